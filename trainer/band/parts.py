@@ -1,0 +1,81 @@
+"""What a band plays: parts of timed notes, and the one clock that turns beats into seconds."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from trainer.chart.model import Chart
+
+__all__ = ["Arrangement", "BarTime", "Bend", "Clock", "Note", "Part"]
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """One note: start and length in quarter notes from the first count-off click.
+
+    `pitch` is a MIDI number 0–127 (A4 = 69), a General MIDI drum key on a drum part; `velocity`
+    1–127.
+    """
+
+    start_quarters: float
+    length_quarters: float
+    pitch: int
+    velocity: int
+
+
+@dataclass(frozen=True, slots=True)
+class Bend:
+    """A pitch bend of the whole part: at a time in quarter notes, −8192…8191 for ±2 semitones."""
+
+    at_quarters: float
+    value: int
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One player. `program` is the General MIDI program counted from 0 (wire value); a drum part
+    plays on channel 10. `pan` −1 left to 1 right, `level` 0–127 (channel volume)."""
+
+    name: str
+    program: int
+    is_drum: bool
+    notes: tuple[Note, ...]
+    level: int = 100
+    pan: float = 0.0
+    bends: tuple[Bend, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """Constant tempo: seconds from quarter notes, counted from the first count-off click."""
+
+    seconds_per_quarter: float
+
+    @classmethod
+    def of(cls, chart: Chart, tempo: float | None = None) -> Clock:
+        """The clock of a chart, or of the chart played at another tempo (pulses a minute)."""
+        return cls(60.0 / (tempo or chart.tempo) / float(chart.meter.pulse_quarters))
+
+    def seconds(self, quarters: float) -> float:
+        """Seconds from the first count-off click."""
+        return float(quarters) * self.seconds_per_quarter
+
+
+@dataclass(frozen=True, slots=True)
+class BarTime:
+    """A bar of the chart on the arrangement's own line, in quarter notes; numbers from 1."""
+
+    number: int
+    start_quarters: float
+    length_quarters: float
+
+
+@dataclass(frozen=True, slots=True)
+class Arrangement:
+    """A chart as played. `length_quarters` ends with the last bar; notes may ring on after it."""
+
+    parts: tuple[Part, ...]
+    bars: tuple[BarTime, ...]
+    clock: Clock
+    count_off_quarters: float
+    length_quarters: float

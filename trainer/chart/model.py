@@ -1,0 +1,341 @@
+"""The chart: section, phrase, bar, event, chord.
+
+Everything is frozen and checked on construction. Beats are counted in the meter's own beats, the
+lower number of the meter: quarters in 4/4, eighths in 6/8. Numbers are degrees of the key that
+holds where they stand. A plain degree is a major chord (common practice).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+from fractions import Fraction
+from typing import NamedTuple
+
+from trainer.chart.keys import Key
+from trainer.chart.vocabulary import EXTENSIONS, QUALITIES
+from trainer.errors import ChartError
+
+__all__ = [
+    "Articulation",
+    "Bar",
+    "BarPlace",
+    "Chart",
+    "Chord",
+    "Degree",
+    "Event",
+    "Feel",
+    "Meter",
+    "Phrase",
+    "Section",
+    "section_kind",
+]
+
+MOST_EVENTS = 8
+TEMPO_BPM = (20.0, 400.0)
+HEADER_WORDS = ("title", "meter", "tempo", "feel", "key")
+SECTION_KINDS = (
+    "pre-chorus",
+    "intro",
+    "verse",
+    "chorus",
+    "bridge",
+    "turnaround",
+    "solo",
+    "interlude",
+    "tag",
+    "outro",
+)
+
+
+class Feel(StrEnum):
+    """How the band plays the meter, as the trade names it."""
+
+    STRAIGHT = "straight"
+    SHUFFLE = "shuffle"
+    TWO_BEAT = "two-beat"
+    TRAIN_BEAT = "train beat"
+    HALF_TIME = "half-time"
+    WALTZ = "waltz"
+    SIX_EIGHT = "6/8"
+    TWELVE_EIGHT = "12/8"
+
+    def fits(self, meter: Meter) -> bool:
+        """Whether the feel can be played in the meter; straight goes with every meter."""
+        if self is Feel.STRAIGHT:
+            return True
+        if self is Feel.WALTZ:
+            return (meter.beats, meter.unit) == (3, 4)
+        if self in (Feel.SIX_EIGHT, Feel.TWELVE_EIGHT):
+            return str(meter) == self.value
+        return meter.unit in (2, 4) and meter.beats % 2 == 0
+
+    @classmethod
+    def usual(cls, meter: Meter) -> Feel:
+        """The feel meant when none is written."""
+        return {"3/4": cls.WALTZ, "6/8": cls.SIX_EIGHT, "12/8": cls.TWELVE_EIGHT}.get(
+            str(meter), cls.STRAIGHT
+        )
+
+
+class Articulation(StrEnum):
+    """What happens to a chord besides sounding."""
+
+    HOLD = "hold"
+    PUSH = "push"
+    STOP = "stop"
+
+
+class Degree(NamedTuple):
+    """A scale degree: number 1–7, alteration −1 flat, 0, +1 sharp, against the major scale."""
+
+    number: int
+    alteration: int = 0
+
+    def __str__(self) -> str:
+        return ("", "#", "b")[self.alteration] + str(self.number)
+
+    @property
+    def semitones(self) -> int:
+        """Semitones above the 1, 0–11."""
+        return ((0, 2, 4, 5, 7, 9, 11)[self.number - 1] + self.alteration) % 12
+
+    def check(self, where: str) -> None:
+        """Raise ChartError unless this is a degree."""
+        if self.number not in range(1, 8) or self.alteration not in (-1, 0, 1):
+            raise ChartError(where, f"degree {self.number!r} altered by {self.alteration!r}",
+                             "a number 1–7, altered by -1 (flat), 0 or 1 (sharp)")
+
+
+@dataclass(frozen=True, slots=True)
+class Meter:
+    """`beats` to the bar, of the note value 1/`unit`."""
+
+    beats: int
+    unit: int
+
+    def __post_init__(self) -> None:
+        if self.unit not in (2, 4, 8, 16) or not 1 <= self.beats <= 16:
+            raise ChartError("meter", f"{self.beats}/{self.unit}",
+                             "1 to 16 beats over 2, 4, 8 or 16, as in 4/4 or 6/8")
+
+    def __str__(self) -> str:
+        return f"{self.beats}/{self.unit}"
+
+    @property
+    def quarters(self) -> Fraction:
+        """Length of a bar in quarter notes."""
+        return Fraction(4 * self.beats, self.unit)
+
+    @property
+    def pulse_quarters(self) -> Fraction:
+        """Length of what the tempo counts, in quarter notes.
+
+        The dotted quarter in 6/8, 9/8, 12/8 (common practice), else the quarter, or the half in x/2.
+        """
+        if self.unit == 2:
+            return Fraction(2)
+        if self.unit >= 8 and self.beats % 3 == 0:
+            return Fraction(12, self.unit)
+        return Fraction(1)
+
+
+@dataclass(frozen=True, slots=True)
+class Chord:
+    """A chord by degree.
+
+    `quality` is "" major, "-" minor, "o" diminished, "+" augmented, "h" half-diminished;
+    `extension` is one of `vocabulary.EXTENSIONS`; `bass` a degree of the song's key, None for the
+    root.
+    """
+
+    degree: int
+    alteration: int = 0
+    quality: str = ""
+    extension: str = ""
+    bass: Degree | None = None
+
+    def __post_init__(self) -> None:
+        Degree(self.degree, self.alteration).check("chord")
+        if self.quality not in QUALITIES:
+            raise ChartError(f"chord on {self.root}", f"quality {self.quality!r}",
+                             "one of " + ", ".join(map(repr, QUALITIES)))
+        allowed = EXTENSIONS[self.quality]
+        if self.extension and self.extension not in allowed:
+            raise ChartError(f"chord {self.root}{self.quality}", f"extension {self.extension!r}",
+                             "one of " + ", ".join(allowed))
+        if self.bass is not None:
+            self.bass.check(f"bass of {self.root}{self.quality}")
+            if self.bass == (self.degree, self.alteration):
+                raise ChartError(f"chord {self.root}{self.quality}", f"bass {self.bass}",
+                                 "no bass where the bass is the root")
+
+    @property
+    def root(self) -> Degree:
+        """The degree the chord is built on."""
+        return Degree(self.degree, self.alteration)
+
+    def __str__(self) -> str:
+        text = f"{self.root}{self.quality}"
+        if self.extension:
+            text += f"^{self.extension}"
+        return text if self.bass is None else f"{text}/{self.bass}"
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """A chord (None: no chord) for so many beats of its bar's meter, perhaps articulated."""
+
+    chord: Chord | None
+    beats: Fraction
+    articulation: Articulation | None = None
+
+    def __post_init__(self) -> None:
+        if self.beats <= 0:
+            raise ChartError(f"chord {self.chord or 0}", f"{self.beats} beats", "more than 0 beats")
+        if self.chord is None and self.articulation is not None:
+            raise ChartError("no chord (0)", f"a {self.articulation}", "no articulation on silence")
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """One bar. `key_change` moves the key by so many semitones from this bar on."""
+
+    meter: Meter
+    events: tuple[Event, ...]
+    key_change: int = 0
+
+    def __post_init__(self) -> None:
+        if not 1 <= len(self.events) <= max(MOST_EVENTS, self.meter.beats):
+            raise ChartError("bar", f"{len(self.events)} chords",
+                             f"1 to {max(MOST_EVENTS, self.meter.beats)}")
+        if not -11 <= self.key_change <= 11:
+            raise ChartError("bar", f"key change {self.key_change}", "-11 to 11 semitones")
+        if len(self.events) == 1 and self.events[0].beats == self.meter.beats:
+            return
+        total = sum((event.beats for event in self.events), Fraction(0))
+        if total != self.meter.beats:
+            raise ChartError("bar", f"{total} beats", f"{self.meter.beats} beats in {self.meter}")
+        if not self.is_even and any(event.beats.denominator != 1 for event in self.events):
+            raise ChartError("bar", " + ".join(str(event.beats) for event in self.events)
+                             + " beats", "whole beats, or the bar divided evenly")
+
+    @property
+    def is_even(self) -> bool:
+        """Whether the events divide the bar evenly."""
+        return len({event.beats for event in self.events}) == 1
+
+    def starts(self) -> tuple[Fraction, ...]:
+        """Where each event starts, in beats from the bar line."""
+        at, places = Fraction(0), []
+        for event in self.events:
+            places.append(at)
+            at += event.beats
+        return tuple(places)
+
+
+@dataclass(frozen=True, slots=True)
+class Phrase:
+    """The bars up to where the vocal starts over."""
+
+    bars: tuple[Bar, ...]
+
+    def __post_init__(self) -> None:
+        if not self.bars:
+            raise ChartError("phrase", "no bars", "at least one bar")
+
+
+def section_kind(name: str) -> str:
+    """The kind of a section by its name: "Verse 2" is a verse; unknown names are "other"."""
+    lowered = name.lower().replace("prechorus", "pre-chorus").replace("pre chorus", "pre-chorus")
+    return next((kind for kind in SECTION_KINDS if kind in lowered), "other")
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A named part of the song, as labelled at the left of the sheet.
+
+    A name starts with a letter, has no colon and is at most 40 characters; "" is allowed for the
+    first section of a chart only (a drill of one phrase needs no label).
+    """
+
+    name: str
+    phrases: tuple[Phrase, ...]
+
+    def __post_init__(self) -> None:
+        name = self.name
+        wrong = name and (
+            not name[0].isalpha()
+            or ":" in name
+            or len(name) > 40
+            or name != " ".join(name.split())
+            or not name.isprintable()
+            or name.lower() in HEADER_WORDS
+        )
+        if wrong:
+            raise ChartError("section name", repr(name), "at most 40 characters on one line, a "
+                             "letter first, no colon, not one of " + ", ".join(HEADER_WORDS))
+        if not self.phrases:
+            raise ChartError(f"section {name!r}", "no phrases", "at least one phrase")
+
+    @property
+    def kind(self) -> str:
+        """The kind of section: verse, chorus, tag … or other."""
+        return section_kind(self.name)
+
+
+class BarPlace(NamedTuple):
+    """A bar and where it stands. Indices count from 0, `number` from 1."""
+
+    number: int
+    section: int
+    phrase: int
+    index: int
+    bar: Bar
+    start_quarters: Fraction
+    key_shift: int
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """A whole song. `tempo` counts the meter's pulse a minute (`Meter.pulse_quarters`)."""
+
+    title: str
+    meter: Meter
+    tempo: float
+    feel: Feel
+    key: Key
+    sections: tuple[Section, ...]
+
+    def __post_init__(self) -> None:
+        if self.title != " ".join(self.title.split()) or len(self.title) > 120:
+            raise ChartError("title", repr(self.title[:140]), "one line of at most 120 characters")
+        if not TEMPO_BPM[0] <= self.tempo <= TEMPO_BPM[1]:
+            raise ChartError("tempo", f"{self.tempo}", f"{TEMPO_BPM[0]:g} to {TEMPO_BPM[1]:g}")
+        if not self.feel.fits(self.meter):
+            raise ChartError("feel", f"{self.feel} in {self.meter}", "a feel that goes with the "
+                             "meter: " + ", ".join(f for f in Feel if f.fits(self.meter)))
+        if not self.sections:
+            raise ChartError("chart", "no sections", "at least one bar")
+        for place, section in enumerate(self.sections):
+            if place and not section.name:
+                raise ChartError(f"section {place + 1}", "no name", "a name; only the first "
+                                 "section may go without")
+
+    def walk(self) -> Iterator[BarPlace]:
+        """Every bar in order with its place, start in quarter notes, and key shift so far."""
+        number, at, shift = 0, Fraction(0), 0
+        for s, section in enumerate(self.sections):
+            for p, phrase in enumerate(section.phrases):
+                for b, bar in enumerate(phrase.bars):
+                    number += 1
+                    shift += bar.key_change
+                    yield BarPlace(number, s, p, b, bar, at, shift)
+                    at += bar.meter.quarters
+
+    def bars(self) -> tuple[Bar, ...]:
+        """Every bar in order."""
+        return tuple(
+            bar for section in self.sections for phrase in section.phrases for bar in phrase.bars
+        )

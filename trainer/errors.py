@@ -1,0 +1,134 @@
+"""Every error the trainer raises on purpose.
+
+::
+
+    TrainerError
+    ├── InputError            something the person gave is wrong (exit code 2)
+    │   ├── ChartError        a chart that cannot exist: which bar, which beat
+    │   ├── NotationError     a text that is not a chart; carries every problem at once
+    │   ├── SettingsError     a recipe, course or option with an unknown or contradictory value
+    │   └── FileError         a file that cannot be read or written
+    ├── MissingError          this machine lacks something (exit code 1)
+    │   ├── SoundfontMissing
+    │   ├── SynthMissing
+    │   └── AudioDeviceMissing
+    └── StoreError            the database cannot be used (exit code 1)
+        ├── StoreBroken
+        ├── StoreLocked
+        └── StoreNewer
+
+A message says where, what was found, what was expected and, where it helps, what to do.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+__all__ = [
+    "AudioDeviceMissing",
+    "ChartError",
+    "FileError",
+    "InputError",
+    "MissingError",
+    "NotationError",
+    "Problem",
+    "SettingsError",
+    "SoundfontMissing",
+    "StoreBroken",
+    "StoreError",
+    "StoreLocked",
+    "StoreNewer",
+    "SynthMissing",
+    "TrainerError",
+]
+
+
+class TrainerError(Exception):
+    """Base of all errors raised on purpose; its text is fit to show to a person."""
+
+
+class InputError(TrainerError):
+    """Something the person gave is wrong."""
+
+
+class ChartError(InputError):
+    """A chart that cannot exist.
+
+    Parameters: `where` names the place ("bar 3, beat 2"), `found` and `expected` say the rest.
+    """
+
+    def __init__(self, where: str, found: str, expected: str) -> None:
+        self.where, self.found, self.expected = where, found, expected
+        super().__init__(f"{where}: found {found}, expected {expected}")
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing wrong in a text: where it stands (from 1), what was found, what was expected."""
+
+    line: int
+    column: int
+    found: str
+    expected: str
+
+    def __str__(self) -> str:
+        return (
+            f"line {self.line}, column {self.column}: found {self.found}, expected {self.expected}"
+        )
+
+
+class NotationError(InputError):
+    """A text that is not a chart. `problems` lists all of them, in order of place."""
+
+    def __init__(self, problems: tuple[Problem, ...], source: str = "") -> None:
+        self.problems, self.source = problems, source
+        prefix = f"{source}: " if source else ""
+        super().__init__("\n".join(f"{prefix}{problem}" for problem in problems))
+
+
+class SettingsError(InputError):
+    """A setting that is unknown, out of range or contradicts another.
+
+    Parameters: `where` names the file and key ("level-03.toml: features.splits"), `found` the
+    value, `expected` the allowed values.
+    """
+
+    def __init__(self, where: str, found: str, expected: str) -> None:
+        self.where, self.found, self.expected = where, found, expected
+        super().__init__(f"{where}: found {found}, expected {expected}")
+
+
+class FileError(InputError):
+    """A file that cannot be read or written: names the path and the reason."""
+
+
+class MissingError(TrainerError):
+    """This machine lacks something; what does not need it goes on working."""
+
+
+class SoundfontMissing(MissingError):
+    """No soundfont was found; the text lists where it was looked for."""
+
+
+class SynthMissing(MissingError):
+    """The FluidSynth library was not found; the text says how to get it."""
+
+
+class AudioDeviceMissing(MissingError):
+    """No audio output; the text offers a file instead."""
+
+
+class StoreError(TrainerError):
+    """The database cannot be used; it is never overwritten."""
+
+
+class StoreBroken(StoreError):
+    """The file is not a database of ours, or it is damaged."""
+
+
+class StoreLocked(StoreError):
+    """Another program holds the database."""
+
+
+class StoreNewer(StoreError):
+    """The database was written by a newer version of the trainer."""
