@@ -30,8 +30,11 @@ class Key:
 
     def __post_init__(self) -> None:
         if self.letter not in LETTER_PITCH or self.alteration not in (-1, 0, 1):
-            raise ChartError("key", f"{self.letter!r} altered by {self.alteration!r}",
-                             "a letter A–G, altered by -1, 0 or 1")
+            raise ChartError(
+                "key",
+                f"{self.letter!r} altered by {self.alteration!r}",
+                "a letter A–G, altered by -1, 0 or 1",
+            )
 
     @classmethod
     def parse(cls, text: str) -> Key:
@@ -42,8 +45,12 @@ class Key:
         if len(words) == 1 and name.endswith("m"):
             name, mode = name[:-1], "minor"
         letter, sign = name[:1].upper(), name[1:]
-        if (letter not in LETTER_PITCH or sign not in SIGNS or len(words) > 2
-                or mode not in ("", "major", "minor")):
+        if (
+            letter not in LETTER_PITCH
+            or sign not in SIGNS
+            or len(words) > 2
+            or mode not in ("", "major", "minor")
+        ):
             raise ChartError("key", repr(text), "a key such as D, Bb, F# or E minor")
         return cls(letter, SIGNS[sign], mode == "minor")
 

@@ -104,8 +104,11 @@ class Degree(NamedTuple):
     def check(self, where: str) -> None:
         """Raise ChartError unless this is a degree."""
         if self.number not in range(1, 8) or self.alteration not in (-1, 0, 1):
-            raise ChartError(where, f"degree {self.number!r} altered by {self.alteration!r}",
-                             "a number 1–7, altered by -1 (flat), 0 or 1 (sharp)")
+            raise ChartError(
+                where,
+                f"degree {self.number!r} altered by {self.alteration!r}",
+                "a number 1–7, altered by -1 (flat), 0 or 1 (sharp)",
+            )
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,8 +120,11 @@ class Meter:
 
     def __post_init__(self) -> None:
         if self.unit not in (2, 4, 8, 16) or not 1 <= self.beats <= 16:
-            raise ChartError("meter", f"{self.beats}/{self.unit}",
-                             "1 to 16 beats over 2, 4, 8 or 16, as in 4/4 or 6/8")
+            raise ChartError(
+                "meter",
+                f"{self.beats}/{self.unit}",
+                "1 to 16 beats over 2, 4, 8 or 16, as in 4/4 or 6/8",
+            )
 
     def __str__(self) -> str:
         return f"{self.beats}/{self.unit}"
@@ -132,7 +138,7 @@ class Meter:
     def pulse_quarters(self) -> Fraction:
         """Length of what the tempo counts, in quarter notes.
 
-        The dotted quarter in 6/8, 9/8, 12/8 (common practice), else the quarter, or the half in x/2.
+        The dotted quarter in 6/8, 9/8, 12/8 (common practice), the half in x/2, else the quarter.
         """
         if self.unit == 2:
             return Fraction(2)
@@ -159,17 +165,26 @@ class Chord:
     def __post_init__(self) -> None:
         Degree(self.degree, self.alteration).check("chord")
         if self.quality not in QUALITIES:
-            raise ChartError(f"chord on {self.root}", f"quality {self.quality!r}",
-                             "one of " + ", ".join(map(repr, QUALITIES)))
+            raise ChartError(
+                f"chord on {self.root}",
+                f"quality {self.quality!r}",
+                "one of " + ", ".join(map(repr, QUALITIES)),
+            )
         allowed = EXTENSIONS[self.quality]
         if self.extension and self.extension not in allowed:
-            raise ChartError(f"chord {self.root}{self.quality}", f"extension {self.extension!r}",
-                             "one of " + ", ".join(allowed))
+            raise ChartError(
+                f"chord {self.root}{self.quality}",
+                f"extension {self.extension!r}",
+                "one of " + ", ".join(allowed),
+            )
         if self.bass is not None:
             self.bass.check(f"bass of {self.root}{self.quality}")
             if self.bass == (self.degree, self.alteration):
-                raise ChartError(f"chord {self.root}{self.quality}", f"bass {self.bass}",
-                                 "no bass where the bass is the root")
+                raise ChartError(
+                    f"chord {self.root}{self.quality}",
+                    f"bass {self.bass}",
+                    "no bass where the bass is the root",
+                )
 
     @property
     def root(self) -> Degree:
@@ -208,8 +223,9 @@ class Bar:
 
     def __post_init__(self) -> None:
         if not 1 <= len(self.events) <= max(MOST_EVENTS, self.meter.beats):
-            raise ChartError("bar", f"{len(self.events)} chords",
-                             f"1 to {max(MOST_EVENTS, self.meter.beats)}")
+            raise ChartError(
+                "bar", f"{len(self.events)} chords", f"1 to {max(MOST_EVENTS, self.meter.beats)}"
+            )
         if not -11 <= self.key_change <= 11:
             raise ChartError("bar", f"key change {self.key_change}", "-11 to 11 semitones")
         if len(self.events) == 1 and self.events[0].beats == self.meter.beats:
@@ -218,8 +234,11 @@ class Bar:
         if total != self.meter.beats:
             raise ChartError("bar", f"{total} beats", f"{self.meter.beats} beats in {self.meter}")
         if not self.is_even and any(event.beats.denominator != 1 for event in self.events):
-            raise ChartError("bar", " + ".join(str(event.beats) for event in self.events)
-                             + " beats", "whole beats, or the bar divided evenly")
+            raise ChartError(
+                "bar",
+                " + ".join(str(event.beats) for event in self.events) + " beats",
+                "whole beats, or the bar divided evenly",
+            )
 
     @property
     def is_even(self) -> bool:
@@ -274,8 +293,12 @@ class Section:
             or name.lower() in HEADER_WORDS
         )
         if wrong:
-            raise ChartError("section name", repr(name), "at most 40 characters on one line, a "
-                             "letter first, no colon, not one of " + ", ".join(HEADER_WORDS))
+            raise ChartError(
+                "section name",
+                repr(name),
+                "at most 40 characters on one line, a "
+                "letter first, no colon, not one of " + ", ".join(HEADER_WORDS),
+            )
         if not self.phrases:
             raise ChartError(f"section {name!r}", "no phrases", "at least one phrase")
 
@@ -314,14 +337,21 @@ class Chart:
         if not TEMPO_BPM[0] <= self.tempo <= TEMPO_BPM[1]:
             raise ChartError("tempo", f"{self.tempo}", f"{TEMPO_BPM[0]:g} to {TEMPO_BPM[1]:g}")
         if not self.feel.fits(self.meter):
-            raise ChartError("feel", f"{self.feel} in {self.meter}", "a feel that goes with the "
-                             "meter: " + ", ".join(f for f in Feel if f.fits(self.meter)))
+            raise ChartError(
+                "feel",
+                f"{self.feel} in {self.meter}",
+                "a feel that goes with the "
+                "meter: " + ", ".join(f for f in Feel if f.fits(self.meter)),
+            )
         if not self.sections:
             raise ChartError("chart", "no sections", "at least one bar")
         for place, section in enumerate(self.sections):
             if place and not section.name:
-                raise ChartError(f"section {place + 1}", "no name", "a name; only the first "
-                                 "section may go without")
+                raise ChartError(
+                    f"section {place + 1}",
+                    "no name",
+                    "a name; only the first section may go without",
+                )
 
     def walk(self) -> Iterator[BarPlace]:
         """Every bar in order with its place, start in quarter notes, and key shift so far."""
