@@ -1,0 +1,20 @@
+"""Fixtures for every room; each room adds its own in its folder's conftest.py."""
+
+from __future__ import annotations
+
+import random
+from datetime import UTC, datetime
+
+import pytest
+
+
+@pytest.fixture
+def rng() -> random.Random:
+    """Randomness that is the same in every run."""
+    return random.Random(7)
+
+
+@pytest.fixture
+def fixed_now() -> datetime:
+    """A moment, aware and in UTC: Monday morning at the Millrace school."""
+    return datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
