@@ -7,6 +7,7 @@ holds where they stand. A plain degree is a major chord (common practice).
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
@@ -33,6 +34,8 @@ __all__ = [
 ]
 
 MOST_EVENTS = 8
+MOST_BARS = 2_000
+MOST_CHARACTERS = 20_000
 TEMPO_BPM = (20.0, 400.0)
 HEADER_WORDS = ("title", "meter", "tempo", "feel", "key")
 SECTION_KINDS = (
@@ -47,6 +50,13 @@ SECTION_KINDS = (
     "tag",
     "outro",
 )
+
+
+def is_one_line(text: str) -> bool:
+    """Whether text has single spaces only and neither control characters nor lone surrogates."""
+    return text == " ".join(text.split()) and (
+        text.isprintable() or not any(unicodedata.category(c) in ("Cc", "Cs") for c in text)
+    )
 
 
 class Feel(StrEnum):
@@ -271,6 +281,24 @@ def section_kind(name: str) -> str:
     return next((kind for kind in SECTION_KINDS if kind in lowered), "other")
 
 
+def check_section_name(name: str) -> None:
+    """Raise ChartError unless a section may be called so; "" is allowed here."""
+    wrong = name and (
+        not name[0].isalpha()
+        or ":" in name
+        or len(name) > 40
+        or not is_one_line(name)
+        or name.lower() in HEADER_WORDS
+    )
+    if wrong:
+        raise ChartError(
+            "section name",
+            repr(name),
+            "at most 40 characters on one line, a letter first, no colon, not one of "
+            + ", ".join(HEADER_WORDS),
+        )
+
+
 @dataclass(frozen=True, slots=True)
 class Section:
     """A named part of the song, as labelled at the left of the sheet.
@@ -283,24 +311,9 @@ class Section:
     phrases: tuple[Phrase, ...]
 
     def __post_init__(self) -> None:
-        name = self.name
-        wrong = name and (
-            not name[0].isalpha()
-            or ":" in name
-            or len(name) > 40
-            or name != " ".join(name.split())
-            or not name.isprintable()
-            or name.lower() in HEADER_WORDS
-        )
-        if wrong:
-            raise ChartError(
-                "section name",
-                repr(name),
-                "at most 40 characters on one line, a "
-                "letter first, no colon, not one of " + ", ".join(HEADER_WORDS),
-            )
+        check_section_name(self.name)
         if not self.phrases:
-            raise ChartError(f"section {name!r}", "no phrases", "at least one phrase")
+            raise ChartError(f"section {self.name!r}", "no phrases", "at least one phrase")
 
     @property
     def kind(self) -> str:
@@ -314,7 +327,7 @@ class BarPlace(NamedTuple):
     number: int
     section: int
     phrase: int
-    index: int
+    index: int  # type: ignore[assignment]  # hides tuple.index, which a place has no use for
     bar: Bar
     start_quarters: Fraction
     key_shift: int
@@ -332,7 +345,7 @@ class Chart:
     sections: tuple[Section, ...]
 
     def __post_init__(self) -> None:
-        if self.title != " ".join(self.title.split()) or len(self.title) > 120:
+        if not is_one_line(self.title) or len(self.title) > 120:
             raise ChartError("title", repr(self.title[:140]), "one line of at most 120 characters")
         if not TEMPO_BPM[0] <= self.tempo <= TEMPO_BPM[1]:
             raise ChartError("tempo", f"{self.tempo}", f"{TEMPO_BPM[0]:g} to {TEMPO_BPM[1]:g}")
@@ -352,6 +365,27 @@ class Chart:
                     "no name",
                     "a name; only the first section may go without",
                 )
+        bars = self.bars()
+        if len(bars) > MOST_BARS:
+            raise ChartError("chart", f"{len(bars)} bars", f"at most {MOST_BARS}")
+        # A quick bound first: no bar takes more than 37 characters and 13 a chord.
+        if 50 * (len(bars) + len(self.sections)) + 13 * sum(len(b.events) for b in bars) > 19_000:
+            length = self._written_length()
+            if length > MOST_CHARACTERS:
+                raise ChartError(
+                    "chart",
+                    f"about {length} characters when written out",
+                    f"at most {MOST_CHARACTERS}",
+                )
+
+    def _written_length(self) -> int:
+        """At least the length of the chart's notation, so that what is written can be read."""
+        length = 250 + sum(len(section.name) + 4 for section in self.sections)
+        for bar in self.bars():
+            length += 3 + 18 * (bar.key_change != 0 or bar.meter != self.meter)
+            length += 0 if bar.is_even else bar.meter.beats
+            length += sum(len(str(event.chord or 0)) + 2 for event in bar.events)
+        return length
 
     def walk(self) -> Iterator[BarPlace]:
         """Every bar in order with its place, start in quarter notes, and key shift so far."""

@@ -1,0 +1,61 @@
+"""Charts: the model, the text notation, letter names, spoken text, tones and JSON."""
+
+from trainer.chart.data import chart_from_json, chart_to_json
+from trainer.chart.format import format_chart
+from trainer.chart.header import Header
+from trainer.chart.keys import Key
+from trainer.chart.letters import chord_letters, letters
+from trainer.chart.model import (
+    Articulation,
+    Bar,
+    BarPlace,
+    Chart,
+    Chord,
+    Degree,
+    Event,
+    Feel,
+    Meter,
+    Phrase,
+    Section,
+)
+from trainer.chart.parse import Draft, TextPlace, parse, parse_draft
+from trainer.chart.speech import say_bar, say_chart, say_chord, say_section
+from trainer.chart.tones import (
+    bass_pitch_class,
+    chord_intervals,
+    pitch_classes,
+    root_pitch_class,
+)
+
+__all__ = [
+    "Articulation",
+    "Bar",
+    "BarPlace",
+    "Chart",
+    "Chord",
+    "Degree",
+    "Draft",
+    "Event",
+    "Feel",
+    "Header",
+    "Key",
+    "Meter",
+    "Phrase",
+    "Section",
+    "TextPlace",
+    "bass_pitch_class",
+    "chart_from_json",
+    "chart_to_json",
+    "chord_intervals",
+    "chord_letters",
+    "format_chart",
+    "letters",
+    "parse",
+    "parse_draft",
+    "pitch_classes",
+    "root_pitch_class",
+    "say_bar",
+    "say_chart",
+    "say_chord",
+    "say_section",
+]

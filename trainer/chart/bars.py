@@ -1,0 +1,146 @@
+"""One typed line read into phrases of bars."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import NamedTuple
+
+from trainer.chart.model import MOST_EVENTS, Bar, Event, Meter
+from trainer.chart.tokens import Directive, Mark, Report, Written, scan
+
+__all__ = ["BarRead", "read_bars"]
+
+
+class BarRead(NamedTuple):
+    """A bar and where it stands in its line: from 0, `end` after its last character."""
+
+    bar: Bar
+    start: int
+    end: int
+    sure: bool
+
+
+def read_bars(line: str, meter: Meter, report: Report) -> list[list[BarRead]]:
+    """Read a line into phrases of bars in a meter; what is wrong is reported.
+
+    A bar that cannot be understood keeps its place as a bar with no chord, not `sure`. A bar that
+    is unfinished or does not fill its beats is not `sure` either, and divided evenly for now.
+    """
+    reader = _LineReader(line, meter, report)
+    for token in scan(line, report):
+        if isinstance(token, Written):
+            reader.chord(token)
+        elif isinstance(token, Directive):
+            reader.directive(token)
+        elif token.sign == "_":
+            reader.join(token)
+        else:
+            reader.dot(token)
+    reader.end()
+    return [phrase for phrase in reader.phrases if phrase]
+
+
+class _LineReader:
+    """Joins the tokens of a line into bars, and bars into phrases."""
+
+    def __init__(self, line: str, meter: Meter, report: Report) -> None:
+        self.line, self.meter, self.report = line, meter, report
+        self.phrases: list[list[BarRead]] = [[]]
+        self.written: list[Written] = []
+        self.before: list[Directive] = []
+        self.pending: list[Directive] = []
+        self.joining: Mark | None = None
+
+    def chord(self, token: Written) -> None:
+        if self.joining is None:
+            self._finish_bar()
+            self.before, self.pending = self.pending, []
+        self.joining = None
+        self.written.append(token)
+
+    def join(self, token: Mark) -> None:
+        if self.joining is not None:
+            self.report(token.start, "a second _", "one _ between two chords of a bar")
+        elif not self.written or self.pending:
+            self.report(token.start, "_ with no chord before it",
+                        "_ between two chords of one bar, as in 1_5")  # fmt: skip
+        else:
+            self.joining = token
+
+    def directive(self, token: Directive) -> None:
+        self._finish_bar()
+        if any((token.meter is None) == (other.meter is None) for other in self.pending):
+            kind = "key move" if token.meter is None else "meter"
+            self.report(token.start, f"a second {kind} before one bar", f"one {kind} to a bar")
+        else:
+            self.pending.append(token)
+
+    def dot(self, token: Mark) -> None:
+        self._finish_bar()
+        self._need_no_directive()
+        if self.phrases[-1]:
+            self.phrases.append([])
+        else:
+            self.report(token.start, ". with no bar before it", "a phrase of bars before its dot")
+
+    def end(self) -> None:
+        self._finish_bar()
+        self._need_no_directive()
+
+    def _need_no_directive(self) -> None:
+        for token in self.pending:
+            text = self.line[token.start : token.end]
+            self.report(token.start, f"{text} with no bar after it",
+                        "a bar after it on the same line")  # fmt: skip
+        self.pending = []
+
+    def _finish_bar(self) -> None:
+        if not self.written:
+            return
+        finished = self.joining is None
+        if self.joining is not None:
+            self.report(self.joining.start, "_ with no chord after it",
+                        "another chord of the same bar, as in 1_5")  # fmt: skip
+        start = self.before[0].start if self.before else self.written[0].start
+        end = self.written[-1].end if self.joining is None else self.joining.start + 1
+        meter = next((d.meter for d in self.before if d.meter is not None), self.meter)
+        events = self._events(meter, start)
+        sure = events is not None and finished and all(chord.sure for chord in self.written)
+        bar = Bar(meter, events or self._so_far(meter), sum(d.key_change for d in self.before))
+        self.phrases[-1].append(BarRead(bar, start, end, sure))
+        self.written, self.before, self.joining = [], [], None
+
+    def _so_far(self, meter: Meter) -> tuple[Event, ...]:
+        """What can be understood of a wrong bar, divided evenly; else no chord."""
+        count = len(self.written)
+        understood = all(chord.sure or chord.chord is not None for chord in self.written)
+        if not understood or count > max(MOST_EVENTS, meter.beats):
+            return (Event(None, Fraction(meter.beats)),)
+        beats = Fraction(meter.beats, count)
+        return tuple(Event(chord.chord, beats, chord.articulation) for chord in self.written)
+
+    def _events(self, meter: Meter, start: int) -> tuple[Event, ...] | None:
+        """The events of the bar, or None (and a report) where they do not fill it."""
+        written, count = self.written, len(self.written)
+        most = max(MOST_EVENTS, meter.beats)
+        if not all(chord.sure for chord in written):
+            return None
+        if count > most:
+            self.report(start, f"{count} chords in one bar", f"at most {most} in {meter}")
+            return None
+        ticks = [chord.ticks for chord in written]
+        text = self.line[written[0].start : written[-1].end]
+        if not any(ticks):
+            beats = Fraction(meter.beats, count)
+            return tuple(Event(chord.chord, beats, chord.articulation) for chord in written)
+        if not all(ticks):
+            self.report(start, f"ticks on some chords of {text}",
+                        "ticks on every chord of the bar, or on none")  # fmt: skip
+            return None
+        if sum(ticks) != meter.beats:
+            beats_found = f"{sum(ticks)} beat{'s' * (sum(ticks) != 1)} in {text}"
+            self.report(start, beats_found, f"{meter.beats} beats in {meter}")
+            return None
+        return tuple(
+            Event(chord.chord, Fraction(chord.ticks), chord.articulation) for chord in written
+        )

@@ -1,0 +1,86 @@
+"""Charts written as notation, in one canonical layout."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from trainer.chart.model import Articulation, Bar, Chart, Event, Phrase
+
+__all__ = ["ARTICULATION_LETTERS", "format_bar", "format_chart", "format_tempo", "lay_out"]
+
+ARTICULATION_LETTERS = {Articulation.HOLD: "d", Articulation.PUSH: "p", Articulation.STOP: "s"}
+# Two phrases share a line while both are short, plain and easily taken in at a glance.
+SHORT_PHRASE_BARS = 5
+SHARED_LINE_CHARACTERS = 40
+
+
+def format_chart(chart: Chart) -> str:
+    """Write a chart as notation that `parse` reads back as the same chart."""
+    return lay_out(chart, _writer(chart))
+
+
+def format_tempo(tempo: float) -> str:
+    """Write a tempo as 92 or 92.5, exactly."""
+    return repr(float(tempo)).removesuffix(".0")
+
+
+def format_bar(bar: Bar, chart: Chart) -> str:
+    """Write one bar of a chart, with its own meter or key move before it."""
+    before = f"(key {bar.key_change:+d}) " if bar.key_change else ""
+    if bar.meter != chart.meter:
+        before += f"({bar.meter}) "
+    if len(bar.events) == 1:
+        return before + _event(bar.events[0], False)
+    ticked = not bar.is_even
+    return before + "_".join(_event(event, ticked) for event in bar.events)
+
+
+def lay_out(chart: Chart, write: Callable[[Bar], str]) -> str:
+    """Set header, sections and phrases on the page, each bar as `write` gives it."""
+    blocks = ["\n".join(_header(chart))]
+    for section in chart.sections:
+        lines = [f"{section.name}:"] if section.name else []
+        lines.extend(_lines(section.phrases, write))
+        blocks.append("\n".join(lines))
+    return "\n\n".join(blocks) + "\n"
+
+
+def _writer(chart: Chart) -> Callable[[Bar], str]:
+    return lambda bar: format_bar(bar, chart)
+
+
+def _header(chart: Chart) -> Iterator[str]:
+    if chart.title:
+        yield f"title: {chart.title}"
+    yield f"meter: {chart.meter}"
+    yield f"tempo: {format_tempo(chart.tempo)}"
+    yield f"feel: {chart.feel}"
+    yield f"key: {chart.key}"
+
+
+def _lines(phrases: tuple[Phrase, ...], write: Callable[[Bar], str]) -> Iterator[str]:
+    """The phrases, one or two to a line."""
+    waiting = ""
+    for phrase in phrases:
+        text = " ".join([write(bar) for bar in phrase.bars])
+        short = len(phrase.bars) <= SHORT_PHRASE_BARS and "(" not in text
+        if waiting and short and len(waiting) + 3 + len(text) <= SHARED_LINE_CHARACTERS:
+            yield f"{waiting} . {text}"
+            waiting = ""
+            continue
+        if waiting:
+            yield waiting
+        waiting = text if short else ""
+        if not short:
+            yield text
+    if waiting:
+        yield waiting
+
+
+def _event(event: Event, ticked: bool) -> str:
+    text = "0" if event.chord is None else str(event.chord)
+    if ticked:
+        text += "'" * int(event.beats)
+    if event.articulation is not None:
+        text += ARTICULATION_LETTERS[event.articulation]
+    return text

@@ -1,0 +1,150 @@
+"""The header of a chart text: title, meter, tempo, feel, key."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+
+from trainer.chart.keys import Key
+from trainer.chart.model import HEADER_WORDS, TEMPO_BPM, Feel, Meter, is_one_line
+from trainer.errors import ChartError, Problem
+
+__all__ = ["METER", "Header", "HeaderLines"]
+
+METER = re.compile(r"(\d{1,3})\s*/\s*(\d{1,3})", re.ASCII)
+TEMPO = re.compile(r"\d{1,9}(?:\.\d{0,99})?", re.ASCII)
+FOUR_FOUR, KEY_OF_C = Meter(4, 4), Key("C")
+INSTEAD = {
+    "key": "; to move the key write (key +2) before a bar",
+    "meter": "; for a bar in another meter write (2/4) before it",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Header:
+    """What holds when a text does not say; `feel` None is the usual feel of the meter."""
+
+    title: str = ""
+    meter: Meter = FOUR_FOUR
+    tempo: float = 100.0
+    feel: Feel | None = None
+    key: Key = KEY_OF_C
+
+    def feel_in(self, meter: Meter) -> Feel:
+        """The feel where none is written: this header's own if it goes with the meter."""
+        fits = self.feel is not None and self.feel.fits(meter)
+        return self.feel if self.feel is not None and fits else Feel.usual(meter)
+
+
+@dataclass(slots=True)
+class HeaderLines:
+    """Collects header lines; what is wrong goes to `problems`, and `fallback` stands in."""
+
+    fallback: Header
+    problems: list[Problem]
+    seen: set[str] = field(default_factory=set)
+    _header: Header = field(init=False)
+    _feel_place: tuple[int, int] = (1, 1)
+    _meter_is_bad: bool = False
+
+    def __post_init__(self) -> None:
+        self._header = replace(self.fallback, feel=None)
+
+    def read(self, word: str, value: str, line: int, columns: tuple[int, int], late: bool) -> None:
+        """Take in one line.
+
+        `word` is one of HEADER_WORDS, `value` stripped; `columns` are those of word and value.
+        """
+        if late:
+            self._problem(
+                line,
+                columns[0],
+                f"{word}: here",
+                f"{word}: before the first bar or section{INSTEAD.get(word, '')}",
+            )
+        elif word in self.seen:
+            self._problem(line, columns[0], f"a second {word}:", f"{word}: only once")
+        else:
+            self.seen.add(word)
+            self._take(word, value, line, columns[1])
+
+    def settle(self) -> Header:
+        """The header that holds, `feel` always set."""
+        header = self._header
+        if header.feel is not None and not header.feel.fits(header.meter):
+            if not self._meter_is_bad:
+                fitting = ", ".join(feel for feel in Feel if feel.fits(header.meter))
+                self._problem(
+                    *self._feel_place,
+                    f"feel {header.feel} in {header.meter}",
+                    f"a feel that goes with {header.meter}: {fitting}",
+                )
+            header = replace(header, feel=None)
+        if header.feel is None:
+            header = replace(header, feel=self.fallback.feel_in(header.meter))
+        return header
+
+    def _problem(self, line: int, column: int, found: str, expected: str) -> None:
+        self.problems.append(Problem(line, column, found, expected))
+
+    def _take(self, word: str, value: str, line: int, column: int) -> None:
+        take = _TAKERS[word]
+        if word == "feel":
+            self._feel_place = (line, column)
+        try:
+            self._header = take(self._header, value)
+        except ChartError as error:
+            self._meter_is_bad |= word == "meter"
+            found = error.found if value else f"{word}: with nothing after it"
+            self._problem(line, column, found, error.expected)
+
+
+def _title(header: Header, value: str) -> Header:
+    value = " ".join(value.split())
+    if len(value) > 120:
+        raise ChartError("title", f"a title of {len(value)} characters", "at most 120 characters")
+    if not is_one_line(value):
+        raise ChartError("title", "a title with control characters", "plain text")
+    return replace(header, title=value)
+
+
+def _meter(header: Header, value: str) -> Header:
+    match = METER.fullmatch(value)
+    if match is None:
+        raise ChartError("meter", f"meter {_short(value)}", "a meter such as 4/4, 3/4 or 6/8")
+    return replace(header, meter=Meter(int(match[1]), int(match[2])))
+
+
+def _tempo(header: Header, value: str) -> Header:
+    low, high = TEMPO_BPM
+    if TEMPO.fullmatch(value) is None or not low <= float(value) <= high:
+        raise ChartError(
+            "tempo",
+            f"tempo {_short(value)}",
+            f"beats a minute as a number from {low:g} to {high:g}, such as 92",
+        )
+    return replace(header, tempo=float(value))
+
+
+def _feel(header: Header, value: str) -> Header:
+    name = " ".join(value.lower().split())
+    if name not in tuple(Feel):
+        raise ChartError("feel", f"feel {_short(value)}", "one of " + ", ".join(Feel))
+    return replace(header, feel=Feel(name))
+
+
+def _key(header: Header, value: str) -> Header:
+    try:
+        return replace(header, key=Key.parse(value))
+    except ChartError as error:
+        raise ChartError("key", f"key {_short(value)}", error.expected) from error
+
+
+def _short(value: str) -> str:
+    return repr(value if len(value) <= 40 else value[:39] + "…")
+
+
+_TAKERS: dict[str, Callable[[Header, str], Header]] = dict(
+    zip(HEADER_WORDS, (_title, _meter, _tempo, _feel, _key), strict=True)
+)

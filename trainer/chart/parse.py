@@ -1,0 +1,218 @@
+"""Charts read from notation, strictly or as far as the text goes."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from trainer.chart import slips
+from trainer.chart.bars import BarRead, read_bars
+from trainer.chart.header import Header, HeaderLines
+from trainer.chart.model import (
+    HEADER_WORDS,
+    MOST_BARS,
+    MOST_CHARACTERS,
+    Chart,
+    Phrase,
+    Section,
+    check_section_name,
+    section_kind,
+)
+from trainer.errors import ChartError, NotationError, Problem
+
+__all__ = ["Draft", "TextPlace", "parse", "parse_draft"]
+
+LINE_END = re.compile(r"\r\n|\r|\n")
+
+
+class TextPlace(NamedTuple):
+    """Where a bar is typed: line and columns from 1, `end_column` after its last character."""
+
+    line: int
+    column: int
+    end_column: int
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """A text read as far as it goes.
+
+    `chart` is None while there is no bar; `problems` in order of place; `places` one for each bar
+    of the chart; `unsure` the numbers (from 1) of bars that are wrong or unfinished: those hold
+    what could be understood, evenly divided, or no chord.
+    """
+
+    chart: Chart | None
+    problems: tuple[Problem, ...]
+    places: tuple[TextPlace, ...]
+    unsure: frozenset[int]
+
+
+def parse(text: str, header: Header | None = None, source: str = "") -> Chart:
+    """Read a chart.
+
+    `header` holds where the text does not say; `source` (a file name) is put before each problem.
+    Raises NotationError with every problem of the text.
+    """
+    draft = parse_draft(text, header)
+    if draft.problems or draft.chart is None:
+        raise NotationError(draft.problems, source)
+    return draft.chart
+
+
+def parse_draft(text: str, header: Header | None = None) -> Draft:
+    """Read a text that may be unfinished or wrong; never raises."""
+    if len(text) > MOST_CHARACTERS:
+        found, expected = f"a text of {len(text)} characters", f"at most {MOST_CHARACTERS}"
+        return Draft(None, (Problem(1, 1, found, expected),), (), frozenset())
+    reader = _TextReader(header or Header())
+    for number, line in enumerate(LINE_END.split(text.removeprefix("\ufeff")), start=1):
+        if not reader.full:
+            reader.line(number, line)
+    return reader.draft()
+
+
+@dataclass(slots=True)
+class _OpenSection:
+    """A section while its bars are read; `problem` tells that its label was wrong already."""
+
+    name: str
+    line: int
+    column: int
+    phrases: list[Phrase]
+    problem: bool = False
+
+
+class _TextReader:
+    """Takes a text line by line."""
+
+    def __init__(self, fallback: Header) -> None:
+        self.problems: list[Problem] = []
+        self.header_lines = HeaderLines(fallback, self.problems)
+        self.header: Header | None = None
+        self.sections: list[_OpenSection] = []
+        self.places: list[TextPlace] = []
+        self.unsure: set[int] = set()
+        self.full = False
+
+    def line(self, number: int, line: str) -> None:
+        text = line.strip()
+        if not text:
+            return
+        name, colon, rest = text.partition(":")
+        alone = colon and not rest.strip()
+        labelled = text[0].isalpha() and not rest.startswith("|")
+        if colon and (labelled or (alone and "|" not in text)):
+            self._labelled(number, line, " ".join(name.split()), rest)
+        elif slips.is_name(text):
+            self._lost_colon(number, line, text)
+        else:
+            self._bars(number, line)
+
+    def draft(self) -> Draft:
+        header = self._settled()
+        sections = []
+        for section in self.sections:
+            if section.phrases:
+                sections.append(Section(section.name, tuple(section.phrases)))
+            elif not section.problem:
+                self._problem(section.line, section.column, f"{section.name}: with no bars",
+                              "bars on the lines under a section name")  # fmt: skip
+        if not sections and not self.problems:
+            self._problem(1, 1, "no bars", "at least one bar, such as 1 4 5 1")
+        chart = self._chart(header, tuple(sections))
+        problems = tuple(sorted(self.problems, key=lambda p: (p.line, p.column)))
+        return Draft(chart, problems, tuple(self.places), frozenset(self.unsure))
+
+    def _chart(self, header: Header, sections: tuple[Section, ...]) -> Chart | None:
+        if not sections:
+            return None
+        assert header.feel is not None
+        try:
+            return Chart(
+                header.title, header.meter, header.tempo, header.feel, header.key, sections
+            )
+        except ChartError as error:
+            self._problem(1, 1, error.found, error.expected)
+            self.places, self.unsure = [], set()
+            return None
+
+    def _settled(self) -> Header:
+        if self.header is None:
+            self.header = self.header_lines.settle()
+        return self.header
+
+    def _problem(self, line: int, column: int, found: str, expected: str) -> None:
+        self.problems.append(Problem(line, column, found, expected))
+
+    def _labelled(self, number: int, line: str, name: str, rest: str) -> None:
+        """A line with a colon: a header or a section name."""
+        column = len(line) - len(line.lstrip()) + 1
+        value = rest.strip()
+        after = line.index(":") + 1
+        value_column = len(line) - len(line[after:].lstrip()) + 1 if value else column
+        word = name.lower()
+        if word in HEADER_WORDS:
+            late = self.header is not None
+            self.header_lines.read(word, value, number, (column, value_column), late)
+            return
+        is_bars = value[:1] in set("0123456789b#(♭♯") and bool(value)
+        if value and not is_bars:
+            self._problem(number, column, slips.shown(f"{name}: {value}"),
+                          "a header (title, meter, tempo, feel, key) or a section name alone on "
+                          "its line")  # fmt: skip
+            return
+        if value:
+            self._problem(number, value_column, f"bars after {slips.shown(name)}:",
+                          "a section name alone on its line, its bars below")  # fmt: skip
+        self._open(number, column, name, wrong=bool(value))
+        if value:
+            self._bars(number, " " * after + line[after:])
+
+    def _lost_colon(self, number: int, line: str, text: str) -> None:
+        column = len(line) - len(line.lstrip()) + 1
+        self._problem(number, column, slips.shown(text),
+                      "bars, or a section name with a colon after it, as in Verse 1:")  # fmt: skip
+        if section_kind(text) != "other":
+            self._open(number, column, " ".join(text.split()), wrong=True)
+
+    def _open(self, number: int, column: int, name: str, *, wrong: bool) -> None:
+        """Start a section; a name that cannot be is reported and mended."""
+        self._settled()
+        try:
+            check_section_name(name)
+        except ChartError as error:
+            wrong = True
+            self._problem(number, column, f"section name {slips.shown(name)}", error.expected)
+            name = "Section"
+        if not name:
+            wrong = True
+            self._problem(number, column, ": with no name before it", "a section name, as in Tag:")
+            name = "Section"
+        self.sections.append(_OpenSection(name, number, column, [], wrong))
+
+    def _bars(self, number: int, line: str) -> None:
+        def report(at: int, found: str, expected: str) -> None:
+            self._problem(number, at + 1, found, expected)
+
+        meter = self._settled().meter
+        for phrase in read_bars(line, meter, report):
+            fitting = phrase[: MOST_BARS - len(self.places)]
+            self._take(number, fitting)
+            if len(fitting) < len(phrase):
+                self.full = True
+                place = phrase[len(fitting)].start
+                report(place, f"more than {MOST_BARS} bars", f"at most {MOST_BARS}")
+                return
+
+    def _take(self, number: int, phrase: list[BarRead]) -> None:
+        if not phrase:
+            return
+        if not self.sections:
+            self.sections.append(_OpenSection("", number, 1, []))
+        self.sections[-1].phrases.append(Phrase(tuple(read.bar for read in phrase)))
+        for read in phrase:
+            self.places.append(TextPlace(number, read.start + 1, read.end + 1))
+            if not read.sure:
+                self.unsure.add(len(self.places))

@@ -1,0 +1,170 @@
+"""What a typed text that is no chord was probably meant to be, said in a musician's words."""
+
+from __future__ import annotations
+
+import re
+from typing import NamedTuple
+
+from trainer.chart.vocabulary import EXTENSIONS
+
+__all__ = ["BRACKET", "Slip", "find", "is_name", "shown"]
+
+BRACKET = "(2/4) for one bar's own meter or (key +2) to move the key; chords take no brackets"
+ON_THE_CHORD = "it right after its chord, with no space between"
+QUALITY_NAMES = {
+    "": "a major chord",
+    "-": "a minor chord",
+    "o": "a diminished chord",
+    "+": "an augmented chord",
+    "h": "a half-diminished chord",
+}
+
+
+class Slip(NamedTuple):
+    """What stands in a line up to `end` instead of a chord.
+
+    `is_bar` tells whether it stands where a chord was meant; `so_far` is the part of a chord that
+    is written already where the rest is only missing.
+    """
+
+    found: str
+    expected: str
+    end: int
+    is_bar: bool = True
+    so_far: str = ""
+
+
+_extensions = sorted({e for listed in EXTENSIONS.values() for e in listed}, key=len, reverse=True)
+ANY_EXTENSION = "|".join(map(re.escape, _extensions))
+START = re.compile(r"([b#]*)(\d)([-o+h]?)", re.ASCII)
+EXTENSION = re.compile(rf"\^\s*({ANY_EXTENSION}|[A-Za-z]*[b#]?\d*)", re.ASCII)
+BASS = re.compile(r"/([A-Za-z#]*\d?)", re.ASCII)
+WORD = re.compile(r"(?:maj|min|dim|aug|sus|add|mi|ma|[mM])\d{0,2}|[-o+h]+", re.ASCII)
+LETTER_CHORD = r"[A-G](?:#|b)?(?:maj|min|dim|aug|sus|add|[mM])?\d{0,2}(?:/[A-G](?:#|b)?)?"
+RUN = re.compile(r"[^\s\d_.|()]+", re.ASCII)
+SPELT = {
+    "m": "- as in 6-",
+    "mi": "- as in 6-",
+    "min": "- as in 6-",
+    "maj": "nothing: a plain number is a major chord; a major seventh is ^maj7",
+    "M": "nothing: a plain number is a major chord; a major seventh is ^maj7",
+    "ma": "nothing: a plain number is a major chord; a major seventh is ^maj7",
+    "dim": "o as in 7o",
+    "aug": "+ as in 5+",
+    "sus": "^sus4 or ^sus2 as in 5^sus4",
+    "add": "^add9 as in 1^add9",
+}
+
+# Signs that stand alone: pattern, what it is called (empty: as typed), what to do, whether a chord
+# was meant there.
+ALONE: tuple[tuple[re.Pattern[str], str, str, bool], ...] = tuple(
+    (re.compile(pattern, re.ASCII), found, expected, is_bar)
+    for pattern, found, expected, is_bar in (
+        (r":\|+:?|\|+:", "repeat sign", "every bar written straight down, no repeat signs", False),
+        (r"\|+", "bar line", "a space or nothing between bars; bar lines are not needed", False),
+        (r"%|//+|/(?=\s|$)", "repeat sign", "the bar written again, no repeat signs", True),
+        (r"[xX](?=[\s._|)]|$)", "", "a number 1–7, or 0 for a bar with no chord", True),
+        (r"N\.?C\b\.?", "", "0 for no chord", True),
+        (rf"{LETTER_CHORD}(?=[\s._|)]|$)", "letter name", "a number; a flat is small b", True),
+        (r"[b#]+(?=[\s._|)]|$)", "", "a number 1–7 after the flat or sharp, as in b7", True),
+        (r"['\"]+", "ticks", ON_THE_CHORD, False),
+        (r"[-o+h](?=[\s._|)]|$)", "", ON_THE_CHORD, False),
+        (r"[dps](?=[\s._|)]|$)", "", ON_THE_CHORD, False),
+        (rf"\^(?:{ANY_EXTENSION}|[A-Za-z]*\d*)|/[b#]?\d?", "", ON_THE_CHORD, False),
+        (r"[,;]+", "", "a space or nothing between bars", False),
+        (r"\)", ") without (", "brackets in pairs, as in (2/4)", False),
+        (r":", "", "a section name alone on its line, a letter first, as in Verse 1:", False),
+    )
+)  # fmt: skip
+
+
+def shown(text: str) -> str:
+    """A typed text short enough to stand in a message."""
+    return text if len(text) <= 24 else text[:23] + "…"
+
+
+def is_name(line: str) -> bool:
+    """Whether a line without a colon looks like a section name that lost it."""
+    word = RUN.match(line)
+    if word is None or not line[0].isalpha() or re.match(rf"{LETTER_CHORD}(?=[\s._|]|$)", line):
+        return False
+    return len(word[0]) > 1 and re.match(r"[b#]+\d", line) is None and word[0] != "NC"
+
+
+def find(line: str, typed: str, at: int) -> Slip:
+    """What stands at a place of a line (plain signs; `typed` as typed) where no chord does."""
+    start = START.match(line, at)
+    if start is not None:
+        return _wrong_chord(line, typed, at, start)
+    for pattern, name, expected, is_bar in ALONE:
+        match = pattern.match(line, at)
+        if match is not None:
+            text = shown(typed[at : match.end()])
+            return Slip(f"{name} {text}" if name else text, expected, match.end(), is_bar)
+    run = RUN.match(line, at)
+    end = run.end() if run is not None else at + 1
+    return Slip(shown(typed[at:end]), "a number 1–7, or 0 for no chord", end)
+
+
+def _wrong_chord(line: str, typed: str, at: int, start: re.Match[str]) -> Slip:
+    signs, digit, quality = start.groups()
+    end = start.end()
+    if len(signs) > 1:
+        return Slip(shown(typed[at:end]), "one flat b or sharp # before the number", end)
+    if digit in "089":
+        end = start.end(2)
+        rest = RUN.match(line, end) if digit == "0" and not signs else None
+        if rest is not None:
+            return Slip(shown(typed[at : rest.end()]), "0 alone for no chord", rest.end())
+        expected = "a number 1–7, or 0 for no chord"
+        return Slip(shown(typed[at:end]), "a sign before 0" if digit == "0" else expected, end)
+    listed = EXTENSIONS[quality]
+    known = re.compile(rf"\^(?:{'|'.join(map(re.escape, sorted(listed, key=len, reverse=True)))})")
+    written = known.match(line, end)
+    if written is not None:
+        end = written.end()
+    return _after_chord(line, typed, at, end, quality)
+
+
+def _after_chord(line: str, typed: str, at: int, end: int, quality: str) -> Slip:
+    """What is wrong after number, quality and a known extension that end at `end`."""
+    extensions = ", ".join(EXTENSIONS[quality])
+    extension = EXTENSION.match(line, end)
+    if extension is not None:
+        return _wrong_extension(line, typed, at, end, quality)
+    bass = BASS.match(line, end)
+    if bass is not None and not re.fullmatch(r"[b#]?[1-7]", bass[1]):
+        unfinished = bass[1] in ("", "b", "#") and not line[bass.end() :].strip()
+        expected = "a bass number 1–7 after /, as in 5/7"
+        so_far = line[at:end] if unfinished else ""
+        return Slip(shown(typed[at : bass.end()]), expected, bass.end(), so_far=so_far)
+    bare = re.compile(ANY_EXTENSION).match(line, end)
+    if bare is not None and not bare[0].isdigit():
+        text = typed[at : bare.end()]
+        return Slip(text, f"{typed[at:end]}^{bare[0]} with ^ before the extension", bare.end())
+    word = WORD.match(line, end)
+    if word is not None:
+        name = word[0].rstrip("0123456789")
+        expected = SPELT.get(name, f"one of - o + h after the number; then ^ and {extensions}")
+        return Slip(shown(typed[at : word.end()]), expected, word.end())
+    tail = re.compile(r"(?:/[b#]?[1-7])?['\"]*[dps]?['\"]*").match(line, end)
+    end = tail.end() if tail is not None else end
+    run = RUN.match(line, end)
+    stop = run.end() if run is not None else end
+    return Slip(shown(typed[at:stop]), "after the number: - o + h, then ^ and an extension, then / "
+                "and a bass, then ticks ' and d, p or s", max(stop, at + 1))  # fmt: skip
+
+
+def _wrong_extension(line: str, typed: str, at: int, end: int, quality: str) -> Slip:
+    match = EXTENSION.match(line, end)
+    assert match is not None
+    listed = ", ".join(EXTENSIONS[quality])
+    found = shown(typed[at : match.end()])
+    name = QUALITY_NAMES[quality]
+    if "^" in line[at:end]:
+        return Slip(found, "one extension to a chord", match.end())
+    unfinished = not line[match.end() :].strip() and any(
+        extension.startswith(match[1]) for extension in EXTENSIONS[quality]
+    )
+    so_far = line[at:end] if unfinished else ""
+    return Slip(found, f"after ^ on {name} one of {listed}", match.end(), so_far=so_far)

@@ -1,0 +1,118 @@
+"""Bars and chords as a musician says them: "five over seven, then six minor, two beats each"."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from trainer.chart.model import Articulation, Bar, Chart, Chord, Degree, Event, Meter, Section
+
+__all__ = ["say_bar", "say_chart", "say_chord", "say_section"]
+
+NUMBERS = (
+    "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
+    "twelve", "thirteen", "fourteen", "fifteen", "sixteen",
+)  # fmt: skip
+QUALITIES = {"": "", "-": " minor", "o": " diminished", "+": " augmented", "h": " half-diminished"}
+# What is said after number and quality.
+EXTENSIONS = {
+    "": "",
+    "5": " power chord",
+    "6": " six",
+    "69": " six nine",
+    "7": " seven",
+    "maj7": " major seven",
+    "9": " nine",
+    "maj9": " major nine",
+    "add9": " add nine",
+    "11": " eleven",
+    "13": " thirteen",
+    "7b9": " seven flat nine",
+    "7#9": " seven sharp nine",
+    "sus2": " suspended two",
+    "sus4": " suspended four",
+    "7sus4": " seven suspended four",
+    "9sus4": " nine suspended four",
+}
+ARTICULATIONS = {
+    Articulation.HOLD: ", held",
+    Articulation.PUSH: ", pushed",
+    Articulation.STOP: ", stopped",
+}
+STEPS = ("", "a half step", "a whole step", "a step and a half", "two whole steps", "a fourth",
+         "a tritone", "a fifth", "four whole steps", "a major sixth", "five whole steps",
+         "a major seventh")  # fmt: skip
+
+
+def say_chord(chord: Chord | None) -> str:
+    """Say a chord: 5/7 is "five over seven", b7^maj7 "flat seven major seven"."""
+    if chord is None:
+        return "no chord"
+    text = _degree(chord.root) + QUALITIES[chord.quality]
+    # A half-diminished chord has its seventh in its name.
+    text += "" if chord.quality == "h" else EXTENSIONS[chord.extension]
+    return text if chord.bass is None else f"{text} over {_degree(chord.bass)}"
+
+
+def say_bar(bar: Bar, meter: Meter | None = None) -> str:
+    """Say a bar, after its key move, and after its meter where that is not `meter`.
+
+    With `meter` None only meters that are short against the common ones are said: those of fewer
+    than 3 beats, as the 2/4 bar in a 4/4 song.
+    """
+    before = ""
+    if bar.key_change:
+        direction = "up" if bar.key_change > 0 else "down"
+        before += f"{direction} {STEPS[abs(bar.key_change)]}: "
+    own_meter = bar.meter != meter if meter is not None else bar.meter.beats < 3
+    if own_meter:
+        before += f"{_number(bar.meter.beats)}-{_number(bar.meter.unit)} bar: "
+    return before + _events(bar)
+
+
+def say_section(section: Section, meter: Meter | None = None) -> str:
+    """Say a section: its name, then a line for each phrase."""
+    lines = [f"{section.name}:"] if section.name else []
+    lines.extend(
+        "; ".join([say_bar(bar, meter) for bar in phrase.bars]) + "." for phrase in section.phrases
+    )
+    return "\n".join(lines)
+
+
+def say_chart(chart: Chart) -> str:
+    """Say a whole chart, a section after another."""
+    return "\n".join(say_section(section, chart.meter) for section in chart.sections)
+
+
+def _events(bar: Bar) -> str:
+    said = [_event(event) for event in bar.events]
+    if len(said) == 1:
+        return said[0]
+    if bar.is_even:
+        return ", then ".join(said) + f", {_beats(bar.events[0].beats)} each"
+    return ", then ".join(
+        f"{text} for {_number(int(event.beats))}"
+        for text, event in zip(said, bar.events, strict=True)
+    )
+
+
+def _event(event: Event) -> str:
+    return say_chord(event.chord) + (
+        ARTICULATIONS[event.articulation] if event.articulation else ""
+    )
+
+
+def _degree(degree: Degree) -> str:
+    return ("", "sharp ", "flat ")[degree.alteration] + NUMBERS[degree.number]
+
+
+def _number(number: int) -> str:
+    return NUMBERS[number] if number < len(NUMBERS) else str(number)
+
+
+def _beats(beats: Fraction) -> str:
+    whole, part = divmod(beats, 1)
+    if not part:
+        return f"{_number(int(whole))} beat{'s' * (whole != 1)}"
+    if part == Fraction(1, 2):
+        return f"{_number(int(whole))} and a half beats" if whole else "half a beat"
+    return f"{beats} of a beat" if beats < 1 else f"{whole} {part} beats"

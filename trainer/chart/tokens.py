@@ -1,0 +1,171 @@
+"""A line of bars cut into chords as written, joins, dots and brackets."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from functools import lru_cache
+from typing import NamedTuple
+
+from trainer.chart import slips
+from trainer.chart.header import METER
+from trainer.chart.model import Articulation, Chord, Degree, Meter
+from trainer.chart.vocabulary import EXTENSIONS
+from trainer.errors import ChartError
+
+__all__ = ["Directive", "Mark", "Report", "Token", "Written", "scan"]
+
+Report = Callable[[int, str, str], None]
+"""Takes the place in the line (from 0), what was found, what was expected."""
+
+# Signs that tablets and word processors put in place of the plain ones; one for one, so that
+# columns stay true.
+LOOKALIKES = str.maketrans("♭♯−–—’‘′`´”“″°ºø", "b#---'''''\"\"\"ooh")
+
+
+class Written(NamedTuple):
+    """A chord as written. `sure` is False where the text is wrong or not finished.
+
+    `chord` None is no chord, or nothing that can be understood when not `sure`.
+    """
+
+    chord: Chord | None
+    ticks: int
+    articulation: Articulation | None
+    start: int
+    end: int
+    sure: bool = True
+
+
+class Mark(NamedTuple):
+    """A join `_` or a dot."""
+
+    sign: str
+    start: int
+
+
+class Directive(NamedTuple):
+    """A bracket before a bar: its own meter, or a move of the key by semitones."""
+
+    start: int
+    end: int
+    meter: Meter | None = None
+    key_change: int = 0
+
+
+Token = Written | Mark | Directive
+
+
+def _qualities() -> str:
+    """Each quality with its extensions, the longest first so that 1^75 is 1^7 and 5."""
+    choices = []
+    for quality in sorted(EXTENSIONS, key=len, reverse=True):
+        longest_first = sorted(EXTENSIONS[quality], key=len, reverse=True)
+        extension = "|".join(map(re.escape, longest_first))
+        choices.append(rf"{re.escape(quality)}(?:\^(?:{extension}))?")
+    return "|".join(choices)
+
+
+SUFFIX = r"(['\"]*)([dps]?)(['\"]*)"
+EVENT = re.compile(rf"([b#]?[1-7](?:{_qualities()})(?:/[b#]?[1-7])?|0){SUFFIX}")
+CHORD = re.compile(r"([b#]?)([1-7])([-o+h]?)(?:\^([^/]+))?(?:/([b#]?)([1-7]))?")
+AFTER_WRONG = re.compile(rf"(?:/[b#]?[1-7])?{SUFFIX}")
+BRACKET = re.compile(r"\(([^()]*)\)")
+UNCLOSED = re.compile(r"\((?:\s*(?:key\b)?[\s+\-]*\d*(?:\s*/\s*\d*)?)", re.IGNORECASE | re.ASCII)
+KEY_MOVE = re.compile(r"key\s*([+-])\s*(\d{1,3})", re.IGNORECASE | re.ASCII)
+ALTERATIONS = {"": 0, "#": 1, "b": -1}
+ARTICULATIONS = {
+    "": None,
+    "d": Articulation.HOLD,
+    "p": Articulation.PUSH,
+    "s": Articulation.STOP,
+}
+MAY_FOLLOW = frozenset("._(|0123456789b#")
+
+
+def scan(typed: str, report: Report) -> Iterator[Token]:
+    """Cut a typed line into tokens; what is none of them is reported and passed over."""
+    line = typed.translate(LOOKALIKES)
+    at = 0
+    while at < len(line):
+        sign = line[at]
+        if sign.isspace():
+            at += 1
+            continue
+        if sign in "._":
+            yield Mark(sign, at)
+            at += 1
+            continue
+        token = _bracket(line, at, report) if sign == "(" else _chord(line, typed, at, report)
+        if isinstance(token, int):
+            at = token
+        else:
+            yield token
+            at = token.end
+
+
+def _chord(line: str, typed: str, at: int, report: Report) -> Written | int:
+    """The chord at a place; an int is where to go on after something that is no bar."""
+    match = EVENT.match(line, at)
+    if match is not None and _may_end(line, match.end()):
+        chord = _read_chord(match[1])
+        articulation = ARTICULATIONS[match[3]]
+        if chord is None and articulation is not None:
+            report(at, f"0 with {match[3]}", "0 alone: silence takes no hold, push or stop")
+            articulation = None
+        return Written(chord, _ticks(match), articulation, at, match.end())
+    slip = slips.find(line, typed, at)
+    report(at, slip.found, slip.expected)
+    if not slip.is_bar:
+        return slip.end
+    so_far = _read_chord(slip.so_far) if slip.so_far else None
+    rest = AFTER_WRONG.match(line, slip.end)
+    end = rest.end() if rest is not None and not slip.so_far else slip.end
+    return Written(so_far, 0, None, at, end, sure=False)
+
+
+def _may_end(line: str, end: int) -> bool:
+    return end >= len(line) or line[end] in MAY_FOLLOW or line[end].isspace()
+
+
+def _ticks(match: re.Match[str]) -> int:
+    ticks = match[2] + match[4]
+    return len(ticks) + ticks.count('"')
+
+
+@lru_cache(maxsize=4096)
+def _read_chord(text: str) -> Chord | None:
+    """A chord from text that EVENT has matched; a bass that is the root is left out."""
+    match = CHORD.fullmatch(text)
+    if match is None:
+        return None
+    alteration, number, quality, extension, bass_alteration, bass_number = match.groups("")
+    root = Degree(int(number), ALTERATIONS[alteration])
+    bass = Degree(int(bass_number), ALTERATIONS[bass_alteration]) if bass_number else None
+    return Chord(*root, quality, extension, None if bass == root else bass)
+
+
+def _bracket(line: str, at: int, report: Report) -> Directive | Written | int:
+    match = BRACKET.match(line, at)
+    if match is None:
+        unclosed = UNCLOSED.match(line, at)
+        end = unclosed.end() if unclosed else at + 1
+        report(at, f"{line[at:end].rstrip()} without )", slips.BRACKET)
+        return end
+    inside = match[1].strip()
+    meter, move = METER.fullmatch(inside), KEY_MOVE.fullmatch(inside)
+    if meter is not None:
+        try:
+            return Directive(at, match.end(), Meter(int(meter[1]), int(meter[2])))
+        except ChartError as error:
+            report(at, match[0], error.expected)
+            return match.end()
+    if move is not None:
+        semitones = int(move[1] + move[2])
+        if 1 <= abs(semitones) <= 11:
+            return Directive(at, match.end(), key_change=semitones)
+        report(at, match[0], "a move of 1 to 11 semitones, as in (key +2) or (key -3)")
+        return match.end()
+    report(at, slips.shown(match[0]), slips.BRACKET)
+    chord_inside = EVENT.match(inside) is not None
+    return Written(None, 0, None, at, match.end(), sure=False) if chord_inside else match.end()
