@@ -1,0 +1,54 @@
+"""What is remembered: learners, exercises, attempts, drafts, and where progress is read from.
+
+Importing this package is light; SQLAlchemy is loaded when `Store` is first asked for.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from trainer.store.folder import FILE_NAME, default_data_folder
+    from trainer.store.records import (
+        AttemptDetail,
+        AttemptRecord,
+        BarResult,
+        Confusion,
+        DayRecord,
+        Draft,
+        ExerciseRecord,
+        Imported,
+        Learner,
+        LevelBest,
+        Sitting,
+        SkillDay,
+    )
+    from trainer.store.store import Store
+
+__all__ = [
+    "FILE_NAME",
+    "AttemptDetail",
+    "AttemptRecord",
+    "BarResult",
+    "Confusion",
+    "DayRecord",
+    "Draft",
+    "ExerciseRecord",
+    "Imported",
+    "Learner",
+    "LevelBest",
+    "Sitting",
+    "SkillDay",
+    "Store",
+    "default_data_folder",
+]
+
+_HOMES = {"Store": "store", "FILE_NAME": "folder", "default_data_folder": "folder"}
+
+
+def __getattr__(name: str) -> Any:
+    """Load a name from its module when it is first used (PEP 562)."""
+    if name not in __all__:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__name__}.{_HOMES.get(name, 'records')}"), name)

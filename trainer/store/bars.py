@@ -1,0 +1,136 @@
+"""From a report to rows: what each bar was, what was written, what it is evidence for."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import asdict
+from datetime import date
+from typing import Any
+
+from sqlalchemy import Connection, insert, select
+
+from trainer.store.database import upsert
+from trainer.store.records import BarResult
+from trainer.store.tables import bar_results, confusion_days, skill_days
+
+__all__ = ["BATCH", "add_bars", "add_days", "bar_texts", "read_bars", "stored_bars"]
+
+PARTS = ("root", "quality", "bass", "placement", "articulation", "strict")
+WHOLLY_RIGHT = 1 - 1e-9
+# Attempts whose bars are read at once.
+BATCH = 200
+
+
+def bar_texts(chart: Mapping[str, Any] | None) -> tuple[str, ...]:
+    """The chords of every bar of a CHART, joined by "_", "0" for silence."""
+    if chart is None:
+        return ()
+    return tuple(
+        "_".join(event["chord"] or "0" for event in bar["events"])
+        for section in chart["sections"]
+        for phrase in section["phrases"]
+        for bar in phrase["bars"]
+    )
+
+
+def read_bars(
+    report: Mapping[str, Any],
+    reference: Mapping[str, Any],
+    answer: Mapping[str, Any] | None,
+    skills: Sequence[Iterable[str]] = (),
+    lags: Sequence[float | None] = (),
+) -> tuple[BarResult, ...]:
+    """The bars of a report, with what the charts, skills and lags say about them.
+
+    Parameters
+    ----------
+    report : the report's JSON; its "bars" count from 1 in both charts.
+    reference, answer : the CHARTs compared; no answer if nothing could be read.
+    skills, lags : per bar of the reference, from the first; may be shorter than it.
+
+    Raises
+    ------
+    ValueError
+        If a bar of the report is not in its chart, or has a score that is not 0 to 1.
+    """
+    played, written = bar_texts(reference), bar_texts(answer)
+    results = []
+    for position, bar in enumerate(report["bars"], 1):
+        place = f"report, bars[{position - 1}]"
+        heard = _number(bar, "reference", len(played), place)
+        wrote = _number(bar, "answer", len(written), place)
+        scores = {part: _score(bar, part, place) for part in PARTS}
+        results.append(
+            BarResult(
+                position=position,
+                reference=heard,
+                answer=wrote,
+                score=_score(bar, "score", place),
+                **scores,
+                lag_beats=lags[heard - 1] if heard and heard <= len(lags) else None,
+                played=played[heard - 1] if heard else "",
+                written=written[wrote - 1] if wrote else "",
+                skills=tuple(skills[heard - 1]) if heard and heard <= len(skills) else (),
+            )
+        )
+    return tuple(results)
+
+
+def _number(bar: Mapping[str, Any], side: str, bars: int, place: str) -> int | None:
+    number = bar[side]
+    if number is None:
+        return None
+    if not isinstance(number, int) or not 1 <= number <= bars:
+        raise ValueError(f"{place}: found {side} bar {number!r}, expected 1 to {bars} or null")
+    return number
+
+
+def _score(bar: Mapping[str, Any], part: str, place: str) -> float | None:
+    score = bar.get(part)
+    if score is None:
+        return None
+    if not isinstance(score, (int, float)) or not 0 <= score <= 1:
+        raise ValueError(f"{place}: found {part} {score!r}, expected 0 to 1 or null")
+    return float(score)
+
+
+def add_bars(connection: Connection, attempt_id: int, bars: Sequence[BarResult]) -> None:
+    """Write the bars of an attempt."""
+    if bars:
+        rows = [{"attempt_id": attempt_id, **asdict(bar)} for bar in bars]
+        connection.execute(insert(bar_results), rows)
+
+
+def stored_bars(
+    connection: Connection, attempt_ids: Sequence[int]
+) -> dict[int, tuple[BarResult, ...]]:
+    """The bars of each of at most `BATCH` attempts, in their order."""
+    query = select(bar_results).where(bar_results.c.attempt_id.in_(attempt_ids))
+    query = query.order_by(bar_results.c.attempt_id, bar_results.c.position)
+    found: dict[int, list[BarResult]] = {number: [] for number in attempt_ids}
+    for attempt_id, *values, skills in connection.execute(query):
+        found[attempt_id].append(BarResult(*(*values, tuple(skills))))
+    return {number: tuple(bars) for number, bars in found.items()}
+
+
+def add_days(connection: Connection, learner_id: int, day: date, bars: Sequence[BarResult]) -> None:
+    """Add the bars of an attempt to the day's sums."""
+    counts: Counter[str] = Counter()
+    scores: defaultdict[str, float] = defaultdict(float)
+    right: Counter[str] = Counter()
+    for bar in bars:
+        for skill in bar.skills:
+            score = bar.score or 0.0
+            counts[skill] += 1
+            scores[skill] += score
+            right[skill] += score >= WHOLLY_RIGHT
+    key = {"learner_id": learner_id, "day": day}
+    rows = [
+        {**key, "skill": s, "bars": counts[s], "score_sum": scores[s], "right": right[s]}
+        for s in counts
+    ]
+    upsert(connection, skill_days, rows, add=("bars", "score_sum", "right"))
+    pairs = Counter((bar.played, bar.written) for bar in bars)
+    mixed = [{**key, "played": p, "written": w, "bars": n} for (p, w), n in pairs.items()]
+    upsert(connection, confusion_days, mixed, add=("bars",))

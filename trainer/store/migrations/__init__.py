@@ -1,0 +1,1 @@
+"""Alembic's folder: how each older file becomes the present one."""

@@ -1,0 +1,98 @@
+"""What the progress page asks, read from the sums by day."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from sqlalchemy import Column, ColumnElement, Integer, Table, cast, delete, func, select
+
+from trainer.store.bars import BATCH, add_days, stored_bars
+from trainer.store.database import Database
+from trainer.store.records import Confusion, DayRecord, Learner, SkillDay
+from trainer.store.tables import attempts, confusion_days, skill_days
+
+__all__ = ["Progress"]
+
+
+class Progress:
+    """Sums of what was stored. `since` and `until` are days, both included, None for no limit."""
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+
+    def skills(
+        self, learner: Learner, since: date | None = None, until: date | None = None
+    ) -> tuple[SkillDay, ...]:
+        """The evidence per skill and day, by day."""
+        s = skill_days.c
+        query = (
+            select(s.day, s.skill, s.bars, s.score_sum, s.right)
+            .where(*_within(skill_days, learner, since, until))
+            .order_by(s.day, s.skill)
+        )
+        with self._database.reading() as connection:
+            return tuple(SkillDay(*row) for row in connection.execute(query))
+
+    def confusions(
+        self, learner: Learner, since: date | None = None, until: date | None = None
+    ) -> tuple[Confusion, ...]:
+        """How often each thing played was written as what, most often first."""
+        c = confusion_days.c
+        bars = func.sum(c.bars)
+        query = (
+            select(c.played, c.written, bars)
+            .where(*_within(confusion_days, learner, since, until))
+            .group_by(c.played, c.written)
+            .order_by(bars.desc(), c.played, c.written)
+        )
+        with self._database.reading() as connection:
+            return tuple(
+                Confusion(row[0], row[1], int(row[2])) for row in connection.execute(query)
+            )
+
+    def days(
+        self, learner: Learner, since: date | None = None, until: date | None = None
+    ) -> tuple[DayRecord, ...]:
+        """What was done each day, by day; days without practice are left out."""
+        a = attempts.c
+        query = (
+            select(
+                a.day,
+                func.count(),
+                func.sum(a.duration_s) / 60,
+                func.avg(a.score),
+                func.sum(cast(a.first_pass, Integer)),
+                func.avg(a.lag_beats),
+            )
+            .where(*_within(attempts, learner, since, until))
+            .group_by(a.day)
+            .order_by(a.day)
+        )
+        with self._database.reading() as connection:
+            return tuple(DayRecord(*row) for row in connection.execute(query))
+
+    def rebuild(self, learner: Learner) -> None:
+        """Make the sums anew from the bars stored, in one transaction."""
+        query = select(attempts.c.id, attempts.c.day).where(attempts.c.learner_id == learner.id)
+        with self._database.writing() as connection:
+            for table in (skill_days, confusion_days):
+                connection.execute(delete(table).where(table.c.learner_id == learner.id))
+            days = connection.execute(query.order_by(attempts.c.id)).all()
+            for start in range(0, len(days), BATCH):
+                part = days[start : start + BATCH]
+                bars = stored_bars(connection, [row.id for row in part])
+                for row in part:
+                    add_days(connection, learner.id, row.day, bars[row.id])
+
+
+def _within(
+    table: Table, learner: Learner, since: date | None, until: date | None
+) -> list[ColumnElement[bool]]:
+    day: Column[Any] = table.c.day
+    limits = [table.c.learner_id == learner.id]
+    if since is not None:
+        limits.append(day >= since)
+    if until is not None:
+        limits.append(day <= until)
+    return limits

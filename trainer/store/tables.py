@@ -1,0 +1,195 @@
+"""The tables. A change here needs a migration; a test compares the two.
+
+Bars are kept with their attempt and never searched across attempts. What the progress page asks
+is summed by day, in the same transaction that adds the attempt, so that it reads thousands of rows
+where a learner has a million bars. Everything summed can be rebuilt from the bars.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+from sqlalchemy import (
+    JSON,
+    BigInteger,
+    Boolean,
+    Column,
+    Date,
+    DateTime,
+    Dialect,
+    Float,
+    ForeignKey,
+    Index,
+    Integer,
+    MetaData,
+    String,
+    Table,
+    Text,
+    UniqueConstraint,
+)
+from sqlalchemy.types import TypeDecorator
+
+from trainer.store.records import as_utc
+
+__all__ = [
+    "attempts",
+    "bar_results",
+    "confusion_days",
+    "drafts",
+    "exercises",
+    "learners",
+    "metadata",
+    "papers",
+    "skill_days",
+]
+
+
+class UtcDateTime(TypeDecorator[datetime]):
+    """A moment, UTC going in and coming out."""
+
+    impl = DateTime(timezone=True)
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, _: Dialect) -> datetime | None:
+        """Refuse naive times and turn the rest into UTC."""
+        return None if value is None else as_utc(value, "time to store")
+
+    def process_result_value(self, value: datetime | None, _: Dialect) -> datetime | None:
+        """Give back UTC; SQLite keeps no time zone."""
+        if value is None:
+            return None
+        return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
+
+
+# SQLite numbers rows itself only for a key of exactly the type INTEGER.
+RowId = BigInteger().with_variant(Integer, "sqlite")
+
+metadata = MetaData(
+    naming_convention={
+        "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+        "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+        "fk": "fk_%(table_name)s_%(column_0_N_name)s_%(referred_table_name)s",
+        "pk": "pk_%(table_name)s",
+    }
+)
+
+
+def _of_learner(**options: bool) -> Column[int]:
+    """A learner's key; what hangs on it goes when the learner is deleted."""
+    key = ForeignKey("learners.id", ondelete="CASCADE")
+    return Column("learner_id", RowId, key, nullable=False, **options)  # type: ignore[arg-type]
+
+
+def _of_attempt() -> Column[int]:
+    """An attempt's key, first in the primary key of what belongs to it."""
+    key = ForeignKey("attempts.id", ondelete="CASCADE")
+    return Column("attempt_id", RowId, key, primary_key=True, autoincrement=False)
+
+
+learners = Table(
+    "learners",
+    metadata,
+    Column("id", RowId, primary_key=True),
+    Column("name", String(80), nullable=False),
+    Column("created_at", UtcDateTime, nullable=False),
+    UniqueConstraint("name"),
+)
+
+exercises = Table(
+    "exercises",
+    metadata,
+    Column("id", String(200), primary_key=True),
+    Column("level", Integer),
+    Column("origin", String(20), nullable=False),
+    Column("title", Text, nullable=False),
+    Column("data", JSON, nullable=False),
+)
+
+attempts = Table(
+    "attempts",
+    metadata,
+    Column("id", RowId, primary_key=True),
+    _of_learner(),
+    Column("exercise_id", String(200), ForeignKey("exercises.id"), nullable=False),
+    Column("level", Integer),
+    Column("started_at", UtcDateTime, nullable=False),
+    Column("finished_at", UtcDateTime, nullable=False),
+    Column("day", Date, nullable=False),
+    Column("duration_s", Float, nullable=False),
+    Column("score", Float, nullable=False),
+    Column("bars", Integer, nullable=False),
+    Column("listens", Integer, nullable=False),
+    Column("paused", Boolean, nullable=False),
+    Column("tempo_ratio", Float, nullable=False),
+    Column("first_pass", Boolean, nullable=False),
+    Column("lag_beats", Float),
+    Column("app_version", String(40), nullable=False),
+    Column("token", String(80)),
+    UniqueConstraint("learner_id", "token"),
+    Index(None, "learner_id", "finished_at", "id"),
+    Index(None, "learner_id", "level", "finished_at", "id"),
+    Index(None, "learner_id", "day"),
+    Index(None, "exercise_id"),
+)
+
+# Apart from their attempt, so that reading a history does not page through them.
+papers = Table(
+    "papers",
+    metadata,
+    _of_attempt(),
+    Column("answer_text", Text, nullable=False),
+    Column("report", JSON, nullable=False),
+)
+
+bar_results = Table(
+    "bar_results",
+    metadata,
+    _of_attempt(),
+    Column("position", Integer, primary_key=True, autoincrement=False),
+    Column("reference", Integer),
+    Column("answer", Integer),
+    Column("score", Float),
+    Column("root", Float),
+    Column("quality", Float),
+    Column("bass", Float),
+    Column("placement", Float),
+    Column("articulation", Float),
+    Column("strict", Float),
+    Column("lag_beats", Float),
+    Column("played", Text, nullable=False),
+    Column("written", Text, nullable=False),
+    Column("skills", JSON, nullable=False),
+    sqlite_with_rowid=False,
+)
+
+skill_days = Table(
+    "skill_days",
+    metadata,
+    _of_learner(primary_key=True, autoincrement=False),
+    Column("day", Date, primary_key=True),
+    Column("skill", String(80), primary_key=True),
+    Column("bars", Integer, nullable=False),
+    Column("score_sum", Float, nullable=False),
+    Column("right", Integer, nullable=False),
+    sqlite_with_rowid=False,
+)
+
+confusion_days = Table(
+    "confusion_days",
+    metadata,
+    _of_learner(primary_key=True, autoincrement=False),
+    Column("day", Date, primary_key=True),
+    Column("played", Text, primary_key=True),
+    Column("written", Text, primary_key=True),
+    Column("bars", Integer, nullable=False),
+    sqlite_with_rowid=False,
+)
+
+drafts = Table(
+    "drafts",
+    metadata,
+    _of_learner(primary_key=True, autoincrement=False),
+    Column("exercise_id", String(200), ForeignKey("exercises.id"), primary_key=True),
+    Column("text", Text, nullable=False),
+    Column("updated_at", UtcDateTime, nullable=False),
+)
