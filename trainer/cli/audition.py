@@ -1,0 +1,112 @@
+"""How an exercise is heard at the terminal: from the speakers, or from a file where there are none."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Self
+
+from trainer.band import Mix, arrange
+from trainer.chart import Chart
+from trainer.errors import MissingError
+from trainer.exercise import Exercise
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from trainer.band import Arrangement
+    from trainer.cli.desk import Playback
+    from trainer.sound import Synth
+
+__all__ = ["Audition"]
+
+
+@dataclass(slots=True)
+class Audition:
+    """The song of an exercise ready to be heard.
+
+    `player` is None where the sound went to a file or cannot be made; `bar_times_s` are start and
+    end of each bar in seconds from the first click.
+    """
+
+    exercise: Exercise
+    console: Console
+    arrangement: Arrangement
+    synth: Synth | None = None
+    player: Playback | None = None
+
+    @classmethod
+    def prepare(
+        cls, exercise: Exercise, soundfont: Path | None, to: Path | None, console: Console
+    ) -> Self:
+        """Arrange the song and make it heard: through `to` if given, else through the speakers.
+
+        Where there is no soundfont, synth or device the console says so and what to do; the drill
+        goes on, for what does not need sound still works.
+        """
+        self = cls(exercise, console, _arranged(exercise, exercise.chart))
+        if to is not None:
+            from trainer.cli.render import render_audio
+
+            made = render_audio(self.arrangement, to, soundfont)
+            console.print(f"Wrote {to} ({made['duration_s']:.0f} s): play it, then write.")
+            return self
+        try:
+            from trainer.sound import Player, Synth, find_soundfont
+
+            self.synth = Synth(find_soundfont(soundfont))
+            self.player = Player(self.synth.render(self.arrangement))
+        except MissingError as error:
+            console.print(f"{error}\nTo hear it from a file: drill --to song.wav", markup=False)
+        return self
+
+    @property
+    def bar_times_s(self) -> tuple[tuple[float, float], ...]:
+        """Start and end of each bar, in seconds from the first click of the count-off."""
+        clock = self.arrangement.clock
+        return tuple(
+            (
+                clock.seconds(bar.start_quarters),
+                clock.seconds(bar.start_quarters + bar.length_quarters),
+            )
+            for bar in self.arrangement.bars
+        )
+
+    @property
+    def seconds_per_beat(self) -> float:
+        """Length of a beat of the song's meter."""
+        return self.arrangement.clock.seconds(4 / self.exercise.chart.meter.unit)
+
+    def offer_both(self, answer: Chart | None, read: Callable[[str], str | None]) -> None:
+        """Play what was played and what was written, by the same band, as often as asked for."""
+        if self.player is None or self.synth is None:
+            return
+        from trainer.sound import Player
+
+        while True:
+            word = read("hear (played, written, stop) or Enter to go on  ")
+            if word is None or not word.strip():
+                break
+            self.player.stop()
+            if word.strip() == "played":
+                self.player = Player(self.synth.render(self.arrangement))
+            elif word.strip() == "written" and answer is not None:
+                self.player = Player(self.synth.render(_arranged(self.exercise, answer)))
+            else:
+                continue
+            self.player.start()
+        self.player.stop()
+
+
+def _arranged(exercise: Exercise, chart: Chart) -> Arrangement:
+    """The exercise's band playing a chart, the learner's or its own."""
+    help_ = exercise.help
+    mix = Mix(bass_lift_db=help_.bass_lift_db, tonic_first=help_.tonic_first)
+    return arrange(
+        chart,
+        rng=exercise.performance(),
+        band=exercise.band,
+        mix=mix,
+        count_off=help_.count_off,
+    )

@@ -1,0 +1,72 @@
+"""From options to exercises: a level, a recipe file or a hand-written song."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trainer.errors import SettingsError
+
+if TYPE_CHECKING:
+    from trainer.exercise import Exercise, Level
+
+__all__ = ["exercise_source", "level_numbered", "new_seed", "song_named"]
+
+
+def new_seed() -> int:
+    """A seed nobody chose, short enough to read out to somebody."""
+    return secrets.randbelow(1_000_000)
+
+
+def level_numbered(number: int) -> Level:
+    """The level of the course with this number. Raises SettingsError naming those there are."""
+    from trainer.exercise import load_course
+
+    course = load_course()
+    for level in course:
+        if level.number == number:
+            return level
+    raise SettingsError(
+        "--level", str(number), f"a level from {course[0].number} to {course[-1].number}"
+    )
+
+
+def song_named(name: str) -> Exercise:
+    """The hand-written song whose file name or title is or contains `name`."""
+    from trainer.exercise import load_songs
+
+    songs = load_songs()
+    wanted = name.lower()
+    found = [song for song in songs if wanted in song.chart.title.lower()]
+    if len(found) == 1:
+        return found[0]
+    titles = ", ".join(song.chart.title for song in found or songs)
+    raise SettingsError("--song", repr(name), f"(part of) one title of: {titles}")
+
+
+def exercise_source(
+    level: int | None, recipe: Path | None, song: str | None = None
+) -> Callable[[int], Exercise]:
+    """What makes the exercise of a seed, from the one option given of the three.
+
+    Raises SettingsError unless exactly one is given. A hand-written song is the same for every
+    seed.
+    """
+    from trainer.exercise import load_recipe, make_exercise
+
+    options = {"--level": level, "--recipe": recipe, "--song": song}
+    given = [name for name, value in options.items() if value is not None]
+    if len(given) != 1:
+        raise SettingsError(
+            "exercise", " and ".join(given) or "neither", "one of --level, --recipe and --song"
+        )
+    if song is not None:
+        written = song_named(song)
+        return lambda seed: written
+    if recipe is not None:
+        own = load_recipe(recipe)
+        return lambda seed: make_exercise(own, seed)
+    chosen = level_numbered(level or 0)
+    return lambda seed: make_exercise(chosen.recipe, seed, chosen)

@@ -1,0 +1,58 @@
+"""Write a chart to a file, the kind told by the name's ending."""
+
+from __future__ import annotations
+
+import os
+import random
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+
+from trainer.band import arrange, to_midi
+from trainer.chart import Chart, format_chart
+from trainer.errors import FileError
+
+__all__ = ["FORMATS", "export"]
+
+
+def _write_text(chart: Chart, path: Path, band: str, seed: int, tempo: float | None) -> None:
+    del band, seed, tempo
+    path.write_text(format_chart(chart), encoding="utf-8")
+
+
+def _write_midi(chart: Chart, path: Path, band: str, seed: int, tempo: float | None) -> None:
+    arrangement = arrange(chart, rng=random.Random(seed), band=band, tempo=tempo)
+    to_midi(arrangement).write(str(path))
+
+
+FORMATS: dict[str, Callable[[Chart, Path, str, int, float | None], None]] = {
+    ".mid": _write_midi,
+    ".txt": _write_text,
+}
+
+
+def export(
+    chart: Chart, path: Path, *, band: str = "full", seed: int = 0, tempo: float | None = None
+) -> None:
+    """Write `chart` to `path`; a file that stood there is replaced only by a whole new one.
+
+    `.mid` is the band's parts (`band`, `seed` and `tempo` as in `band.arrange`), `.txt` canonical text.
+
+    Raises
+    ------
+    FileError
+        The ending is none of FORMATS, or the file cannot be written.
+    """
+    write = FORMATS.get(path.suffix.lower())
+    if write is None:
+        raise FileError(
+            f"{path}: found the ending {path.suffix or 'none'!r}, expected one of "
+            + ", ".join(FORMATS)
+        )
+    try:
+        with tempfile.TemporaryDirectory(dir=path.parent, prefix=".export-") as folder:
+            whole = Path(folder) / path.name
+            write(chart, whole, band, seed, tempo)
+            os.replace(whole, path)
+    except OSError as error:
+        raise FileError(f"{path}: cannot be written: {error.strerror or error}") from error
