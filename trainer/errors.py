@@ -7,6 +7,7 @@
     │   ├── ChartError        a chart that cannot exist: which bar, which beat
     │   ├── NotationError     a text that is not a chart; carries every problem at once
     │   ├── SettingsError     a recipe, course or option with an unknown or contradictory value
+    │   │   └── ManySettingsErrors  several of them at once
     │   └── FileError         a file that cannot be read or written
     ├── MissingError          this machine lacks something (exit code 1)
     │   ├── SoundfontMissing
@@ -29,6 +30,7 @@ __all__ = [
     "ChartError",
     "FileError",
     "InputError",
+    "ManySettingsErrors",
     "MissingError",
     "NotationError",
     "Problem",
@@ -96,6 +98,16 @@ class SettingsError(InputError):
     def __init__(self, where: str, found: str, expected: str) -> None:
         self.where, self.found, self.expected = where, found, expected
         super().__init__(f"{where}: found {found}, expected {expected}")
+
+
+class ManySettingsErrors(SettingsError):
+    """Everything wrong with one file of settings, one problem a line; `errors` has each alone."""
+
+    def __init__(self, errors: tuple[SettingsError, ...]) -> None:
+        self.errors = errors
+        first = errors[0]
+        super().__init__(first.where, first.found, first.expected)
+        self.args = ("\n".join(map(str, errors)),)
 
 
 class FileError(InputError):

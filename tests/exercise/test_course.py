@@ -1,0 +1,212 @@
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from trainer.chart import Chart, Key
+from trainer.errors import FileError, ManySettingsErrors, MissingError, SettingsError
+from trainer.exercise import Exercise, Level, find_course, load_course, load_level, make_exercise
+from trainer.exercise import course as course_module
+from trainer.generate import STYLES
+
+COURSE = load_course()
+SEEDS = range(20)
+ARTICULATIONS = {"hold": "holds", "push": "pushes", "stop": "stops"}
+
+
+@cache
+def _exercises(number: int) -> tuple[Exercise, ...]:
+    level = COURSE[number - 1]
+    return tuple(make_exercise(level.recipe, seed, level) for seed in SEEDS)
+
+
+def _chords(chart: Chart) -> set[str]:
+    """The chords of a chart without their bass, in notation."""
+    return {
+        str(event.chord).partition("/")[0]
+        for bar in chart.bars()
+        for event in bar.events
+        if event.chord
+    }
+
+
+def _ids(level: Level) -> str:
+    return f"level {level.number}"
+
+
+def test_at_least_24_levels() -> None:
+    """The course has at least 24 levels, numbered from 1, each with a title of its own."""
+    assert len(COURSE) >= 24
+    assert [level.number for level in COURSE] == list(range(1, len(COURSE) + 1))
+    assert len({level.title for level in COURSE}) == len(COURSE)
+
+
+def test_help_fades() -> None:
+    """From level to level the bass is never raised more, nor more listens given, nor a loop back."""
+    for before, after in zip(COURSE, COURSE[1:], strict=False):
+        if (before.recipe.size, before.recipe.help.tonic_first) == (
+            after.recipe.size,
+            after.recipe.help.tonic_first,
+        ):
+            assert after.recipe.loop <= before.recipe.loop, after.path
+    listens = [level.recipe.listens or 99 for level in COURSE]
+    assert listens == sorted(listens, reverse=True)
+    assert COURSE[0].recipe.help.tonic_first
+    assert COURSE[0].recipe.listens == 0
+    last = COURSE[-1].recipe
+    assert (last.size, last.listens, last.band, last.help.bass_lift_db) == (
+        "song",
+        1,
+        "work tape",
+        0.0,
+    )
+
+
+def test_sizes_grow() -> None:
+    """Phrases come before sections, sections before songs."""
+    sizes = [("phrase", "section", "song").index(level.recipe.size) for level in COURSE]
+    assert sizes == sorted(sizes)
+    assert set(sizes) == {0, 1, 2}
+
+
+@pytest.mark.parametrize("level", COURSE, ids=_ids)
+def test_a_level_keeps_to_its_recipe(level: Level) -> None:
+    """Over 20 seeds no song of a level holds what its recipe does not allow."""
+    recipe = level.recipe
+    styles = [STYLES[name] for name in recipe.settings().styles]
+    for exercise in _exercises(level.number):
+        chart = exercise.chart
+        found = [(style.feel, style.meter) for style in styles]
+        assert (chart.feel, chart.meter) in found
+        if recipe.tempo:
+            assert recipe.tempo[0] <= chart.tempo <= recipe.tempo[1]
+        if recipe.keys:
+            assert chart.key in [Key.parse(name) for name in recipe.keys]
+        if recipe.chords:
+            assert _chords(chart) <= set(recipe.chords), exercise.seed
+        if recipe.size != "song":
+            assert len(chart.sections) == 1
+        if recipe.size == "phrase":
+            assert len(chart.sections[0].phrases) == 1
+        _check_features(level, exercise)
+
+
+def _check_features(level: Level, exercise: Exercise) -> None:
+    """Nothing that happens at rate 0 happens."""
+    features = level.recipe.features
+    skills = set(exercise.skills)
+    never = {
+        "uneven split": features.uneven_splits,
+        "short bar": features.short_bars,
+        "key change": features.key_change,
+        "odd phrase": features.odd_phrases + features.later_changes + features.tag,
+    }
+    never |= {name: getattr(features, rate) for name, rate in ARTICULATIONS.items()}
+    for name, rate in never.items():
+        # A whole song may end on a held chord; a drill may not.
+        if not rate and not (name == "hold" and level.recipe.size == "song"):
+            assert name not in skills, (name, exercise.seed)
+    if not features.splits:
+        assert "even split" not in skills
+    if not features.slash_chords:
+        assert not any(name.startswith("bass ") for name in skills)
+
+
+@pytest.mark.parametrize("level", COURSE, ids=_ids)
+def test_a_level_teaches_what_it_says(level: Level) -> None:
+    """Each skill that a level names is met in at least a fifth of its first 20 songs."""
+    exercises = _exercises(level.number)
+    rates = {
+        skill: sum(skill in each.skills for each in exercises) / len(exercises)
+        for skill in level.skills
+    }
+    assert {skill: rate for skill, rate in rates.items() if rate < 0.2} == {}
+
+
+def _write(folder: Path, name: str, text: str) -> Path:
+    path = folder / name
+    path.write_text(text)
+    return path
+
+
+GOOD = 'level.title = "A"\nlevel.introduces = "B"\nlevel.skills = ["hold"]\nlevel.pass_mark = 0.9\n'
+
+
+def test_wrong_level(tmp_path: Path) -> None:
+    """All that is wrong in a level and in its recipe is told at once."""
+    path = _write(
+        tmp_path,
+        "level-01.toml",
+        'level.title = ""\nlevel.skills = ["holding"]\nlevel.pass_mark = 3\nlevel.name = "x"\n'
+        'size = "album"\n',
+    )
+    with pytest.raises(ManySettingsErrors) as caught:
+        load_level(path)
+    assert {error.where for error in caught.value.errors} == {
+        f"level-01.toml: {key}"
+        for key in (
+            "level.title",
+            "level.introduces",
+            "level.skills",
+            "level.pass_mark",
+            "level.name",
+            "size",
+        )
+    }
+    assert '"chord 6-"' in str(caught.value)
+
+
+@pytest.mark.parametrize("value", ["3", "true", '"x"'])
+def test_level_table_wanted(tmp_path: Path, value: str) -> None:
+    """A level that is no table is told."""
+    path = _write(tmp_path, "level-01.toml", f"level = {value}\n")
+    with pytest.raises(ManySettingsErrors, match=r"level: found .* a table \[level\]"):
+        load_level(path)
+
+
+def test_wrong_course(tmp_path: Path) -> None:
+    """A course tells the mistakes of all its files, gaps in its numbers and wrong file names."""
+    with pytest.raises(FileError, match="found no level"):
+        load_course(tmp_path)
+    _write(tmp_path, "level-01.toml", GOOD + "size = 3\n")
+    _write(tmp_path, "level-02.toml", "size = song\n")
+    _write(tmp_path, "level-x.toml", GOOD)
+    with pytest.raises(ManySettingsErrors) as caught:
+        load_course(tmp_path)
+    assert [error.where for error in caught.value.errors] == [
+        "level-01.toml: size",
+        "level-02.toml",
+        "level-x.toml",
+    ]
+    for name in ("level-02.toml", "level-x.toml"):
+        (tmp_path / name).unlink()
+    _write(tmp_path, "level-01.toml", GOOD)
+    _write(tmp_path, "level-03.toml", GOOD)
+    with pytest.raises(SettingsError, match=r"level-03\.toml: found level 3, expected level 2"):
+        load_course(tmp_path)
+
+
+def test_level_as_loaded(tmp_path: Path) -> None:
+    """A level carries its number, words, skills, pass mark, recipe and path."""
+    path = _write(tmp_path, "level-01.toml", GOOD + "listens = 5\n")
+    (level,) = load_course(tmp_path)
+    assert (level.number, level.title, level.introduces) == (1, "A", "B")
+    assert (level.skills, level.pass_mark) == (("hold",), 0.9)
+    assert level.recipe.listens == 5
+    assert level.path == path
+
+
+def test_find_course(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The course is found beside the code, else where it was installed, else it is told where."""
+    assert (find_course() / "level-01.toml").is_file()
+    installed = tmp_path / "share"
+    installed.mkdir()
+    _write(installed, "level-01.toml", GOOD)
+    monkeypatch.setattr(course_module, "CHECKOUT", tmp_path / "none")
+    monkeypatch.setattr(course_module, "INSTALLED", installed)
+    assert find_course() == installed
+    monkeypatch.setattr(course_module, "INSTALLED", tmp_path / "nowhere")
+    with pytest.raises(MissingError, match="none.*nowhere"):
+        find_course()

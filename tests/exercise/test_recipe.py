@@ -1,0 +1,233 @@
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from trainer.errors import FileError, ManySettingsErrors, SettingsError
+from trainer.exercise import (
+    Help,
+    Recipe,
+    find_course,
+    load_recipe,
+    recipe_from_dict,
+    recipe_to_dict,
+)
+from trainer.exercise.course import LEVEL_RULES
+from trainer.exercise.rules import ASKS, BANDS, RULES, SIZES
+from trainer.generate import STYLES, Features
+
+RATES = st.floats(0, 1)
+
+
+@st.composite
+def recipes(draw: st.DrawFn) -> Recipe:
+    """Recipes without contradictions."""
+    size = draw(st.sampled_from(SIZES))
+    whole = RATES if size == "song" else st.just(0.0)
+    splits = draw(RATES)
+    features = Features(
+        splits=splits,
+        uneven_splits=draw(RATES) if splits else 0.0,
+        slash_chords=draw(RATES),
+        odd_phrases=draw(RATES),
+        holds=draw(RATES),
+        pushes=draw(RATES),
+        stops=draw(RATES),
+        short_bars=draw(RATES),
+        key_change=draw(whole),
+        tag=draw(whole),
+        later_changes=draw(whole),
+    )
+    return Recipe(
+        size=size,
+        styles=tuple(draw(st.lists(st.sampled_from(sorted(STYLES)), min_size=1, unique=True))),
+        keys=tuple(draw(st.lists(st.sampled_from(["C", "Bb", "F#", "G"]), unique=True))),
+        extensions=draw(RATES),
+        features=features,
+        band=draw(st.sampled_from(BANDS)),
+        help=Help(draw(st.floats(0, 12)), draw(st.booleans()), draw(st.booleans())),
+        listens=draw(st.integers(0, 99)),
+        loop=draw(st.booleans()),
+        ask=draw(st.sampled_from(ASKS)),
+    )
+
+
+@given(recipes())
+def test_round_trip(recipe: Recipe) -> None:
+    """A recipe comes back from its plain values the same, and so does its digest."""
+    again = recipe_from_dict(recipe_to_dict(recipe), "here")
+    assert again == recipe
+    assert again.digest() == recipe.digest()
+
+
+@given(recipes(), st.integers(0, 99))
+def test_playing_changes_no_song(recipe: Recipe, listens: int) -> None:
+    """What only says how a song is played does not enter the song's digest."""
+    table = recipe_to_dict(recipe) | {"listens": listens, "band": "work tape"}
+    other = recipe_from_dict(table, "here")
+    assert other.digest(song_only=True) == recipe.digest(song_only=True)
+
+
+def test_digest_ignores_defaults() -> None:
+    """A value written out as its default changes no digest, so later keys change no old song."""
+    assert recipe_from_dict({"size": "song", "minor": 0}, "x").digest() == Recipe().digest()
+    assert recipe_from_dict({"minor": 0.5}, "x").digest() != Recipe().digest()
+
+
+# Each wrong table, and for each problem: the key, what was found, a part of what is allowed.
+WRONG: dict[str, tuple[dict[str, Any], list[tuple[str, str, str]]]] = {
+    "unknown key": ({"sizes": "song"}, [("sizes", "an unknown key", "size, or another of size,")]),
+    "unknown feature": (
+        {"features": {"split": 0.1}},
+        [("features.split", "an unknown key", "features.splits")],
+    ),
+    "wrong type": ({"listens": "two"}, [("listens", '"two"', "a whole number from 0 to 99")]),
+    "a flag is no number": ({"listens": True}, [("listens", "true", "a whole number")]),
+    "a number is no flag": ({"loop": 1}, [("loop", "1", "true or false")]),
+    "listens negative": ({"listens": -1}, [("listens", "-1", "from 0 to 99 (0: no limit)")]),
+    "rate too high": (
+        {"features": {"holds": 1.5}},
+        [("features.holds", "1.5", "a number from 0 to 1")],
+    ),
+    "rate not finite": (
+        {"features": {"holds": float("nan")}},
+        [("features.holds", "NaN", "a number from 0 to 1")],
+    ),
+    "unknown size": ({"size": "album"}, [("size", '"album"', '"phrase", "section", "song"')]),
+    "unknown style": (
+        {"styles": ["polka"]},
+        [("styles", '["polka"]', ", ".join(f'"{name}"' for name in STYLES))],
+    ),
+    "no style": ({"styles": []}, [("styles", "[]", "a list")]),
+    "style twice": ({"styles": ["waltz", "waltz"]}, [("styles", "waltz", "without repeats")]),
+    "unknown band": ({"band": "trio"}, [("band", '"trio"', '"work tape", "small", "full"')]),
+    "unknown key name": ({"keys": ["H"]}, [("keys", '["H"]', "a key such as")]),
+    "chord with bass": ({"chords": ["1", "5/7"]}, [("chords", "5/7", "without bass")]),
+    "two chords": ({"chords": ["15"]}, [("chords", "15", "a chord in notation")]),
+    "no chord": ({"chords": ["0"]}, [("chords", "0", "a chord in notation")]),
+    "held chord": ({"chords": ["1d"]}, [("chords", "1d", "articulation")]),
+    "unknown extension": ({"chords": ["5^8"]}, [("chords", "5^8", "maj7")]),
+    "unknown ask": ({"ask": "all"}, [("ask", '"all"', '"roots", "chords", "everything"')]),
+    "table expected": ({"features": 0.5}, [("features", "0.5", "a table [features]")]),
+    "tempo alone": ({"tempo": 90}, [("tempo", "90", "[low, high]")]),
+    "tempo too slow": ({"tempo": [5, 90]}, [("tempo", "[5, 90]", "from 20 to 400")]),
+    "tempo upside down": ({"tempo": [120, 90]}, [("tempo", "[120, 90]", "[90, 120]")]),
+    "bass too loud": (
+        {"help": {"bass_lift_db": 40}},
+        [("help.bass_lift_db", "40", "a number from 0 to 12")],
+    ),
+    "waltz in four": (
+        {"styles": ["waltz"], "meters": ["4/4"]},
+        [("meters", '"4/4" with styles "waltz"', '"3/4"')],
+    ),
+    "uneven without splits": (
+        {"features": {"uneven_splits": 0.5}},
+        [("features.uneven_splits", "0.5 with features.splits 0", "features.splits above 0")],
+    ),
+    "key change in a phrase": (
+        {"size": "phrase", "features": {"key_change": 1, "tag": 0.5}},
+        [
+            ("features.key_change", '1 with size "phrase"', 'size "song"'),
+            ("features.tag", '0.5 with size "phrase"', 'size "song"'),
+        ],
+    ),
+    "no cadence": ({"chords": ["3-"]}, [("chords", "3-", "")]),
+    "all at once": (
+        {"sise": 1, "band": 3, "tempo": [99, 88], "features": {"uneven_splits": 1}},
+        [
+            ("sise", "an unknown key", "size"),
+            ("band", "3", '"full"'),
+            ("tempo", "[99, 88]", "[88, 99]"),
+            ("features.uneven_splits", "1 with features.splits 0", "0"),
+        ],
+    ),
+}
+
+
+@pytest.mark.parametrize("case", WRONG)
+def test_messages(case: str) -> None:
+    """Every mistake is told at once with file, key, what was found and what is allowed."""
+    table, expected = WRONG[case]
+    with pytest.raises(ManySettingsErrors) as caught:
+        recipe_from_dict(table, "mine.toml")
+    assert [error.where for error in caught.value.errors] == [
+        f"mine.toml: {key}" for key, _, _ in expected
+    ]
+    lines = str(caught.value).splitlines()
+    for line, (key, found, allowed) in zip(lines, expected, strict=True):
+        assert line.startswith(f"mine.toml: {key}: found ")
+        before, _, after = line.partition(", expected ")
+        assert found in before
+        assert allowed in after
+
+
+def test_a_wrong_value_hides_only_its_own_contradictions() -> None:
+    """A contradiction with a value that is wrong anyway is not told."""
+    with pytest.raises(ManySettingsErrors) as caught:
+        recipe_from_dict({"features": {"splits": 7, "uneven_splits": 0.5}}, "x")
+    assert [error.where for error in caught.value.errors] == ["x: features.splits"]
+
+
+def test_file_errors(tmp_path: Path) -> None:
+    """A file that is missing, no text or no TOML is told with its name."""
+    missing = tmp_path / "none.toml"
+    with pytest.raises(FileError, match=re.escape(str(missing))):
+        load_recipe(missing)
+    binary = tmp_path / "binary.toml"
+    binary.write_bytes(b"size = \xff")
+    with pytest.raises(FileError, match="byte 7 is not UTF-8"):
+        load_recipe(binary)
+    broken = tmp_path / "broken.toml"
+    broken.write_text("size = song\n")
+    with pytest.raises(SettingsError, match=r"broken\.toml: found .*line 1"):
+        load_recipe(broken)
+
+
+def test_load_recipe_takes_a_level(tmp_path: Path) -> None:
+    """A level of the course is read as a recipe."""
+    path = tmp_path / "mine.toml"
+    path.write_text('level.title = "x"\nsize = "phrase"\n[help]\ncount_off = false\n')
+    assert load_recipe(path) == Recipe(size="phrase", help=Help(count_off=False))
+
+
+def test_settings_carry_the_recipe() -> None:
+    """The generator is asked for what the recipe says; meters keep the styles in them."""
+    recipe = recipe_from_dict(
+        {
+            "styles": ["waltz", "straight pop"],
+            "meters": ["3/4"],
+            "tempo": [90, 100],
+            "keys": ["D"],
+            "chords": ["1", "4", "5"],
+            "phrase_bars": 4,
+            "size": "section",
+            "features": {"splits": 0.2},
+        },
+        "x",
+    )
+    settings = recipe.settings()
+    assert settings.styles == ("waltz",)
+    assert settings.size == "section"
+    assert settings.tempo_bpm == (90.0, 100.0)
+    assert settings.keys == ("D",)
+    assert settings.chords == ("1", "4", "5")
+    assert settings.features == Features(splits=0.2)
+
+
+def test_the_card_lists_every_key() -> None:
+    """The card of the exercises names each key and the names allowed, and no other key."""
+    text = (find_course() / "README.md").read_text(encoding="utf-8")
+    listed = re.findall(r"^\| `([^`]+)` \|", text, re.MULTILINE)
+    files = [name for name in listed if name.endswith(".txt")]
+    styles = [name for name in listed if name in STYLES]
+    keys = [name for name in listed if name not in files and name not in styles]
+    assert keys == list(RULES) + [f"level.{name}" for name in LEVEL_RULES]
+    assert styles == list(STYLES)
+    assert sorted(files) == sorted(path.name for path in find_course().glob("songs/*.txt"))
+    for name in (*SIZES, *BANDS, *ASKS):
+        assert f'`"{name}"`' in text

@@ -1,0 +1,110 @@
+from __future__ import annotations
+
+import pytest
+
+from trainer.chart import parse
+from trainer.exercise import bar_skills, chart_skills
+from trainer.exercise.skills import PLAIN_SKILLS, is_skill
+
+ALWAYS = {"meter 4/4", "feel straight"}
+
+# What a bar teaches as the project's words say it; common practice, no source.
+ONE_BAR = {
+    "1": {"chord 1"},
+    "b7": {"chord b7"},
+    "6-": {"chord 6-"},
+    "2-^7": {"chord 2-", "extension 7"},
+    "5/7": {"chord 5", "bass 5/7"},
+    "4-/b6": {"chord 4-", "bass 4-/b6"},
+    "4_5": {"chord 4", "chord 5", "even split"},
+    "1'''_5'": {"chord 1", "chord 5", "uneven split"},
+    "1d": {"chord 1", "hold"},
+    "4p": {"chord 4", "push"},
+    "5s": {"chord 5", "stop"},
+    "0": {"no chord"},
+    "(2/4)5": {"chord 5", "short bar"},
+    "(6/4)5": {"chord 5", "long bar"},
+    "(key +2)1": {"chord 1", "key change"},
+}
+
+
+@pytest.mark.parametrize("text", ONE_BAR)
+def test_one_bar(text: str) -> None:
+    """Each thing that can happen in a bar is a skill of that bar, and of no other."""
+    plain, skills = bar_skills(parse(f"1 {text}"))
+    assert plain == ALWAYS | {"chord 1"}
+    assert skills == ALWAYS | ONE_BAR[text]
+
+
+@pytest.mark.parametrize(
+    ("bars", "odd"),
+    [(2, False), (3, True), (4, False), (5, True), (6, True), (7, True), (8, False)],
+)
+def test_odd_phrase(bars: int, odd: bool) -> None:
+    """A phrase of 3, 5, 6 or 7 bars teaches its length where it ends."""
+    skills = bar_skills(parse("1 " * bars + ". 1 4 5 1"))
+    assert ["odd phrase" in each for each in skills] == ([False] * (bars - 1) + [odd] + [False] * 4)
+
+
+def test_sections_tag_and_minor() -> None:
+    """Section starts, tags and a minor home are told."""
+    chart = parse("key: E minor\n\nVerse 1:\n1- b6\n\nTag:\nb7 1-d\n")
+    skills = bar_skills(chart)
+    assert all("minor home" in each for each in skills)
+    assert ["tag" in each for each in skills] == [False, False, True, True]
+    assert ["section start" in each for each in skills] == [False, False, True, False]
+
+
+@pytest.mark.parametrize(
+    ("second", "changed"),
+    [
+        ("1 4 5 1", []),
+        ("1 4 5 5 1", [8]),
+        ("1 4 5 6-", [8]),
+        ("1 4 1", [7]),
+        ("1 4 5", [7]),
+        ("1 4 5d 1", [7]),
+        ("(key +2)1 4 5 1", []),
+    ],
+    ids=["same", "bar added", "another chord", "bar cut", "end cut", "held", "key moved"],
+)
+def test_changed_return(second: str, changed: list[int]) -> None:
+    """Where a section comes back, the bars that differ teach; a moved key changes no number."""
+    chart = parse(f"Verse 1:\n1 4 5 1\n\nChorus:\n4\n\nVerse 2:\n{second}\n")
+    found = [n for n, each in enumerate(bar_skills(chart), 1) if "changed return" in each]
+    assert found == changed
+
+
+def test_chart_skills_are_those_of_its_bars() -> None:
+    """A chart has each skill of its bars once, in order, and every one is a known name."""
+    chart = parse("meter: 6/8\n\nVerse:\n1-^7 b7/2d 4_5 . #4o^7 5+\n\nTag:\n1'''_5'' 0\n")
+    skills = chart_skills(chart)
+    assert list(skills) == sorted(set().union(*bar_skills(chart)))
+    assert all(map(is_skill, skills))
+
+
+@pytest.mark.parametrize(
+    "name", [*PLAIN_SKILLS, "chord #4o", "bass 5/7", "meter 12/8", "feel two-beat", "extension 7b9"]
+)
+def test_known_names(name: str) -> None:
+    """Names that a chart can give are skills."""
+    assert is_skill(name)
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "",
+        "splits",
+        "chord 8",
+        "chord 5/7",
+        "bass 5",
+        "feel polka",
+        "extension 8",
+        "meter",
+        "chord 6-\n",
+    ],
+)
+def test_unknown_names(name: str) -> None:
+    """Names that no chart can give are none."""
+    assert not is_skill(name)

@@ -1,0 +1,103 @@
+"""Settings of a recipe that are each allowed and cannot hold together."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from typing import TYPE_CHECKING, NamedTuple
+
+from trainer.errors import SettingsError
+from trainer.generate import STYLES, check_settings
+
+if TYPE_CHECKING:
+    from trainer.exercise.recipe import Recipe
+
+__all__ = ["contradictions"]
+
+# What only a whole song can have, by what it needs.
+SONG_FEATURES = ("key_change", "tag", "later_changes")
+
+
+class _Clash(NamedTuple):
+    """The keys that clash, the first one to be named, and what stands there and should."""
+
+    keys: tuple[str, ...]
+    found: str
+    expected: str
+
+
+def contradictions(
+    recipe: Recipe, where: str, *, ignore: frozenset[str] = frozenset()
+) -> list[SettingsError]:
+    """All contradictions of a recipe whose single values are allowed.
+
+    `ignore` names keys already found wrong, whose values say nothing.
+    """
+    found = []
+    for look in LOOKS:
+        for clash in look(recipe):
+            if not ignore.intersection(clash.keys):
+                found.append(
+                    SettingsError(f"{where}: {clash.keys[0]}", clash.found, clash.expected)
+                )
+    return found
+
+
+def _tempo(recipe: Recipe) -> Iterator[_Clash]:
+    if recipe.tempo and recipe.tempo[0] > recipe.tempo[1]:
+        low, high = recipe.tempo
+        yield _Clash(("tempo",), f"[{low:g}, {high:g}]", f"the lower first: [{high:g}, {low:g}]")
+
+
+def _meters(recipe: Recipe) -> Iterator[_Clash]:
+    brought = {str(STYLES[name].meter) for name in recipe.styles}
+    for meter in recipe.meters:
+        if meter not in brought:
+            yield _Clash(
+                ("meters", "styles"),
+                f'"{meter}" with styles {_listed(recipe.styles)}',
+                f"a meter of these styles: {_listed(sorted(brought))}",
+            )
+
+
+def _splits(recipe: Recipe) -> Iterator[_Clash]:
+    if recipe.features.uneven_splits and not recipe.features.splits:
+        yield _Clash(
+            ("features.uneven_splits", "features.splits"),
+            f"{recipe.features.uneven_splits:g} with features.splits 0",
+            "0, or features.splits above 0: uneven splits are a share of the splits",
+        )
+
+
+def _size(recipe: Recipe) -> Iterator[_Clash]:
+    if recipe.size == "song":
+        return
+    for name in SONG_FEATURES:
+        if rate := getattr(recipe.features, name):
+            yield _Clash(
+                (f"features.{name}", "size"),
+                f'{rate:g} with size "{recipe.size}"',
+                '0, or size "song": only a whole song can have it',
+            )
+
+
+def _favour(recipe: Recipe) -> Iterator[_Clash]:
+    strange = [chord for chord in recipe.favour if recipe.chords and chord not in recipe.chords]
+    if strange:
+        yield _Clash(
+            ("favour", "chords"),
+            _listed(strange),
+            f"some of chords: {_listed(recipe.chords)}",
+        )
+
+
+LOOKS: tuple[Callable[[Recipe], Iterator[_Clash]], ...] = (
+    _tempo,
+    _meters,
+    _splits,
+    _size,
+    _favour,
+)
+
+
+def _listed(names: Iterable[str]) -> str:
+    return ", ".join(f'"{name}"' for name in names)

@@ -1,0 +1,175 @@
+"""Exercises: a reference chart, how it is played and what is asked."""
+
+from __future__ import annotations
+
+import hashlib
+import random
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from trainer.chart import Chart, chart_from_json, chart_to_json, format_chart, parse
+from trainer.errors import SettingsError
+from trainer.exercise.recipe import (
+    PLAYING,
+    Help,
+    Recipe,
+    read_text,
+    recipe_from_dict,
+    recipe_to_dict,
+)
+from trainer.exercise.skills import chart_skills
+from trainer.generate import GENERATOR_VERSION, generate
+
+if TYPE_CHECKING:
+    from trainer.exercise.course import Level
+
+__all__ = [
+    "SONG_RECIPE",
+    "Exercise",
+    "exercise_from_json",
+    "exercise_to_json",
+    "make_exercise",
+    "song_exercise",
+]
+
+ID_LENGTH = 16
+# How a hand-written song is played and asked: as at a session.
+SONG_RECIPE = Recipe(size="song", band="full", listens=2, ask="everything")
+
+
+@dataclass(frozen=True, slots=True)
+class Exercise:
+    """A reference chart and what a learner gets of it.
+
+    `id` is the same for the same recipe, seed, level and generator version, and says nothing about
+    the chart. `recipe` is the recipe as plain values; a hand-written song adds "song", its file's
+    name. `skills` are those the chart has, by `trainer.exercise.skills`. Once made, the chart is
+    kept: a newer generator changes nothing here.
+    """
+
+    id: str
+    level: int | None
+    recipe: Mapping[str, Any] = field(hash=False)
+    seed: int
+    generator_version: int
+    skills: tuple[str, ...]
+    chart: Chart
+    band: str
+    help: Help
+    listens: int
+    loop: bool
+    ask: str
+
+    def performance(self) -> random.Random:
+        """The randomness the band plays with: the same each time, so the song sounds the same."""
+        return random.Random(f"{self.id}:band")
+
+
+def make_exercise(recipe: Recipe, seed: int, level: Level | None = None) -> Exercise:
+    """Make the exercise of a recipe and a seed (0 or more), perhaps as part of a level.
+
+    The song depends on the generator version, the seed and the musical keys of the recipe only;
+    with more or less help it stays the same song. Raises SettingsError.
+    """
+    if isinstance(seed, bool) or not isinstance(seed, int) or seed < 0:
+        raise SettingsError("seed", repr(seed), "a whole number, 0 or more")
+    number = None if level is None else level.number
+    rng = random.Random(f"{GENERATOR_VERSION}:{seed}:{recipe.digest(song_only=True)}")
+    chart = generate(recipe.settings(), rng)
+    return Exercise(
+        id=_name("generated", GENERATOR_VERSION, seed, recipe.digest(), number),
+        level=number,
+        recipe=recipe_to_dict(recipe),
+        seed=seed,
+        generator_version=GENERATOR_VERSION,
+        skills=chart_skills(chart),
+        chart=chart,
+        **_playing(recipe),
+    )
+
+
+def song_exercise(path: Path, recipe: Recipe = SONG_RECIPE) -> Exercise:
+    """Make the exercise of a hand-written song; the recipe only says how it is played and asked.
+
+    Raises FileError when the file cannot be read and NotationError naming all that is wrong in it.
+    """
+    chart = parse(read_text(path), source=path.name)
+    return Exercise(
+        id=_name("song", format_chart(chart), recipe.digest()),
+        level=None,
+        recipe={"song": path.stem} | recipe_to_dict(recipe),
+        seed=0,
+        generator_version=GENERATOR_VERSION,
+        skills=chart_skills(chart),
+        chart=chart,
+        **_playing(recipe),
+    )
+
+
+def exercise_to_json(exercise: Exercise) -> dict[str, Any]:
+    """An exercise as plain values, its keys always in the same order."""
+    return {
+        "id": exercise.id,
+        "level": exercise.level,
+        "recipe": dict(exercise.recipe),
+        "seed": exercise.seed,
+        "generator_version": exercise.generator_version,
+        "skills": list(exercise.skills),
+        "chart": chart_to_json(exercise.chart),
+    }
+
+
+def exercise_from_json(data: Mapping[str, Any]) -> Exercise:
+    """Read back what `exercise_to_json` gave; keys it does not know are passed over.
+
+    The chart is taken as stored, whatever the generator would make today. Raises SettingsError for
+    a missing or wrong value, ChartError or NotationError for a wrong chart.
+    """
+    for key, (allowed, holds) in JSON_RULES.items():
+        if key not in data or not holds(data[key]):
+            found = repr(data[key]) if key in data else "nothing"
+            raise SettingsError(f"exercise: {key}", found, allowed)
+    recipe = data["recipe"]
+    # The rest of an old recipe may name styles that are gone; the chart no longer needs them.
+    played = {key: recipe[key] for key in PLAYING if key in recipe}
+    return Exercise(
+        id=data["id"],
+        level=data["level"],
+        recipe=recipe,
+        seed=data["seed"],
+        generator_version=data["generator_version"],
+        skills=tuple(data["skills"]),
+        chart=chart_from_json(data["chart"]),
+        **_playing(recipe_from_dict(played, "exercise: recipe")),
+    )
+
+
+def _is_whole(value: object) -> bool:
+    return isinstance(value, int) and not isinstance(value, bool) and value >= 0
+
+
+JSON_RULES = {
+    "id": ("a text that is not empty", lambda value: isinstance(value, str) and bool(value)),
+    "level": ("a level's number, or null", lambda value: value is None or _is_whole(value)),
+    "recipe": ("an object of settings", lambda value: isinstance(value, Mapping)),
+    "seed": ("a whole number, 0 or more", _is_whole),
+    "generator_version": ("a whole number, 0 or more", _is_whole),
+    "skills": (
+        "a list of texts",
+        lambda value: isinstance(value, list) and all(isinstance(each, str) for each in value),
+    ),
+    "chart": ("an object, a chart", lambda value: isinstance(value, Mapping)),
+}
+
+
+def _playing(recipe: Recipe) -> dict[str, Any]:
+    """The part of a recipe that an exercise carries ready to use."""
+    return {key: getattr(recipe, key) for key in PLAYING}
+
+
+def _name(*parts: object) -> str:
+    """A short name that always comes out the same and cannot be read back."""
+    text = "\0".join(map(str, parts))
+    return hashlib.sha256(text.encode()).hexdigest()[:ID_LENGTH]

@@ -1,0 +1,131 @@
+"""What each key of a recipe may hold, once: for checking, for messages and for the card."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, fields
+
+from trainer.chart import Key, parse
+from trainer.chart.vocabulary import EXTENSIONS
+from trainer.errors import ChartError, NotationError
+from trainer.generate import STYLES, Features
+
+__all__ = ["ASKS", "BANDS", "RULES", "SIZES", "TABLES", "Rule"]
+
+SIZES = ("phrase", "section", "song")
+BANDS = ("work tape", "small", "full")
+ASKS = ("roots", "chords", "everything")
+MOST_LISTENS = 99
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """What a key may hold: in words, and as a test of a value read from TOML or JSON."""
+
+    allowed: str
+    holds: Callable[[object], bool]
+
+
+def _number(low: float, high: float) -> Rule:
+    return Rule(
+        f"a number from {low:g} to {high:g}",
+        lambda value: _is_number(value) and low <= value <= high,  # type: ignore[operator]
+    )
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+
+
+def _whole(low: int, high: int, note: str = "") -> Rule:
+    return Rule(
+        f"a whole number from {low} to {high}{note}",
+        lambda value: (
+            isinstance(value, int) and not isinstance(value, bool) and low <= value <= high
+        ),
+    )
+
+
+def _one_of(names: tuple[str, ...]) -> Rule:
+    words = ", ".join(f'"{name}"' for name in names)
+    return Rule(f"one of {words}", lambda value: isinstance(value, str) and value in names)
+
+
+def _several(each: Rule, *, empty: str = "") -> Rule:
+    """A list of different values, each held by a rule; `empty` says what an empty list means."""
+    allowed = "a list without repeats, each " + each.allowed + (f"; [] {empty}" if empty else "")
+    return Rule(
+        allowed,
+        lambda value: (
+            isinstance(value, list)
+            and (bool(empty) or bool(value))
+            and all(each.holds(item) for item in value)
+            and len(set(value)) == len(value)
+        ),
+    )
+
+
+def _is_key(value: object) -> bool:
+    try:
+        return isinstance(value, str) and bool(Key.parse(value))
+    except ChartError:
+        return False
+
+
+def _is_chord(value: object) -> bool:
+    """Whether a text is one chord over its own root, without articulation."""
+    try:
+        bars = parse(value).bars() if isinstance(value, str) and "\n" not in value else ()
+    except NotationError:
+        return False
+    chords = [event.chord for bar in bars for event in bar.events]
+    return len(chords) == 1 and str(chords[0]) == value and "/" not in str(value)
+
+
+def _is_tempo(value: object) -> bool:
+    return (
+        isinstance(value, list)
+        and len(value) == 2
+        and all(_is_number(item) and 20 <= item <= 400 for item in value)
+    )
+
+
+_RATE = _number(0, 1)
+_FLAG = Rule("true or false", lambda value: isinstance(value, bool))
+_CHORD = Rule(
+    'a chord in notation without bass or articulation, as in "1", "6-", "b7" or '
+    f'"5^7" (extensions: {", ".join(dict.fromkeys(e for x in EXTENSIONS.values() for e in x))})',
+    _is_chord,
+)
+
+RULES: dict[str, Rule] = {
+    "size": _one_of(SIZES),
+    "styles": _several(_one_of(tuple(STYLES))),
+    "meters": _several(
+        _one_of(tuple(sorted({str(style.meter) for style in STYLES.values()}))),
+        empty="leaves what the styles bring",
+    ),
+    "tempo": Rule(
+        "[low, high] in beats a minute, each from 20 to 400; left out, the style's own", _is_tempo
+    ),
+    "keys": _several(
+        Rule('a key such as "D", "Bb", "F#" or "E minor"', _is_key), empty="means the usual twelve"
+    ),
+    "chords": _several(_CHORD, empty="means all that the tables know"),
+    "favour": _several(_CHORD, empty="favours none"),
+    "extensions": _RATE,
+    "minor": _RATE,
+    "phrase_bars": _whole(2, 8),
+    "odd_lengths": _several(_whole(1, 16)),
+    "variety": _RATE,
+    "band": _one_of(BANDS),
+    "listens": _whole(0, MOST_LISTENS, " (0: no limit)"),
+    "loop": _FLAG,
+    "ask": _one_of(ASKS),
+    **{f"features.{field.name}": _RATE for field in fields(Features)},
+    "help.bass_lift_db": _number(0, 12),
+    "help.tonic_first": _FLAG,
+    "help.count_off": _FLAG,
+}
+TABLES = ("features", "help")

@@ -1,0 +1,159 @@
+"""What a bar can teach, by name.
+
+===============  ==================================================================
+name             the bar that teaches it
+===============  ==================================================================
+chord 6-         has that degree and quality
+extension 7      has a chord with that extension
+bass 5/7         has that chord over that bass, numbers as written
+even split       several chords, the bar divided evenly
+uneven split     several chords, the bar divided otherwise
+hold, push,      has a chord so articulated
+stop
+no chord         has silence
+short bar        fewer beats than the song's meter
+long bar         more beats than the song's meter
+odd phrase       ends a phrase of other than 2, 4, 8 or 16 bars
+key change       moves the key
+section start    opens a section after the first
+changed return   differs from the same place the last time this kind of section was heard
+tag              stands in a tag
+minor home       stands in a song that lives on a minor 1
+meter 6/8        stands in a song in that meter
+feel shuffle     stands in a song with that feel
+===============  ==================================================================
+
+Each graded bar is evidence for every skill it has.
+"""
+
+from __future__ import annotations
+
+import re
+from difflib import SequenceMatcher
+
+from trainer.chart import Bar, Chart, Chord, Feel, Section
+from trainer.chart.vocabulary import EXTENSIONS, QUALITIES
+
+__all__ = ["PLAIN_SKILLS", "bar_skills", "chart_skills", "is_skill"]
+
+PLAIN_SKILLS = (
+    "even split",
+    "uneven split",
+    "hold",
+    "push",
+    "stop",
+    "no chord",
+    "short bar",
+    "long bar",
+    "odd phrase",
+    "key change",
+    "section start",
+    "changed return",
+    "tag",
+    "minor home",
+)
+SQUARE_PHRASES = (2, 4, 8, 16)
+
+_ROOT = "[b#]?[1-7]"
+_QUALITY = "[" + "".join(map(re.escape, filter(None, QUALITIES))) + "]?"
+_EXTENSION = "|".join(sorted({re.escape(e) for each in EXTENSIONS.values() for e in each}))
+_FEEL = "|".join(map(re.escape, Feel))
+_WITH_A_NAME = re.compile(
+    f"chord {_ROOT}{_QUALITY}|bass {_ROOT}{_QUALITY}/{_ROOT}|extension ({_EXTENSION})"
+    rf"|meter \d+/\d+|feel ({_FEEL})"
+)
+
+
+def is_skill(name: str) -> bool:
+    """Whether a name is one that `bar_skills` can give."""
+    return name in PLAIN_SKILLS or _WITH_A_NAME.fullmatch(name) is not None
+
+
+def bar_skills(chart: Chart) -> tuple[frozenset[str], ...]:
+    """The skills of each bar, in the order of the bars."""
+    everywhere = _song_skills(chart)
+    changed = _changed_bars(chart)
+    found = []
+    for place in chart.walk():
+        section = chart.sections[place.section]
+        phrase = section.phrases[place.phrase]
+        skills = everywhere | _own_skills(place.bar, chart)
+        if place.index == len(phrase.bars) - 1 and len(phrase.bars) not in SQUARE_PHRASES:
+            skills.add("odd phrase")
+        if place.section and place.phrase == place.index == 0:
+            skills.add("section start")
+        if section.kind == "tag":
+            skills.add("tag")
+        if place.number in changed:
+            skills.add("changed return")
+        found.append(frozenset(skills))
+    return tuple(found)
+
+
+def chart_skills(chart: Chart) -> tuple[str, ...]:
+    """Every skill of a chart, each once, in alphabetical order."""
+    return tuple(sorted(frozenset().union(*bar_skills(chart))))
+
+
+def _song_skills(chart: Chart) -> set[str]:
+    """What holds in every bar of the song."""
+    skills = {f"meter {chart.meter}", f"feel {chart.feel.value}"}
+    return skills | {"minor home"} if chart.key.minor else skills
+
+
+def _own_skills(bar: Bar, chart: Chart) -> set[str]:
+    """What a bar teaches wherever it stands."""
+    skills: set[str] = set()
+    for event in bar.events:
+        skills |= _chord_skills(event.chord) if event.chord else {"no chord"}
+        if event.articulation:
+            skills.add(event.articulation.value)
+    if len(bar.events) > 1:
+        skills.add("even split" if bar.is_even else "uneven split")
+    if bar.meter.quarters < chart.meter.quarters:
+        skills.add("short bar")
+    if bar.meter.quarters > chart.meter.quarters:
+        skills.add("long bar")
+    if bar.key_change:
+        skills.add("key change")
+    return skills
+
+
+def _chord_skills(chord: Chord) -> set[str]:
+    """What one chord teaches."""
+    name = f"{chord.root}{chord.quality}"
+    skills = {f"chord {name}"}
+    if chord.extension:
+        skills.add(f"extension {chord.extension}")
+    if chord.bass is not None:
+        skills.add(f"bass {name}/{chord.bass}")
+    return skills
+
+
+def _changed_bars(chart: Chart) -> frozenset[int]:
+    """Numbers of the bars that differ from the last section of the same kind.
+
+    Where bars were left out, the bar that comes too early counts, or the section's last one.
+    """
+    last: dict[str, tuple[Bar, ...]] = {}
+    changed: set[int] = set()
+    first = 1
+    for section in chart.sections:
+        bars = _plain_bars(section)
+        before = last.get(section.kind)
+        if before is not None and section.kind != "other":
+            matcher = SequenceMatcher(None, before, bars, autojunk=False)
+            for tag, _, _, start, end in matcher.get_opcodes():
+                if tag == "delete":
+                    start = min(start, len(bars) - 1)
+                    end = start + 1
+                if tag != "equal":
+                    changed.update(range(first + start, first + end))
+        last[section.kind] = bars
+        first += len(bars)
+    return frozenset(changed)
+
+
+def _plain_bars(section: Section) -> tuple[Bar, ...]:
+    """A section's bars without their key changes, which alter no number."""
+    return tuple(Bar(bar.meter, bar.events) for phrase in section.phrases for bar in phrase.bars)
