@@ -136,7 +136,7 @@ def test_skills_are_those_of_the_chart() -> None:
 @pytest.mark.parametrize("seed", [-1, 1.5, "7", True])
 def test_wrong_seed(seed: Any) -> None:
     """A seed that is no whole number from 0 is refused."""
-    with pytest.raises(SettingsError, match="seed: found .*, expected a whole number"):
+    with pytest.raises(SettingsError, match=r"seed: found .*, expected a whole number"):
         make_exercise(SECTION, seed)
 
 

@@ -228,6 +228,10 @@ def test_the_card_lists_every_key() -> None:
     keys = [name for name in listed if name not in files and name not in styles]
     assert keys == list(RULES) + [f"level.{name}" for name in LEVEL_RULES]
     assert styles == list(STYLES)
+    for style in STYLES.values():
+        low, high = style.tempo_bpm
+        row = f"| `{style.name}` | {style.feel.value} | {style.meter} | {low} to {high} |"
+        assert row in text.splitlines()
     assert sorted(files) == sorted(path.name for path in find_course().glob("songs/*.txt"))
     for name in (*SIZES, *BANDS, *ASKS):
         assert f'`"{name}"`' in text

@@ -32,14 +32,12 @@ def contradictions(
 
     `ignore` names keys already found wrong, whose values say nothing.
     """
-    found = []
-    for look in LOOKS:
-        for clash in look(recipe):
-            if not ignore.intersection(clash.keys):
-                found.append(
-                    SettingsError(f"{where}: {clash.keys[0]}", clash.found, clash.expected)
-                )
-    return found
+    return [
+        SettingsError(f"{where}: {clash.keys[0]}", clash.found, clash.expected)
+        for look in LOOKS
+        for clash in look(recipe)
+        if not ignore.intersection(clash.keys)
+    ]
 
 
 def _tempo(recipe: Recipe) -> Iterator[_Clash]:

@@ -87,7 +87,8 @@ def load_course(folder: Path | None = None) -> tuple[Level, ...]:
     files = sorted(place.glob("level-*.toml"))
     if not files:
         raise FileError(f"{place}: found no level, expected files such as level-01.toml")
-    levels, problems = [], []
+    levels: list[Level] = []
+    problems: list[SettingsError] = []
     for path in files:
         try:
             levels.append(load_level(path))

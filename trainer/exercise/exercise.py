@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import random
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -73,7 +73,7 @@ def make_exercise(recipe: Recipe, seed: int, level: Level | None = None) -> Exer
     The song depends on the generator version, the seed and the musical keys of the recipe only;
     with more or less help it stays the same song. Raises SettingsError.
     """
-    if isinstance(seed, bool) or not isinstance(seed, int) or seed < 0:
+    if not _is_whole(seed):
         raise SettingsError("seed", repr(seed), "a whole number, 0 or more")
     number = None if level is None else level.number
     rng = random.Random(f"{GENERATOR_VERSION}:{seed}:{recipe.digest(song_only=True)}")
@@ -150,7 +150,7 @@ def _is_whole(value: object) -> bool:
     return isinstance(value, int) and not isinstance(value, bool) and value >= 0
 
 
-JSON_RULES = {
+JSON_RULES: dict[str, tuple[str, Callable[[object], bool]]] = {
     "id": ("a text that is not empty", lambda value: isinstance(value, str) and bool(value)),
     "level": ("a level's number, or null", lambda value: value is None or _is_whole(value)),
     "recipe": ("an object of settings", lambda value: isinstance(value, Mapping)),
