@@ -6,7 +6,16 @@ from dataclasses import dataclass
 
 from trainer.chart.model import Chart
 
-__all__ = ["Arrangement", "BarTime", "Bend", "Clock", "Note", "Part"]
+__all__ = [
+    "Arrangement",
+    "BarTime",
+    "Bend",
+    "Clock",
+    "KeyChange",
+    "MeterChange",
+    "Note",
+    "Part",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,11 +80,34 @@ class BarTime:
 
 
 @dataclass(frozen=True, slots=True)
+class MeterChange:
+    """The meter from a time on, in quarter notes."""
+
+    at_quarters: float
+    beats: int
+    unit: int
+
+
+@dataclass(frozen=True, slots=True)
+class KeyChange:
+    """The key from a time on, in quarter notes: pitch class of the 1, C = 0."""
+
+    at_quarters: float
+    tonic: int
+    minor: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Arrangement:
-    """A chart as played. `length_quarters` ends with the last bar; notes may ring on after it."""
+    """A chart as played. `length_quarters` ends with the last bar; notes may ring on after it.
+
+    `meters` and `keys` list the changes, the first of each at 0.
+    """
 
     parts: tuple[Part, ...]
     bars: tuple[BarTime, ...]
     clock: Clock
     count_off_quarters: float
     length_quarters: float
+    meters: tuple[MeterChange, ...] = ()
+    keys: tuple[KeyChange, ...] = ()

@@ -1,0 +1,29 @@
+"""The band: a chart turned into parts of timed notes that obey it exactly."""
+
+from trainer.band.arrange import BANDS, Mix, arrange
+from trainer.band.midi import to_midi
+from trainer.band.parts import (
+    Arrangement,
+    BarTime,
+    Bend,
+    Clock,
+    KeyChange,
+    MeterChange,
+    Note,
+    Part,
+)
+
+__all__ = [
+    "BANDS",
+    "Arrangement",
+    "BarTime",
+    "Bend",
+    "Clock",
+    "KeyChange",
+    "MeterChange",
+    "Mix",
+    "Note",
+    "Part",
+    "arrange",
+    "to_midi",
+]

@@ -1,0 +1,234 @@
+"""A chart played by a band: who is in it, and what each one plays."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+from dataclasses import dataclass
+from fractions import Fraction
+from math import log10
+
+from trainer.band.bass import play_bass
+from trainer.band.count import play_count, play_tonic
+from trainer.band.drums import play_drums
+from trainer.band.guitar import play_guitar
+from trainer.band.human import Gesture, Hands, perform
+from trainer.band.keys import play_keys, swells
+from trainer.band.parts import Arrangement, BarTime, Clock, KeyChange, MeterChange, Part
+from trainer.band.timeline import Timeline
+from trainer.band.voice import play_lead, play_voice
+from trainer.chart.model import Articulation, Chart, Feel
+from trainer.errors import SettingsError
+
+__all__ = ["BANDS", "Mix", "arrange"]
+
+BANDS = ("work tape", "small", "full")
+# General MIDI 1 programs, counted from 0.
+PIANO, ELECTRIC_PIANO, HARMONICA = 0, 4, 22
+STEEL_GUITAR, CLEAN_GUITAR, FINGER_BASS = 25, 27, 33
+WARM_PAD, FLUTE = 89, 73
+PAD_FEELS = (Feel.TWO_BEAT, Feel.TRAIN_BEAT, Feel.WALTZ)
+SLOW_PULSE_S = 0.75
+
+STEADY_SD_S, LOOSE_SD_S = 0.006, 0.010
+TAIL_QUARTERS = 2.0
+LOUDEST_LEVEL = 127
+
+
+@dataclass(frozen=True, slots=True)
+class Mix:
+    """Help for the ear.
+
+    `bass_lift_db` raises the bass against the others; `tonic_first` plays the 1 chord for a bar
+    before the count-off; `guide` is whether the voice sings.
+    """
+
+    bass_lift_db: float = 0.0
+    tonic_first: bool = False
+    guide: bool = True
+
+
+PLAIN_MIX = Mix()
+
+
+@dataclass(frozen=True, slots=True)
+class _Seat:
+    """A player of the band: what it plays and how it stands in the mix."""
+
+    name: str
+    program: int
+    is_drum: bool
+    level: int
+    pan: float
+    play: Callable[[random.Random], list[Gesture]]
+    sd_share: float = 1.0
+
+
+def _seats(chart: Chart, timeline: Timeline, band: str, mix: Mix, clock: Clock) -> list[_Seat]:
+    """The players of a band."""
+    quarter_s = clock.seconds_per_quarter
+    pulse_s = clock.seconds(float(chart.meter.pulse_quarters))
+    country = chart.feel in PAD_FEELS
+    alone = band != "full"
+    light = band == "small"
+    seats = [
+        _Seat(
+            "guitar",
+            STEEL_GUITAR,
+            False,
+            100 if alone else 84,
+            -0.3,
+            lambda rng: play_guitar(timeline, quarter_s, rng, alone),
+        ),
+    ]
+    if band != "work tape":
+        seats += [
+            _Seat("bass", FINGER_BASS, False, 100, 0.0, lambda rng: play_bass(timeline, rng)),
+            _Seat(
+                "drums",
+                0,
+                True,
+                84 if light else 96,
+                0.0,
+                lambda rng: play_drums(timeline, quarter_s, rng, light),
+            ),
+        ]
+    if band == "full":
+        piano = ELECTRIC_PIANO if pulse_s >= SLOW_PULSE_S else PIANO
+        seats += [
+            _Seat(
+                "pad" if country else "keys",
+                WARM_PAD if country else piano,
+                False,
+                78,
+                0.35,
+                lambda _: play_keys(timeline, country),
+            ),
+            _Seat(
+                "lead",
+                HARMONICA if country else CLEAN_GUITAR,
+                False,
+                84,
+                0.2,
+                lambda rng: play_lead(timeline, pulse_s, rng),
+            ),
+        ]
+    if mix.guide:
+        seats.append(
+            _Seat(
+                "voice", FLUTE, False, 104, 0.0, lambda rng: play_voice(timeline, pulse_s, rng), 0.8
+            )
+        )
+    return seats
+
+
+def _levels(seats: list[_Seat], lift_db: float) -> dict[str, int]:
+    """Channel volumes with the bass so many decibels up; what it cannot rise, the others fall.
+
+    A General MIDI volume v sounds 40·log10(v/127) dB.
+    """
+    lifted = {seat.name: float(seat.level) for seat in seats}
+    if lift_db and "bass" in lifted:
+        room = 40 * log10(LOUDEST_LEVEL / lifted["bass"])
+        rise = min(lift_db, room)
+        for name in lifted:
+            lifted[name] *= 10 ** ((rise if name == "bass" else rise - lift_db) / 40)
+    return {name: max(0, min(LOUDEST_LEVEL, round(level))) for name, level in lifted.items()}
+
+
+def _lead_in_parts(
+    chart: Chart, tonic: bool, count_at: float | None, quarter_s: float, rng: random.Random
+) -> list[Part]:
+    """The parts that sound before the first bar."""
+    hands = Hands(0.0, quarter_s, 0.0, float("inf"))
+    parts = []
+    if tonic:
+        notes = perform(play_tonic(chart, 0.0), hands, rng)
+        parts.append(Part("home", PIANO, False, notes, level=92))
+    if count_at is not None:
+        notes = perform(play_count(chart, count_at), hands, rng)
+        parts.append(Part("count-off", 0, True, notes, level=100))
+    return parts
+
+
+def _meters(chart: Chart, timeline: Timeline, lead_in: float) -> tuple[MeterChange, ...]:
+    """Where the meter changes; the lead-in is in the song's own."""
+    changes = [MeterChange(0.0, chart.meter.beats, chart.meter.unit)] if lead_in else []
+    before = chart.meter if lead_in else None
+    for bar in timeline.bars:
+        if bar.meter != before:
+            changes.append(MeterChange(bar.start + lead_in, bar.meter.beats, bar.meter.unit))
+            before = bar.meter
+    return tuple(changes)
+
+
+def _keys(chart: Chart, timeline: Timeline, lead_in: float) -> tuple[KeyChange, ...]:
+    """Where the key changes; the lead-in is in the song's first."""
+    tonic = chart.key.pitch_class
+    changes = [KeyChange(0.0, tonic, chart.key.minor)]
+    for bar in timeline.bars:
+        if bar.tonic != tonic:
+            at = bar.start + lead_in
+            changes = [change for change in changes if change.at_quarters < at]
+            tonic = bar.tonic
+            changes.append(KeyChange(at, tonic, chart.key.minor))
+    return tuple(changes)
+
+
+def arrange(
+    chart: Chart,
+    *,
+    rng: random.Random,
+    band: str = "full",
+    mix: Mix = PLAIN_MIX,
+    tempo: float | None = None,
+    count_off: bool = True,
+) -> Arrangement:
+    """Turn a chart into the parts of a band.
+
+    `band` is one of `BANDS`; `tempo` in pulses a minute replaces the chart's own. Pure: the same
+    chart and the same state of `rng` give the same notes. Raises SettingsError.
+    """
+    if band not in BANDS:
+        raise SettingsError("band", repr(band), "one of " + ", ".join(BANDS))
+    clock = Clock.of(chart, tempo)
+    bar = chart.meter.quarters
+    lead_in = bar * (count_off + mix.tonic_first)
+    timeline = Timeline.of(chart, Fraction(bar if count_off else 0))
+    last = timeline.spans[-1]
+    tail = 0.0 if last.articulation is Articulation.STOP else TAIL_QUARTERS
+    sd_s = LOOSE_SD_S if band == "work tape" else STEADY_SD_S
+    seats = _seats(chart, timeline, band, mix, clock)
+    levels = _levels(seats, mix.bass_lift_db)
+    parts = _lead_in_parts(
+        chart,
+        mix.tonic_first,
+        float(lead_in - bar) if count_off else None,
+        clock.seconds_per_quarter,
+        rng,
+    )
+    seed = rng.getrandbits(64)
+    for seat in seats:
+        # Each player has a seed of its own: leaving one out changes nothing for the others.
+        own = random.Random(f"{seat.name} {seed}")
+        hands = Hands(
+            sd_s * seat.sd_share, clock.seconds_per_quarter, float(lead_in), timeline.end, tail
+        )
+        notes = perform(seat.play(own), hands, own)
+        bends = swells(timeline, float(lead_in), own) if seat.name == "pad" else ()
+        parts.append(
+            Part(seat.name, seat.program, seat.is_drum, notes, levels[seat.name], seat.pan, bends)
+        )
+    bars = tuple(
+        BarTime(plan.number, plan.start + float(lead_in), plan.end - plan.start)
+        for plan in timeline.bars
+    )
+    return Arrangement(
+        tuple(parts),
+        bars,
+        clock,
+        float(lead_in),
+        timeline.end + float(lead_in),
+        _meters(chart, timeline, float(lead_in)),
+        _keys(chart, timeline, float(lead_in)),
+    )

@@ -1,0 +1,227 @@
+"""Drums: a pattern for every feel, fills into sections, and every articulation obeyed.
+
+Keys are those of General MIDI 1. Patterns are common practice, no source.
+"""
+
+from __future__ import annotations
+
+import random
+from typing import NamedTuple
+
+from trainer.band.feels import Role
+from trainer.band.human import Gesture
+from trainer.band.timeline import BarPlan, Slot, Span, Timeline
+from trainer.chart.model import Articulation, Feel
+
+__all__ = ["CLOSED_HAT", "CRASH", "KICK", "RIDE", "SIDE_STICK", "SNARE", "play_drums"]
+
+KICK, SIDE_STICK, SNARE = 36, 37, 38
+CLOSED_HAT, PEDAL_HAT, OPEN_HAT = 42, 44, 46
+LOW_TOM, MID_TOM, HIGH_TOM = 45, 47, 50
+CRASH, RIDE = 49, 51
+
+RING = {CRASH: 4.0, RIDE: 1.0, OPEN_HAT: 0.5}
+DRY = 0.2
+FULL = 0.7
+# From this many seconds a cell on, a train beat runs in sixteenths, faster in eighths.
+TRAIN_SIXTEENTHS_S = 0.42
+NEAR = 1e-6
+
+Beats = dict[Role, tuple[tuple[int, float], ...]]
+D, M, B, O = Role.DOWN, Role.MID, Role.BACK, Role.OFF  # noqa: E741 - as drummers' charts do
+
+
+class Groove(NamedTuple):
+    """What each hand and foot does in a cell of each role: (subdivision, loudness 0 to 1)."""
+
+    kick: Beats
+    snare: Beats
+    time: Beats
+
+
+def _every(*hits: tuple[int, float]) -> Beats:
+    return dict.fromkeys(Role, hits)
+
+
+EIGHTHS = _every((0, 0.8), (1, 0.5))
+STRAIGHT_KICKS: tuple[Beats, ...] = (
+    {D: ((0, 1.0),), M: ((0, 0.95),)},
+    {D: ((0, 1.0),), M: ((0, 0.9), (1, 0.8))},
+    {D: ((0, 1.0), (1, 0.7)), M: ((1, 0.85),)},
+)
+BACKBEAT: Beats = {B: ((0, 1.0),)}
+
+GROOVES: dict[Feel, tuple[Groove, ...]] = {
+    Feel.STRAIGHT: tuple(Groove(kick, BACKBEAT, EIGHTHS) for kick in STRAIGHT_KICKS),
+    Feel.SHUFFLE: (
+        Groove({D: ((0, 1.0),), M: ((0, 0.95),)}, BACKBEAT, EIGHTHS),
+        Groove({D: ((0, 1.0),), M: ((0, 0.95),), B: ((1, 0.7),)}, BACKBEAT, EIGHTHS),
+    ),
+    Feel.TWO_BEAT: (
+        Groove(
+            {D: ((0, 1.0),), M: ((0, 0.9),)}, {B: ((0, 0.7),)}, {B: ((0, 0.8),), O: ((0, 0.6),)}
+        ),
+    ),
+    Feel.TRAIN_BEAT: (Groove({D: ((0, 1.0),), M: ((0, 0.9),)}, {}, {B: ((0, 0.7),)}),),
+    Feel.HALF_TIME: (
+        Groove({D: ((0, 1.0),)}, {B: ((0, 1.0),)}, EIGHTHS),
+        Groove({D: ((0, 1.0), (1, 0.7)), O: ((1, 0.8),)}, {B: ((0, 1.0),)}, EIGHTHS),
+    ),
+    Feel.WALTZ: (
+        Groove(
+            {D: ((0, 1.0),), M: ((0, 0.9),)}, {O: ((0, 0.55),), B: ((0, 0.65),)}, _every((0, 0.7))
+        ),
+        Groove(
+            {D: ((0, 1.0),), M: ((0, 0.9),)},
+            {B: ((0, 0.75),)},
+            {D: ((0, 0.8),), M: ((0, 0.8),), O: ((0, 0.6), (1, 0.45)), B: ((0, 0.6),)},
+        ),
+    ),
+    Feel.SIX_EIGHT: (
+        Groove({D: ((0, 1.0),), M: ((0, 0.9),)}, BACKBEAT, _every((0, 0.85), (1, 0.5), (2, 0.55))),
+        Groove(
+            {D: ((0, 1.0), (2, 0.7)), M: ((0, 0.9),), B: ((2, 0.6),)},
+            BACKBEAT,
+            _every((0, 0.85), (1, 0.5), (2, 0.55)),
+        ),
+    ),
+    Feel.TWELVE_EIGHT: (
+        Groove(
+            {D: ((0, 1.0),), M: ((0, 0.95),), B: ((2, 0.7),)},
+            BACKBEAT,
+            _every((0, 0.85), (1, 0.5), (2, 0.55)),
+        ),
+    ),
+}
+
+
+class _Hit(NamedTuple):
+    time: float
+    key: int
+    loudness: float
+
+
+def _velocity(loudness: float, energy: float) -> int:
+    return int(min(max(loudness, 0.05), 1.0) * (62 + 55 * energy))
+
+
+def _groove_hits(bar: BarPlan, groove: Groove, cap: float) -> list[_Hit]:
+    """A bar of the pattern, lighter or fuller with the section's energy."""
+    energy = min(bar.energy, cap)
+    snare = SNARE if energy >= 0.5 else SIDE_STICK
+    cymbal = RIDE if energy >= FULL else CLOSED_HAT
+    hits = []
+    for slot in bar.slots:
+        for beats, key in ((groove.kick, KICK), (groove.snare, snare), (groove.time, cymbal)):
+            hits += [
+                _Hit(slot.time, key, loudness)
+                for sub, loudness in beats.get(slot.role, ())
+                if sub == slot.sub
+            ]
+    return hits
+
+
+def _train_hits(bar: BarPlan, seconds_per_quarter: float) -> list[_Hit]:
+    """The running snare of a train beat: accents after each beat, or on the backbeats if fast."""
+    sixteenths = seconds_per_quarter >= TRAIN_SIXTEENTHS_S
+    steps = (0.0, 0.25, 0.5, 0.75) if sixteenths else (0.0, 0.5)
+    hits = []
+    for cell in bar.cells:
+        for step in steps:
+            accented = step == 0.5 if sixteenths else step == 0.0 and cell.role is Role.BACK
+            hits.append(_Hit(bar.start + cell.start + step, SNARE, 0.8 if accented else 0.35))
+    return hits
+
+
+def _fill_hits(bar: BarPlan, rng: random.Random) -> tuple[float, list[_Hit]]:
+    """Where a fill into the next section starts, and its strokes: the last half of the bar."""
+    count = len(bar.cells)
+    first = count - max(1, min(2, count // 2))
+    start = bar.start + bar.cells[first].start
+    slots = [slot for slot in bar.slots if slot.cell >= first]
+    drums = rng.choice(((SNARE, HIGH_TOM, MID_TOM, LOW_TOM), (SNARE, SNARE, MID_TOM, LOW_TOM)))
+    hits = [_Hit(start, KICK, 0.8)]
+    for place, slot in enumerate(slots):
+        key = drums[place * len(drums) // len(slots)]
+        hits.append(_Hit(slot.time, key, 0.65 + 0.3 * place / len(slots)))
+    return start, hits
+
+
+def _wants_fill(bar: BarPlan, following: BarPlan | None) -> bool:
+    """Fills lead from one section into the next and nowhere else."""
+    return bar.last_in_section and following is not None and bar.end - bar.start >= 2
+
+
+def _light(slots: tuple[Slot, ...]) -> list[_Hit]:
+    """Time kept on the hat where there is no chord."""
+    return [_Hit(slot.time, CLOSED_HAT, 0.45) for slot in slots if slot.sub == 0]
+
+
+def _obey(span: Span, hits: list[_Hit], crash: bool, cymbal: int) -> list[_Hit]:
+    """The hits of a span made to obey its articulation. `hits` lie within its written limits."""
+    if span.chord is None:
+        return _light(tuple(s for s in (span.first, *span.slots) if s.time >= span.start - NEAR))
+    if span.articulation is Articulation.STOP:
+        return [_Hit(span.start, key, 0.95) for key in (KICK, SNARE)]
+    if span.articulation is Articulation.HOLD:
+        return [_Hit(span.start, KICK, 1.0), _Hit(span.start, CRASH if crash else cymbal, 0.9)]
+    if span.pushed:
+        late = span.written_start + NEAR
+        hits = [hit for hit in hits if hit.key != KICK or hit.time > late]
+        hits.append(_Hit(span.start, KICK, 1.0))
+    if crash:
+        hits = [
+            hit for hit in hits if hit.time > span.start + NEAR or hit.key not in (CLOSED_HAT, RIDE)
+        ]
+        hits.append(_Hit(span.start, CRASH, 0.9))
+    return hits
+
+
+def _bar_hits(
+    bar: BarPlan,
+    following: BarPlan | None,
+    groove: Groove,
+    cap: float,
+    seconds_per_quarter: float,
+    rng: random.Random,
+) -> list[_Hit]:
+    """A bar as if nothing were articulated."""
+    hits = _groove_hits(bar, groove, cap)
+    if bar.feel is Feel.TRAIN_BEAT:
+        hits += _train_hits(bar, seconds_per_quarter)
+    if _wants_fill(bar, following):
+        start, fill = _fill_hits(bar, rng)
+        hits = [hit for hit in hits if hit.time < start - NEAR] + fill
+    return hits
+
+
+def play_drums(
+    timeline: Timeline, seconds_per_quarter: float, rng: random.Random, light: bool = False
+) -> list[Gesture]:
+    """The drum part; `light` keeps it under the fullest level, as a small band would."""
+    grooves = {feel: rng.choice(choices) for feel, choices in GROOVES.items()}
+    cap = FULL - 0.01 if light else 1.0
+    by_bar: dict[int, list[Span]] = {}
+    for span in timeline.spans:
+        by_bar.setdefault(span.bar.number, []).append(span)
+    gestures: list[Gesture] = []
+    for bar, following in zip(timeline.bars, (*timeline.bars[1:], None), strict=True):
+        plain = _bar_hits(bar, following, grooves[bar.feel], cap, seconds_per_quarter, rng)
+        energy = min(bar.energy, cap)
+        cymbal = RIDE if energy >= FULL else CLOSED_HAT
+        for place, span in enumerate(by_bar[bar.number]):
+            # Time kept before a later push stays, what the push displaces goes.
+            inside = [
+                hit
+                for hit in plain
+                if span.written_start - NEAR <= hit.time < span.written_end - NEAR
+                and (hit.time < span.end - NEAR or hit.key in (CLOSED_HAT, RIDE))
+            ]
+            crash = place == 0 and bar.first_in_section and span.chord is not None
+            for hit in _obey(span, inside, crash, cymbal):
+                ring = RING.get(hit.key, DRY)
+                end = min(hit.time + ring, max(span.end, hit.time + DRY))
+                gestures.append(
+                    Gesture(hit.time, end, (hit.key,), _velocity(hit.loudness, energy), span.start)
+                )
+    return gestures

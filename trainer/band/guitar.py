@@ -1,0 +1,229 @@
+"""Acoustic guitar: real shapes, a capo where a player would use one, strums and picking."""
+
+from __future__ import annotations
+
+import random
+from functools import lru_cache
+from typing import NamedTuple
+
+from trainer.band.feels import Role
+from trainer.band.human import Gesture
+from trainer.band.shapes import Shape, choose_capo, find_shape, pitches
+from trainer.band.timeline import Slot, Span, Timeline
+from trainer.chart.model import Articulation, Feel
+
+__all__ = ["INSTRUMENTAL", "capo_for", "play_guitar", "shape_for"]
+
+INSTRUMENTAL = ("intro", "turnaround", "solo", "interlude", "outro")
+SPREAD_S = 0.007
+CHOKE_QUARTERS = 0.25
+FULL = 0.7
+# Slower than this many seconds a pulse the guitar picks the lighter sections instead of strumming.
+PICKING_S = 0.72
+D, M, B, O = Role.DOWN, Role.MID, Role.BACK, Role.OFF  # noqa: E741 - as drummers' charts do
+
+# Strokes after the first attack, by feel and role: (subdivision, stroke, loudness). "D" all strings
+# downwards, "d" the lower ones, "U" the upper ones upwards, "b" the bass string, "a" the other one.
+Stroke = tuple[int, str, float]
+Strum = dict[Role, tuple[Stroke, ...]]
+BOOM_CHICK: Strum = {
+    D: ((0, "b", 1.0),),
+    M: ((0, "a", 0.95),),
+    B: ((0, "D", 0.85), (1, "U", 0.6)),
+    O: ((0, "D", 0.75),),
+}
+LIGHT: dict[Feel, Strum] = {
+    Feel.STRAIGHT: {
+        D: ((0, "D", 1.0),),
+        M: ((0, "D", 0.9),),
+        O: ((0, "D", 0.8),),
+        B: ((0, "D", 0.85), (1, "U", 0.65)),
+    },
+    Feel.SHUFFLE: {
+        D: ((0, "D", 1.0),),
+        M: ((0, "D", 0.9),),
+        O: ((0, "D", 0.8),),
+        B: ((0, "D", 0.9), (1, "U", 0.6)),
+    },
+    Feel.TWO_BEAT: BOOM_CHICK,
+    Feel.TRAIN_BEAT: BOOM_CHICK,
+    Feel.HALF_TIME: {D: ((0, "D", 1.0),), O: ((1, "U", 0.6),), B: ((0, "D", 0.9),)},
+    Feel.WALTZ: {
+        D: ((0, "b", 1.0),),
+        M: ((0, "a", 0.95),),
+        O: ((0, "D", 0.75),),
+        B: ((0, "D", 0.75),),
+    },
+    Feel.SIX_EIGHT: {
+        D: ((0, "D", 1.0), (2, "U", 0.65)),
+        B: ((0, "D", 0.85), (2, "U", 0.65)),
+        M: ((0, "D", 0.9), (2, "U", 0.65)),
+        O: ((0, "D", 0.8),),
+    },
+    Feel.TWELVE_EIGHT: {
+        D: ((0, "D", 1.0),),
+        M: ((0, "D", 0.9),),
+        O: ((0, "D", 0.8),),
+        B: ((0, "D", 0.9), (2, "U", 0.6)),
+    },
+}
+FULLER: dict[Feel, Strum] = {
+    Feel.STRAIGHT: {
+        D: ((0, "D", 1.0),),
+        M: ((1, "U", 0.75),),
+        O: ((0, "D", 0.8), (1, "U", 0.7)),
+        B: ((0, "D", 0.95), (1, "U", 0.75)),
+    },
+    Feel.SHUFFLE: dict.fromkeys(Role, ((0, "D", 0.95), (1, "U", 0.7))),
+    Feel.TWO_BEAT: BOOM_CHICK,
+    Feel.TRAIN_BEAT: BOOM_CHICK,
+    Feel.HALF_TIME: {
+        D: ((0, "D", 1.0), (1, "U", 0.65)),
+        O: ((1, "U", 0.7),),
+        M: ((0, "D", 0.9),),
+        B: ((0, "D", 0.95), (1, "U", 0.7)),
+    },
+    Feel.WALTZ: {
+        D: ((0, "b", 1.0),),
+        M: ((0, "a", 0.95),),
+        O: ((0, "D", 0.85), (1, "U", 0.6)),
+        B: ((0, "D", 0.85), (1, "U", 0.6)),
+    },
+    Feel.SIX_EIGHT: dict.fromkeys(Role, ((0, "D", 0.95), (1, "d", 0.6), (2, "U", 0.7))),
+    Feel.TWELVE_EIGHT: dict.fromkeys(Role, ((0, "D", 0.95), (2, "U", 0.7))),
+}
+# Feels whose first attack is the bass string with the chord just after it on the next cell.
+BASS_FIRST = (Feel.TWO_BEAT, Feel.TRAIN_BEAT, Feel.WALTZ)
+# Strings by rank above the bass, the order in which a picking hand goes round.
+ROLL = (2, 3, 4, 3, 2, 3)
+
+
+class _Grip(NamedTuple):
+    """A chord under the fingers: sounding pitches from the lowest string, and the second bass."""
+
+    all: tuple[int, ...]
+    other_bass: int
+
+
+def capo_for(timeline: Timeline) -> int:
+    """The fret of the capo for a song."""
+    return choose_capo(
+        (span.tones[0], span.chord.quality, span.chord.extension, span.bass)
+        for span in timeline.spans
+        if span.chord is not None and span.bass is not None
+    )
+
+
+def shape_for(span: Span, capo: int) -> Shape:
+    """The shape of a span's chord, frets counted from the capo."""
+    assert span.chord is not None
+    assert span.bass is not None
+    relative = tuple((tone - capo) % 12 for tone in span.tones)
+    chord = span.chord
+    bass = (span.bass - capo) % 12
+    return find_shape(relative[0], chord.quality, chord.extension, relative, bass)
+
+
+@lru_cache(maxsize=4096)
+def _grip(shape: Shape, capo: int, root: int, bass: int) -> _Grip:
+    sounding = tuple(pitch for _, pitch in pitches(shape, capo))
+    low = sounding[1:3]
+    fifths = [pitch for pitch in low if (pitch - root) % 12 in (6, 7, 8)]
+    plain = root == bass and low
+    return _Grip(sounding, (fifths or list(low))[0] if plain else sounding[0])
+
+
+def _strings(grip: _Grip, stroke: str) -> tuple[int, ...]:
+    """The pitches of a stroke in the order the pick meets them."""
+    notes = grip.all
+    if stroke == "b":
+        return notes[:1]
+    if stroke == "a":
+        return (grip.other_bass,)
+    if stroke == "d":
+        return notes[: max(3, len(notes) - 2)]
+    if stroke == "U":
+        return notes[:-5:-1] if len(notes) > 4 else notes[:0:-1] or notes
+    return notes
+
+
+def _strum(span: Span, grip: _Grip, velocity: int) -> list[Gesture]:
+    """A span strummed with the pattern of its feel."""
+    bar = span.bar
+    pattern = (FULLER if bar.energy >= FULL else LIGHT)[bar.feel]
+    roomy = span.written_end - span.written_start >= 2 * bar.cells[0].length - 1e-6
+    bass_first = bar.feel in BASS_FIRST and roomy and not span.pushed and span.first.sub == 0
+    opening = ("b", 1.0) if bass_first else ("D", 1.0)
+    strokes = [(span.start, *opening)]
+    for slot in span.slots:
+        strokes += [
+            (slot.time, stroke, loudness)
+            for sub, stroke, loudness in pattern.get(slot.role, ())
+            if sub == slot.sub
+        ]
+    return [
+        Gesture(
+            time, span.end, _strings(grip, stroke), int(velocity * loudness), span.start, SPREAD_S
+        )
+        for time, stroke, loudness in strokes
+    ]
+
+
+def _pick(span: Span, grip: _Grip, velocity: int) -> list[Gesture]:
+    """A span picked string by string; the first attack is a pinch of bass and top."""
+    notes = grip.all
+    gestures = [Gesture(span.start, span.end, (notes[0], *notes[-2:]), velocity, span.start, 0.002)]
+    for place, slot in enumerate(span.slots):
+        on_beat = slot.sub == 0 and slot.role is not Role.OFF
+        rank = 1 if on_beat and slot.role is Role.MID else ROLL[place % len(ROLL)]
+        pitch = notes[min(rank, len(notes) - 1)]
+        gestures.append(Gesture(slot.time, span.end, (pitch,), velocity - 8, span.start))
+    return gestures
+
+
+def _run(span: Span, grip: _Grip, velocity: int, slots: tuple[Slot, ...]) -> list[Gesture]:
+    """A run down the strings that closes a phrase where nobody sings."""
+    notes = grip.all[::-1]
+    return [
+        Gesture(slot.time, span.end, (notes[place % len(notes)],), velocity, span.start)
+        for place, slot in enumerate(slots)
+    ]
+
+
+def _closing(span: Span) -> tuple[Slot, ...]:
+    """The slots of the last half of a phrase's last bar, in a section where nobody sings."""
+    bar = span.bar
+    if bar.kind not in INSTRUMENTAL or not bar.last_in_phrase:
+        return ()
+    half = (bar.start + bar.end) / 2
+    return tuple(slot for slot in span.slots if slot.time >= half - 1e-6)
+
+
+def _play_span(span: Span, grip: _Grip, picking: bool, closing: tuple[Slot, ...]) -> list[Gesture]:
+    velocity = int(60 + 32 * span.bar.energy)
+    if not span.plays_on:
+        stopped = span.articulation is Articulation.STOP
+        end = min(span.start + CHOKE_QUARTERS, span.end) if stopped else span.end
+        return [Gesture(span.start, end, grip.all, velocity + 10, span.start, SPREAD_S)]
+    gestures = (_pick if picking else _strum)(span, grip, velocity)
+    if closing:
+        kept = [gesture for gesture in gestures if gesture.start < closing[0].time - 1e-6]
+        return kept + _run(span, grip, velocity, closing)
+    return gestures
+
+
+def play_guitar(
+    timeline: Timeline, seconds_per_quarter: float, rng: random.Random, alone: bool
+) -> list[Gesture]:
+    """The guitar part; `alone`, it fills the phrase ends of sections without a voice."""
+    capo = capo_for(timeline)
+    picks = rng.random() < 0.7
+    gestures: list[Gesture] = []
+    for span in timeline.spans:
+        if span.chord is None or span.bass is None:
+            continue
+        grip = _grip(shape_for(span, capo), capo, span.tones[0], span.bass)
+        slow = span.bar.cells[0].length * seconds_per_quarter >= PICKING_S
+        picking = picks and slow and span.bar.energy < FULL and span.bar.feel not in BASS_FIRST
+        gestures += _play_span(span, grip, picking, _closing(span) if alone else ())
+    return gestures

@@ -1,0 +1,171 @@
+"""Keys: a piano that comps, or a steel-like pad that swells; voices move as little as they can."""
+
+from __future__ import annotations
+
+import random
+from functools import lru_cache
+from itertools import combinations_with_replacement
+
+from trainer.band.feels import Role
+from trainer.band.human import Gesture
+from trainer.band.parts import Bend
+from trainer.band.timeline import Span, Timeline
+from trainer.chart.model import Articulation, Feel
+
+__all__ = ["VOICES", "play_keys", "swells", "voice_chords"]
+
+VOICES = 4
+LOWEST, HIGHEST, CENTRE = 50, 74, 61
+CHOKE_QUARTERS = 0.25
+FULL = 0.7
+D, M, B, O = Role.DOWN, Role.MID, Role.BACK, Role.OFF  # noqa: E741 - as drummers' charts do
+
+# What a piano strikes after the first attack: (subdivision, "c" chord or "r" rolled voice).
+Comp = dict[Role, tuple[tuple[int, str], ...]]
+LIGHT: dict[Feel, Comp] = {
+    Feel.STRAIGHT: {M: ((0, "c"),)},
+    Feel.SHUFFLE: {B: ((0, "c"),)},
+    Feel.HALF_TIME: {B: ((0, "c"),)},
+    Feel.SIX_EIGHT: dict.fromkeys(Role, ((0, "r"), (1, "r"), (2, "r"))),
+    Feel.TWELVE_EIGHT: {M: ((0, "c"),), B: ((0, "c"),)},
+}
+FULLER: dict[Feel, Comp] = {
+    Feel.STRAIGHT: dict.fromkeys(Role, ((0, "c"),)),
+    Feel.SHUFFLE: {D: ((1, "c"),), M: ((1, "c"),), B: ((0, "c"),), O: ((0, "c"),)},
+    Feel.TWO_BEAT: {B: ((0, "c"),), O: ((0, "c"),)},
+    Feel.HALF_TIME: {O: ((0, "c"),), B: ((0, "c"),)},
+    Feel.WALTZ: {O: ((0, "c"),), B: ((0, "c"),)},
+    Feel.SIX_EIGHT: {B: ((0, "c"),), M: ((0, "c"),), O: ((0, "c"),)},
+    Feel.TWELVE_EIGHT: dict.fromkeys(Role, ((0, "c"), (1, "c"), (2, "c"))),
+}
+
+# A swell starts this far under the note (±8192 is ±2 semitones) and is in tune a little later.
+SWELL_FROM, SWELL_STEPS, SWELL_QUARTERS = -2600, 6, 0.3
+SWELL_SHARE = 0.4
+
+Voicing = tuple[int, ...]
+
+
+def _wanted(tones: tuple[int, ...]) -> tuple[int, ...]:
+    """The tones four voices play: a big chord leaves its fifth, then its root to the bass."""
+    spare = [(tones[0] + 7) % 12, tones[0]][: max(0, len(tones) - VOICES)]
+    kept = tuple(tone for tone in tones if tone not in spare)
+    return kept[:2] + kept[-2:] if len(kept) > VOICES else kept
+
+
+@lru_cache(maxsize=2048)
+def _voicings(tones: tuple[int, ...]) -> tuple[Voicing, ...]:
+    """Every close or slightly open voicing of the tones in the register."""
+    doubled = {
+        tuple(sorted((*tones, *extra)))
+        for extra in combinations_with_replacement(tones, VOICES - len(tones))
+    }
+    found: set[Voicing] = set()
+    for classes in doubled:
+        for bottom in range(LOWEST, LOWEST + 12):
+            if bottom % 12 not in classes:
+                continue
+            rest = list(classes)
+            rest.remove(bottom % 12)
+            stack = [bottom]
+            # Upwards from the bottom voice, each class at its next place above the last.
+            while rest:
+                rest.sort(key=lambda tone: (tone - stack[-1] - 1) % 12)
+                stack.append(stack[-1] + 1 + (rest.pop(0) - stack[-1] - 1) % 12)
+            found.add(tuple(stack))
+            dropped = tuple(sorted((*stack[:-2], stack[-2] + 12, stack[-1])))
+            found.add(dropped)
+    return tuple(
+        sorted(
+            moved
+            for voicing in found
+            for shift in (0, 12)
+            if (moved := tuple(pitch + shift for pitch in voicing))[-1] <= HIGHEST + 4
+            and len(set(moved)) == VOICES
+        )
+    )
+
+
+@lru_cache(maxsize=8192)
+def _next_voicing(tones: tuple[int, ...], before: Voicing | None) -> Voicing:
+    """The voicing nearest the last one, drawn gently to the middle of the register."""
+
+    def cost(voicing: Voicing) -> float:
+        middle = sum(voicing) / VOICES
+        drift = abs(middle - CENTRE)
+        if before is None:
+            return drift
+        moved = sum(abs(a - b) for a, b in zip(voicing, before, strict=True))
+        return moved + max(0.0, drift - 4.0) * 1.5 + drift * 0.05
+
+    return min(_voicings(tones), key=cost)
+
+
+def voice_chords(timeline: Timeline) -> list[Voicing | None]:
+    """A voicing of four voices for every span, None where there is no chord."""
+    before: Voicing | None = None
+    voicings: list[Voicing | None] = []
+    for span in timeline.spans:
+        if span.chord is None:
+            voicings.append(None)
+            continue
+        before = _next_voicing(_wanted(span.tones), before)
+        voicings.append(before)
+    return voicings
+
+
+def _comp(span: Span, voicing: Voicing, velocity: int) -> list[Gesture]:
+    """A span of piano."""
+    table = (FULLER if span.bar.energy >= FULL else LIGHT).get(span.bar.feel, {})
+    strokes = [(span.start, voicing)]
+    rolled = 0
+    for slot in span.slots:
+        for sub, how in table.get(slot.role, ()):
+            if sub != slot.sub:
+                continue
+            rolled += how == "r"
+            # Up the chord and back down.
+            place = (1, 2, 3, 2, 1, 2)[(rolled - 1) % 6]
+            strokes.append((slot.time, voicing if how == "c" else (voicing[place],)))
+    ends = [time for time, _ in strokes[1:]] + [span.end]
+    return [
+        Gesture(
+            time,
+            span.end if len(struck) == 1 else end,
+            struck,
+            velocity if time == span.start else velocity - 9,
+            span.start,
+        )
+        for (time, struck), end in zip(strokes, ends, strict=True)
+    ]
+
+
+def play_keys(timeline: Timeline, pad: bool) -> list[Gesture]:
+    """The keys part: a pad strikes each chord once and lets it stand, a piano comps."""
+    gestures: list[Gesture] = []
+    for span, voicing in zip(timeline.spans, voice_chords(timeline), strict=True):
+        if voicing is None:
+            continue
+        velocity = int(54 + 30 * span.bar.energy)
+        if span.articulation is Articulation.STOP:
+            end = min(span.start + CHOKE_QUARTERS, span.end)
+            gestures.append(Gesture(span.start, end, voicing, velocity + 8, span.start))
+        elif pad or not span.plays_on:
+            gestures.append(Gesture(span.start, span.end, voicing, velocity, span.start))
+        else:
+            gestures += _comp(span, voicing, velocity)
+    return gestures
+
+
+def swells(timeline: Timeline, lead_in: float, rng: random.Random) -> tuple[Bend, ...]:
+    """Pitch bends that let some of the longer pad chords rise into tune, as a steel player would."""
+    bends: list[Bend] = []
+    for span in timeline.spans:
+        plain = span.articulation is None and span.chord is not None
+        if not plain or span.end - span.start < 2 or rng.random() >= SWELL_SHARE:
+            continue
+        for step in range(SWELL_STEPS + 1):
+            share = step / SWELL_STEPS
+            value = round(SWELL_FROM * (1 - share))
+            bends.append(Bend(lead_in + span.start + share * SWELL_QUARTERS, value))
+    return tuple(bends)

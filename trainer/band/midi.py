@@ -1,0 +1,66 @@
+"""An arrangement as a Standard MIDI File's tracks, through pretty_midi."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from trainer.band.parts import Arrangement, Part
+
+if TYPE_CHECKING:
+    import pretty_midi
+
+__all__ = ["to_midi"]
+
+TICKS_PER_QUARTER = 960
+VOLUME, PAN = 7, 10
+MIDI_MINOR = 12
+
+
+def _instrument(part: Part, arrangement: Arrangement) -> pretty_midi.Instrument:
+    import pretty_midi
+
+    clock = arrangement.clock
+    instrument = pretty_midi.Instrument(part.program, part.is_drum, part.name)
+    pan = round(64 + part.pan * 63)
+    instrument.control_changes = [
+        pretty_midi.ControlChange(VOLUME, part.level, 0.0),
+        pretty_midi.ControlChange(PAN, pan, 0.0),
+    ]
+    instrument.notes = [
+        pretty_midi.Note(
+            note.velocity,
+            note.pitch,
+            clock.seconds(note.start_quarters),
+            clock.seconds(note.start_quarters + note.length_quarters),
+        )
+        for note in part.notes
+    ]
+    instrument.pitch_bends = [
+        pretty_midi.PitchBend(bend.value, clock.seconds(bend.at_quarters)) for bend in part.bends
+    ]
+    return instrument
+
+
+def to_midi(arrangement: Arrangement) -> pretty_midi.PrettyMIDI:
+    """The arrangement with its tempo, time signatures, keys, programs, volume and pan.
+
+    Times come from the arrangement's clock, in steps of a 960th of a quarter.
+    """
+    import pretty_midi
+
+    clock = arrangement.clock
+    midi = pretty_midi.PrettyMIDI(
+        resolution=TICKS_PER_QUARTER, initial_tempo=60.0 / clock.seconds_per_quarter
+    )
+    midi.time_signature_changes = [
+        pretty_midi.TimeSignature(change.beats, change.unit, clock.seconds(change.at_quarters))
+        for change in arrangement.meters
+    ]
+    midi.key_signature_changes = [
+        pretty_midi.KeySignature(
+            change.tonic + MIDI_MINOR * change.minor, clock.seconds(change.at_quarters)
+        )
+        for change in arrangement.keys
+    ]
+    midi.instruments = [_instrument(part, arrangement) for part in arrangement.parts]
+    return midi

@@ -1,0 +1,82 @@
+"""Motifs: the rhythm and contour by which a section's melody is known when it returns."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import dataclass
+
+from trainer.band.feels import Cell
+from trainer.chart.model import SECTION_KINDS
+
+__all__ = ["Motif", "motifs_for"]
+
+# One sign a cell: 1 a note, 2 a note and its upbeat, & the upbeat only, - nothing new.
+HEADS = ("121-", "1211", "221-", "1121", "2211", "112-")
+ANSWERS = ("1-1-", "121-", "11--", "2-1-", "1-2-")
+CALM_HEADS = ("1-1-", "11--", "1-11", "1121")
+CALM_ANSWERS = ("1---", "1-1-", "11--")
+CADENCE = "1---"
+CONTOURS = (
+    (0, 1, 1, -1, -1, 1, 0, -1),
+    (0, 1, 1, 1, -1, -1, -1, 0),
+    (0, -1, 1, 1, 1, -1, -1, 0),
+    (0, 0, 1, 1, -1, 0, -1, -1),
+    (0, 1, -1, 1, 1, -1, -1, 0),
+)
+# Where in the voice's range each kind of section sings: lowest and highest in semitones above its
+# low end, and the first note. Verses lower, choruses lifted.
+REGISTERS: dict[str, tuple[int, int, int]] = {
+    "verse": (0, 11, 5),
+    "pre-chorus": (2, 13, 8),
+    "chorus": (4, 15, 11),
+    "bridge": (3, 14, 9),
+    "tag": (4, 15, 10),
+}
+MIDDLE = (2, 13, 7)
+
+
+@dataclass(frozen=True, slots=True)
+class Motif:
+    """A section kind's melody before any chord is known.
+
+    `head` and `answer` give the rhythm of the first and second bar, `contour` the steps between
+    notes, `low` to `high` the register and `anchor` the first note, in semitones above the low end.
+    """
+
+    head: str
+    answer: str
+    contour: tuple[int, ...]
+    low: int
+    high: int
+    anchor: int
+
+    def onsets(self, bar: tuple[Cell, ...], index: int, bars: int) -> list[tuple[float, int, int]]:
+        """(offset, cell, subdivision) of each note in bar `index` of a phrase of so many bars.
+
+        The last bar comes to rest; a phrase of odd length rests a bar earlier and hangs on.
+        """
+        resting = index == bars - 1 or (bars % 2 == 1 and index == bars - 2)
+        signs = CADENCE if resting and index > 0 else self.answer if index % 2 else self.head
+        found = []
+        for number, cell in enumerate(bar):
+            sign = signs[number % len(signs)] if number < 8 else "-"
+            late = len(cell.subs) - 1
+            if sign in "12":
+                found.append((cell.start, number, 0))
+            if sign in "2&" and late:
+                found.append((cell.start + cell.subs[late], number, late))
+        return found
+
+
+def motifs_for(rng: random.Random, pulse_s: float) -> dict[str, Motif]:
+    """A motif for every kind of section; calm rhythms where the pulse is fast."""
+    heads, answers = (CALM_HEADS, CALM_ANSWERS) if pulse_s < 0.42 else (HEADS, ANSWERS)
+    motifs = {}
+    unused = list(heads)
+    for kind in ("verse", "chorus", *sorted({*SECTION_KINDS, "other"} - {"verse", "chorus"})):
+        # Verse and chorus never share a head, or the ear could not tell them apart.
+        unused = unused or list(heads)
+        head = unused.pop(rng.randrange(len(unused)))
+        low, high, anchor = REGISTERS.get(kind, MIDDLE)
+        motifs[kind] = Motif(head, rng.choice(answers), rng.choice(CONTOURS), low, high, anchor)
+    return motifs

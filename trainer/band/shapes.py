@@ -1,0 +1,283 @@
+"""Guitar shapes: where the fingers go for a chord, with a capo where a player would use one.
+
+A shape gives the fret of each string, low E first, None for a string left out, as in "x32010". The
+open and movable shapes are common practice, no source; what no table holds is searched for.
+Tuning E2 A2 D3 G3 B3 E4.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from functools import lru_cache
+
+__all__ = ["TUNING", "Shape", "choose_capo", "find_shape", "is_open", "pitches"]
+
+TUNING = (40, 45, 50, 55, 59, 64)
+HIGHEST_CAPO = 7
+CAPO_COST = 0.02
+HIGHEST_FRET = 9
+REACH = 3
+GOOD_GRIP = 6.0
+
+Shape = tuple[int | None, ...]
+
+C, D, E, F, G, A, B = 0, 2, 4, 5, 7, 9, 11
+
+# Open shapes of the C, A, G, E and D forms: (root, quality, extension) -> shape.
+OPEN: dict[tuple[int, str, str], str] = {
+    (C, "", ""): "x32010",
+    (C, "", "7"): "x32310",
+    (C, "", "maj7"): "x32000",
+    (C, "", "add9"): "x32030",
+    (C, "", "6"): "x32210",
+    (C, "", "sus4"): "x33011",
+    (C, "", "sus2"): "x30013",
+    (A, "", ""): "x02220",
+    (A, "-", ""): "x02210",
+    (A, "", "7"): "x02020",
+    (A, "-", "7"): "x02010",
+    (A, "", "maj7"): "x02120",
+    (A, "", "sus4"): "x02230",
+    (A, "", "sus2"): "x02200",
+    (A, "", "6"): "x02222",
+    (A, "-", "6"): "x02212",
+    (A, "", "7sus4"): "x02030",
+    (A, "", "5"): "x022xx",
+    (A, "+", ""): "x03221",
+    (G, "", ""): "320003",
+    (G, "", "7"): "320001",
+    (G, "", "maj7"): "320002",
+    (G, "", "6"): "320000",
+    (G, "", "sus4"): "3x0013",
+    (G, "", "add9"): "3x0203",
+    (G, "", "5"): "3x0033",
+    (E, "", ""): "022100",
+    (E, "-", ""): "022000",
+    (E, "", "7"): "020100",
+    (E, "-", "7"): "020000",
+    (E, "", "maj7"): "021100",
+    (E, "", "sus4"): "022200",
+    (E, "", "6"): "022120",
+    (E, "-", "6"): "022020",
+    (E, "", "7sus4"): "020200",
+    (E, "", "add9"): "024100",
+    (E, "-", "add9"): "024000",
+    (E, "", "5"): "022xxx",
+    (E, "+", ""): "032110",
+    (D, "", ""): "xx0232",
+    (D, "-", ""): "xx0231",
+    (D, "", "7"): "xx0212",
+    (D, "-", "7"): "xx0211",
+    (D, "", "maj7"): "xx0222",
+    (D, "", "sus4"): "xx0233",
+    (D, "", "sus2"): "xx0230",
+    (D, "", "6"): "xx0202",
+    (D, "-", "6"): "xx0201",
+    (D, "", "7sus4"): "xx0213",
+    (F, "", "maj7"): "xx3210",
+    (B, "", "7"): "x21202",
+    (B, "-", "7"): "x20202",
+}
+# Slash chords on open shapes, the bass on a low string: (root, quality, bass) -> shape.
+OPEN_SLASH: dict[tuple[int, str, int], str] = {
+    (G, "", B): "x20003",
+    (G, "", D): "xx0003",
+    (D, "", F + 1): "200232",
+    (D, "", A): "x00232",
+    (C, "", E): "032010",
+    (C, "", G): "332010",
+    (C, "", B): "x22010",
+    (A, "", E): "002220",
+    (A, "", C + 1): "x42220",
+    (A, "-", G): "302210",
+    (A, "-", E): "002210",
+    (A, "-", C): "x32210",
+    (E, "-", D): "xx0000",
+    (E, "-", B): "x22000",
+    (E, "", G + 1): "4x2400",
+    (E, "", B): "x22100",
+    (D, "-", F): "1x0231",
+    (D, "-", A): "x00231",
+    (D, "-", C): "x30231",
+    (F, "", A): "x03211",
+    (F, "", C): "x33211",
+    (F, "", G): "3x3211",
+    (G, "", F): "1x0003",
+}
+# Barre shapes by (quality, extension): the E form, root on the low string, and the A form, root on
+# the next one; frets above the barre.
+E_FORM: dict[tuple[str, str], str] = {
+    ("", ""): "022100",
+    ("-", ""): "022000",
+    ("", "7"): "020100",
+    ("-", "7"): "020000",
+    ("", "maj7"): "0x110x",
+    ("", "sus4"): "022200",
+    ("", "7sus4"): "020200",
+    ("", "5"): "022xxx",
+}
+A_FORM: dict[tuple[str, str], str] = {
+    ("", ""): "x02220",
+    ("-", ""): "x02210",
+    ("", "7"): "x02020",
+    ("-", "7"): "x02010",
+    ("", "maj7"): "x02120",
+    ("", "sus4"): "x02230",
+    ("", "sus2"): "x02200",
+    ("", "7sus4"): "x02030",
+    ("", "5"): "x022xx",
+    ("h", ""): "x0101x",
+    ("h", "7"): "x0101x",
+    ("o", ""): "x0121x",
+    ("+", ""): "x0322x",
+}
+
+
+def parse_shape(text: str) -> Shape:
+    """Read "x32010"."""
+    return tuple(None if sign == "x" else int(sign) for sign in text)
+
+
+def pitches(shape: Shape, capo: int = 0) -> tuple[tuple[int, int], ...]:
+    """(string, MIDI pitch) of each sounding string, low E (string 0) first."""
+    return tuple(
+        (string, TUNING[string] + capo + fret)
+        for string, fret in enumerate(shape)
+        if fret is not None
+    )
+
+
+def is_open(root: int, quality: str, extension: str, bass: int) -> bool:
+    """Whether a chord has an open shape; pitch classes count from the capo."""
+    if bass == root:
+        return (root, quality, extension) in OPEN
+    return not extension and (root, quality, bass) in OPEN_SLASH
+
+
+def _barre(root: int, quality: str, extension: str) -> Shape | None:
+    """The lower of the two barre shapes, if the chord has one."""
+    found = []
+    for forms, open_root in ((E_FORM, E), (A_FORM, A)):
+        text = forms.get((quality, extension))
+        if text is not None:
+            fret = (root - open_root) % 12
+            shape = tuple(None if at is None else at + fret for at in parse_shape(text))
+            found.append((fret, shape))
+    lowest = min(found, default=None, key=lambda item: item[0])
+    return lowest[1] if lowest and lowest[0] <= HIGHEST_FRET else None
+
+
+def _frets(string: int, allowed: frozenset[int], position: int) -> Iterator[int]:
+    """Frets of a string that give an allowed pitch class, open or within reach of a position."""
+    for fret in (0, *range(max(position, 1), position + REACH + 1)):
+        if (TUNING[string] + fret) % 12 in allowed:
+            yield fret
+
+
+def _fingers(shape: Shape) -> int:
+    """Fingers needed, one finger lying across the lowest fret where no open string forbids it."""
+    fretted = [fret for fret in shape if fret]
+    if not fretted:
+        return 0
+    lowest = min(fretted)
+    barred = fretted.count(lowest) if 0 not in shape else 1
+    return len(fretted) - barred + 1
+
+
+def _grips(
+    bass_string: int, bass_fret: int, allowed: frozenset[int], position: int
+) -> Iterator[Shape]:
+    """Every grip over a bass note that leaves out at most one string inside."""
+    bass_pitch = TUNING[bass_string] + bass_fret
+
+    def extend(shape: tuple[int | None, ...], left_out: int) -> Iterator[Shape]:
+        string = len(shape)
+        if string == len(TUNING):
+            yield shape
+            return
+        for fret in _frets(string, allowed, position):
+            if TUNING[string] + fret > bass_pitch:
+                yield from extend((*shape, fret), left_out)
+        if not left_out or string == len(TUNING) - 1:
+            yield from extend((*shape, None), left_out + 1)
+
+    yield from extend((None,) * bass_string + (bass_fret,), 0)
+
+
+def _cost(shape: Shape, tones: tuple[int, ...], bass: int) -> float:
+    """How little a player would want a grip: missing tones, fingers, thinness, height."""
+    sounding = {pitch % 12 for _, pitch in pitches(shape)}
+    missing = [tone for tone in tones if tone not in sounding]
+    # The fifth is the tone to leave out first, then the root where the bass is another.
+    weight = sum(
+        1.0 if (tone - tones[0]) % 12 == 7 else 3.0 if tone == tones[0] != bass else 8.0
+        for tone in missing
+    )
+    fingers = max(0, _fingers(shape) - 4) * 20.0 + _fingers(shape) * 0.3
+    thin = max(0, 4 - sum(fret is not None for fret in shape)) * 4.0
+    inner = (
+        sum(
+            fret is None
+            for fret in shape[next(i for i, fret in enumerate(shape) if fret is not None) :]
+        )
+        * 0.5
+    )
+    height = max((fret for fret in shape if fret is not None), default=0) * 0.4
+    return weight + fingers + thin + inner + height
+
+
+def _essential(tones: tuple[int, ...]) -> tuple[int, ...]:
+    """The tones a guitar plays of a big chord: without the fifth, then without the ninth."""
+    spare = [(tones[0] + step) % 12 for step in (7, 2)][: max(0, len(tones) - 4)]
+    return tuple(tone for tone in tones if tone not in spare)
+
+
+@lru_cache(maxsize=4096)
+def _search(tones: tuple[int, ...], bass: int) -> Shape:
+    """The grip a player would mind least, its lowest string on the bass."""
+    wanted = _essential(tones)
+    allowed = frozenset((*wanted, bass))
+    best: tuple[float, Shape] | None = None
+    for bass_string in range(3):
+        if best is not None and best[0] < GOOD_GRIP:
+            break
+        bass_fret = (bass - TUNING[bass_string]) % 12
+        positions = {max(1, bass_fret - REACH), max(1, bass_fret - 1), max(1, bass_fret)}
+        for position in positions if bass_fret else (1,):
+            for grip in _grips(bass_string, bass_fret, allowed, position):
+                cost = _cost(grip, wanted, bass)
+                if best is None or cost < best[0]:
+                    best = (cost, grip)
+    assert best is not None  # a bass note alone is a grip
+    return best[1]
+
+
+@lru_cache(maxsize=4096)
+def find_shape(root: int, quality: str, extension: str, tones: tuple[int, ...], bass: int) -> Shape:
+    """The shape for a chord; pitch classes count from the capo, `tones` with the root first."""
+    if bass != root:
+        text = None if extension else OPEN_SLASH.get((root, quality, bass))
+        return parse_shape(text) if text else _search(tones, bass)
+    text = OPEN.get((root, quality, extension))
+    if text:
+        return parse_shape(text)
+    return _barre(root, quality, extension) or _search(tones, bass)
+
+
+def choose_capo(chords: Iterable[tuple[int, str, str, int]]) -> int:
+    """The fret of the capo that gives a song most open chords, low frets preferred.
+
+    `chords` are (root, quality, extension, bass) with sounding pitch classes, one per chord played.
+    """
+    played = list(chords)
+    if not played:
+        return 0
+
+    def worth(capo: int) -> float:
+        opened = sum(
+            is_open((root - capo) % 12, quality, extension, (bass - capo) % 12)
+            for root, quality, extension, bass in played
+        )
+        return opened / len(played) - CAPO_COST * capo
+
+    return max(range(HIGHEST_CAPO + 1), key=worth)
