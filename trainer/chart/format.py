@@ -9,9 +9,9 @@ from trainer.chart.model import Articulation, Bar, Chart, Event, Phrase
 __all__ = ["ARTICULATION_LETTERS", "format_bar", "format_chart", "format_tempo", "lay_out"]
 
 ARTICULATION_LETTERS = {Articulation.HOLD: "d", Articulation.PUSH: "p", Articulation.STOP: "s"}
-# Two phrases share a line while both are short, plain and easily taken in at a glance.
+# Two phrases share a line while both are short and plain, easily taken in at a glance.
 SHORT_PHRASE_BARS = 5
-SHARED_LINE_CHARACTERS = 40
+SHORT_PHRASE_CHORDS = 6
 
 
 def format_chart(chart: Chart) -> str:
@@ -63,18 +63,28 @@ def _lines(phrases: tuple[Phrase, ...], write: Callable[[Bar], str]) -> Iterator
     waiting = ""
     for phrase in phrases:
         text = " ".join([write(bar) for bar in phrase.bars])
-        short = len(phrase.bars) <= SHORT_PHRASE_BARS and "(" not in text
-        if waiting and short and len(waiting) + 3 + len(text) <= SHARED_LINE_CHARACTERS:
+        plain = _is_plain(phrase)
+        if waiting and plain:
             yield f"{waiting} . {text}"
             waiting = ""
             continue
         if waiting:
             yield waiting
-        waiting = text if short else ""
-        if not short:
+        waiting = text if plain else ""
+        if not plain:
             yield text
     if waiting:
         yield waiting
+
+
+def _is_plain(phrase: Phrase) -> bool:
+    """Whether a phrase is short enough to share its line with another."""
+    bars = phrase.bars
+    return (
+        len(bars) <= SHORT_PHRASE_BARS
+        and sum([len(bar.events) for bar in bars]) <= SHORT_PHRASE_CHORDS
+        and all(bar.meter == bars[0].meter and not bar.key_change for bar in bars)
+    )
 
 
 def _event(event: Event, ticked: bool) -> str:

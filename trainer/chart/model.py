@@ -15,6 +15,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from trainer.chart.keys import Key
+from trainer.chart.meter import Feel, Meter
 from trainer.chart.vocabulary import EXTENSIONS, QUALITIES
 from trainer.errors import ChartError
 
@@ -59,36 +60,6 @@ def is_one_line(text: str) -> bool:
     )
 
 
-class Feel(StrEnum):
-    """How the band plays the meter, as the trade names it."""
-
-    STRAIGHT = "straight"
-    SHUFFLE = "shuffle"
-    TWO_BEAT = "two-beat"
-    TRAIN_BEAT = "train beat"
-    HALF_TIME = "half-time"
-    WALTZ = "waltz"
-    SIX_EIGHT = "6/8"
-    TWELVE_EIGHT = "12/8"
-
-    def fits(self, meter: Meter) -> bool:
-        """Whether the feel can be played in the meter; straight goes with every meter."""
-        if self is Feel.STRAIGHT:
-            return True
-        if self is Feel.WALTZ:
-            return (meter.beats, meter.unit) == (3, 4)
-        if self in (Feel.SIX_EIGHT, Feel.TWELVE_EIGHT):
-            return str(meter) == self.value
-        return meter.unit in (2, 4) and meter.beats % 2 == 0
-
-    @classmethod
-    def usual(cls, meter: Meter) -> Feel:
-        """The feel meant when none is written."""
-        return {"3/4": cls.WALTZ, "6/8": cls.SIX_EIGHT, "12/8": cls.TWELVE_EIGHT}.get(
-            str(meter), cls.STRAIGHT
-        )
-
-
 class Articulation(StrEnum):
     """What happens to a chord besides sounding."""
 
@@ -119,42 +90,6 @@ class Degree(NamedTuple):
                 f"degree {self.number!r} altered by {self.alteration!r}",
                 "a number 1–7, altered by -1 (flat), 0 or 1 (sharp)",
             )
-
-
-@dataclass(frozen=True, slots=True)
-class Meter:
-    """`beats` to the bar, of the note value 1/`unit`."""
-
-    beats: int
-    unit: int
-
-    def __post_init__(self) -> None:
-        if self.unit not in (2, 4, 8, 16) or not 1 <= self.beats <= 16:
-            raise ChartError(
-                "meter",
-                f"{self.beats}/{self.unit}",
-                "1 to 16 beats over 2, 4, 8 or 16, as in 4/4 or 6/8",
-            )
-
-    def __str__(self) -> str:
-        return f"{self.beats}/{self.unit}"
-
-    @property
-    def quarters(self) -> Fraction:
-        """Length of a bar in quarter notes."""
-        return Fraction(4 * self.beats, self.unit)
-
-    @property
-    def pulse_quarters(self) -> Fraction:
-        """Length of what the tempo counts, in quarter notes.
-
-        The dotted quarter in 6/8, 9/8, 12/8 (common practice), the half in x/2, else the quarter.
-        """
-        if self.unit == 2:
-            return Fraction(2)
-        if self.unit >= 8 and self.beats % 3 == 0:
-            return Fraction(12, self.unit)
-        return Fraction(1)
 
 
 @dataclass(frozen=True, slots=True)

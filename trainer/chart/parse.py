@@ -157,15 +157,17 @@ class _TextReader:
             late = self.header is not None
             self.header_lines.read(word, value, number, (column, value_column), late)
             return
-        is_bars = value[:1] in set("0123456789b#(♭♯") and bool(value)
-        if value and not is_bars:
-            self._problem(number, column, slips.shown(f"{name}: {value}"),
-                          "a header (title, meter, tempo, feel, key) or a section name alone on "
-                          "its line")  # fmt: skip
-            return
+        begun = self.header is not None or section_kind(name) != "other"
+        is_bars = bool(value) and begun and value[0] in "0123456789b#(♭♯"
         if value:
-            self._problem(number, value_column, f"bars after {slips.shown(name)}:",
-                          "a section name alone on its line, its bars below")  # fmt: skip
+            self._problem(
+                number,
+                column,
+                slips.shown(f"{name}: {value}"),
+                "a section name alone on its line, or one of title, meter, tempo, feel, key",
+            )
+            if not is_bars:
+                return
         self._open(number, column, name, wrong=bool(value))
         if value:
             self._bars(number, " " * after + line[after:])

@@ -88,7 +88,7 @@ def _events(bar: Bar) -> str:
     if len(said) == 1:
         return said[0]
     if bar.is_even:
-        return ", then ".join(said) + f", {_beats(bar.events[0].beats)} each"
+        return ", then ".join(said) + f", {_each(bar.events[0].beats)}"
     return ", then ".join(
         f"{text} for {_number(int(event.beats))}"
         for text, event in zip(said, bar.events, strict=True)
@@ -109,10 +109,11 @@ def _number(number: int) -> str:
     return NUMBERS[number] if number < len(NUMBERS) else str(number)
 
 
-def _beats(beats: Fraction) -> str:
+def _each(beats: Fraction) -> str:
+    """How long each of several even chords lasts, where that can be counted in beats."""
     whole, part = divmod(beats, 1)
     if not part:
-        return f"{_number(int(whole))} beat{'s' * (whole != 1)}"
+        return f"{_number(int(whole))} beat{'s' * (whole != 1)} each"
     if part == Fraction(1, 2):
-        return f"{_number(int(whole))} and a half beats" if whole else "half a beat"
-    return f"{beats} of a beat" if beats < 1 else f"{whole} {part} beats"
+        return f"{_number(int(whole))} and a half beats each" if whole else "half a beat each"
+    return "evenly"

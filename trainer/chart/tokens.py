@@ -80,7 +80,7 @@ ARTICULATIONS = {
     "p": Articulation.PUSH,
     "s": Articulation.STOP,
 }
-MAY_FOLLOW = frozenset("._(|0123456789b#")
+MAY_FOLLOW = frozenset("._()|:,;0123456789b#")
 
 
 def scan(typed: str, report: Report) -> Iterator[Token]:
@@ -112,7 +112,7 @@ def _chord(line: str, typed: str, at: int, report: Report) -> Written | int:
         articulation = ARTICULATIONS[match[3]]
         if chord is None and articulation is not None:
             report(at, f"0 with {match[3]}", "0 alone: silence takes no hold, push or stop")
-            articulation = None
+            return Written(None, 0, None, at, match.end(), sure=False)
         return Written(chord, _ticks(match), articulation, at, match.end())
     slip = slips.find(line, typed, at)
     report(at, slip.found, slip.expected)
