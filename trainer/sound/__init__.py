@@ -1,0 +1,52 @@
+"""Sound: soundfonts, FluidSynth, streaming, files, loudness, speakers.
+
+Importing this room loads nothing heavy; each name loads what it needs when it is first asked for.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from trainer.sound.caution import HEARING_CAUTION
+    from trainer.sound.files import FORMATS, wav_header, write_audio
+    from trainer.sound.loudness import Loudness, measure
+    from trainer.sound.player import Player
+    from trainer.sound.rendering import Rendering
+    from trainer.sound.soundfonts import find_soundfont
+    from trainer.sound.synth import Synth
+
+__all__ = [
+    "FORMATS",
+    "HEARING_CAUTION",
+    "Loudness",
+    "Player",
+    "Rendering",
+    "Synth",
+    "find_soundfont",
+    "measure",
+    "wav_header",
+    "write_audio",
+]
+
+_HOMES = {
+    "FORMATS": "files",
+    "HEARING_CAUTION": "caution",
+    "Loudness": "loudness",
+    "Player": "player",
+    "Rendering": "rendering",
+    "Synth": "synth",
+    "find_soundfont": "soundfonts",
+    "measure": "loudness",
+    "wav_header": "files",
+    "write_audio": "files",
+}
+
+
+def __getattr__(name: str) -> Any:
+    """Load a public name from its module on first use (PEP 562)."""
+    if name not in _HOMES:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    from importlib import import_module
+
+    return getattr(import_module(f"{__name__}.{_HOMES[name]}"), name)

@@ -1,0 +1,207 @@
+"""FluidSynth through ctypes: the library, its log, and one synth with one soundfont.
+
+FluidSynth works in periods of 64 frames: an event takes effect at the next period, so events here
+are placed on that grid (rounded to the nearest, at most 0.73 ms off at 44,100 Hz).
+
+A synth that has played is not as good as new: its voices keep the panning gains of their last
+note and ramp from there for one period, and resetting does not clear that (FluidSynth 2.3). So
+each rendering gets a synth of its own, and same notes give the same bytes.
+"""
+
+from __future__ import annotations
+
+import ctypes
+import io
+import logging
+import threading
+from contextlib import redirect_stdout
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trainer.errors import FileError, SynthMissing, TrainerError
+
+__all__ = ["PERIOD", "Engine", "library"]
+
+PERIOD = 64
+POLYPHONY = 256
+# FluidSynth's own gain: leaves headroom; loudness is set afterwards, in floating point.
+SYNTH_GAIN = 0.5
+# Small and dark: a room, not an effect. Chorus is off.
+REVERB = {"room-size": 0.3, "damp": 0.4, "width": 0.8, "level": 0.35}
+_SCRATCH_PERIODS = 128
+SAMPLE_RATES_HZ = (8000, 96000)
+
+_LOG = logging.getLogger(__name__)
+_PANIC, _ERROR, _WARNING = 0, 1, 2
+_said = threading.local()
+
+
+@cache
+def library() -> Any:
+    """The pyfluidsynth module, with FluidSynth's log caught.
+
+    Raises
+    ------
+    SynthMissing
+        pyfluidsynth or the FluidSynth library (version 2 or later) is not installed.
+    """
+    try:
+        # Where CI is set, pyfluidsynth prints what it found; stdout belongs to the program.
+        with redirect_stdout(io.StringIO()):
+            import fluidsynth
+    except (ImportError, OSError) as error:
+        raise SynthMissing(
+            f"the FluidSynth library was not found ({error}). Looked for libfluidsynth (version 2 "
+            "or later) where the system keeps its libraries. Get it with 'apt-get install "
+            "libfluidsynth3' (Debian, Ubuntu) or 'brew install fluid-synth' (macOS). Everything "
+            "that makes no sound works without it."
+        ) from error
+    if fluidsynth.majver.value < 2:
+        raise SynthMissing(
+            f"found FluidSynth {fluidsynth.majver.value}, expected version 2 or later: "
+            "'apt-get install libfluidsynth3' or 'brew install fluid-synth'"
+        )
+    _catch_log(fluidsynth)
+    return fluidsynth
+
+
+def _catch_log(fluidsynth: Any) -> None:
+    """Send FluidSynth's messages to our log instead of stderr; keep errors for `_check`."""
+    kind = ctypes.CFUNCTYPE(None, ctypes.c_int, ctypes.c_char_p, ctypes.c_void_p)
+
+    def note(level: int, message: bytes, _data: int | None) -> None:
+        text = message.decode(errors="replace").strip()
+        _LOG.debug("FluidSynth: %s", text)
+        if level in (_PANIC, _ERROR):
+            _errors().append(text)
+
+    # ctypes callbacks die with their Python object; the library keeps a pointer to this one.
+    fluidsynth.trainer_log = kind(note)
+    for level in (_PANIC, _ERROR, _WARNING, 3, 4):
+        fluidsynth._fl.fluid_set_log_function(level, fluidsynth.trainer_log, None)
+    write = fluidsynth._fl.fluid_synth_write_float
+    buffer = [ctypes.c_void_p, ctypes.c_int, ctypes.c_int]
+    write.argtypes = [ctypes.c_void_p, ctypes.c_int, *buffer, *buffer]
+    write.restype = ctypes.c_int
+
+
+def _errors() -> list[str]:
+    """Errors FluidSynth reported on this thread and nobody has raised yet."""
+    if not hasattr(_said, "errors"):
+        _said.errors = []
+    errors: list[str] = _said.errors
+    return errors
+
+
+class Engine:
+    """One FluidSynth synth with one soundfont; used by one thread at a time.
+
+    Parameters
+    ----------
+    soundfont : path of the soundfont file.
+    sample_rate : frames a second, 8,000 to 96,000.
+    channels : MIDI channels wanted, at most 256; rounded up to a multiple of 16.
+    reverb : whether notes sound in a room.
+
+    Raises
+    ------
+    SynthMissing, FileError (the soundfont cannot be loaded), ValueError (sample rate).
+    """
+
+    def __init__(
+        self, soundfont: Path, sample_rate: int = 44100, channels: int = 16, *, reverb: bool = True
+    ) -> None:
+        low, high = SAMPLE_RATES_HZ
+        if not low <= sample_rate <= high:
+            raise ValueError(f"sample rate {sample_rate}: expected {low} to {high} Hz")
+        self._lib = library()
+        self.soundfont = soundfont
+        self._settings = self._lib.new_fluid_settings()
+        self._configure(sample_rate, -(-channels // 16) * 16, reverb)
+        _errors().clear()
+        self._synth = self._lib.new_fluid_synth(self._settings)
+        if not self._synth:
+            self._lib.delete_fluid_settings(self._settings)
+            raise TrainerError("FluidSynth could not start: " + "; ".join(_errors()))
+        # Loaded for this synth only; the samples are shared by all synths of the process.
+        self._font = self._lib.fluid_synth_sfload(self._synth, str(soundfont).encode(), 0)
+        if self._font < 0:
+            reasons = "; ".join(_errors()) or "no reason given"
+            self.close()
+            raise FileError(f"soundfont {soundfont}: FluidSynth cannot load it ({reasons}); "
+                            "expected a whole SoundFont file")
+
+    def _configure(self, sample_rate: int, channels: int, reverb: bool) -> None:
+        whole = {
+            "synth.midi-channels": channels,
+            "synth.polyphony": POLYPHONY,
+            "synth.reverb.active": int(reverb),
+            "synth.chorus.active": 0,
+            "synth.threadsafe-api": 0,
+            "synth.lock-memory": 0,
+            "synth.dynamic-sample-loading": 1,
+        }
+        for name, value in whole.items():
+            self._lib.fluid_settings_setint(self._settings, name.encode(), value)
+        real = {f"synth.reverb.{name}": value for name, value in REVERB.items()}
+        real |= {"synth.sample-rate": float(sample_rate), "synth.gain": SYNTH_GAIN}
+        for name, number in real.items():
+            self._lib.fluid_settings_setnum(self._settings, name.encode(), number)
+
+    def select(self, channel: int, program: int, is_drum: bool) -> None:
+        """Give a channel a General MIDI program (from 0), or the drum kit of that number.
+
+        Raises FileError if the soundfont has no such program.
+        """
+        bank = 128 if is_drum else 0
+        if self._lib.fluid_synth_program_select(self._synth, channel, self._font, bank, program):
+            _errors().clear()
+            kind = "drum kit" if is_drum else "program"
+            raise FileError(f"soundfont {self.soundfont}: found no {kind} {program} (counted from "
+                            "0), expected a soundfont with all of General MIDI")
+
+    def control(self, channel: int, number: int, value: int) -> None:
+        """Send a control change."""
+        self._check(self._lib.fluid_synth_cc(self._synth, channel, number, value))
+
+    def bend(self, channel: int, value: int) -> None:
+        """Bend a channel: −8192…8191 for ±2 semitones."""
+        self._check(self._lib.fluid_synth_pitch_bend(self._synth, channel, value + 8192))
+
+    def note_on(self, channel: int, pitch: int, velocity: int) -> None:
+        """Start a note."""
+        self._check(self._lib.fluid_synth_noteon(self._synth, channel, pitch, velocity))
+
+    def note_off(self, channel: int, pitch: int) -> None:
+        """End a note; one that has already ended by itself is no error."""
+        self._lib.fluid_synth_noteoff(self._synth, channel, pitch)
+
+    def render(self, out: NDArray[np.float32], start: int, stop: int) -> None:
+        """Render into rows start…stop of a C-contiguous float32 array (n, 2); full scale is ±1."""
+        at = out.ctypes.data + start * 8
+        self._check(self._lib._fl.fluid_synth_write_float(self._synth, stop - start,
+                                                          at, 0, 2, at, 1, 2))
+
+    def skip(self, periods: int) -> None:
+        """Let time pass in silence, quickly: the room's slow movements go on as they would."""
+        scratch = np.empty((_SCRATCH_PERIODS * PERIOD, 2), np.float32)
+        for done in range(0, periods, _SCRATCH_PERIODS):
+            self.render(scratch, 0, min(_SCRATCH_PERIODS, periods - done) * PERIOD)
+
+    def _check(self, result: int) -> None:
+        """Raise what FluidSynth complained about, if anything."""
+        if result or _errors():
+            said = "; ".join(_errors()) or "it refused an event and gave no reason"
+            _errors().clear()
+            raise TrainerError(f"FluidSynth with soundfont {self.soundfont}: {said}")
+
+    def close(self) -> None:
+        """Free the synth; a second call does nothing."""
+        if self._synth:
+            self._lib.delete_fluid_synth(self._synth)
+            self._lib.delete_fluid_settings(self._settings)
+            self._synth = None
