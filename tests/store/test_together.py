@@ -1,0 +1,116 @@
+"""Several writers, and writers that die."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from concurrent.futures import ThreadPoolExecutor
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from tests.store.samples import NOW, exercise, hand_in
+from trainer.store import Store
+from trainer.store.bars import WHOLLY_RIGHT
+
+ROOT = Path(__file__).parents[2]
+
+
+def start_child(folder: Path, start: int) -> subprocess.Popen[str]:
+    """A process that hands in attempts, numbered from `start`, and confirms them on its pipe."""
+    command = [sys.executable, "-m", "tests.store.child", str(folder), str(start)]
+    return subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True)
+
+
+def test_a_killed_program_loses_no_confirmed_attempt(folder: Path) -> None:
+    """Killed while it writes, five times over, every attempt it confirmed is there and whole."""
+    confirmed: set[str] = set()
+    for start, count in ((0, 1), (1000, 2), (2000, 5), (3000, 12), (4000, 23)):
+        with start_child(folder, start) as child:
+            assert child.stdout is not None
+            lines = [child.stdout.readline() for _ in range(count)]
+            child.kill()
+            lines += child.stdout.readlines()
+        assert child.returncode == -9
+        # The last line may have been cut off by the kill.
+        confirmed |= {line.strip() for line in lines if line.endswith("\n")}
+    with Store(folder) as store:
+        store.check()
+        learner = store.learners.get_or_add("Wren Halloway", NOW)
+        log = list(store.attempts.log(learner))
+        assert len(confirmed) >= 43
+        assert confirmed <= {record.token for record, _ in log}
+        assert all(len(bars) == record.bars == 4 for record, bars in log)
+        right = [bar for _, bars in log for bar in bars if (bar.score or 0) >= WHOLLY_RIGHT]
+        assert sum(day.bars for day in store.progress.skills(learner)) == 6 * len(log)
+        assert sum(day.right for day in store.progress.skills(learner)) == len(right)
+
+
+def test_two_connections_write_by_turns(folder_of_two: tuple[Store, Store]) -> None:
+    """Two threads on two connections hand in at once; every attempt and sum is there."""
+    learner = folder_of_two[0].learners.get_or_add("Wren Halloway", NOW)
+    kept = folder_of_two[0].exercises.keep(exercise())
+
+    def work(number: int) -> None:
+        store = folder_of_two[number % 2]
+        store.drafts.save(learner, kept, str(number), NOW)
+        hand_in(store, learner, kept, NOW + timedelta(seconds=number), token=str(number))
+
+    with ThreadPoolExecutor(4) as pool:
+        list(pool.map(work, range(60)))
+    for store in folder_of_two:
+        history = store.attempts.history(learner, limit=100)
+        assert [record.token for record in history] == [str(n) for n in range(59, -1, -1)]
+        assert sum(day.bars for day in store.progress.skills(learner)) == 60 * 6
+
+
+def test_one_hand_in_from_two_windows_is_stored_once(folder_of_two: tuple[Store, Store]) -> None:
+    """The same token from two connections at once makes one attempt."""
+    learner = folder_of_two[0].learners.get_or_add("Wren Halloway", NOW)
+    kept = folder_of_two[0].exercises.keep(exercise())
+    with ThreadPoolExecutor(2) as pool:
+        made = pool.map(lambda s: hand_in(s, learner, kept, token="same"), folder_of_two * 5)
+    assert len({record.id for record in made}) == 1
+    assert folder_of_two[1].attempts.count(learner) == 1
+
+
+def test_one_new_learner_from_two_windows_is_one(folder_of_two: tuple[Store, Store]) -> None:
+    """The same new name from two connections at once is one learner."""
+    with ThreadPoolExecutor(2) as pool:
+        made = pool.map(lambda s: s.learners.get_or_add("Odell Pruitt", NOW), folder_of_two * 5)
+    assert len({learner.id for learner in made}) == 1
+
+
+@pytest.mark.parametrize("round_number", range(3))
+def test_a_new_store_made_by_several_at_once(folder: Path, round_number: int) -> None:
+    """Programs that find no file and make it at the same time all end with the same store."""
+    code = (
+        "import sys; from datetime import datetime, UTC; from trainer.store import Store\n"
+        "from trainer.store import store; import alembic.command\n"
+        "print('ready', flush=True); sys.stdin.readline()\n"
+        "with Store(sys.argv[1]) as s: s.learners.get_or_add(sys.argv[2], datetime.now(UTC))\n"
+    )
+    children = [
+        subprocess.Popen(
+            [sys.executable, "-c", code, str(folder), name],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
+        for name in ("Ada", "Bo", "Cy")
+    ]
+    for child in children:
+        assert child.stdout is not None
+        assert child.stdout.readline() == "ready\n"
+    for child in children:
+        assert child.stdin is not None
+        child.stdin.write("go\n")
+        child.stdin.flush()
+    for child in children:
+        _, errors = child.communicate(timeout=60)
+        assert child.returncode == 0, errors
+    with Store(folder) as store:
+        assert [learner.name for learner in store.learners.all()] == ["Ada", "Bo", "Cy"]
+        store.check()
