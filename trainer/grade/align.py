@@ -1,0 +1,143 @@
+"""Align a learner's bars with the song's bars.
+
+Global alignment after Needleman & Wunsch 1970 (J. Mol. Biol. 48:443-453), with linear gap costs,
+one row of the table at a time: along a row the best run of gaps is a running minimum, which numpy
+computes at once. Costs are integers, so that equal is equal on every machine.
+
+Where several alignments cost the same, phrase and section limits decide: one that brings a limit of
+the answer to a limit of the song is preferred (twice over for a section), then one that pairs bars
+of sections with the same label. What is still equal puts the gap as late as it can be, and gaps
+next to each other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trainer.grade.sheet import Sheet
+
+__all__ = ["align", "align_costs"]
+
+UNIT = 100_000_000
+TIE = 1_000_000
+LIMIT_BONUS, SECTION_BONUS, NAME_BONUS, KIND_BONUS = 8, 8, 2, 1
+
+Pair = tuple[int | None, int | None]
+Whole = NDArray[np.int64]
+
+
+def align(
+    reference: Sheet,
+    answer: Sheet,
+    worths: Sequence[Sequence[float]],
+    rows: Sequence[int],
+    columns: Sequence[int],
+    added: float,
+) -> list[Pair]:
+    """Pair the answer's bars with the reference's at the least cost.
+
+    Parameters: `worths[rows[i]][columns[j]]` is the credit, 0 to 1, of reference bar i written as
+    answer bar j; `added` is the cost of a bar too many, in bars; a bar left out costs 1.
+    Returns pairs in order, each bar once, counted from 0; None is a gap.
+    """
+    table = np.rint((1.0 - np.array(worths)) * UNIT).astype(np.int64) * TIE
+    costs = table[np.ix_(rows, columns)]
+    costs -= _label_bonus(reference, answer)
+    return align_costs(
+        costs, UNIT * TIE, round(added * UNIT) * TIE, _limits(reference), _limits(answer)
+    )[0]
+
+
+def _limits(sheet: Sheet) -> Whole:
+    """What each limit of a sheet is worth, 0 where none is; shape (bars + 1,)."""
+    worth = np.zeros(len(sheet) + 1, np.int64)
+    worth[list(sheet.limits)] = LIMIT_BONUS
+    worth[list(sheet.section_limits)] += SECTION_BONUS
+    return worth
+
+
+def _label_bonus(reference: Sheet, answer: Sheet) -> Whole:
+    """What pairing two bars is worth for the labels of their sections; shape (n, m)."""
+    worth = np.array(
+        [
+            [
+                NAME_BONUS * (one.name == other.name) + KIND_BONUS * (one.kind == other.kind)
+                for other in answer.parts
+            ]
+            for one in reference.parts
+        ],
+        np.int64,
+    )
+    return worth[np.ix_(reference.sections, answer.sections)]
+
+
+def align_costs(
+    costs: Whole,
+    missing: int,
+    added: int,
+    reference_limits: Whole | None = None,
+    answer_limits: Whole | None = None,
+) -> tuple[list[Pair], int]:
+    """Align by a table of integer costs, shape (n, m).
+
+    Parameters: `missing` and `added` are the costs of a row and of a column left alone. The limits,
+    shapes (n + 1,) and (m + 1,), are taken off wherever a path comes through a place that is above
+    0 in both: the lesser of the two is taken. Returns the pairs and the cost. Raises ValueError
+    stating the shapes where they do not fit.
+
+    >>> align_costs(np.array([[0, 9], [9, 9], [9, 0]]), 5, 5)
+    ([(0, 0), (1, None), (2, 1)], 5)
+    """
+    n, m = costs.shape
+    ends = np.zeros(n + 1, np.int64) if reference_limits is None else reference_limits
+    stops = np.zeros(m + 1, np.int64) if answer_limits is None else answer_limits
+    if ends.shape != (n + 1,) or stops.shape != (m + 1,):
+        raise ValueError(
+            f"costs of shape {costs.shape} need limits of shapes {(n + 1,)} and {(m + 1,)}, "
+            f"found {ends.shape} and {stops.shape}"
+        )
+    slope = np.arange(m + 1, dtype=np.int64) * added
+    bonuses = {int(worth): np.minimum(stops, worth) for worth in np.unique(ends)}
+    slopes = {worth: slope - np.cumsum(bonus) for worth, bonus in bonuses.items()}
+    worths = ends.tolist()
+    table = np.empty((n + 1, m + 1), np.int64)
+    table[0] = slopes[worths[0]]
+    for i in range(1, n + 1):
+        above, row, run = table[i - 1], table[i], slopes[worths[i]]
+        np.add(above, missing, out=row)
+        np.minimum(row[1:], above[:-1] + costs[i - 1], out=row[1:])
+        # Taking the slope off turns "least over all runs of gaps ending here" into a running
+        # minimum; the bonus of the place itself is inside the slope's next step.
+        row -= bonuses[worths[i]]
+        row -= run
+        np.minimum.accumulate(row, out=row)
+        row += run
+    bonus_rows = {worth: bonus.tolist() for worth, bonus in bonuses.items()}
+    return _trace(table, costs, missing, added, [bonus_rows[w] for w in worths]), int(table[n, m])
+
+
+def _trace(
+    table: Whole, costs: Whole, missing: int, added: int, bonuses: list[list[int]]
+) -> list[Pair]:
+    """Walk back through the table from its end, gaps first."""
+    i, j = costs.shape
+    pairs: list[Pair] = []
+    cell = table.item
+    here = cell(i, j)
+    while i or j:
+        value = here + bonuses[i][j]
+        if i and (up := cell(i - 1, j)) + missing == value:
+            i, here = i - 1, up
+            pairs.append((i, None))
+        elif j and (left := cell(i, j - 1)) + added == value:
+            j, here = j - 1, left
+            pairs.append((None, j))
+        else:
+            i, j = i - 1, j - 1
+            here = cell(i, j)
+            pairs.append((i, j))
+    pairs.reverse()
+    return pairs

@@ -1,0 +1,252 @@
+"""Find what is wrong, bar by bar, and put like with like.
+
+Every loss of every bar goes to exactly one finding, so the costs of all findings add up to what
+the bars lost.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from trainer.chart.model import Chord
+from trainer.grade.compare import Comparison, Slice, credit, differences
+from trainer.grade.report import Case, Happening
+from trainer.grade.scoring import Scored
+from trainer.grade.sheet import Shape
+from trainer.grade.tones import Sound, likeness
+from trainer.grade.weights import Weights
+from trainer.grade.words import bar_text
+
+__all__ = ["CHORD_KINDS", "Finding", "find_all", "kind_of"]
+
+HABIT_ROOTS = (2, 3, 6)
+CHORD_KINDS = frozenset(
+    {
+        "plain number",
+        "third",
+        "quality",
+        "extension left out",
+        "extension added",
+        "other extension",
+        "bass left out",
+        "bass added",
+        "other bass",
+        "rest missed",
+        "rest written",
+        "other chord",
+    }
+)
+
+
+@dataclass(slots=True)
+class Finding:
+    """One kind of mistake: what it cost in bars, the cases, and the sounds if it is one pair."""
+
+    kind: str
+    lost: float = 0.0
+    cases: list[Case] = field(default_factory=list)
+    happening: Happening | None = None
+    played: Sound | None = None
+    written: Sound | None = None
+
+    @property
+    def bars(self) -> list[int]:
+        """Bars of the reference, in order, each once."""
+        return sorted({case.reference for case in self.cases if case.reference is not None})
+
+
+Key = tuple[object, ...]
+
+
+def find_all(scored: Scored, happenings: tuple[Happening, ...], weights: Weights) -> list[Finding]:
+    """Every mistake in the bars; happenings first, and their bars are not looked at again."""
+    found: dict[Key, Finding] = {}
+    song = {bar: happening for happening in happenings for bar in happening.reference}
+    own = {bar: happening for happening in happenings for bar in happening.answer}
+    for (one, other), row, comparison in zip(
+        scored.pairs, scored.rows, scored.comparisons, strict=True
+    ):
+        if row.score == 1.0:
+            continue
+        happening = song.get(-1 if one is None else one + 1) or own.get(
+            -1 if other is None else other + 1
+        )
+        if happening is not None:
+            finding = found.setdefault(("happening", id(happening)), _happened(scored, happening))
+            finding.lost += weights.added if one is None else 1.0 - row.score
+        elif one is not None and other is not None and comparison is not None:
+            bars = (one, other, scored.reference.shapes[one], scored.answer.shapes[other])
+            _Bar(found, weights, *bars).collect(comparison)
+    return list(found.values())
+
+
+def _happened(scored: Scored, happening: Happening) -> Finding:
+    finding = Finding(happening.kind, happening=happening)
+    song = [bar_text(scored.reference.bars[bar - 1]) for bar in happening.reference]
+    own = [bar_text(scored.answer.bars[bar - 1]) for bar in happening.answer]
+    for k in range(max(len(song), len(own))):
+        finding.cases.append(
+            Case(
+                happening.reference[k] if k < len(song) else None,
+                happening.answer[k] if k < len(own) else None,
+                song[k] if k < len(song) else "",
+                own[k] if k < len(own) else "",
+            )
+        )
+    return finding
+
+
+@dataclass(slots=True)
+class _Bar:
+    """One bar that lost something."""
+
+    found: dict[Key, Finding]
+    weights: Weights
+    one: int
+    other: int
+    played: Shape
+    written: Shape
+
+    def collect(self, c: Comparison) -> None:
+        """Share out what the bar lost."""
+        w = self.weights
+        total = w.chord
+        total += w.placement * c.counts_placement + w.articulation * c.counts_articulation
+        total += w.meter * (1 - c.meter) + w.key_change * c.counts_key_change
+        self._lose("meter", w.meter * (1 - c.meter) / total)
+        self._lose("key change", w.key_change * (1 - c.key_change) / total)
+        placement = w.placement * (1 - c.placement) / total
+        articulation = w.articulation * (1 - c.articulation) / total
+        chords = (1 - c.meter) * w.meter + (1 - c.key_change) * w.key_change
+        chords = 1 - credit(c, w) - chords / total - placement - articulation
+        shape = self._shape()
+        if shape is not None:
+            texts = bar_text(self.played.bar), bar_text(self.written.bar)
+            self._lose(shape, chords + placement, *texts)
+        else:
+            self._chords(chords)
+        self._marks(articulation)
+
+    def _lose(
+        self, kind: str, lost: float, *more: object, played: str = "", written: str = ""
+    ) -> Finding | None:
+        """Add to a finding; `more` keeps apart what should not be said in one breath."""
+        if lost <= 1e-9:
+            return None
+        finding = self.found.setdefault((kind, *more), Finding(kind))
+        finding.lost += lost
+        case = Case(
+            self.one + 1,
+            self.other + 1,
+            played or bar_text(self.played.bar),
+            written or bar_text(self.written.bar),
+        )
+        if case not in finding.cases:
+            finding.cases.append(case)
+        return finding
+
+    def _shape(self) -> str | None:
+        """What is wrong with the way the bar is divided, if anything."""
+        played, written = self.played, self.written
+        if _places(played) == _places(written):
+            return None
+        if not played.changes:
+            return "split added"
+        if not written.changes:
+            return "split missed"
+        same = len(played.sounds) == len(written.sounds) and all(
+            one.same_as(other) for one, other in zip(played.sounds, written.sounds, strict=True)
+        )
+        return "split misplaced" if same else "split otherwise"
+
+    def _chords(self, lost: float) -> None:
+        """Share the loss among the chords that differ, by how much of the bar each spoils."""
+        parts = differences(self.played, self.written, self.weights.plain_minor)
+        spoilt = [part.share * self._loss(part) for part in parts]
+        whole = sum(spoilt)
+        for part, share in zip(parts, spoilt, strict=True):
+            if whole <= 0:
+                return
+            kind = kind_of(part.played, part.written)
+            alone = kind in (
+                "third",
+                "quality",
+                "other chord",
+                "other extension",
+                "other bass",
+                "rest missed",
+                "rest written",
+            )
+            more = (str(part.played), str(part.written)) if alone else ()
+            finding = self._lose(
+                kind,
+                lost * share / whole,
+                *more,
+                played=str(part.played),
+                written=str(part.written),
+            )
+            if finding is not None:
+                finding.played, finding.written = part.played, part.written
+
+    def _loss(self, part: Slice) -> float:
+        w, played, written = self.weights, part.played, part.written
+        right = w.root * (played.root == written.root)
+        if not w.all_or_nothing:
+            notes = likeness(played, written)
+            right += w.quality * (1.0 if notes == 1.0 else w.shared_tones * notes)
+            right += w.bass * (played.bass == written.bass)
+        return 1.0 - right / w.chord
+
+    def _marks(self, lost: float) -> None:
+        """Share the loss among the articulations that have no partner."""
+        ours = {(at / self.played.grid, mark) for at, mark in self.played.marks}
+        theirs = {(at / self.written.grid, mark) for at, mark in self.written.marks}
+        missing, extra = sorted(ours - theirs), sorted(theirs - ours)
+        share = lost / max(1, len(missing) + len(extra))
+        for place, mark in missing:
+            there = [other for at, other in extra if at == place]
+            if there:
+                self._lose("other articulation", share, mark, there[0])
+            else:
+                self._lose("articulation left out", share, mark)
+        for place, mark in extra:
+            there = [other for at, other in missing if at == place]
+            if there:
+                self._lose("other articulation", share, there[0], mark)
+            else:
+                self._lose("articulation added", share, mark)
+
+
+def _places(shape: Shape) -> set[float]:
+    return {at / shape.grid for at in shape.changes}
+
+
+def kind_of(played: Sound, written: Sound) -> str:
+    """Name the difference between two chords that do not sound the same."""
+    one, other = played.chord, written.chord
+    if one is None:
+        return "rest missed"
+    if other is None:
+        return "rest written"
+    if played.root != written.root:
+        return "other chord"
+    if played.tones == written.tones:
+        return _kind(one.bass, other.bass, "bass")
+    if played.bass != written.bass:
+        return "other chord"
+    if one.quality == other.quality:
+        return _kind(one.extension, other.extension, "extension")
+    return _quality_kind(one, other)
+
+
+def _kind(played: object, written: object, what: str) -> str:
+    if not written:
+        return f"{what} left out"
+    return f"other {what}" if played else f"{what} added"
+
+
+def _quality_kind(played: Chord, written: Chord) -> str:
+    if {played.quality, written.quality} != {"", "-"} or played.extension != written.extension:
+        return "quality"
+    habit = played.quality == "-" and written.degree in HABIT_ROOTS and not written.alteration
+    return "plain number" if habit else "third"

@@ -1,0 +1,111 @@
+"""Align two sheets and score each row."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from trainer.errors import InputError
+from trainer.grade.compare import Comparison, compare, credit, quality_credit
+from trainer.grade.report import BarGrade
+from trainer.grade.sheet import Shape, Sheet
+from trainer.grade.weights import Weights
+
+__all__ = ["MOST_CELLS", "Scored", "bars_score", "check_size", "score_sheets"]
+
+# Reference bars times answer bars: 4,000 by 4,000, some 250 MB while it is aligned.
+MOST_CELLS = 16_000_000
+MOST_BARS = 20_000
+
+Pair = tuple[int | None, int | None]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Scored:
+    """Two sheets aligned: pairs of bars from 0, their comparisons (None beside a gap), grades."""
+
+    reference: Sheet
+    answer: Sheet
+    pairs: list[Pair]
+    comparisons: list[Comparison | None]
+    rows: list[BarGrade]
+
+
+def check_size(reference: int, answer: int) -> None:
+    """Raise InputError for an answer too long to be one, before any work is done."""
+    most = min(MOST_BARS, MOST_CELLS // reference)
+    if answer > most:
+        raise InputError(
+            f"answer: found {answer} bars, expected at most {most} for a song of {reference}; "
+            "nothing was graded, and the answer is as it was"
+        )
+
+
+def _numbered(shapes: tuple[Shape, ...]) -> tuple[list[int], list[Shape]]:
+    """Each bar's number among the different bars, and those bars."""
+    seen: dict[Shape, int] = {}
+    numbers = [seen.setdefault(shape, len(seen)) for shape in shapes]
+    return numbers, list(seen)
+
+
+def score_sheets(reference: Sheet, answer: Sheet, weights: Weights) -> Scored:
+    """Align and score. A bar without a partner scores 0."""
+    rows, ours = _numbered(reference.shapes)
+    columns, theirs = _numbered(answer.shapes)
+    house = weights.plain_minor
+    compared = [[compare(one, other, house) for other in theirs] for one in ours]
+    worths = [[credit(comparison, weights) for comparison in line] for line in compared]
+    pairs = _pairs(reference, answer, worths, rows, columns, weights)
+    kept: list[Comparison | None] = []
+    grades: list[BarGrade] = []
+    for one, other in pairs:
+        if one is None or other is None:
+            kept.append(None)
+            grades.append(
+                BarGrade(None if one is None else one + 1, None if other is None else other + 1)
+            )
+            continue
+        c = compared[rows[one]][columns[other]]
+        kept.append(c)
+        grades.append(
+            BarGrade(
+                one + 1,
+                other + 1,
+                worths[rows[one]][columns[other]],
+                c.root,
+                quality_credit(c, weights),
+                c.bass,
+                c.placement,
+                c.articulation,
+                c.meter,
+                c.key_change,
+                c.strict,
+            )
+        )
+    return Scored(reference, answer, pairs, kept, grades)
+
+
+def _pairs(
+    reference: Sheet,
+    answer: Sheet,
+    worths: list[list[float]],
+    rows: list[int],
+    columns: list[int],
+    weights: Weights,
+) -> list[Pair]:
+    """The alignment; one bar beside another needs no search where all of them agree in full."""
+    if len(reference) == len(answer) and all(
+        worths[row][column] == 1.0 for row, column in zip(rows, columns, strict=True)
+    ):
+        return [(bar, bar) for bar in range(len(reference))]
+    # numpy is loaded only once something is graded.
+    from trainer.grade.align import align
+
+    return align(reference, answer, worths, rows, columns, weights.added)
+
+
+def bars_score(scored: Scored, weights: Weights) -> float:
+    """Credit of all bars over the reference's bars, less what bars too many take away."""
+    total = math.fsum(row.score for row in scored.rows)
+    added = sum(row.reference is None for row in scored.rows)
+    return max(0.0, total - weights.added * added) / len(scored.reference)

@@ -1,0 +1,144 @@
+"""What counts how much: the one table of weights, and the named schemes.
+
+A bar's credit is the weighted mean of its components. Root, quality and bass always count.
+Placement counts in bars where either side changes chord inside the bar, articulation where either
+side writes one, meter where the two meters differ, key change where either side changes key; a
+component with nothing to hear or to write would only dilute the rest.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, fields
+
+from trainer.errors import SettingsError
+
+__all__ = ["SCHEMES", "Weights", "rubric_points", "weights_for", "weights_from"]
+
+
+@dataclass(frozen=True, slots=True)
+class Weights:
+    """How much each part of an answer counts; only the ratios inside a group matter.
+
+    Within a bar: `root`, `quality`, `bass` (together the chord), `placement`, `articulation`,
+    `meter`, `key_change`. Over the chart: `bars`, `phrases`, `form`; the last two count only where
+    a chart has more than one phrase or section.
+
+    `added` (0.5 to 1) is what a bar too many takes away, in bars; at half a bar or more, writing
+    two guesses for one bar never pays. `shared_tones` (0 to 1) is the most that a wrong chord may
+    earn for quality; it is multiplied by the notes in common over all notes of both chords.
+    `all_or_nothing` gives quality and bass together, and only where the chord is wholly right.
+    `plain_minor` is for houses that write a plain 2, 3 or 6 for the minor chord: there the minus
+    sign is not asked for on these three.
+    """
+
+    root: float = 4.0
+    quality: float = 4.0
+    bass: float = 2.0
+    placement: float = 1.0
+    articulation: float = 1.0
+    meter: float = 1.0
+    key_change: float = 2.0
+    bars: float = 0.90
+    phrases: float = 0.07
+    form: float = 0.03
+    added: float = 0.5
+    shared_tones: float = 0.5
+    all_or_nothing: bool = False
+    plain_minor: bool = False
+
+    def __post_init__(self) -> None:
+        for field in fields(self):
+            value = getattr(self, field.name)
+            if isinstance(value, bool):
+                continue
+            low, high = LIMITS.get(field.name, (0.0, 1000.0))
+            if not math.isfinite(value) or not low <= value <= high:
+                raise SettingsError(
+                    f"weights.{field.name}", f"{value}", f"a number from {low:g} to {high:g}"
+                )
+        if self.chord <= 0:
+            raise SettingsError(
+                "weights", "root, quality and bass all 0", "at least one of them above 0"
+            )
+
+    @property
+    def chord(self) -> float:
+        """Weight of the chord as a whole."""
+        return self.root + self.quality + self.bass
+
+
+LIMITS = {"added": (0.5, 1.0), "shared_tones": (0.0, 1.0), "bars": (0.01, 1000.0)}
+
+SCHEMES: dict[str, Weights] = {
+    "standard": Weights(),
+    # A chord is right or wrong; nothing for a chord that is nearly right.
+    "strict": Weights(root=0.0, all_or_nothing=True, shared_tones=0.0),
+    # Only where the roots are, and when they change.
+    "roots": Weights(quality=0.0, bass=0.0, placement=0.0, articulation=0.0, all_or_nothing=True),
+    # College Board, AP Music Theory Scoring Guidelines 2016 question 3: a chord symbol is worth one
+    # point, half of it where the numeral is right and the figures are wrong or missing.
+    "symbols": Weights(
+        root=1.0,
+        quality=1.0,
+        bass=0.0,
+        placement=0.0,
+        articulation=0.0,
+        meter=0.0,
+        key_change=0.0,
+        bars=1.0,
+        phrases=0.0,
+        form=0.0,
+        shared_tones=0.0,
+        all_or_nothing=True,
+    ),
+}
+
+ASKED = {
+    "roots": SCHEMES["roots"],
+    "chords": Weights(articulation=0.0),
+    "everything": SCHEMES["standard"],
+}
+
+
+def weights_for(ask: str) -> Weights:
+    """The weights for what an exercise asks: "roots", "chords" or "everything"."""
+    if ask not in ASKED:
+        raise SettingsError("ask", repr(ask), "one of " + ", ".join(ASKED))
+    return ASKED[ask]
+
+
+def weights_from(settings: dict[str, object]) -> Weights:
+    """Weights from plain settings, such as a table in a TOML file.
+
+    `scheme` names the starting point (default "standard"); any field of `Weights` changes it.
+    Raises SettingsError naming the key and what is allowed.
+    """
+    rest = dict(settings)
+    name = rest.pop("scheme", "standard")
+    if not isinstance(name, str) or name not in SCHEMES:
+        raise SettingsError("weights.scheme", repr(name), "one of " + ", ".join(SCHEMES))
+    base = {field.name: getattr(SCHEMES[name], field.name) for field in fields(Weights)}
+    for key, value in rest.items():
+        if key not in base:
+            raise SettingsError("weights", f"unknown key {key!r}", "scheme, " + ", ".join(base))
+        kind = "true or false" if isinstance(base[key], bool) else "a number"
+        right = isinstance(value, bool) == isinstance(base[key], bool)
+        if not right or not isinstance(value, bool | int | float):
+            raise SettingsError(f"weights.{key}", repr(value), kind)
+        base[key] = value
+    return Weights(**base)
+
+
+def rubric_points(credit: float, most: int) -> int:
+    """Whole points for a credit: halves round up, except that only a full credit earns the most.
+
+    Source: College Board, AP Music Theory Scoring Guidelines 2016 question 3 ("half points round
+    up except 23½ to 23", of 24).
+
+    >>> rubric_points(17.5, 24), rubric_points(23.5, 24), rubric_points(24, 24)
+    (18, 23, 24)
+    """
+    if not 0 <= credit <= most:
+        raise SettingsError("credit", f"{credit}", f"0 to {most}")
+    return most if credit == most else min(math.floor(credit + 0.5), most - 1)
