@@ -88,7 +88,8 @@ class Balance:
         total = np.zeros(int(last / per_bin) + 1 + _LONGEST_BINS + _RELEASED_BINS)
         for kind, notes in groups.items():
             _add(total, score, notes, kind, self._known[kind], per_bin)
-        return gated_loudness(total[: int(last / per_bin) + 10])
+        tenths = total[: int(last / per_bin) + 10]
+        return gated_loudness(np.convolve(tenths, np.full(4, 0.25), mode="valid"))
 
 
 def _kind(score: Score, note: Played) -> _Kind:

@@ -15,6 +15,7 @@ import io
 import logging
 import threading
 from contextlib import redirect_stdout
+from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -36,13 +37,24 @@ _SCRATCH_PERIODS = 128
 SAMPLE_RATES_HZ = (8000, 96000)
 
 _LOG = logging.getLogger(__name__)
-_PANIC, _ERROR, _WARNING = 0, 1, 2
+# FluidSynth's log levels: panic, error, warning, information, debugging.
+_ERROR, _LEVELS = 1, 5
 _said = threading.local()
 
 
+@dataclass(frozen=True)
+class _Library:
+    """FluidSynth: pyfluidsynth's calls, and the one that renders floats, which it does not wrap."""
+
+    calls: Any
+    write_float: Any
+    # The library keeps a pointer to this callback, so it must live as long.
+    log: Any
+
+
 @cache
-def library() -> Any:
-    """The pyfluidsynth module, with FluidSynth's log caught.
+def library() -> _Library:
+    """FluidSynth, with its log caught.
 
     Raises
     ------
@@ -65,28 +77,23 @@ def library() -> Any:
             f"found FluidSynth {fluidsynth.majver.value}, expected version 2 or later: "
             "'apt-get install libfluidsynth3' or 'brew install fluid-synth'"
         )
-    _catch_log(fluidsynth)
-    return fluidsynth
-
-
-def _catch_log(fluidsynth: Any) -> None:
-    """Send FluidSynth's messages to our log instead of stderr; keep errors for `_check`."""
-    kind = ctypes.CFUNCTYPE(None, ctypes.c_int, ctypes.c_char_p, ctypes.c_void_p)
-
-    def note(level: int, message: bytes, _data: int | None) -> None:
-        text = message.decode(errors="replace").strip()
-        _LOG.debug("FluidSynth: %s", text)
-        if level in (_PANIC, _ERROR):
-            _errors().append(text)
-
-    # ctypes callbacks die with their Python object; the library keeps a pointer to this one.
-    fluidsynth.trainer_log = kind(note)
-    for level in (_PANIC, _ERROR, _WARNING, 3, 4):
-        fluidsynth._fl.fluid_set_log_function(level, fluidsynth.trainer_log, None)
-    write = fluidsynth._fl.fluid_synth_write_float
+    native = fluidsynth._fl  # noqa: SLF001 - the only handle on what pyfluidsynth leaves out
+    log = ctypes.CFUNCTYPE(None, ctypes.c_int, ctypes.c_char_p, ctypes.c_void_p)(_note)
+    for level in range(_LEVELS):
+        native.fluid_set_log_function(level, log, None)
+    write_float = native.fluid_synth_write_float
     buffer = [ctypes.c_void_p, ctypes.c_int, ctypes.c_int]
-    write.argtypes = [ctypes.c_void_p, ctypes.c_int, *buffer, *buffer]
-    write.restype = ctypes.c_int
+    write_float.argtypes = [ctypes.c_void_p, ctypes.c_int, *buffer, *buffer]
+    write_float.restype = ctypes.c_int
+    return _Library(fluidsynth, write_float, log)
+
+
+def _note(level: int, message: bytes, _data: int | None) -> None:
+    """Take a message of FluidSynth's: all to the log, errors kept for `Engine` to raise."""
+    text = message.decode(errors="replace").strip()
+    _LOG.debug("FluidSynth: %s", text)
+    if level <= _ERROR:
+        _errors().append(text)
 
 
 def _errors() -> list[str]:
@@ -118,7 +125,8 @@ class Engine:
         low, high = SAMPLE_RATES_HZ
         if not low <= sample_rate <= high:
             raise ValueError(f"sample rate {sample_rate}: expected {low} to {high} Hz")
-        self._lib = library()
+        found = library()
+        self._lib, self._write_float = found.calls, found.write_float
         self.soundfont = soundfont
         self._settings = self._lib.new_fluid_settings()
         self._configure(sample_rate, -(-channels // 16) * 16, reverb)
@@ -183,8 +191,7 @@ class Engine:
     def render(self, out: NDArray[np.float32], start: int, stop: int) -> None:
         """Render into rows start…stop of a C-contiguous float32 array (n, 2); full scale is ±1."""
         at = out.ctypes.data + start * 8
-        self._check(self._lib._fl.fluid_synth_write_float(self._synth, stop - start,
-                                                          at, 0, 2, at, 1, 2))
+        self._check(self._write_float(self._synth, stop - start, at, 0, 2, at, 1, 2))
 
     def skip(self, periods: int) -> None:
         """Let time pass in silence, quickly: the room's slow movements go on as they would."""

@@ -8,25 +8,17 @@ from numpy.typing import NDArray
 __all__ = ["gated_loudness"]
 
 
-def gated_loudness(tenths: NDArray[np.float64]) -> float:
-    """Integrated loudness in LUFS; −inf if all is silent.
+def gated_loudness(blocks: NDArray[np.float64]) -> float:
+    """Integrated loudness in LUFS; −inf if there is nothing but silence.
 
     Parameters
     ----------
-    tenths : (n,), n ≥ 4; K-weighted mean square of each tenth of a second, channels added.
+    blocks : (n,); K-weighted mean square, channels added, of blocks of 400 ms that overlap by 75 %.
 
-    Blocks are 400 ms long and overlap by 75 %; those at or under −70 LUFS, then those at or under
-    10 LU below the rest, are left out.
+    Left out are blocks at or under −70 LUFS, then those at or under 10 LU below the rest.
     """
-    if len(tenths) < 4:
-        raise ValueError(f"{len(tenths)} tenths of a second: expected at least 4")
-    sums = np.convolve(tenths, np.full(4, 0.25), mode="valid")
-    loud = sums[sums > _energy(-70.0)]
+    loud = blocks[blocks > 10 ** ((-70.0 + 0.691) / 10)]
     if not len(loud):
         return float(-np.inf)
     loud = loud[loud > loud.mean() / 10]
     return float(-0.691 + 10 * np.log10(loud.mean()))
-
-
-def _energy(lufs: float) -> float:
-    return float(10 ** ((lufs + 0.691) / 10))

@@ -80,4 +80,5 @@ def _turned_down(here: Samples, before_need: Gains, need: Gains, after_need: Gai
     edges = sliding_window_view(least, 2 * HALF) @ _KERNEL
     steps = np.arange(SEGMENT) / SEGMENT
     gains = edges[:-1, None] + np.diff(edges)[:, None] * steps
-    return here * gains.reshape(CHUNK, 1).astype(np.float32)
+    turned: Samples = here * gains.reshape(CHUNK, 1).astype(np.float32)
+    return turned

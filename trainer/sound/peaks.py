@@ -39,19 +39,20 @@ def segment_peaks(samples: NDArray[np.float32], above: float = 0.0) -> NDArray[n
 
     Parameters
     ----------
-    samples : float32 (TAPS + 64 n + TAPS, 2); the outer 12 frames on each side are context.
+    samples : float32 (TAPS + 64 n + TAPS, channels); the outer 12 frames on each side are context.
     above : segments whose samples all stay at or under this are not oversampled.
 
     Returns
     -------
-    float32 (n,), over both channels.
+    float32 (n,), over all channels.
     """
+    channels = samples.shape[1]
     inner = np.abs(samples[TAPS:-TAPS])
-    peaks: NDArray[np.float32] = inner.reshape(-1, SEGMENT, 2).max(axis=(1, 2))
+    peaks: NDArray[np.float32] = inner.reshape(-1, SEGMENT, channels).max(axis=(1, 2))
     loud = np.flatnonzero(peaks > above)
     if len(loud):
         sides = np.lib.stride_tricks.sliding_window_view(samples, SEGMENT + 2 * TAPS, axis=0)
         between = sides[loud * SEGMENT].reshape(-1, SEGMENT + 2 * TAPS) @ _interpolator()
-        highest = np.abs(between).max(axis=1).reshape(-1, 2).max(axis=1)
+        highest = np.abs(between).max(axis=1).reshape(-1, channels).max(axis=1)
         peaks[loud] = np.maximum(peaks[loud], highest)
     return peaks

@@ -1,0 +1,113 @@
+"""Renderings as files: WAV and FLAC, 16-bit stereo."""
+
+from __future__ import annotations
+
+import os
+import struct
+import tempfile
+from collections.abc import Callable
+from contextlib import suppress
+from pathlib import Path
+
+from trainer.errors import FileError, InputError
+from trainer.sound.loudness import LoudnessMeter
+from trainer.sound.rendering import Rendering
+
+__all__ = ["FORMATS", "WAV_HEADER_BYTES", "wav_header", "write_audio"]
+
+FORMATS = {".wav": "WAV", ".flac": "FLAC"}
+WAV_HEADER_BYTES = 44
+_CHANNELS, _BYTES = 2, 2
+_FLAC_LEVEL = 5 / 8
+
+
+def wav_header(frames: int, sample_rate: int = 44100) -> bytes:
+    """The 44 bytes that stand before `frames` 16-bit stereo frames in a WAV file.
+
+    Layout: RIFF WAVE with one `fmt ` chunk (PCM) and one `data` chunk, little-endian. Raises
+    InputError if the file would pass the 4 GiB that its length field can say.
+    """
+    frame = _CHANNELS * _BYTES
+    data = frames * frame
+    if data + WAV_HEADER_BYTES - 8 >= 2**32:
+        raise InputError(f"a WAV file of {frames} frames: found {data} bytes, expected under 4 GiB")
+    return struct.pack(
+        "<4sI4s4sIHHIIHH4sI",
+        b"RIFF", data + WAV_HEADER_BYTES - 8, b"WAVE",
+        b"fmt ", 16, 1, _CHANNELS, sample_rate, sample_rate * frame, frame, 8 * _BYTES,
+        b"data", data,
+    )  # fmt: skip
+
+
+def write_audio(
+    rendering: Rendering,
+    path: str | os.PathLike[str],
+    *,
+    progress: Callable[[int, int], None] | None = None,
+    meter: LoudnessMeter | None = None,
+) -> None:
+    """Write a rendering as WAV or FLAC, by the path's extension.
+
+    The file appears whole or not at all: it is written beside its place and moved there.
+
+    Parameters
+    ----------
+    progress : called with the frames done and the frames in all, after each block.
+    meter : is given every block, so that one rendering serves for file and loudness.
+
+    Raises
+    ------
+    InputError (another extension), FileError (the file cannot be written).
+    """
+    target = Path(path)
+    if target.suffix.lower() not in FORMATS:
+        raise InputError(f"audio file {target}: found extension {target.suffix!r}, expected one "
+                         "of " + ", ".join(FORMATS))
+    try:
+        handle, name = tempfile.mkstemp(prefix=f".{target.stem}-", suffix=target.suffix.lower(),
+                                        dir=target.parent)
+        os.close(handle)
+    except OSError as error:
+        raise FileError(f"audio file {target}: {error.strerror or error}") from error
+    try:
+        _write(rendering, Path(name), progress, meter)
+        _as_any_new_file(Path(name))
+        Path(name).replace(target)
+    except OSError as error:
+        raise FileError(f"audio file {target}: {error.strerror or error}") from error
+    finally:
+        with suppress(FileNotFoundError):
+            Path(name).unlink()
+
+
+def _write(
+    rendering: Rendering,
+    path: Path,
+    progress: Callable[[int, int], None] | None,
+    meter: LoudnessMeter | None,
+) -> None:
+    """Write all blocks to a file that exists."""
+    import soundfile
+
+    form = FORMATS[path.suffix]
+    level = _FLAC_LEVEL if form == "FLAC" else None
+    done = 0
+    try:
+        with soundfile.SoundFile(path, "w", rendering.sample_rate, _CHANNELS, "PCM_16",
+                                 format=form, compression_level=level) as file:
+            for block in rendering:
+                file.write(block)
+                done += len(block)
+                if meter is not None:
+                    meter.add(block)
+                if progress is not None:
+                    progress(done, rendering.frames)
+    except soundfile.SoundFileError as error:
+        raise OSError(None, str(error)) from error
+
+
+def _as_any_new_file(path: Path) -> None:
+    """Give a temporary file, private by nature, the rights of any new file."""
+    mask = os.umask(0)
+    os.umask(mask)
+    path.chmod(0o666 & ~mask)
