@@ -9,6 +9,7 @@ import typer
 
 from trainer.cli.choose import exercise_source, new_seed
 from trainer.cli.options import Data, Learner, LevelNumber, RecipeFile, Seed, SoundfontFile
+from trainer.errors import SettingsError
 
 __all__ = ["drill"]
 
@@ -24,13 +25,25 @@ def drill(
         Path | None,
         typer.Option("--to", metavar="FILE", help="Write the sound here (.wav, .flac) instead."),
     ] = None,
+    go_on: Annotated[
+        bool, typer.Option("--continue", help="Go on with the drill that was left last.")
+    ] = False,
     learner: Learner = "me",
     data: Data = None,
     soundfont: SoundfontFile = None,
 ) -> None:
     """Hear a song, write its chart line by line, see what you missed."""
+    if go_on and any(value is not None for value in (level, recipe, song, seed)):
+        raise SettingsError("--continue", "another exercise named as well", "--continue alone")
+    make = None if go_on else exercise_source(level, recipe, song)
     from trainer.cli.sitting import Room, sit
 
-    make = exercise_source(level, recipe, song)
     with Room.open(data, learner, soundfont) as room:
-        sit(room, make(new_seed() if seed is None else seed), to)
+        if make is not None:
+            exercise = make(new_seed() if seed is None else seed)
+        else:
+            left = room.left_last()
+            if left is None:
+                raise SettingsError("--continue", "no drill that was left", "one to go on with")
+            exercise = left
+        sit(room, exercise, to)

@@ -19,6 +19,7 @@ app = typer.Typer(
     "missed.",
     add_completion=False,
     pretty_exceptions_enable=False,
+    rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 app.command("drill")(drill.drill)

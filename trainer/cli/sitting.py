@@ -17,7 +17,7 @@ from trainer.cli.audition import Audition
 from trainer.cli.desk import WORDS, Desk, read_line
 from trainer.cli.graded import print_report
 from trainer.cli.pad import Pad
-from trainer.exercise import Exercise, bar_skills, exercise_to_json
+from trainer.exercise import Exercise, bar_skills, exercise_from_json, exercise_to_json
 from trainer.grade import Report, Timing, grade, report_to_json, weights_for
 from trainer.store import Sitting, Store
 
@@ -49,6 +49,12 @@ class Room:
                 room.console.print(HEARING_CAUTION)
             yield room
 
+    def left_last(self) -> Exercise | None:
+        """The exercise last written on and not handed in."""
+        latest = self.store.drafts.latest(self.learner)
+        kept = self.store.exercises.get(latest[0]) if latest is not None else None
+        return exercise_from_json(kept.data) if kept is not None else None
+
 
 def sit(room: Room, exercise: Exercise, to: Path | None = None) -> Report | None:
     """Sit one exercise through. None when it is left for another time; what was typed is kept."""
@@ -65,7 +71,9 @@ def sit(room: Room, exercise: Exercise, to: Path | None = None) -> Report | None
         handed_in = False
         room.console.print()
     if not handed_in:
-        room.console.print(_kept_words(desk.pad, exercise), markup=False)
+        room.console.print(
+            f"Kept {len(desk.pad.lines)} lines. Go on with: chart-trainer drill --continue"
+        )
         return None
     report, answer = _grade(exercise, desk, audition)
     _record(room, exercise, kept, desk, report, answer, started)
@@ -100,14 +108,6 @@ def _introduce(console: Console, exercise: Exercise, desk: Desk) -> None:
         allowed = f"{exercise.listens} listens" if exercise.listens > 1 else "one listen"
         console.print(f"You have {allowed}." if exercise.listens else "Listen as often as you like.")
     console.print(WORDS, markup=False)
-
-
-def _kept_words(pad: Pad, exercise: Exercise) -> str:
-    where = f"--level {exercise.level} " if exercise.level else ""
-    return (
-        f"Kept {len(pad.lines)} lines. To go on: the same drill again"
-        + (f" ({where}--seed {exercise.seed})." if "song" not in exercise.recipe else ".")
-    )
 
 
 def _grade(

@@ -28,9 +28,18 @@ def welcome() -> None:
         while True:
             best = room.store.attempts.best_by_level(room.learner)
             level = next_level(course, best)
+            left = room.left_last()
+            if left is not None:
+                room.console.print(
+                    f"You left {left.chart.title} unfinished: continue goes on with it.",
+                    markup=False,
+                )
             word = read_line(PROMPT.format(next=f"{level.number}, {level.title}"))
             if word is None or word.strip().lower() == "quit":
                 return
+            if left is not None and word.strip().lower() == "continue":
+                sit(room, left)
+                continue
             if word.strip().lower() == "levels":
                 _show_levels(room, course, best)
             elif word.strip().lower() == "songs":
@@ -57,7 +66,7 @@ def _chosen(
     """The exercise that a word at the prompt means; None, and a word about it, when none."""
     if not word:
         return make_exercise(usual.recipe, new_seed(), usual)
-    if word.isdigit():
+    if word.isdecimal():
         level = next((level for level in course if level.number == int(word)), None)
         if level is not None:
             return make_exercise(level.recipe, new_seed(), level)
