@@ -115,7 +115,10 @@ def stored_bars(
 
 
 def add_days(connection: Connection, learner_id: int, day: date, bars: Sequence[BarResult]) -> None:
-    """Add the bars of an attempt to the day's sums."""
+    """Add the bars of an attempt to the day's sums.
+
+    Rows are written in order, so that two writers of a class server cannot block each other.
+    """
     counts: Counter[str] = Counter()
     scores: defaultdict[str, float] = defaultdict(float)
     right: Counter[str] = Counter()
@@ -128,9 +131,9 @@ def add_days(connection: Connection, learner_id: int, day: date, bars: Sequence[
     key = {"learner_id": learner_id, "day": day}
     rows = [
         {**key, "skill": s, "bars": counts[s], "score_sum": scores[s], "right": right[s]}
-        for s in counts
+        for s in sorted(counts)
     ]
     upsert(connection, skill_days, rows, add=("bars", "score_sum", "right"))
     pairs = Counter((bar.played, bar.written) for bar in bars)
-    mixed = [{**key, "played": p, "written": w, "bars": n} for (p, w), n in pairs.items()]
+    mixed = [{**key, "played": p, "written": w, "bars": n} for (p, w), n in sorted(pairs.items())]
     upsert(connection, confusion_days, mixed, add=("bars",))
