@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-__all__ = ["Features", "Settings"]
+__all__ = ["EVERYDAY", "SIZES", "Features", "Settings"]
+
+SIZES = ("phrase", "section", "song")
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,8 +39,15 @@ class Settings:
     drawn a song. `tempo_bpm` (low, high) narrows the style's own range, None leaves it. `keys` are
     key names, drawn evenly; empty means the usual twelve. `chords` are the chords allowed, in
     notation ("1", "6-", "5/7" is written through features.slash_chords instead); empty means all
-    that the tables know. `minor` is the share of songs that live on a minor 1. `phrase_bars` is the
-    usual phrase length.
+    that the tables know. `extensions` is the share of chords that carry one. `minor` is the share
+    of songs that live on a minor 1. `phrase_bars` is
+    the usual phrase length; a phrase of any other
+    length is odd, and `odd_lengths` are the lengths it may have.
+
+    `meters` ("4/4", "6/8") must agree with the styles; empty asks nothing. `style_weights` say how
+    often each style is drawn, empty for evenly. `variety` 0 gives every song the rates as stated;
+    1 lets songs and styles differ as widely as real ones do, around the same average. `favour`
+    names chords that phrases should hold where they can (what a level introduces).
     """
 
     size: str = "song"
@@ -50,3 +59,48 @@ class Settings:
     minor: float = 0.0
     phrase_bars: int = 4
     features: Features = field(default_factory=Features)
+    odd_lengths: tuple[int, ...] = (2, 3, 5, 6, 7)
+    meters: tuple[str, ...] = ()
+    style_weights: tuple[float, ...] = ()
+    variety: float = 0.0
+    favour: tuple[str, ...] = ()
+
+
+_EVERYDAY_STYLES = {
+    "straight pop": 0.33,
+    "ballad": 0.12,
+    "half-time rock": 0.09,
+    "shuffle": 0.10,
+    "two-beat": 0.07,
+    "train beat": 0.06,
+    "string-band": 0.03,
+    "waltz": 0.02,
+    "6/8": 0.02,
+    "gospel 12/8": 0.03,
+    "twelve-bar blues": 0.03,
+    "minor-key": 0.10,
+}
+# Whole songs without teaching limits. Rates of splits, slash chords, odd phrases, short bars, key
+# changes and extensions are those of the tables; the others (never notated there) are common
+# practice, no source.
+EVERYDAY = Settings(
+    styles=tuple(_EVERYDAY_STYLES),
+    style_weights=tuple(_EVERYDAY_STYLES.values()),
+    extensions=0.27,
+    minor=0.09,
+    odd_lengths=(1, 2, 3, 5, 6, 7, 8),
+    variety=1.0,
+    features=Features(
+        splits=0.227,
+        uneven_splits=0.235,
+        slash_chords=0.065,
+        odd_phrases=0.28,
+        holds=0.02,
+        pushes=0.06,
+        stops=0.012,
+        short_bars=0.005,
+        key_change=0.1,
+        tag=0.15,
+        later_changes=0.75,
+    ),
+)

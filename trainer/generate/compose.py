@@ -1,0 +1,216 @@
+"""Phrases: harmonic rhythm first, then chords drawn through it from opening to cadence."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from trainer.generate.dice import Wheel, chance
+from trainer.generate.draft import DraftBar, DraftPhrase
+from trainer.generate.form import Material
+from trainer.generate.harmony import Harmony, ends, starts
+from trainer.generate.rhythm import Rhythm, plan_bars
+from trainer.generate.sampler import NoPath, Rows, sample_chain
+
+__all__ = ["Composer", "Wish"]
+
+
+class Wish(NamedTuple):
+    """What is asked of a phrase: section kind, its place there, and chords it must start or end on
+    ("" for any)."""
+
+    kind: str
+    opens: bool = False
+    closes: bool = False
+    first: str = ""
+    last: tuple[str, ...] = ()
+
+
+class Change(NamedTuple):
+    """A place for a new chord: bar, event in it, and its class in the tables."""
+
+    bar: int
+    event: int
+    place: str
+
+
+@dataclass(slots=True)
+class Composer:
+    """Draws phrases of one song."""
+
+    rng: random.Random
+    model: Harmony
+    rhythm: Rhythm
+    favour: tuple[str, ...] = ()
+    favour_share: float = 0.6
+
+    def section(self, material: Material, before: str, home: str = "") -> list[DraftPhrase]:
+        """The phrases of a material in order; equal letters are the same phrase.
+
+        `before` is the chord that sounded last ("" for none); `home` is a chord the section must
+        end on.
+        """
+        made: dict[str, DraftPhrase] = {}
+        count = len(material.letters)
+        for at, letter in enumerate(material.letters):
+            if letter in made:
+                before = made[letter].last_chord
+                continue
+            closes = letter == material.letters[-1]
+            wish = Wish(
+                material.kind,
+                opens=at == 0,
+                closes=closes or at == count - 1,
+                last=(home,) if home and closes else (),
+            )
+            length = material.lengths[letter]
+            base = made.get(letter.rstrip("'")) if "'" in letter else None
+            if base is not None and length > 2:
+                made[letter] = self.variant(base, length, wish, before)
+            else:
+                made[letter] = self.phrase(length, wish, before)
+            before = made[letter].last_chord
+        return [made[letter] for letter in material.letters]
+
+    def phrase(self, length: int, wish: Wish, before: str) -> DraftPhrase:
+        """A new phrase."""
+        types, plans = plan_bars(self.rng, self.rhythm, length, still=self.model.size == 1)
+        bars = [DraftBar(plan.beats, [""] * len(plan.beats)) for plan in plans]
+        changes = _changes(bars, [plan.held for plan in plans])
+        first = self._first(wish, before)
+        self._fill(bars, changes, first, wish, self.model.index.get(before, -1))
+        return DraftPhrase(bars, types)
+
+    def variant(
+        self, base: DraftPhrase, length: int, wish: Wish, before: str, keep: int = 0
+    ) -> DraftPhrase:
+        """A phrase that starts as `base` does for `keep` bars (half, if 0) and ends otherwise."""
+        keep = min(keep or 2, length - 1, len(base.bars))
+        same_rhythm = length == len(base.bars) and chance(self.rng, 0.6)
+        kept = base.types if same_rhythm else base.types[:keep]
+        types, plans = plan_bars(self.rng, self.rhythm, length, kept, still=self.model.size == 1)
+        bars = list(base.bars[:keep])
+        bars += [DraftBar(plan.beats, [""] * len(plan.beats)) for plan in plans[keep:]]
+        changes = [
+            change for change in _changes(bars, [plan.held for plan in plans]) if change.bar >= keep
+        ]
+        said = _distinct(bars[:keep])
+        p = self.model.index[said[-2]] if len(said) > 1 else self.model.index.get(before, -1)
+        c = self.model.index[said[-1]]
+        if changes:
+            first = list(self.model.rows(changes[0].place)(p, c))
+            self._fill(bars, changes, first, wish, c)
+        else:
+            _spread(bars)
+        return DraftPhrase(bars, types)
+
+    def _first(self, wish: Wish, before: str) -> list[float]:
+        """Weights of the first chord."""
+        if wish.first in self.model.index:
+            return [float(chord == wish.first) for chord in self.model.chords]
+        return starts(self.model, wish.kind, self.model.index.get(before, -1), wish.opens)
+
+    def _fill(
+        self,
+        bars: list[DraftBar],
+        changes: list[Change],
+        first: list[float],
+        wish: Wish,
+        before: int,
+    ) -> None:
+        """Draw a chord for every change and let the bars hold them."""
+        steps = [self.model.rows(change.place) for change in changes[1:]]
+        for last in self._lasts(wish):
+            for pinned in self._pinned(steps):
+                try:
+                    path = sample_chain(self.rng, first, pinned, last, before)
+                except NoPath:
+                    continue
+                for change, state in zip(changes, path, strict=True):
+                    bars[change.bar].chords[change.event] = self.model.chords[state]
+                _spread(bars)
+                return
+        raise NoPath(f"no phrase of {len(changes)} chords from {', '.join(self.model.chords)}")
+
+    def _pinned(self, steps: list[Rows]) -> list[list[Rows]]:
+        """The steps with a favoured chord pinned at one of them, then the steps as they are."""
+        wanted = [self.model.index[c] for c in self.favour if c in self.model.index]
+        if not wanted or not steps or not chance(self.rng, self.favour_share):
+            return [steps]
+        chord = wanted[int(self.rng.random() * len(wanted))]
+        start = int(self.rng.random() * len(steps))
+        ways = [
+            [*steps[:at], _pin(steps[at], chord), *steps[at + 1 :]]
+            for at in (*range(start, len(steps)), *range(start))
+        ]
+        return [*ways, steps]
+
+    def _lasts(self, wish: Wish) -> list[list[float]]:
+        """Ends to try in order: one drawn cadence, any cadence, anything."""
+        chords = self.model.chords
+        asked = [
+            [float(chord == want) for chord in chords]
+            for want in wish.last
+            if want in self.model.index
+        ]
+        if asked:
+            return [*asked, [1.0] * len(chords)]
+        weights = ends(self.model, wish.kind, wish.closes)
+        drawn = Wheel(enumerate(weights)).spin(self.rng)
+        return [[float(at == drawn) for at in range(len(chords))], weights, [1.0] * len(chords)]
+
+
+def _pin(step: Rows, chord: int) -> Rows:
+    """A step that can only go to one chord."""
+
+    def row(p: int, c: int) -> list[float]:
+        return [weight if at == chord else 0.0 for at, weight in enumerate(step(p, c))]
+
+    return row
+
+
+def _changes(bars: list[DraftBar], held: list[bool]) -> list[Change]:
+    """The places for new chords, classed as the tables class them."""
+    found: list[tuple[int, int, float]] = []
+    for number, bar in enumerate(bars):
+        at, total = 0, sum(bar.beats)
+        for event, beats in enumerate(bar.beats):
+            if event or number == 0 or not held[number]:
+                found.append((number, event, number + at / total))
+            at += beats
+    after = [start for _, _, start in found[1:]] + [float(len(bars))]
+    return [
+        Change(number, event, _class(number, event, len(bars), until - start))
+        for (number, event, start), until in zip(found, after, strict=True)
+    ]
+
+
+def _class(number: int, event: int, count: int, bars: float) -> str:
+    """Place and duration class of a change."""
+    if event:
+        place = "n" if number == count - 1 else "m"
+    elif number == 0:
+        place = "s"
+    else:
+        place = "l" if number == count - 1 else "oe"[(number + 1) % 2]
+    return place + ("0" if bars < 0.99 else "1" if bars < 1.99 else "2")
+
+
+def _spread(bars: list[DraftBar]) -> None:
+    """Let held places sound the chord before them."""
+    sounding = ""
+    for bar in bars:
+        for at, chord in enumerate(bar.chords):
+            sounding = bar.chords[at] = chord or sounding
+        bar.forms = list(bar.chords)
+
+
+def _distinct(bars: list[DraftBar]) -> list[str]:
+    """The chords of bars, repeats joined."""
+    said: list[str] = []
+    for bar in bars:
+        for chord in bar.chords:
+            if not said or said[-1] != chord:
+                said.append(chord)
+    return said

@@ -1,0 +1,205 @@
+"""Form: which sections come in which order, of how many phrases, of what form and lengths."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cache
+
+from trainer.generate.dice import Wheel, chance, draw, scatter
+from trainer.generate.sampler import Rows, sample_chain
+from trainer.generate.settings import Settings
+from trainer.generate.styles import Style
+from trainer.generate.tables import table
+
+__all__ = [
+    "LETTERS",
+    "Material",
+    "Part",
+    "draw_lengths",
+    "draw_material",
+    "draw_order",
+    "name_parts",
+]
+
+LETTERS = {
+    "I": "intro",
+    "V": "verse",
+    "P": "pre-chorus",
+    "C": "chorus",
+    "B": "bridge",
+    "S": "solo",
+    "N": "interlude",
+    "T": "turnaround",
+    "O": "outro",
+}
+KINDS = (*LETTERS.values(), "END")
+NAMES = {"pre-chorus": "Pre-Chorus"}
+MOST_SECTIONS, LEAST_SECTIONS = 15, 4
+
+
+@dataclass(slots=True)
+class Material:
+    """What a section is made of: a letter a phrase ("A", "B", "A'"), a length in bars a letter."""
+
+    kind: str
+    letters: list[str]
+    lengths: dict[str, int] = field(default_factory=dict)
+    copies: int = 1
+    source: str = ""
+
+
+@dataclass(slots=True)
+class Part:
+    """A section of the song: its name, kind and how many of its kind came before."""
+
+    name: str
+    kind: str
+    turn: int
+
+
+@cache
+def _order_row(before: str, kind: str) -> list[float]:
+    """Weights of the next kind (or END) after two."""
+    counts = table("form")["order"]
+    fine = counts.get(f"{before} {kind}", {})
+    coarse: dict[str, float] = {}
+    for key, row in counts.items():
+        if key.split(" ")[1] == kind:
+            for name, count in row.items():
+                coarse[name] = coarse.get(name, 0) + count
+    total = max(1.0, float(sum(coarse.values())))
+    weights = [fine.get(name, 0) + 4 * coarse.get(name, 0) / total for name in KINDS]
+    return [
+        0.0 if _never(kind, name) else weight for name, weight in zip(KINDS, weights, strict=True)
+    ]
+
+
+def _never(kind: str, following: str) -> bool:
+    """What no leader writes: a second intro, anything after an outro, a pre-chorus to nowhere."""
+    if kind == "END":
+        return True
+    if following == "intro" and kind != "START":
+        return True
+    if following == "END" and kind in ("turnaround", "interlude", "pre-chorus", "intro", "bridge"):
+        return True
+    if kind == "outro":
+        return following != "END"
+    if kind == "pre-chorus":
+        return following != "chorus"
+    return following == kind and kind in ("turnaround", "interlude", "bridge", "intro")
+
+
+def _order_step() -> Rows:
+    """The step of the section chain: states are KINDS, −1 the start."""
+
+    def row(p: int, c: int) -> Sequence[float]:
+        return _order_row(KINDS[p] if p >= 0 else "START", KINDS[c])
+
+    return row
+
+
+@cache
+def _section_counts() -> Wheel[int]:
+    """How many sections songs have."""
+    counts = table("form")["sections"]
+    return Wheel(
+        (int(name), count)
+        for name, count in counts.items()
+        if LEAST_SECTIONS <= int(name) <= MOST_SECTIONS
+    )
+
+
+def draw_order(rng: random.Random, style: Style) -> list[str]:
+    """Kinds of the sections of a song: one of the style's own orders, or one like the tables'."""
+    if style.forms and chance(rng, style.form_share):
+        return [LETTERS[letter] for letter in draw(rng, style.forms).split()]
+    end = [0.0] * (len(KINDS) - 1) + [1.0]
+    steps = [_order_step()] * _section_counts().spin(rng)
+    while True:
+        path = sample_chain(rng, _order_row("START", "START"), steps, end, -1)
+        order = [KINDS[at] for at in path[:-1]]
+        # A song has something that comes back, words to it, and at most four choruses in a row.
+        if max(order.count("verse"), order.count("chorus")) > 1 and order.count("verse"):
+            return order
+
+
+def name_parts(order: Sequence[str]) -> list[Part]:
+    """Name sections as on a sheet: verses are numbered where there are several."""
+    parts, seen = [], dict.fromkeys(KINDS, 0)
+    for kind in order:
+        name = NAMES.get(kind, kind.title())
+        if kind == "verse" and order.count("verse") > 1:
+            name += f" {seen[kind] + 1}"
+        parts.append(Part(name, kind, seen[kind]))
+        seen[kind] += 1
+    return parts
+
+
+@cache
+def _phrase_counts(kind: str) -> Wheel[int]:
+    counts = table("form")["phrases"][kind]
+    return Wheel((int(name), count) for name, count in counts.items())
+
+
+@cache
+def _forms(kind: str, count: int) -> Wheel[str]:
+    forms = table("form")["forms"]
+    rows = forms.get(f"{kind} {count}") or forms[f"verse {count}"]
+    return Wheel(rows.items())
+
+
+def draw_material(rng: random.Random, kind: str, count: int = 0) -> Material:
+    """Number of phrases (or `count`) and their letters."""
+    count = count or _phrase_counts(kind).spin(rng)
+    letters = _forms(kind, count).spin(rng).split() if count > 1 else ["A"]
+    return Material(kind, letters)
+
+
+def _odd_row(kind: str, place: str) -> dict[str, int]:
+    lengths = table("form")["lengths"]
+    row: dict[str, int] = lengths.get(f"{kind} {place}") or lengths[f"verse {place}"]
+    return row
+
+
+def _place(at: int, count: int) -> str:
+    if count == 1:
+        return "only"
+    return "first" if at == 0 else "last" if at == count - 1 else "inner"
+
+
+def draw_lengths(rng: random.Random, settings: Settings, materials: Sequence[Material]) -> None:
+    """Give every letter its length: `phrase_bars`, or odd as often as asked over the whole song."""
+    slots = []
+    for material in materials:
+        for letter in dict.fromkeys(material.letters):
+            material.lengths[letter] = settings.phrase_bars
+            at = len(material.letters) - 1 - material.letters[::-1].index(letter)
+            slots.append((material, letter, _place(at, len(material.letters))))
+    weights, copies = [], []
+    for material, letter, place in slots:
+        row = _odd_row(material.kind, place)
+        weights.append(1 - (row.get("4", 0) / sum(row.values())))
+        copies.append(material.copies * material.letters.count(letter))
+    total = sum(copies)
+    for at in scatter(rng, weights, copies, settings.features.odd_phrases * total):
+        material, letter, place = slots[at]
+        material.lengths[letter] = _odd_length(rng, settings, material.kind, place)
+
+
+def _odd_length(rng: random.Random, settings: Settings, kind: str, place: str) -> int:
+    """A length other than the usual one."""
+    usual = settings.phrase_bars
+    row = _odd_row(kind, place)
+    weighted: dict[int, float] = {}
+    for length in settings.odd_lengths:
+        if length == usual:
+            continue
+        if length == 1 and place == "inner":
+            continue
+        if settings.variety and usual == 4:
+            weighted[length] = row.get(str(length), 0) + 0.5
+        else:
+            weighted[length] = 1 / abs(length - usual)
+    return draw(rng, weighted) if weighted else usual

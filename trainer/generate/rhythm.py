@@ -1,0 +1,180 @@
+"""Harmonic rhythm: which bars hold a chord, take a new one or are split, and how.
+
+Bar types: H holds the chord before, N a new chord for the whole bar, S a split bar, T a split bar
+that starts on the chord before. They follow each other as the tables say, by place in the phrase
+and by how split the song is; the odds of a split are then set so that the asked share comes out.
+"""
+
+from __future__ import annotations
+
+import random
+from functools import cache, lru_cache
+from math import fsum, sqrt
+from typing import NamedTuple
+
+from trainer.chart import Meter
+from trainer.generate.dice import Wheel, chance
+from trainer.generate.tables import table
+
+__all__ = ["BarPlan", "Rhythm", "plan_bars", "song_rhythm", "splits_for"]
+
+Row = dict[str, float]
+
+
+class BarPlan(NamedTuple):
+    """A bar: the beats of its chords, and whether the first is held over from the bar before."""
+
+    beats: tuple[int, ...]
+    held: bool
+
+
+class Rhythm(NamedTuple):
+    """How a song moves: group of the tables, share of bars split, share of those uneven."""
+
+    group: str
+    splits: float
+    uneven: float
+    meter: Meter
+
+
+def song_rhythm(
+    rng: random.Random, meter: Meter, splits: float, uneven: float, variety: float
+) -> Rhythm:
+    """Draw how split a song is: the asked rate, or with `variety` spread as in real songs."""
+    share = splits
+    if variety and 0 < splits < 1 and chance(rng, variety):
+        share = _spread(splits, rng.random())
+    group = "a" if share < 0.03 else "b" if share < 0.2 else "c" if share < 0.45 else "d"
+    return Rhythm(group, round(share, 2), uneven, meter)
+
+
+def _spread(mean: float, quantile: float) -> float:
+    """A share drawn as real songs have it, scaled to a mean."""
+    steps: list[float] = table("rhythm")["split_shares"]
+    shares = [min(1.0, step * mean * len(steps) / fsum(steps)) for step in steps]
+    return shares[min(int(quantile * len(shares)), len(shares) - 1)]
+
+
+@cache
+def _chains(group: str) -> dict[str, Row]:
+    """Rows by place and up to two past types, coarser contexts summed from finer ones."""
+    chains: dict[str, Row] = {}
+    for key, counts in table("rhythm")["chain"].items():
+        of_group, place, past = key.split(" ")
+        if of_group != group:
+            continue
+        for context in {past, past[-1:], ""}:
+            row = chains.setdefault(f"{place} {context}", {})
+            for name, count in counts.items():
+                row[name] = row.get(name, 0.0) + count
+    return chains
+
+
+def _row(group: str, place: str, past: str, odds: float) -> Row:
+    """Chances of the bar types in a context, with the odds of a split multiplied."""
+    chains = _chains(group)
+    row = next(
+        chains[key]
+        for key in (f"{place} {past[-2:]}", f"{place} {past[-1:]}", f"{place} ")
+        if key in chains
+    )
+    whole = {name: row.get(name, 0.0) + (0.02 if name == "N" else 0.0) for name in "HN"}
+    split = {name: row.get(name, 0.0) * odds for name in "ST"}
+    split["S"] += 0.02 * odds
+    if place == "0":
+        whole["H"] = split["T"] = 0.0
+    both = whole | split
+    total = fsum(both.values())
+    return {name: weight / total for name, weight in both.items()}
+
+
+def _place(index: int, count: int) -> str:
+    """Place of a bar in its phrase, as the tables name it."""
+    if index == 0:
+        return "0"
+    return "3" if index == count - 1 else "12"[(index + 1) % 2]
+
+
+def _expected(group: str, odds: float) -> float:
+    """Share of split bars in a four-bar phrase."""
+    states: Row = {"": 1.0}
+    split = 0.0
+    for index in range(4):
+        after: Row = {}
+        for past, likely in states.items():
+            for name, part in _row(group, _place(index, 4), past, odds).items():
+                key = (past + name)[-2:]
+                after[key] = after.get(key, 0.0) + likely * part
+                if name in "ST":
+                    split += likely * part
+        states = after
+    return split / 4
+
+
+@lru_cache(maxsize=1024)
+def splits_for(group: str, share: float) -> float:
+    """The odds multiplier at which `share` of the bars are split."""
+    if share <= 0:
+        return 0.0
+    low, high = 1e-6, 1e6
+    for _ in range(60):
+        middle = sqrt(low * high)
+        if _expected(group, middle) < share:
+            low = middle
+        else:
+            high = middle
+    return high
+
+
+@lru_cache(maxsize=8192)
+def _wheel(group: str, place: str, past: str, share: float) -> Wheel[str]:
+    """The bar types of a context, ready to draw."""
+    return Wheel(_row(group, place, past, splits_for(group, share)).items())
+
+
+def plan_bars(
+    rng: random.Random, rhythm: Rhythm, count: int, kept: str = "", still: bool = False
+) -> tuple[str, list[BarPlan]]:
+    """Bar types and plans of a phrase of `count` bars.
+
+    `kept` are types that the phrase starts with already (their plans are made too); `still` says
+    that the vocabulary has one chord, which every bar then holds.
+    """
+    types = kept
+    while len(types) < count:
+        place = _place(len(types), count)
+        types += _wheel(rhythm.group, place, types[-2:], rhythm.splits).spin(rng)
+    if still:
+        types = "N" + "H" * (count - 1)
+    if count > 4 and not kept and types[-1] == "N" and chance(rng, 0.5):
+        types = types[:-1] + "H"
+    return types, [plan_bar(rng, rhythm, name, _place(at, count)) for at, name in enumerate(types)]
+
+
+def plan_bar(rng: random.Random, rhythm: Rhythm, name: str, place: str) -> BarPlan:
+    """The plan of one bar of a type."""
+    if name in "HN":
+        return BarPlan((rhythm.meter.beats,), name == "H")
+    return BarPlan(_shape(rng, rhythm, place), name == "T")
+
+
+@cache
+def _shapes(place: str, uneven: bool) -> Wheel[tuple[int, ...]]:
+    """Split shapes in quarters of a bar."""
+    counts = table("rhythm")["shape"][place]
+    weighted = [(tuple(map(int, name.split("+"))), count) for name, count in counts.items()]
+    return Wheel((shape, n) for shape, n in weighted if (len(set(shape)) > 1) == uneven)
+
+
+def _shape(rng: random.Random, rhythm: Rhythm, place: str) -> tuple[int, ...]:
+    """Beats of a split bar in the meter: quarters in 4/4 and 12/8, halves in 6/8, 3/4 as it can."""
+    uneven = chance(rng, rhythm.uneven)
+    meter = str(rhythm.meter)
+    if meter == "3/4":
+        if not uneven:
+            return (1, 1, 1)
+        return (2, 1) if chance(rng, 0.75) else (1, 2)
+    if meter == "6/8":
+        return (3, 3)
+    shape = _shapes(place, uneven).spin(rng)
+    return tuple(3 * beats for beats in shape) if meter == "12/8" else shape

@@ -1,0 +1,72 @@
+"""Exact sampling of a chain of chords with a given start, end and length.
+
+Forward filtering, backward sampling turned round: the chance of reaching the end is summed from the
+last chord back, then chords are drawn from the first on, each weighted by that chance. What comes
+out is distributed as the chain is, given that it ends as asked; nothing is drawn and thrown away.
+"""
+
+from __future__ import annotations
+
+import random
+from bisect import bisect_right
+from collections.abc import Callable, Sequence
+from itertools import accumulate
+from math import fsum
+from operator import mul
+
+__all__ = ["NoPath", "sample_chain"]
+
+Rows = Callable[[int, int], Sequence[float]]
+
+
+class NoPath(ValueError):
+    """No chain of this length goes from such a start to such an end."""
+
+
+def sample_chain(
+    rng: random.Random,
+    first: Sequence[float],
+    steps: Sequence[Rows],
+    last: Sequence[float],
+    before: int,
+) -> list[int]:
+    """Draw states 0…n−1 of a second-order chain.
+
+    Parameters: `first`, n weights of the first state; `steps[k](p, c)`, n weights of state k + 1
+    after states `p`, `c`; `last`, n weights of the last state; `before`, the state before the
+    first, −1 for none. Returns len(steps) + 1 states, drawn with probability proportional to
+    first × all steps × last. Raises NoPath if every such product is 0.
+    """
+    size = len(first)
+    reach = [[list(last)] * size]
+    for step in steps[:0:-1]:
+        after = reach[-1]
+        reach.append(
+            [[fsum(map(mul, step(p, c), after[c])) for c in range(size)] for p in range(size)]
+        )
+    path: list[int] = []
+    weights = list(map(mul, first, last))
+    if steps:
+        ahead = reach.pop()
+        weights = [
+            first[c] * fsum(map(mul, steps[0](before, c), ahead[c])) if first[c] else 0.0
+            for c in range(size)
+        ]
+        path.append(_spin(rng, weights))
+        for step in steps:
+            p, c = (path[-2] if len(path) > 1 else before), path[-1]
+            path.append(_spin(rng, list(map(mul, step(p, c), ahead[c]))))
+            ahead = reach.pop() if reach else ahead
+        return path
+    return [_spin(rng, weights)]
+
+
+def _spin(rng: random.Random, weights: Sequence[float]) -> int:
+    """One index by weight."""
+    cumulative = list(accumulate(weights))
+    if not cumulative[-1] > 0:
+        raise NoPath("no chain fits the start, the end and the length")
+    at = bisect_right(cumulative, rng.random() * cumulative[-1])
+    while at >= len(weights) or not weights[at]:
+        at -= 1
+    return at

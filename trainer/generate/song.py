@@ -1,0 +1,333 @@
+"""Songs: form, phrases, harmony, returns, decoration, in this order, and the finished chart."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from functools import lru_cache
+
+from trainer.chart import Chart, Key, Meter, Section
+from trainer.chart.keys import USUAL_MAJOR, USUAL_MINOR
+from trainer.generate.bass import add_basses
+from trainer.generate.blues import LETTERS as BLUES_LETTERS
+from trainer.generate.blues import blues_chorus
+from trainer.generate.check import check_settings, tempo_range
+from trainer.generate.colour import make_palette
+from trainer.generate.compose import Composer
+from trainer.generate.dice import Wheel, chance
+from trainer.generate.draft import DraftPhrase, render_phrase
+from trainer.generate.form import Material, draw_lengths, draw_material, draw_order, name_parts
+from trainer.generate.harmony import harmony, mode_name
+from trainer.generate.layout import Played, spots
+from trainer.generate.marks import add_marks, shorten
+from trainer.generate.returns import come_back, come_home, prepare_key, tag_on
+from trainer.generate.rhythm import song_rhythm
+from trainer.generate.settings import Features, Settings
+from trainer.generate.styles import STYLES, Style
+from trainer.generate.tables import table
+from trainer.generate.titles import draw_title
+from trainer.generate.words import token_of
+
+__all__ = ["GENERATOR_VERSION", "generate"]
+
+GENERATOR_VERSION = "1"
+BORROWERS = ("intro", "solo", "interlude", "turnaround", "outro")
+LENDERS = ("verse", "chorus", "bridge")
+
+
+def generate(settings: Settings, rng: random.Random) -> Chart:
+    """Invent a song: the same chart for the same settings, seed and `GENERATOR_VERSION`.
+
+    Raises SettingsError, as `check_settings` does.
+    """
+    check_settings(settings)
+    return _Maker(settings, rng).chart()
+
+
+@lru_cache(maxsize=256)
+def _styles(settings: Settings) -> Wheel[str]:
+    weights = settings.style_weights or (1.0,) * len(settings.styles)
+    return Wheel(zip(settings.styles, weights, strict=True))
+
+
+@lru_cache(maxsize=256)
+def _spelt(settings: Settings) -> dict[str, tuple[str, ...]]:
+    """Forms by token of the chords a recipe names."""
+    forms: dict[str, tuple[str, ...]] = {}
+    for name in settings.chords:
+        forms[token_of(name)] = (*forms.get(token_of(name), ()), name)
+    return forms
+
+
+@lru_cache(maxsize=64)
+def _vocabularies(mode: str, style: str) -> Wheel[str]:
+    """The sets of chords that songs keep to, leaning to a style."""
+    tilt = STYLES[style].tilt
+    home = "1-" if mode == "minor" else "1"
+    weighted = []
+    for chords, count in table("chords")[mode]["sets"].items():
+        tokens = chords.split(" ")
+        if home not in tokens or len(tokens) < 2:
+            continue
+        weight = float(count)
+        for token in tokens:
+            weight *= tilt.get(token, 1.0)
+        weighted.append((chords, weight))
+    return Wheel(weighted)
+
+
+@lru_cache(maxsize=256)
+def _features(features: Features, style: str, variety: float) -> Features:
+    """The rates of a style: those asked, scaled by its own as far as songs may vary."""
+    scales = STYLES[style].rates
+    return Features(
+        **{
+            field.name: min(
+                1.0,
+                getattr(features, field.name) * (1 + (scales.get(field.name, 1.0) - 1) * variety),
+            )
+            for field in fields(features)
+        }
+    )
+
+
+@dataclass(slots=True)
+class _Plan:
+    """What is settled before any phrase is: order of sections, and each kind's material."""
+
+    parts: list[Played]
+    materials: dict[str, Material]
+
+
+class _Maker:
+    """Makes one song."""
+
+    def __init__(self, settings: Settings, rng: random.Random) -> None:
+        self.settings, self.rng = settings, rng
+        self.style: Style = STYLES[_styles(settings).spin(rng)]
+        self.minor = self.style.minor or chance(rng, settings.minor)
+        self.home = "1-" if self.minor else "1"
+        self.features = _features(settings.features, self.style.name, settings.variety)
+        self.spelt: Mapping[str, tuple[str, ...]] = _spelt(settings)
+        mode = mode_name(self.minor)
+        tokens = self._tokens(mode)
+        tilt = tuple(self.style.tilt.get(token, 1.0) for token in tokens)
+        self.composer = Composer(
+            rng,
+            harmony(mode, tokens, tilt),
+            song_rhythm(
+                rng, self.style.meter, self._splits(), self.features.uneven_splits, settings.variety
+            ),
+            tuple(token_of(name) for name in settings.favour),
+            1.0 if settings.size == "phrase" else 0.6,
+        )
+
+    def _splits(self) -> float:
+        """Rate of splits, less those that basses walking to the next chord will add."""
+        return self.features.splits - min(
+            0.3 * self.features.slash_chords, 0.5 * self.features.splits
+        )
+
+    def _tokens(self, mode: str) -> tuple[str, ...]:
+        """The song's vocabulary."""
+        if self.spelt:
+            return tuple(sorted(self.spelt))
+        if self.style.blues:
+            return ("1-", "4-", "5", "b6") if self.minor else ("1", "2-", "4", "5", "6-")
+        return tuple(_vocabularies(mode, self.style.name).spin(self.rng).split(" "))
+
+    def chart(self) -> Chart:
+        """The finished chart."""
+        settings, rng = self.settings, self.rng
+        sections = self._song() if settings.size == "song" else [self._piece()]
+        self._decorate(sections)
+        low, high = tempo_range(settings, self.style)
+        return Chart(
+            title=draw_title(rng),
+            meter=self.style.meter,
+            tempo=float(min(high, max(low, round(low + (high - low) * rng.random())))),
+            feel=self.style.feel,
+            key=self._key(),
+            sections=_render(sections, self.style.meter),
+        )
+
+    def _key(self) -> Key:
+        names = self.settings.keys or (USUAL_MINOR if self.minor else USUAL_MAJOR)
+        key = Key.parse(names[int(self.rng.random() * len(names))])
+        return Key(key.letter, key.alteration, self.minor)
+
+    def _piece(self) -> Played:
+        """One phrase, or one section of two to four phrases."""
+        kind = "chorus" if chance(self.rng, 0.4) else "verse"
+        if self.settings.size == "phrase":
+            material = Material("verse", ["A"])
+        else:
+            material = draw_material(self.rng, kind, 2 + int(self.rng.random() * 3))
+        home = self.home if chance(self.rng, 0.75) else ""
+        draw_lengths(self.rng, self.settings, [material])
+        if self.style.blues and self.settings.size == "section":
+            phrases = self._blues()
+        else:
+            phrases = self.composer.section(material, "", home)
+        name = "" if self.settings.size == "phrase" else kind.title()
+        return Played(name, kind, phrases)
+
+    def _blues(self) -> list[DraftPhrase]:
+        return blues_chorus(self.rng, self.composer.rhythm, self.composer.model.chords, self.minor)
+
+    def _song(self) -> list[Played]:
+        """A whole song, before decoration."""
+        rng, features = self.rng, self.features
+        order = draw_order(rng, self.style)
+        tagged = chance(rng, features.tag)
+        if tagged:
+            while order[-1] not in ("verse", "chorus"):
+                order.pop()
+        parts = name_parts(order)
+        made = self._sections([part.kind for part in parts])
+        sections = [Played(part.name, part.kind, list(made[part.kind])) for part in parts]
+        self._returns(sections)
+        if tagged:
+            sections.append(
+                tag_on(rng, self.composer, sections, self.home, features.odd_phrases > 0)
+            )
+        else:
+            last = sections[-1]
+            last.phrases[-1] = come_home(self.composer, last.phrases[-1], last.kind, self.home)
+        if chance(rng, features.key_change):
+            self._change_key(sections)
+        return sections
+
+    def _sections(self, order: list[str]) -> dict[str, list[DraftPhrase]]:
+        """The phrases of every kind of section, each composed once or borrowed."""
+        materials, sources = self._materials(order)
+        made: dict[str, list[DraftPhrase]] = {}
+        before = ""
+        for kind in dict.fromkeys(order):
+            if kind in sources:
+                continue
+            closing = kind == order[-1] and (
+                order.count(kind) == 1 or not self.features.later_changes
+            )
+            if self.style.blues and kind == "verse":
+                made[kind] = self._blues()
+            else:
+                made[kind] = self.composer.section(
+                    materials[kind], before, self.home if closing else ""
+                )
+            before = made[kind][-1].last_chord
+        for kind, source in sources.items():
+            phrases = made[source]
+            count = len(materials[kind].letters)
+            if kind == "solo" or count >= len(phrases):
+                made[kind] = list(phrases)
+            else:
+                made[kind] = phrases[-count:] if kind == "outro" else phrases[:count]
+        return made
+
+    def _materials(self, order: list[str]) -> tuple[dict[str, Material], dict[str, str]]:
+        """Number, letters and lengths of each kind's phrases, and which kinds borrow from which."""
+        materials: dict[str, Material] = {}
+        sources: dict[str, str] = {}
+        for kind in dict.fromkeys(order):
+            materials[kind] = draw_material(self.rng, kind)
+            materials[kind].copies = order.count(kind)
+            if self.style.blues and kind == "verse":
+                materials[kind].letters = list(BLUES_LETTERS)
+        for kind in dict.fromkeys(order):
+            source = self._source(kind, order, sources)
+            if source:
+                sources[kind] = source
+                materials[source].copies += materials[kind].copies
+        draw_lengths(
+            self.rng,
+            self.settings,
+            [material for kind, material in materials.items() if kind not in sources],
+        )
+        return materials, sources
+
+    def _source(self, kind: str, order: list[str], sources: dict[str, str]) -> str:
+        """The kind whose phrases this kind borrows, "" for none."""
+        if kind not in BORROWERS:
+            return ""
+        if self.style.blues:
+            return "verse"
+        row = table("form")["borrowed"].get(kind, {})
+        # An intro that comes back as a turnaround counts as its own; they borrow it then.
+        own = [other for other in row if other not in LENDERS] if kind == "intro" else ["own"]
+        weights = {"own": 0.0}
+        for other in own:
+            weights["own"] += row.get(other, 0)
+        for other in dict.fromkeys(order):
+            if other != kind and other not in sources and other in (*LENDERS, "intro"):
+                weights[other] = float(row.get(other, 0))
+        source = Wheel(weights.items()).spin(self.rng)
+        return "" if source == "own" else source
+
+    def _returns(self, sections: list[Played]) -> None:
+        """Let sections that come back differ, the more of them the higher the rate."""
+        seen: set[str] = set()
+        coming = []
+        for section in sections:
+            if section.kind in seen:
+                coming.append(section)
+            seen.add(section.kind)
+        rate = self.features.later_changes
+        if not coming or rate <= 0 or not chance(self.rng, rate):
+            return
+        each = 1.0 if rate >= 1 else 0.35
+        changing = [section for section in coming if chance(self.rng, each)]
+        for section in changing or [coming[int(self.rng.random() * len(coming))]]:
+            come_back(self.rng, self.composer, section, self.features)
+
+    def _change_key(self, sections: list[Played]) -> None:
+        """Move the key up into the last chorus, or the last verse where there is one chorus."""
+        for kind in ("chorus", "verse"):
+            turns = [at for at, section in enumerate(sections) if section.kind == kind]
+            if len(turns) > 1:
+                place = turns[-1]
+                break
+        else:
+            return
+        counts = table("form")["key_changes"]
+        rise = 1 if chance(self.rng, counts["1"] / (counts["1"] + counts["2"])) else 2
+        sections[place].key_change = rise
+        five = "b6" if rise == 1 else "6"
+        if (not self.settings.chords or five in self.spelt) and chance(self.rng, 0.4):
+            prepare_key(sections[place - 1], five, self.features.splits > 0)
+
+    def _decorate(self, sections: list[Played]) -> None:
+        """Short bars, basses, spellings and marks."""
+        rng, features, model = self.rng, self.features, self.composer.model
+        shorten(rng, spots(sections), features.short_bars)
+        add_basses(rng, model.mode, spots(sections), features.slash_chords, features.splits > 0)
+        palette = make_palette(
+            rng,
+            model,
+            self.settings.extensions * (1 + (self.style.extensions - 1) * self.settings.variety),
+            self.style.sevenths,
+            self.spelt,
+        )
+        heard = spots(sections)
+        palette.paint(heard)
+        add_marks(rng, heard, features)
+
+
+def _render(sections: list[Played], meter: Meter) -> tuple[Section, ...]:
+    """The sections as they stand in the chart."""
+    short = Meter(meter.beats // 2, meter.unit) if meter.beats % 2 == 0 else meter
+    return tuple(
+        [
+            Section(
+                section.name,
+                tuple(
+                    [
+                        render_phrase(phrase, meter, short, 0 if at else section.key_change)
+                        for at, phrase in enumerate(section.phrases)
+                    ]
+                ),
+            )
+            for section in sections
+        ]
+    )

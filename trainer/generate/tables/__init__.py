@@ -1,0 +1,24 @@
+"""Counts of real songs that the generator draws from.
+
+Source of all of them: the McGill Billboard annotations 2.0, J. A. Burgoyne, J. Wild and
+I. Fujinaga, "An expert ground-truth set for audio chord recognition and music analysis",
+ISMIR 2011, CC0. Written by scripts/make_tables.py; chords are degree and `-` or `o`, minor songs
+are counted from their own 1.
+"""
+
+from __future__ import annotations
+
+import json
+from functools import cache
+from importlib import resources
+from typing import Any
+
+__all__ = ["table"]
+
+
+@cache
+def table(name: str) -> dict[str, Any]:
+    """The table "chords", "rhythm" or "form", read once."""
+    text = resources.files(__name__).joinpath(f"{name}.json").read_text("utf-8")
+    loaded: dict[str, Any] = json.loads(text)
+    return loaded

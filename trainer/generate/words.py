@@ -1,0 +1,54 @@
+"""Chords of the tables and of settings, read and spelt."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+
+from trainer.chart import Chord, Degree
+from trainer.errors import ChartError
+
+__all__ = ["bass_token", "read_chord", "read_degree", "spell", "token_of"]
+
+_CHORD = re.compile(r"([b#]?)([1-7])([-o+h]?)(?:\^([^/\s]+))?")
+_SIGN = {"": 0, "b": -1, "#": 1}
+_BY_SEMITONE = ("1", "b2", "2", "b3", "3", "4", "b5", "5", "b6", "6", "b7", "7")
+# A diminished chord that leads up is written as the raised degree it is (common practice).
+_SPELT = {"b5o": "#4o", "b2o": "#1o", "b6o": "#5o"}
+
+
+@cache
+def read_chord(text: str) -> Chord:
+    """The chord of a text such as `b7`, `2-^7` or `#4o`. Raises ChartError."""
+    found = _CHORD.fullmatch(text)
+    if not found:
+        raise ChartError(
+            "chord",
+            repr(text),
+            "a degree with quality and extension, as in 6- or 5^7, without a bass",
+        )
+    sign, number, quality, extension = found.groups()
+    return Chord(int(number), _SIGN[sign], quality, extension or "")
+
+
+@cache
+def read_degree(text: str) -> Degree:
+    """The degree of a text such as `7` or `b7`."""
+    return Degree(int(text[-1]), _SIGN[text[:-1]])
+
+
+def bass_token(semitones: int) -> str:
+    """The tables' name of the degree so many semitones above the 1."""
+    return _BY_SEMITONE[semitones % 12]
+
+
+@cache
+def token_of(text: str) -> str:
+    """The token under which the tables count a chord: degree and `-` or `o`."""
+    chord = read_chord(text)
+    return bass_token(chord.root.semitones) + {"-": "-", "o": "o", "h": "o"}.get(chord.quality, "")
+
+
+def spell(token: str) -> str:
+    """How a token is written on a sheet."""
+    return _SPELT.get(token, token)
