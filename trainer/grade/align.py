@@ -61,13 +61,14 @@ def _limits(sheet: Sheet) -> Whole:
 
 def _label_bonus(reference: Sheet, answer: Sheet) -> Whole:
     """What pairing two bars is worth for the labels of their sections; shape (n, m)."""
+    names = [part.name for part in answer.parts]
     worth = np.array(
         [
             [
-                NAME_BONUS * (one.name == other.name) + KIND_BONUS * (one.kind == other.kind)
-                for other in answer.parts
+                NAME_BONUS * (part.name == name) + KIND_BONUS * (kind == other)
+                for name, other in zip(names, answer.kinds, strict=True)
             ]
-            for one in reference.parts
+            for part, kind in zip(reference.parts, reference.kinds, strict=True)
         ],
         np.int64,
     )
@@ -99,22 +100,24 @@ def align_costs(
             f"costs of shape {costs.shape} need limits of shapes {(n + 1,)} and {(m + 1,)}, "
             f"found {ends.shape} and {stops.shape}"
         )
+    diagonal = np.empty(m, np.int64)
     slope = np.arange(m + 1, dtype=np.int64) * added
     bonuses = {int(worth): np.minimum(stops, worth) for worth in np.unique(ends)}
     slopes = {worth: slope - np.cumsum(bonus) for worth, bonus in bonuses.items()}
+    entries = {worth: slopes[worth] + bonus for worth, bonus in bonuses.items()}
     worths = ends.tolist()
     table = np.empty((n + 1, m + 1), np.int64)
     table[0] = slopes[worths[0]]
     for i in range(1, n + 1):
-        above, row, run = table[i - 1], table[i], slopes[worths[i]]
+        above, row = table[i - 1], table[i]
         np.add(above, missing, out=row)
-        np.minimum(row[1:], above[:-1] + costs[i - 1], out=row[1:])
+        np.add(above[:-1], costs[i - 1], out=diagonal)
+        np.minimum(row[1:], diagonal, out=row[1:])
         # Taking the slope off turns "least over all runs of gaps ending here" into a running
         # minimum; the bonus of the place itself is inside the slope's next step.
-        row -= bonuses[worths[i]]
-        row -= run
+        row -= entries[worths[i]]
         np.minimum.accumulate(row, out=row)
-        row += run
+        row += slopes[worths[i]]
     bonus_rows = {worth: bonus.tolist() for worth, bonus in bonuses.items()}
     return _trace(table, costs, missing, added, [bonus_rows[w] for w in worths]), int(table[n, m])
 

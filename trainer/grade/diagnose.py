@@ -48,16 +48,18 @@ def diagnose(
     written, `shares` what bars, phrases and form make up of the grade.
     """
     findings = find_all(view, tuple(happenings), weights)
-    found = []
+    found: list[Advice] = []
     if meant is not None:
         findings = [finding for finding in findings if finding.kind not in NAMING]
         cost = (meant.shift.score_as_meant - score) * shares[0]
         found.append(_home(meant.shift, view, cost))
-    bars = len(view.reference)
-    found += [_advice(finding, view, shares[0] / bars) for finding in findings]
+    cost_of_bar = shares[0] / len(view.reference)
+    # Shares of a bar are sums of fractions: what rounds to nothing is nothing.
+    findings = [finding for finding in findings if finding.lost * cost_of_bar > 1e-9]
+    findings.sort(key=lambda finding: (-finding.lost, finding.bars, finding.kind))
+    found += [_advice(finding, view, cost_of_bar) for finding in findings[:MOST_ADVICE]]
     found += _phrases(view, phrases, shares[1])
     found += _form(form, shares[2], {one.unit for one in happenings})
-    # Shares of a bar are sums of fractions: what rounds to nothing is nothing.
     found = [advice for advice in found if advice.cost > 1e-9]
     found.sort(key=lambda advice: (-advice.cost, advice.listen or (0, 0), advice.kind))
     if len(found) < MOST_ADVICE and speed is not None and speed.fell_behind is not None:
@@ -76,9 +78,12 @@ def empty_advice(bars: int) -> tuple[Advice, ...]:
 
 
 def _advice(finding: Finding, view: Scored, cost_of_bar: float) -> Advice:
-    cases = tuple(finding.cases)
     return Advice(
-        finding.kind, say(finding, view), finding.lost * cost_of_bar, cases, _stretch(finding, view)
+        finding.kind,
+        say(finding, view),
+        finding.lost * cost_of_bar,
+        finding.cases,
+        _stretch(finding, view),
     )
 
 
@@ -145,8 +150,9 @@ def _phrases(view: Scored, phrases: PhraseGrade, share: float) -> list[Advice]:
         return []
     ours, theirs = view.reference.limits[1:-1], view.answer.limits[1:-1]
     matched = match_limits(ours, limit_places(theirs, view.pairs), 0)
-    missed = [limit for k, limit in enumerate(ours) if k not in {one for one, _ in matched}]
-    extra = [limit for k, limit in enumerate(theirs) if k not in {other for _, other in matched}]
+    found, right = {one for one, _ in matched}, {other for _, other in matched}
+    missed = [limit for k, limit in enumerate(ours) if k not in found]
+    extra = [limit for k, limit in enumerate(theirs) if k not in right]
     parts = []
     if missed:
         ends = "a phrase ends" if len(missed) == 1 else "phrases end"

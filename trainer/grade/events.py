@@ -10,7 +10,7 @@ from itertools import pairwise
 
 from trainer.grade.report import Happening
 from trainer.grade.scoring import Scored
-from trainer.grade.sheet import Sheet
+from trainer.grade.sheet import Shape, Sheet
 from trainer.grade.tones import Sound
 
 __all__ = ["find_happenings"]
@@ -159,35 +159,39 @@ def _swap_unit(sheet: Sheet, first: Run, second: Run) -> str:
 
 
 def _swapped_in_place(scored: Scored) -> list[Happening]:
-    """Two neighbouring sections, phrases or bars written in the other order, where it shows.
+    """Two neighbouring sections or phrases written in the other order, where it shows.
 
     The alignment may pair such bars one by one instead of leaving gaps.
     """
+    wrong = {bar for row in scored.rows if row.score < 1 and (bar := row.reference) is not None}
     found: list[Happening] = []
-    wrong = {row for row, grade in enumerate(scored.rows) if grade.score < 1}
-    for unit, ours, theirs in (
-        ("section", scored.reference.section_limits, scored.answer.section_limits),
-        ("phrase", scored.reference.limits, scored.answer.limits),
+    if not wrong:
+        return found
+    ours, theirs = scored.reference, scored.answer
+    taken: set[int] = set()
+    for unit, limits, written in (
+        ("section", ours.section_limits, _neighbours(theirs, theirs.section_limits)),
+        ("phrase", ours.limits, _neighbours(theirs, theirs.limits)),
     ):
-        written = set(zip(theirs, theirs[1:], theirs[2:], strict=False))
-        for start, middle, end in zip(ours, ours[1:], ours[2:], strict=False):
-            first = scored.reference.shapes[start:middle]
-            second = scored.reference.shapes[middle:end]
-            bars = set(_numbers(range(start, end)))
-            if first == second or any(bars & set(one.reference) for one in found):
+        for start, middle, end in zip(limits, limits[1:], limits[2:], strict=False):
+            first, second = ours.shapes[start:middle], ours.shapes[middle:end]
+            places = written.get((second, first), ())
+            bars = set(range(start + 1, end + 1))
+            near = [at for at in places if abs(at - start) <= end - start]
+            if first == second or not near or bars & taken or not bars & wrong:
                 continue
-            for a, b, c in written:
-                lost = {r for r in wrong if (scored.pairs[r][0] or -1) + 1 in bars}
-                if (
-                    lost
-                    and abs(a - start) <= end - start
-                    and scored.answer.shapes[a:b] == second
-                    and scored.answer.shapes[b:c] == first
-                ):
-                    found.append(
-                        Happening(
-                            "swapped", unit, _numbers(range(start, end)), _numbers(range(a, c))
-                        )
-                    )
-                    break
+            own = range(near[0], near[0] + end - start)
+            found.append(Happening("swapped", unit, tuple(sorted(bars)), _numbers(own)))
+            taken |= bars
+    return found
+
+
+def _neighbours(
+    sheet: Sheet, limits: Sequence[int]
+) -> dict[tuple[tuple[Shape, ...], tuple[Shape, ...]], list[int]]:
+    """Where each pair of neighbouring stretches, by content, begins."""
+    found: dict[tuple[tuple[Shape, ...], tuple[Shape, ...]], list[int]] = {}
+    for start, middle, end in zip(limits, limits[1:], limits[2:], strict=False):
+        pair = sheet.shapes[start:middle], sheet.shapes[middle:end]
+        found.setdefault(pair, []).append(start)
     return found

@@ -7,8 +7,9 @@ the bars lost.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from itertools import zip_longest
 
-from trainer.chart.model import Chord
+from trainer.chart.model import Bar, Chord
 from trainer.grade.compare import Comparison, Slice, credit, differences
 from trainer.grade.report import Case, Happening
 from trainer.grade.scoring import Scored
@@ -38,22 +39,53 @@ CHORD_KINDS = frozenset(
 )
 
 
+# A bar of either side, from 1, and what stands there: bars, or chords in them.
+Place = tuple[int | None, int | None, "Bar | Sound | None", "Bar | Sound | None"]
+
+
 @dataclass(slots=True)
 class Finding:
     """One kind of mistake: what it cost in bars, the cases, and the sounds if it is one pair."""
 
     kind: str
     lost: float = 0.0
-    cases: list[Case] = field(default_factory=list)
+    places: list[Place] = field(default_factory=list)
     happening: Happening | None = None
-    played: Sound | None = None
-    written: Sound | None = None
 
     @property
     def bars(self) -> list[int]:
-        """Bars of the reference, in order, each once."""
-        return sorted({case.reference for case in self.cases if case.reference is not None})
+        """Bars of the reference, from 1, in order, each once."""
+        return sorted({place[0] for place in self.places if place[0] is not None})
 
+    @property
+    def cases(self) -> tuple[Case, ...]:
+        """The places as a report has them, each once."""
+        return tuple(
+            dict.fromkeys(
+                Case(one, other, _text(played), _text(written))
+                for one, other, played, written in self.places
+            )
+        )
+
+
+def _text(thing: Bar | Sound | None) -> str:
+    if isinstance(thing, Bar):
+        return bar_text(thing)
+    return "" if thing is None else thing.name
+
+
+# Chord kinds of which each pair of chords is said by itself.
+ALONE = frozenset(
+    {
+        "third",
+        "quality",
+        "other chord",
+        "other extension",
+        "other bass",
+        "rest missed",
+        "rest written",
+    }
+)
 
 Key = tuple[object, ...]
 
@@ -72,7 +104,8 @@ def find_all(scored: Scored, happenings: tuple[Happening, ...], weights: Weights
             -1 if other is None else other + 1
         )
         if happening is not None:
-            finding = found.setdefault(("happening", id(happening)), _happened(scored, happening))
+            key = ("happening", id(happening))
+            finding = found.get(key) or found.setdefault(key, _happened(scored, happening))
             finding.lost += weights.added if one is None else 1.0 - row.score
         elif one is not None and other is not None and comparison is not None:
             bars = (one, other, scored.reference.shapes[one], scored.answer.shapes[other])
@@ -82,17 +115,10 @@ def find_all(scored: Scored, happenings: tuple[Happening, ...], weights: Weights
 
 def _happened(scored: Scored, happening: Happening) -> Finding:
     finding = Finding(happening.kind, happening=happening)
-    song = [bar_text(scored.reference.bars[bar - 1]) for bar in happening.reference]
-    own = [bar_text(scored.answer.bars[bar - 1]) for bar in happening.answer]
-    for k in range(max(len(song), len(own))):
-        finding.cases.append(
-            Case(
-                happening.reference[k] if k < len(song) else None,
-                happening.answer[k] if k < len(own) else None,
-                song[k] if k < len(song) else "",
-                own[k] if k < len(own) else "",
-            )
-        )
+    for one, other in zip_longest(happening.reference, happening.answer):
+        played = None if one is None else scored.reference.bars[one - 1]
+        written = None if other is None else scored.answer.bars[other - 1]
+        finding.places.append((one, other, played, written))
     return finding
 
 
@@ -121,29 +147,22 @@ class _Bar:
         chords = 1 - credit(c, w) - chords / total - placement - articulation
         shape = self._shape()
         if shape is not None:
-            texts = bar_text(self.played.bar), bar_text(self.written.bar)
-            self._lose(shape, chords + placement, *texts)
+            self._lose(shape, chords + placement, self.played, self.written)
         else:
             self._chords(chords)
         self._marks(articulation)
 
-    def _lose(
-        self, kind: str, lost: float, *more: object, played: str = "", written: str = ""
-    ) -> Finding | None:
+    def _lose(self, kind: str, lost: float, *more: object, part: Slice | None = None) -> None:
         """Add to a finding; `more` keeps apart what should not be said in one breath."""
         if lost <= 1e-9:
-            return None
+            return
         finding = self.found.setdefault((kind, *more), Finding(kind))
         finding.lost += lost
-        case = Case(
-            self.one + 1,
-            self.other + 1,
-            played or bar_text(self.played.bar),
-            written or bar_text(self.written.bar),
-        )
-        if case not in finding.cases:
-            finding.cases.append(case)
-        return finding
+        one, other = self.one + 1, self.other + 1
+        if part is None:
+            finding.places.append((one, other, self.played.bar, self.written.bar))
+        else:
+            finding.places.append((one, other, part.played, part.written))
 
     def _shape(self) -> str | None:
         """What is wrong with the way the bar is divided, if anything."""
@@ -168,25 +187,9 @@ class _Bar:
             if whole <= 0:
                 return
             kind = kind_of(part.played, part.written)
-            alone = kind in (
-                "third",
-                "quality",
-                "other chord",
-                "other extension",
-                "other bass",
-                "rest missed",
-                "rest written",
-            )
-            more = (str(part.played), str(part.written)) if alone else ()
-            finding = self._lose(
-                kind,
-                lost * share / whole,
-                *more,
-                played=str(part.played),
-                written=str(part.written),
-            )
-            if finding is not None:
-                finding.played, finding.written = part.played, part.written
+            alone = kind in ALONE
+            more = (*_sound_key(part.played), *_sound_key(part.written)) if alone else ()
+            self._lose(kind, lost * share / whole, *more, part=part)
 
     def _loss(self, part: Slice) -> float:
         w, played, written = self.weights, part.played, part.written
@@ -215,6 +218,10 @@ class _Bar:
                 self._lose("other articulation", share, there[0], mark)
             else:
                 self._lose("articulation added", share, mark)
+
+
+def _sound_key(sound: Sound) -> tuple[int, int, int]:
+    return sound.root, sound.tones, sound.bass
 
 
 def _places(shape: Shape) -> set[float]:

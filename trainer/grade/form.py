@@ -21,7 +21,8 @@ def grade_form(reference: Sheet, answer: Sheet) -> FormGrade:
     """Grade the answer's sections."""
     ours, theirs = reference.parts, answer.parts
     matches = _match(
-        [(part.kind, part.name) for part in ours], [(part.kind, part.name) for part in theirs]
+        [(kind, part.name) for kind, part in zip(reference.kinds, ours, strict=True)],
+        [(kind, part.name) for kind, part in zip(answer.kinds, theirs, strict=True)],
     )
     paired = [pair for pair in matches if None not in pair]
     long, written = _lengths(reference), _lengths(answer)

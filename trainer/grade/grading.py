@@ -23,7 +23,7 @@ from trainer.grade.report import (
     SpeedGrade,
 )
 from trainer.grade.scoring import Scored, bars_score, check_size, score_sheets
-from trainer.grade.sheet import Sheet, lay_out
+from trainer.grade.sheet import Sheet, lay_out, lay_out_again
 from trainer.grade.speed import Timing, bar_lags, check_timing, grade_speed
 from trainer.grade.weights import Weights
 
@@ -53,7 +53,7 @@ def grade(
     Parameters: `answer` None is an empty answer. `timing` must have one time a bar for each side.
     Raises InputError for an answer too long to compare, or a timing that does not fit.
     """
-    ours = lay_out(reference)
+    ours = lay_out_again(reference)
     if answer is None:
         return _empty(ours, weights, timing)
     check_size(len(ours), sum(len(p.bars) for s in answer.sections for p in s.phrases))

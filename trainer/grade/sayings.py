@@ -54,9 +54,9 @@ def _plain_number(finding: Finding, scored: Scored) -> str:
 
 
 def _sounds(finding: Finding) -> tuple[Sound, Sound]:
-    played, written = finding.played, finding.written
-    assert played is not None
-    assert written is not None
+    _, _, played, written = finding.places[0]
+    assert isinstance(played, Sound)
+    assert isinstance(written, Sound)
     return played, written
 
 

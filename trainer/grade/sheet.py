@@ -14,7 +14,7 @@ from typing import Any
 from trainer.chart.model import Articulation, Bar, Chart, Section
 from trainer.grade.tones import Sound, sound_of
 
-__all__ = ["Shape", "Sheet", "folded", "lay_out", "moved", "shape_of"]
+__all__ = ["Shape", "Sheet", "folded", "lay_out", "lay_out_again", "moved", "shape_of"]
 
 MOST_SHAPES = 1 << 14
 
@@ -47,7 +47,8 @@ class Sheet:
     """A chart as rows of equal length, one entry a bar, counted from 0.
 
     `limits` are the bars that a phrase ends before, the first (0) and last (number of bars)
-    included; `section_limits` those that a section ends before.
+    included; `section_limits` those that a section ends before. `parts` are the sections, `kinds`
+    what they are.
     """
 
     bars: tuple[Bar, ...]
@@ -58,6 +59,7 @@ class Sheet:
     limits: tuple[int, ...]
     section_limits: tuple[int, ...]
     parts: tuple[Section, ...]
+    kinds: tuple[str, ...]
 
     def __len__(self) -> int:
         return len(self.bars)
@@ -116,6 +118,19 @@ def _moved_shape(shape: Shape, shift: int, key_change: int) -> Shape:
     return _analyse(shape.bar, shift, key_change)
 
 
+_last: list[tuple[Chart, Sheet]] = []
+
+
+def lay_out_again(chart: Chart) -> Sheet:
+    """Lay a chart out, or give back the last one: a class answers one song many times."""
+    for known, sheet in _last:
+        if known is chart:
+            return sheet
+    sheet = lay_out(chart)
+    _last[:] = [(chart, sheet)]
+    return sheet
+
+
 def lay_out(chart: Chart) -> Sheet:
     """Lay a chart out, in the order it is written."""
     bars: list[Bar] = []
@@ -142,6 +157,7 @@ def lay_out(chart: Chart) -> Sheet:
         tuple(limits),
         tuple(section_limits),
         chart.sections,
+        tuple([section.kind for section in chart.sections]),
     )
 
 
@@ -155,6 +171,7 @@ def _with_shapes(sheet: Sheet, shapes: tuple[Shape, ...]) -> Sheet:
         sheet.limits,
         sheet.section_limits,
         sheet.parts,
+        sheet.kinds,
     )
 
 

@@ -21,7 +21,7 @@ PLAIN_MINOR_ROOTS = frozenset({2, 4, 9})
 class Sound:
     """What a chord sounds. Root and bass are pitch classes, -1 for none.
 
-    `tones` are the chord's own notes; `sounding` has the bass too.
+    `tones` are the chord's own notes; `sounding` has the bass too; `name` is the chord as written.
     """
 
     root: int
@@ -29,16 +29,17 @@ class Sound:
     tones: int
     sounding: int
     chord: Chord | None
+    name: str
 
     def same_as(self, other: Sound) -> bool:
         """Whether both have the same pitch classes and the same bass: the same chord."""
         return self.bass == other.bass and self.sounding == other.sounding
 
     def __str__(self) -> str:
-        return "0" if self.chord is None else str(self.chord)
+        return self.name
 
 
-SILENCE = Sound(-1, -1, 0, 0, None)
+SILENCE = Sound(-1, -1, 0, 0, None, "0")
 
 
 def sound_of(chord: Chord | None, shift: int = 0) -> Sound:
@@ -50,7 +51,7 @@ def sound_of(chord: Chord | None, shift: int = 0) -> Sound:
     tones = 0
     for interval in intervals(chord.quality, chord.extension):
         tones |= 1 << (root + interval) % 12
-    return Sound(root, bass, tones, tones | 1 << bass, chord)
+    return Sound(root, bass, tones, tones | 1 << bass, chord, str(chord))
 
 
 def shared(one: Sound, other: Sound) -> int:
