@@ -136,7 +136,20 @@ WRONG: dict[str, tuple[dict[str, Any], list[tuple[str, str, str]]]] = {
             ("features.tag", '0.5 with size "phrase"', 'size "song"'),
         ],
     ),
-    "no cadence": ({"chords": ["3-"]}, [("chords", "3-", "")]),
+    "no home": ({"chords": ["3-"]}, [("chords", "3- without 1", "a cadence in major")]),
+    "no cadence": ({"chords": ["1", "3-"]}, [("chords", "without 5", "must lead to 1")]),
+    "tempo and chords": (
+        {"styles": ["waltz"], "tempo": [30, 40], "chords": ["4", "5"]},
+        [
+            ("tempo", "30 to 40 with the style 'waltz'", "84 to 126"),
+            ("chords", "4, 5 without 1", "1: a cadence"),
+        ],
+    ),
+    "favour what is not allowed": (
+        {"chords": ["1", "5"], "favour": ["4"]},
+        [("favour", '"4"', 'some of chords: "1", "5"')],
+    ),
+    "lengths": ({"odd_lengths": [0, 3]}, [("odd_lengths", "[0, 3]", "from 1 to 16")]),
     "all at once": (
         {"sise": 1, "band": 3, "tempo": [99, 88], "features": {"uneven_splits": 1}},
         [

@@ -59,11 +59,11 @@ def test_sections_tag_and_minor() -> None:
     ("second", "changed"),
     [
         ("1 4 5 1", []),
-        ("1 4 5 5 1", [8]),
-        ("1 4 5 6-", [8]),
-        ("1 4 1", [7]),
-        ("1 4 5", [7]),
-        ("1 4 5d 1", [7]),
+        ("1 4 5 5 1", [9]),
+        ("1 4 5 6-", [9]),
+        ("1 4 1", [8]),
+        ("1 4 5", [8]),
+        ("1 4 5d 1", [8]),
         ("(key +2)1 4 5 1", []),
     ],
     ids=["same", "bar added", "another chord", "bar cut", "end cut", "held", "key moved"],
@@ -77,7 +77,7 @@ def test_changed_return(second: str, changed: list[int]) -> None:
 
 def test_chart_skills_are_those_of_its_bars() -> None:
     """A chart has each skill of its bars once, in order, and every one is a known name."""
-    chart = parse("meter: 6/8\n\nVerse:\n1-^7 b7/2d 4_5 . #4o^7 5+\n\nTag:\n1'''_5'' 0\n")
+    chart = parse("meter: 6/8\n\nVerse:\n1-^7 b7/2d 4_5 . #4o^7 5+\n\nTag:\n1''''_5'' 0\n")
     skills = chart_skills(chart)
     assert list(skills) == sorted(set().union(*bar_skills(chart)))
     assert all(map(is_skill, skills))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from trainer.errors import SettingsError
@@ -15,6 +16,8 @@ __all__ = ["contradictions"]
 
 # What only a whole song can have, by what it needs.
 SONG_FEATURES = ("key_change", "tag", "later_changes")
+# The keys that the generator checks together.
+GENERATED = ("styles", "meters", "tempo", "chords", "favour", "minor")
 
 
 class _Clash(NamedTuple):
@@ -32,12 +35,26 @@ def contradictions(
 
     `ignore` names keys already found wrong, whose values say nothing.
     """
+    clashes = [clash for look in LOOKS for clash in look(recipe)]
+    touched = ignore.union(*(clash.keys for clash in clashes))
+    if not touched.intersection(GENERATED):
+        clashes += _generator(recipe)
     return [
         SettingsError(f"{where}: {clash.keys[0]}", clash.found, clash.expected)
-        for look in LOOKS
-        for clash in look(recipe)
+        for clash in clashes
         if not ignore.intersection(clash.keys)
     ]
+
+
+def _generator(recipe: Recipe) -> Iterator[_Clash]:
+    """What the generator finds wrong with the tempo for the styles, and with the chords."""
+    settings = recipe.settings()
+    for part in (replace(settings, chords=(), favour=()), replace(settings, tempo_bpm=None)):
+        try:
+            check_settings(part)
+        except SettingsError as error:
+            key = error.where.replace("tempo_bpm", "tempo")
+            yield _Clash((key,), error.found, error.expected)
 
 
 def _tempo(recipe: Recipe) -> Iterator[_Clash]:

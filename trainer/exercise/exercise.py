@@ -53,7 +53,7 @@ class Exercise:
     level: int | None
     recipe: Mapping[str, Any] = field(hash=False)
     seed: int
-    generator_version: int
+    generator_version: str
     skills: tuple[str, ...]
     chart: Chart
     band: str
@@ -146,16 +146,20 @@ def exercise_from_json(data: Mapping[str, Any]) -> Exercise:
     )
 
 
+def _is_text(value: object) -> bool:
+    return isinstance(value, str) and bool(value)
+
+
 def _is_whole(value: object) -> bool:
     return isinstance(value, int) and not isinstance(value, bool) and value >= 0
 
 
 JSON_RULES: dict[str, tuple[str, Callable[[object], bool]]] = {
-    "id": ("a text that is not empty", lambda value: isinstance(value, str) and bool(value)),
+    "id": ("a text that is not empty", _is_text),
     "level": ("a level's number, or null", lambda value: value is None or _is_whole(value)),
     "recipe": ("an object of settings", lambda value: isinstance(value, Mapping)),
     "seed": ("a whole number, 0 or more", _is_whole),
-    "generator_version": ("a whole number, 0 or more", _is_whole),
+    "generator_version": ("a text that is not empty", _is_text),
     "skills": (
         "a list of texts",
         lambda value: isinstance(value, list) and all(isinstance(each, str) for each in value),
