@@ -6,6 +6,11 @@ import random
 from datetime import UTC, datetime
 
 import pytest
+from hypothesis import settings
+
+# No example fails for taking long (time is for benchmarks), and every run tries the same ones.
+settings.register_profile("steady", deadline=None, derandomize=True)
+settings.load_profile("steady")
 
 
 @pytest.fixture
