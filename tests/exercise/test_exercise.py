@@ -96,6 +96,28 @@ def test_same_bytes_in_another_process() -> None:
     assert outputs[0] == outputs[1]
 
 
+@pytest.mark.parametrize("seed", range(15))
+def test_every_song_has_what_is_wanted(seed: int) -> None:
+    """A song is drawn again until it has the bars, chords and skills that its recipe wants."""
+    wanted = replace(SECTION, bars=(8, 12), least_chords=4, needs=("hold", "chord 2-"))
+    chart = make_exercise(wanted, seed).chart
+    chords = {
+        (event.chord.root, event.chord.quality)
+        for bar in chart.bars()
+        for event in bar.events
+        if event.chord
+    }
+    assert 8 <= len(chart.bars()) <= 12
+    assert len(chords) >= 4
+    assert {"hold", "chord 2-"} & set(chart_skills(chart))
+
+
+def test_wanting_what_never_happens() -> None:
+    """A recipe that no song meets is told by the key that is to blame, not tried for ever."""
+    with pytest.raises(SettingsError, match=r"recipe: bars: found \(300, 300\), which none of"):
+        make_exercise(replace(SECTION, size="phrase", bars=(300, 300)), 1)
+
+
 def test_help_changes_no_song() -> None:
     """With other help, band and listens the song is the same and the exercise is another."""
     helped = replace(SECTION, band="small", listens=0, help=Help(6.0, True), ask="roots")

@@ -19,6 +19,7 @@ from trainer.exercise import (
 )
 from trainer.exercise.course import LEVEL_RULES
 from trainer.exercise.rules import ASKS, BANDS, RULES, SIZES
+from trainer.exercise.skills import PLAIN_SKILLS
 from trainer.generate import STYLES, Features
 
 RATES = st.floats(0, 1)
@@ -149,6 +150,21 @@ WRONG: dict[str, tuple[dict[str, Any], list[tuple[str, str, str]]]] = {
         {"chords": ["1", "5"], "favour": ["4"]},
         [("favour", '"4"', 'some of chords: "1", "5"')],
     ),
+    "bars upside down": ({"bars": [9, 4]}, [("bars", "[9, 4]", "[4, 9]")]),
+    "bars alone": ({"bars": 8}, [("bars", "8", "[least, most] bars, each from 1 to 400")]),
+    "more chords than there are": (
+        {"chords": ["1", "5", "5^7"], "least_chords": 3},
+        [("least_chords", "3 with 2 different chords allowed", "at most 2")],
+    ),
+    "unknown skill": ({"needs": ["holding"]}, [("needs", "holding", '"chord 6-", "bass 5/7"')]),
+    "needs what cannot be": (
+        {"chords": ["1", "5"], "needs": ["chord 4", "push", "bass 5/7"]},
+        [
+            ("needs", '"chord 4"', 'chords: "1", "5"'),
+            ("needs", '"push" with features.pushes 0', "features.pushes above 0"),
+            ("needs", '"bass 5/7" with features.slash_chords 0', "above 0, or another skill"),
+        ],
+    ),
     "lengths": ({"odd_lengths": [0, 3]}, [("odd_lengths", "[0, 3]", "from 1 to 16")]),
     "all at once": (
         {"sise": 1, "band": 3, "tempo": [99, 88], "features": {"uneven_splits": 1}},
@@ -230,6 +246,12 @@ def test_settings_carry_the_recipe() -> None:
     assert settings.keys == ("D",)
     assert settings.chords == ("1", "4", "5")
     assert settings.features == Features(splits=0.2)
+
+
+def test_the_card_lists_every_skill() -> None:
+    """The card of the exercises names every skill that has no number or name in it."""
+    text = (find_course() / "README.md").read_text(encoding="utf-8")
+    assert [name for name in PLAIN_SKILLS if f"`{name}`" not in text] == []
 
 
 def test_the_card_lists_every_key() -> None:

@@ -16,6 +16,16 @@ __all__ = ["contradictions"]
 
 # What only a whole song can have, by what it needs.
 SONG_FEATURES = ("key_change", "tag", "later_changes")
+# What can only happen where its rate is above 0.
+NEEDED_RATES = {
+    "even split": "splits",
+    "uneven split": "uneven_splits",
+    "push": "pushes",
+    "stop": "stops",
+    "short bar": "short_bars",
+    "key change": "key_change",
+    "tag": "tag",
+}
 # The keys that the generator checks together.
 GENERATED = ("styles", "meters", "tempo", "chords", "favour", "minor")
 
@@ -105,12 +115,48 @@ def _favour(recipe: Recipe) -> Iterator[_Clash]:
         )
 
 
+def _bars(recipe: Recipe) -> Iterator[_Clash]:
+    if recipe.bars and recipe.bars[0] > recipe.bars[1]:
+        least, most = recipe.bars
+        yield _Clash(("bars",), f"[{least}, {most}]", f"the smaller first: [{most}, {least}]")
+
+
+def _least_chords(recipe: Recipe) -> Iterator[_Clash]:
+    different = {chord.partition("^")[0] for chord in recipe.chords}
+    if different and recipe.least_chords > len(different):
+        yield _Clash(
+            ("least_chords", "chords"),
+            f"{recipe.least_chords} with {len(different)} different chords allowed",
+            f"at most {len(different)}, or more chords",
+        )
+
+
+def _needs(recipe: Recipe) -> Iterator[_Clash]:
+    different = {chord.partition("^")[0] for chord in recipe.chords}
+    for skill in recipe.needs:
+        kind, _, name = skill.partition(" ")
+        rate = NEEDED_RATES.get(skill, "slash_chords" if kind == "bass" else "")
+        if kind == "chord" and different and name not in different:
+            yield _Clash(
+                ("needs", "chords"), f'"{skill}"', f"a chord among chords: {_listed(recipe.chords)}"
+            )
+        elif rate and not getattr(recipe.features, rate):
+            yield _Clash(
+                ("needs", f"features.{rate}"),
+                f'"{skill}" with features.{rate} 0',
+                f"features.{rate} above 0, or another skill",
+            )
+
+
 LOOKS: tuple[Callable[[Recipe], Iterator[_Clash]], ...] = (
     _tempo,
     _meters,
     _splits,
     _size,
     _favour,
+    _bars,
+    _least_chords,
+    _needs,
 )
 
 

@@ -12,8 +12,8 @@ from typing import Any
 from trainer.errors import FileError, ManySettingsErrors, MissingError, SettingsError
 from trainer.exercise.exercise import Exercise, song_exercise
 from trainer.exercise.recipe import LEVEL_TABLE, Recipe, read_toml, recipe_from_dict
-from trainer.exercise.rules import Rule
-from trainer.exercise.skills import PLAIN_SKILLS, is_skill
+from trainer.exercise.rules import SKILL_EXAMPLES, Rule
+from trainer.exercise.skills import is_skill
 
 __all__ = ["LEVEL_RULES", "Level", "find_course", "load_course", "load_level", "load_songs"]
 
@@ -48,8 +48,7 @@ LEVEL_RULES: dict[str, Rule] = {
     "title": Rule("a text of at most 60 characters", _is_text(60)),
     "introduces": Rule("a text of at most 400 characters", _is_text(400)),
     "skills": Rule(
-        'a list of skills such as "chord 6-", "bass 5/7", "meter 3/4", "feel shuffle", '
-        '"extension 7", ' + ", ".join(f'"{name}"' for name in PLAIN_SKILLS),
+        f"a list of skills, {SKILL_EXAMPLES}",
         lambda value: (
             isinstance(value, list)
             and bool(value)

@@ -20,7 +20,8 @@ from trainer.exercise.recipe import (
     recipe_to_dict,
 )
 from trainer.exercise.skills import chart_skills
-from trainer.generate import GENERATOR_VERSION, generate
+from trainer.exercise.wanted import draw_wanted
+from trainer.generate import GENERATOR_VERSION
 
 if TYPE_CHECKING:
     from trainer.exercise.course import Level
@@ -77,7 +78,7 @@ def make_exercise(recipe: Recipe, seed: int, level: Level | None = None) -> Exer
         raise SettingsError("seed", repr(seed), "a whole number, 0 or more")
     number = None if level is None else level.number
     rng = random.Random(f"{GENERATOR_VERSION}:{seed}:{recipe.digest(song_only=True)}")
-    chart = generate(recipe.settings(), rng)
+    chart = draw_wanted(recipe, rng)
     return Exercise(
         id=_name("generated", GENERATOR_VERSION, seed, recipe.digest(), number),
         level=number,

@@ -50,7 +50,9 @@ class Recipe:
     """One kind of exercise. `exercises/README.md` explains every key.
 
     The musical keys are those of `trainer.generate.Settings`, where `tempo` is `tempo_bpm`, None
-    for the style's own; `meters` keeps only the styles in those meters. `listens` 0 means no
+    for the style's own; `meters` keeps only the styles in those meters. Every song
+    has `bars` (least, most), `least_chords` different chords and one of the skills in `needs`; it
+    is drawn again until it has. `listens` 0 means no
     limit; `loop` lets a phrase be repeated; `ask` is what the grade looks at.
     """
 
@@ -66,6 +68,9 @@ class Recipe:
     phrase_bars: int = 4
     odd_lengths: tuple[int, ...] = (2, 3, 5, 6, 7)
     variety: float = 0.0
+    bars: tuple[int, int] | None = None
+    least_chords: int = 1
+    needs: tuple[str, ...] = ()
     features: Features = field(default_factory=Features)
     band: str = "full"
     help: Help = field(default_factory=Help)

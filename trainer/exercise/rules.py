@@ -9,9 +9,10 @@ from dataclasses import dataclass, fields
 from trainer.chart import Key, parse
 from trainer.chart.vocabulary import EXTENSIONS
 from trainer.errors import ChartError, NotationError
+from trainer.exercise.skills import PLAIN_SKILLS, is_skill
 from trainer.generate import STYLES, Features
 
-__all__ = ["ASKS", "BANDS", "RULES", "SIZES", "TABLES", "Rule"]
+__all__ = ["ASKS", "BANDS", "RULES", "SIZES", "SKILL_EXAMPLES", "TABLES", "Rule"]
 
 SIZES = ("phrase", "section", "song")
 BANDS = ("work tape", "small", "full")
@@ -83,6 +84,15 @@ def _is_chord(value: object) -> bool:
     return len(chords) == 1 and str(chords[0]) == value and "/" not in str(value)
 
 
+def _is_bars(value: object) -> bool:
+    each = _whole(1, 400)
+    return isinstance(value, list) and len(value) == 2 and all(map(each.holds, value))
+
+
+def _is_skill(value: object) -> bool:
+    return isinstance(value, str) and is_skill(value)
+
+
 def _is_tempo(value: object) -> bool:
     return (
         isinstance(value, list)
@@ -91,6 +101,10 @@ def _is_tempo(value: object) -> bool:
     )
 
 
+SKILL_EXAMPLES = (
+    'such as "chord 6-", "bass 5/7", "meter 3/4", "feel shuffle", "extension 7", '
+    + ", ".join(f'"{name}"' for name in PLAIN_SKILLS)
+)
 _RATE = _number(0, 1)
 _FLAG = Rule("true or false", lambda value: isinstance(value, bool))
 _CHORD = Rule(
@@ -119,6 +133,9 @@ RULES: dict[str, Rule] = {
     "phrase_bars": _whole(2, 8),
     "odd_lengths": _several(_whole(1, 16)),
     "variety": _RATE,
+    "bars": Rule("[least, most] bars, each from 1 to 400; left out, any number", _is_bars),
+    "least_chords": _whole(1, 12),
+    "needs": _several(Rule(f"a skill, {SKILL_EXAMPLES}", _is_skill), empty="needs none"),
     "band": _one_of(BANDS),
     "listens": _whole(0, MOST_LISTENS, " (0: no limit)"),
     "loop": _FLAG,
