@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from trainer.generate.dice import Wheel, chance
@@ -44,6 +44,7 @@ class Composer:
     rhythm: Rhythm
     favour: tuple[str, ...] = ()
     favour_share: float = 0.6
+    used: set[str] = field(default_factory=set)
 
     def section(self, material: Material, before: str, home: str = "") -> list[DraftPhrase]:
         """The phrases of a material in order; equal letters are the same phrase.
@@ -127,6 +128,7 @@ class Composer:
                     path = sample_chain(self.rng, first, pinned, last, before)
                 except NoPath:
                     continue
+                self.used.update(self.model.chords[state] for state in path)
                 for change, state in zip(changes, path, strict=True):
                     bars[change.bar].chords[change.event] = self.model.chords[state]
                 _spread(bars)
@@ -134,11 +136,15 @@ class Composer:
         raise NoPath(f"no phrase of {len(changes)} chords from {', '.join(self.model.chords)}")
 
     def _pinned(self, steps: list[Rows]) -> list[list[Rows]]:
-        """The steps with a favoured chord pinned at one of them, then the steps as they are."""
-        wanted = [self.model.index[c] for c in self.favour if c in self.model.index]
-        if not wanted or not steps or not chance(self.rng, self.favour_share):
+        """The steps with a wanted chord pinned at one of them, then the steps as they are."""
+        if not steps or not chance(self.rng, self.favour_share):
             return [steps]
-        chord = wanted[int(self.rng.random() * len(wanted))]
+        wanted = [c for c in self.favour if c in self.model.index]
+        if not self.favour:
+            wanted = [c for c in self.model.chords if c not in self.used]
+        if not wanted:
+            return [steps]
+        chord = Wheel((self.model.index[c], self.model.share(c)) for c in wanted).spin(self.rng)
         start = int(self.rng.random() * len(steps))
         ways = [
             [*steps[:at], _pin(steps[at], chord), *steps[at + 1 :]]

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from functools import cache
 
 from trainer.generate.dice import Wheel, chance, draw, scatter
-from trainer.generate.sampler import Rows, sample_chain
+from trainer.generate.sampler import Reach, reach_back, walk
 from trainer.generate.settings import Settings
 from trainer.generate.styles import Style
 from trainer.generate.tables import table
@@ -36,7 +36,7 @@ LETTERS = {
 }
 KINDS = (*LETTERS.values(), "END")
 NAMES = {"pre-chorus": "Pre-Chorus"}
-MOST_SECTIONS, LEAST_SECTIONS = 15, 4
+MOST_SECTIONS, LEAST_SECTIONS = 15, 5
 
 
 @dataclass(slots=True)
@@ -91,13 +91,23 @@ def _never(kind: str, following: str) -> bool:
     return following == kind and kind in ("turnaround", "interlude", "bridge", "intro")
 
 
-def _order_step() -> Rows:
-    """The step of the section chain: states are KINDS, −1 the start."""
+@cache
+def _order_rows() -> list[list[list[float]]]:
+    """Rows of the section chain by states of KINDS, the start last (as index -1)."""
+    names = (*KINDS, "START")
+    return [[_order_row(before, kind) for kind in names] for before in names]
 
-    def row(p: int, c: int) -> Sequence[float]:
-        return _order_row(KINDS[p] if p >= 0 else "START", KINDS[c])
 
-    return row
+def _order_step(p: int, c: int) -> list[float]:
+    """The step of the section chain."""
+    return _order_rows()[p][c]
+
+
+@cache
+def _order_reach(count: int) -> Reach:
+    """Chances of ending after so many sections."""
+    end = [0.0] * (len(KINDS) - 1) + [1.0]
+    return reach_back([_order_step] * count, end)
 
 
 @cache
@@ -115,10 +125,10 @@ def draw_order(rng: random.Random, style: Style) -> list[str]:
     """Kinds of the sections of a song: one of the style's own orders, or one like the tables'."""
     if style.forms and chance(rng, style.form_share):
         return [LETTERS[letter] for letter in draw(rng, style.forms).split()]
-    end = [0.0] * (len(KINDS) - 1) + [1.0]
-    steps = [_order_step()] * _section_counts().spin(rng)
+    count = _section_counts().spin(rng)
+    first = _order_row("START", "START")
     while True:
-        path = sample_chain(rng, _order_row("START", "START"), steps, end, -1)
+        path = walk(rng, first, [_order_step] * count, _order_reach(count), -1)
         order = [KINDS[at] for at in path[:-1]]
         # A song has something that comes back, words to it, and at most four choruses in a row.
         if max(order.count("verse"), order.count("chorus")) > 1 and order.count("verse"):

@@ -6,14 +6,16 @@ bigram and to single chords) with what its place says (where in the phrase, how 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from functools import lru_cache
+from math import fsum
+from operator import itemgetter, mul
 from typing import Any
 
 from trainer.generate.sampler import Rows
 from trainer.generate.tables import table
 
-__all__ = ["Harmony", "ends", "harmony", "mode_name", "starts"]
+__all__ = ["Harmony", "ends", "harmony", "known_chords", "mode_name", "starts"]
 
 # Additive weights of the coarser estimate in the finer one, in counts.
 BIGRAM_PRIOR, TRIGRAM_PRIOR, PLACE_PRIOR = 4.0, 8.0, 12.0
@@ -24,109 +26,136 @@ def mode_name(minor: bool) -> str:
     return "minor" if minor else "major"
 
 
-class _Counts:
-    """The chord counts of a mode."""
+class _Chain:
+    """The whole chain of a mode, over every chord of the tables."""
 
     def __init__(self, mode: str) -> None:
         counts: dict[str, Any] = table("chords")[mode]
-        self.unigram: Mapping[str, int] = counts["unigram"]
-        self.total: int = sum(self.unigram.values())
-        self.bigram: Mapping[str, Mapping[str, int]] = counts["bigram"]
-        self.trigram: Mapping[str, Mapping[str, int]] = counts["trigram"]
-        self.placed: Mapping[str, Mapping[str, int]] = counts["placed"]
-
-
-@lru_cache(maxsize=2)
-def _counts(mode: str) -> _Counts:
-    return _Counts(mode)
-
-
-class Harmony:
-    """The chain of a mode, restricted to a vocabulary and tilted by a style.
-
-    `chords` are the tokens of the vocabulary; states are their indices.
-    """
-
-    def __init__(self, mode: str, chords: tuple[str, ...], tilt: tuple[float, ...]) -> None:
-        self.mode, self.chords = mode, chords
-        self.index = {chord: at for at, chord in enumerate(chords)}
-        self.size = len(chords)
-        self.tilt = tilt
-        self._data = _counts(mode)
-        self._smooth = 1.0 / self._data.total
-        self._bigrams: list[list[float] | None] = [None] * self.size
-        self._trigrams: dict[tuple[int, int], list[float]] = {}
-        self._places: dict[tuple[str, int], list[float]] = {}
-        self._rows: dict[str, list[list[list[float] | None]]] = {}
-
-    def share(self, chord: str) -> float:
-        """How often the chord is changed to in the tables, never quite 0."""
-        return self._data.unigram.get(chord, 0) / self._data.total + self._smooth
+        self.chords = tuple(sorted(counts["unigram"]))
+        self.index = {chord: at for at, chord in enumerate(self.chords)}
+        total: int = sum(counts["unigram"].values())
+        self.shares: list[float] = [(counts["unigram"][chord] + 1) / total for chord in self.chords]
+        self.presence = _presence(counts["sets"])
+        self._counts = counts
+        self._bigrams: dict[int, list[float]] = {}
+        self._rows: dict[tuple[str, int, int], list[float]] = {}
 
     def bigram(self, c: int) -> list[float]:
-        """Chances of the next chord after `c`, over the vocabulary, not yet normalised."""
-        found = self._bigrams[c]
+        """Chances of the next chord after `c`."""
+        found = self._bigrams.get(c)
         if found is None:
-            row = self._data.bigram.get(self.chords[c], {})
+            row = self._counts["bigram"].get(self.chords[c], {})
             total = sum(row.values()) + BIGRAM_PRIOR
             found = [
-                0.0 if n == c else (row.get(chord, 0) + BIGRAM_PRIOR * self.share(chord)) / total
+                0.0 if n == c else (row.get(chord, 0) + BIGRAM_PRIOR * self.shares[n]) / total
                 for n, chord in enumerate(self.chords)
             ]
             self._bigrams[c] = found
         return found
 
-    def _trigram(self, p: int, c: int) -> list[float]:
-        """Chances after `p`, `c`."""
-        if p < 0 or p == c:
-            return self.bigram(c)
-        found = self._trigrams.get((p, c))
+    def known(self, p: int, c: int) -> bool:
+        """Whether the tables have followed these two chords."""
+        return f"{self.chords[p]} {self.chords[c]}" in self._counts["trigram"]
+
+    def row(self, place: str, p: int, c: int) -> list[float]:
+        """Weights of the next chord after `p` (-1: any) and `c` at a place, not normalised."""
+        found = self._rows.get((place, p, c))
         if found is None:
-            row = self._data.trigram.get(f"{self.chords[p]} {self.chords[c]}", {})
-            total = sum(row.values()) + TRIGRAM_PRIOR
+            coarse = self.bigram(c)
+            fine = coarse if p < 0 else self._trigram(p, c)
+            placed = self._counts["placed"].get(f"{place} {self.chords[c]}", {})
+            total = sum(placed.values()) + PLACE_PRIOR
             found = [
-                (row.get(chord, 0) + TRIGRAM_PRIOR * coarse) / total
-                for chord, coarse in zip(self.chords, self.bigram(c), strict=True)
+                weight * (placed.get(chord, 0) / base + PLACE_PRIOR) / total if base else 0.0
+                for chord, weight, base in zip(self.chords, fine, coarse, strict=True)
             ]
-            self._trigrams[p, c] = found
+            self._rows[place, p, c] = found
         return found
 
-    def _place(self, place: str, c: int) -> list[float]:
-        """How much likelier each chord is after `c` at a place than anywhere, times its tilt."""
-        found = self._places.get((place, c))
-        if found is None:
-            row = self._data.placed.get(f"{place} {self.chords[c]}", {})
-            total = sum(row.values()) + PLACE_PRIOR
-            found = [
-                tilt * (row.get(chord, 0) + PLACE_PRIOR * coarse) / total / coarse if coarse else 0
-                for chord, coarse, tilt in zip(self.chords, self.bigram(c), self.tilt, strict=True)
-            ]
-            self._places[place, c] = found
-        return found
+    def _trigram(self, p: int, c: int) -> list[float]:
+        """Chances of the next chord after `p`, `c`."""
+        row = self._counts["trigram"].get(f"{self.chords[p]} {self.chords[c]}", {})
+        total = sum(row.values()) + TRIGRAM_PRIOR
+        return [
+            (row.get(chord, 0) + TRIGRAM_PRIOR * coarse) / total
+            for chord, coarse in zip(self.chords, self.bigram(c), strict=True)
+        ]
+
+
+def _presence(sets: Mapping[str, int]) -> dict[str, float]:
+    """Share of the songs that use each chord."""
+    songs, present = 0, dict[str, int]()
+    for chords, count in sets.items():
+        songs += count
+        for chord in chords.split(" "):
+            present[chord] = present.get(chord, 0) + count
+    return {chord: count / songs for chord, count in present.items()}
+
+
+@lru_cache(maxsize=2)
+def _chain(mode: str) -> _Chain:
+    return _Chain(mode)
+
+
+def known_chords(mode: str) -> tuple[str, ...]:
+    """Every chord that the tables know in a mode."""
+    return _chain(mode).chords
+
+
+class Harmony:
+    """The chain of a mode, restricted to a vocabulary and tilted by a style.
+
+    `chords` are the tokens of the vocabulary, at least one, all known; states are their indices.
+    """
+
+    def __init__(self, mode: str, chords: tuple[str, ...], tilt: tuple[float, ...]) -> None:
+        self.mode, self.chords, self.size = mode, chords, len(chords)
+        self.index = {chord: at for at, chord in enumerate(chords)}
+        self._chain = _chain(mode)
+        self._places = [self._chain.index[chord] for chord in chords]
+        self._pick = itemgetter(*self._places, 0)
+        # A song that has a chord at all plays it more than the average song does.
+        self.tilt = [
+            lean / self._chain.presence[chord] for chord, lean in zip(chords, tilt, strict=True)
+        ]
+        self._known: list[list[int]] = [
+            [p if p != c and self._chain.known(a, b) else -1 for p, a in enumerate(self._places)]
+            for c, b in enumerate(self._places)
+        ]
+        self._steps: dict[str, Rows] = {}
+
+    def share(self, chord: str) -> float:
+        """How often the chord is changed to in the tables."""
+        return self._chain.shares[self._chain.index[chord]]
 
     def rows(self, place: str) -> Rows:
         """The step into a place: weights of the next chord after the two before, summing to 1."""
-        made = self._rows.get(place)
-        if made is None:
-            made = [[None] * self.size for _ in range(self.size + 1)]
-            self._rows[place] = made
-        cells = made
+        step = self._steps.get(place)
+        if step is None:
+            step = self._steps[place] = self._step(place)
+        return step
 
-        def row(p: int, c: int) -> Sequence[float]:
+    def _step(self, place: str) -> Rows:
+        cells: list[list[list[float] | None]] = [[None] * self.size for _ in range(self.size + 1)]
+        known, make = self._known, self._row
+
+        def row(p: int, c: int) -> list[float]:
             found = cells[p][c]
             if found is None:
-                found = self._row(place, p, c)
-                cells[p][c] = found
+                p = known[c][p] if p >= 0 else -1
+                found = cells[p][c]
+                if found is None:
+                    found = cells[p][c] = make(place, p, c)
             return found
 
         return row
 
     def _row(self, place: str, p: int, c: int) -> list[float]:
-        """One normalised row."""
-        weights = [a * b for a, b in zip(self._trigram(p, c), self._place(place, c), strict=True)]
-        total = 0.0
-        for weight in weights:
-            total += weight
+        """One normalised row over the vocabulary."""
+        before = self._places[p] if p >= 0 else -1
+        picked = self._pick(self._chain.row(place, before, self._places[c]))
+        weights = list(map(mul, picked, self.tilt))
+        total = fsum(weights)
         return [weight / total for weight in weights] if total else weights
 
 
@@ -160,7 +189,10 @@ def ends(model: Harmony, kind: str, closes_section: bool) -> list[float]:
     counts = table("chords")[model.mode]
     row = counts["section_end" if closes_section else "phrase_end"].get(kind, {})
     parts = [_part(row, chord) for chord in model.chords]
-    kept = [part if part >= LEAST_END else 0.0 for part in parts]
+    kept = [
+        part * tilt if part >= LEAST_END else 0.0
+        for part, tilt in zip(parts, model.tilt, strict=True)
+    ]
     return (
         kept
         if any(kept)

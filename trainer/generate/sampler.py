@@ -14,9 +14,10 @@ from itertools import accumulate
 from math import fsum
 from operator import mul
 
-__all__ = ["NoPath", "sample_chain"]
+__all__ = ["NoPath", "Reach", "reach_back", "sample_chain", "walk"]
 
 Rows = Callable[[int, int], Sequence[float]]
+Reach = list[list[list[float]]]
 
 
 class NoPath(ValueError):
@@ -30,35 +31,48 @@ def sample_chain(
     last: Sequence[float],
     before: int,
 ) -> list[int]:
-    """Draw states 0…n−1 of a second-order chain.
+    """Draw states 0…n-1 of a second-order chain.
 
     Parameters: `first`, n weights of the first state; `steps[k](p, c)`, n weights of state k + 1
     after states `p`, `c`; `last`, n weights of the last state; `before`, the state before the
-    first, −1 for none. Returns len(steps) + 1 states, drawn with probability proportional to
-    first × all steps × last. Raises NoPath if every such product is 0.
+    first, -1 for none. Returns len(steps) + 1 states, drawn with probability proportional to
+    first x all steps x last. Raises NoPath if every such product is 0.
     """
-    size = len(first)
+    if not steps:
+        return [_spin(rng, list(map(mul, first, last)))]
+    return walk(rng, first, steps, reach_back(steps, last), before)
+
+
+def reach_back(steps: Sequence[Rows], last: Sequence[float]) -> Reach:
+    """How likely the end is from states p, c at each place: the last place first.
+
+    Element k is an n by n table for state len(steps) - k; the table of the first state is left to
+    `walk`.
+    """
+    size = len(last)
+    states = range(size)
     reach = [[list(last)] * size]
     for step in steps[:0:-1]:
         after = reach[-1]
-        reach.append(
-            [[fsum(map(mul, step(p, c), after[c])) for c in range(size)] for p in range(size)]
-        )
-    path: list[int] = []
-    weights = list(map(mul, first, last))
-    if steps:
-        ahead = reach.pop()
-        weights = [
-            first[c] * fsum(map(mul, steps[0](before, c), ahead[c])) if first[c] else 0.0
-            for c in range(size)
-        ]
-        path.append(_spin(rng, weights))
-        for step in steps:
-            p, c = (path[-2] if len(path) > 1 else before), path[-1]
-            path.append(_spin(rng, list(map(mul, step(p, c), ahead[c]))))
-            ahead = reach.pop() if reach else ahead
-        return path
-    return [_spin(rng, weights)]
+        reach.append([[fsum(map(mul, step(p, c), after[c])) for c in states] for p in states])
+    return reach
+
+
+def walk(
+    rng: random.Random, first: Sequence[float], steps: Sequence[Rows], reach: Reach, before: int
+) -> list[int]:
+    """Draw a chain forward, each state weighted by its chance of reaching the end."""
+    ahead = reach[-1]
+    weights = [
+        likely * fsum(map(mul, steps[0](before, c), ahead[c])) if likely else 0.0
+        for c, likely in enumerate(first)
+    ]
+    p, c = before, _spin(rng, weights)
+    path = [c]
+    for step, ahead in zip(steps, reversed(reach), strict=True):
+        p, c = c, _spin(rng, list(map(mul, step(p, c), ahead[c])))
+        path.append(c)
+    return path
 
 
 def _spin(rng: random.Random, weights: Sequence[float]) -> int:

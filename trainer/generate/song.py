@@ -120,7 +120,7 @@ class _Maker:
                 rng, self.style.meter, self._splits(), self.features.uneven_splits, settings.variety
             ),
             tuple(token_of(name) for name in settings.favour),
-            1.0 if settings.size == "phrase" else 0.6,
+            1.0 if settings.size == "phrase" else 0.9,
         )
 
     def _splits(self) -> float:
@@ -300,17 +300,12 @@ class _Maker:
     def _decorate(self, sections: list[Played]) -> None:
         """Short bars, basses, spellings and marks."""
         rng, features, model = self.rng, self.features, self.composer.model
-        shorten(rng, spots(sections), features.short_bars)
-        add_basses(rng, model.mode, spots(sections), features.slash_chords, features.splits > 0)
-        palette = make_palette(
-            rng,
-            model,
-            self.settings.extensions * (1 + (self.style.extensions - 1) * self.settings.variety),
-            self.style.sevenths,
-            self.spelt,
-        )
         heard = spots(sections)
-        palette.paint(heard)
+        shorten(rng, heard, features.short_bars)
+        add_basses(rng, model.mode, heard, features.slash_chords, features.splits > 0)
+        leaning = 1 + (self.style.extensions - 1) * self.settings.variety
+        rate = min(1.0, self.settings.extensions * leaning)
+        make_palette(rng, model, rate, self.style.sevenths, self.spelt).paint(heard)
         add_marks(rng, heard, features)
 
 

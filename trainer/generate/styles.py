@@ -124,6 +124,7 @@ _ALL = (
         Feel.STRAIGHT,
         FOUR,
         (92, 136),
+        tilt={"b7": 1.4, "5-": 1.4, "2-": 1.1, "3-": 1.1, "5": 0.95},
         rates={"pushes": 1.3},
         forms={"I V P C V P C B C": 1, "I V C V C B C C": 1, "I V C V C O": 1},
         form_share=0.2,
