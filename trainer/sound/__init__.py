@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from trainer.sound.caution import HEARING_CAUTION
     from trainer.sound.files import FORMATS, wav_header, write_audio
-    from trainer.sound.loudness import Loudness, measure
+    from trainer.sound.loudness import Loudness, LoudnessMeter, measure, measure_file
     from trainer.sound.player import Player
     from trainer.sound.rendering import Rendering
     from trainer.sound.soundfonts import find_soundfont
@@ -20,11 +20,13 @@ __all__ = [
     "FORMATS",
     "HEARING_CAUTION",
     "Loudness",
+    "LoudnessMeter",
     "Player",
     "Rendering",
     "Synth",
     "find_soundfont",
     "measure",
+    "measure_file",
     "wav_header",
     "write_audio",
 ]
@@ -33,11 +35,13 @@ _HOMES = {
     "FORMATS": "files",
     "HEARING_CAUTION": "caution",
     "Loudness": "loudness",
+    "LoudnessMeter": "loudness",
     "Player": "player",
     "Rendering": "rendering",
     "Synth": "synth",
     "find_soundfont": "soundfonts",
     "measure": "loudness",
+    "measure_file": "loudness",
     "wav_header": "files",
     "write_audio": "files",
 }

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from trainer.sound.engine import PERIOD, Engine
 from trainer.sound.gating import gated_loudness
-from trainer.sound.score import Played, Score
+from trainer.sound.score import Score
 
 __all__ = ["TARGET_LUFS", "Balance"]
 
@@ -33,6 +33,9 @@ _HELD_BINS, _RELEASED_BINS = 10, 4
 _LONGEST_BINS = 80
 _PITCH_STEP = 4
 _VELOCITIES = (40, 64, 88, 112)
+# For each pitch and velocity 0–127, what it is measured as.
+_REGION = [min(round(pitch / _PITCH_STEP) * _PITCH_STEP, 127) for pitch in range(128)]
+_LAYER = [min(_VELOCITIES, key=lambda layer: abs(layer - velocity)) for velocity in range(128)]
 _SOUND_OFF = 120
 
 Energies = NDArray[np.float64]
@@ -74,57 +77,66 @@ class Balance:
 
     def foretell(self, score: Score) -> float:
         """Integrated loudness of a score before any gain, LUFS; −inf if it has no notes."""
-        groups: dict[_Kind, list[Played]] = {}
-        for note in score.notes:
-            groups.setdefault(_kind(score, note), []).append(note)
-        if not groups:
+        if not score.notes:
             return float(-np.inf)
+        kinds, of_note = _sorted_into_kinds(score)
         with self._lock:
-            missing = sorted(kind for kind in groups if kind not in self._known)
+            missing = [kind for kind in kinds if kind not in self._known]
             if missing:
                 self._known |= _measured(self._soundfont, missing)
-        last = max(note.end for note in score.notes)
+        start, end, power = _as_arrays(score, [kinds[number].velocity for number in of_note])
         per_bin = score.periods_per_second / 10
-        total = np.zeros(int(last / per_bin) + 1 + _LONGEST_BINS + _RELEASED_BINS)
-        for kind, notes in groups.items():
-            _add(total, score, notes, kind, self._known[kind], per_bin)
-        tenths = total[: int(last / per_bin) + 10]
+        places, energies = [], []
+        for number, kind in enumerate(kinds):
+            mine = of_note == number
+            length = (end - start)[mine] / per_bin
+            if kind.is_drum:
+                length[:] = _HELD_BINS
+            place, energy = _spread(self._known[kind], length)
+            places.append(place + (start[mine] / per_bin).astype(int)[:, None])
+            energies.append(energy * power[mine][:, None])
+        total = np.bincount(np.concatenate([place.ravel() for place in places]),
+                            np.concatenate([energy.ravel() for energy in energies]))
+        tenths = total[: int(end.max() / per_bin) + 10]
         return gated_loudness(np.convolve(tenths, np.full(4, 0.25), mode="valid"))
 
 
-def _kind(score: Score, note: Played) -> _Kind:
-    part = score.parts[note.channel]
-    pitch = note.pitch if part.is_drum else round(note.pitch / _PITCH_STEP) * _PITCH_STEP
-    velocity = min(_VELOCITIES, key=lambda layer: abs(layer - note.velocity))
-    return _Kind(part.program, part.is_drum, min(pitch, 127), velocity)
+def _sorted_into_kinds(score: Score) -> tuple[list[_Kind], NDArray[np.int64]]:
+    """The kinds of notes in a score, and for each note the number of its kind."""
+    numbers: dict[_Kind, int] = {}
+    of_note = np.empty(len(score.notes), np.int64)
+    drums = [part.is_drum for part in score.parts]
+    programs = [part.program for part in score.parts]
+    for place, note in enumerate(score.notes):
+        drum = drums[note.channel]
+        kind = _Kind(programs[note.channel], drum, note.pitch if drum else _REGION[note.pitch],
+                     _LAYER[note.velocity])
+        of_note[place] = numbers.setdefault(kind, len(numbers))
+    return list(numbers), of_note
 
 
-def _add(
-    total: Energies,
-    score: Score,
-    notes: list[Played],
-    kind: _Kind,
-    energy: _Energy,
-    per_bin: float,
-) -> None:
-    """Add the energies of notes of one kind to the bins."""
+def _as_arrays(score: Score, measured_at: list[int]) -> tuple[Energies, Energies, Energies]:
+    """Start and end of each note in periods, and its energy as a multiple of the measured."""
+    notes = np.array(score.notes, np.float64)
+    levels = np.array([part.level for part in score.parts])[notes[:, 2].astype(int)]
     # Default modulators of SoundFont 2.04, section 8.4: velocity and channel volume both
     # attenuate by 40 dB a decade, so energy goes with their fourth powers.
-    power = np.array([(note.velocity / kind.velocity * score.parts[note.channel].level / 127) ** 4
-                      for note in notes])
-    first = np.array([note.start for note in notes]) / per_bin
-    length = np.array([max(note.end - note.start, 1) for note in notes]) / per_bin
-    if kind.is_drum:
-        length = np.full(len(notes), float(_HELD_BINS))
-    longest = min(_LONGEST_BINS, int(length.max()) + 2)
+    power = (notes[:, 4] / np.array(measured_at) * levels / 127) ** 4
+    return notes[:, 0], notes[:, 1], power
+
+
+def _spread(energy: _Energy, length: Energies) -> tuple[NDArray[np.int64], Energies]:
+    """Energies of notes of some lengths in bins, (notes, bins), and which bins these are."""
+    length = np.minimum(length, _LONGEST_BINS)
+    longest = int(length.max()) + 1
     held = _extended(energy.held, longest)
-    for step in range(longest):
-        share = np.clip(length - step, 0.0, 1.0)
-        np.add.at(total, first.astype(int) + step, power * share * held[step])
-    final = held[np.minimum(length.astype(int), longest - 1)]
-    for step, part in enumerate(energy.released):
-        place = (first + np.minimum(length, longest)).astype(int) + step
-        np.add.at(total, place, power * final * part)
+    steps = np.arange(longest)
+    sounding = np.clip(length[:, None] - steps, 0.0, 1.0) * held[:longest]
+    ended = length.astype(int)
+    ringing = held[np.minimum(ended, longest - 1)][:, None] * energy.released
+    places = np.concatenate((np.broadcast_to(steps, sounding.shape),
+                             ended[:, None] + np.arange(_RELEASED_BINS)), axis=1)
+    return places, np.concatenate((sounding, ringing), axis=1)
 
 
 def _extended(held: Energies, bins: int) -> Energies:

@@ -43,7 +43,7 @@ def write_audio(
     rendering: Rendering,
     path: str | os.PathLike[str],
     *,
-    progress: Callable[[int, int], None] | None = None,
+    progress: Callable[[int], None] | None = None,
     meter: LoudnessMeter | None = None,
 ) -> None:
     """Write a rendering as WAV or FLAC, by the path's extension.
@@ -52,7 +52,7 @@ def write_audio(
 
     Parameters
     ----------
-    progress : called with the frames done and the frames in all, after each block.
+    progress : called with the frames done so far, after each block; the rendering has `frames`.
     meter : is given every block, so that one rendering serves for file and loudness.
 
     Raises
@@ -83,7 +83,7 @@ def write_audio(
 def _write(
     rendering: Rendering,
     path: Path,
-    progress: Callable[[int, int], None] | None,
+    progress: Callable[[int], None] | None,
     meter: LoudnessMeter | None,
 ) -> None:
     """Write all blocks to a file that exists."""
@@ -101,7 +101,7 @@ def _write(
                 if meter is not None:
                     meter.add(block)
                 if progress is not None:
-                    progress(done, rendering.frames)
+                    progress(done)
     except soundfile.SoundFileError as error:
         raise OSError(None, str(error)) from error
 

@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from trainer.errors import FileError
 from trainer.sound.gating import gated_loudness
 from trainer.sound.peaks import SEGMENT, TAPS, segment_peaks
 
-__all__ = ["Loudness", "LoudnessMeter", "measure"]
+__all__ = ["Loudness", "LoudnessMeter", "measure", "measure_file"]
 
 # The filters ring for much less than the second that each window starts early.
 _WINDOW_S, _RUN_IN_S = 10, 1
+_PIECE = 65536
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +45,17 @@ def measure(samples: NDArray[Any] | Iterable[NDArray[Any]], rate: int) -> Loudne
     for block in _in_pieces(samples, rate) if isinstance(samples, np.ndarray) else samples:
         meter.add(block)
     return meter.result()
+
+
+def measure_file(path: Path) -> Loudness:
+    """Measure an audio file; raises FileError if it cannot be read."""
+    import soundfile
+
+    try:
+        with soundfile.SoundFile(path) as file:
+            return measure(file.blocks(_PIECE, dtype="float32", always_2d=True), file.samplerate)
+    except (OSError, soundfile.SoundFileError) as error:
+        raise FileError(f"audio file {path}: {error}") from error
 
 
 def _in_pieces(samples: NDArray[Any], size: int) -> Iterator[NDArray[Any]]:

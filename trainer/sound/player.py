@@ -65,7 +65,7 @@ class Player:
         return self._played / self.rendering.sample_rate
 
     @property
-    def is_paused(self) -> bool:
+    def paused(self) -> bool:
         """Whether playback is paused."""
         return self._paused
 
