@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -88,6 +89,7 @@ WRONG: dict[str, tuple[dict[str, Any], list[tuple[str, str, str]]]] = {
         [("features.split", "an unknown key", "features.splits")],
     ),
     "wrong type": ({"listens": "two"}, [("listens", '"two"', "a whole number from 0 to 99")]),
+    "a date": ({"listens": date(2026, 3, 2)}, [("listens", "2026", "a whole number")]),
     "a flag is no number": ({"listens": True}, [("listens", "true", "a whole number")]),
     "a number is no flag": ({"loop": 1}, [("loop", "1", "true or false")]),
     "listens negative": ({"listens": -1}, [("listens", "-1", "from 0 to 99 (0: no limit)")]),

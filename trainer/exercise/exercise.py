@@ -45,8 +45,8 @@ class Exercise:
     """A reference chart and what a learner gets of it.
 
     `id` is the same for the same recipe, seed, level and generator version, and says nothing about
-    the chart. `recipe` is the recipe as plain values; a hand-written song adds "song", its file's
-    name. `skills` are those the chart has, by `trainer.exercise.skills`. Once made, the chart is
+    the chart. `recipe` is the recipe as plain values; for a hand-written song "song", its file's
+    name, and how it is played. `skills` are those the chart has, by `trainer.exercise.skills`. Once made, the chart is
     kept: a newer generator changes nothing here.
     """
 
@@ -97,10 +97,11 @@ def song_exercise(path: Path, recipe: Recipe = SONG_RECIPE) -> Exercise:
     Raises FileError when the file cannot be read and NotationError naming all that is wrong in it.
     """
     chart = parse(read_text(path), source=path.name)
+    said = recipe_to_dict(recipe)
     return Exercise(
         id=_name("song", format_chart(chart), recipe.digest()),
         level=None,
-        recipe={"song": path.stem} | recipe_to_dict(recipe),
+        recipe={"song": path.stem} | {key: said[key] for key in PLAYING},
         seed=0,
         generator_version=GENERATOR_VERSION,
         skills=chart_skills(chart),
