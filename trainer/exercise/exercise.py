@@ -46,8 +46,8 @@ class Exercise:
 
     `id` is the same for the same recipe, seed, level and generator version, and says nothing about
     the chart. `recipe` is the recipe as plain values; for a hand-written song "song", its file's
-    name, and how it is played. `skills` are those the chart has, by `trainer.exercise.skills`. Once made, the chart is
-    kept: a newer generator changes nothing here.
+    name, and how it is played. `skills` are those the chart has, by `trainer.exercise.skills`.
+    Once made, the chart is kept: a newer generator changes nothing here.
     """
 
     id: str
