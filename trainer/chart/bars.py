@@ -5,6 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import NamedTuple
 
+from trainer.chart import slips
 from trainer.chart.model import MOST_EVENTS, Bar, Event, Meter
 from trainer.chart.tokens import Directive, Mark, Report, Written, scan
 
@@ -20,11 +21,12 @@ class BarRead(NamedTuple):
     sure: bool
 
 
-def read_bars(line: str, meter: Meter, report: Report) -> list[list[BarRead]]:
+def read_bars(line: str, meter: Meter, report: Report, most: int) -> list[list[BarRead]]:
     """Read a line into phrases of bars in a meter; what is wrong is reported.
 
     A bar that cannot be understood keeps its place as a bar with no chord, not `sure`. A bar that
     is unfinished or does not fill its beats is not `sure` either, and divided evenly for now.
+    After more than `most` bars the rest is left unread.
     """
     reader = _LineReader(line, meter, report)
     for token in scan(line, report):
@@ -36,7 +38,10 @@ def read_bars(line: str, meter: Meter, report: Report) -> list[list[BarRead]]:
             reader.join(token)
         else:
             reader.dot(token)
-    reader.end()
+        if reader.count > most:
+            break
+    else:
+        reader.end()
     return [phrase for phrase in reader.phrases if phrase]
 
 
@@ -50,6 +55,7 @@ class _LineReader:
         self.before: list[Directive] = []
         self.pending: list[Directive] = []
         self.joining: Mark | None = None
+        self.count = 0
 
     def chord(self, token: Written) -> None:
         if self.joining is None:
@@ -89,7 +95,7 @@ class _LineReader:
 
     def _need_no_directive(self) -> None:
         for token in self.pending:
-            text = self.line[token.start : token.end]
+            text = slips.shown(self.line[token.start : token.end])
             self.report(token.start, f"{text} with no bar after it",
                         "a bar after it on the same line")  # fmt: skip
         self.pending = []
@@ -107,6 +113,7 @@ class _LineReader:
         events = self._events(meter, start)
         sure = events is not None and finished and all(chord.sure for chord in self.written)
         bar = Bar(meter, events or self._so_far(meter), sum(d.key_change for d in self.before))
+        self.count += 1
         self.phrases[-1].append(BarRead(bar, start, end, sure))
         self.written, self.before, self.joining = [], [], None
 
@@ -129,7 +136,7 @@ class _LineReader:
             self.report(start, f"{count} chords in one bar", f"at most {most} in {meter}")
             return None
         ticks = [chord.ticks for chord in written]
-        text = self.line[written[0].start : written[-1].end]
+        text = slips.shown(self.line[written[0].start : written[-1].end])
         if not any(ticks):
             beats = Fraction(meter.beats, count)
             return tuple(Event(chord.chord, beats, chord.articulation) for chord in written)

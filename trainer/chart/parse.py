@@ -158,7 +158,7 @@ class _TextReader:
             self.header_lines.read(word, value, number, (column, value_column), late)
             return
         begun = self.header is not None or section_kind(name) != "other"
-        is_bars = bool(value) and begun and value[0] in "0123456789b#(♭♯"
+        is_bars = bool(value) and begun and value[0] in "0123456789b#(|♭♯"
         if value:
             self._problem(
                 number,
@@ -199,7 +199,7 @@ class _TextReader:
             self._problem(number, at + 1, found, expected)
 
         meter = self._settled().meter
-        for phrase in read_bars(line, meter, report):
+        for phrase in read_bars(line, meter, report, MOST_BARS - len(self.places)):
             fitting = phrase[: MOST_BARS - len(self.places)]
             self._take(number, fitting)
             if len(fitting) < len(phrase):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from typing import NamedTuple
 
 from trainer.chart.vocabulary import EXTENSIONS
@@ -34,8 +35,15 @@ class Slip(NamedTuple):
     so_far: str = ""
 
 
-_extensions = sorted({e for listed in EXTENSIONS.values() for e in listed}, key=len, reverse=True)
-ANY_EXTENSION = "|".join(map(re.escape, _extensions))
+def _either(extensions: Iterable[str]) -> str:
+    return "|".join(map(re.escape, sorted(set(extensions), key=len, reverse=True)))
+
+
+ANY_EXTENSION = _either(extension for listed in EXTENSIONS.values() for extension in listed)
+KNOWN = {quality: re.compile(rf"\^(?:{_either(listed)})") for quality, listed in EXTENSIONS.items()}
+BARE = re.compile(ANY_EXTENSION)
+TAIL = re.compile(r"(?:/[b#]?[1-7])?['\"]*[dps]?['\"]*")
+REST_IS_EMPTY = re.compile(r"\s*\Z")
 START = re.compile(r"([b#]*)(\d)([-o+h]?)", re.ASCII)
 EXTENSION = re.compile(rf"\^\s*({ANY_EXTENSION}|[A-Za-z]*[b#]?\d*)", re.ASCII)
 BASS = re.compile(r"/([A-Za-z#]*\d?)", re.ASCII)
@@ -113,14 +121,12 @@ def _wrong_chord(line: str, typed: str, at: int, start: re.Match[str]) -> Slip:
         return Slip(shown(typed[at:end]), "one flat b or sharp # before the number", end)
     if digit in "089":
         end = start.end(2)
-        rest = RUN.match(line, end) if digit == "0" and not signs else None
-        if rest is not None:
-            return Slip(shown(typed[at : rest.end()]), "0 alone for no chord", rest.end())
-        expected = "a number 1–7, or 0 for no chord"
-        return Slip(shown(typed[at:end]), "a sign before 0" if digit == "0" else expected, end)
-    listed = EXTENSIONS[quality]
-    known = re.compile(rf"\^(?:{'|'.join(map(re.escape, sorted(listed, key=len, reverse=True)))})")
-    written = known.match(line, end)
+        if digit != "0":
+            return Slip(shown(typed[at:end]), "a number 1–7, or 0 for no chord", end)
+        rest = RUN.match(line, end)
+        end = end if rest is None else rest.end()
+        return Slip(shown(typed[at:end]), "0 alone for no chord", end)
+    written = KNOWN[quality].match(line, end)
     if written is not None:
         end = written.end()
     return _after_chord(line, typed, at, end, quality)
@@ -134,11 +140,11 @@ def _after_chord(line: str, typed: str, at: int, end: int, quality: str) -> Slip
         return _wrong_extension(line, typed, at, end, quality)
     bass = BASS.match(line, end)
     if bass is not None and not re.fullmatch(r"[b#]?[1-7]", bass[1]):
-        unfinished = bass[1] in ("", "b", "#") and not line[bass.end() :].strip()
+        unfinished = bass[1] in ("", "b", "#") and REST_IS_EMPTY.match(line, bass.end()) is not None
         expected = "a bass number 1–7 after /, as in 5/7"
         so_far = line[at:end] if unfinished else ""
         return Slip(shown(typed[at : bass.end()]), expected, bass.end(), so_far=so_far)
-    bare = re.compile(ANY_EXTENSION).match(line, end)
+    bare = BARE.match(line, end)
     if bare is not None and not bare[0].isdigit():
         text = typed[at : bare.end()]
         return Slip(text, f"{typed[at:end]}^{bare[0]} with ^ before the extension", bare.end())
@@ -147,7 +153,7 @@ def _after_chord(line: str, typed: str, at: int, end: int, quality: str) -> Slip
         name = word[0].rstrip("0123456789")
         expected = SPELT.get(name, f"one of - o + h after the number; then ^ and {extensions}")
         return Slip(shown(typed[at : word.end()]), expected, word.end())
-    tail = re.compile(r"(?:/[b#]?[1-7])?['\"]*[dps]?['\"]*").match(line, end)
+    tail = TAIL.match(line, end)
     end = tail.end() if tail is not None else end
     run = RUN.match(line, end)
     stop = run.end() if run is not None else end
@@ -163,7 +169,7 @@ def _wrong_extension(line: str, typed: str, at: int, end: int, quality: str) -> 
     name = QUALITY_NAMES[quality]
     if "^" in line[at:end]:
         return Slip(found, "one extension to a chord", match.end())
-    unfinished = not line[match.end() :].strip() and any(
+    unfinished = REST_IS_EMPTY.match(line, match.end()) is not None and any(
         extension.startswith(match[1]) for extension in EXTENSIONS[quality]
     )
     so_far = line[at:end] if unfinished else ""

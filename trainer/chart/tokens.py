@@ -150,7 +150,7 @@ def _bracket(line: str, at: int, report: Report) -> Directive | Written | int:
     if match is None:
         unclosed = UNCLOSED.match(line, at)
         end = unclosed.end() if unclosed else at + 1
-        report(at, f"{line[at:end].rstrip()} without )", slips.BRACKET)
+        report(at, f"{slips.shown(line[at:end].rstrip())} without )", slips.BRACKET)
         return end
     inside = match[1].strip()
     meter, move = METER.fullmatch(inside), KEY_MOVE.fullmatch(inside)
@@ -158,13 +158,13 @@ def _bracket(line: str, at: int, report: Report) -> Directive | Written | int:
         try:
             return Directive(at, match.end(), Meter(int(meter[1]), int(meter[2])))
         except ChartError as error:
-            report(at, match[0], error.expected)
+            report(at, slips.shown(match[0]), error.expected)
             return match.end()
     if move is not None:
         semitones = int(move[1] + move[2])
         if 1 <= abs(semitones) <= 11:
             return Directive(at, match.end(), key_change=semitones)
-        report(at, match[0], "a move of 1 to 11 semitones, as in (key +2) or (key -3)")
+        report(at, slips.shown(match[0]), "a move of 1 to 11 semitones, as in (key +2) or (key -3)")
         return match.end()
     report(at, slips.shown(match[0]), slips.BRACKET)
     chord_inside = EVENT.match(inside) is not None
