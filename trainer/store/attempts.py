@@ -9,7 +9,7 @@ from typing import Any
 from sqlalchemy import Connection, Row, func, insert, select
 
 from trainer import __version__
-from trainer.store.bars import BATCH, add_bars, add_days, read_bars, stored_bars
+from trainer.store.bars import BATCH, Sums, add_bars, add_days, read_bars, stored_bars
 from trainer.store.database import Database
 from trainer.store.drafts import clear_draft
 from trainer.store.exercises import find_exercise
@@ -150,7 +150,7 @@ def add_attempt(
     paper = {"attempt_id": attempt_id, "answer_text": answer_text, "report": dict(report)}
     connection.execute(insert(papers).values(paper))
     add_bars(connection, attempt_id, bars)
-    add_days(connection, row["learner_id"], row["day"], bars)
+    add_days(connection, row["learner_id"], row["day"], Sums(bars))
     return attempt_id
 
 

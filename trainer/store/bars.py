@@ -14,7 +14,7 @@ from trainer.store.database import upsert
 from trainer.store.records import BarResult
 from trainer.store.tables import bar_results, confusion_days, skill_days
 
-__all__ = ["BATCH", "add_bars", "add_days", "bar_texts", "read_bars", "stored_bars"]
+__all__ = ["BATCH", "Sums", "add_bars", "add_days", "bar_texts", "read_bars", "stored_bars"]
 
 PARTS = ("root", "quality", "bass", "placement", "articulation", "strict")
 WHOLLY_RIGHT = 1 - 1e-9
@@ -114,26 +114,43 @@ def stored_bars(
     return {number: tuple(bars) for number, bars in found.items()}
 
 
-def add_days(connection: Connection, learner_id: int, day: date, bars: Sequence[BarResult]) -> None:
-    """Add the bars of an attempt to the day's sums.
+class Sums:
+    """What bars add up to: per skill (bars, score, wholly right), per pair played and written."""
+
+    def __init__(self, bars: Iterable[BarResult] = ()) -> None:
+        self.skills: defaultdict[str, tuple[int, float, int]] = defaultdict(lambda: (0, 0.0, 0))
+        self.pairs: Counter[tuple[str, str]] = Counter()
+        for bar in bars:
+            score = bar.score or 0.0
+            self.pairs[bar.played, bar.written] += 1
+            for skill in bar.skills:
+                self._add(skill, (1, score, int(score >= WHOLLY_RIGHT)))
+
+    def _add(self, skill: str, more: tuple[int, float, int]) -> None:
+        bars, score, right = self.skills[skill]
+        self.skills[skill] = (bars + more[0], score + more[1], right + more[2])
+
+    def add(self, other: Sums) -> None:
+        """Add another's sums, as adding its attempt to the stored ones would, rounding and all."""
+        self.pairs.update(other.pairs)
+        for skill, more in other.skills.items():
+            self._add(skill, more)
+
+
+def add_days(connection: Connection, learner_id: int, day: date, sums: Sums) -> None:
+    """Add to the day's sums.
 
     Rows are written in order, so that two writers of a class server cannot block each other.
     """
-    counts: Counter[str] = Counter()
-    scores: defaultdict[str, float] = defaultdict(float)
-    right: Counter[str] = Counter()
-    for bar in bars:
-        for skill in bar.skills:
-            score = bar.score or 0.0
-            counts[skill] += 1
-            scores[skill] += score
-            right[skill] += score >= WHOLLY_RIGHT
     key = {"learner_id": learner_id, "day": day}
+    names = ("bars", "score_sum", "right")
     rows = [
-        {**key, "skill": s, "bars": counts[s], "score_sum": scores[s], "right": right[s]}
-        for s in sorted(counts)
+        {**key, "skill": skill, **dict(zip(names, values, strict=True))}
+        for skill, values in sorted(sums.skills.items())
     ]
-    upsert(connection, skill_days, rows, add=("bars", "score_sum", "right"))
-    pairs = Counter((bar.played, bar.written) for bar in bars)
-    mixed = [{**key, "played": p, "written": w, "bars": n} for (p, w), n in sorted(pairs.items())]
-    upsert(connection, confusion_days, mixed, add=("bars",))
+    upsert(connection, skill_days, rows, add=names)
+    pairs = [
+        {**key, "played": played, "written": written, "bars": bars}
+        for (played, written), bars in sorted(sums.pairs.items())
+    ]
+    upsert(connection, confusion_days, pairs, add=("bars",))

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from datetime import date
 from typing import Any
 
 from sqlalchemy import Column, ColumnElement, Integer, Table, cast, delete, func, select
 
-from trainer.store.bars import BATCH, add_days, stored_bars
+from trainer.store.bars import BATCH, Sums, add_days, stored_bars
 from trainer.store.database import Database
 from trainer.store.records import Confusion, DayRecord, Learner, SkillDay
 from trainer.store.tables import attempts, confusion_days, skill_days
@@ -78,12 +79,15 @@ class Progress:
         with self._database.writing() as connection:
             for table in (skill_days, confusion_days):
                 connection.execute(delete(table).where(table.c.learner_id == learner.id))
-            days = connection.execute(query.order_by(attempts.c.id)).all()
-            for start in range(0, len(days), BATCH):
-                part = days[start : start + BATCH]
+            days: defaultdict[date, Sums] = defaultdict(Sums)
+            attempts_made = connection.execute(query.order_by(attempts.c.id)).all()
+            for start in range(0, len(attempts_made), BATCH):
+                part = attempts_made[start : start + BATCH]
                 bars = stored_bars(connection, [row.id for row in part])
                 for row in part:
-                    add_days(connection, learner.id, row.day, bars[row.id])
+                    days[row.day].add(Sums(bars[row.id]))
+            for day, sums in days.items():
+                add_days(connection, learner.id, day, sums)
 
 
 def _within(

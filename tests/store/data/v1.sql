@@ -205,5 +205,5 @@ INSERT INTO "skill_days" VALUES(2,'2026-03-05','even split',1,0.5,0);
 CREATE INDEX ix_attempts_exercise_id ON attempts (exercise_id);
 CREATE INDEX ix_attempts_learner_id_day ON attempts (learner_id, day);
 CREATE INDEX ix_attempts_learner_id_finished_at_id ON attempts (learner_id, finished_at, id);
-CREATE INDEX ix_attempts_learner_id_level_finished_at_id ON attempts (learner_id, level, finished_at, id);
+CREATE INDEX ix_attempts_learner_id_level_finished_at_id_score ON attempts (learner_id, level, finished_at, id, score);
 COMMIT;

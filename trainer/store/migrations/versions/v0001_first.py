@@ -88,9 +88,9 @@ def _attempts() -> None:
         "ix_attempts_learner_id_finished_at_id", "attempts", ["learner_id", "finished_at", "id"]
     )
     op.create_index(
-        "ix_attempts_learner_id_level_finished_at_id",
+        "ix_attempts_learner_id_level_finished_at_id_score",
         "attempts",
-        ["learner_id", "level", "finished_at", "id"],
+        ["learner_id", "level", "finished_at", "id", "score"],
     )
 
 
