@@ -1,16 +1,31 @@
-"""Fixtures for every room; each room adds its own in its folder's conftest.py."""
+"""Fixtures for every room (each adds its own in its folder), and how far properties are searched:
+200 examples each, or 2,000 with `--hypothesis-profile thorough`.
+"""
 
 from __future__ import annotations
 
+import os
 import random
 from datetime import UTC, datetime
 
 import pytest
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 
-# No example fails for taking long (time is for benchmarks), and every run tries the same ones.
-settings.register_profile("steady", deadline=None, derandomize=True)
-settings.load_profile("steady")
+# Charts are large values, and two busy cores are slow: neither says anything about the code.
+# What lands must not hang on luck: CI tries the same examples every time.
+settings.register_profile(
+    "default",
+    max_examples=200,
+    deadline=None,
+    derandomize=bool(os.environ.get("CI")),
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
+)
+settings.register_profile("thorough", settings.get_profile("default"), max_examples=2_000)
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Load the profile that was asked for."""
+    settings.load_profile(config.getoption("--hypothesis-profile") or "default")
 
 
 @pytest.fixture
