@@ -1,4 +1,4 @@
-"""How an exercise is heard at the terminal: from the speakers, or from a file where there are none."""
+"""How an exercise is heard at the terminal: from the speakers or, without any, from a file."""
 
 from __future__ import annotations
 

@@ -64,7 +64,7 @@ def exercise_source(
         )
     if song is not None:
         written = song_named(song)
-        return lambda seed: written
+        return lambda _: written
     if recipe is not None:
         own = load_recipe(recipe)
         return lambda seed: make_exercise(own, seed)

@@ -16,22 +16,32 @@ if TYPE_CHECKING:
 __all__ = ["Desk", "Playback", "read_line"]
 
 WORDS = """\
-Type the chart line by line (`Verse 1:` starts a section; a line is a phrase, or use ` . `).
-  play     hear it from the top        pause    pause, and again to go on
-  stop     stop the band               sheet    show the sheet with line numbers
-  fix N    write line N anew           drop     take the last line away
-  done     hand it in                  leave    keep what you wrote for another time"""
+Type the chart line by line. A line is a phrase; ` . ` ends one inside a line;
+`Verse 1:` alone on a line starts a section. Besides that:
+  play    hear it from the top       fix N   write line N anew
+  pause   pause, or go on            drop    take the last line away
+  stop    stop the band              sheet   show the sheet and line numbers
+  done    hand it in                 leave   keep what you wrote for later"""
 
 
 class Playback(Protocol):
     """What the desk needs of a player."""
 
-    def start(self) -> None: ...
-    def pause(self) -> None: ...
-    def resume(self) -> None: ...
-    def stop(self) -> None: ...
+    def start(self) -> None:
+        """Begin from the top."""
+
+    def pause(self) -> None:
+        """Hold the place."""
+
+    def resume(self) -> None:
+        """Go on from the place held."""
+
+    def stop(self) -> None:
+        """Fall silent."""
+
     @property
-    def paused(self) -> bool: ...
+    def paused(self) -> bool:
+        """Whether a place is held."""
 
 
 def read_line(prompt: str) -> str | None:

@@ -32,7 +32,15 @@ def drill(
     data: Data = None,
     soundfont: SoundfontFile = None,
 ) -> None:
-    """Hear a song, write its chart line by line, see what you missed."""
+    """Hear a song, write its chart line by line, see what you missed.
+
+    Without an exercise named, choose one at a prompt.
+    """
+    if level is None and recipe is None and song is None and not go_on:
+        from trainer.cli.welcome import welcome
+
+        welcome(data, learner, soundfont)
+        return
     if go_on and any(value is not None for value in (level, recipe, song, seed)):
         raise SettingsError("--continue", "another exercise named as well", "--continue alone")
     make = None if go_on else exercise_source(level, recipe, song)

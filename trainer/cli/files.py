@@ -31,7 +31,9 @@ def read_text(path: str) -> str:
 
 def read_chart(path: str, header: Header | None = None) -> Chart:
     """Parse a chart file; `header` holds what the text does not say."""
-    return parse(read_text(path), header or Header(), source="standard input" if path == "-" else path)
+    return parse(
+        read_text(path), header or Header(), source="standard input" if path == "-" else path
+    )
 
 
 def print_json(value: Any) -> None:

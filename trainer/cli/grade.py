@@ -24,13 +24,13 @@ def grade_command(
     from trainer.grade import grade, report_to_json
 
     right = read_chart(reference)
-    written = read_chart(
-        answer, Header("", right.meter, right.tempo, right.feel, right.key)
-    )
+    written = read_chart(answer, Header("", right.meter, right.tempo, right.feel, right.key))
     report = grade(right, written)
     if as_json:
         print_json(report_to_json(report))
         return
+    from rich.console import Console
+
     from trainer.cli.graded import print_report
 
-    print_report(right, written, report)
+    print_report(Console(highlight=False), right, written, report)

@@ -27,9 +27,7 @@ MARKS = (
 )
 
 
-def print_report(
-    console: Console, reference: Chart, answer: Chart | None, report: Report
-) -> None:
+def print_report(console: Console, reference: Chart, answer: Chart | None, report: Report) -> None:
     """Print score, both charts aligned, and advice."""
     console.print(f"Score {report.score:.0%}", style="bold", highlight=False)
     console.print(_parts(report), highlight=False)
@@ -49,9 +47,7 @@ def _parts(report: Report) -> str:
     return ", ".join([*said, f"phrases {report.phrases.f:.0%}", f"form {report.form.score:.0%}"])
 
 
-def _rows(
-    grades: tuple[BarGrade, ...], played: dict[int, BarPlace]
-) -> list[list[BarGrade]]:
+def _rows(grades: tuple[BarGrade, ...], played: dict[int, BarPlace]) -> list[list[BarGrade]]:
     """The graded bars, a row for each phrase that was played; added bars stay where they stand."""
     rows: list[list[BarGrade]] = []
     at: tuple[int, int] | None = None
@@ -88,8 +84,13 @@ def _print_row(
         head = f"{label[: LABEL_WIDTH - 1]:<{LABEL_WIDTH}}{name:<8}"
         label = ""
         console.print(
-            (head + cells).rstrip(), highlight=False, markup=False, no_wrap=True, crop=False,
-            overflow="ignore", style="bold" if which == 2 else "",
+            (head + cells).rstrip(),
+            highlight=False,
+            markup=False,
+            no_wrap=True,
+            crop=False,
+            overflow="ignore",
+            style="bold" if which == 2 else "",
         )
     console.print()
 

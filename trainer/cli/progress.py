@@ -18,7 +18,14 @@ if TYPE_CHECKING:
 __all__ = ["progress"]
 
 COLUMNS = (
-    "attempt", "finished_at", "level", "title", "score", "bars", "listens", "first_pass",
+    "attempt",
+    "finished_at",
+    "level",
+    "title",
+    "score",
+    "bars",
+    "listens",
+    "first_pass",
     "lag_beats",
 )
 

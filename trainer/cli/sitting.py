@@ -77,14 +77,14 @@ def sit(room: Room, exercise: Exercise, to: Path | None = None) -> Report | None
         return None
     report, answer = _grade(exercise, desk, audition)
     _record(room, exercise, kept, desk, report, answer, started)
+    for number in sorted(desk.pad.draft().unsure):
+        room.console.print(f"Your bar {number} could not be read and counts as no chord.")
     print_report(room.console, exercise.chart, answer, report)
     audition.offer_both(answer, read_line)
     return report
 
 
-def _desk(
-    room: Room, exercise: Exercise, kept: ExerciseRecord, audition: Audition
-) -> Desk:
+def _desk(room: Room, exercise: Exercise, kept: ExerciseRecord, audition: Audition) -> Desk:
     chart = exercise.chart
     header = Header(meter=chart.meter, tempo=chart.tempo, feel=chart.feel, key=chart.key)
     draft = room.store.drafts.load(room.learner, kept)
@@ -106,13 +106,13 @@ def _introduce(console: Console, exercise: Exercise, desk: Desk) -> None:
     console.print(f"{chart.title}: {chart.meter}, {chart.feel}", style="bold", markup=False)
     if desk.playback is not None:
         allowed = f"{exercise.listens} listens" if exercise.listens > 1 else "one listen"
-        console.print(f"You have {allowed}." if exercise.listens else "Listen as often as you like.")
+        console.print(
+            f"You have {allowed}." if exercise.listens else "Listen as often as you like."
+        )
     console.print(WORDS, markup=False)
 
 
-def _grade(
-    exercise: Exercise, desk: Desk, audition: Audition
-) -> tuple[Report, Chart | None]:
+def _grade(exercise: Exercise, desk: Desk, audition: Audition) -> tuple[Report, Chart | None]:
     answer = desk.pad.draft().chart
     timing = None
     if desk.first_play_s is not None:

@@ -13,7 +13,7 @@ __all__ = ["progress_bar"]
 def progress_bar(what: str, total: int) -> Iterator[Callable[[int], None]]:
     """Show progress on standard error while the block runs; call the value with the amount done."""
     if not sys.stderr.isatty():
-        yield lambda done: None
+        yield lambda _: None
         return
     from rich.console import Console
     from rich.progress import Progress

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer.cli.choose import new_seed, song_named
@@ -20,10 +21,10 @@ __all__ = ["welcome"]
 PROMPT = "Level (Enter: {next}), levels, songs, a song's title, or quit  "
 
 
-def welcome() -> None:
+def welcome(data: Path | None = None, learner: str = "me", soundfont: Path | None = None) -> None:
     """Ask what to drill and drill it, until the person has had enough."""
     course = load_course()
-    with Room.open(None, "me", None) as room:
+    with Room.open(data, learner, soundfont) as room:
         room.console.print("Hear a song once, write its number chart, see what you missed.")
         while True:
             best = room.store.attempts.best_by_level(room.learner)
@@ -60,9 +61,7 @@ def next_level(course: tuple[Level, ...], best: Mapping[int, LevelBest]) -> Leve
     return course[-1]
 
 
-def _chosen(
-    room: Room, word: str, course: tuple[Level, ...], usual: Level
-) -> Exercise | None:
+def _chosen(room: Room, word: str, course: tuple[Level, ...], usual: Level) -> Exercise | None:
     """The exercise that a word at the prompt means; None, and a word about it, when none."""
     if not word:
         return make_exercise(usual.recipe, new_seed(), usual)
@@ -79,9 +78,7 @@ def _chosen(
         return None
 
 
-def _show_levels(
-    room: Room, course: tuple[Level, ...], best: Mapping[int, LevelBest]
-) -> None:
+def _show_levels(room: Room, course: tuple[Level, ...], best: Mapping[int, LevelBest]) -> None:
     for level in course:
         reached = best.get(level.number)
         result = f"best {reached.score:.0%}" if reached else "not tried"

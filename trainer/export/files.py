@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import random
 import tempfile
 from collections.abc import Callable
@@ -36,7 +35,8 @@ def export(
 ) -> None:
     """Write `chart` to `path`; a file that stood there is replaced only by a whole new one.
 
-    `.mid` is the band's parts (`band`, `seed` and `tempo` as in `band.arrange`), `.txt` canonical text.
+    `.mid` is the band's parts (`band`, `seed` and `tempo` as in `band.arrange`), `.txt` the
+    canonical text.
 
     Raises
     ------
@@ -53,6 +53,6 @@ def export(
         with tempfile.TemporaryDirectory(dir=path.parent, prefix=".export-") as folder:
             whole = Path(folder) / path.name
             write(chart, whole, band, seed, tempo)
-            os.replace(whole, path)
+            whole.replace(path)
     except OSError as error:
         raise FileError(f"{path}: cannot be written: {error.strerror or error}") from error

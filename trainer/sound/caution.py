@@ -8,13 +8,16 @@ __all__ = ["HEARING_CAUTION"]
 # (WHO-ITU, 2018, in force 2022): 80 dBA for 40 hours a week for adults, 75 dBA for children and
 # sensitive listeners.
 HEARING_CAUTION = """\
-Look after your hearing. Sound from headphones or loudspeakers can damage it for good.
-- Set the volume low before the first note, then raise it only until it is comfortable.
-- Take a break from listening now and then; ten minutes of practice at a time is plenty.
-- As a guide, the WHO-ITU recommendation H.870 allows adults 80 dBA for 40 hours a week, and
-  children or sensitive listeners 75 dBA. Each 3 dB more halves the time.
-- This program cannot know how loud it is at your ear: that depends on your equipment and its
-  settings.
+Look after your hearing: headphones and loudspeakers can damage it for good.
+- Set the volume low before the first note, then raise it only until it is
+  comfortable.
+- Take a break from listening now and then; ten minutes at a time is plenty.
+- As a guide, the WHO-ITU recommendation H.870 allows adults 80 dBA for 40
+  hours a week, children and sensitive listeners 75 dBA. Each 3 dB more halves
+  the time.
+- This program cannot know how loud it is at your ear: that depends on your
+  equipment and its settings.
 - If speech sounds dull or your ears ring afterwards, stop and turn down.
-Local rules come first; with any worry about your hearing, ask a hearing professional.
+Local rules come first; with any worry about your hearing, ask a hearing
+professional.
 """
