@@ -4,10 +4,10 @@ Global alignment after Needleman & Wunsch 1970 (J. Mol. Biol. 48:443-453), with 
 one row of the table at a time: along a row the best run of gaps is a running minimum, which numpy
 computes at once. Costs are integers, so that equal is equal on every machine.
 
-Where several alignments cost the same, phrase and section limits decide: one that brings a limit of
-the answer to a limit of the song is preferred (twice over for a section), then one that pairs bars
-of sections with the same label. What is still equal puts the gap as late as it can be, and gaps
-next to each other.
+Where several alignments cost the same, phrases and sections decide: pairing the first bars of two
+phrases is preferred (twice over for sections), then pairing bars of sections with the same label.
+What is still equal puts the gap as late as it can be, and gaps next to each other. So of five equal
+bars in a phrase of five, the fifth is the one left out, wherever the phrase stands.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ __all__ = ["align", "align_costs"]
 
 UNIT = 100_000_000
 TIE = 1_000_000
-LIMIT_BONUS, SECTION_BONUS, NAME_BONUS, KIND_BONUS = 8, 8, 2, 1
+PHRASE_BONUS, SECTION_BONUS, NAME_BONUS, KIND_BONUS = 8, 8, 2, 1
 
 Pair = tuple[int | None, int | None]
 Whole = NDArray[np.int64]
@@ -46,17 +46,9 @@ def align(
     table = np.rint((1.0 - np.array(worths)) * UNIT).astype(np.int64) * TIE
     costs = table[np.ix_(rows, columns)]
     costs -= _label_bonus(reference, answer)
-    return align_costs(
-        costs, UNIT * TIE, round(added * UNIT) * TIE, _limits(reference), _limits(answer)
-    )[0]
-
-
-def _limits(sheet: Sheet) -> Whole:
-    """What each limit of a sheet is worth, 0 where none is; shape (bars + 1,)."""
-    worth = np.zeros(len(sheet) + 1, np.int64)
-    worth[list(sheet.limits)] = LIMIT_BONUS
-    worth[list(sheet.section_limits)] += SECTION_BONUS
-    return worth
+    costs[np.ix_(reference.limits[:-1], answer.limits[:-1])] -= PHRASE_BONUS
+    costs[np.ix_(reference.section_limits[:-1], answer.section_limits[:-1])] -= SECTION_BONUS
+    return align_costs(costs, UNIT * TIE, round(added * UNIT) * TIE)[0]
 
 
 def _label_bonus(reference: Sheet, answer: Sheet) -> Whole:
@@ -75,67 +67,47 @@ def _label_bonus(reference: Sheet, answer: Sheet) -> Whole:
     return worth[np.ix_(reference.sections, answer.sections)]
 
 
-def align_costs(
-    costs: Whole,
-    missing: int,
-    added: int,
-    reference_limits: Whole | None = None,
-    answer_limits: Whole | None = None,
-) -> tuple[list[Pair], int]:
+def align_costs(costs: Whole, missing: int, added: int) -> tuple[list[Pair], int]:
     """Align by a table of integer costs, shape (n, m).
 
-    Parameters: `missing` and `added` are the costs of a row and of a column left alone. The limits,
-    shapes (n + 1,) and (m + 1,), are taken off wherever a path comes through a place that is above
-    0 in both: the lesser of the two is taken. Returns the pairs and the cost. Raises ValueError
-    stating the shapes where they do not fit.
+    Parameters: `missing` and `added` are the costs of a row and of a column left alone.
+    Returns the pairs, of the least cost that there is, and that cost. Raises ValueError stating the
+    shape where the table is empty.
 
     >>> align_costs(np.array([[0, 9], [9, 9], [9, 0]]), 5, 5)
     ([(0, 0), (1, None), (2, 1)], 5)
     """
     n, m = costs.shape
-    ends = np.zeros(n + 1, np.int64) if reference_limits is None else reference_limits
-    stops = np.zeros(m + 1, np.int64) if answer_limits is None else answer_limits
-    if ends.shape != (n + 1,) or stops.shape != (m + 1,):
-        raise ValueError(
-            f"costs of shape {costs.shape} need limits of shapes {(n + 1,)} and {(m + 1,)}, "
-            f"found {ends.shape} and {stops.shape}"
-        )
-    diagonal = np.empty(m, np.int64)
+    if not n or not m:
+        raise ValueError(f"found costs of shape {costs.shape}, expected at least one bar a side")
     slope = np.arange(m + 1, dtype=np.int64) * added
-    bonuses = {int(worth): np.minimum(stops, worth) for worth in np.unique(ends)}
-    slopes = {worth: slope - np.cumsum(bonus) for worth, bonus in bonuses.items()}
-    entries = {worth: slopes[worth] + bonus for worth, bonus in bonuses.items()}
-    worths = ends.tolist()
+    diagonal = np.empty(m, np.int64)
     table = np.empty((n + 1, m + 1), np.int64)
-    table[0] = slopes[worths[0]]
+    table[0] = slope
     for i in range(1, n + 1):
         above, row = table[i - 1], table[i]
         np.add(above, missing, out=row)
         np.add(above[:-1], costs[i - 1], out=diagonal)
         np.minimum(row[1:], diagonal, out=row[1:])
         # Taking the slope off turns "least over all runs of gaps ending here" into a running
-        # minimum; the bonus of the place itself is inside the slope's next step.
-        row -= entries[worths[i]]
+        # minimum.
+        row -= slope
         np.minimum.accumulate(row, out=row)
-        row += slopes[worths[i]]
-    bonus_rows = {worth: bonus.tolist() for worth, bonus in bonuses.items()}
-    return _trace(table, costs, missing, added, [bonus_rows[w] for w in worths]), int(table[n, m])
+        row += slope
+    return _trace(table, missing, added), int(table[n, m])
 
 
-def _trace(
-    table: Whole, costs: Whole, missing: int, added: int, bonuses: list[list[int]]
-) -> list[Pair]:
+def _trace(table: Whole, missing: int, added: int) -> list[Pair]:
     """Walk back through the table from its end, gaps first."""
-    i, j = costs.shape
+    i, j = table.shape[0] - 1, table.shape[1] - 1
     pairs: list[Pair] = []
     cell = table.item
     here = cell(i, j)
     while i or j:
-        value = here + bonuses[i][j]
-        if i and (up := cell(i - 1, j)) + missing == value:
+        if i and (up := cell(i - 1, j)) + missing == here:
             i, here = i - 1, up
             pairs.append((i, None))
-        elif j and (left := cell(i, j - 1)) + added == value:
+        elif j and (left := cell(i, j - 1)) + added == here:
             j, here = j - 1, left
             pairs.append((None, j))
         else:

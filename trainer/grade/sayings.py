@@ -11,7 +11,15 @@ from collections.abc import Callable
 from trainer.grade.findings import Finding
 from trainer.grade.scoring import Scored
 from trainer.grade.tones import Sound, note_name, note_names
-from trainer.grade.words import bar_text, beats_text, count, interval_text, listing, place_text
+from trainer.grade.words import (
+    bar_text,
+    bars_text,
+    beats_text,
+    count,
+    interval_text,
+    listing,
+    place_text,
+)
 
 __all__ = ["say"]
 
@@ -262,7 +270,7 @@ def _left_out(finding: Finding, scored: Scored) -> str:
         )
     if happening.unit == "section":
         names = listing(list(dict.fromkeys(sheet.parts[sheet.sections[b - 1]].name for b in bars)))
-        return f"{names} is left out: bars {bars[0]}–{bars[-1]}, {played}."
+        return f"The whole of {names}, {bars_text(bars)} ({played}), is left out."
     if happening.unit == "phrase":
         return (
             f"{at}, a whole phrase ({played}), {'is' if len(bars) == 1 else 'are'} left out. "

@@ -1,0 +1,168 @@
+"""The alignment: least cost, and where the gap goes when several alignments cost the same.
+
+Oracles: scipy's Dijkstra over the grid of all alignments, and a plain recursion. Worked example of
+the method: Needleman & Wunsch 1970, J. Mol. Biol. 48:443-453.
+"""
+
+from __future__ import annotations
+
+import random
+from functools import cache
+
+import numpy as np
+import pytest
+from scipy.sparse import csr_matrix
+from scipy.sparse.csgraph import dijkstra
+
+from trainer.chart import Chart, parse
+from trainer.grade import Weights, grade
+from trainer.grade.align import align_costs
+from trainer.grade.compare import compare, credit
+from trainer.grade.sheet import shape_of
+
+CHORDS = ("1", "1", "4", "5", "6-", "1_5/7", "5^7", "4d")
+
+
+def shortest_path(costs: np.ndarray, missing: int, added: int) -> int:
+    """The least cost as a shortest path through the grid, by scipy."""
+    n, m = costs.shape
+    starts, ends, weights = [], [], []
+    for i in range(n + 1):
+        for j in range(m + 1):
+            here = i * (m + 1) + j
+            for a, b, cost in (
+                (i + 1, j, missing),
+                (i, j + 1, added),
+                (i + 1, j + 1, costs[i, j] if i < n and j < m else 0),
+            ):
+                if a <= n and b <= m:
+                    starts.append(here)
+                    ends.append(a * (m + 1) + b)
+                    weights.append(int(cost))
+    # scipy drops edges of weight 0, so every edge gets one more a step it covers.
+    steps = [
+        (end // (m + 1) - start // (m + 1)) + (end % (m + 1) - start % (m + 1))
+        for start, end in zip(starts, ends, strict=True)
+    ]
+    size = (n + 1) * (m + 1)
+    raised = np.array(weights) + np.array(steps)
+    graph = csr_matrix((raised, (starts, ends)), shape=(size, size))
+    return round(float(dijkstra(graph, indices=0)[-1])) - (n + m)
+
+
+def by_recursion(costs: np.ndarray, missing: int, added: int) -> int:
+    """The least cost by its definition."""
+    n, m = costs.shape
+
+    @cache
+    def best(i: int, j: int) -> int:
+        options = [] if i or j else [0]
+        if i:
+            options.append(best(i - 1, j) + missing)
+        if j:
+            options.append(best(i, j - 1) + added)
+        if i and j:
+            options.append(best(i - 1, j - 1) + int(costs[i - 1, j - 1]))
+        return min(options)
+
+    return best(n, m)
+
+
+def cost_of(pairs: list[tuple[int | None, int | None]], costs: np.ndarray, gaps: tuple[int, int]):
+    """What a list of pairs costs."""
+    total = 0
+    for one, other in pairs:
+        if one is None:
+            total += gaps[1]
+        elif other is None:
+            total += gaps[0]
+        else:
+            total += int(costs[one, other])
+    return total
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_the_cost_is_the_least_there_is(seed: int) -> None:
+    """On random tables the cost equals both oracles', and the pairs add up to it."""
+    rng = random.Random(seed)
+    n, m = rng.randint(1, 14), rng.randint(1, 14)
+    costs = np.array([[rng.choice((0, 3, 7, 10)) for _ in range(m)] for _ in range(n)])
+    gaps = rng.randint(1, 12), rng.randint(1, 12)
+    pairs, cost = align_costs(costs, *gaps)
+    assert cost == shortest_path(costs, *gaps) == by_recursion(costs, *gaps)
+    assert cost_of(pairs, costs, gaps) == cost
+    assert [one for one, _ in pairs if one is not None] == list(range(n))
+    assert [other for _, other in pairs if other is not None] == list(range(m))
+
+
+def test_an_empty_table_is_refused() -> None:
+    """The error states the shape."""
+    with pytest.raises(ValueError, match=r"\(0, 3\)"):
+        align_costs(np.zeros((0, 3), np.int64), 1, 1)
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_labels_and_limits_never_cost_credit(seed: int) -> None:
+    """Whatever the phrases and labels, the bars' credit is the best of all alignments."""
+    rng = random.Random(seed)
+    weights = Weights(phrases=0.0, form=0.0)
+    reference, answer = _song(rng), _song(rng)
+    ours, theirs = (list(map(shape_of, chart.bars())) for chart in (reference, answer))
+    costs = np.array([[1 - credit(compare(a, b), weights) for b in theirs] for a in ours])
+    least = by_recursion(np.rint(costs * 10**9).astype(np.int64), 10**9, 10**9 // 2)
+    expected = max(0.0, 1 - least / 10**9 / len(ours))
+    assert grade(reference, answer, weights=weights).score == pytest.approx(expected, abs=1e-6)
+
+
+def _song(rng: random.Random) -> Chart:
+    lines = []
+    for _ in range(rng.randint(1, 4)):
+        lines.append(rng.choice(("Verse:", "Chorus:", "Verse 2:", "Bridge:")))
+        lines += [" ".join(rng.choice(CHORDS) for _ in range(rng.randint(1, 5))) for _ in range(2)]
+    return parse("\n".join(lines))
+
+
+def gaps(reference: str, answer: str) -> tuple[list[int], list[int]]:
+    """The bars left out and the bars too many."""
+    rows = grade(parse(reference), parse(answer)).bars
+    return (
+        [row.reference for row in rows if row.answer is None and row.reference is not None],
+        [row.answer for row in rows if row.reference is None and row.answer is not None],
+    )
+
+
+@pytest.mark.parametrize(
+    ("reference", "answer", "left_out", "added"),
+    [
+        # The fifth bar of a phrase of five, wherever the phrase stands.
+        ("1 1 1 1 1 . 1 1 1 1 . 1 1 1 1", "1 1 1 1 . 1 1 1 1 . 1 1 1 1", [5], []),
+        ("1 1 1 1 . 1 1 1 1 1 . 1 1 1 1", "1 1 1 1 . 1 1 1 1 . 1 1 1 1", [9], []),
+        ("1 1 1 1 . 1 1 1 1 . 1 1 1 1 1", "1 1 1 1 . 1 1 1 1 . 1 1 1 1", [13], []),
+        ("1 1 5 5 . 1 1 5 5 5", "1 1 5 5 . 1 1 5 5", [9], []),
+        # An extra bar in a phrase of four.
+        ("1 1 1 1 . 1 1 1 1 . 1 1 1 1", "1 1 1 1 . 1 1 1 1 1 . 1 1 1 1", [], [9]),
+        # A whole phrase, between its own limits.
+        ("1 4 1 5 . 4 4 1 1 . 1 4 1 5", "1 4 1 5 . 1 4 1 5", [5, 6, 7, 8], []),
+        ("1 1 1 1 . 1 1 1 1 . 1 1 1 1", "1 1 1 1 . 1 1 1 1", [9, 10, 11, 12], []),
+        # A bar that is unlike its neighbours.
+        ("1 4 5 1", "1 5 1", [2], []),
+        ("1 4 5 1", "1 4 4 5 1", [], [3]),
+        # A bar at either end.
+        ("2- 4 5 1", "4 5 1", [1], []),
+        ("2- 4 5 1", "2- 4 5", [4], []),
+    ],
+)
+def test_the_gap_stands_where_a_teacher_would_put_it(
+    reference: str, answer: str, left_out: list[int], added: list[int]
+) -> None:
+    """Phrase limits of both charts decide which of several equal bars was left out or added."""
+    assert gaps(reference, answer) == (left_out, added)
+
+
+def test_section_labels_decide_between_equal_sections() -> None:
+    """Of two verses alike, the one whose label is missing is the one left out."""
+    reference = "Verse 1:\n1 4 1 5\nVerse 2:\n1 4 1 5\nVerse 3:\n1 4 1 5"
+    for kept in ((1, 2), (1, 3), (2, 3)):
+        answer = "\n".join(f"Verse {number}:\n1 4 1 5" for number in kept)
+        missing = ({1, 2, 3} - set(kept)).pop()
+        assert gaps(reference, answer)[0] == [4 * missing - 3 + k for k in range(4)]
