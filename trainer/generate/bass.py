@@ -2,8 +2,9 @@
 
 A bass other than the root is taken when the line holds or moves by step through it (1 5/7 6-,
 1 1/3 4, 4/1 over a held 1, 6- 6-/5 4), when a third in the bass steps on to the next chord, or when
-the fifth stays in the bass and its chord follows (1/5 5). Among those, the tables say how usual
-each is.
+the fifth stays in the bass and its chord follows (1/5 5), or when a major chord a step below its
+bass, a suspended dominant, goes on to its 1 (4/5 1). Notes outside the chord are its seventh in a
+line, or a pedal on 1 or 5. Among those, the tables say how usual each is.
 """
 
 from __future__ import annotations
@@ -39,19 +40,18 @@ def lawful(before: int | None, root: int, minor: bool, bass: int, after: int | N
     """
     if after is None or bass == root:
         return False
+    above = (bass - root) % 12
+    if above == (3 if minor else 4):
+        return 0 < _apart(bass, after) <= 2
+    if above == 7 and bass == after:
+        return True
+    if above == 2 and not minor:
+        return after == bass or (after - bass) % 12 == 5
+    if above not in (7, 10, 11) and bass not in (0, 7):
+        return False
     enters = before is not None and _apart(before, bass) <= 2
     leaves = _apart(bass, after) <= 2
-    third = (bass - root) % 12 == (3 if minor else 4)
-    fifth = (bass - root) % 12 == 7
-    if third:
-        return 0 < _apart(bass, after) <= 2
-    if fifth and bass == after:
-        return True
-    if (root - bass) % 12 == 10 and not minor:
-        # A major chord a step below its bass (4/5) is a suspended dominant: on to its 1, or the
-        # bass stays.
-        return after == bass or (after - bass) % 12 == 5
-    return enters and leaves and not (before == after != bass)
+    return enters and leaves and not before == after != bass
 
 
 class Offer(NamedTuple):

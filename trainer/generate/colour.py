@@ -10,25 +10,29 @@ from trainer.generate.dice import Wheel, chance, fill
 from trainer.generate.harmony import Harmony
 from trainer.generate.layout import Spot
 from trainer.generate.tables import table
-from trainer.generate.words import spell, token_of
+from trainer.generate.words import spell
 
-__all__ = ["Palette", "make_palette"]
+__all__ = ["Palette", "blues_palette", "make_palette"]
 
 # The tables' names of what stands above a triad, as this notation spells it; others are not used.
 _SPELT = {
-    "6": "^6",
-    "7": "^7",
-    "9": "^9",
-    "add9": "^add9",
-    "maj7": "^maj7",
-    "maj9": "^maj9",
-    "7alt": "^7#9",
-    "sus4": "^sus4",
-    "sus4 7": "^7sus4",
-    "sus4 9": "^9sus4",
-}
-_MINOR = ("6", "7", "9", "add9")
+    "6": "^6", "7": "^7", "9": "^9", "add9": "^add9", "maj7": "^maj7", "7alt": "^7#9",
+    "sus4": "^sus4", "sus4 7": "^7sus4", "sus4 9": "^9sus4",
+}  # fmt: skip
+# What a chord may carry (common practice, no source): only the 5 is suspended, home chords stay
+# restful, majors outside the key are dominants.
+_REST, _DOMINANT = ("6", "add9", "maj7", "7"), ("7", "9")
+_ALLOWED = {
+    "1": _REST, "4": _REST, "5": ("7", "9", "sus4", "sus4 7", "sus4 9"),
+    "b7": ("6", "add9", "maj7", "9"), "b3": ("add9", "maj7"), "b6": ("6", "add9", "maj7"),
+    "2": _DOMINANT, "3": ("7", "7alt"), "6": _DOMINANT, "7": _DOMINANT,
+    "4-": ("6", "7"), "1-": ("7", "6"),
+}  # fmt: skip
+_MINOR = ("7", "9", "add9")
 _LEAST = 0.004
+# Home chords and what each leads to with a 7.
+HOMES = {"1": "4", "4": "b7"}
+NOWHERE: tuple[str, frozenset[str]] = ("", frozenset())
 
 
 class Palette:
@@ -45,7 +49,7 @@ class Palette:
         for spot in spots:
             bar = spot.bar
             for at, token in enumerate(bar.chords):
-                form, targets = self.leading.get(token, ("", frozenset()))
+                form, targets = self.leading.get(token, NOWHERE)
                 leads = bool(form) and all(chord in targets for chord in _following(spot, at))
                 bar.forms[at] = form if leads else self.usual.get(token) or spell(token)
 
@@ -57,31 +61,33 @@ def _following(spot: Spot, event: int) -> set[str]:
     return {place.after.chords[0] if place.after else "" for place in spot.places}
 
 
-@lru_cache(maxsize=256)
-def _shares(mode: str, token: str) -> tuple[float, tuple[tuple[str, float], ...]]:
+@lru_cache(maxsize=512)
+def _shares(mode: str, token: str, sevenths: bool) -> tuple[float, tuple[tuple[str, float], ...]]:
     """Share of a chord's time that carries an extension, and the extensions by weight."""
     row: Mapping[str, int] = table("chords")[mode]["extension"].get(token, {})
     total = sum(row.values())
-    allowed = _MINOR if token.endswith("-") else tuple(_SPELT)
+    allowed = _ALLOWED.get(token, _MINOR if token.endswith("-") else _DOMINANT)
     if not total or token.endswith("o"):
         return 0.0, ()
-    kept = tuple(
-        (_SPELT[name], count / total)
-        for name, count in sorted(row.items())
-        if name in allowed and count / total >= _LEAST
-    )
+    kept = []
+    for name, count in sorted(row.items()):
+        weight = count / total
+        if name == "7" and token in HOMES and not sevenths:
+            weight *= 0.15
+        if name in allowed and weight >= _LEAST:
+            kept.append((_SPELT[name], weight))
     share = 0.0
     for _, part in kept:
         share += part
-    return share, kept
+    return share, tuple(kept)
 
 
 @lru_cache(maxsize=1024)
-def _chances(mode: str, tokens: tuple[str, ...], rate: float) -> dict[str, float]:
+def _chances(mode: str, tokens: tuple[str, ...], sevenths: bool, rate: float) -> dict[str, float]:
     """Chance that a song extends each chord, `rate` on average over the chords it plays."""
     counts = table("chords")[mode]["unigram"]
-    copies = [counts.get(token, 0) + 1 for token in tokens]
-    weights = [_shares(mode, token)[0] for token in tokens]
+    copies = [counts[token] + 1 for token in tokens]
+    weights = [_shares(mode, token, sevenths)[0] for token in tokens]
     likely = fill(weights, copies, rate * sum(copies))
     return dict(zip(tokens, likely, strict=True))
 
@@ -100,34 +106,41 @@ def make_palette(
     """
     usual: dict[str, str] = {}
     leading: dict[str, tuple[str, frozenset[str]]] = {}
-    likely = _chances(model.mode, model.chords, min(1.0, rate)) if rate > 0 else {}
-    for token in model.chords:
-        named = spelt.get(token)
+    likely = _chances(model.mode, model.chords, sevenths, rate) if rate > 0 else {}
+    for chord in model.chords:
+        named = spelt.get(chord)
         if named:
-            usual[token] = named[int(rng.random() * len(named))]
+            usual[chord] = named[int(rng.random() * len(named))]
         else:
-            usual[token] = _plain(rng, model.mode, token)
-        if not likely or not chance(rng, likely[token]) or "^" in usual[token]:
+            usual[chord] = _plain(rng, model.mode, chord)
+        if usual[chord] != spell(chord) or not likely or not chance(rng, likely[chord]):
             continue
-        if usual[token] != spell(token) and token_of(usual[token]) == token and named:
-            continue
-        form = usual[token] + Wheel(_shares(model.mode, token)[1]).spin(rng)
-        if form in ("1^7", "4^7", "1^9", "4^9") and not sevenths:
-            target = {"1": "4", "4": "b7"}[token]
-            leading[token] = (form, frozenset([target]))
-        elif "sus" in form:
-            leading[token] = (form, frozenset(c for c in model.chords if c != token))
+        extension = Wheel(_shares(model.mode, chord, sevenths)[1]).spin(rng)
+        form = usual[chord] + extension
+        if extension == "^7" and chord in HOMES and not sevenths:
+            # At rest a 7 on the home chords is a blues; elsewhere it leads a fourth up.
+            leading[chord] = (form, frozenset([HOMES[chord]]))
+        elif "sus" in extension:
+            leading[chord] = (form, frozenset(("1", "1-", "4")))
+            usual[chord] += "^7"
         else:
-            usual[token] = form
+            usual[chord] = form
     return Palette(usual, leading)
 
 
-def _plain(rng: random.Random, mode: str, token: str) -> str:
-    """The token as written, half-diminished where the tables mostly have it so."""
-    if not token.endswith("o"):
-        return spell(token)
-    row = table("chords")[mode]["extension"].get(token, {})
+def blues_palette(rng: random.Random, chords: Sequence[str], rate: float) -> Palette:
+    """A blues plays sevenths throughout or not at all; `rate` is the chance that it does."""
+    if not chance(rng, rate):
+        return Palette({}, {})
+    return Palette({chord: f"{chord}^7" for chord in chords if not chord.endswith("o")}, {})
+
+
+def _plain(rng: random.Random, mode: str, chord: str) -> str:
+    """The chord as written, half-diminished where the tables mostly have it so."""
+    if not chord.endswith("o"):
+        return spell(chord)
+    row = table("chords")[mode]["extension"].get(chord, {})
     half, whole = row.get("h 7", 0), row.get("o", 0) + row.get("o 7", 0)
     if half and chance(rng, half / (half + whole)):
-        return token[:-1] + "h"
-    return spell(token)
+        return chord[:-1] + "h"
+    return spell(chord)

@@ -10,21 +10,21 @@ from trainer.generate.dice import Wheel, chance
 from trainer.generate.draft import DraftBar, DraftPhrase
 from trainer.generate.form import Material
 from trainer.generate.harmony import Harmony, ends, starts
-from trainer.generate.rhythm import Rhythm, plan_bars
+from trainer.generate.rhythm import BarPlan, Rhythm, plan_bars
 from trainer.generate.sampler import NoPath, Rows, sample_chain
 
 __all__ = ["Composer", "Wish"]
 
 
 class Wish(NamedTuple):
-    """What is asked of a phrase: section kind, its place there, and chords it must start or end on
-    ("" for any)."""
+    """What is asked of a phrase: section kind, its place there, chords it must end on, best first
+    (none for any), and the least number of chord changes."""
 
     kind: str
     opens: bool = False
     closes: bool = False
-    first: str = ""
     last: tuple[str, ...] = ()
+    least: int = 1
 
 
 class Change(NamedTuple):
@@ -46,42 +46,58 @@ class Composer:
     favour_share: float = 0.6
     used: set[str] = field(default_factory=set)
 
-    def section(self, material: Material, before: str, home: str = "") -> list[DraftPhrase]:
+    def section(
+        self, material: Material, before: str, last: tuple[str, ...] = (), least: int = 2
+    ) -> list[DraftPhrase]:
         """The phrases of a material in order; equal letters are the same phrase.
 
-        `before` is the chord that sounded last ("" for none); `home` is a chord the section must
-        end on.
+        `before` is the chord that sounded last ("" for none); `last` are chords the section must
+        end on, best first; `least` is how many chords its main phrases change to.
         """
         made: dict[str, DraftPhrase] = {}
-        count = len(material.letters)
-        for at, letter in enumerate(material.letters):
-            if letter in made:
-                before = made[letter].last_chord
-                continue
-            closes = letter == material.letters[-1]
-            wish = Wish(
-                material.kind,
-                opens=at == 0,
-                closes=closes or at == count - 1,
-                last=(home,) if home and closes else (),
-            )
-            length = material.lengths[letter]
-            base = made.get(letter.rstrip("'")) if "'" in letter else None
-            if base is not None and length > 2:
-                made[letter] = self.variant(base, length, wish, before)
-            else:
-                made[letter] = self.phrase(length, wish, before)
+        letters = material.letters
+        for at, letter in enumerate(letters):
+            if letter not in made:
+                closes = letter == letters[-1]
+                still = len({c for p in made.values() for bar in p.bars for c in bar.chords}) < 2
+                moves = letters.count(letter) >= len(letters) - (least > 2) or (closes and still)
+                wish = Wish(
+                    material.kind,
+                    opens=at == 0,
+                    closes=closes,
+                    last=last if closes else (),
+                    least=least if moves else 1,
+                )
+                base = made.get(letter.rstrip("'"))
+                length = material.lengths[letter]
+                if base is not None and length > 2:
+                    made[letter] = self.variant(base, length, wish, before)
+                else:
+                    made[letter] = self.phrase(length, wish, before)
             before = made[letter].last_chord
-        return [made[letter] for letter in material.letters]
+        return [made[letter] for letter in letters]
 
     def phrase(self, length: int, wish: Wish, before: str) -> DraftPhrase:
         """A new phrase."""
-        types, plans = plan_bars(self.rng, self.rhythm, length, still=self.model.size == 1)
+        types, plans = self._plan(length, wish.least)
         bars = [DraftBar(plan.beats, [""] * len(plan.beats)) for plan in plans]
         changes = _changes(bars, [plan.held for plan in plans])
-        first = self._first(wish, before)
-        self._fill(bars, changes, first, wish, self.model.index.get(before, -1))
+        last = self.model.index.get(before, -1)
+        first = starts(self.model, wish.kind, last, wish.opens)
+        self._fill(bars, changes, first, wish, last)
         return DraftPhrase(bars, types)
+
+    def _plan(self, length: int, least: int) -> tuple[str, list[BarPlan]]:
+        """A rhythm with at least so many changes, where the bars allow them."""
+        still = self.model.size == 1
+        for _ in range(12):
+            types, plans = plan_bars(self.rng, self.rhythm, length, still=still)
+            changes = 0
+            for plan in plans:
+                changes += len(plan.beats) - plan.held
+            if still or changes >= least:
+                return types, plans
+        return plan_bars(self.rng, self.rhythm, length, "N" * length)
 
     def variant(
         self, base: DraftPhrase, length: int, wish: Wish, before: str, keep: int = 0
@@ -106,12 +122,6 @@ class Composer:
             _spread(bars)
         return DraftPhrase(bars, types)
 
-    def _first(self, wish: Wish, before: str) -> list[float]:
-        """Weights of the first chord."""
-        if wish.first in self.model.index:
-            return [float(chord == wish.first) for chord in self.model.chords]
-        return starts(self.model, wish.kind, self.model.index.get(before, -1), wish.opens)
-
     def _fill(
         self,
         bars: list[DraftBar],
@@ -122,10 +132,11 @@ class Composer:
     ) -> None:
         """Draw a chord for every change and let the bars hold them."""
         steps = [self.model.rows(change.place) for change in changes[1:]]
-        for last in self._lasts(wish):
+        free = [self.model.share(chord) for chord in self.model.chords]
+        for start, last in self._limits(first, free, wish):
             for pinned in self._pinned(steps):
                 try:
-                    path = sample_chain(self.rng, first, pinned, last, before)
+                    path = sample_chain(self.rng, start, pinned, last, before)
                 except NoPath:
                     continue
                 self.used.update(self.model.chords[state] for state in path)
@@ -152,19 +163,26 @@ class Composer:
         ]
         return [*ways, steps]
 
-    def _lasts(self, wish: Wish) -> list[list[float]]:
-        """Ends to try in order: one drawn cadence, any cadence, anything."""
+    def _limits(
+        self, first: list[float], free: list[float], wish: Wish
+    ) -> list[tuple[list[float], list[float]]]:
+        """Starts and ends to try in order: the asked end, or one drawn cadence, then any cadence.
+
+        Where the number of changes cannot join start and end, the start gives way first.
+        """
         chords = self.model.chords
         asked = [
             [float(chord == want) for chord in chords]
             for want in wish.last
             if want in self.model.index
         ]
-        if asked:
-            return [*asked, [1.0] * len(chords)]
         weights = ends(self.model, wish.kind, wish.closes)
-        drawn = Wheel(enumerate(weights)).spin(self.rng)
-        return [[float(at == drawn) for at in range(len(chords))], weights, [1.0] * len(chords)]
+        if not asked:
+            drawn = Wheel(enumerate(weights)).spin(self.rng)
+            asked = [[float(at == drawn) for at in range(len(chords))]]
+            return [(first, asked[0]), (first, weights), (free, weights), (free, free)]
+        tries = [(start, end) for end in asked for start in (first, free)]
+        return [*tries, (free, weights), (free, free)]
 
 
 def _pin(step: Rows, chord: int) -> Rows:

@@ -10,7 +10,7 @@ from fractions import Fraction
 from functools import lru_cache
 
 from trainer.chart import Articulation, Bar, Chord, Event, Meter, Phrase
-from trainer.generate.words import read_chord, read_degree
+from trainer.generate.words import read_chord, spell_bass
 
 __all__ = ["DraftBar", "DraftPhrase", "render_phrase"]
 
@@ -67,7 +67,9 @@ def _chord(form: str, bass: str) -> Chord:
     chord = read_chord(form)
     if not bass:
         return chord
-    return Chord(chord.degree, chord.alteration, chord.quality, chord.extension, read_degree(bass))
+    return Chord(
+        chord.degree, chord.alteration, chord.quality, chord.extension, spell_bass(form, bass)
+    )
 
 
 _MARKS = {"": None, "d": Articulation.HOLD, "p": Articulation.PUSH, "s": Articulation.STOP}

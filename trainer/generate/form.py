@@ -6,6 +6,7 @@ import random
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cache
+from typing import NamedTuple
 
 from trainer.generate.dice import Wheel, chance, draw, scatter
 from trainer.generate.sampler import Reach, reach_back, walk
@@ -36,6 +37,16 @@ LETTERS = {
 }
 KINDS = (*LETTERS.values(), "END")
 NAMES = {"pre-chorus": "Pre-Chorus"}
+# Repeats of a loop that nobody would write out as an intro or outro are left off.
+MOST_PHRASES = {
+    "intro": 4,
+    "interlude": 4,
+    "turnaround": 2,
+    "outro": 4,
+    "pre-chorus": 3,
+    "bridge": 4,
+}
+SUNG = ("verse", "chorus", "bridge", "solo")
 MOST_SECTIONS, LEAST_SECTIONS = 15, 5
 
 
@@ -72,12 +83,15 @@ def _order_row(before: str, kind: str) -> list[float]:
     total = max(1.0, float(sum(coarse.values())))
     weights = [fine.get(name, 0) + 4 * coarse.get(name, 0) / total for name in KINDS]
     return [
-        0.0 if _never(kind, name) else weight for name, weight in zip(KINDS, weights, strict=True)
+        0.0 if _never(before, kind, name) else weight
+        for name, weight in zip(KINDS, weights, strict=True)
     ]
 
 
-def _never(kind: str, following: str) -> bool:
+def _never(before: str, kind: str, following: str) -> bool:
     """What no leader writes: a second intro, anything after an outro, a pre-chorus to nowhere."""
+    if before == kind == following:
+        return kind != "verse"
     if kind == "END":
         return True
     if following == "intro" and kind != "START":
@@ -150,7 +164,8 @@ def name_parts(order: Sequence[str]) -> list[Part]:
 @cache
 def _phrase_counts(kind: str) -> Wheel[int]:
     counts = table("form")["phrases"][kind]
-    return Wheel((int(name), count) for name, count in counts.items())
+    most = MOST_PHRASES.get(kind, 6)
+    return Wheel((int(name), count) for name, count in counts.items() if int(name) <= most)
 
 
 @cache
@@ -179,37 +194,75 @@ def _place(at: int, count: int) -> str:
     return "first" if at == 0 else "last" if at == count - 1 else "inner"
 
 
+class _Slot(NamedTuple):
+    """A letter of a material that gets a length."""
+
+    material: Material
+    letter: str
+    place: str
+
+    @property
+    def copies(self) -> int:
+        """How often the phrase is heard in the song."""
+        return self.material.copies * self.material.letters.count(self.letter)
+
+
+def _slots(materials: Sequence[Material]) -> list[_Slot]:
+    found = []
+    for material in materials:
+        letters = material.letters
+        for letter in dict.fromkeys(letters):
+            at = len(letters) - 1 - letters[::-1].index(letter)
+            found.append(_Slot(material, letter, _place(at, len(letters))))
+    return found
+
+
 def draw_lengths(rng: random.Random, settings: Settings, materials: Sequence[Material]) -> None:
     """Give every letter its length: `phrase_bars`, or odd as often as asked over the whole song."""
-    slots = []
-    for material in materials:
-        for letter in dict.fromkeys(material.letters):
-            material.lengths[letter] = settings.phrase_bars
-            at = len(material.letters) - 1 - material.letters[::-1].index(letter)
-            slots.append((material, letter, _place(at, len(material.letters))))
-    weights, copies = [], []
-    for material, letter, place in slots:
-        row = _odd_row(material.kind, place)
-        weights.append(1 - (row.get("4", 0) / sum(row.values())))
-        copies.append(material.copies * material.letters.count(letter))
-    total = sum(copies)
-    for at in scatter(rng, weights, copies, settings.features.odd_phrases * total):
-        material, letter, place = slots[at]
-        material.lengths[letter] = _odd_length(rng, settings, material.kind, place)
+    slots = _slots(materials)
+    for slot in slots:
+        slot.material.lengths[slot.letter] = settings.phrase_bars
+    choices = [_odd_lengths(settings, slot) for slot in slots]
+    weights = [
+        1 - _usual_share(slot) if lengths else 0.0
+        for slot, lengths in zip(slots, choices, strict=True)
+    ]
+    copies = [slot.copies for slot in slots]
+    expected = settings.features.odd_phrases * sum(copies)
+    for at in scatter(rng, weights, copies, expected):
+        slots[at].material.lengths[slots[at].letter] = draw(rng, choices[at])
 
 
-def _odd_length(rng: random.Random, settings: Settings, kind: str, place: str) -> int:
-    """A length other than the usual one."""
+def _usual_share(slot: _Slot) -> float:
+    """Share of phrases in such a place that have four bars."""
+    row = _odd_row(slot.material.kind, slot.place)
+    return row.get("4", 0) / sum(row.values())
+
+
+def _odd_lengths(settings: Settings, slot: _Slot) -> dict[int, float]:
+    """The lengths other than the usual one that a phrase may have, with weights."""
     usual = settings.phrase_bars
-    row = _odd_row(kind, place)
+    row = _odd_row(slot.material.kind, slot.place)
     weighted: dict[int, float] = {}
     for length in settings.odd_lengths:
-        if length == usual:
-            continue
-        if length == 1 and place == "inner":
+        if length == usual or not _long_enough(slot, length, usual):
             continue
         if settings.variety and usual == 4:
-            weighted[length] = row.get(str(length), 0) + 0.5
+            # Bars alone are kept to few places; there they make up for the others.
+            weighted[length] = row.get(str(length), 0) * (4 if length == 1 else 1) + 0.3
         else:
             weighted[length] = 1 / abs(length - usual)
-    return draw(rng, weighted) if weighted else usual
+    return weighted
+
+
+def _long_enough(slot: _Slot, length: int, usual: int) -> bool:
+    """Whether a section stays one: a bar alone only ends it, and it keeps two usual phrases."""
+    if length >= usual:
+        return True
+    letters = slot.material.letters
+    times = letters.count(slot.letter)
+    if length == 1 and (times > 1 or slot.place in ("first", "inner")):
+        return False
+    if slot.material.kind not in SUNG:
+        return True
+    return length * times + usual * (len(letters) - times) >= 2 * usual

@@ -64,14 +64,21 @@ def _other_ending(composer: Composer, last: DraftPhrase, kind: str) -> DraftPhra
     return changed
 
 
-def come_home(composer: Composer, phrase: DraftPhrase, kind: str, home: str) -> DraftPhrase:
-    """The last phrase of a song: it rests on home, for a whole bar of its own."""
+def come_home(
+    composer: Composer, phrase: DraftPhrase, kind: str, home: str, same: bool = False
+) -> DraftPhrase:
+    """The last phrase of a song: it rests on home, in a bar of its own.
+
+    `same` keeps the bar's rhythm where it rests on home already.
+    """
     if phrase.last_chord != home and len(phrase.bars) > 1 and composer.model.size > 1:
         keep = max(1, len(phrase.bars) - 2)
-        phrase = composer.variant(
-            phrase, len(phrase.bars), Wish(kind, closes=True, last=(home,)), "", keep=keep
-        )
-    return phrase.with_last(whole_bar(phrase, home))
+        wish = Wish(kind, closes=True, last=(home,))
+        phrase = composer.variant(phrase, len(phrase.bars), wish, "", keep=keep)
+    last = phrase.bars[-1]
+    return phrase.with_last(
+        last.copy() if same and last.chords[-1] == home else whole_bar(phrase, home)
+    )
 
 
 def tag_on(

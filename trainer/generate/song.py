@@ -13,7 +13,7 @@ from trainer.generate.bass import add_basses
 from trainer.generate.blues import LETTERS as BLUES_LETTERS
 from trainer.generate.blues import blues_chorus
 from trainer.generate.check import check_settings, tempo_range
-from trainer.generate.colour import make_palette
+from trainer.generate.colour import blues_palette, make_palette
 from trainer.generate.compose import Composer
 from trainer.generate.dice import Wheel, chance
 from trainer.generate.draft import DraftPhrase, render_phrase
@@ -164,12 +164,12 @@ class _Maker:
             material = Material("verse", ["A"])
         else:
             material = draw_material(self.rng, kind, 2 + int(self.rng.random() * 3))
-        home = self.home if chance(self.rng, 0.75) else ""
+        last = (self.home,) if chance(self.rng, 0.75) else ("5", "5-", "b7", self.home)
         draw_lengths(self.rng, self.settings, [material])
         if self.style.blues and self.settings.size == "section":
             phrases = self._blues()
         else:
-            phrases = self.composer.section(material, "", home)
+            phrases = self.composer.section(material, "", last, least=3)
         name = "" if self.settings.size == "phrase" else kind.title()
         return Played(name, kind, phrases)
 
@@ -194,7 +194,13 @@ class _Maker:
             )
         else:
             last = sections[-1]
-            last.phrases[-1] = come_home(self.composer, last.phrases[-1], last.kind, self.home)
+            last.phrases[-1] = come_home(
+                self.composer,
+                last.phrases[-1],
+                last.kind,
+                self.home,
+                same=not features.later_changes,
+            )
         if chance(rng, features.key_change):
             self._change_key(sections)
         return sections
@@ -214,7 +220,7 @@ class _Maker:
                 made[kind] = self._blues()
             else:
                 made[kind] = self.composer.section(
-                    materials[kind], before, self.home if closing else ""
+                    materials[kind], before, (self.home,) if closing else ()
                 )
             before = made[kind][-1].last_chord
         for kind, source in sources.items():
@@ -282,13 +288,11 @@ class _Maker:
             come_back(self.rng, self.composer, section, self.features)
 
     def _change_key(self, sections: list[Played]) -> None:
-        """Move the key up into the last chorus, or the last verse where there is one chorus."""
-        for kind in ("chorus", "verse"):
-            turns = [at for at, section in enumerate(sections) if section.kind == kind]
-            if len(turns) > 1:
-                place = turns[-1]
-                break
-        else:
+        """Move the key up into the last chorus or verse, if it has been heard before."""
+        kinds = [section.kind for section in sections]
+        turns = [at for at, kind in enumerate(kinds) if kind in ("verse", "chorus")]
+        place = turns[-1]
+        if kinds.count(kinds[place]) < 2:
             return
         counts = table("form")["key_changes"]
         rise = 1 if chance(self.rng, counts["1"] / (counts["1"] + counts["2"])) else 2
@@ -305,7 +309,11 @@ class _Maker:
         add_basses(rng, model.mode, heard, features.slash_chords, features.splits > 0)
         leaning = 1 + (self.style.extensions - 1) * self.settings.variety
         rate = min(1.0, self.settings.extensions * leaning)
-        make_palette(rng, model, rate, self.style.sevenths, self.spelt).paint(heard)
+        if self.style.blues and not self.spelt:
+            palette = blues_palette(rng, model.chords, rate)
+        else:
+            palette = make_palette(rng, model, rate, self.style.sevenths, self.spelt)
+        palette.paint(heard)
         add_marks(rng, heard, features)
 
 

@@ -8,7 +8,7 @@ from functools import cache
 from trainer.chart import Chord, Degree
 from trainer.errors import ChartError
 
-__all__ = ["bass_token", "read_chord", "read_degree", "spell", "token_of"]
+__all__ = ["bass_token", "read_chord", "read_degree", "spell", "spell_bass", "token_of"]
 
 _CHORD = re.compile(r"([b#]?)([1-7])([-o+h]?)(?:\^([^/\s]+))?")
 _SIGN = {"": 0, "b": -1, "#": 1}
@@ -47,6 +47,19 @@ def token_of(text: str) -> str:
     """The token under which the tables count a chord: degree and `-` or `o`."""
     chord = read_chord(text)
     return bass_token(chord.root.semitones) + {"-": "-", "o": "o", "h": "o"}.get(chord.quality, "")
+
+
+# Scale steps from a root to a bass so many semitones above it.
+_STEPS = {1: 1, 2: 1, 3: 2, 4: 2, 5: 3, 6: 4, 7: 4, 8: 5, 9: 5, 10: 6, 11: 6}
+
+
+@cache
+def spell_bass(form: str, bass: str) -> Degree:
+    """The bass as a degree of the key, named from its chord: 2/#4, not 2/b5."""
+    root, low = read_chord(form).root, read_degree(bass)
+    number = (root.number - 1 + _STEPS[(low.semitones - root.semitones) % 12]) % 7 + 1
+    alteration = (low.semitones - Degree(number).semitones + 6) % 12 - 6
+    return Degree(number, alteration) if abs(alteration) <= 1 else low
 
 
 def spell(token: str) -> str:
