@@ -54,11 +54,13 @@ class Audition:
             return self
         try:
             from trainer.sound import Player, Synth, find_soundfont
+            from trainer.sound.speakers import require_speakers
 
+            require_speakers()
             self.synth = Synth(find_soundfont(soundfont))
             self.player = Player(self.synth.render(self.arrangement))
         except MissingError as error:
-            console.print(f"{error}\nTo hear it from a file: drill --to song.wav", markup=False)
+            console.print(f"{error}.\nTo hear it from a file: --to song.wav", markup=False)
         return self
 
     @property
