@@ -110,8 +110,8 @@ class _LineReader:
         start = self.before[0].start if self.before else self.written[0].start
         end = self.written[-1].end if self.joining is None else self.joining.start + 1
         meter = next((d.meter for d in self.before if d.meter is not None), self.meter)
-        events = self._events(meter, start)
-        sure = events is not None and finished and all(chord.sure for chord in self.written)
+        events = self._events(meter, start) if finished else None
+        sure = events is not None
         bar = Bar(meter, events or self._so_far(meter), sum(d.key_change for d in self.before))
         self.count += 1
         self.phrases[-1].append(BarRead(bar, start, end, sure))

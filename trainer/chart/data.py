@@ -59,7 +59,7 @@ def chart_from_json(data: object) -> Chart:
     """
     whole = _typed(data, dict, "chart")
     title = _get(whole, "title", str, "")
-    meter = _meter(_get(whole, "meter", str, ""), "meter")
+    meter = _meter(whole, "")
     key = Key.parse(_get(whole, "key", str, ""))
     feel = _one_of(Feel, _get(whole, "feel", str, ""), "feel")
     sections = _each(whole, "sections", "", "section", _section)
@@ -103,7 +103,7 @@ def _phrase(data: object, where: str) -> Phrase:
 
 def _bar(data: object, where: str) -> Bar:
     bar = _typed(data, dict, where)
-    meter = _meter(_get(bar, "meter", str, where), _at(where, "meter"))
+    meter = _meter(bar, where)
     events = _each(bar, "events", where, "event", _event)
     return _made(where, Bar, meter, events, _get(bar, "key_change", int, where))
 
@@ -159,10 +159,11 @@ def _tempo(whole: dict[str, Any]) -> float:
     raise ChartError("tempo", _shown(tempo), f"a number from {low:g} to {high:g}")
 
 
-def _meter(text: str, where: str) -> Meter:
+def _meter(data: dict[str, Any], where: str) -> Meter:
+    text = _get(data, "meter", str, where)
     match = METER.fullmatch(text)
     if match is None:
-        raise ChartError(where, _shown(text), "a meter such as '4/4'")
+        raise ChartError(_at(where, "meter"), _shown(text), "a meter such as '4/4'")
     return _made(where, Meter, int(match[1]), int(match[2]))
 
 
@@ -210,7 +211,11 @@ def _one_of(kind: type[E], name: str, where: str) -> E:
 
 
 def _at(where: str, what: str) -> str:
-    return f"{where}, {what}" if where else what
+    if not where:
+        return what
+    last = where.rsplit(", ", 1)[-1]
+    same = last.partition(" ")[0] == what.partition(" ")[0]
+    return where if same else f"{where}, {what}"
 
 
 def _shown(value: object) -> str:

@@ -89,10 +89,9 @@ def _events(bar: Bar) -> str:
         return said[0]
     if bar.is_even:
         return ", then ".join(said) + f", {_each(bar.events[0].beats)}"
-    return ", then ".join(
-        f"{text} for {_number(int(event.beats))}"
-        for text, event in zip(said, bar.events, strict=True)
-    )
+    lengths = [_number(int(event.beats)) for event in bar.events]
+    lengths[0] += " beat" if bar.events[0].beats == 1 else " beats"
+    return ", then ".join([f"{a} for {b}" for a, b in zip(said, lengths, strict=True)])
 
 
 def _event(event: Event) -> str:

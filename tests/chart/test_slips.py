@@ -1,0 +1,157 @@
+"""What a person who typed something wrong is told, and where."""
+
+from __future__ import annotations
+
+import pytest
+
+from trainer.chart import parse, parse_draft
+from trainer.chart.model import MOST_BARS, MOST_CHARACTERS
+from trainer.errors import NotationError
+
+# text, line, column, words in what was found, words in what was expected
+SLIPS = [
+    ("1 8", 1, 3, "8", "1–7"),
+    ("19", 1, 2, "9", "1–7"),
+    ("5/8", 1, 1, "5/8", "bass number 1–7"),
+    ("5/G", 1, 1, "5/G", "bass number 1–7"),
+    ("1_5'", 1, 1, "ticks on some chords of 1_5'", "every chord of the bar, or on none"),
+    ("1''_5'", 1, 1, "3 beats in 1''_5'", "4 beats in 4/4"),
+    ("(2/4) 1''_5'", 1, 1, "3 beats", "2 beats in 2/4"),
+    ("1'", 1, 1, "1 beat in 1'", "4 beats"),
+    ("5^maj 1", 1, 1, "5^maj", "on a major chord one of 5, 6, 69, 7, maj7"),
+    ("1-^sus4", 1, 1, "1-^sus4", "on a minor chord one of 6, 7, maj7"),
+    ("7o^9", 1, 1, "7o^9", "on a diminished chord one of 7"),
+    ("5^7^9", 1, 1, "5^7^9", "one extension"),
+    ("(5) 1", 1, 1, "(5)", "chords take no brackets"),
+    ("1 5 |", 1, 5, "bar line |", "not needed"),
+    ("1|5", 1, 2, "bar line |", "not needed"),
+    ("||: 1 4", 1, 1, "repeat sign ||:", "straight down"),
+    ("1 4:||", 1, 4, "repeat sign :||", "straight down"),
+    ("1 %", 1, 3, "repeat sign %", "written again"),
+    ("1 //", 1, 3, "repeat sign //", "written again"),
+    ("1 x", 1, 3, "x", "0 for a bar with no chord"),
+    ("1 N.C. 1", 1, 3, "N.C.", "0 for no chord"),
+    ("1 F#m7", 1, 3, "letter name F#m7", "a number"),
+    ("G", 1, 1, "letter name G", "a number"),
+    ("B7 1", 1, 1, "letter name B7", "flat is small b"),
+    ("6m", 1, 1, "6m", "-"),
+    ("1maj7", 1, 1, "1maj7", "1^maj7"),
+    ("5sus4 1", 1, 1, "5sus4", "5^sus4"),
+    ("7dim", 1, 1, "7dim", "o as in 7o"),
+    ("5aug", 1, 1, "5aug", "+ as in 5+"),
+    ("1M", 1, 1, "1M", "plain number is a major chord"),
+    ("1q", 1, 1, "1q", "after the number"),
+    ("1-o", 1, 1, "1-o", "one of - o + h"),
+    ("bb7", 1, 1, "bb7", "one flat b or sharp #"),
+    ("b 1", 1, 1, "b", "after the flat or sharp"),
+    ("b0", 1, 1, "b0", "0 alone"),
+    ("0-", 1, 1, "0-", "0 alone"),
+    ("0d", 1, 1, "0 with d", "no hold, push or stop"),
+    ("1 ''", 1, 3, "ticks", "right after its chord"),
+    ("1 d", 1, 3, "d", "right after its chord"),
+    ("6 -", 1, 3, "-", "right after its chord"),
+    ("5 /7", 1, 3, "/7", "right after its chord"),
+    ("1,4", 1, 2, ",", "nothing between bars"),
+    ("1)", 1, 2, ") without (", "pairs"),
+    ("_ 1", 1, 1, "_ with no chord before it", "1_5"),
+    ("1__5", 1, 3, "a second _", "one _"),
+    ("1 5_", 1, 4, "_ with no chord after it", "1_5"),
+    ("1_ . 4", 1, 2, "_ with no chord after it", "1_5"),
+    ("1_(2/4) 5", 1, 2, "_ with no chord after it", "1_5"),
+    ("(2/4)_5", 1, 6, "_ with no chord before it", "1_5"),
+    ("1 . . 4", 1, 5, ". with no bar before it", "phrase"),
+    ("1 .. 4", 1, 4, ". with no bar before it", "phrase"),
+    (". 1", 1, 1, ". with no bar before it", "phrase"),
+    ("1 (2/4)", 1, 3, "(2/4) with no bar after it", "same line"),
+    ("1 (2/4) . 4", 1, 3, "(2/4) with no bar after it", "same line"),
+    ("(2/4) (3/4) 1", 1, 7, "a second meter", "one meter"),
+    ("(key +2) (key +1) 1", 1, 10, "a second key move", "one key move"),
+    ("(key +12) 1", 1, 1, "(key +12)", "1 to 11"),
+    ("(key +0) 1", 1, 1, "(key +0)", "1 to 11"),
+    ("(key 2) 1", 1, 1, "(key 2)", "(key +2)"),
+    ("(key D) 1", 1, 1, "(key D)", "(key +2)"),
+    ("(5/5) 1", 1, 1, "5/5", "2, 4, 8 or 16"),
+    ("1 (2/4 5", 1, 3, "(2/4 without )", "(2/4)"),
+    ("1_2_3_4_5_6_7_1_2", 1, 1, "9 chords in one bar", "at most 8 in 4/4"),
+    ("feel: rock\n1", 1, 7, "feel 'rock'", "straight, shuffle, two-beat, train beat"),
+    ("meter: 3/4\nfeel: shuffle\n1", 2, 7, "feel shuffle in 3/4", "straight, waltz"),
+    ("feel: shuffle\nmeter: 3/4\n1", 1, 7, "feel shuffle in 3/4", "straight, waltz"),
+    ("tempo: fast\n1", 1, 8, "tempo 'fast'", "20 to 400"),
+    ("tempo: 500\n1", 1, 8, "tempo '500'", "20 to 400"),
+    ("tempo: nan\n1", 1, 8, "tempo 'nan'", "20 to 400"),
+    ("tempo: ٩٢\n1", 1, 8, "tempo", "20 to 400"),
+    ("meter: C\n1", 1, 8, "meter 'C'", "4/4, 3/4 or 6/8"),
+    ("meter: 4/5\n1", 1, 8, "4/5", "2, 4, 8 or 16"),
+    ("meter:\n1", 1, 1, "meter: with nothing after it", "4/4"),
+    ("key: H\n1", 1, 6, "key 'H'", "D, Bb, F# or E minor"),
+    ("key: C\nkey: D\n1", 2, 1, "a second key:", "only once"),
+    ("1\nkey: D", 2, 1, "key: here", "to move the key write (key +2) before a bar"),
+    ("Tag:\nmeter: 3/4\n1", 2, 1, "meter: here", "write (2/4) before it"),
+    (f"title: {'a' * 121}\n1", 1, 8, "a title of 121 characters", "at most 120"),
+    ("title: a\x07b\n1", 1, 8, "control characters", "plain text"),
+    ("Verse:\nTag:\n1", 1, 1, "Verse: with no bars", "under a section name"),
+    ("1\nTag:", 2, 1, "Tag: with no bars", "under a section name"),
+    ("1\n  Tag", 2, 3, "Tag", "with a colon after it"),
+    ("Verse 1: 1 4", 1, 1, "Verse 1: 1 4", "alone on its line"),
+    ("capo: 2\n1", 1, 1, "capo: 2", "title, meter, tempo, feel, key"),
+    ("1st verse:\n1", 1, 1, "section name 1st verse", "a letter first"),
+    (":\n1", 1, 1, ": with no name", "a section name"),
+    (f"{'a' * 41}:\n1", 1, 1, "section name", "at most 40 characters"),
+    ("", 1, 1, "no bars", "at least one bar"),
+    ("key: D\n", 1, 1, "no bars", "at least one bar"),
+]
+
+
+@pytest.mark.parametrize(("text", "line", "column", "found", "expected"), SLIPS)
+def test_a_slip_is_named(text: str, line: int, column: int, found: str, expected: str) -> None:
+    """A slip gives one problem: where it stands, what was found, what was expected."""
+    with pytest.raises(NotationError) as caught:
+        parse(text)
+    (problem,) = caught.value.problems
+    assert (problem.line, problem.column) == (line, column)
+    assert found in problem.found
+    assert expected in problem.expected
+
+
+def test_all_problems_come_at_once() -> None:
+    """Every problem of a text is listed, in order of place."""
+    with pytest.raises(NotationError) as caught:
+        parse("tempo: fast\nVerse:\n1 8 5/9\nkey: D\n1'_5 6m\nTag:")
+    places = [(problem.line, problem.column) for problem in caught.value.problems]
+    assert places == [(1, 8), (3, 3), (3, 5), (4, 1), (5, 1), (5, 6), (6, 1)]
+
+
+def test_columns_count_the_characters_as_typed() -> None:
+    """A problem's column counts characters of the typed line, odd signs among them."""
+    (problem,) = parse_draft("\t♭7 6−’’’_5’ 8").problems
+    assert (problem.line, problem.column) == (1, 14)
+
+
+def test_too_long_a_text_is_refused_at_once() -> None:
+    """A text over the limit is refused with the limit, unread."""
+    draft = parse_draft("1 " * MOST_CHARACTERS)
+    assert draft.chart is None
+    (problem,) = draft.problems
+    assert problem.found == f"a text of {2 * MOST_CHARACTERS} characters"
+    assert str(MOST_CHARACTERS) in problem.expected
+
+
+@pytest.mark.parametrize("text", ["1" * (MOST_BARS + 1), "1\n" * (MOST_BARS + 5), "%" * 9_999])
+def test_too_many_bars_are_refused(text: str) -> None:
+    """Bars over the limit are refused with the limit; a draft keeps those before."""
+    draft = parse_draft(text)
+    assert draft.chart is not None
+    assert len(draft.chart.bars()) == MOST_BARS
+    assert [p.expected for p in draft.problems if "bars" in p.found] == [f"at most {MOST_BARS}"]
+
+
+def test_as_many_bars_as_allowed() -> None:
+    """A text of exactly the most bars is a chart."""
+    assert len(parse("1" * MOST_BARS).bars()) == MOST_BARS
+
+
+def test_long_words_are_cut_in_messages() -> None:
+    """What was found is quoted short, however long it is."""
+    for text in ("z" * 5_000, "1" + "'" * 5_000, "key: " + "H" * 5_000, "(" + "4" * 5_000 + ")"):
+        for problem in parse_draft(text).problems:
+            assert len(problem.found) < 80
