@@ -50,9 +50,19 @@ def report(score: float = 0.625) -> dict[str, Any]:
     bars = [
         {"reference": n, "answer": n, **dict.fromkeys(parts, s)} for n, s in enumerate(scores, 1)
     ]
-    return {"score": score, "bars": bars, "phrases": {"precision": 1.0, "recall": 1.0, "f": 1.0},
-            "form": {}, "home_shift": None, "advice": ["Bar 4: 4 and 2- share two tones."],
-            }  # fmt: skip
+    confusions = [
+        {"bar": 2, "played": "5/7", "written": "1", "share": 0.5},
+        {"bar": 4, "played": "4", "written": "2-", "share": 1.0},
+    ]
+    return {
+        "score": score,
+        "bars": bars,
+        "phrases": {"precision": 1.0, "recall": 1.0, "f": 1.0},
+        "form": {},
+        "home_shift": None,
+        "confusions": confusions,
+        "advice": ["Bar 4: 4 and 2- share two tones."],
+    }
 
 
 def sitting(now: datetime = NOW, **more: Any) -> Sitting:

@@ -40,6 +40,7 @@ def test_an_attempt_comes_back_whole(
     assert [bar.written for bar in detail.bars] == list(WRITTEN)
     assert tuple(bar.skills for bar in detail.bars) == SKILLS
     assert [bar.score for bar in detail.bars] == [1.0, 0.5, 1.0, 0.0]
+    assert [bar.mixed for bar in detail.bars] == [(), (("5/7", "1"),), (), (("4", "2-"),)]
     assert [bar.lag_beats for bar in detail.bars] == [1.0, None, 3.0, None]
     assert (recorded.duration_s, recorded.lag_beats, recorded.bars) == (120.0, 2.0, 4)
     assert (recorded.level, recorded.title) == (3, "Lantern on the Levee")
@@ -70,6 +71,8 @@ def test_missing_and_added_bars_are_kept_as_such(
     assert first.skills == SKILLS[1]
     assert (second.played, second.written, second.skills) == ("", "2-", ())
     assert recorded.bars == 1
+    pairs = {(c.played, c.written): c.chords for c in fresh_store.progress.confusions(learner)}
+    assert pairs == {("1", ""): 1, ("5/7", ""): 1, ("", "2-"): 1}
 
 
 def test_an_answer_that_cannot_be_read_is_stored(

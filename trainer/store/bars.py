@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict
 from datetime import date
 from typing import Any
@@ -16,7 +16,7 @@ from trainer.store.tables import bar_results, confusion_days, skill_days
 
 __all__ = ["BATCH", "Sums", "add_bars", "add_days", "bar_texts", "read_bars", "stored_bars"]
 
-PARTS = ("root", "quality", "bass", "placement", "articulation", "strict")
+PARTS = ("root", "quality", "bass", "placement", "articulation", "meter", "key_change", "strict")
 WHOLLY_RIGHT = 1 - 1e-9
 # Attempts whose bars are read at once.
 BATCH = 200
@@ -55,6 +55,7 @@ def read_bars(
         If a bar of the report is not in its chart, or has a score that is not 0 to 1.
     """
     played, written = bar_texts(reference), bar_texts(answer)
+    mixed = _mixed(report)
     results = []
     for position, bar in enumerate(report["bars"], 1):
         place = f"report, bars[{position - 1}]"
@@ -68,13 +69,27 @@ def read_bars(
                 answer=wrote,
                 score=_score(bar, "score", place),
                 **scores,
-                lag_beats=lags[heard - 1] if heard and heard <= len(lags) else None,
+                lag_beats=_lag(bar, heard, lags),
                 played=played[heard - 1] if heard else "",
                 written=written[wrote - 1] if wrote else "",
-                skills=tuple(skills[heard - 1]) if heard and heard <= len(skills) else (),
+                mixed=tuple(mixed[heard]) if heard else (),
+                skills=tuple(sorted(skills[heard - 1])) if heard and heard <= len(skills) else (),
             )
         )
     return tuple(results)
+
+
+def _mixed(report: Mapping[str, Any]) -> defaultdict[int, list[tuple[str, str]]]:
+    """The chords written for others, by bar of the reference."""
+    found: defaultdict[int, list[tuple[str, str]]] = defaultdict(list)
+    for confusion in report.get("confusions", ()):
+        found[confusion["bar"]].append((confusion["played"], confusion["written"]))
+    return found
+
+
+def _lag(bar: Mapping[str, Any], heard: int | None, lags: Sequence[float | None]) -> float | None:
+    own: float | None = bar.get("lag_beats")
+    return lags[heard - 1] if own is None and heard and heard <= len(lags) else own
 
 
 def _number(bar: Mapping[str, Any], side: str, bars: int, place: str) -> int | None:
@@ -109,20 +124,37 @@ def stored_bars(
     query = select(bar_results).where(bar_results.c.attempt_id.in_(attempt_ids))
     query = query.order_by(bar_results.c.attempt_id, bar_results.c.position)
     found: dict[int, list[BarResult]] = {number: [] for number in attempt_ids}
-    for attempt_id, *values, skills in connection.execute(query):
-        found[attempt_id].append(BarResult(*(*values, tuple(skills))))
+    for attempt_id, *values, mixed, skills in connection.execute(query):
+        bar = BarResult(*(*values, tuple((p, w) for p, w in mixed), tuple(skills)))
+        found[attempt_id].append(bar)
     return {number: tuple(bars) for number, bars in found.items()}
 
 
+def chord_pairs(bar: BarResult) -> Iterator[tuple[str, str]]:
+    """What each chord of a bar was written as: itself, another, or "" with a bar left out.
+
+    The chords of a bar that was added are written for "".
+    """
+    if not bar.played or not bar.written:
+        for chord in (bar.played or bar.written).split("_"):
+            yield (chord, "") if bar.played else ("", chord)
+        return
+    yield from bar.mixed
+    wrong = {played for played, _ in bar.mixed}
+    for chord in bar.played.split("_"):
+        if chord not in wrong:
+            yield chord, chord
+
+
 class Sums:
-    """What bars add up to: per skill (bars, score, wholly right), per pair played and written."""
+    """What bars add up to: per skill (bars, score, wholly right), per chord played and written."""
 
     def __init__(self, bars: Iterable[BarResult] = ()) -> None:
         self.skills: defaultdict[str, tuple[int, float, int]] = defaultdict(lambda: (0, 0.0, 0))
         self.pairs: Counter[tuple[str, str]] = Counter()
         for bar in bars:
             score = bar.score or 0.0
-            self.pairs[bar.played, bar.written] += 1
+            self.pairs.update(chord_pairs(bar))
             for skill in bar.skills:
                 self._add(skill, (1, score, int(score >= WHOLLY_RIGHT)))
 
@@ -150,7 +182,7 @@ def add_days(connection: Connection, learner_id: int, day: date, sums: Sums) -> 
     ]
     upsert(connection, skill_days, rows, add=names)
     pairs = [
-        {**key, "played": played, "written": written, "bars": bars}
-        for (played, written), bars in sorted(sums.pairs.items())
+        {**key, "played": played, "written": written, "chords": chords}
+        for (played, written), chords in sorted(sums.pairs.items())
     ]
-    upsert(connection, confusion_days, pairs, add=("bars",))
+    upsert(connection, confusion_days, pairs, add=("chords",))

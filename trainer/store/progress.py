@@ -40,12 +40,12 @@ class Progress:
     ) -> tuple[Confusion, ...]:
         """How often each thing played was written as what, most often first."""
         c = confusion_days.c
-        bars = func.sum(c.bars)
+        chords = func.sum(c.chords)
         query = (
-            select(c.played, c.written, bars)
+            select(c.played, c.written, chords)
             .where(*_within(confusion_days, learner, since, until))
             .group_by(c.played, c.written)
-            .order_by(bars.desc(), c.played, c.written)
+            .order_by(chords.desc(), c.played, c.written)
         )
         with self._database.reading() as connection:
             return tuple(

@@ -76,7 +76,8 @@ class Sitting:
 
     `listens` counts passes through the audio begun; `tempo_ratio` is the speed played over the
     written one; `lag_beats` holds, per reference bar from the first, how long after it sounded it
-    was written, None where unknown; `day` is the learner's own calendar day (None: that of UTC).
+    was written, None where unknown (needed only if the report does not say it bar by bar); `day`
+    is the learner's own calendar day (None: that of UTC).
     """
 
     started_at: datetime
@@ -93,8 +94,8 @@ class BarResult:
     """One line of a report with what it teaches. Bars count from 1; scores are 0 to 1.
 
     `reference` None is a bar added by the learner, `answer` None one left out. `played` and
-    `written` are the chords of the bar joined by "_", "" where there is no bar. None in a score is
-    "not comparable".
+    `written` are the chords of the bar joined by "_", "" where there is no bar; `mixed` are the
+    chords written for another, each (played, written). None in a score is "not comparable".
     """
 
     position: int
@@ -106,10 +107,13 @@ class BarResult:
     bass: float | None
     placement: float | None
     articulation: float | None
+    meter: float | None
+    key_change: float | None
     strict: float | None
     lag_beats: float | None
     played: str
     written: str
+    mixed: tuple[tuple[str, str], ...]
     skills: tuple[str, ...]
 
 
@@ -180,11 +184,14 @@ class SkillDay:
 
 @dataclass(frozen=True, slots=True)
 class Confusion:
-    """How many bars were played as one thing and written as another (or the same)."""
+    """How many chords were played as one thing and written as another (or the same).
+
+    `written` "" is what was left out, `played` "" what was added.
+    """
 
     played: str
     written: str
-    bars: int
+    chords: int
 
 
 @dataclass(frozen=True, slots=True)

@@ -120,7 +120,7 @@ def copy_file(source: Path, target: Path, wait_s: float) -> None:
     part = target.with_name(target.name + ".part")
     try:
         with (
-            faults(target, wait_s),
+            faults(f"{target} (a copy of {source})", wait_s),
             closing(_read_only(source, wait_s)) as origin,
             closing(sqlite3.connect(part, timeout=wait_s)) as copy,
         ):
@@ -140,7 +140,7 @@ def _sync(path: Path) -> None:
 
 
 @contextmanager
-def faults(path: Path, wait_s: float) -> Iterator[None]:
+def faults(path: Path | str, wait_s: float) -> Iterator[None]:
     """Turn SQLite's errors into ours."""
     try:
         yield

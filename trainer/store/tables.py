@@ -155,10 +155,13 @@ bar_results = Table(
     Column("bass", Float),
     Column("placement", Float),
     Column("articulation", Float),
+    Column("meter", Float),
+    Column("key_change", Float),
     Column("strict", Float),
     Column("lag_beats", Float),
     Column("played", Text, nullable=False),
     Column("written", Text, nullable=False),
+    Column("mixed", JSON, nullable=False),
     Column("skills", JSON, nullable=False),
     sqlite_with_rowid=False,
 )
@@ -182,7 +185,7 @@ confusion_days = Table(
     Column("day", Date, primary_key=True),
     Column("played", Text, primary_key=True),
     Column("written", Text, primary_key=True),
-    Column("bars", Integer, nullable=False),
+    Column("chords", Integer, nullable=False),
     sqlite_with_rowid=False,
 )
 

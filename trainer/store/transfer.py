@@ -137,10 +137,12 @@ def _attempts_out(connection: Connection, learner: Learner) -> Iterator[dict[str
             entry = {key: row[key] for key in row if key not in ("id", "learner_id")}
             for key in (*MOMENTS, "day"):
                 entry[key] = entry[key].isoformat()
-            entry["bar_results"] = [
-                {**asdict(bar), "skills": list(bar.skills)} for bar in bars[row["id"]]
-            ]
+            entry["bar_results"] = [_bar_out(bar) for bar in bars[row["id"]]]
             yield entry
+
+
+def _bar_out(bar: BarResult) -> dict[str, Any]:
+    return {**asdict(bar), "mixed": list(map(list, bar.mixed)), "skills": list(bar.skills)}
 
 
 def _drafts_out(connection: Connection, learner: Learner) -> Iterator[dict[str, Any]]:
@@ -198,7 +200,11 @@ def _attempt_in(connection: Connection, learner: Learner, entry: Json) -> bool:
     if connection.execute(select(attempts.c.id).where(*same)).first():
         return False
     bars = [
-        BarResult(**{**_fitting(bar_results, bar, {"attempt_id"}), "skills": tuple(bar["skills"])})
+        BarResult(
+            **_fitting(bar_results, bar, {"attempt_id", "mixed", "skills"}),
+            mixed=tuple((str(played), str(written)) for played, written in bar["mixed"]),
+            skills=tuple(map(str, bar["skills"])),
+        )
         for bar in entry["bar_results"]
     ]
     paper = _fitting(papers, entry, {"attempt_id"})

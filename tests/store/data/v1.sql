@@ -44,10 +44,13 @@ CREATE TABLE bar_results (
 	bass FLOAT, 
 	placement FLOAT, 
 	articulation FLOAT, 
+	meter FLOAT, 
+	key_change FLOAT, 
 	strict FLOAT, 
 	lag_beats FLOAT, 
 	played TEXT NOT NULL, 
 	written TEXT NOT NULL, 
+	mixed JSON NOT NULL, 
 	skills JSON NOT NULL, 
 	CONSTRAINT pk_bar_results PRIMARY KEY (attempt_id, position), 
 	CONSTRAINT fk_bar_results_attempt_id_attempts FOREIGN KEY(attempt_id) REFERENCES attempts (id) ON DELETE CASCADE
@@ -55,65 +58,65 @@ CREATE TABLE bar_results (
  WITHOUT ROWID
 
 ;
-INSERT INTO "bar_results" VALUES(1,1,1,1,1.0,1.0,1.0,1.0,1.0,1.0,1.0,1.0,'1','1','["chord 1"]');
-INSERT INTO "bar_results" VALUES(1,2,2,2,0.5,0.5,0.5,0.5,0.5,0.5,0.5,NULL,'1_5/7','1','["chord 1","chord 5","even split"]');
-INSERT INTO "bar_results" VALUES(1,3,3,3,1.0,1.0,1.0,1.0,1.0,1.0,1.0,3.0,'6-','6-','["chord 6-"]');
-INSERT INTO "bar_results" VALUES(1,4,4,4,0.0,0.0,0.0,0.0,0.0,0.0,0.0,NULL,'4','2-','["chord 4"]');
-INSERT INTO "bar_results" VALUES(2,1,1,1,1.0,1.0,1.0,1.0,1.0,1.0,1.0,1.0,'1','1','["chord 1"]');
-INSERT INTO "bar_results" VALUES(2,2,2,2,0.5,0.5,0.5,0.5,0.5,0.5,0.5,NULL,'1_5/7','1','["chord 1","chord 5","even split"]');
-INSERT INTO "bar_results" VALUES(2,3,3,3,1.0,1.0,1.0,1.0,1.0,1.0,1.0,3.0,'6-','6-','["chord 6-"]');
-INSERT INTO "bar_results" VALUES(2,4,4,4,0.0,0.0,0.0,0.0,0.0,0.0,0.0,NULL,'4','2-','["chord 4"]');
-INSERT INTO "bar_results" VALUES(3,1,1,1,1.0,1.0,1.0,1.0,1.0,1.0,1.0,1.0,'1','1','["chord 1"]');
-INSERT INTO "bar_results" VALUES(3,2,2,2,0.5,0.5,0.5,0.5,0.5,0.5,0.5,NULL,'1_5/7','1','["chord 1","chord 5","even split"]');
-INSERT INTO "bar_results" VALUES(3,3,3,3,1.0,1.0,1.0,1.0,1.0,1.0,1.0,3.0,'6-','6-','["chord 6-"]');
-INSERT INTO "bar_results" VALUES(3,4,4,4,0.0,0.0,0.0,0.0,0.0,0.0,0.0,NULL,'4','2-','["chord 4"]');
-INSERT INTO "bar_results" VALUES(4,1,1,1,1.0,1.0,1.0,1.0,1.0,1.0,1.0,1.0,'1','1','["chord 1"]');
-INSERT INTO "bar_results" VALUES(4,2,2,2,0.5,0.5,0.5,0.5,0.5,0.5,0.5,NULL,'1_5/7','1','["chord 1","chord 5","even split"]');
-INSERT INTO "bar_results" VALUES(4,3,3,3,1.0,1.0,1.0,1.0,1.0,1.0,1.0,3.0,'6-','6-','["chord 6-"]');
-INSERT INTO "bar_results" VALUES(4,4,4,4,0.0,0.0,0.0,0.0,0.0,0.0,0.0,NULL,'4','2-','["chord 4"]');
-INSERT INTO "bar_results" VALUES(5,1,1,1,1.0,1.0,1.0,1.0,1.0,1.0,1.0,1.0,'1','1','["chord 1"]');
-INSERT INTO "bar_results" VALUES(5,2,2,2,0.5,0.5,0.5,0.5,0.5,0.5,0.5,NULL,'1_5/7','1','["chord 1","chord 5","even split"]');
-INSERT INTO "bar_results" VALUES(5,3,3,3,1.0,1.0,1.0,1.0,1.0,1.0,1.0,3.0,'6-','6-','["chord 6-"]');
-INSERT INTO "bar_results" VALUES(5,4,4,4,0.0,0.0,0.0,0.0,0.0,0.0,0.0,NULL,'4','2-','["chord 4"]');
-INSERT INTO "bar_results" VALUES(6,1,1,1,1.0,1.0,1.0,1.0,1.0,1.0,1.0,1.0,'1','1','["chord 1"]');
-INSERT INTO "bar_results" VALUES(6,2,2,2,0.5,0.5,0.5,0.5,0.5,0.5,0.5,NULL,'1_5/7','1','["chord 1","chord 5","even split"]');
-INSERT INTO "bar_results" VALUES(6,3,3,3,1.0,1.0,1.0,1.0,1.0,1.0,1.0,3.0,'6-','6-','["chord 6-"]');
-INSERT INTO "bar_results" VALUES(6,4,4,4,0.0,0.0,0.0,0.0,0.0,0.0,0.0,NULL,'4','2-','["chord 4"]');
+INSERT INTO "bar_results" VALUES(1,1,1,1,1.0,1.0,1.0,1.0,1.0,1.0,NULL,NULL,1.0,1.0,'1','1','[]','["chord 1"]');
+INSERT INTO "bar_results" VALUES(1,2,2,2,0.5,0.5,0.5,0.5,0.5,0.5,NULL,NULL,0.5,NULL,'1_5/7','1','[["5/7","1"]]','["chord 1","chord 5","even split"]');
+INSERT INTO "bar_results" VALUES(1,3,3,3,1.0,1.0,1.0,1.0,1.0,1.0,NULL,NULL,1.0,3.0,'6-','6-','[]','["chord 6-"]');
+INSERT INTO "bar_results" VALUES(1,4,4,4,0.0,0.0,0.0,0.0,0.0,0.0,NULL,NULL,0.0,NULL,'4','2-','[["4","2-"]]','["chord 4"]');
+INSERT INTO "bar_results" VALUES(2,1,1,1,1.0,1.0,1.0,1.0,1.0,1.0,NULL,NULL,1.0,1.0,'1','1','[]','["chord 1"]');
+INSERT INTO "bar_results" VALUES(2,2,2,2,0.5,0.5,0.5,0.5,0.5,0.5,NULL,NULL,0.5,NULL,'1_5/7','1','[["5/7","1"]]','["chord 1","chord 5","even split"]');
+INSERT INTO "bar_results" VALUES(2,3,3,3,1.0,1.0,1.0,1.0,1.0,1.0,NULL,NULL,1.0,3.0,'6-','6-','[]','["chord 6-"]');
+INSERT INTO "bar_results" VALUES(2,4,4,4,0.0,0.0,0.0,0.0,0.0,0.0,NULL,NULL,0.0,NULL,'4','2-','[["4","2-"]]','["chord 4"]');
+INSERT INTO "bar_results" VALUES(3,1,1,1,1.0,1.0,1.0,1.0,1.0,1.0,NULL,NULL,1.0,1.0,'1','1','[]','["chord 1"]');
+INSERT INTO "bar_results" VALUES(3,2,2,2,0.5,0.5,0.5,0.5,0.5,0.5,NULL,NULL,0.5,NULL,'1_5/7','1','[["5/7","1"]]','["chord 1","chord 5","even split"]');
+INSERT INTO "bar_results" VALUES(3,3,3,3,1.0,1.0,1.0,1.0,1.0,1.0,NULL,NULL,1.0,3.0,'6-','6-','[]','["chord 6-"]');
+INSERT INTO "bar_results" VALUES(3,4,4,4,0.0,0.0,0.0,0.0,0.0,0.0,NULL,NULL,0.0,NULL,'4','2-','[["4","2-"]]','["chord 4"]');
+INSERT INTO "bar_results" VALUES(4,1,1,1,1.0,1.0,1.0,1.0,1.0,1.0,NULL,NULL,1.0,1.0,'1','1','[]','["chord 1"]');
+INSERT INTO "bar_results" VALUES(4,2,2,2,0.5,0.5,0.5,0.5,0.5,0.5,NULL,NULL,0.5,NULL,'1_5/7','1','[["5/7","1"]]','["chord 1","chord 5","even split"]');
+INSERT INTO "bar_results" VALUES(4,3,3,3,1.0,1.0,1.0,1.0,1.0,1.0,NULL,NULL,1.0,3.0,'6-','6-','[]','["chord 6-"]');
+INSERT INTO "bar_results" VALUES(4,4,4,4,0.0,0.0,0.0,0.0,0.0,0.0,NULL,NULL,0.0,NULL,'4','2-','[["4","2-"]]','["chord 4"]');
+INSERT INTO "bar_results" VALUES(5,1,1,1,1.0,1.0,1.0,1.0,1.0,1.0,NULL,NULL,1.0,1.0,'1','1','[]','["chord 1"]');
+INSERT INTO "bar_results" VALUES(5,2,2,2,0.5,0.5,0.5,0.5,0.5,0.5,NULL,NULL,0.5,NULL,'1_5/7','1','[["5/7","1"]]','["chord 1","chord 5","even split"]');
+INSERT INTO "bar_results" VALUES(5,3,3,3,1.0,1.0,1.0,1.0,1.0,1.0,NULL,NULL,1.0,3.0,'6-','6-','[]','["chord 6-"]');
+INSERT INTO "bar_results" VALUES(5,4,4,4,0.0,0.0,0.0,0.0,0.0,0.0,NULL,NULL,0.0,NULL,'4','2-','[["4","2-"]]','["chord 4"]');
+INSERT INTO "bar_results" VALUES(6,1,1,1,1.0,1.0,1.0,1.0,1.0,1.0,NULL,NULL,1.0,1.0,'1','1','[]','["chord 1"]');
+INSERT INTO "bar_results" VALUES(6,2,2,2,0.5,0.5,0.5,0.5,0.5,0.5,NULL,NULL,0.5,NULL,'1_5/7','1','[["5/7","1"]]','["chord 1","chord 5","even split"]');
+INSERT INTO "bar_results" VALUES(6,3,3,3,1.0,1.0,1.0,1.0,1.0,1.0,NULL,NULL,1.0,3.0,'6-','6-','[]','["chord 6-"]');
+INSERT INTO "bar_results" VALUES(6,4,4,4,0.0,0.0,0.0,0.0,0.0,0.0,NULL,NULL,0.0,NULL,'4','2-','[["4","2-"]]','["chord 4"]');
 CREATE TABLE confusion_days (
 	learner_id INTEGER NOT NULL, 
 	day DATE NOT NULL, 
 	played TEXT NOT NULL, 
 	written TEXT NOT NULL, 
-	bars INTEGER NOT NULL, 
+	chords INTEGER NOT NULL, 
 	CONSTRAINT pk_confusion_days PRIMARY KEY (learner_id, day, played, written), 
 	CONSTRAINT fk_confusion_days_learner_id_learners FOREIGN KEY(learner_id) REFERENCES learners (id) ON DELETE CASCADE
 )
  WITHOUT ROWID
 
 ;
-INSERT INTO "confusion_days" VALUES(1,'2026-03-03','1','1',1);
-INSERT INTO "confusion_days" VALUES(1,'2026-03-03','1_5/7','1',1);
+INSERT INTO "confusion_days" VALUES(1,'2026-03-03','1','1',2);
 INSERT INTO "confusion_days" VALUES(1,'2026-03-03','4','2-',1);
+INSERT INTO "confusion_days" VALUES(1,'2026-03-03','5/7','1',1);
 INSERT INTO "confusion_days" VALUES(1,'2026-03-03','6-','6-',1);
-INSERT INTO "confusion_days" VALUES(1,'2026-03-04','1','1',1);
-INSERT INTO "confusion_days" VALUES(1,'2026-03-04','1_5/7','1',1);
+INSERT INTO "confusion_days" VALUES(1,'2026-03-04','1','1',2);
 INSERT INTO "confusion_days" VALUES(1,'2026-03-04','4','2-',1);
+INSERT INTO "confusion_days" VALUES(1,'2026-03-04','5/7','1',1);
 INSERT INTO "confusion_days" VALUES(1,'2026-03-04','6-','6-',1);
-INSERT INTO "confusion_days" VALUES(1,'2026-03-05','1','1',1);
-INSERT INTO "confusion_days" VALUES(1,'2026-03-05','1_5/7','1',1);
+INSERT INTO "confusion_days" VALUES(1,'2026-03-05','1','1',2);
 INSERT INTO "confusion_days" VALUES(1,'2026-03-05','4','2-',1);
+INSERT INTO "confusion_days" VALUES(1,'2026-03-05','5/7','1',1);
 INSERT INTO "confusion_days" VALUES(1,'2026-03-05','6-','6-',1);
-INSERT INTO "confusion_days" VALUES(2,'2026-03-03','1','1',1);
-INSERT INTO "confusion_days" VALUES(2,'2026-03-03','1_5/7','1',1);
+INSERT INTO "confusion_days" VALUES(2,'2026-03-03','1','1',2);
 INSERT INTO "confusion_days" VALUES(2,'2026-03-03','4','2-',1);
+INSERT INTO "confusion_days" VALUES(2,'2026-03-03','5/7','1',1);
 INSERT INTO "confusion_days" VALUES(2,'2026-03-03','6-','6-',1);
-INSERT INTO "confusion_days" VALUES(2,'2026-03-04','1','1',1);
-INSERT INTO "confusion_days" VALUES(2,'2026-03-04','1_5/7','1',1);
+INSERT INTO "confusion_days" VALUES(2,'2026-03-04','1','1',2);
 INSERT INTO "confusion_days" VALUES(2,'2026-03-04','4','2-',1);
+INSERT INTO "confusion_days" VALUES(2,'2026-03-04','5/7','1',1);
 INSERT INTO "confusion_days" VALUES(2,'2026-03-04','6-','6-',1);
-INSERT INTO "confusion_days" VALUES(2,'2026-03-05','1','1',1);
-INSERT INTO "confusion_days" VALUES(2,'2026-03-05','1_5/7','1',1);
+INSERT INTO "confusion_days" VALUES(2,'2026-03-05','1','1',2);
 INSERT INTO "confusion_days" VALUES(2,'2026-03-05','4','2-',1);
+INSERT INTO "confusion_days" VALUES(2,'2026-03-05','5/7','1',1);
 INSERT INTO "confusion_days" VALUES(2,'2026-03-05','6-','6-',1);
 CREATE TABLE drafts (
 	learner_id INTEGER NOT NULL, 
@@ -153,12 +156,12 @@ CREATE TABLE papers (
 	CONSTRAINT pk_papers PRIMARY KEY (attempt_id), 
 	CONSTRAINT fk_papers_attempt_id_attempts FOREIGN KEY(attempt_id) REFERENCES attempts (id) ON DELETE CASCADE
 );
-INSERT INTO "papers" VALUES(1,'1 1 6- 2-','{"score":0.625,"bars":[{"reference":1,"answer":1,"score":1.0,"root":1.0,"quality":1.0,"bass":1.0,"placement":1.0,"articulation":1.0,"strict":1.0},{"reference":2,"answer":2,"score":0.5,"root":0.5,"quality":0.5,"bass":0.5,"placement":0.5,"articulation":0.5,"strict":0.5},{"reference":3,"answer":3,"score":1.0,"root":1.0,"quality":1.0,"bass":1.0,"placement":1.0,"articulation":1.0,"strict":1.0},{"reference":4,"answer":4,"score":0.0,"root":0.0,"quality":0.0,"bass":0.0,"placement":0.0,"articulation":0.0,"strict":0.0}],"phrases":{"precision":1.0,"recall":1.0,"f":1.0},"form":{},"home_shift":null,"advice":["Bar 4: 4 and 2- share two tones."]}');
-INSERT INTO "papers" VALUES(2,'1 1 6- 2-','{"score":0.625,"bars":[{"reference":1,"answer":1,"score":1.0,"root":1.0,"quality":1.0,"bass":1.0,"placement":1.0,"articulation":1.0,"strict":1.0},{"reference":2,"answer":2,"score":0.5,"root":0.5,"quality":0.5,"bass":0.5,"placement":0.5,"articulation":0.5,"strict":0.5},{"reference":3,"answer":3,"score":1.0,"root":1.0,"quality":1.0,"bass":1.0,"placement":1.0,"articulation":1.0,"strict":1.0},{"reference":4,"answer":4,"score":0.0,"root":0.0,"quality":0.0,"bass":0.0,"placement":0.0,"articulation":0.0,"strict":0.0}],"phrases":{"precision":1.0,"recall":1.0,"f":1.0},"form":{},"home_shift":null,"advice":["Bar 4: 4 and 2- share two tones."]}');
-INSERT INTO "papers" VALUES(3,'1 1 6- 2-','{"score":0.625,"bars":[{"reference":1,"answer":1,"score":1.0,"root":1.0,"quality":1.0,"bass":1.0,"placement":1.0,"articulation":1.0,"strict":1.0},{"reference":2,"answer":2,"score":0.5,"root":0.5,"quality":0.5,"bass":0.5,"placement":0.5,"articulation":0.5,"strict":0.5},{"reference":3,"answer":3,"score":1.0,"root":1.0,"quality":1.0,"bass":1.0,"placement":1.0,"articulation":1.0,"strict":1.0},{"reference":4,"answer":4,"score":0.0,"root":0.0,"quality":0.0,"bass":0.0,"placement":0.0,"articulation":0.0,"strict":0.0}],"phrases":{"precision":1.0,"recall":1.0,"f":1.0},"form":{},"home_shift":null,"advice":["Bar 4: 4 and 2- share two tones."]}');
-INSERT INTO "papers" VALUES(4,'1 1 6- 2-','{"score":0.625,"bars":[{"reference":1,"answer":1,"score":1.0,"root":1.0,"quality":1.0,"bass":1.0,"placement":1.0,"articulation":1.0,"strict":1.0},{"reference":2,"answer":2,"score":0.5,"root":0.5,"quality":0.5,"bass":0.5,"placement":0.5,"articulation":0.5,"strict":0.5},{"reference":3,"answer":3,"score":1.0,"root":1.0,"quality":1.0,"bass":1.0,"placement":1.0,"articulation":1.0,"strict":1.0},{"reference":4,"answer":4,"score":0.0,"root":0.0,"quality":0.0,"bass":0.0,"placement":0.0,"articulation":0.0,"strict":0.0}],"phrases":{"precision":1.0,"recall":1.0,"f":1.0},"form":{},"home_shift":null,"advice":["Bar 4: 4 and 2- share two tones."]}');
-INSERT INTO "papers" VALUES(5,'1 1 6- 2-','{"score":0.625,"bars":[{"reference":1,"answer":1,"score":1.0,"root":1.0,"quality":1.0,"bass":1.0,"placement":1.0,"articulation":1.0,"strict":1.0},{"reference":2,"answer":2,"score":0.5,"root":0.5,"quality":0.5,"bass":0.5,"placement":0.5,"articulation":0.5,"strict":0.5},{"reference":3,"answer":3,"score":1.0,"root":1.0,"quality":1.0,"bass":1.0,"placement":1.0,"articulation":1.0,"strict":1.0},{"reference":4,"answer":4,"score":0.0,"root":0.0,"quality":0.0,"bass":0.0,"placement":0.0,"articulation":0.0,"strict":0.0}],"phrases":{"precision":1.0,"recall":1.0,"f":1.0},"form":{},"home_shift":null,"advice":["Bar 4: 4 and 2- share two tones."]}');
-INSERT INTO "papers" VALUES(6,'1 1 6- 2-','{"score":0.625,"bars":[{"reference":1,"answer":1,"score":1.0,"root":1.0,"quality":1.0,"bass":1.0,"placement":1.0,"articulation":1.0,"strict":1.0},{"reference":2,"answer":2,"score":0.5,"root":0.5,"quality":0.5,"bass":0.5,"placement":0.5,"articulation":0.5,"strict":0.5},{"reference":3,"answer":3,"score":1.0,"root":1.0,"quality":1.0,"bass":1.0,"placement":1.0,"articulation":1.0,"strict":1.0},{"reference":4,"answer":4,"score":0.0,"root":0.0,"quality":0.0,"bass":0.0,"placement":0.0,"articulation":0.0,"strict":0.0}],"phrases":{"precision":1.0,"recall":1.0,"f":1.0},"form":{},"home_shift":null,"advice":["Bar 4: 4 and 2- share two tones."]}');
+INSERT INTO "papers" VALUES(1,'1 1 6- 2-','{"score":0.625,"bars":[{"reference":1,"answer":1,"score":1.0,"root":1.0,"quality":1.0,"bass":1.0,"placement":1.0,"articulation":1.0,"strict":1.0},{"reference":2,"answer":2,"score":0.5,"root":0.5,"quality":0.5,"bass":0.5,"placement":0.5,"articulation":0.5,"strict":0.5},{"reference":3,"answer":3,"score":1.0,"root":1.0,"quality":1.0,"bass":1.0,"placement":1.0,"articulation":1.0,"strict":1.0},{"reference":4,"answer":4,"score":0.0,"root":0.0,"quality":0.0,"bass":0.0,"placement":0.0,"articulation":0.0,"strict":0.0}],"phrases":{"precision":1.0,"recall":1.0,"f":1.0},"form":{},"home_shift":null,"confusions":[{"bar":2,"played":"5/7","written":"1","share":0.5},{"bar":4,"played":"4","written":"2-","share":1.0}],"advice":["Bar 4: 4 and 2- share two tones."]}');
+INSERT INTO "papers" VALUES(2,'1 1 6- 2-','{"score":0.625,"bars":[{"reference":1,"answer":1,"score":1.0,"root":1.0,"quality":1.0,"bass":1.0,"placement":1.0,"articulation":1.0,"strict":1.0},{"reference":2,"answer":2,"score":0.5,"root":0.5,"quality":0.5,"bass":0.5,"placement":0.5,"articulation":0.5,"strict":0.5},{"reference":3,"answer":3,"score":1.0,"root":1.0,"quality":1.0,"bass":1.0,"placement":1.0,"articulation":1.0,"strict":1.0},{"reference":4,"answer":4,"score":0.0,"root":0.0,"quality":0.0,"bass":0.0,"placement":0.0,"articulation":0.0,"strict":0.0}],"phrases":{"precision":1.0,"recall":1.0,"f":1.0},"form":{},"home_shift":null,"confusions":[{"bar":2,"played":"5/7","written":"1","share":0.5},{"bar":4,"played":"4","written":"2-","share":1.0}],"advice":["Bar 4: 4 and 2- share two tones."]}');
+INSERT INTO "papers" VALUES(3,'1 1 6- 2-','{"score":0.625,"bars":[{"reference":1,"answer":1,"score":1.0,"root":1.0,"quality":1.0,"bass":1.0,"placement":1.0,"articulation":1.0,"strict":1.0},{"reference":2,"answer":2,"score":0.5,"root":0.5,"quality":0.5,"bass":0.5,"placement":0.5,"articulation":0.5,"strict":0.5},{"reference":3,"answer":3,"score":1.0,"root":1.0,"quality":1.0,"bass":1.0,"placement":1.0,"articulation":1.0,"strict":1.0},{"reference":4,"answer":4,"score":0.0,"root":0.0,"quality":0.0,"bass":0.0,"placement":0.0,"articulation":0.0,"strict":0.0}],"phrases":{"precision":1.0,"recall":1.0,"f":1.0},"form":{},"home_shift":null,"confusions":[{"bar":2,"played":"5/7","written":"1","share":0.5},{"bar":4,"played":"4","written":"2-","share":1.0}],"advice":["Bar 4: 4 and 2- share two tones."]}');
+INSERT INTO "papers" VALUES(4,'1 1 6- 2-','{"score":0.625,"bars":[{"reference":1,"answer":1,"score":1.0,"root":1.0,"quality":1.0,"bass":1.0,"placement":1.0,"articulation":1.0,"strict":1.0},{"reference":2,"answer":2,"score":0.5,"root":0.5,"quality":0.5,"bass":0.5,"placement":0.5,"articulation":0.5,"strict":0.5},{"reference":3,"answer":3,"score":1.0,"root":1.0,"quality":1.0,"bass":1.0,"placement":1.0,"articulation":1.0,"strict":1.0},{"reference":4,"answer":4,"score":0.0,"root":0.0,"quality":0.0,"bass":0.0,"placement":0.0,"articulation":0.0,"strict":0.0}],"phrases":{"precision":1.0,"recall":1.0,"f":1.0},"form":{},"home_shift":null,"confusions":[{"bar":2,"played":"5/7","written":"1","share":0.5},{"bar":4,"played":"4","written":"2-","share":1.0}],"advice":["Bar 4: 4 and 2- share two tones."]}');
+INSERT INTO "papers" VALUES(5,'1 1 6- 2-','{"score":0.625,"bars":[{"reference":1,"answer":1,"score":1.0,"root":1.0,"quality":1.0,"bass":1.0,"placement":1.0,"articulation":1.0,"strict":1.0},{"reference":2,"answer":2,"score":0.5,"root":0.5,"quality":0.5,"bass":0.5,"placement":0.5,"articulation":0.5,"strict":0.5},{"reference":3,"answer":3,"score":1.0,"root":1.0,"quality":1.0,"bass":1.0,"placement":1.0,"articulation":1.0,"strict":1.0},{"reference":4,"answer":4,"score":0.0,"root":0.0,"quality":0.0,"bass":0.0,"placement":0.0,"articulation":0.0,"strict":0.0}],"phrases":{"precision":1.0,"recall":1.0,"f":1.0},"form":{},"home_shift":null,"confusions":[{"bar":2,"played":"5/7","written":"1","share":0.5},{"bar":4,"played":"4","written":"2-","share":1.0}],"advice":["Bar 4: 4 and 2- share two tones."]}');
+INSERT INTO "papers" VALUES(6,'1 1 6- 2-','{"score":0.625,"bars":[{"reference":1,"answer":1,"score":1.0,"root":1.0,"quality":1.0,"bass":1.0,"placement":1.0,"articulation":1.0,"strict":1.0},{"reference":2,"answer":2,"score":0.5,"root":0.5,"quality":0.5,"bass":0.5,"placement":0.5,"articulation":0.5,"strict":0.5},{"reference":3,"answer":3,"score":1.0,"root":1.0,"quality":1.0,"bass":1.0,"placement":1.0,"articulation":1.0,"strict":1.0},{"reference":4,"answer":4,"score":0.0,"root":0.0,"quality":0.0,"bass":0.0,"placement":0.0,"articulation":0.0,"strict":0.0}],"phrases":{"precision":1.0,"recall":1.0,"f":1.0},"form":{},"home_shift":null,"confusions":[{"bar":2,"played":"5/7","written":"1","share":0.5},{"bar":4,"played":"4","written":"2-","share":1.0}],"advice":["Bar 4: 4 and 2- share two tones."]}');
 CREATE TABLE skill_days (
 	learner_id INTEGER NOT NULL, 
 	day DATE NOT NULL, 

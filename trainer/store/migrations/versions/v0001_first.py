@@ -123,10 +123,13 @@ def _bar_results() -> None:
         sa.Column("bass", sa.Float()),
         sa.Column("placement", sa.Float()),
         sa.Column("articulation", sa.Float()),
+        sa.Column("meter", sa.Float()),
+        sa.Column("key_change", sa.Float()),
         sa.Column("strict", sa.Float()),
         sa.Column("lag_beats", sa.Float()),
         sa.Column("played", sa.Text(), nullable=False),
         sa.Column("written", sa.Text(), nullable=False),
+        sa.Column("mixed", sa.JSON(), nullable=False),
         sa.Column("skills", sa.JSON(), nullable=False),
         sa.ForeignKeyConstraint(
             ["attempt_id"],
@@ -166,7 +169,7 @@ def _confusion_days() -> None:
         sa.Column("day", sa.Date(), nullable=False),
         sa.Column("played", sa.Text(), nullable=False),
         sa.Column("written", sa.Text(), nullable=False),
-        sa.Column("bars", sa.Integer(), nullable=False),
+        sa.Column("chords", sa.Integer(), nullable=False),
         sa.ForeignKeyConstraint(
             ["learner_id"],
             ["learners.id"],
