@@ -24,7 +24,7 @@ from trainer.sound.score import Score
 __all__ = ["TARGET_LUFS", "Balance"]
 
 TARGET_LUFS = -18.0
-MOST_GAIN_DB = 30.0
+MOST_GAIN_DB = 40.0
 
 _RATE = 44100
 _PERIODS_IN_BIN = 69

@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 
 from trainer.errors import FileError, SynthMissing, TrainerError
 
-__all__ = ["PERIOD", "Engine", "library"]
+__all__ = ["PERIOD", "Engine", "check_sample_rate", "library"]
 
 PERIOD = 64
 POLYPHONY = 256
@@ -104,6 +104,13 @@ def _errors() -> list[str]:
     return errors
 
 
+def check_sample_rate(sample_rate: int) -> None:
+    """Raise ValueError for a rate at which FluidSynth cannot work."""
+    low, high = SAMPLE_RATES_HZ
+    if not low <= sample_rate <= high:
+        raise ValueError(f"sample rate {sample_rate}: expected {low} to {high} Hz")
+
+
 class Engine:
     """One FluidSynth synth with one soundfont; used by one thread at a time.
 
@@ -122,9 +129,7 @@ class Engine:
     def __init__(
         self, soundfont: Path, sample_rate: int = 44100, channels: int = 16, *, reverb: bool = True
     ) -> None:
-        low, high = SAMPLE_RATES_HZ
-        if not low <= sample_rate <= high:
-            raise ValueError(f"sample rate {sample_rate}: expected {low} to {high} Hz")
+        check_sample_rate(sample_rate)
         found = library()
         self._lib, self._write_float = found.calls, found.write_float
         self.soundfont = soundfont

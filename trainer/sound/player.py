@@ -12,12 +12,14 @@ from numpy.typing import NDArray
 
 from trainer.errors import AudioDeviceMissing
 from trainer.sound.rendering import Rendering
+from trainer.sound.speakers import require_speakers
 
 __all__ = ["Player"]
 
 # What is rendered ahead of the ear.
 _AHEAD_S = 5.0
 _RAMP_FRAMES = 256
+_OFFER = "Render to a file instead: chart-trainer render CHART -o out.wav"
 
 # Called with (frames a second, callback); gives something with start(), stop() and close().
 StreamFactory = Callable[[int, Callable[..., None]], Any]
@@ -176,18 +178,14 @@ class Player:
 def _default_stream(sample_rate: int, callback: Callable[..., None]) -> Any:
     """An output stream on the default device."""
     try:
-        import sounddevice
-    except (ImportError, OSError) as error:
-        raise AudioDeviceMissing(
-            f"no audio output: {error}. Get PortAudio with 'apt-get install libportaudio2' "
-            "(on macOS it comes along), or render to a file: chart-trainer render CHART -o out.wav"
-        ) from error
+        require_speakers()
+    except AudioDeviceMissing as error:
+        raise AudioDeviceMissing(f"{error}. {_OFFER}") from error
+    import sounddevice
+
     try:
         return sounddevice.OutputStream(
             samplerate=sample_rate, channels=2, dtype="int16", callback=callback
         )
     except sounddevice.PortAudioError as error:
-        raise AudioDeviceMissing(
-            f"no audio output device on this machine ({error}). Render to a file instead: "
-            "chart-trainer render CHART -o out.wav"
-        ) from error
+        raise AudioDeviceMissing(f"the audio output refused to play ({error}). {_OFFER}") from error

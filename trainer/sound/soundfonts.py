@@ -53,16 +53,23 @@ def find_soundfont(option: str | os.PathLike[str] | None = None) -> Path:
 
 
 def check_soundfont(path: Path) -> Path:
-    """Return `path` if it is a SoundFont 2 file (RIFF form `sfbk`), else raise FileError."""
+    """Return `path` if it is a whole SoundFont 2 file (RIFF form `sfbk`), else raise FileError."""
     try:
         with path.open("rb") as file:
             head = file.read(12)
+            size = file.seek(0, os.SEEK_END)
     except OSError as error:
         raise FileError(f"soundfont {path}: {error.strerror or error}") from error
     if head[:4] != b"RIFF" or head[8:12] != b"sfbk":
         raise FileError(
             f"soundfont {path}: found {'an empty file' if not head else f'{head!r}'} at its start, "
             "expected a SoundFont file (.sf2 or .sf3: RIFF … sfbk)"
+        )
+    said = int.from_bytes(head[4:8], "little") + 8
+    if said > size:
+        raise FileError(
+            f"soundfont {path}: found {size} bytes, expected {said} as it says itself; it was cut "
+            "short, copy or download it again"
         )
     return path
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from trainer.band.parts import Arrangement
 from trainer.sound.balance import Balance
-from trainer.sound.engine import Engine
+from trainer.sound.engine import Engine, check_sample_rate
 from trainer.sound.rendering import Rendering
 from trainer.sound.soundfonts import check_soundfont, find_soundfont
 
@@ -41,6 +41,7 @@ class Synth:
         Raises FileError if the soundfont lacks a program, ValueError for a sample rate outside
         8,000 to 96,000 Hz.
         """
+        check_sample_rate(sample_rate)
         self._keep(arrangement)
         return Rendering(arrangement, sample_rate, self._new_engine, self._balance.gain)
 
