@@ -24,7 +24,7 @@ Line = dict[Role, tuple[tuple[int, str], ...]]
 EIGHTHS: Line = dict.fromkeys(Role, ((0, "r"), (1, "r")))
 LIGHT: dict[Feel, Line] = {
     Feel.STRAIGHT: {M: ((0, "r"),)},
-    Feel.SHUFFLE: {M: ((0, "f"),), B: ((0, "w"),), O: ((0, "w"),)},
+    Feel.SHUFFLE: {M: ((0, "w"),), B: ((0, "w"),), O: ((0, "w"),)},
     Feel.TWO_BEAT: {M: ((0, "f"),)},
     Feel.TRAIN_BEAT: {M: ((0, "f"),)},
     Feel.HALF_TIME: {B: ((1, "r"),)},
@@ -62,9 +62,10 @@ def _fifth(span: Span, note: int) -> int:
 
 
 def _walk(span: Span, note: int, step: int) -> int:
-    """The step-th tone of a walk up the chord from the bass note."""
-    up = sorted((tone - note) % 12 for tone in span.tones[:4] if (tone - note) % 12)
-    return note + up[step % len(up)] if up else note
+    """The step-th tone of a walk up the chord from the bass note and back."""
+    up = sorted((tone - note) % 12 for tone in span.tones[:3] if (tone - note) % 12)
+    there_and_back = [*up, *up[-2::-1]]
+    return note + there_and_back[step % len(there_and_back)] if up else note
 
 
 def _line(span: Span, note: int) -> list[tuple[Slot, int]]:

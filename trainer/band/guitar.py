@@ -126,7 +126,8 @@ def shape_for(span: Span, capo: int) -> Shape:
 
 @lru_cache(maxsize=4096)
 def _grip(shape: Shape, capo: int, root: int, bass: int) -> _Grip:
-    sounding = tuple(pitch for _, pitch in pitches(shape, capo))
+    # Two strings in unison count once: a MIDI channel has one voice a pitch.
+    sounding = tuple(dict.fromkeys(pitch for _, pitch in pitches(shape, capo)))
     low = sounding[1:3]
     fifths = [pitch for pitch in low if (pitch - root) % 12 in (6, 7, 8)]
     plain = root == bass and low

@@ -17,6 +17,8 @@ __all__ = ["Gesture", "Hands", "perform"]
 
 BOUND_SDS = 2.0
 TOUCH = 4
+# However fast the song, nobody strays or strums further than this from the beat, in quarters.
+WIDEST_DRIFT, WIDEST_SPREAD = 0.1, 0.12
 SHORTEST_QUARTERS = 0.01
 
 
@@ -64,14 +66,15 @@ def _strike(
     bound = BOUND_SDS * hands.sd_s
     drift = max(-bound, min(bound, rng.gauss(0.0, hands.sd_s))) / hands.seconds_per_quarter
     length = end - start
-    late, early = length * 0.2, room * 0.2
+    late, early = min(length * 0.2, WIDEST_DRIFT), min(room * 0.2, WIDEST_DRIFT)
     at = start + max(-early, min(late, drift))
     if at < floor:
         # What would be early at a chord change is late by as much.
         at = min(floor + (floor - at), start + late)
     step = 0.0
     if spread and len(pitches) > 1:
-        step = min(spread / hands.seconds_per_quarter, length * 0.3 / (len(pitches) - 1))
+        widest = min(length * 0.3, WIDEST_SPREAD) / (len(pitches) - 1)
+        step = min(spread / hands.seconds_per_quarter, widest)
     for pitch in pitches:
         touched = velocity + int(rng.random() * (2 * TOUCH + 1)) - TOUCH
         out.append(_Struck(at, end, pitch, max(1, min(127, touched))))

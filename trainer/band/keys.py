@@ -15,7 +15,7 @@ from trainer.chart.model import Articulation, Feel
 __all__ = ["VOICES", "play_keys", "swells", "voice_chords"]
 
 VOICES = 4
-LOWEST, HIGHEST, CENTRE = 50, 74, 61
+LOWEST, HIGHEST, CENTRE = 48, 74, 60
 CHOKE_QUARTERS = 0.25
 FULL = 0.7
 D, M, B, O = Role.DOWN, Role.MID, Role.BACK, Role.OFF  # noqa: E741 - as drummers' charts do
@@ -55,7 +55,7 @@ def _wanted(tones: tuple[int, ...]) -> tuple[int, ...]:
 
 @lru_cache(maxsize=2048)
 def _voicings(tones: tuple[int, ...]) -> tuple[Voicing, ...]:
-    """Every close or slightly open voicing of the tones in the register."""
+    """Every close voicing of the tones in the register."""
     doubled = {
         tuple(sorted((*tones, *extra)))
         for extra in combinations_with_replacement(tones, VOICES - len(tones))
@@ -73,14 +73,12 @@ def _voicings(tones: tuple[int, ...]) -> tuple[Voicing, ...]:
                 rest.sort(key=lambda tone: (tone - stack[-1] - 1) % 12)
                 stack.append(stack[-1] + 1 + (rest.pop(0) - stack[-1] - 1) % 12)
             found.add(tuple(stack))
-            dropped = tuple(sorted((*stack[:-2], stack[-2] + 12, stack[-1])))
-            found.add(dropped)
     return tuple(
         sorted(
             moved
             for voicing in found
             for shift in (0, 12)
-            if (moved := tuple(pitch + shift for pitch in voicing))[-1] <= HIGHEST + 4
+            if (moved := tuple(pitch + shift for pitch in voicing))[-1] <= HIGHEST
             and len(set(moved)) == VOICES
         )
     )

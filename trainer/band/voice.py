@@ -24,7 +24,8 @@ RANGE_SEMITONES = 15
 PICKUP_QUARTERS = 0.5
 SHORTEST_QUARTERS = 0.2
 CHOKE_QUARTERS = 0.25
-LOW_ENDS = range(56, 63)
+LOW_ENDS = range(57, 64)
+USUAL_LOW_END = 60
 LEAP = 4
 STRONG = (Role.DOWN, Role.MID)
 NEAR = 1e-6
@@ -46,9 +47,9 @@ class _Singer:
 
 
 def low_end(tonic: int) -> int:
-    """The lowest pitch of the voice: the 1 or the 5 of the key, near B flat below middle C."""
+    """The lowest pitch of the voice: the 1 or the 5 of the key, near middle C."""
     fits = [pitch for pitch in LOW_ENDS if (pitch - tonic) % 12 in (0, 7)]
-    return min(fits, key=lambda pitch: abs(pitch - 59))
+    return min(fits, key=lambda pitch: abs(pitch - USUAL_LOW_END))
 
 
 def _span_at(spans: tuple[Span, ...], time: float) -> Span:
@@ -193,7 +194,9 @@ def _lead_in(
     allowed = set(span.tones) | (set(span.bar.scale) if singer.passing else set())
     near = sorted(range(target - 4, target + 5), key=lambda p: (abs(p - target + 2), p))
     pitch = next((p for p in near if p != target and p >= low and p % 12 in allowed), target)
-    return _gesture(time, min(span.end, time + PICKUP_QUARTERS), pitch, span, singer)
+    pickup = _gesture(time, min(span.end, time + PICKUP_QUARTERS), pitch, span, singer)
+    # Never early: the breath before it has its full length.
+    return pickup._replace(floor=time)
 
 
 SUNG_KINDS = frozenset(
