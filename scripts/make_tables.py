@@ -369,7 +369,7 @@ def form_of(keys: list[tuple[str, ...]]) -> str:
 def count_form(songs: list[Song]) -> dict[str, Any]:
     """Section orders, phrase counts, lengths and forms, borrowed sections, key changes."""
     order, phrases, lengths, forms = Count(), Count(), Count(), Count()
-    borrowed, many, keys = Count(), Counter[str](), Counter[str]()
+    borrowed, loops, many, keys = Count(), Count(), Counter[str](), Counter[str]()
     for song in songs:
         kinds = [section[0] for section in song.sections]
         many[str(len(kinds))] += 1
@@ -385,6 +385,8 @@ def count_form(songs: list[Song]) -> dict[str, Any]:
             phrases[kind][str(min(len(lines), MOST_PHRASES))] += 1
             for number, line in enumerate(lines):
                 lengths[f"{kind} {phrase_place(number, len(lines))}"][str(len(line))] += 1
+                if len(line) == 4:
+                    loops[kind][loop_of(line_key(line))] += 1
             if 1 < len(lines) <= MOST_PHRASES:
                 forms[f"{kind} {len(lines)}"][form_of([line_key(line) for line in lines])] += 1
     return {
@@ -394,8 +396,16 @@ def count_form(songs: list[Song]) -> dict[str, Any]:
         "lengths": lengths.kept(3),
         "forms": forms.kept(2),
         "borrowed": borrowed.kept(3),
+        "loops": loops.kept(),
         "key_changes": dict(keys.most_common(8)),
     }
+
+
+def loop_of(key: tuple[str, ...]) -> str:
+    """Whether a line is one bar or two bars over and over."""
+    if len(set(key)) == 1:
+        return "one"
+    return "two" if key[:2] == key[2:] else "no"
 
 
 def phrase_place(number: int, count: int) -> str:

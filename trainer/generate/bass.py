@@ -47,7 +47,8 @@ def lawful(before: int | None, root: int, minor: bool, bass: int, after: int | N
         return True
     if above == 2 and not minor:
         return after == bass or (after - bass) % 12 == 5
-    if above not in (7, 10, 11) and bass not in (0, 7):
+    # A bass a third under a major chord would make it a minor seventh, which has its own name.
+    if above == 9 or (above not in (7, 10, 11) and bass not in (0, 7)):
         return False
     enters = before is not None and _apart(before, bass) <= 2
     leaves = _apart(bass, after) <= 2

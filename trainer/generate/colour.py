@@ -72,8 +72,8 @@ def _shares(mode: str, token: str, sevenths: bool) -> tuple[float, tuple[tuple[s
     kept = []
     for name, count in sorted(row.items()):
         weight = count / total
-        if name == "7" and token in HOMES and not sevenths:
-            weight *= 0.15
+        if name in ("6", "7") and token in HOMES and not sevenths:
+            weight *= 0.2
         if name in allowed and weight >= _LEAST:
             kept.append((_SPELT[name], weight))
     share = 0.0

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from dataclasses import dataclass, field
+from functools import cache
 from typing import NamedTuple
 
 from trainer.generate.dice import Wheel, chance
@@ -12,6 +13,7 @@ from trainer.generate.form import Material
 from trainer.generate.harmony import Harmony, ends, starts
 from trainer.generate.rhythm import BarPlan, Rhythm, plan_bars
 from trainer.generate.sampler import NoPath, Rows, sample_chain
+from trainer.generate.tables import table
 
 __all__ = ["Composer", "Wish"]
 
@@ -78,13 +80,22 @@ class Composer:
         return [made[letter] for letter in letters]
 
     def phrase(self, length: int, wish: Wish, before: str) -> DraftPhrase:
-        """A new phrase."""
+        """A new phrase; one of four or eight bars may be its first half twice."""
         types, plans = self._plan(length, wish.least)
-        bars = [DraftBar(plan.beats, [""] * len(plan.beats)) for plan in plans]
-        changes = _changes(bars, [plan.held for plan in plans])
+        looped = False
+        if length in (4, 8) and wish.least < 3 and not wish.last:
+            way = _repeats(wish.kind).spin(self.rng)
+            looped = way == "two"
+            if way == "one" and wish.least < 2:
+                types, plans = plan_bars(self.rng, self.rhythm, length, still=True)
+        played = plans[: length // 2] if looped else plans
+        bars = [DraftBar(plan.beats, [""] * len(plan.beats)) for plan in played]
+        changes = _changes(bars, [plan.held for plan in played], length)
         last = self.model.index.get(before, -1)
         first = starts(self.model, wish.kind, last, wish.opens)
         self._fill(bars, changes, first, wish, last)
+        if looped:
+            return DraftPhrase(bars * 2, types[: length // 2] * 2)
         return DraftPhrase(bars, types)
 
     def _plan(self, length: int, least: int) -> tuple[str, list[BarPlan]]:
@@ -110,7 +121,9 @@ class Composer:
         bars = list(base.bars[:keep])
         bars += [DraftBar(plan.beats, [""] * len(plan.beats)) for plan in plans[keep:]]
         changes = [
-            change for change in _changes(bars, [plan.held for plan in plans]) if change.bar >= keep
+            change
+            for change in _changes(bars, [plan.held for plan in plans], length)
+            if change.bar >= keep
         ]
         said = _distinct(bars[:keep])
         p = self.model.index[said[-2]] if len(said) > 1 else self.model.index.get(before, -1)
@@ -133,7 +146,7 @@ class Composer:
         """Draw a chord for every change and let the bars hold them."""
         steps = [self.model.rows(change.place) for change in changes[1:]]
         free = [self.model.share(chord) for chord in self.model.chords]
-        for start, last in self._limits(first, free, wish):
+        for start, last in self._limits(first, free, wish, not steps):
             for pinned in self._pinned(steps):
                 try:
                     path = sample_chain(self.rng, start, pinned, last, before)
@@ -164,11 +177,12 @@ class Composer:
         return [*ways, steps]
 
     def _limits(
-        self, first: list[float], free: list[float], wish: Wish
+        self, first: list[float], free: list[float], wish: Wish, alone: bool
     ) -> list[tuple[list[float], list[float]]]:
         """Starts and ends to try in order: the asked end, or one drawn cadence, then any cadence.
 
-        Where the number of changes cannot join start and end, the start gives way first.
+        Where the number of changes cannot join start and end, the start gives way first; a phrase
+        of one chord, `alone`, takes one that both starts and ends phrases.
         """
         chords = self.model.chords
         asked = [
@@ -177,6 +191,8 @@ class Composer:
             if want in self.model.index
         ]
         weights = ends(self.model, wish.kind, wish.closes)
+        if not asked and alone:
+            return [(first, weights), (free, free)]
         if not asked:
             drawn = Wheel(enumerate(weights)).spin(self.rng)
             asked = [[float(at == drawn) for at in range(len(chords))]]
@@ -194,8 +210,22 @@ def _pin(step: Rows, chord: int) -> Rows:
     return row
 
 
-def _changes(bars: list[DraftBar], held: list[bool]) -> list[Change]:
-    """The places for new chords, classed as the tables class them."""
+# Some phrases come out as loops or on one chord by themselves, some cannot be made to; these
+# factors on the tables' shares bring the outcome near them.
+LOOPED, STILL = 1.6, 0.25
+
+
+@cache
+def _repeats(kind: str) -> Wheel[str]:
+    """Whether a phrase of a kind is to be two bars over and over, one chord, or neither."""
+    row: dict[str, int] = table("form")["loops"].get(kind, {})
+    total = max(1, sum(row.values()))
+    two, one = LOOPED * row.get("two", 0) / total, STILL * row.get("one", 0) / total
+    return Wheel([("two", two), ("one", one), ("no", 1 - two - one)])
+
+
+def _changes(bars: list[DraftBar], held: list[bool], count: int) -> list[Change]:
+    """The places for new chords in a phrase of `count` bars, classed as the tables class them."""
     found: list[tuple[int, int, float]] = []
     for number, bar in enumerate(bars):
         at, total = 0, sum(bar.beats)
@@ -205,7 +235,7 @@ def _changes(bars: list[DraftBar], held: list[bool]) -> list[Change]:
             at += beats
     after = [start for _, _, start in found[1:]] + [float(len(bars))]
     return [
-        Change(number, event, _class(number, event, len(bars), until - start))
+        Change(number, event, _class(number, event, count, until - start))
         for (number, event, start), until in zip(found, after, strict=True)
     ]
 

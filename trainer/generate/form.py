@@ -248,8 +248,9 @@ def _odd_lengths(settings: Settings, slot: _Slot) -> dict[int, float]:
         if length == usual or not _long_enough(slot, length, usual):
             continue
         if settings.variety and usual == 4:
-            # Bars alone are kept to few places; there they make up for the others.
-            weighted[length] = row.get(str(length), 0) * (4 if length == 1 else 1) + 0.3
+            # Short phrases are kept to few places; there they make up for the others.
+            scale = {1: 10.0, 2: 1.6}.get(length, 1.0)
+            weighted[length] = row.get(str(length), 0) * scale + 0.1
         else:
             weighted[length] = 1 / abs(length - usual)
     return weighted

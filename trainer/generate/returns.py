@@ -87,7 +87,8 @@ def tag_on(
     """A tag: the last bars sung so far once or twice more, and home."""
     last = sections[-1].phrases[-1]
     length = len(last.bars)
-    bars = last.bars[-2:] if odd and length > 2 and rng.random() < 0.6 else last.bars
+    short = odd and length > 2 and last.last_chord == home and rng.random() < 0.6
+    bars = last.bars[-2:] if short else last.bars
     piece = DraftPhrase(list(bars), last.types[-len(bars) :])
     times = 2 if len(bars) < length and rng.random() < 0.6 else 1
     phrases = [piece] * (times - 1)

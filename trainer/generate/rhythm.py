@@ -19,6 +19,7 @@ from trainer.generate.tables import table
 __all__ = ["BarPlan", "Rhythm", "plan_bars", "song_rhythm", "splits_for"]
 
 Row = dict[str, float]
+BUSY_SONGS, HABIT_SHARE = 0.2, 0.7
 
 
 class BarPlan(NamedTuple):
@@ -29,12 +30,17 @@ class BarPlan(NamedTuple):
 
 
 class Rhythm(NamedTuple):
-    """How a song moves: group of the tables, share of bars split, share of those uneven."""
+    """How a song moves: group of the tables, share of bars split, share of those uneven.
+
+    `habit` is the uneven shape that the song mostly keeps to, `busy` whether it splits into fours.
+    """
 
     group: str
     splits: float
     uneven: float
     meter: Meter
+    habit: tuple[int, ...]
+    busy: bool
 
 
 def song_rhythm(
@@ -45,7 +51,8 @@ def song_rhythm(
     if variety and 0 < splits < 1 and chance(rng, variety):
         share = _spread(splits, rng.random())
     group = "a" if share < 0.03 else "b" if share < 0.2 else "c" if share < 0.45 else "d"
-    return Rhythm(group, round(share, 2), uneven, meter)
+    habit = _shapes("3", True).spin(rng)
+    return Rhythm(group, round(share, 2), uneven, meter, habit, chance(rng, BUSY_SONGS))
 
 
 def _spread(mean: float, quantile: float) -> float:
@@ -176,5 +183,10 @@ def _shape(rng: random.Random, rhythm: Rhythm, place: str) -> tuple[int, ...]:
         return (2, 1) if chance(rng, 0.75) else (1, 2)
     if meter == "6/8":
         return (3, 3)
-    shape = _shapes(place, uneven).spin(rng)
+    if uneven and chance(rng, HABIT_SHARE):
+        shape = rhythm.habit
+    else:
+        shape = _shapes(place, uneven).spin(rng)
+        while not uneven and len(shape) > 2 and not rhythm.busy:
+            shape = _shapes(place, uneven).spin(rng)
     return tuple(3 * beats for beats in shape) if meter == "12/8" else shape
