@@ -41,7 +41,9 @@ LIBRARIES: dict[str, frozenset[str]] = {
     library: frozenset(homes.split())
     for library, homes in {
         "alembic": "store",
+        "fastapi": "web",
         "fluidsynth": "sound",
+        "jinja2": "web",
         "music21": "export",
         "numpy": "grade sound",
         "platformdirs": "store",
@@ -51,7 +53,9 @@ LIBRARIES: dict[str, frozenset[str]] = {
         "sounddevice": "sound",
         "soundfile": "sound",
         "sqlalchemy": "store",
+        "starlette": "web",
         "typer": "cli",
+        "uvicorn": "web",
     }.items()
 }
 
