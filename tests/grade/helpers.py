@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import random
 from collections.abc import Iterable
 from dataclasses import replace
@@ -31,7 +32,7 @@ def random_bar(rng: random.Random, meter: Meter) -> Bar:
     if number <= meter.beats and rng.random() < 0.5:
         inner = sorted(rng.sample(range(1, meter.beats), number - 1))
         edges = [0, *inner, meter.beats]
-        lengths = [Fraction(b - a) for a, b in zip(edges, edges[1:], strict=False)]
+        lengths = [Fraction(b - a) for a, b in itertools.pairwise(edges)]
     return Bar(meter, tuple(_event(rng, length) for length in lengths))
 
 

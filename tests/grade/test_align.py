@@ -68,7 +68,9 @@ def by_recursion(costs: np.ndarray, missing: int, added: int) -> int:
     return best(n, m)
 
 
-def cost_of(pairs: list[tuple[int | None, int | None]], costs: np.ndarray, gaps: tuple[int, int]):
+def cost_of(
+    pairs: list[tuple[int | None, int | None]], costs: np.ndarray, gaps: tuple[int, int]
+) -> int:
     """What a list of pairs costs."""
     total = 0
     for one, other in pairs:

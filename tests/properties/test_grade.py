@@ -100,7 +100,8 @@ def test_a_chart_graded_against_itself_is_perfect(chart: Chart) -> None:
         assert {*parts, bar.meter, bar.key_change, bar.strict} == {1.0}
     assert report.phrases.f == report.form.order == report.form.lengths == 1.0
     assert report.home_shift is None
-    assert report.happenings == report.confusions == ()
+    assert not report.happenings
+    assert not report.confusions
     assert [one.kind for one in report.advice] == ["all right"]
 
 
@@ -208,7 +209,7 @@ def test_another_error_never_raises_a_grade(chart: Chart, data: st.DataObject) -
 
 @given(charts(), st.data())
 def test_leaving_out_more_never_raises_a_grade(chart: Chart, data: st.DataObject) -> None:
-    """From a right copy, each further bar left out leaves the bars' credit as it is or lowers it."""
+    """From a right copy, each further bar left out lowers the bars' credit or leaves it."""
     listed = opened(chart)
     weights = Weights(phrases=0.0, form=0.0)
     before = 1.0
@@ -262,7 +263,7 @@ def check_other_chord(text: str, played: Chord, written: Chord) -> None:
         assert found is not None
         assert NUMBERS[found[1]] == len(both)
         assert set(re.split(", | and ", found[2])) == {NOTES[note] for note in both}
-    if hint := re.search(r"bass is on (\S+), not (\S+)\.", text):
+    if hint := re.search(r"it is on (\S+), not (\S+)\.", text):
         assert hint.groups() == (NOTES[bass(played)], NOTES[bass(written)])
     else:
         assert bass(played) == bass(written)
@@ -278,20 +279,33 @@ def check_chords(advice: Advice, played: Chord, written: Chord) -> None:
         case "plain number":
             assert (played.quality, written.quality, same_root) == ("-", "", True)
         case "third":
-            assert {played.quality, written.quality} == {"", "-"} and same_root
+            assert {played.quality, written.quality} == {"", "-"}
+            assert same_root
             assert len(notes(played) - notes(written)) == 1
         case "extension left out":
-            assert same_root and played.extension and not written.extension
+            assert same_root
+            assert played.extension
+            assert not written.extension
         case "extension added":
-            assert same_root and written.extension and not played.extension
+            assert same_root
+            assert written.extension
+            assert not played.extension
         case "bass left out":
-            assert same_notes and not same_bass and written.bass is None
+            assert same_notes
+            assert not same_bass
+            assert written.bass is None
         case "bass added":
-            assert same_notes and not same_bass and played.bass is None
+            assert same_notes
+            assert not same_bass
+            assert played.bass is None
         case "other bass":
-            assert same_notes and not same_bass and played.bass and written.bass
+            assert same_notes
+            assert not same_bass
+            assert played.bass
+            assert written.bass
         case _:
-            assert same_root and not same_notes
+            assert same_root
+            assert not same_notes
 
 
 def check_case(advice: Advice, report: Report, reference: Chart, answer: Chart, k: int) -> None:
@@ -318,15 +332,18 @@ def check_case(advice: Advice, report: Report, reference: Chart, answer: Chart, 
     assert row.score < 1.0
     match advice.kind:
         case "meter":
-            assert played.meter != written.meter
+            assert f"{played.meter} was played, {written.meter} is" in advice.text
         case "key change":
             assert (played.key_change - written.key_change) % 12
         case "split missed":
-            assert len(played.events) > 1 and len(set(map(sound, written.events))) == 1
+            assert len(played.events) > 1
+            assert len(set(map(sound, written.events))) == 1
         case "split added":
-            assert len(written.events) > 1 and len(set(map(sound, played.events))) == 1
+            assert len(written.events) > 1
+            assert len(set(map(sound, played.events))) == 1
         case "split misplaced" | "split otherwise":
-            assert len(played.events) > 1 and len(written.events) > 1
+            assert len(played.events) > 1
+            assert len(written.events) > 1
         case "articulation left out" | "articulation added" | "other articulation":
             assert row.articulation < 1.0
         case _:
@@ -351,7 +368,8 @@ def test_no_advice_is_false_for_the_bars_it_cites(pair: tuple[Chart, Chart]) -> 
     costs = [advice.cost for advice in report.advice]
     assert costs == sorted(costs, reverse=True)
     for advice in report.advice:
-        assert advice.text[0].isupper() and advice.text.endswith(".")
+        assert advice.text[0].isupper()
+        assert advice.text.endswith(".")
         for k in range(len(advice.cases)):
             check_case(advice, report, reference, answer, k)
         if advice.listen is not None:
@@ -369,5 +387,5 @@ def test_what_happened_is_named_once(pair: tuple[Chart, Chart]) -> None:
     if report.home_shift is None:
         for side, other in (("reference", "answer"), ("answer", "reference")):
             gaps = {getattr(bar, side) for bar in report.bars if getattr(bar, other) is None}
-            named = {bar for happening in report.happenings for bar in getattr(happening, side)}
-            assert gaps <= named
+            bars_named = {bar for one in report.happenings for bar in getattr(one, side)}
+            assert gaps <= bars_named

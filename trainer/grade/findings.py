@@ -6,6 +6,7 @@ the bars lost.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import zip_longest
 
@@ -139,17 +140,23 @@ class _Bar:
         total = w.chord
         total += w.placement * c.counts_placement + w.articulation * c.counts_articulation
         total += w.meter * (1 - c.meter) + w.key_change * c.counts_key_change
-        self._lose("meter", w.meter * (1 - c.meter) / total)
-        self._lose("key change", w.key_change * (1 - c.key_change) / total)
+        ours, theirs = self.played, self.written
+        self._lose("meter", w.meter * (1 - c.meter) / total, ours.meter, theirs.meter)
+        lost = w.key_change * c.counts_key_change * (1 - c.key_change) / total
+        self._lose("key change", lost, ours.key_change, theirs.key_change)
         placement = w.placement * (1 - c.placement) / total
         articulation = w.articulation * (1 - c.articulation) / total
         chords = (1 - c.meter) * w.meter + (1 - c.key_change) * w.key_change
         chords = 1 - credit(c, w) - chords / total - placement - articulation
+        parts = differences(self.played, self.written, w.plain_minor)
+        if any(part.played.chord is None or part.written.chord is None for part in parts):
+            # Silence has no articulation; that follows from the one mistake.
+            chords, articulation = chords + articulation, 0.0
         shape = self._shape()
         if shape is not None:
             self._lose(shape, chords + placement, self.played, self.written)
         else:
-            self._chords(chords)
+            self._chords(parts, chords)
         self._marks(articulation)
 
     def _lose(self, kind: str, lost: float, *more: object, part: Slice | None = None) -> None:
@@ -178,9 +185,8 @@ class _Bar:
         )
         return "split misplaced" if same else "split otherwise"
 
-    def _chords(self, lost: float) -> None:
+    def _chords(self, parts: Sequence[Slice], lost: float) -> None:
         """Share the loss among the chords that differ, by how much of the bar each spoils."""
-        parts = differences(self.played, self.written, self.weights.plain_minor)
         spoilt = [part.share * self._loss(part) for part in parts]
         whole = sum(spoilt)
         for part, share in zip(parts, spoilt, strict=True):
@@ -242,7 +248,7 @@ def kind_of(played: Sound, written: Sound) -> str:
     if played.bass != written.bass:
         return "other chord"
     if one.quality == other.quality:
-        return _kind(one.extension, other.extension, "extension")
+        return _extension_kind(played, written)
     return _quality_kind(one, other)
 
 
@@ -250,6 +256,18 @@ def _kind(played: object, written: object, what: str) -> str:
     if not written:
         return f"{what} left out"
     return f"other {what}" if played else f"{what} added"
+
+
+def _extension_kind(played: Sound, written: Sound) -> str:
+    """An extension may add to the chord's three notes, or take the place of one."""
+    common = played.tones & written.tones
+    assert played.chord is not None
+    assert written.chord is not None
+    if not written.chord.extension and common == written.tones:
+        return "extension left out"
+    if not played.chord.extension and common == played.tones:
+        return "extension added"
+    return "other extension"
 
 
 def _quality_kind(played: Chord, written: Chord) -> str:

@@ -61,10 +61,10 @@ def grade(
     if timing is not None:
         check_timing(timing, len(ours), len(theirs))
     scored = score_sheets(ours, theirs, weights)
-    phrases = grade_phrases(ours, theirs, scored.pairs)
     form = grade_form(ours, theirs)
     meant = find_home_shift(reference, scored, weights)
     view = scored if meant is None else meant.scored
+    phrases = grade_phrases(ours, theirs, view.pairs)
     happenings = find_happenings(view)
     speed = None if timing is None else grade_speed(timing, scored.pairs)
     shares = _shares(ours, theirs, weights)

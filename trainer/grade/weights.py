@@ -37,8 +37,8 @@ class Weights:
     bass: float = 2.0
     placement: float = 1.0
     articulation: float = 1.0
-    meter: float = 1.0
-    key_change: float = 2.0
+    meter: float = 5.0
+    key_change: float = 10.0
     bars: float = 0.90
     phrases: float = 0.07
     form: float = 0.03
