@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from trainer.chart.model import Chart
+from trainer.chart.model import TEMPO_BPM, Chart
+from trainer.errors import SettingsError
 
 __all__ = [
     "Arrangement",
@@ -62,8 +63,14 @@ class Clock:
 
     @classmethod
     def of(cls, chart: Chart, tempo: float | None = None) -> Clock:
-        """The clock of a chart, or of the chart played at another tempo (pulses a minute)."""
-        return cls(60.0 / (tempo or chart.tempo) / float(chart.meter.pulse_quarters))
+        """The clock of a chart, or of the chart played at another tempo (pulses a minute).
+
+        Raises SettingsError for a tempo that no chart may have.
+        """
+        pulses = chart.tempo if tempo is None else tempo
+        if not TEMPO_BPM[0] <= pulses <= TEMPO_BPM[1]:
+            raise SettingsError("tempo", f"{tempo}", f"{TEMPO_BPM[0]:g} to {TEMPO_BPM[1]:g}")
+        return cls(60.0 / pulses / float(chart.meter.pulse_quarters))
 
     def seconds(self, quarters: float) -> float:
         """Seconds from the first count-off click."""

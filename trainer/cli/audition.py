@@ -56,8 +56,8 @@ class Audition:
             from trainer.sound import Player, Synth, find_soundfont
             from trainer.sound.speakers import require_speakers
 
-            require_speakers()
             self.synth = Synth(find_soundfont(soundfont))
+            require_speakers()
             self.player = Player(self.synth.render(self.arrangement))
         except MissingError as error:
             console.print(f"{error}.\nTo hear it from a file: --to song.wav", markup=False)

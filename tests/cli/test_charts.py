@@ -1,0 +1,152 @@
+"""`chart`, `grade`, `generate` and `export` from the command line."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import mido
+import pytest
+
+from tests.cli.conftest import REFERENCE, Run
+from trainer.chart import chart_from_json, parse
+
+
+def test_chart_prints_what_it_reads_back(run: Run, reference: Path) -> None:
+    """The canonical text of a chart is its own canonical text."""
+    first = run("chart", reference)
+    assert first.code == 0
+    assert parse(first.out) == parse(REFERENCE)
+    assert run("chart", "-", typed=first.out).out == first.out
+
+
+def test_letters_in_a_key(run: Run, reference: Path) -> None:
+    """5/7 and 6- in E flat are B flat over D and C minor (common practice, no source)."""
+    assert "Eb_Bb/D Cm" in run("chart", reference, "--in", "Eb").out
+
+
+def test_chart_json_is_the_chart(run: Run, reference: Path) -> None:
+    """The JSON of a chart gives the chart back and has the documented shape."""
+    made = json.loads(run("chart", reference, "--json").out)
+    assert chart_from_json(made) == parse(REFERENCE)
+    event = made["sections"][0]["phrases"][3]["bars"][0]["events"][1]
+    assert event == {
+        "chord": "5/7", "degree": "5", "quality": "", "extension": "", "bass": "7", "beats": "2",
+        "articulation": None,
+    }  # fmt: skip
+
+
+def test_a_wrong_chart_exits_with_every_problem(run: Run) -> None:
+    """Every problem of a text is named at once, with line and column, and the exit code is 2."""
+    ran = run("chart", "-", typed="1 8 4\n1_5' 2\n")
+    assert ran.code == 2
+    assert ran.out == ""
+    assert "standard input: line 1, column 3" in ran.err
+    assert "standard input: line 2, column 1" in ran.err
+
+
+@pytest.mark.parametrize(
+    ("name", "content"), [("none.txt", None), ("binary.txt", b"\xff\xfe\x001")]
+)
+def test_an_unreadable_file_is_named(
+    run: Run, tmp_path: Path, name: str, content: bytes | None
+) -> None:
+    """A file that is not there or not text exits with 2 and names itself."""
+    path = tmp_path / name
+    if content is not None:
+        path.write_bytes(content)
+    ran = run("chart", path)
+    assert (ran.code, ran.out) == (2, "")
+    assert str(path) in ran.err
+
+
+def test_a_chart_against_itself_is_whole(run: Run, reference: Path) -> None:
+    """Any chart against itself is 1.0."""
+    report = json.loads(run("grade", reference, reference, "--json").out)
+    assert report["score"] == 1.0
+    assert all(bar["score"] == 1.0 for bar in report["bars"])
+    assert {"score", "bars", "phrases", "form", "home_shift", "advice"} <= set(report)
+    assert {"reference", "answer", "score", "root", "quality", "bass", "placement",
+            "articulation"} <= set(report["bars"][0])  # fmt: skip
+
+
+def test_a_bar_left_out_costs_itself_alone(run: Run, reference: Path) -> None:
+    """With one bar left out, every other bar still scores 1.0, and the bar is named in words."""
+    shorter = REFERENCE.replace("1 1 5 5 5", "1 1 5 5")
+    report = json.loads(run("grade", reference, "-", "--json", typed=shorter).out)
+    scores = [bar["score"] for bar in report["bars"]]
+    assert sorted(scores)[:2] == [0.0, 1.0]
+    words = run("grade", reference, "-", typed=shorter).out
+    assert "missed" in words
+    assert "five bars" in words
+
+
+def test_an_answer_without_a_header_takes_the_songs(run: Run, tmp_path: Path) -> None:
+    """A bare answer to a waltz is read in three."""
+    waltz = tmp_path / "waltz.txt"
+    waltz.write_text("meter: 3/4\n1 4 5'_1'' 1\n", encoding="utf-8")
+    assert json.loads(run("grade", waltz, "-", "--json", typed="1 4 5'_1'' 1").out)["score"] == 1
+
+
+def test_generate_gives_the_same_bytes_twice(run: Run) -> None:
+    """The same level and seed give the same JSON line, with the documented keys."""
+    ran = run("generate", "--level", 3, "--seed", 7, "--json")
+    assert ran.code == 0
+    assert run("generate", "--level", 3, "--seed", 7, "--json").out == ran.out
+    assert list(json.loads(ran.out)) == [
+        "id", "level", "recipe", "seed", "generator_version", "skills", "chart",
+    ]  # fmt: skip
+
+
+def test_generate_counts_on_from_the_seed(run: Run) -> None:
+    """`--count` makes one exercise a line from seeds that follow each other."""
+    lines = run("generate", "--level", 2, "--seed", 5, "--count", 3, "--json").out.splitlines()
+    assert [json.loads(line)["seed"] for line in lines] == [5, 6, 7]
+    assert run("generate", "--level", 2, "--seed", 7, "--json").out.splitlines() == lines[2:]
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        ((), "one of --level, --recipe and --song"),
+        (("--level", 99), "a level from 1 to"),
+        (("--level", 1, "--recipe", "x.toml"), "--level and --recipe"),
+        (("--recipe", "nowhere.toml"), "nowhere.toml"),
+    ],
+)
+def test_generate_says_what_it_expected(run: Run, options: tuple[object, ...], words: str) -> None:
+    """A wrong choice of exercise exits with 2 and says what was expected."""
+    ran = run("generate", *options)
+    assert ran.code == 2
+    assert words in ran.err
+
+
+def test_a_wrong_recipe_names_file_key_and_allowed_values(run: Run, tmp_path: Path) -> None:
+    """Every wrong setting of a recipe is named with its file, key and allowed values."""
+    recipe = tmp_path / "mine.toml"
+    recipe.write_text('size = "epic"\nlistens = -1\n', encoding="utf-8")
+    ran = run("generate", "--recipe", recipe)
+    assert ran.code == 2
+    assert "mine.toml: size" in ran.err
+    assert '"phrase", "section"' in ran.err
+    assert "mine.toml: listens" in ran.err
+
+
+def test_export_writes_text_and_midi(run: Run, reference: Path, tmp_path: Path) -> None:
+    """A chart goes out as its canonical text and as a MIDI file that another reader opens."""
+    assert run("export", reference, "-o", tmp_path / "out.txt").code == 0
+    assert parse((tmp_path / "out.txt").read_text(encoding="utf-8")) == parse(REFERENCE)
+    assert run("export", reference, "-o", tmp_path / "out.mid").code == 0
+    tracks = mido.MidiFile(tmp_path / "out.mid").tracks
+    assert sum(message.type == "note_on" for track in tracks for message in track) > 50
+
+
+@pytest.mark.parametrize("name", ["out.doc", "out", "nowhere/out.mid"])
+def test_export_refuses_what_it_cannot_write(
+    run: Run, reference: Path, tmp_path: Path, name: str
+) -> None:
+    """Another ending, or a folder that is not there, exits with 2 and names the file."""
+    ran = run("export", reference, "-o", tmp_path / name)
+    assert ran.code == 2
+    assert str(tmp_path / name) in ran.err
+    assert [path.name for path in tmp_path.iterdir()] == [reference.name]
