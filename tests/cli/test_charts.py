@@ -5,8 +5,8 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-import mido
 import pytest
+from music21.midi import MidiFile
 
 from tests.cli.conftest import REFERENCE, Run
 from trainer.chart import chart_from_json, parse
@@ -137,8 +137,12 @@ def test_export_writes_text_and_midi(run: Run, reference: Path, tmp_path: Path) 
     assert run("export", reference, "-o", tmp_path / "out.txt").code == 0
     assert parse((tmp_path / "out.txt").read_text(encoding="utf-8")) == parse(REFERENCE)
     assert run("export", reference, "-o", tmp_path / "out.mid").code == 0
-    tracks = mido.MidiFile(tmp_path / "out.mid").tracks
-    assert sum(message.type == "note_on" for track in tracks for message in track) > 50
+    reader = MidiFile()
+    reader.open(tmp_path / "out.mid")
+    reader.read()
+    reader.close()
+    events = [event for track in reader.tracks for event in track.events]
+    assert sum(event.isNoteOn() for event in events) > 50
 
 
 @pytest.mark.parametrize("name", ["out.doc", "out", "nowhere/out.mid"])

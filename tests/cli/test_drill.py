@@ -98,7 +98,7 @@ def test_a_wrong_answer_is_explained_and_stored(run: Run, tmp_path: Path) -> Non
     ran = drill(run, tmp_path, "b7 b7 b7 b7\n")
     assert ran.code == 0
     assert "chord" in ran.out
-    assert "b7 is written" in " ".join(ran.out.split())
+    assert "none have the right root" in " ".join(ran.out.split())
     attempts = json.loads(run("progress", "--data", tmp_path, "--json").out)["attempts"]
     assert [attempt["score"] < 0.5 for attempt in attempts] == [True]
 
@@ -122,12 +122,28 @@ def test_no_sound_device_still_lets_one_write(
     assert "Score" in ran.out
 
 
-def test_no_soundfont_still_lets_one_write(run: Run, tmp_path: Path) -> None:
-    """A soundfont that is not there is named, and the rest of the drill works."""
-    ran = drill(run, tmp_path, "1 4 5 1\n", "--soundfont", tmp_path / "none.sf2")
+def test_no_soundfont_still_lets_one_write(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where no soundfont is found the drill says where it looked, and goes on."""
+    from trainer.errors import SoundfontMissing
+    from trainer.sound import soundfonts
+
+    def none(option: Path | None = None) -> Path:
+        raise SoundfontMissing(f"no soundfont: looked in {tmp_path} ({option})")
+
+    monkeypatch.setattr(soundfonts, "find_soundfont", none)
+    ran = drill(run, tmp_path, "1 4 5 1\n")
     assert ran.code == 0
-    assert "none.sf2" in ran.out
+    assert "no soundfont: looked in" in ran.out
     assert "Score" in ran.out
+
+
+def test_a_soundfont_that_is_not_there_is_named(run: Run, tmp_path: Path) -> None:
+    """A soundfont asked for by name and not there exits with 2 and names the file."""
+    ran = drill(run, tmp_path, "1 4 5 1\n", "--soundfont", tmp_path / "none.sf2")
+    assert ran.code == 2
+    assert "none.sf2" in ran.err
 
 
 @pytest.mark.audio
