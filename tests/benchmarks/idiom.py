@@ -58,16 +58,16 @@ def read_corpus(folder: Path) -> list[Song]:
         for number, section in enumerate(song["sections"]):
             shift = section.get("key_shift_semitones", 0)
             mode = section.get("mode", song["mode"])
-            for line in section["lines"]:
-                lines.append(
-                    Line(
-                        number,
-                        section["type"],
-                        "minor" if mode == "minor" else "major",
-                        shift[0] if isinstance(shift, list) else shift,
-                        [corpus_bar(bar) for bar in line],
-                    )
+            lines += [
+                Line(
+                    number,
+                    section["type"],
+                    "minor" if mode == "minor" else "major",
+                    shift[0] if isinstance(shift, list) else shift,
+                    [corpus_bar(bar) for bar in line],
                 )
+                for line in section["lines"]
+            ]
         songs.append(lines)
     return songs
 
@@ -320,8 +320,9 @@ def figures(ours: list[Song], theirs: list[Song]) -> dict[str, str]:
     table["bars a song, quartiles"] = spread([sum(len(i.bars) for i in song) for song in ours])
     for kind in ("intro", "verse", "chorus", "bridge"):
         table[f"bars a {kind}, quartiles"] = spread(section_bars(ours, kind))
-    for name, count in sorted(chords_a_bar(ours).items(), key=str):
-        table[f"bars with chords: {name}"] = f"{count / chords_a_bar(ours).total():.3f}"
+    split = chords_a_bar(ours)
+    for chords, count in sorted(split.items(), key=str):
+        table[f"bars with chords: {chords}"] = f"{count / split.total():.3f}"
     lengths = phrase_lengths(ours)
     table["phrases of 1 2 3 4 5 6 8 bars"] = " ".join(
         f"{lengths[n] / lengths.total():.3f}" for n in (1, 2, 3, 4, 5, 6, 8)

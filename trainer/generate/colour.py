@@ -85,8 +85,8 @@ def _shares(mode: str, token: str, sevenths: bool) -> tuple[float, tuple[tuple[s
 @lru_cache(maxsize=1024)
 def _chances(mode: str, tokens: tuple[str, ...], sevenths: bool, rate: float) -> dict[str, float]:
     """Chance that a song extends each chord, `rate` on average over the chords it plays."""
-    counts = table("chords")[mode]["unigram"]
-    copies = [counts[token] + 1 for token in tokens]
+    heard = table("chords")[mode]["extension"]
+    copies = [sum(heard.get(token, {}).values()) + 1 for token in tokens]
     weights = [_shares(mode, token, sevenths)[0] for token in tokens]
     likely = fill(weights, copies, rate * sum(copies))
     return dict(zip(tokens, likely, strict=True))

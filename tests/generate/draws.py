@@ -1,0 +1,67 @@
+"""Settings to generate from, and songs taken apart for tests."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator
+
+from hypothesis import strategies as st
+
+from trainer.chart import Bar, Chart, Chord
+from trainer.generate import EVERYDAY, STYLES, Features, Settings, generate
+
+__all__ = ["SEEDS", "all_settings", "base", "chords_of", "everyday", "rates", "songs"]
+
+SEEDS = st.integers(0, 2**32)
+rates = st.sampled_from((0.0, 0.0, 0.1, 0.3, 0.7, 1.0))
+MAJOR = ("1", "4", "5", "6-", "2-", "3-", "b7", "2", "b3", "4-", "#4o", "5^7", "1^maj7")
+MINOR = ("1-", "5", "b6", "b7", "4-", "b3", "4", "5-", "2o")
+
+
+@st.composite
+def vocabularies(draw: st.DrawFn, minor: bool) -> tuple[str, ...]:
+    """No limit, or a vocabulary of a mode with a cadence in it."""
+    if draw(st.booleans()):
+        return ()
+    pool = MINOR if minor else MAJOR
+    more = draw(st.lists(st.sampled_from(pool[2:]), max_size=6, unique=True))
+    return (*pool[:2], *([] if minor else ["5"]), *(c for c in more if c != "5"))
+
+
+@st.composite
+def all_settings(draw: st.DrawFn, features: bool = True) -> Settings:
+    """Valid settings of every size and style."""
+    style = draw(st.sampled_from([name for name in STYLES if name != "twelve-bar blues"]))
+    minor = STYLES[style].minor or draw(st.booleans())
+    names = Features.__dataclass_fields__
+    return Settings(
+        size=draw(st.sampled_from(("phrase", "section", "song"))),
+        styles=(style,),
+        chords=draw(vocabularies(minor)),
+        minor=1.0 if minor else 0.0,
+        extensions=draw(rates) if features else 0.0,
+        phrase_bars=draw(st.sampled_from((2, 4, 4, 4, 8))),
+        variety=draw(st.sampled_from((0.0, 1.0))),
+        features=Features(**{n: draw(rates) for n in names}) if features else Features(),
+    )
+
+
+def songs(settings: Settings, count: int, start: int = 0) -> Iterator[Chart]:
+    """So many songs, seed after seed."""
+    for seed in range(start, start + count):
+        yield generate(settings, random.Random(seed))
+
+
+def everyday(count: int) -> list[Chart]:
+    """Songs of `EVERYDAY`."""
+    return list(songs(EVERYDAY, count))
+
+
+def chords_of(bars: Iterator[Bar] | tuple[Bar, ...]) -> list[Chord]:
+    """Every chord, in order."""
+    return [event.chord for bar in bars for event in bar.events if event.chord]
+
+
+def base(chord: Chord) -> str:
+    """The chord without extension and bass."""
+    return f"{chord.root}{chord.quality}"

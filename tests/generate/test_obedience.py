@@ -1,0 +1,196 @@
+"""Every song obeys what was asked, whatever was asked."""
+
+from __future__ import annotations
+
+import random
+
+from hypothesis import example, given
+from hypothesis import strategies as st
+
+from tests.generate.draws import SEEDS, all_settings, base, chords_of, everyday
+from trainer.chart import Articulation, Chart, format_chart, parse
+from trainer.generate import EVERYDAY, STYLES, Features, Settings, generate
+from trainer.generate.words import token_of
+
+REST = {False: "1", True: "1-"}
+
+
+@given(all_settings(), SEEDS)
+@example(Settings(size="song", chords=("1", "5"), features=Features(splits=1.0)), 3)
+@example(Settings(size="song", styles=("waltz",), features=Features(splits=1.0)), 3)
+def test_songs_are_charts_in_our_notation(settings: Settings, seed: int) -> None:
+    """What is generated reads back from its own text as the same chart."""
+    chart = generate(settings, random.Random(seed))
+    assert parse(format_chart(chart)) == chart
+
+
+@given(all_settings(), SEEDS)
+def test_only_allowed_chords_sound(settings: Settings, seed: int) -> None:
+    """Within a vocabulary no other chord sounds but by extension or bass, where these are asked."""
+    chart = generate(settings, random.Random(seed))
+    if not settings.chords:
+        return
+    allowed = {token_of(name) for name in settings.chords}
+    for chord in chords_of(chart.bars()):
+        assert token_of(base(chord)) in allowed
+        if not settings.extensions:
+            plain = f"{base(chord)}^{chord.extension}" if chord.extension else base(chord)
+            assert plain in settings.chords
+
+
+def _has(chart: Chart, name: str, settings: Settings) -> bool:
+    """Whether a chart shows a feature."""
+    bars = chart.bars()
+    marks = {event.articulation for bar in bars for event in bar.events}
+    lengths = {len(phrase.bars) for section in chart.sections for phrase in section.phrases}
+    shown = {
+        "splits": any(len(bar.events) > 1 for bar in bars),
+        "uneven_splits": any(not bar.is_even for bar in bars),
+        "slash_chords": any(chord.bass for chord in chords_of(bars)),
+        "odd_phrases": lengths != {settings.phrase_bars},
+        "holds": Articulation.HOLD in marks,
+        "pushes": Articulation.PUSH in marks,
+        "stops": Articulation.STOP in marks,
+        "short_bars": any(bar.meter != chart.meter for bar in bars),
+        "key_change": any(bar.key_change for bar in bars),
+        "tag": any(section.kind == "tag" for section in chart.sections),
+    }
+    return shown[name]
+
+
+FEATURES = [name for name in Features.__dataclass_fields__ if name != "later_changes"]
+
+
+@given(all_settings(), SEEDS)
+def test_a_rate_of_0_means_never(settings: Settings, seed: int) -> None:
+    """No feature whose rate is 0 is heard."""
+    chart = generate(settings, random.Random(seed))
+    for name in FEATURES:
+        if not getattr(settings.features, name):
+            assert not _has(chart, name, settings), name
+
+
+@given(SEEDS, st.sampled_from([name for name in STYLES if not STYLES[name].blues]))
+def test_without_later_changes_sections_return_the_same(seed: int, style: str) -> None:
+    """At rate 0 a section that comes back is bar for bar the same, but for how the song ends."""
+    chart = generate(Settings(styles=(style,)), random.Random(seed))
+    known: dict[str, object] = {}
+    for section in chart.sections[:-1]:
+        assert known.setdefault(section.kind, section.phrases) == section.phrases
+
+
+@given(all_settings(), SEEDS)
+def test_songs_come_home(settings: Settings, seed: int) -> None:
+    """The last chord of a whole song is its 1."""
+    chart = generate(settings, random.Random(seed))
+    if settings.size == "song":
+        assert base(chords_of(chart.bars())[-1]) == REST[chart.key.minor]
+
+
+@given(all_settings(features=False), SEEDS)
+def test_a_phrase_without_features_is_plain(settings: Settings, seed: int) -> None:
+    """One phrase is `phrase_bars` bars of one chord each that moves and ends in a cadence."""
+    settings = Settings(
+        size="phrase",
+        styles=settings.styles,
+        chords=settings.chords,
+        minor=settings.minor,
+        phrase_bars=settings.phrase_bars,
+    )
+    chart = generate(settings, random.Random(seed))
+    assert len(chart.sections) == len(chart.sections[0].phrases) == 1
+    bars = chart.bars()
+    assert len(bars) == settings.phrase_bars
+    assert all(len(bar.events) == 1 for bar in bars)
+    names = [base(chord) for chord in chords_of(bars)]
+    assert len(set(names)) > 1
+    assert names[-1] in ("1", "1-", "5", "5-", "b7")
+
+
+def test_form_is_what_a_leader_writes() -> None:
+    """Intros come first, outros and tags last, verses count up, sections are never one bar."""
+    for chart in everyday(200):
+        kinds = [section.kind for section in chart.sections]
+        assert "intro" not in kinds[1:]
+        assert not {"outro", "tag"} & set(kinds[:-1])
+        assert kinds[-1] not in ("intro", "pre-chorus", "turnaround", "interlude")
+        names = [s.name for s in chart.sections if s.kind == "verse"]
+        if len(names) > 1:
+            assert names == [f"Verse {n}" for n in range(1, len(names) + 1)]
+        for section in chart.sections:
+            bars = [bar for phrase in section.phrases for bar in phrase.bars]
+            if section.kind in ("verse", "chorus"):
+                assert len(bars) >= 3
+        assert all(
+            at + 1 < len(kinds) and kinds[at + 1] == "chorus"
+            for at, kind in enumerate(kinds)
+            if kind == "pre-chorus"
+        )
+
+
+def test_key_changes_lead_up_into_the_end() -> None:
+    """A song moves key once at most, one or two semitones up, where a verse or chorus returns."""
+    moved = 0
+    for chart in everyday(300):
+        places = [place for place in chart.walk() if place.bar.key_change]
+        assert len(places) <= 1
+        for place in places:
+            moved += 1
+            section = chart.sections[place.section]
+            assert place.bar.key_change in (1, 2)
+            assert place.phrase == place.index == 0
+            assert section.kind in ("verse", "chorus")
+            assert section.kind in [s.kind for s in chart.sections[: place.section]]
+    assert moved > 10
+
+
+def test_tags_repeat_the_end() -> None:
+    """A tag is the last bars sung before it again, and rests on the 1."""
+    tagged = [c for c in everyday(300) if c.sections[-1].kind == "tag"]
+    assert len(tagged) > 15
+    for chart in tagged:
+        *_, song, tag = chart.sections
+        sung = [base(c) for c in chords_of(tuple(b for p in song.phrases for b in p.bars))]
+        first = base(chords_of(tag.phrases[0].bars)[0])
+        assert first in sung or first == REST[chart.key.minor]
+
+
+def test_blues_is_twelve_bars() -> None:
+    """Each verse of a blues is three phrases of four bars: 1; 4 then 1; a turn home (common
+    practice, no source)."""
+    settings = Settings(styles=("twelve-bar blues",))
+    for seed in range(60):
+        chart = generate(settings, random.Random(seed))
+        for section in chart.sections:
+            if section.kind not in ("verse", "solo") or len(section.phrases) != 3:
+                continue
+            lines = [[base(c) for c in chords_of(phrase.bars)] for phrase in section.phrases]
+            assert [len(phrase.bars) for phrase in section.phrases] == [4, 4, 4]
+            assert lines[0][0] == lines[0][2] == lines[0][3] == "1"
+            assert lines[1] == ["4", "4", "1", "1"]
+            assert lines[2][0] in ("5", "2-")
+
+
+def test_tempo_and_keys_are_those_asked() -> None:
+    """Tempos stay within what is asked, keys are drawn from those asked."""
+    settings = Settings(tempo_bpm=(100, 110), keys=("G", "D minor"), styles=("straight pop",))
+    found = {
+        (str(c.key), c.tempo) for c in (generate(settings, random.Random(s)) for s in range(60))
+    }
+    assert {key for key, _ in found} == {"G", "D"}
+    assert all(100 <= tempo <= 110 for _, tempo in found)
+
+
+def test_favoured_chords_are_heard() -> None:
+    """Most phrases hold the chord that a level introduces."""
+    settings = Settings(size="phrase", chords=("1", "4", "5", "6-"), favour=("6-",))
+    held = sum(
+        "6-" in map(base, chords_of(generate(settings, random.Random(s)).bars()))
+        for s in range(100)
+    )
+    assert held > 85
+
+
+def test_everyday_needs_no_limits() -> None:
+    """The everyday settings draw every style."""
+    assert set(EVERYDAY.styles) == set(STYLES)
