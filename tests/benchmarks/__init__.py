@@ -1,0 +1,60 @@
+"""Benchmarks: each module's `run()` gives rows, `python -m tests.benchmarks` prints one table.
+
+Compared programs run side by side, in turns, in one run; a time is the best of a few, since
+whatever else the machine does only ever adds.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+
+__all__ = ["Row", "against", "at_least", "at_most", "best_in_turns", "seen"]
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One line of the table. `other` and `ratio` are None where nothing is compared, `ok` is None
+    where nothing is aimed at."""
+
+    name: str
+    ours: float
+    other: float | None
+    ratio: float | None
+    target: str
+    unit: str
+    ok: bool | None
+
+
+def against(name: str, ours_s: float, other_s: float, least: float | None = None) -> Row:
+    """Our time against another's: the ratio is how many times as fast we are."""
+    ratio = other_s / ours_s
+    target = "" if least is None else f"ratio ≥ {least:g}"
+    return Row(name, ours_s, other_s, ratio, target, "s", None if least is None else ratio >= least)
+
+
+def at_most(name: str, ours: float, most: float, unit: str) -> Row:
+    """A figure that should stay at or under `most`."""
+    return Row(name, ours, None, None, f"≤ {most:g}", unit, ours <= most)
+
+
+def at_least(name: str, ours: float, least: float, unit: str) -> Row:
+    """A figure that should reach `least`."""
+    return Row(name, ours, None, None, f"≥ {least:g}", unit, ours >= least)
+
+
+def seen(name: str, ours: float, unit: str, other: float | None = None) -> Row:
+    """A figure without a target, perhaps beside another's."""
+    return Row(name, ours, other, None if other is None else other / ours, "", unit, None)
+
+
+def best_in_turns(*programs: Callable[[], object], times: int = 3) -> list[float]:
+    """The shortest time of each program, seconds; they run in turns."""
+    best = [float("inf")] * len(programs)
+    for _ in range(times):
+        for place, program in enumerate(programs):
+            start = time.perf_counter()
+            program()
+            best[place] = min(best[place], time.perf_counter() - start)
+    return best
