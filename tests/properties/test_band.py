@@ -15,7 +15,7 @@ from tests.band.heard import (
 )
 from tests.properties.strategies import charts
 from trainer.band import BANDS, Mix, Note
-from trainer.chart import Articulation
+from trainer.chart import Articulation, Chart
 
 PITCHED = (*ACCOMPANIMENT, "voice")
 EVERYONE = (*PITCHED, "drums")
@@ -257,7 +257,7 @@ def test_notes_are_playable(played: Played) -> None:
 
 @few
 @given(charts(), st.integers(0, 99), st.sampled_from(BANDS))
-def test_the_same_seed_plays_the_same(chart, seed: int, band: str) -> None:
+def test_the_same_seed_plays_the_same(chart: Chart, seed: int, band: str) -> None:
     """The same chart and seed give the same arrangement; without the voice the rest stays."""
     once, again = play(chart, seed, band), play(chart, seed, band)
     assert once.arrangement == again.arrangement

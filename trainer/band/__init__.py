@@ -1,6 +1,7 @@
 """The band: a chart turned into parts of timed notes that obey it exactly."""
 
 from trainer.band.arrange import BANDS, Mix, arrange
+from trainer.band.home import calm_chord, home_chord
 from trainer.band.midi import to_midi
 from trainer.band.parts import (
     Arrangement,
@@ -25,5 +26,7 @@ __all__ = [
     "Note",
     "Part",
     "arrange",
+    "calm_chord",
+    "home_chord",
     "to_midi",
 ]

@@ -23,10 +23,17 @@ from trainer.errors import SettingsError
 __all__ = ["BANDS", "Mix", "arrange"]
 
 BANDS = ("work tape", "small", "full")
-# General MIDI 1 programs, counted from 0.
+# General MIDI 1 programs, counted from 0. The clarinet sings the guide: of the clear voices it
+# speaks within 30 ms and stops as fast in the free soundfonts measured. Levels are set so that in
+# both of them voice, bass, guitar and drums stand within a few decibels of each other.
 PIANO, ELECTRIC_PIANO, HARMONICA = 0, 4, 22
-STEEL_GUITAR, CLEAN_GUITAR, FINGER_BASS = 25, 27, 33
-WARM_PAD, FLUTE = 89, 73
+STEEL_STRINGS, JAZZ_GUITAR, FINGER_BASS = 25, 26, 33
+CLARINET = 71
+# A hand damps the strings at a change; some soundfonts let them ring for a second. SoundFont 2.04's
+# NRPN 120/38 shortens the release of a channel to an eighth (−3600 timecents, in steps of 2 around
+# 8192); other instruments ignore it. From memory, and measured with FluidSynth.
+_SHORTER = 8192 - 1800
+DAMPED = ((99, 120), (98, 38), (38, _SHORTER % 128), (6, _SHORTER // 128))
 PAD_FEELS = (Feel.TWO_BEAT, Feel.TRAIN_BEAT, Feel.WALTZ)
 SLOW_PULSE_S = 0.75
 
@@ -57,69 +64,55 @@ class _Seat:
 
     name: str
     program: int
-    is_drum: bool
     level: int
     pan: float
     play: Callable[[random.Random], list[Gesture]]
-    sd_share: float = 1.0
+    is_drum: bool = False
+    controls: tuple[tuple[int, int], ...] = ()
 
 
 def _seats(chart: Chart, timeline: Timeline, band: str, mix: Mix, clock: Clock) -> list[_Seat]:
     """The players of a band."""
     quarter_s = clock.seconds_per_quarter
     pulse_s = clock.seconds(float(chart.meter.pulse_quarters))
-    country = chart.feel in PAD_FEELS
-    alone = band != "full"
-    light = band == "small"
-    seats = [
-        _Seat(
-            "guitar",
-            STEEL_GUITAR,
-            False,
-            100 if alone else 84,
-            -0.3,
-            lambda rng: play_guitar(timeline, quarter_s, rng, alone),
-        ),
-    ]
+    alone, light = band != "full", band == "small"
+
+    def guitar(rng: random.Random) -> list[Gesture]:
+        return play_guitar(timeline, quarter_s, rng, alone)
+
+    def drums(rng: random.Random) -> list[Gesture]:
+        return play_drums(timeline, quarter_s, rng, light)
+
+    def voice(rng: random.Random) -> list[Gesture]:
+        return play_voice(timeline, pulse_s, rng)
+
+    seats = [_Seat("guitar", STEEL_STRINGS, 92 if alone else 84, -0.3, guitar, controls=DAMPED)]
     if band != "work tape":
-        seats += [
-            _Seat("bass", FINGER_BASS, False, 100, 0.0, lambda rng: play_bass(timeline, rng)),
-            _Seat(
-                "drums",
-                0,
-                True,
-                84 if light else 96,
-                0.0,
-                lambda rng: play_drums(timeline, quarter_s, rng, light),
-            ),
-        ]
+        seats.append(_Seat("bass", FINGER_BASS, 102, 0.0, lambda rng: play_bass(timeline, rng)))
+        seats.append(_Seat("drums", 0, 114 if light else 120, 0.0, drums, is_drum=True))
     if band == "full":
-        piano = ELECTRIC_PIANO if pulse_s >= SLOW_PULSE_S else PIANO
-        seats += [
-            _Seat(
-                "pad" if country else "keys",
-                WARM_PAD if country else piano,
-                False,
-                78,
-                0.35,
-                lambda _: play_keys(timeline, country),
-            ),
-            _Seat(
-                "lead",
-                HARMONICA if country else CLEAN_GUITAR,
-                False,
-                84,
-                0.2,
-                lambda rng: play_lead(timeline, pulse_s, rng),
-            ),
-        ]
+        seats += _colours(chart, timeline, pulse_s)
     if mix.guide:
-        seats.append(
-            _Seat(
-                "voice", FLUTE, False, 104, 0.0, lambda rng: play_voice(timeline, pulse_s, rng), 0.8
-            )
-        )
+        seats.append(_Seat("voice", CLARINET, 80, 0.0, voice))
     return seats
+
+
+def _colours(chart: Chart, timeline: Timeline, pulse_s: float) -> list[_Seat]:
+    """What a full band adds: keys or a steel-like pad, and a lead for where nobody sings."""
+
+    def lead(rng: random.Random) -> list[Gesture]:
+        return play_lead(timeline, pulse_s, rng)
+
+    if chart.feel in PAD_FEELS:
+        return [
+            _Seat("pad", JAZZ_GUITAR, 90, 0.35, lambda _: play_keys(timeline, pad=True)),
+            _Seat("lead", HARMONICA, 80, 0.2, lead),
+        ]
+    piano, level = (ELECTRIC_PIANO, 84) if pulse_s >= SLOW_PULSE_S else (PIANO, 104)
+    return [
+        _Seat("keys", piano, level, 0.35, lambda _: play_keys(timeline, pad=False)),
+        _Seat("lead", JAZZ_GUITAR, 78, 0.2, lead),
+    ]
 
 
 def _levels(seats: list[_Seat], lift_db: float) -> dict[str, int]:
@@ -211,13 +204,20 @@ def arrange(
     for seat in seats:
         # Each player has a seed of its own: leaving one out changes nothing for the others.
         own = random.Random(f"{seat.name} {seed}")
-        hands = Hands(
-            sd_s * seat.sd_share, clock.seconds_per_quarter, float(lead_in), timeline.end, tail
-        )
+        hands = Hands(sd_s, clock.seconds_per_quarter, float(lead_in), timeline.end, tail)
         notes = perform(seat.play(own), hands, own)
         bends = swells(timeline, float(lead_in), own) if seat.name == "pad" else ()
         parts.append(
-            Part(seat.name, seat.program, seat.is_drum, notes, levels[seat.name], seat.pan, bends)
+            Part(
+                seat.name,
+                seat.program,
+                seat.is_drum,
+                notes,
+                levels[seat.name],
+                seat.pan,
+                bends,
+                seat.controls,
+            )
         )
     bars = tuple(
         BarTime(plan.number, plan.start + float(lead_in), plan.end - plan.start)

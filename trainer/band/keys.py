@@ -156,7 +156,7 @@ def play_keys(timeline: Timeline, pad: bool) -> list[Gesture]:
 
 
 def swells(timeline: Timeline, lead_in: float, rng: random.Random) -> tuple[Bend, ...]:
-    """Pitch bends that let some of the longer pad chords rise into tune, as a steel player would."""
+    """Pitch bends that let some of the longer pad chords rise into tune, as a steel player does."""
     bends: list[Bend] = []
     for span in timeline.spans:
         plain = span.articulation is None and span.chord is not None

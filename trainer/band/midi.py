@@ -26,6 +26,11 @@ def _instrument(part: Part, arrangement: Arrangement) -> pretty_midi.Instrument:
         pretty_midi.ControlChange(VOLUME, part.level, 0.0),
         pretty_midi.ControlChange(PAN, pan, 0.0),
     ]
+    # A tick apart, for pretty_midi sorts the controllers of one tick by number.
+    instrument.control_changes += [
+        pretty_midi.ControlChange(number, value, clock.seconds(place / TICKS_PER_QUARTER))
+        for place, (number, value) in enumerate(part.controls, start=1)
+    ]
     instrument.notes = [
         pretty_midi.Note(
             note.velocity,

@@ -44,7 +44,8 @@ class Bend:
 @dataclass(frozen=True, slots=True)
 class Part:
     """One player. `program` is the General MIDI program counted from 0 (wire value); a drum part
-    plays on channel 10. `pan` −1 left to 1 right, `level` 0–127 (channel volume)."""
+    plays on channel 10. `pan` −1 left to 1 right, `level` 0–127 (channel volume). `controls` are
+    (controller, value) pairs to send in order before the first note."""
 
     name: str
     program: int
@@ -53,6 +54,7 @@ class Part:
     level: int = 100
     pan: float = 0.0
     bends: tuple[Bend, ...] = ()
+    controls: tuple[tuple[int, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
