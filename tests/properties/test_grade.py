@@ -318,6 +318,21 @@ def check_case(advice: Advice, report: Report, reference: Chart, answer: Chart, 
         assert (case.reference, case.answer) in rows
         return
     if advice.kind in ("swapped", "split written as two bars", "two bars written as one"):
+        happening = next(
+            one
+            for one in report.happenings
+            if one.kind == advice.kind
+            and (case.reference in one.reference or case.answer in one.answer)
+        )
+        song = [ours[bar - 1] for bar in happening.reference]
+        own = [theirs[bar - 1] for bar in happening.answer]
+        if advice.kind != "swapped":
+            assert changes(song) == changes(own)
+        elif happening.unit == "bar":
+            assert len(song) == len(own)
+        else:
+            assert song != own
+            assert sorted(map(repr, song)) == sorted(map(repr, own))
         return
     if advice.kind == "phrases":
         assert (case.reference is None) != (case.answer is None)
@@ -352,6 +367,16 @@ def check_case(advice: Advice, report: Report, reference: Chart, answer: Chart, 
                 assert advice.kind == ("rest missed" if case.played == "0" else "rest written")
                 return
             check_chords(advice, chord_in(played, case.played), chord_in(written, case.written))
+
+
+def changes(listed: list[Bar]) -> list[object]:
+    """What sounds, bar by bar, a chord that goes on in its bar counted once."""
+    return [
+        sound(event)
+        for bar in listed
+        for k, event in enumerate(bar.events)
+        if not k or sound(event) != sound(bar.events[k - 1])
+    ]
 
 
 def sound(event: object) -> object:

@@ -205,9 +205,7 @@ def _form(form: FormGrade, share: float, happenings: Sequence[Happening]) -> lis
     extra = [pair.answer for pair in form.sections if pair.reference is None and pair.answer]
     parts = []
     if missing:
-        was = (
-            "was played and has no label" if len(missing) == 1 else "were played and have no label"
-        )
+        was = "was played and has" if len(missing) == 1 else "were played and have"
         parts.append(f"{listing(missing)} {was} no label")
     if extra:
         parts.append(

@@ -22,7 +22,7 @@ from trainer.grade.report import (
     SectionPair,
     SpeedGrade,
 )
-from trainer.grade.scoring import Scored, bars_score, check_size, score_sheets
+from trainer.grade.scoring import Scored, bars_score, score_sheets
 from trainer.grade.sheet import Sheet, lay_out, lay_out_again
 from trainer.grade.speed import Timing, bar_lags, check_timing, grade_speed
 from trainer.grade.weights import Weights
@@ -51,12 +51,11 @@ def grade(
     it as high as it can be, so one bar left out of n costs just that bar.
 
     Parameters: `answer` None is an empty answer. `timing` must have one time a bar for each side.
-    Raises InputError for an answer too long to compare, or a timing that does not fit.
+    Raises InputError for a timing that does not fit.
     """
     ours = lay_out_again(reference)
     if answer is None:
         return _empty(ours, weights, timing)
-    check_size(len(ours), sum(len(p.bars) for s in answer.sections for p in s.phrases))
     theirs = lay_out(answer)
     if timing is not None:
         check_timing(timing, len(ours), len(theirs))

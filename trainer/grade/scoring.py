@@ -5,17 +5,12 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from trainer.errors import InputError
 from trainer.grade.compare import Comparison, compare, credit, quality_credit
 from trainer.grade.report import BarGrade
 from trainer.grade.sheet import Shape, Sheet
 from trainer.grade.weights import Weights
 
-__all__ = ["MOST_CELLS", "Scored", "bars_score", "check_size", "score_sheets"]
-
-# Reference bars times answer bars: 4,000 by 4,000, some 250 MB while it is aligned.
-MOST_CELLS = 16_000_000
-MOST_BARS = 20_000
+__all__ = ["Scored", "bars_score", "score_sheets"]
 
 Pair = tuple[int | None, int | None]
 
@@ -29,16 +24,6 @@ class Scored:
     pairs: list[Pair]
     comparisons: list[Comparison | None]
     rows: list[BarGrade]
-
-
-def check_size(reference: int, answer: int) -> None:
-    """Raise InputError for an answer too long to be one, before any work is done."""
-    most = min(MOST_BARS, MOST_CELLS // reference)
-    if answer > most:
-        raise InputError(
-            f"answer: found {answer} bars, expected at most {most} for a song of {reference}; "
-            "nothing was graded, and the answer is as it was"
-        )
 
 
 def _numbered(shapes: tuple[Shape, ...]) -> tuple[list[int], list[Shape]]:

@@ -1,0 +1,259 @@
+"""Worked mistakes: what is said about them, read as a teacher would."""
+
+from __future__ import annotations
+
+import pytest
+
+from trainer.chart import Chart, parse
+from trainer.grade import Weights, grade
+from trainer.grade.findings import CHORD_KINDS
+from trainer.grade.sayings import SAYINGS
+from trainer.grade.words import bars_text, beats_text, listing
+
+SONG = """Verse 1:
+1 1 4 4 . 1 5/7 6- 5 5
+Chorus:
+4 5 1_5/7 6- . 2- 5^7 1 1d
+"""
+
+
+def changed(old: str, new: str) -> Chart:
+    """The song with one thing written otherwise."""
+    assert old in SONG
+    return parse(SONG.replace(old, new))
+
+
+WORKED = {
+    "left out": (
+        changed("5 5\nCh", "5\nCh"),
+        (
+            "Bar 9 (Verse 1) is left out: 5 was played there. The phrase has five bars and four"
+            " of them are written: count the bars until the vocal starts over."
+        ),
+    ),
+    "plain number": (
+        parse(SONG.replace("6-", "6").replace("2-", "2")),
+        (
+            "Bars 7 and 13–14: 6- and 2- were played, 6 and 2 are written. A plain number is a "
+            "major chord; write the minus where the chord is minor."
+        ),
+    ),
+    "bass left out": (
+        parse(SONG.replace("5/7", "5")),
+        (
+            "Bars 6 and 12: 5/7 was played, 5 is written. The chord is right, but not its bass:"
+            " listen to the lowest note. It is 7, not 5."
+        ),
+    ),
+    "other chord": (
+        changed("2-", "4"),
+        (
+            "Bar 14 (bar 5 of Chorus): 2- was played, 4 is written. They share two notes (4 and"
+            " 6); listen to the bass: it is on 2, not 4."
+        ),
+    ),
+    "extension left out": (
+        changed("5^7", "5"),
+        (
+            "Bar 15 (bar 6 of Chorus): 5^7 was played, 5 is written. The chord is right but "
+            "there is more in it: listen for the note 4."
+        ),
+    ),
+    "split missed": (
+        changed("1_5/7", "1"),
+        (
+            "Bar 12 (bar 3 of Chorus): 1 and 5/7 were played, two beats each; 1 is written for "
+            "the whole bar. Listen for the bass moving inside the bar."
+        ),
+    ),
+    "split misplaced": (
+        changed("1_5/7", "1'''_5/7'"),
+        (
+            "Bar 12 (bar 3 of Chorus): the chords are right, but not where they change. 1 and "
+            "5/7 were played, two beats each; 1'''_5/7' is written. Count the beats up to the "
+            "change."
+        ),
+    ),
+    "split written as two bars": (
+        changed("1_5/7", "1 5/7"),
+        (
+            "Bar 12 (bar 3 of Chorus) is one bar, 1_5/7; it is written as two, 1 5/7. Count the"
+            " beats: the chord changes inside the bar."
+        ),
+    ),
+    "two bars written as one": (
+        changed("4 5 1_5/7", "4_5 1_5/7"),
+        (
+            "Bars 10–11 (Chorus) are two bars, 4 5; they are written as one, 4_5. Count the "
+            "beats: each of them lasts a bar."
+        ),
+    ),
+    "doubled": (
+        changed("1 1 4 4 .", "1 1 1 4 4 ."),
+        (
+            "Your bar 3 (1) repeats the bar before and was not played again: the song goes "
+            "straight from bar 2 to bar 3."
+        ),
+    ),
+    "added": (
+        changed("6- . 2-", "6- 4 . 2-"),
+        "Your bar 14 (4) was not played: the song goes straight from bar 13 to bar 14.",
+    ),
+    "swapped": (
+        parse("Chorus:" + SONG.split("Chorus:")[1] + SONG.split("Chorus:", maxsplit=1)[0]),
+        "Bars 1–17: Verse 1 and Chorus are written in the other order; Verse 1 came first.",
+    ),
+    "articulation left out": (
+        changed("1d", "1"),
+        (
+            "Bar 17 (bar 8 of Chorus): a hold (diamond) was played and is not written: 1d. "
+            "Listen: a held chord rings and nothing is struck after it."
+        ),
+    ),
+    "third": (
+        changed("4 5 1_5", "4- 5 1_5"),
+        (
+            "Bar 10 (bar 1 of Chorus): 4 was played, 4- is written. The root is right; only the"
+            " third differs. Listen to the third: it is 6, bright (major), not b6."
+        ),
+    ),
+    "rest written": (
+        changed("1 1d", "0 1d"),
+        (
+            "Bar 16 (bar 7 of Chorus): 1 was played, no chord is written. A chord lasts until "
+            "the next one unless the band stops."
+        ),
+    ),
+    "phrases": (
+        parse(SONG.replace(" . ", " ")),
+        (
+            "Phrases end after bars 4 and 13 of the song, where no end is marked. Listen for "
+            "where the vocal starts over."
+        ),
+    ),
+    "form": (
+        parse(SONG.replace("Chorus", "Bridge")),
+        "Section labels: Chorus was played and has no label; Bridge is written instead.",
+    ),
+}
+
+
+@pytest.mark.parametrize("kind", WORKED)
+def test_one_mistake_is_one_piece_of_advice(kind: str) -> None:
+    """Each worked mistake is named once, in these words, and costs what the grade lost."""
+    answer, text = WORKED[kind]
+    report = grade(parse(SONG), answer)
+    assert [(advice.kind, advice.text) for advice in report.advice] == [(kind, text)]
+    if kind != "swapped":
+        assert report.advice[0].cost == pytest.approx(1.0 - report.score)
+
+
+def test_a_skipped_phrase_and_a_skipped_section_are_named_as_such() -> None:
+    """Four bars between two limits are a phrase; a labelled part is a section."""
+    report = grade(parse(SONG), changed("4 5 1_5/7 6- . ", ""))
+    assert [(one.kind, one.unit) for one in report.happenings] == [("left out", "phrase")]
+    assert "a whole phrase: 4 5 1_5/7 6- was played there" in report.advice[0].text
+    song = SONG + "Bridge:\n2- 3- 4 5\n"
+    report = grade(parse(song), parse(SONG.split("Chorus", maxsplit=1)[0] + "Bridge:\n2- 3- 4 5\n"))
+    assert [(one.kind, one.unit) for one in report.happenings] == [("left out", "section")]
+    assert report.advice[0].text.startswith("The whole of Chorus, bars 10–17, is left out: ")
+
+
+def test_a_chart_that_stops_early_is_said_to_stop() -> None:
+    """Three or more bars missing at the end are not called left out."""
+    report = grade(parse(SONG), parse(SONG.split(" . 2-", maxsplit=1)[0]))
+    assert report.advice[0].text == (
+        "The chart stops after bar 13: bars 14–17 (2- 5^7 1 1d) are not written."
+    )
+
+
+def test_swapped_phrases_are_named_once() -> None:
+    """Two neighbouring phrases in the other order are one mistake."""
+    report = grade(parse("1 4 1 5 . 2- 5 1 6-"), parse("2- 5 1 6- . 1 4 1 5"))
+    assert [(one.kind, one.unit) for one in report.happenings] == [("swapped", "phrase")]
+    assert len(report.advice) == 1
+
+
+def test_a_dot_in_the_wrong_place_is_told_from_both_sides() -> None:
+    """What ends in the song and what ends in the answer."""
+    report = grade(parse(SONG), changed("4 4 . 1 5/7", "4 4 1 . 5/7"))
+    assert report.advice[0].text == (
+        "A phrase ends after bar 4 of the song, where no end is marked; an end is marked after "
+        "your bar 5, where none was heard. Listen for where the vocal starts over."
+    )
+
+
+def test_the_three_dearest_are_said() -> None:
+    """Of four kinds of mistake the cheapest is left for another time."""
+    answer = parse(
+        SONG.replace("2-", "4").replace("1d", "1").replace("5^7", "5").replace("6- 5 5", "1 5 5")
+    )
+    kinds = [advice.kind for advice in grade(parse(SONG), answer).advice]
+    assert kinds == ["other chord", "other chord", "extension left out"]
+
+
+def test_far_off_answers_get_one_word_to_start_again_with() -> None:
+    """Where next to nothing agrees, a list of bars would not help."""
+    report = grade(parse(SONG), parse("3 b7 2 7o b6 b2 3 b3 2 2 3 3 b7 b7 b6 b6 b2"))
+    assert [advice.kind for advice in report.advice] == ["far off"]
+    assert report.advice[0].text.startswith("Of the 17 bars written, none have the right root.")
+
+
+def test_an_empty_answer_is_told_where_to_start() -> None:
+    """No marks, no list of every bar."""
+    report = grade(parse(SONG), None)
+    assert report.score == 0.0
+    assert [advice.kind for advice in report.advice] == ["empty"]
+    assert [bar.answer for bar in report.bars] == [None] * 17
+
+
+def test_what_does_not_count_is_not_advised_on() -> None:
+    """Advice follows the weights."""
+    report = grade(parse(SONG), changed("1d", "1"), weights=Weights(articulation=0.0))
+    assert report.score == 1.0
+    assert [advice.kind for advice in report.advice] == ["all right"]
+
+
+def test_every_kind_of_chord_mistake_has_a_saying() -> None:
+    """No confusion is left without words."""
+    assert set(SAYINGS) >= CHORD_KINDS
+
+
+@pytest.mark.parametrize(
+    ("played", "written", "said"),
+    [
+        ("5^sus4", "5", "Listen inside the chord: the note 1 sounds, not 7."),
+        ("1^maj7", "1^7", "Listen inside the chord: the note 7 sounds, not b7."),
+        ("5", "5^7", "The chord is right but plain: listen, the note 4 is not there."),
+        ("1", "1/3", "The chord is right, and the bass is on its root: no slash."),
+        ("1/5", "1/3", "The chord is right; the lowest note is 5, not 3."),
+        ("1/3", "3-", "They share two notes (3 and 5) and the bass; listen above it: 1 sounds,"),
+        ("0", "1", "no chord was played, 1 is written. Write 0 where the band is silent."),
+        ("1", "1_4", "1 was played all through the bar, 1_4 is written."),
+        ("1_4", "1'_4''_5'", "1 and 4 were played, two beats each; 1'_4''_5' is written."),
+        ("1'''_4'", "1", "1 and 4 were played, three beats and then one; 1 is written"),
+        ("1p", "1d", "a push was played, a hold (diamond) is written."),
+        ("1", "1s", "a stop is written where none was played."),
+        ("(2/4) 1", "1", "2/4 was played, 4/4 is written."),
+        ("(key +2) 1", "1", "the key moves up a whole step here, and that is not written."),
+        ("(key -1) 1", "(key +1) 1", "the key moves down a half step here, and +1 is written."),
+        ("1", "(key +2) 1", "a key change is written, but the key stays."),
+        ("5o", "5-", "The root is right. Listen inside the chord: the note b2 sounds, not 2."),
+    ],
+)
+def test_the_words_for_one_bar(played: str, written: str, said: str) -> None:
+    """Bar 2 of three, everything else right."""
+    report = grade(parse(f"1 {played} 6-"), parse(f"1 {written} 6-"))
+    assert said in report.advice[0].text
+    assert report.advice[0].text.startswith("Bar 2: ")
+
+
+def test_words_for_lists() -> None:
+    """Stretches are joined, long lists are cut."""
+    assert bars_text([3]) == "bar 3"
+    assert bars_text([1, 2, 3, 7]) == "bars 1–3 and 7"
+    assert bars_text([1, 3, 5, 7, 9, 11, 13, 14]) == "bars 1, 3, 5, 7, 9, 11 and 2 more"
+    assert listing(["a"]) == "a"
+    assert listing(["a", "b", "c"]) == "a, b and c"
+    bar = parse("1_4_5").bars()[0]
+    assert beats_text([event.beats for event in bar.events]) == "the bar divided evenly"

@@ -1,0 +1,150 @@
+"""What each component of a bar is, and what a bar's credit adds up to."""
+
+from __future__ import annotations
+
+import pytest
+
+from trainer.chart import parse
+from trainer.grade import Weights, grade
+from trainer.grade.compare import Comparison, compare, credit
+from trainer.grade.sheet import shape_of
+from trainer.grade.tones import likeness, note_names, shared, sound_of
+
+
+def compared(played: str, written: str, header: str = "") -> Comparison:
+    """One bar against another."""
+    one, other = (parse(f"{header}{text}").bars()[0] for text in (played, written))
+    return compare(shape_of(one), shape_of(other))
+
+
+def scored(played: str, written: str, **weights: float | bool) -> float:
+    """The credit of one bar written as another."""
+    one, other = (parse(text).bars()[0] for text in (played, written))
+    w = Weights(**weights)  # type: ignore[arg-type]
+    return credit(compare(shape_of(one), shape_of(other), w.plain_minor), w)
+
+
+@pytest.mark.parametrize(
+    ("played", "written", "expected"),
+    [
+        # Root 4, quality 4, bass 2 of 10; half of the shared tones' share for a wrong quality.
+        ("1", "1", 1.0),
+        ("5/7", "5", 0.8),
+        ("5", "5/7", 0.8),
+        ("2-", "2", 0.6 + 0.4 * 0.5 * 2 / 4),
+        ("1", "1^7", 0.6 + 0.4 * 0.5 * 3 / 4),
+        ("1/3", "3-", 0.2 + 0.4 * 0.5 * 2 / 4),
+        ("4", "2-", 0.4 * 0.5 * 2 / 4),
+        ("1", "6-", 0.4 * 0.5 * 2 / 4),
+        ("1", "4", 0.4 * 0.5 * 1 / 5),
+        ("1", "2", 0.0),
+        ("1", "0", 0.0),
+        ("0", "1", 0.0),
+        ("0", "0", 1.0),
+        # Half the bar right, and the change not there: chord 10, placement 1.
+        ("4_5", "4", (10 * 0.5 + 0) / 11),
+        ("4_5", "4'''_5'", (10 * (3 / 4) + 0) / 11),
+        ("1d", "1", 10 / 11),
+        ("1d", "1p", 10 / 11),
+        ("(2/4) 1", "1", 10 / 15),
+        ("(key +2) 1", "1", 10 / 20),
+        ("(key +2) 1", "(key +1) 1", 10 / 20),
+        ("(key +2) 1", "(key -10) 1", 1.0),
+    ],
+)
+def test_credit_is_what_the_table_of_weights_says(
+    played: str, written: str, expected: float
+) -> None:
+    """Worked by hand from the default weights."""
+    assert scored(played, written) == pytest.approx(expected)
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [
+        ("1^6", "6-^7/1"),
+        ("1^sus4", "4^sus2/1"),
+        ("1o^7", "b3o^7/1"),
+        ("1+", "3+/1"),
+        ("2h", "4-^6/2"),
+        ("#4", "b5"),
+        ("1/b7", "1^7/b7"),
+        ("b3/#4", "#2/b5"),
+    ],
+)
+def test_the_same_notes_over_the_same_bass_are_the_same_chord(one: str, other: str) -> None:
+    """Whatever it is called: full credit either way, and no advice."""
+    for played, written in ((one, other), (other, one)):
+        report = grade(parse(f"1 {played} 5 1"), parse(f"1 {written} 5 1"))
+        assert report.score == 1.0
+        assert report.advice[0].kind == "all right"
+        assert not report.confusions
+
+
+def test_root_and_strict_stay_literal_where_a_chord_is_respelt() -> None:
+    """1^6 written as 6-^7/1 is right, but its root is not the one that was written."""
+    bar = grade(parse("1^6"), parse("6-^7/1")).bars[0]
+    assert (bar.score, bar.quality, bar.bass) == (1.0, 1.0, 1.0)
+    assert (bar.root, bar.strict) == (0.0, 0.0)
+
+
+def test_components_are_shares_of_time() -> None:
+    """1_5/7 written as 1_5: root and notes right throughout, bass for half of the bar."""
+    c = compared("1_5/7", "1_5")
+    assert (c.root, c.exact, c.bass, c.strict) == (1.0, 1.0, 0.5, 0.5)
+
+
+def test_bars_of_other_meters_are_compared_by_parts() -> None:
+    """Half a bar of 6/8 is half a bar of 4/4."""
+    c = compared("(6/8) 1_5", "(4/4) 1_5")
+    assert (c.root, c.placement, c.strict, c.meter) == (1.0, 1.0, 1.0, 0.0)
+
+
+def test_rewriting_a_chord_that_goes_on_changes_nothing() -> None:
+    """1_1 is 1, and 1_1_4_4 is 1_4."""
+    for played, written in (("1", "1_1"), ("1_1_4_4", "1_4"), ("1_4", "1'_1'_4''")):
+        assert scored(played, written) == 1.0
+
+
+def test_placement_is_the_f_measure_of_changes() -> None:
+    """Two changes played, one written where one of them was: two thirds."""
+    c = compared("1''_4'_5'", "1''_4''")
+    assert c.placement == pytest.approx(2 / 3)
+    assert compared("1_4", "5_6-").placement == 1.0
+    assert not compared("1", "4").counts_placement
+
+
+def test_articulations_must_agree_in_place_and_kind() -> None:
+    """A hold on the second chord is not a hold on the first."""
+    assert compared("1_4d", "1_4d").articulation == 1.0
+    assert compared("1_4d", "1d_4").articulation == 0.0
+    assert compared("1_4d", "1p_4d").articulation == pytest.approx(2 / 3)
+    assert not compared("1", "4").counts_articulation
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "notes"),
+    [
+        ("4", "2-", ("4", "6")),
+        ("1", "6-", ("1", "3")),
+        ("1/3", "3-", ("3", "5")),
+        ("7o", "5^7", ("2", "4", "7")),
+    ],
+)
+def test_shared_tones_are_those_of_the_arithmetic(
+    one: str, other: str, notes: tuple[str, ...]
+) -> None:
+    """Pairs that are easily confused (shared-tone arithmetic: common practice, no source)."""
+    first, second = (sound_of(parse(text).bars()[0].events[0].chord) for text in (one, other))
+    assert note_names(shared(first, second)) == notes
+    assert likeness(first, second) == likeness(second, first)
+
+
+def test_a_house_may_write_minor_plainly() -> None:
+    """With `plain_minor` a plain 2, 3 or 6 is right for the minor chord, and for no other."""
+    assert scored("2-", "2", plain_minor=True) == 1.0
+    assert scored("6-^7", "6^7", plain_minor=True) == 1.0
+    assert scored("2", "2", plain_minor=True) == 1.0
+    assert scored("4-", "4", plain_minor=True) < 1.0
+    assert scored("2", "2-", plain_minor=True) < 1.0
+    assert scored("2o", "2", plain_minor=True) < 1.0

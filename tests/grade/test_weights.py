@@ -1,0 +1,102 @@
+"""Weights and schemes."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from trainer.chart import parse
+from trainer.errors import SettingsError
+from trainer.grade import SCHEMES, Weights, grade, weights_for, weights_from
+from trainer.grade.weights import rubric_points
+
+
+def score(reference: str, answer: str, scheme: str) -> float:
+    """The grade under a named scheme."""
+    return grade(parse(reference), parse(answer), weights=SCHEMES[scheme]).score
+
+
+def test_the_strict_scheme_gives_nothing_for_nearly() -> None:
+    """A wrong bass, quality or extension costs the whole chord."""
+    for near in ("5", "5-/7", "5^7/7", "7-"):
+        assert score("1 5/7 1 1", f"1 {near} 1 1", "strict") == pytest.approx(0.75)
+    assert score("1 1^6 1 1", "1 6-^7/1 1 1", "strict") == 1.0
+
+
+def test_the_roots_scheme_looks_at_roots_alone() -> None:
+    """Quality, extension, bass and articulation do not matter; a wrong root costs the bar."""
+    assert score("1 5^7/7 6- 1d", "1 5 6 1", "roots") == 1.0
+    assert score("1 4 5 1", "1 2- 5 1", "roots") == pytest.approx(0.75)
+
+
+def test_the_symbols_scheme_follows_the_published_rubric() -> None:
+    """One point a symbol, half for the right numeral with wrong or missing figures.
+
+    Source: College Board, AP Music Theory Scoring Guidelines 2016 question 3. Eight symbols, two
+    with a figure missing and one wrong: 5 + 2/2 = 6 points of 8.
+    """
+    played, written = "1 5/7 1 4 2-^7 5 5^7 1", "1 5 1 2- 2- 5 5^7 1"
+    assert 8 * score(played, written, "symbols") == pytest.approx(6.0)
+
+
+@pytest.mark.parametrize(
+    ("credit", "points"), [(0, 0), (11.5, 12), (17.4, 17), (22.5, 23), (23.5, 23), (24, 24)]
+)
+def test_half_points_round_up_except_next_to_the_most(credit: float, points: int) -> None:
+    """Source: as above, of 24 points ("half points round up except 23½ to 23")."""
+    assert rubric_points(credit, 24) == points
+
+
+@pytest.mark.parametrize(
+    ("settings", "said"),
+    [
+        ({"roots": 3}, "unknown key 'roots'.*root"),
+        ({"root": "much"}, "weights.root.*'much'.*a number"),
+        ({"root": True}, "weights.root.*a number"),
+        ({"plain_minor": 1}, "weights.plain_minor.*true or false"),
+        ({"root": -1}, "weights.root.*0 to 1000"),
+        ({"added": 0.2}, "weights.added.*0.5 to 1"),
+        ({"shared_tones": 2}, "weights.shared_tones.*0 to 1"),
+        ({"quality": math.inf}, "weights.quality.*inf"),
+        ({"root": 0, "quality": 0, "bass": 0}, "at least one"),
+        ({"scheme": "lax"}, "weights.scheme.*standard, strict"),
+        ({"bars": 0}, "weights.bars"),
+    ],
+)
+def test_bad_weights_are_refused_by_name(settings: dict[str, object], said: str) -> None:
+    """The error names the key, what was found and what is allowed."""
+    with pytest.raises(SettingsError, match=said):
+        weights_from(settings)
+
+
+def test_settings_change_the_scheme_they_start_from() -> None:
+    """A teacher's table names a scheme and what differs."""
+    weights = weights_from({"scheme": "strict", "articulation": 3, "plain_minor": True})
+    assert (weights.all_or_nothing, weights.articulation, weights.plain_minor) == (True, 3, True)
+    assert weights_from({}) == Weights()
+
+
+def test_what_an_exercise_asks_decides_what_counts() -> None:
+    """Roots, chords without articulation, or everything."""
+    played, written = parse("1 5/7 6- 1d"), parse("1 5 6- 1")
+    assert grade(played, written, weights=weights_for("roots")).score == 1.0
+    chords = grade(played, written, weights=weights_for("chords"))
+    assert [advice.kind for advice in chords.advice] == ["bass left out"]
+    everything = grade(played, written, weights=weights_for("everything"))
+    assert everything.score < chords.score < 1.0
+    with pytest.raises(SettingsError, match="roots, chords, everything"):
+        weights_for("all")
+
+
+def test_guessing_twice_never_beats_the_likelier_guess() -> None:
+    """With a bar too many at half a bar or more, a second guess of even odds gains nothing."""
+    one = (
+        grade(parse("1 4 5 1"), parse("1 4 5 1")).score
+        + grade(parse("1 2- 5 1"), parse("1 4 5 1")).score
+    )
+    both = (
+        grade(parse("1 4 5 1"), parse("1 4 2- 5 1")).score
+        + grade(parse("1 2- 5 1"), parse("1 4 2- 5 1")).score
+    )
+    assert both <= one
