@@ -29,9 +29,10 @@ Strum = dict[Role, tuple[Stroke, ...]]
 BOOM_CHICK: Strum = {
     D: ((0, "b", 1.0),),
     M: ((0, "a", 0.95),),
-    B: ((0, "D", 0.85), (1, "U", 0.6)),
+    B: ((0, "D", 0.85),),
     O: ((0, "D", 0.75),),
 }
+BOOM_CHICKA: Strum = {**BOOM_CHICK, B: ((0, "D", 0.85), (1, "U", 0.6))}
 LIGHT: dict[Feel, Strum] = {
     Feel.STRAIGHT: {
         D: ((0, "D", 1.0),),
@@ -46,7 +47,7 @@ LIGHT: dict[Feel, Strum] = {
         B: ((0, "D", 0.9), (1, "U", 0.6)),
     },
     Feel.TWO_BEAT: BOOM_CHICK,
-    Feel.TRAIN_BEAT: BOOM_CHICK,
+    Feel.TRAIN_BEAT: BOOM_CHICKA,
     Feel.HALF_TIME: {D: ((0, "D", 1.0),), O: ((1, "U", 0.6),), B: ((0, "D", 0.9),)},
     Feel.WALTZ: {
         D: ((0, "b", 1.0),),
@@ -76,7 +77,7 @@ FULLER: dict[Feel, Strum] = {
     },
     Feel.SHUFFLE: dict.fromkeys(Role, ((0, "D", 0.95), (1, "U", 0.7))),
     Feel.TWO_BEAT: BOOM_CHICK,
-    Feel.TRAIN_BEAT: BOOM_CHICK,
+    Feel.TRAIN_BEAT: BOOM_CHICKA,
     Feel.HALF_TIME: {
         D: ((0, "D", 1.0), (1, "U", 0.65)),
         O: ((1, "U", 0.7),),

@@ -14,7 +14,9 @@ __all__ = ["TUNING", "Shape", "choose_capo", "find_shape", "is_open", "pitches"]
 
 TUNING = (40, 45, 50, 55, 59, 64)
 HIGHEST_CAPO = 7
-CAPO_COST = 0.02
+# What a capo costs, and each fret up: an open chord is worth 1, a low barre half.
+CAPO_COST, FRET_COST = 0.05, 0.03
+LOW_BARRE = 2
 HIGHEST_FRET = 9
 REACH = 3
 GOOD_GRIP = 6.0
@@ -154,6 +156,18 @@ def is_open(root: int, quality: str, extension: str, bass: int) -> bool:
     return not extension and (root, quality, bass) in OPEN_SLASH
 
 
+def _ease(root: int, quality: str, extension: str, bass: int) -> float:
+    """How willingly a player takes a chord: 1 an open shape, half a barre at a low fret."""
+    if is_open(root, quality, extension, bass):
+        return 1.0
+    at = [
+        (root - open_root) % 12
+        for forms, open_root in ((E_FORM, E), (A_FORM, A))
+        if (quality, extension) in forms
+    ]
+    return 0.5 if bass == root and at and min(at) <= LOW_BARRE else 0.0
+
+
 def _barre(root: int, quality: str, extension: str) -> Shape | None:
     """The lower of the two barre shapes, if the chord has one."""
     found = []
@@ -274,10 +288,10 @@ def choose_capo(chords: Iterable[tuple[int, str, str, int]]) -> int:
         return 0
 
     def worth(capo: int) -> float:
-        opened = sum(
-            is_open((root - capo) % 12, quality, extension, (bass - capo) % 12)
+        ease = sum(
+            _ease((root - capo) % 12, quality, extension, (bass - capo) % 12)
             for root, quality, extension, bass in played
         )
-        return opened / len(played) - CAPO_COST * capo
+        return ease / len(played) - (CAPO_COST + FRET_COST * capo if capo else 0.0)
 
     return max(range(HIGHEST_CAPO + 1), key=worth)
