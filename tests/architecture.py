@@ -43,6 +43,7 @@ LIBRARIES: dict[str, frozenset[str]] = {
         "alembic": "store",
         "fastapi": "web",
         "fluidsynth": "sound",
+        "fsrs": "practice",
         "jinja2": "web",
         "music21": "export",
         "numpy": "grade sound",
