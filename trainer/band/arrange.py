@@ -206,6 +206,9 @@ def arrange(
         own = random.Random(f"{seat.name} {seed}")
         hands = Hands(sd_s, clock.seconds_per_quarter, float(lead_in), timeline.end, tail)
         notes = perform(seat.play(own), hands, own)
+        if not notes:
+            # A lead in a song that is all verses is not there.
+            continue
         bends = swells(timeline, float(lead_in), own) if seat.name == "pad" else ()
         parts.append(
             Part(

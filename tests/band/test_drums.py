@@ -1,0 +1,88 @@
+from __future__ import annotations
+
+from itertools import pairwise
+from statistics import mean
+
+import pytest
+
+from tests.band.heard import Played, play
+from tests.band.songs import river_song
+from trainer.band import BarTime
+from trainer.band.drums import CRASH, HIGH_TOM, LOW_TOM, MID_TOM
+from trainer.chart import Feel
+
+TOMS = (HIGH_TOM, MID_TOM, LOW_TOM)
+
+
+def _bar_of(played: Played, at: float) -> BarTime:
+    return next(bar for bar in reversed(played.arrangement.bars) if bar.start_quarters <= at + 0.02)
+
+
+def _section_starts(played: Played) -> list[int]:
+    """Bar numbers at which sections start."""
+    return [p.number for p in played.chart.walk() if p.phrase == 0 and p.index == 0]
+
+
+@pytest.mark.parametrize("feel", list(Feel))
+def test_fills_lead_into_sections_only(feel: Feel) -> None:
+    """Toms are heard in the last bar before each new section and nowhere else."""
+    played = play(river_song(feel))
+    filled = {
+        _bar_of(played, note.start_quarters).number
+        for _, note in played.notes("drums")
+        if note.pitch in TOMS
+    }
+    assert filled == {number - 1 for number in _section_starts(played)[1:]}
+
+
+@pytest.mark.parametrize("feel", list(Feel))
+def test_sections_start_with_a_crash(feel: Feel) -> None:
+    """A crash falls on the first beat of every section and nowhere else."""
+    played = play(river_song(feel))
+    crashes = [note for _, note in played.notes("drums") if note.pitch == CRASH]
+    bars = [_bar_of(played, note.start_quarters) for note in crashes]
+    assert [bar.number for bar in bars] == _section_starts(played)
+    for bar, note in zip(bars, crashes, strict=True):
+        assert 0 <= note.start_quarters - bar.start_quarters < 0.1
+
+
+def _loudness(played: Played, bars: slice) -> float:
+    inside = played.arrangement.bars[bars]
+    start, end = inside[0].start_quarters, inside[-1].start_quarters
+    return mean(
+        note.velocity for _, note in played.notes("drums") if start <= note.start_quarters < end
+    )
+
+
+@pytest.mark.parametrize("band", ["small", "full"])
+def test_choruses_are_fuller_than_verses(band: str) -> None:
+    """Drums, and the whole band with them, are louder in the chorus than in the verse."""
+    played = play(river_song(), band=band)
+    assert _loudness(played, slice(21, 37)) > _loudness(played, slice(4, 21)) + 5
+
+
+def test_a_small_band_drums_lighter() -> None:
+    """The drums of a small band are softer in the chorus than those of a full one."""
+    small, full = (play(river_song(), band=band) for band in ("small", "full"))
+    assert _loudness(small, slice(21, 37)) < _loudness(full, slice(21, 37))
+
+
+def test_hands_keep_time() -> None:
+    """Drum strokes stay within 12 ms of the grid, and their drift is neither nothing nor biased."""
+    played = play(river_song())
+    lead_in = played.arrangement.count_off_quarters
+    drifts = [
+        played.arrangement.clock.seconds(
+            note.start_quarters - lead_in - round((note.start_quarters - lead_in) * 2) / 2
+        )
+        for _, note in played.notes("drums")
+    ]
+    assert max(map(abs, drifts)) <= 0.0125
+    spread = (sum(drift**2 for drift in drifts) / len(drifts)) ** 0.5
+    assert 0.004 < spread < 0.008
+
+
+def test_sections_are_in_order() -> None:
+    """Notes of every part are listed in the order they are played."""
+    for part in play(river_song()).arrangement.parts:
+        assert all(a.start_quarters <= b.start_quarters for a, b in pairwise(part.notes))
