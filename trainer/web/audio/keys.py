@@ -1,0 +1,105 @@
+"""Names of sounds: the same sound has the same name, and the name tells nothing of it."""
+
+from __future__ import annotations
+
+import ctypes
+import hashlib
+import hmac
+import logging
+import os
+import secrets
+from array import array
+from pathlib import Path
+
+from trainer import __version__
+from trainer.band import Arrangement, Part
+from trainer.errors import MissingError
+from trainer.sound.engine import library
+
+__all__ = ["SECRET_NAME", "key_of", "origin_of", "secret_in"]
+
+SECRET_NAME = "secret"  # noqa: S105 - the file's name
+_SECRET_BYTES, _KEY_BYTES = 32, 20
+_LOG = logging.getLogger(__name__)
+
+
+def key_of(secret: bytes, arrangement: Arrangement, origin: str, sample_rate: int) -> str:
+    """The name of an arrangement's sound, 40 hexadecimal digits.
+
+    HMAC-SHA256 (RFC 2104) under `secret` over everything that can be heard, so nobody without the
+    secret can try charts against it. Bar lines, names of parts and the like are left out.
+    """
+    mark = hmac.new(secret, digestmod=hashlib.sha256)
+    clock = arrangement.clock.seconds_per_quarter
+    mark.update(repr((origin, sample_rate, clock, arrangement.length_quarters)).encode())
+    for part in arrangement.parts:
+        _add(mark, part)
+    return mark.digest()[:_KEY_BYTES].hex()
+
+
+def _add(mark: hmac.HMAC, part: Part) -> None:
+    head = (part.program, part.is_drum, part.level, part.pan, len(part.notes), part.bends)
+    mark.update(repr(head).encode())
+    mark.update(
+        array("d", (
+            value
+            for note in part.notes
+            for value in (note.start_quarters, note.length_quarters, note.pitch, note.velocity)
+        )).tobytes()
+    )  # fmt: skip
+
+
+def origin_of(soundfont: Path | None) -> str:
+    """What besides the notes decides the bytes: program, FluidSynth and soundfont, as text."""
+    try:
+        numbers = [ctypes.c_int() for _ in range(3)]
+        library().calls.fluid_version(*(ctypes.byref(number) for number in numbers))
+        engine = ".".join(str(number.value) for number in numbers)
+    except MissingError:
+        engine = "none"
+    font = "none"
+    if soundfont is not None:
+        said = soundfont.stat()
+        font = f"{soundfont.resolve()} {said.st_size} {said.st_mtime_ns}"
+    return f"{__version__} {engine} {font}"
+
+
+def secret_in(folder: Path) -> bytes:
+    """The secret kept in a folder, made there the first time; one for this run only if it cannot
+    be kept."""
+    path = folder / SECRET_NAME
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        if (kept := _read(path)) is not None:
+            return kept
+        made = folder / f".{SECRET_NAME}-{secrets.token_hex(4)}"
+        made.touch(0o600, exist_ok=False)
+        made.write_bytes(secrets.token_bytes(_SECRET_BYTES))
+        _settle(made, path)
+        kept = _read(path)
+    except OSError as error:
+        _LOG.warning("sounds will not be kept for another run: %s", error)
+        kept = None
+    return kept or secrets.token_bytes(_SECRET_BYTES)
+
+
+def _read(path: Path) -> bytes | None:
+    """A whole secret; None if there is none."""
+    if not path.exists():
+        return None
+    kept = path.read_bytes()
+    return kept if len(kept) == _SECRET_BYTES else None
+
+
+def _settle(made: Path, path: Path) -> None:
+    """Move a new secret to its place; of two programs starting together, the first wins."""
+    try:
+        if path.exists():
+            # Too short or too long: damaged, and what was named with it is lost anyway.
+            made.replace(path)
+        else:
+            os.link(made, path)
+    except FileExistsError:
+        _LOG.debug("another program made the secret first")
+    finally:
+        made.unlink(missing_ok=True)

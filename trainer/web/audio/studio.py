@@ -1,0 +1,180 @@
+"""Where sounds are made: one warm synth, one thread for each sound that is being made."""
+
+from __future__ import annotations
+
+import logging
+import random
+import threading
+import time
+from pathlib import Path
+
+from trainer.band import Arrangement, arrange
+from trainer.errors import TrainerError
+from trainer.generate import Settings, generate
+from trainer.sound import Rendering, Synth, wav_header
+from trainer.sound.files import WAV_HEADER_BYTES
+from trainer.web.audio.cache import Cache
+from trainer.web.audio.take import Take
+
+__all__ = ["FRAME_BYTES", "Studio", "wav_size"]
+
+FRAME_BYTES = 4
+# More than this many at once, and those nobody reads any more are given up.
+MOST_AT_ONCE = 4
+# Sounds that could only be held in memory, kept for somebody to come back to.
+MOST_IN_MEMORY = 2
+_WARMING_SONGS = 6
+_ASK_AGAIN_S = 5.0
+_PAUSE_S = 0.02
+_LOG = logging.getLogger(__name__)
+
+
+def wav_size(rendering: Rendering) -> int:
+    """Bytes of a rendering as a WAV file."""
+    return WAV_HEADER_BYTES + rendering.frames * FRAME_BYTES
+
+
+class Studio:
+    """Makes sounds; safe to use from several threads.
+
+    Each sound is made once however many read it, from its start, as fast as it goes. While
+    somebody waits for one, others give way to it. A sound that nobody reads any more is made to
+    its end and kept, unless too many are being made at once.
+    """
+
+    def __init__(self, soundfont: Path | None, cache: Cache, sample_rate: int) -> None:
+        self._soundfont, self._cache, self.sample_rate = soundfont, cache, sample_rate
+        self._lock = threading.RLock()
+        self._takes: dict[str, Take] = {}
+        self._closing = threading.Event()
+        self._tuning = threading.Lock()
+        self._synth: Synth | None = None
+        self._trouble: tuple[float, TrainerError] | None = None
+
+    def synth(self) -> Synth:
+        """The synth, made when it is first needed.
+
+        Raises TrainerError that says why there is none; it is tried again some seconds later, so
+        that what was missing can be put there while the program runs.
+        """
+        with self._tuning:
+            if self._synth is None:
+                if self._trouble and time.monotonic() - self._trouble[0] < _ASK_AGAIN_S:
+                    raise self._trouble[1].with_traceback(None)
+                try:
+                    self._synth = Synth(self._soundfont)
+                except TrainerError as error:
+                    self._trouble = time.monotonic(), error
+                    raise
+            return self._synth
+
+    def rendering(self, arrangement: Arrangement) -> Rendering:
+        """An arrangement as audio to come. Raises TrainerError."""
+        return self.synth().render(arrangement, self.sample_rate)
+
+    def warm(self) -> None:
+        """Load what nearly every song needs, so that the first one sounds at once; returns when it
+        is done. What is missing here is told when somebody wants to hear something."""
+        started = time.perf_counter()
+        try:
+            for seed in range(_WARMING_SONGS):
+                if self._closing.is_set():
+                    return
+                rng = random.Random(seed)
+                song = self.rendering(arrange(generate(Settings(), rng), rng=rng))
+                assert song.gain > 0
+                next(song.blocks(0, 1))
+        except TrainerError as error:
+            _LOG.info("no sound: %s", error)
+        else:
+            _LOG.info("the band is warm after %.1f s", time.perf_counter() - started)
+
+    def take(self, name: str, arrangement: Arrangement) -> Take:
+        """Read a sound that is being made, which begins now if it had not. Raises TrainerError."""
+        if (take := self.running(name)) is not None:
+            return take
+        rendering = self.rendering(arrangement)
+        self._cache.make_room(wav_size(rendering))
+        with self._lock:
+            if (take := self.running(name)) is not None:
+                return take
+            take = Take(self._cache, name, wav_size(rendering), self._left)
+            take.readers = 1
+            self._takes[name] = take
+            self._give_up_unread()
+        threading.Thread(
+            target=self._make, args=(take, rendering), name=f"sound {name[:8]}", daemon=True
+        ).start()
+        return take
+
+    def running(self, name: str) -> Take | None:
+        """Read a sound that is being made, or held in memory; None if it is neither."""
+        with self._lock:
+            take = self._takes.get(name)
+            if take is None or take.stopped:
+                return None
+            take.readers += 1
+            return take
+
+    def close(self) -> None:
+        """Stop making sounds; what is unfinished is thrown away."""
+        self._closing.set()
+        with self._lock:
+            for take in self._takes.values():
+                take.stopped = True
+
+    def _make(self, take: Take, rendering: Rendering) -> None:
+        """Make all of a sound: what its thread does."""
+        try:
+            take.add(wav_header(rendering.frames, rendering.sample_rate))
+            for block in rendering:
+                self._give_way(take)
+                if take.stopped:
+                    take.fail("the sound was given up")
+                    break
+                take.add(block.astype("<i2", copy=False).tobytes())
+            else:
+                take.finish()
+        except Exception as error:  # noqa: BLE001 - told to all who read
+            _LOG.exception("a sound could not be made")
+            take.fail(f"the sound could not be made: {error}")
+        with self._lock:
+            if not (take.finished and take.in_memory):
+                self._forget(take)
+            else:
+                self._trim_memory()
+
+    def _give_way(self, take: Take) -> None:
+        """Pause while somebody waits for another sound and nobody for this one."""
+        while not take.is_wanted and not take.stopped:
+            with self._lock:
+                if not any(other.is_wanted for other in self._takes.values()):
+                    return
+            self._closing.wait(_PAUSE_S)
+
+    def _left(self, take: Take) -> None:
+        with self._lock:
+            take.readers -= 1
+            if take.readers == 0:
+                if self._takes.get(take.name) is not take:
+                    take.close()
+                self._give_up_unread()
+                self._trim_memory()
+
+    def _give_up_unread(self) -> None:
+        """Stop the oldest that nobody reads, if too many are being made."""
+        making = [take for take in self._takes.values() if not take.finished and not take.stopped]
+        unread = [take for take in making if take.readers == 0]
+        for take in unread[: max(0, len(making) - MOST_AT_ONCE)]:
+            take.stopped = True
+
+    def _trim_memory(self) -> None:
+        held = [take for take in self._takes.values() if take.finished and take.readers == 0]
+        for take in held[: max(0, len(held) - MOST_IN_MEMORY)]:
+            self._forget(take)
+
+    def _forget(self, take: Take) -> None:
+        if self._takes.get(take.name) is take:
+            del self._takes[take.name]
+        if take.readers == 0:
+            take.close()

@@ -1,0 +1,158 @@
+"""A sound while it is made."""
+
+from __future__ import annotations
+
+import logging
+import os
+import threading
+import time
+from collections.abc import Callable
+from typing import BinaryIO
+
+from trainer.errors import TrainerError
+from trainer.web.audio.cache import Cache
+
+__all__ = ["Take"]
+
+# How long a reader still counts as waiting, so that a sound somebody hears does not give way
+# between two reads.
+_EAGER_S = 0.5
+_LOG = logging.getLogger(__name__)
+
+
+class Take:
+    """A sound while it is made: one thread adds to it, any number read what is there so far.
+
+    It goes into a file of the cache. If that cannot be written (a full disk), it goes on in memory
+    and is heard all the same.
+
+    Parameters
+    ----------
+    size : bytes it will have.
+    left : called when a reader leaves.
+
+    Attributes
+    ----------
+    readers : how many read; the studio counts them.
+    stopped : the studio wants no more of it.
+    finished : everything was added.
+    """
+
+    def __init__(self, cache: Cache, name: str, size: int, left: Callable[[Take], None]) -> None:
+        self.name, self.size = name, size
+        self.readers = 0
+        self.stopped = self.finished = False
+        self._cache, self._left = cache, left
+        self._news = threading.Condition()
+        self._written = self._waiting = 0
+        self._waited_at = float("-inf")
+        self._failure: str | None = None
+        self._memory = bytearray()
+        self._path = cache.unfinished(name)
+        self._file: BinaryIO | None = None
+        try:
+            self._path.parent.mkdir(parents=True, exist_ok=True)
+            self._file = self._path.open("w+b", buffering=0)
+        except OSError as error:
+            self._say_why(error)
+
+    @property
+    def is_wanted(self) -> bool:
+        """Whether somebody waits for what is not made yet."""
+        return self._waiting > 0 or time.monotonic() - self._waited_at < _EAGER_S
+
+    @property
+    def in_memory(self) -> bool:
+        """Whether the disk does not hold it."""
+        return self._file is None
+
+    def add(self, data: bytes) -> None:
+        """Add what was made."""
+        with self._news:
+            if self._file is not None:
+                try:
+                    _write(self._file, data)
+                except OSError as error:
+                    self._move_to_memory(self._file, error)
+            if self._file is None:
+                self._memory += data
+            self._written += len(data)
+            self._news.notify_all()
+
+    def finish(self) -> None:
+        """Everything was added: keep the file."""
+        if self._file is not None:
+            try:
+                os.fsync(self._file.fileno())
+                self._cache.finish(self._path, self.name)
+            except OSError as error:
+                with self._news:
+                    self._move_to_memory(self._file, error)
+        self.finished = True
+
+    def fail(self, why: str) -> None:
+        """Nothing more will come."""
+        with self._news:
+            self._failure = why
+            self._news.notify_all()
+
+    def close(self) -> None:
+        """Let go of the bytes, when nobody reads and nobody adds any more."""
+        with self._news:
+            file, self._file = self._file, None
+            self._memory = bytearray()
+        if file is not None:
+            file.close()
+            self._path.unlink(missing_ok=True)
+
+    def wait_for(self, at: int) -> None:
+        """Wait until the byte at `at` is there. Raises TrainerError if it never comes."""
+        with self._news:
+            self._wait_for(at)
+
+    def read(self, at: int, most: int) -> bytes:
+        """One to `most` bytes from `at`, as soon as there are any. Raises as `wait_for`."""
+        with self._news:
+            self._wait_for(at)
+            most = min(most, self._written - at)
+            if self._file is not None:
+                return os.pread(self._file.fileno(), most, at)
+            return bytes(memoryview(self._memory)[at : at + most])
+
+    def leave(self) -> None:
+        """Read no more."""
+        self._left(self)
+
+    def _wait_for(self, at: int) -> None:
+        if self._written > at:
+            return
+        self._waiting += 1
+        try:
+            while self._written <= at and self._failure is None:
+                self._news.wait()
+        finally:
+            self._waiting -= 1
+            self._waited_at = time.monotonic()
+        if self._written <= at:
+            raise TrainerError(self._failure or "nothing was made")
+
+    def _move_to_memory(self, file: BinaryIO, error: OSError) -> None:
+        self._say_why(error)
+        self._memory += os.pread(file.fileno(), self._written, 0)
+        self._file = None
+        file.close()
+        self._path.unlink(missing_ok=True)
+
+    def _say_why(self, error: OSError) -> None:
+        _LOG.warning(
+            "a sound goes on in memory and is not kept: %s: %s",
+            self._cache.folder,
+            error.strerror or error,
+        )
+
+
+def _write(file: BinaryIO, data: bytes) -> None:
+    """Write all of it: an unbuffered file may take a part only."""
+    rest = memoryview(data)
+    while rest:
+        rest = rest[file.write(rest) :]
