@@ -239,6 +239,21 @@ class TestSound:
         assert np.abs(drum[late]).max() < 0.02 * np.abs(drum).max()
         assert np.abs(tone[late]).max() > 0.1 * np.abs(tone).max()
 
+    def test_controls(self, synth: Synth) -> None:
+        """A part's controls reach its notes, also in what is foretold of its loudness.
+
+        SoundFont 2.04, section 9.6: NRPN 120 with data sets a generator, 38 is the release.
+        """
+        notes = [Note(float(beat), 0.5, 50, 90) for beat in range(8)]
+        longer = ((99, 120), (98, 38), (38, 0), (6, 96))
+        late = []
+        for controls in ((), longer):
+            rendering = synth.render(piece(part(notes, GUITAR, controls=controls), quarters=8))
+            samples = whole(rendering).astype(float)
+            late.append(np.abs(samples[int(4.2 * RATE) : int(4.4 * RATE)]).max())
+            assert measure(rendering, RATE).lufs == pytest.approx(-18, abs=1.5)
+        assert late[1] > 5 * late[0]
+
     def test_more_parts_than_midi_has_channels(self, synth: Synth) -> None:
         """Twenty parts all sound: each of a rising scale is heard alone in its turn."""
         parts = [part([Note(float(n), 0.9, 60 + n, 90)]) for n in range(20)]

@@ -9,7 +9,6 @@ gating. Tables are kept for as long as the program runs.
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterable
 from functools import cache
 from pathlib import Path
 from typing import NamedTuple
@@ -46,6 +45,7 @@ class _Kind(NamedTuple):
 
     program: int
     is_drum: bool
+    controls: tuple[tuple[int, int], ...]
     pitch: int
     velocity: int
 
@@ -64,7 +64,15 @@ class Balance:
     def __init__(self, soundfont: Path) -> None:
         self._soundfont = soundfont
         self._known: dict[_Kind, _Energy] = {}
+        # Controls stay as they are set, so each set of them has an engine of its own.
+        self._engines: dict[tuple[tuple[int, int], ...], Engine] = {}
         self._lock = threading.Lock()
+
+    def close(self) -> None:
+        """Free the synths that notes are measured with."""
+        with self._lock:
+            while self._engines:
+                self._engines.popitem()[1].close()
 
     def gain(self, score: Score) -> float:
         """The factor that brings a score to −18 LUFS, as far as can be foretold; 1 for silence."""
@@ -81,9 +89,9 @@ class Balance:
             return float(-np.inf)
         kinds, of_note = _sorted_into_kinds(score)
         with self._lock:
-            missing = [kind for kind in kinds if kind not in self._known]
-            if missing:
-                self._known |= _measured(self._soundfont, missing)
+            for kind in kinds:
+                if kind not in self._known:
+                    self._known[kind] = _measure(self._engine_with(kind.controls), kind)
         start, end, power = _as_arrays(score, [kinds[number].velocity for number in of_note])
         per_bin = score.periods_per_second / 10
         places, energies = [], []
@@ -100,17 +108,24 @@ class Balance:
         tenths = total[: int(end.max() / per_bin) + 10]
         return gated_loudness(np.convolve(tenths, np.full(4, 0.25), mode="valid"))
 
+    def _engine_with(self, controls: tuple[tuple[int, int], ...]) -> Engine:
+        """The engine that measures under some controls."""
+        if controls not in self._engines:
+            self._engines[controls] = Engine(self._soundfont, _RATE, reverb=False)
+            for number, value in controls:
+                self._engines[controls].control(0, number, value)
+        return self._engines[controls]
+
 
 def _sorted_into_kinds(score: Score) -> tuple[list[_Kind], NDArray[np.int64]]:
     """The kinds of notes in a score, and for each note the number of its kind."""
     numbers: dict[_Kind, int] = {}
     of_note = np.empty(len(score.notes), np.int64)
-    drums = [part.is_drum for part in score.parts]
-    programs = [part.program for part in score.parts]
+    players = [(part.program, part.is_drum, part.controls) for part in score.parts]
     for place, note in enumerate(score.notes):
-        drum = drums[note.channel]
-        kind = _Kind(programs[note.channel], drum, note.pitch if drum else _REGION[note.pitch],
-                     _LAYER[note.velocity])
+        player = players[note.channel]
+        pitch = note.pitch if player[1] else _REGION[note.pitch]
+        kind = _Kind(*player, pitch, _LAYER[note.velocity])
         of_note[place] = numbers.setdefault(kind, len(numbers))
     return list(numbers), of_note
 
@@ -147,15 +162,6 @@ def _extended(held: Energies, bins: int) -> Energies:
     before, after = held[:half].sum(), held[half:].sum()
     rate = min(1.0, after / before) ** (1 / half) if before > 0 else 0.0
     return np.concatenate((held, held[-1] * rate ** np.arange(1, bins - len(held) + 1)))
-
-
-def _measured(soundfont: Path, kinds: Iterable[_Kind]) -> dict[_Kind, _Energy]:
-    """Play each kind of note by itself and measure it."""
-    engine = Engine(soundfont, _RATE, reverb=False)
-    try:
-        return {kind: _measure(engine, kind) for kind in kinds}
-    finally:
-        engine.close()
 
 
 def _measure(engine: Engine, kind: _Kind) -> _Energy:

@@ -39,7 +39,16 @@ SAMPLE_RATES_HZ = (8000, 96000)
 _LOG = logging.getLogger(__name__)
 # FluidSynth's log levels: panic, error, warning, information, debugging.
 _ERROR, _LEVELS = 1, 5
-_said = threading.local()
+
+
+class _Said(threading.local):
+    """Errors FluidSynth reported on this thread and nobody has raised yet."""
+
+    def __init__(self) -> None:
+        self.errors: list[str] = []
+
+
+_said = _Said()
 
 
 @dataclass(frozen=True)
@@ -93,15 +102,7 @@ def _note(level: int, message: bytes, _data: int | None) -> None:
     text = message.decode(errors="replace").strip()
     _LOG.debug("FluidSynth: %s", text)
     if level <= _ERROR:
-        _errors().append(text)
-
-
-def _errors() -> list[str]:
-    """Errors FluidSynth reported on this thread and nobody has raised yet."""
-    if not hasattr(_said, "errors"):
-        _said.errors = []
-    errors: list[str] = _said.errors
-    return errors
+        _said.errors.append(text)
 
 
 def check_sample_rate(sample_rate: int) -> None:
@@ -135,15 +136,15 @@ class Engine:
         self.soundfont = soundfont
         self._settings = self._lib.new_fluid_settings()
         self._configure(sample_rate, -(-channels // 16) * 16, reverb)
-        _errors().clear()
+        _said.errors.clear()
         self._synth = self._lib.new_fluid_synth(self._settings)
         if not self._synth:
             self._lib.delete_fluid_settings(self._settings)
-            raise TrainerError("FluidSynth could not start: " + "; ".join(_errors()))
+            raise TrainerError("FluidSynth could not start: " + "; ".join(_said.errors))
         # Loaded for this synth only; the samples are shared by all synths of the process.
         self._font = self._lib.fluid_synth_sfload(self._synth, str(soundfont).encode(), 0)
         if self._font < 0:
-            reasons = "; ".join(_errors()) or "no reason given"
+            reasons = "; ".join(_said.errors) or "no reason given"
             self.close()
             raise FileError(f"soundfont {soundfont}: FluidSynth cannot load it ({reasons}); "
                             "expected a whole SoundFont file")
@@ -172,7 +173,7 @@ class Engine:
         """
         bank = 128 if is_drum else 0
         if self._lib.fluid_synth_program_select(self._synth, channel, self._font, bank, program):
-            _errors().clear()
+            _said.errors.clear()
             kind = "drum kit" if is_drum else "program"
             raise FileError(f"soundfont {self.soundfont}: found no {kind} {program} (counted from "
                             "0), expected a soundfont with all of General MIDI")
@@ -206,9 +207,9 @@ class Engine:
 
     def _check(self, result: int) -> None:
         """Raise what FluidSynth complained about, if anything."""
-        if result or _errors():
-            said = "; ".join(_errors()) or "it refused an event and gave no reason"
-            _errors().clear()
+        if result or _said.errors:
+            said = "; ".join(_said.errors) or "it refused an event and gave no reason"
+            _said.errors.clear()
             raise TrainerError(f"FluidSynth with soundfont {self.soundfont}: {said}")
 
     def close(self) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Generator, Iterator
-from contextlib import closing
+from contextlib import AbstractContextManager, closing
 from dataclasses import dataclass, field
 from functools import cached_property
 from math import ceil
@@ -40,7 +40,7 @@ class Rendering:
 
     arrangement: Arrangement
     sample_rate: int
-    new_engine: Callable[[int, int], Engine] = field(repr=False)
+    new_engine: Callable[[int, int], AbstractContextManager[Engine]] = field(repr=False)
     gain_of: Callable[[Score], float] = field(repr=False)
 
     @cached_property
@@ -114,13 +114,10 @@ class Rendering:
             at = 0
         period = at // PERIOD
         origin = self.score.origin(period)
-        engine = self.new_engine(self.sample_rate, len(self.score.parts))
-        try:
+        with self.new_engine(self.sample_rate, len(self.score.parts)) as engine:
             engine.skip(origin)
             self.score.prepare(engine, origin)
             yield from _chunks(engine, self.score, origin, period, self.frames)
-        finally:
-            engine.close()
 
 
 def _chunks(
@@ -130,7 +127,7 @@ def _chunks(
     # Counting chunks from the origin keeps them on the grid of chunks from frame 0.
     grid = CHUNK // PERIOD
     base = origin - origin % grid
-    events = iter(score.events(origin))
+    events = score.events(origin)
     event = next(events, None)
     while base * PERIOD < frames:
         chunk = np.zeros((CHUNK, 2), np.float32)

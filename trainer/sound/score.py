@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from heapq import heapify, heappop, heappush
 from itertools import pairwise
 from math import ceil
 from typing import NamedTuple
@@ -65,12 +66,14 @@ class Score:
         return cls(arrangement.parts, tuple(sorted(notes)), tuple(bends), rate)
 
     def prepare(self, engine: Engine, at: int = 0) -> None:
-        """Set programs, levels, panning and the bends as they stand at a period."""
+        """Set programs, levels, panning, controls, and the bends as they stand at a period."""
         bent = {channel: value for when, channel, value in self.bends if when < at}
         for channel, part in enumerate(self.parts):
             engine.select(channel, part.program, part.is_drum)
             engine.control(channel, _VOLUME, part.level)
             engine.control(channel, _PAN, min(127, max(0, round(64 + 63.5 * part.pan))))
+            for number, value in part.controls:
+                engine.control(channel, number, value)
             if channel in bent:
                 engine.bend(channel, bent[channel])
 
@@ -80,16 +83,20 @@ class Score:
         ringing = (note.start for note in self.notes if note.start < period <= note.end + ring)
         return min(ringing, default=period)
 
-    def events(self, origin: int) -> list[_Event]:
-        """All events from a period on, in playing order: ends, bends, starts."""
-        events = [_Event(at, _BEND, channel, value)
-                  for at, channel, value in self.bends if at >= origin]
+    def events(self, origin: int) -> Iterator[_Event]:
+        """All events from a period on, in playing order; at one time ends, then bends, starts."""
+        due = [_Event(at, _BEND, channel, value)
+               for at, channel, value in self.bends if at >= origin]
+        heapify(due)
         for start, end, channel, pitch, velocity in self.notes:
-            if start >= origin:
-                events.append(_Event(start, _ON, channel, pitch, velocity))
-                events.append(_Event(end, _OFF, channel, pitch))
-        events.sort()
-        return events
+            if start < origin:
+                continue
+            while due and due[0].period <= start:
+                yield heappop(due)
+            yield _Event(start, _ON, channel, pitch, velocity)
+            heappush(due, _Event(end, _OFF, channel, pitch))
+        while due:
+            yield heappop(due)
 
 
 def play(engine: Engine, event: _Event) -> None:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from trainer.band.parts import Arrangement
@@ -32,8 +34,10 @@ class Synth:
         self._balance = Balance(self.soundfont)
         self._lock = threading.Lock()
         self._selected: set[tuple[int, bool]] = set()
+        self._is_open = True
         # FluidSynth keeps samples in memory while some synth of the process uses them.
         self._keeper = Engine(self.soundfont, channels=256)
+        self._spare: Engine | None = Engine(self.soundfont)
 
     def render(self, arrangement: Arrangement, sample_rate: int = 44100) -> Rendering:
         """The arrangement as audio, made while it is iterated.
@@ -43,7 +47,7 @@ class Synth:
         """
         check_sample_rate(sample_rate)
         self._keep(arrangement)
-        return Rendering(arrangement, sample_rate, self._new_engine, self._balance.gain)
+        return Rendering(arrangement, sample_rate, self._engine, self._balance.gain)
 
     def _keep(self, arrangement: Arrangement) -> None:
         """Load the samples of an arrangement's programs, once and for all."""
@@ -53,9 +57,31 @@ class Synth:
                 self._keeper.select(len(self._selected), program, is_drum)
                 self._selected.add((program, is_drum))
 
-    def _new_engine(self, sample_rate: int, channels: int) -> Engine:
-        return Engine(self.soundfont, sample_rate, channels)
+    @contextmanager
+    def _engine(self, sample_rate: int, channels: int) -> Iterator[Engine]:
+        """An engine that has never played; the next is made when this one has done."""
+        engine = None
+        if (sample_rate, channels <= 16) == (44100, True):
+            with self._lock:
+                engine, self._spare = self._spare, None
+        engine = engine or Engine(self.soundfont, sample_rate, channels)
+        try:
+            yield engine
+        finally:
+            engine.close()
+            self._make_spare()
+
+    def _make_spare(self) -> None:
+        with self._lock:
+            if self._spare is None and self._is_open:
+                self._spare = Engine(self.soundfont)
 
     def close(self) -> None:
         """Let go of the soundfont; renderings under way go on."""
-        self._keeper.close()
+        with self._lock:
+            self._is_open = False
+            if self._spare is not None:
+                self._spare.close()
+            self._spare = None
+            self._keeper.close()
+        self._balance.close()
