@@ -1,6 +1,7 @@
 """Charts: the model, the text notation, letter names, spoken text, tones and JSON."""
 
 from trainer.chart.data import chart_from_json, chart_to_json
+from trainer.chart.excerpt import excerpt
 from trainer.chart.format import format_chart
 from trainer.chart.header import Header
 from trainer.chart.keys import Key
@@ -48,6 +49,7 @@ __all__ = [
     "chart_to_json",
     "chord_intervals",
     "chord_letters",
+    "excerpt",
     "format_chart",
     "letters",
     "parse",

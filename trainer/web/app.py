@@ -1,0 +1,97 @@
+"""The application: routes in a list, errors as pages a person can read."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import JSONResponse, Response
+from fastapi.staticfiles import StaticFiles
+from starlette.exceptions import HTTPException
+
+from trainer.errors import InputError, TrainerError
+from trainer.web import hearing, history, keep, preview, result, start, write
+from trainer.web.site import Site, templates
+
+if TYPE_CHECKING:
+    from trainer.store import Store
+    from trainer.web.site import Shelf
+
+__all__ = ["create_app"]
+
+STATIC = Path(__file__).parent / "static"
+PAGES = (start, write, preview, result, keep, history, hearing)
+# A form with 100,000 characters still gets a kind answer.
+MOST_BYTES = 2_000_000
+NOT_FOUND, WRONG, FAILED = 404, 422, 503
+
+
+def utc_now() -> datetime:
+    """The time, aware and in UTC."""
+    return datetime.now(UTC)
+
+
+def create_app(
+    store: Store,
+    shelf: Shelf,
+    *,
+    now: Callable[[], datetime] = utc_now,
+    learner: str = "me",
+) -> FastAPI:
+    """The page of one learner over a store and a shelf of sounds."""
+    app = FastAPI(
+        title="Chart trainer",
+        openapi_url=None,
+        docs_url=None,
+        redoc_url=None,
+        max_body_size=MOST_BYTES,
+        telemetry={"tracing": False, "metrics": False, "logs": False, "auto_configure": False},
+    )
+    app.state.site = Site(store, shelf, now, learner)
+    for page in PAGES:
+        app.include_router(page.router)
+    app.include_router(shelf.router, prefix="/audio")
+    app.mount("/static", StaticFiles(directory=STATIC), name="static")
+    app.add_api_route("/alive", alive, methods=["GET"])
+    app.add_exception_handler(TrainerError, _trainer_error)
+    app.add_exception_handler(HTTPException, _http_error)
+    app.add_exception_handler(RequestValidationError, _wrong_request)
+    return app
+
+
+def alive() -> Response:
+    """Whether the server is there."""
+    return Response(status_code=204)
+
+
+async def _trainer_error(request: Request, error: Exception) -> Response:
+    return _told(request, WRONG if isinstance(error, InputError) else FAILED, str(error))
+
+
+async def _http_error(request: Request, error: Exception) -> Response:
+    assert isinstance(error, HTTPException)
+    known = error.status_code != NOT_FOUND or error.detail != "Not Found"
+    text = error.detail if known else "There is no such page here."
+    return _told(request, error.status_code, text, dict(error.headers or {}))
+
+
+async def _wrong_request(request: Request, error: Exception) -> Response:
+    assert isinstance(error, RequestValidationError)
+    said = [
+        f"{'.'.join(map(str, one['loc'][1:])) or 'request'}: {one['msg']}" for one in error.errors()
+    ]
+    return _told(request, WRONG, "\n".join(said))
+
+
+def _told(
+    request: Request, status: int, text: str, headers: dict[str, str] | None = None
+) -> Response:
+    """An error as a page, or as JSON to a script."""
+    if "text/html" not in request.headers.get("accept", ""):
+        return JSONResponse({"error": text}, status, headers)
+    page = templates().get_template("error.html").render(text=text, status=status)
+    return Response(page, status, headers, media_type="text/html")

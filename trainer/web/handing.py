@@ -1,0 +1,83 @@
+"""Handing in: from the text on the page to an attempt on record."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from trainer.chart import Draft, chart_to_json, parse_draft
+from trainer.exercise import Exercise, bar_skills
+from trainer.grade import Report, Timing, grade, report_to_json, weights_for
+from trainer.store import Sitting
+from trainer.web.playing import bar_times_s, header_of, whole_song
+from trainer.web.sittings import FULL_SPEED, Seat
+from trainer.web.stamps import bars_done_s, read_stamps
+
+if TYPE_CHECKING:
+    from trainer.store import AttemptRecord, ExerciseRecord
+    from trainer.web.site import Site
+
+__all__ = ["hand_in"]
+
+
+def hand_in(
+    site: Site,
+    kept: ExerciseRecord,
+    exercise: Exercise,
+    text: str,
+    token: str,
+    stamps: str = "",
+    paused: bool = False,
+) -> AttemptRecord:
+    """Grade a text and put the attempt on record; the same token gives the attempt made first.
+
+    `stamps` is the page's record of when what was typed (`trainer.web.stamps`). Raises InputError
+    for an answer that cannot be graded and StoreError; the draft then stays.
+    """
+    now = site.now()
+    seat = site.sittings.take(exercise.id, now)
+    draft = parse_draft(text, header_of(exercise.chart))
+    timing = _timing(exercise, draft, text, stamps, seat, paused)
+    report = grade(exercise.chart, draft.chart, weights=weights_for(exercise.ask), timing=timing)
+    attempt = site.store.attempts.record(
+        site.learner,
+        kept,
+        text,
+        report_to_json(report),
+        _sitting(seat, report, paused, now),
+        now,
+        answer_chart=chart_to_json(draft.chart) if draft.chart is not None else None,
+        bar_skills=bar_skills(exercise.chart),
+        token=token,
+    )
+    site.sittings.leave(exercise.id, token)
+    return attempt
+
+
+def _timing(
+    exercise: Exercise, draft: Draft, text: str, stamps: str, seat: Seat, paused: bool
+) -> Timing | None:
+    """When the bars were written; None unless something was heard and the record is whole."""
+    runs = read_stamps(stamps)
+    if runs is None or not seat.listens or draft.chart is None:
+        return None
+    arrangement = whole_song(exercise, exercise.chart, seat.speeds[0])
+    return Timing(
+        bar_done_s=bars_done_s(text, draft.places, runs),
+        bar_times_s=bar_times_s(arrangement),
+        seconds_per_beat=arrangement.clock.seconds(4 / exercise.chart.meter.unit),
+        listens=seat.listens,
+        paused=paused,
+    )
+
+
+def _sitting(seat: Seat, report: Report, paused: bool, now: datetime) -> Sitting:
+    return Sitting(
+        started_at=min(seat.started_at, now),
+        listens=seat.listens,
+        paused=paused,
+        tempo_ratio=min(seat.speeds, default=FULL_SPEED) / FULL_SPEED,
+        first_pass=report.speed.first_pass if report.speed else False,
+        lag_beats=report.speed.lag_beats if report.speed else (),
+        day=now.astimezone().date(),
+    )

@@ -1,0 +1,54 @@
+"""Hearing: the caution before the first sound, and a calm chord to set the volume with."""
+
+from __future__ import annotations
+
+import re
+from typing import Annotated
+
+from fastapi import APIRouter, Form
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+
+from trainer.band import calm_chord
+from trainer.sound import HEARING_CAUTION
+from trainer.web.site import Here
+
+__all__ = ["router"]
+
+router = APIRouter(prefix="/hearing")
+EXERCISE_ID = re.compile(r"[0-9a-zA-Z-]{1,200}")
+
+
+@router.get("")
+def hearing(site: Here, then: str = "") -> HTMLResponse:
+    """The caution, whole, and the volume check."""
+    lines = HEARING_CAUTION.strip().splitlines()
+    return site.page(
+        "hearing.html",
+        {
+            "caution": paragraphs(lines),
+            "sound": site.sound(calm_chord()),
+            "is_new": site.known is None,
+            "then": then if EXERCISE_ID.fullmatch(then) else "",
+        },
+    )
+
+
+@router.post("")
+def understood(site: Here, then: Annotated[str, Form()] = "") -> Response:
+    """Remember that the caution was shown."""
+    site.store.learners.get_or_add(site.learner_name, site.now())
+    place = f"/write/{then}" if EXERCISE_ID.fullmatch(then) else "/"
+    return RedirectResponse(place, 303)
+
+
+def paragraphs(lines: list[str]) -> list[tuple[bool, str]]:
+    """The caution's paragraphs, True for those of its list."""
+    found: list[tuple[bool, str]] = []
+    for line in lines:
+        if line.startswith("- "):
+            found.append((True, line[2:].strip()))
+        elif line.startswith("  ") and found:
+            found[-1] = (found[-1][0], f"{found[-1][1]} {line.strip()}")
+        elif line.strip():
+            found.append((False, line.strip()))
+    return found

@@ -1,0 +1,41 @@
+"""Songs to keep: a chart on one printed page, and its text."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter
+from fastapi.responses import HTMLResponse, PlainTextResponse
+
+from trainer.chart import format_chart
+from trainer.web.result import find_attempt
+from trainer.web.site import Here
+
+__all__ = ["router"]
+
+router = APIRouter(prefix="/keep/{attempt_id}")
+# Sheet lines that fit on a page, the largest signs first; what is longer goes in two columns.
+SIZES = (18, 26, 34, 44)
+
+
+@router.get("/{side}")
+def keep(site: Here, attempt_id: int, side: str) -> HTMLResponse:
+    """A chart of a graded attempt, played or written, as it is handed to the band."""
+    attempt = find_attempt(site, attempt_id)
+    view = attempt.sheet(side)
+    tall = view.lines + len(view.parts) / 2
+    size = next((size for size, most in enumerate(SIZES) if tall <= most), len(SIZES))
+    return site.page(
+        "keep.html",
+        {
+            "attempt": attempt.detail.record,
+            "chart": attempt.chart(side),
+            "side": side,
+            "view": view,
+            "size": size,
+        },
+    )
+
+
+@router.get("/{side}/text")
+def text(site: Here, attempt_id: int, side: str) -> PlainTextResponse:
+    """The chart's text."""
+    return PlainTextResponse(format_chart(find_attempt(site, attempt_id).chart(side)))

@@ -1,0 +1,97 @@
+"""Result: what was written against what was played, to see and to hear."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Annotated, Any
+
+from fastapi import APIRouter, HTTPException, Query
+from fastapi.responses import HTMLResponse
+
+from trainer.chart import Chart, Draft, format_chart, parse_draft
+from trainer.errors import InputError
+from trainer.exercise import Exercise, exercise_from_json
+from trainer.web.playing import few_bars, header_of, whole_song
+from trainer.web.site import Here, Site
+from trainer.web.views.result import result_view
+from trainer.web.views.sheet import Sheet, draft_sheet, sheet_of
+
+if TYPE_CHECKING:
+    from trainer.store import AttemptDetail
+
+__all__ = ["router"]
+
+router = APIRouter()
+
+
+@dataclass(frozen=True, slots=True)
+class Attempt:
+    """An attempt read back: the record, its exercise, and the text as it is read."""
+
+    detail: AttemptDetail
+    exercise: Exercise
+    draft: Draft
+
+    def chart(self, side: str) -> Chart:
+        """The chart played, or the one written. Raises HTTPException 404, InputError."""
+        if side == "played":
+            return self.exercise.chart
+        if side != "written":
+            raise HTTPException(404, f"There is {side[:40]!r} of no attempt, only played, written.")
+        if self.draft.chart is None:
+            raise InputError("There is no bar in what was written.")
+        return self.draft.chart
+
+    def sheet(self, side: str) -> Sheet:
+        """The sheet of a side."""
+        return sheet_of(self.chart(side)) if side == "played" else draft_sheet(self.draft)
+
+
+def find_attempt(site: Site, attempt_id: int) -> Attempt:
+    """An attempt of this learner. Raises HTTPException 404."""
+    learner = site.known
+    detail = site.store.attempts.get(attempt_id) if 0 < attempt_id < 2**63 else None
+    if detail is None or learner is None or detail.record.learner_id != learner.id:
+        raise HTTPException(404, "There is no such result here. All there are stand in History.")
+    exercise = exercise_from_json(detail.exercise.data)
+    return Attempt(detail, exercise, parse_draft(detail.answer_text, header_of(exercise.chart)))
+
+
+@router.get("/result/{attempt_id}")
+def result(site: Here, attempt_id: int) -> HTMLResponse:
+    """The graded chart."""
+    attempt = find_attempt(site, attempt_id)
+    exercise, record = attempt.exercise, attempt.detail.record
+    level = site.level(exercise.level)
+    view = result_view(attempt.detail.report, exercise.chart, attempt.draft, level)
+    following = site.level(exercise.level + 1) if exercise.level else None
+    return site.page(
+        "result.html",
+        {
+            "attempt": record,
+            "exercise": exercise,
+            "view": view,
+            "level": level,
+            "following": following,
+            "speed": attempt.detail.report.get("speed"),
+            "played_text": format_chart(exercise.chart),
+            "written_text": attempt.detail.answer_text,
+            "has_written": attempt.draft.chart is not None,
+        },
+    )
+
+
+@router.get("/result/{attempt_id}/sound")
+def sound(
+    site: Here,
+    attempt_id: int,
+    side: str,
+    first: Annotated[int | None, Query()] = None,
+    last: Annotated[int | None, Query()] = None,
+) -> Any:
+    """A side of an attempt as sound: bars `first` to `last` of its chart, or all of it."""
+    attempt = find_attempt(site, attempt_id)
+    chart = attempt.chart(side)
+    if first is None or last is None:
+        return site.sound(whole_song(attempt.exercise, chart))
+    return site.sound(few_bars(attempt.exercise, chart, first, last))

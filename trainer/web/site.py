@@ -1,0 +1,168 @@
+"""What every page works with: the record, the sound, the course, the templates."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from functools import cached_property, lru_cache
+from typing import TYPE_CHECKING, Annotated, Any, Protocol
+
+from fastapi import Depends, HTTPException, Request
+from fastapi.responses import HTMLResponse
+from jinja2 import Environment, PackageLoader, StrictUndefined
+
+from trainer.exercise import (
+    Exercise,
+    Level,
+    exercise_from_json,
+    exercise_to_json,
+    load_course,
+    load_songs,
+)
+from trainer.web.sittings import Sittings
+
+if TYPE_CHECKING:
+    from fastapi import APIRouter
+
+    from trainer.band import Arrangement
+    from trainer.store import ExerciseRecord, Learner, Store
+
+__all__ = ["Here", "Shelf", "Site", "Sound"]
+
+
+class Sound(Protocol):
+    """What is known of a sound before it is made. `error` says why it cannot be."""
+
+    @property
+    def duration_s(self) -> float:
+        """Length in seconds."""
+        ...
+
+    @property
+    def error(self) -> str | None:
+        """Why it cannot be made."""
+        ...
+
+
+class Shelf(Protocol):
+    """Where sounds are kept: `/audio/{key}.wav` gives what was offered."""
+
+    @property
+    def router(self) -> APIRouter:
+        """Routes `/{key}.wav` and `/{key}.flac`."""
+        ...
+
+    def offer(self, arrangement: Arrangement) -> str:
+        """A key for the arrangement that says nothing about it."""
+        ...
+
+    def info(self, key: str) -> Sound:
+        """What is known of a sound."""
+        ...
+
+
+@lru_cache(maxsize=1)
+def templates() -> Environment:
+    """The templates, loaded once."""
+    environment = Environment(
+        loader=PackageLoader("trainer.web"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["percent"] = _percent
+    environment.filters["moment"] = _moment
+    return environment
+
+
+@dataclass
+class Site:
+    """One learner's page. `now` gives the time, aware and in UTC."""
+
+    store: Store
+    shelf: Shelf
+    now: Callable[[], datetime]
+    learner_name: str
+    sittings: Sittings = field(default_factory=Sittings)
+
+    @cached_property
+    def course(self) -> tuple[Level, ...]:
+        """The levels in order."""
+        return load_course()
+
+    @cached_property
+    def songs(self) -> tuple[Exercise, ...]:
+        """The hand-written songs."""
+        return load_songs()
+
+    @property
+    def known(self) -> Learner | None:
+        """The learner, None before the hearing caution was shown."""
+        return self.store.learners.get(self.learner_name)
+
+    @property
+    def learner(self) -> Learner:
+        """The learner."""
+        return self.known or self.store.learners.get_or_add(self.learner_name, self.now())
+
+    def keep(self, exercise: Exercise) -> ExerciseRecord:
+        """Put an exercise on record."""
+        origin = "song" if "song" in exercise.recipe else "generated"
+        return self.store.exercises.keep(exercise_to_json(exercise), origin)
+
+    def exercise(self, exercise_id: str) -> tuple[ExerciseRecord, Exercise]:
+        """An exercise on record. Raises HTTPException 404."""
+        kept = self.store.exercises.get(exercise_id)
+        if kept is None:
+            raise HTTPException(
+                404, "There is no such exercise here. Choose one on the start page."
+            )
+        return kept, exercise_from_json(kept.data)
+
+    def level(self, number: int | None) -> Level | None:
+        """A level of the course, None if there is none of that number."""
+        return next((level for level in self.course if level.number == number), None)
+
+    def sound(self, arrangement: Arrangement) -> dict[str, Any]:
+        """A sound as the page's scripts take it: address, length, why it cannot be made."""
+        key = self.shelf.offer(arrangement)
+        info = self.shelf.info(key)
+        return {
+            "url": f"/audio/{key}.wav",
+            "duration_s": round(info.duration_s, 2),
+            "error": info.error,
+        }
+
+    def page(
+        self, name: str, values: Mapping[str, Any] | None = None, status: int = 200
+    ) -> HTMLResponse:
+        """A page from its template."""
+        text = templates().get_template(name).render(values or {})
+        return HTMLResponse(text, status)
+
+
+def _percent(share: float) -> str:
+    """A share as people read it; only the whole is 100."""
+    return f"{min(99, round(100 * share)) if share < 1 else 100} %"
+
+
+def _moment(when: datetime) -> str:
+    """A moment on the clock of this machine."""
+    local = when.astimezone()
+    return f"{local.day} {local:%b %Y, %H:%M}"
+
+
+def new_seed() -> int:
+    """A seed nobody chose, short enough to read out to somebody."""
+    return secrets.randbelow(1_000_000)
+
+
+def _here(request: Request) -> Site:
+    site: Site = request.app.state.site
+    return site
+
+
+Here = Annotated[Site, Depends(_here)]

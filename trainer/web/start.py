@@ -1,0 +1,111 @@
+"""Start: go on where you were, or choose a level, a recipe, a seed, a song."""
+
+from __future__ import annotations
+
+import tomllib
+from typing import Annotated
+
+from fastapi import APIRouter, Form, UploadFile
+from fastapi.responses import RedirectResponse, Response
+
+from trainer.errors import FileError, SettingsError
+from trainer.exercise import Exercise, exercise_from_json, make_exercise, recipe_from_dict
+from trainer.web.site import Here, Site, new_seed
+from trainer.web.views.start import level_rows, next_level
+
+__all__ = ["router"]
+
+router = APIRouter()
+MOST_SEED = 10**12
+MOST_RECIPE_BYTES = 100_000
+SEE_OTHER = 303
+
+
+@router.get("/")
+def start(site: Here) -> Response:
+    """The start page; whoever is new reads the hearing caution first."""
+    learner = site.known
+    if learner is None:
+        return RedirectResponse("/hearing", SEE_OTHER)
+    rows = level_rows(site.course, site.store.attempts.best_by_level(learner))
+    return site.page(
+        "start.html",
+        {
+            "levels": rows,
+            "next": next_level(rows),
+            "left": _left_last(site),
+            "songs": site.songs,
+            "attempts": site.store.attempts.count(learner),
+        },
+    )
+
+
+@router.post("/begin")
+def begin(
+    site: Here,
+    level: Annotated[int | None, Form()] = None,
+    song: Annotated[str, Form()] = "",
+    seed: Annotated[str, Form()] = "",
+) -> Response:
+    """Make an exercise of a level (and a seed), or take a song, and sit down to it."""
+    exercise = _song(site, song) if song else _of_level(site, level, _seed(seed))
+    return _sit_down(site, exercise)
+
+
+@router.post("/begin/recipe")
+def begin_recipe(site: Here, recipe: UploadFile, seed: Annotated[str, Form()] = "") -> Response:
+    """Make an exercise of a recipe file."""
+    name = recipe.filename or "recipe"
+    data = recipe.file.read(MOST_RECIPE_BYTES + 1)
+    if not data:
+        raise FileError("recipe: found no file, expected one such as those of the course (.toml)")
+    if len(data) > MOST_RECIPE_BYTES:
+        raise FileError(f"{name}: found more than {MOST_RECIPE_BYTES:,} bytes, expected a recipe")
+    try:
+        settings = tomllib.loads(data.decode("utf-8"))
+    except UnicodeDecodeError as error:
+        raise FileError(f"{name}: byte {error.start} is not UTF-8, expected a text file") from error
+    except tomllib.TOMLDecodeError as error:
+        raise SettingsError(
+            name, f"a text that is not TOML ({error})", 'lines such as size = "song"'
+        ) from error
+    settings.pop("level", None)
+    made = make_exercise(recipe_from_dict(settings, name), _seed(seed))
+    return _sit_down(site, made)
+
+
+def _sit_down(site: Site, exercise: Exercise) -> Response:
+    kept = site.keep(exercise)
+    return RedirectResponse(f"/write/{kept.id}", SEE_OTHER)
+
+
+def _seed(text: str) -> int:
+    """The seed written in a form, a new one where none is. Raises SettingsError."""
+    said = text.strip()
+    if not said:
+        return new_seed()
+    if not said.isdecimal() or int(said[:20]) > MOST_SEED:
+        raise SettingsError("seed", repr(said[:40]), f"a whole number from 0 to {MOST_SEED:,}")
+    return int(said)
+
+
+def _of_level(site: Site, number: int | None, seed: int) -> Exercise:
+    level = site.level(number)
+    if level is None:
+        raise SettingsError("level", str(number), f"a level from 1 to {len(site.course)}")
+    return make_exercise(level.recipe, seed, level)
+
+
+def _song(site: Site, name: str) -> Exercise:
+    for song in site.songs:
+        if song.recipe.get("song") == name:
+            return song
+    titles = ", ".join(song.chart.title for song in site.songs)
+    raise SettingsError("song", repr(name[:80]), f"one of: {titles}")
+
+
+def _left_last(site: Site) -> Exercise | None:
+    """The exercise last written on and not handed in."""
+    latest = site.store.drafts.latest(site.learner)
+    kept = site.store.exercises.get(latest[0]) if latest is not None else None
+    return exercise_from_json(kept.data) if kept is not None else None

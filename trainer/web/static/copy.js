@@ -1,0 +1,22 @@
+// Copying a chart's text.
+
+/** Let buttons with data-copy copy the field of that id. */
+export function setUpCopying() {
+  for (const button of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll("[data-copy]"))) {
+    button.addEventListener("click", () => {
+      const field = /** @type {HTMLTextAreaElement} */ (document.getElementById(button.dataset.copy ?? ""));
+      copy(field.value);
+    });
+  }
+}
+
+/** Put a text on the clipboard and say so. @param {string} text */
+export async function copy(text) {
+  const told = /** @type {HTMLElement} */ (document.getElementById("copied"));
+  try {
+    await navigator.clipboard.writeText(text);
+    told.textContent = "Copied.";
+  } catch {
+    told.textContent = "The browser did not let it be copied: mark the text and copy it yourself.";
+  }
+}

@@ -1,0 +1,98 @@
+// What is typed is kept at once in this browser and a moment later on the server.
+
+import { ask, line, Refused } from "./net.js";
+import { Stamps } from "./stamps.js";
+
+const PAUSE_MS = 400;
+const LONGEST_MS = 2000;
+
+export class Draft extends EventTarget {
+  /** @param {string} exercise @param {string} token @param {string} text what the server has */
+  constructor(exercise, token, text) {
+    super();
+    this.url = `/write/${exercise}/draft?token=${encodeURIComponent(token)}`;
+    this.place = `draft ${exercise}`;
+    const kept = read(this.place);
+    const mine = kept && kept.token === token;
+    this.token = token;
+    this.text = kept?.unsaved ? kept.text : text;
+    this.firstPlay = mine ? kept.firstPlay : null;
+    this.paused = Boolean(mine && kept.paused);
+    this.stamps = new Stamps(this.text, kept?.text === this.text && mine ? kept.runs : []);
+    this.unsaved = Boolean(kept?.unsaved && kept.text !== text);
+    this.over = false;
+    line.addEventListener("back", () => this.save());
+    addEventListener("pagehide", () => this.save(true));
+    if (this.unsaved) this.save();
+  }
+
+  /** Seconds since the first listen began. */
+  now() {
+    return this.firstPlay === null ? null : Math.round((Date.now() - this.firstPlay) / 10) / 100;
+  }
+
+  /** The first listen begins. */
+  begin() {
+    this.firstPlay ??= Date.now();
+    this.store();
+  }
+
+  /** @param {string} text */
+  update(text) {
+    this.stamps.update(text, this.now());
+    this.text = text;
+    this.unsaved = true;
+    this.store();
+    clearTimeout(this.timer);
+    this.since ??= Date.now();
+    this.timer = setTimeout(() => this.save(), Date.now() - this.since > LONGEST_MS ? 0 : PAUSE_MS);
+  }
+
+  /** Keep it in this browser; a browser that keeps nothing leaves it to the server. */
+  store() {
+    const { token, text, unsaved, firstPlay, paused } = this;
+    const kept = JSON.stringify({ token, text, unsaved, firstPlay, paused, runs: this.stamps.runs() });
+    try {
+      localStorage.setItem(this.place, kept);
+    } catch {
+      this.tell("This browser keeps nothing itself; the server does.");
+    }
+  }
+
+  /** Send it to the server. @param {boolean} [leaving] the page is going away */
+  async save(leaving = false) {
+    if (this.over || !this.unsaved) return;
+    clearTimeout(this.timer);
+    this.since = undefined;
+    const text = this.text;
+    try {
+      await ask(this.url, { method: "PUT", body: text, keepalive: leaving && text.length < 15000 });
+      if (this.text === text) this.unsaved = false;
+      this.store();
+      this.tell("");
+    } catch (error) {
+      if (error instanceof Refused) this.tell(error.message);
+    }
+  }
+
+  /** It was handed in. */
+  end() {
+    this.over = true;
+    clearTimeout(this.timer);
+    localStorage.removeItem(this.place);
+  }
+
+  /** @param {string} text */
+  tell(text) {
+    this.dispatchEvent(new CustomEvent("told", { detail: text }));
+  }
+}
+
+/** @param {string} place */
+function read(place) {
+  try {
+    return JSON.parse(localStorage.getItem(place) ?? "null");
+  } catch {
+    return null;
+  }
+}

@@ -1,0 +1,103 @@
+// One song in an audio element: from the top, paused, stopped, looped between two times.
+
+const AHEAD_MS = 20;
+
+export class Player extends EventTarget {
+  /** @param {HTMLAudioElement} audio */
+  constructor(audio) {
+    super();
+    this.audio = audio;
+    /** Start and end in seconds, end null while it is being set. @type {[number, number | null] | null} */
+    this.loop = null;
+    this.url = audio.getAttribute("src") ?? "";
+    for (const name of ["playing", "pause", "ended", "error", "waiting"]) {
+      audio.addEventListener(name, () => this.tell(name));
+    }
+    audio.addEventListener("timeupdate", () => this.tell("time"));
+  }
+
+  get isPlaying() {
+    return !this.audio.paused && !this.audio.ended;
+  }
+
+  /** Whether it stands somewhere in the middle. */
+  get isOnTheWay() {
+    return this.audio.currentTime > 0 && !this.audio.ended;
+  }
+
+  /** Another sound. @param {string} url */
+  load(url) {
+    this.loop = null;
+    this.url = url;
+    this.audio.src = url;
+    this.audio.load();
+    this.tell("time");
+  }
+
+  /** Play from where it stands. Rejects where the browser cannot. */
+  async play() {
+    if (this.audio.error) this.audio.load();
+    await this.audio.play();
+    this.watch();
+  }
+
+  pause() {
+    this.audio.pause();
+  }
+
+  stop() {
+    this.audio.pause();
+    this.seek(0);
+  }
+
+  /** @param {number} seconds */
+  seek(seconds) {
+    if (this.audio.readyState > 0) this.audio.currentTime = Math.max(0, seconds);
+    this.tell("time");
+  }
+
+  /** Keep within the loop while it plays. */
+  watch() {
+    if (!this.isPlaying) return;
+    const [start, end] = this.loop ?? [0, null];
+    if (end !== null && (this.audio.currentTime >= end || this.audio.currentTime < start)) this.seek(start);
+    setTimeout(() => this.watch(), AHEAD_MS);
+  }
+
+  /** @param {string} what */
+  tell(what) {
+    this.dispatchEvent(new Event(what));
+  }
+}
+
+/** Why an audio element has no sound, in words. @param {HTMLAudioElement} audio */
+export async function whyNoSound(audio) {
+  try {
+    const answer = await fetch(audio.currentSrc || audio.src, { headers: { Range: "bytes=0-0", Accept: "application/json" } });
+    if (answer.ok) return "The browser could not play the sound.";
+    const data = await answer.json().catch(() => ({}));
+    return `There is no sound: ${data.error ?? `the server said ${answer.status}`}.`;
+  } catch {
+    return "There is no sound while the server does not answer.";
+  }
+}
+
+/** Make a slider set the volume of audio elements, the same on every page.
+ * @param {HTMLInputElement} slider @param {HTMLAudioElement[]} audios */
+export function followVolume(slider, audios) {
+  const kept = localStorage.getItem("volume");
+  if (kept !== null) slider.value = kept;
+  const set = () => {
+    // Ears hear loudness by ratios: the square makes the slider's steps even.
+    for (const audio of audios) audio.volume = (slider.valueAsNumber / 100) ** 2;
+    localStorage.setItem("volume", slider.value);
+  };
+  slider.addEventListener("input", set);
+  set();
+}
+
+/** @param {number} seconds */
+export function clock(seconds) {
+  const whole = Math.floor(seconds);
+  return `${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, "0")}`;
+}

@@ -1,0 +1,69 @@
+// The sheet, drawn by the server from whatever the text says so far.
+
+import { ask, line, Refused } from "./net.js";
+
+const QUIET_MS = 1500;
+
+export class Preview {
+  /** @param {string} exercise @param {HTMLElement} sheet @param {HTMLTextAreaElement} field */
+  constructor(exercise, sheet, field) {
+    this.url = `/preview/${exercise}`;
+    this.sheet = sheet;
+    this.field = field;
+    /** Problems of the text drawn last. */
+    this.slips = 0;
+    field.addEventListener("selectionchange", () => this.hideUnfinished());
+    line.addEventListener("back", () => this.draw());
+    sheet.addEventListener("click", (event) => this.goTo(/** @type {HTMLElement} */ (event.target)));
+  }
+
+  /** Draw the text as it is; an older drawing under way is given up. */
+  async draw() {
+    this.under?.abort();
+    this.under = new AbortController();
+    const { signal } = this.under;
+    const text = this.field.value;
+    this.typedAt = Date.now();
+    try {
+      const answer = await ask(this.url, { method: "POST", body: text, signal });
+      const drawn = await answer.text();
+      if (signal.aborted) return;
+      this.sheet.innerHTML = drawn;
+      if (!text.trim()) this.sheet.innerHTML = "<p class='empty'>The sheet takes shape here while you write.</p>";
+      this.slips = this.sheet.querySelectorAll(".slips > li").length;
+      performance.measure("sheet", { start: this.pressedAt ?? performance.now() });
+      this.hideUnfinished();
+      clearTimeout(this.timer);
+      this.timer = setTimeout(() => this.hideUnfinished(), QUIET_MS + 20);
+    } catch (error) {
+      if (error instanceof Refused) {
+        this.slips = 0;
+        this.sheet.replaceChildren(Object.assign(document.createElement("p"), { className: "told", textContent: error.message }));
+      }
+    }
+  }
+
+  /** What is being typed is not called wrong yet. */
+  hideUnfinished() {
+    const before = this.field.value.slice(0, this.field.selectionStart).split("\n");
+    const typing = Date.now() - (this.typedAt ?? 0) < QUIET_MS && document.activeElement === this.field;
+    this.sheet.querySelectorAll(".slips > li").forEach((item, index) => {
+      const { line: row } = /** @type {HTMLElement} */ (item).dataset;
+      const waits = typing && Number(row) === before.length;
+      item.classList.toggle("waiting", waits);
+      for (const mark of this.sheet.querySelectorAll(".slip")) {
+        if (mark.textContent === String(index + 1)) mark.classList.toggle("waiting-slip", waits);
+      }
+    });
+  }
+
+  /** Put the caret where a problem is. @param {HTMLElement} target */
+  goTo(target) {
+    const item = target.closest("button") && target.closest("li");
+    if (!item?.dataset.line) return;
+    const lines = this.field.value.split("\n").slice(0, Number(item.dataset.line) - 1);
+    const place = lines.reduce((sum, one) => sum + one.length + 1, 0) + Number(item.dataset.column) - 1;
+    this.field.focus();
+    this.field.setSelectionRange(place, place);
+  }
+}

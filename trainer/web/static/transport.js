@@ -1,0 +1,129 @@
+// The buttons of the band: listens, speed, loop, the 1.
+
+import { ask, Refused } from "./net.js";
+import { clock, followVolume, Player, whyNoSound } from "./player.js";
+
+/** @param {string} id */
+const at = (id) => /** @type {any} */ (document.getElementById(id));
+
+/**
+ * @param {HTMLElement} main the page, with what it says of the exercise
+ * @param {import("./draft.js").Draft} draft
+ * @param {(text: string, wrong?: boolean) => void} say
+ */
+export function setUpTransport(main, draft, say) {
+  const player = new Player(at("song"));
+  const home = /** @type {HTMLAudioElement} */ (at("home"));
+  const exercise = main.dataset.exercise;
+  let left = main.dataset.left === "" ? null : Number(main.dataset.left);
+  let speed = 100;
+  followVolume(at("volume"), [player.audio, home]);
+  if (main.dataset.error) say(`There is no sound: ${main.dataset.error}`, true);
+
+  const show = () => {
+    const { audio } = player;
+    at("at").textContent = clock(audio.currentTime);
+    if (Number.isFinite(audio.duration)) at("length").textContent = clock(audio.duration);
+    const onTheWay = player.isOnTheWay || player.isPlaying;
+    label("play", player.isPlaying ? "Pause" : onTheWay ? "Go on" : "Play");
+    at("play").disabled = !onTheWay && left === 0;
+    at("top").disabled = !onTheWay;
+    at("slower").disabled = (onTheWay && left !== null) || speed <= 50;
+    at("faster").disabled = (onTheWay && left !== null) || speed >= 100;
+    at("speed").textContent = `${speed} %`;
+    if (left !== null) at("listens").textContent = `${left} listen${left === 1 ? "" : "s"} left`;
+    showLoop();
+  };
+
+  const showLoop = () => {
+    if (!at("loop")) return;
+    const { loop } = player;
+    label("loop", !loop ? "Loop from here" : loop[1] === null ? "Loop to here" : "Loop off");
+    at("looped").textContent = !loop ? "" : `${clock(loop[0])} to ${loop[1] === null ? "…" : clock(loop[1])}`;
+  };
+
+  const listen = async () => {
+    try {
+      const answer = await ask(`/write/${exercise}/listen?speed=${speed}`, { method: "POST" });
+      left = (await answer.json()).left;
+    } catch (error) {
+      player.stop();
+      if (error instanceof Refused && error.status === 409) {
+        left = 0;
+        say("That was the last listen. Write what you remember and hand it in.");
+      } else say(/** @type {Error} */ (error).message, true);
+    }
+    show();
+  };
+
+  const play = async () => {
+    const anew = !player.isOnTheWay;
+    home.pause();
+    if (anew && left === 0) return;
+    try {
+      await player.play();
+      if (anew) {
+        draft.begin();
+        await listen();
+      }
+    } catch {
+      say(await whyNoSound(player.audio), true);
+    }
+  };
+
+  at("play").addEventListener("click", () => {
+    if (!player.isPlaying) return play();
+    player.pause();
+    draft.paused = true;
+  });
+  at("top").addEventListener("click", () => {
+    if (player.isPlaying || player.isOnTheWay) draft.paused = true;
+    player.stop();
+    show();
+  });
+  at("back")?.addEventListener("click", () => player.seek(player.audio.currentTime - 5));
+  at("one").addEventListener("click", async () => {
+    home.currentTime = 0;
+    await home.play().catch(async () => say(await whyNoSound(home), true));
+  });
+  at("loop")?.addEventListener("click", () => {
+    const now = player.audio.currentTime;
+    if (!player.loop) player.loop = [now, null];
+    else if (player.loop[1] === null && now > player.loop[0] + 0.3) player.loop = [player.loop[0], now];
+    else player.loop = null;
+    show();
+  });
+
+  const change = async (/** @type {number} */ by) => {
+    const wanted = Math.max(50, Math.min(100, speed + by));
+    if (wanted === speed) return;
+    const share = player.audio.duration ? player.audio.currentTime / player.audio.duration : 0;
+    const goesOn = player.isPlaying;
+    try {
+      const sound = await (await ask(`/write/${exercise}/sound?speed=${wanted}`)).json();
+      if (sound.error) return say(`There is no sound: ${sound.error}`, true);
+      speed = wanted;
+      player.load(sound.url);
+      if (share) player.audio.addEventListener("loadedmetadata", () => player.seek(share * player.audio.duration), { once: true });
+      if (goesOn) await player.play();
+      say(`Speed ${speed} %`);
+    } catch (error) {
+      say(/** @type {Error} */ (error).message, true);
+    }
+    show();
+  };
+  at("slower").addEventListener("click", () => change(-10));
+  at("faster").addEventListener("click", () => change(10));
+
+  for (const name of ["playing", "pause", "ended", "time"]) player.addEventListener(name, show);
+  player.addEventListener("ended", () => say(left === 0 ? "That was the last listen." : "The band has stopped."));
+  player.addEventListener("error", async () => say(await whyNoSound(player.audio), true));
+  show();
+  return player;
+}
+
+/** @param {string} id @param {string} text */
+function label(id, text) {
+  const what = at(id).querySelector(".what");
+  if (what.textContent !== text) what.textContent = text;
+}

@@ -1,0 +1,1 @@
+"""What the templates draw: plain values made from charts, reports and the record."""

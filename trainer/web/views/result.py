@@ -1,0 +1,209 @@
+"""A graded attempt as it is drawn: both charts bar under bar, the score by part, advice."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from trainer.chart import BarPlace, Chart, Draft
+from trainer.exercise import Level
+from trainer.web.views.sheet import Cell, cells
+
+__all__ = ["Advice", "Pair", "PartScore", "ResultView", "Row", "Stretch", "result_view"]
+
+# What stands under a bar, the first part that is not whole first.
+MARKS = (
+    ("root", "chord"),
+    ("quality", "kind"),
+    ("bass", "bass"),
+    ("placement", "beat"),
+    ("articulation", "touch"),
+)
+PARTS = (
+    ("root", "Root", "which number"),
+    ("quality", "Quality", "minor, diminished, sevenths …"),
+    ("bass", "Bass", "the number under the slash"),
+    ("placement", "Placement", "where in the bar the chord changes"),
+    ("articulation", "Articulation", "holds, pushes, stops"),
+    ("meter", "Meter", "bars of another length"),
+    ("key_change", "Key change", "where the 1 moves"),
+)
+
+Json = Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Bars to hear, first and last, of one chart."""
+
+    first: int
+    last: int
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """A bar that was played over the one that was written for it. `word` "" is right.
+
+    `played` and `written` are what to hear: the bar after the one before it.
+    """
+
+    reference: Cell | None
+    answer: Cell | None
+    word: str
+    place: str
+    played: Stretch | None
+    written: Stretch | None
+
+    @property
+    def said(self) -> str:
+        """The pair as one sentence."""
+        if self.reference is None:
+            return f"{self.place}: you wrote {self.answer.said}, extra" if self.answer else ""
+        if self.answer is None:
+            return f"{self.place}: {self.reference.said}, missed"
+        if not self.word:
+            return f"{self.place}: {self.reference.said}, right"
+        return (
+            f"{self.place}: played {self.reference.said}; you wrote {self.answer.said}: {self.word}"
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A phrase that was played, with what was written for it; `label` where a section starts."""
+
+    label: str
+    pairs: tuple[Pair, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PartScore:
+    """One part of the score; `share` None where the song has nothing of it."""
+
+    name: str
+    about: str
+    share: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """One thing to say, and the stretches to compare by ear."""
+
+    text: str
+    played: Stretch | None
+    written: Stretch | None
+
+
+@dataclass(frozen=True, slots=True)
+class ResultView:
+    """All of a result page but the song's own data."""
+
+    score: float
+    rows: tuple[Row, ...]
+    parts: tuple[PartScore, ...]
+    advice: tuple[Advice, ...]
+    mistakes: int
+    passed: bool | None
+
+    @property
+    def verdict(self) -> str:
+        """How many places differ, in words."""
+        if not self.mistakes:
+            return "Every bar is right." if self.score >= 1 else "Every bar is right by itself."
+        return f"{self.mistakes} place{'s' * (self.mistakes != 1)} to look at."
+
+
+def result_view(report: Json, reference: Chart, answer: Draft, level: Level | None) -> ResultView:
+    """A stored report with the charts it is about; `level` None outside the course."""
+    rows = tuple(_rows(report["bars"], reference, answer))
+    pairs = [pair for row in rows for pair in row.pairs]
+    return ResultView(
+        score=report["score"],
+        rows=rows,
+        parts=tuple(_parts(report)),
+        advice=tuple(_advice(report)),
+        mistakes=sum(bool(pair.word) for pair in pairs),
+        passed=None if level is None else report["score"] >= level.pass_mark,
+    )
+
+
+def _rows(bars: Sequence[Json], reference: Chart, answer: Draft) -> Iterator[Row]:
+    """The graded bars, a row for each phrase that was played; added bars stay where they stand."""
+    played = {place.number: place for place in reference.walk()}
+    ours = cells(reference)
+    theirs = cells(answer.chart, answer.unsure) if answer.chart else {}
+    groups: list[tuple[BarPlace | None, list[Pair]]] = []
+    for graded in bars:
+        place = played.get(graded["reference"] or 0)
+        if not groups or (place and not _same_phrase(groups[-1][0], place)):
+            groups.append((place, []))
+        elif groups[-1][0] is None and place:
+            groups[-1] = (place, groups[-1][1])
+        groups[-1][1].append(_pair(graded, ours, theirs))
+    for place, pairs in groups:
+        starts = place is not None and place.phrase == 0
+        label = reference.sections[place.section].name if place is not None and starts else ""
+        yield Row(label, tuple(pairs))
+
+
+def _same_phrase(one: BarPlace | None, other: BarPlace) -> bool:
+    return one is None or (one.section, one.phrase) == (other.section, other.phrase)
+
+
+def _pair(graded: Json, ours: Mapping[int, Cell], theirs: Mapping[int, Cell]) -> Pair:
+    bar, written = graded["reference"], graded["answer"]
+    return Pair(
+        ours[bar] if bar else None,
+        theirs[written] if written else None,
+        _word(graded),
+        f"Bar {bar}" if bar else f"Your bar {written}",
+        _after_one(bar),
+        _after_one(written),
+    )
+
+
+def _after_one(bar: int | None) -> Stretch | None:
+    return Stretch(max(1, bar - 1), bar) if bar else None
+
+
+def _word(graded: Json) -> str:
+    """What is wrong with a bar in a word, "" for nothing."""
+    if graded["reference"] is None:
+        return "extra"
+    if graded["answer"] is None:
+        return "missed"
+    if graded["score"] >= 1:
+        return ""
+    wrong = (word for part, word in MARKS if (graded[part] or 0) < 1)
+    return next(wrong, "meter")
+
+
+def _parts(report: Json) -> Iterator[PartScore]:
+    """The parts that the exercise asked for."""
+    weights = report["weights"]
+    for key, name, about in PARTS:
+        if weights.get(key):
+            share = report["parts"].get(key)
+            if share is not None or key not in ("meter", "key_change"):
+                yield PartScore(name, about, share)
+    if weights.get("phrases"):
+        yield PartScore("Phrases", "where each line starts over", report["phrases"]["f"])
+    if weights.get("form"):
+        yield PartScore("Form", "the order of the sections", report["form"]["score"])
+
+
+def _advice(report: Json) -> Iterator[Advice]:
+    for one in report["advice_details"]:
+        listen = one["listen"]
+        if listen is None:
+            yield Advice(one["text"], None, None)
+            continue
+        first, last = listen
+        written = [
+            graded["answer"]
+            for graded in report["bars"]
+            if graded["answer"] and graded["reference"] and first <= graded["reference"] <= last
+        ]
+        heard = Stretch(min(written), max(written)) if written else None
+        yield Advice(one["text"], Stretch(first, last), heard)
