@@ -54,18 +54,23 @@ class Bar(NamedTuple):
     regular: bool
 
 
-def read_event(text: str, beats: float) -> Event:
-    """One chord token; sevenths, sus, power chords and augmented fold into degree and -/o."""
+def read_event(text: str, beats: float, minor: bool) -> Event:
+    """One chord token; sevenths, sus, power chords and augmented fold into degree and -/o.
+
+    A power chord takes its third from the mode: minor on 1, 4 and 5 of a minor region.
+    """
     found = CHORD.match(text)
     if not found:
         return Event("", "", "", beats)
     degree, quality, extension, bass = found.groups()
+    if quality == "p" and minor and degree in ("1", "4", "5"):
+        quality = "-"
     simple = degree + {"-": "-", "o": "o", "h": "o"}.get(quality, "")
     name = {"sus": "sus4", "p": "5", "h": "h", "+": "+", "o": "o", "-": ""}.get(quality, "")
     return Event(simple, f"{name} {extension or ''}".strip(), bass or "", beats)
 
 
-def read_bar(text: str, metre: str) -> Bar:
+def read_bar(text: str, metre: str, minor: bool) -> Bar:
     """One bar of a line."""
     own = re.match(r"\((\S+)\) ", text)
     beats = float((own.group(1) if own else metre).split("/")[0])
@@ -73,7 +78,7 @@ def read_bar(text: str, metre: str) -> Bar:
     events = []
     for part in parts:
         token, _, written = part.partition("*")
-        events.append(read_event(token, float(written) if written else beats / len(parts)))
+        events.append(read_event(token, float(written) if written else beats / len(parts), minor))
     return Bar(tuple(events), own is None)
 
 
@@ -98,7 +103,10 @@ def read_songs(corpus: Path) -> Iterator[Song]:
                     shift[0] if isinstance(shift, list) else shift,
                     section["letter"],
                     bool(section.get("fade")),
-                    [[read_bar(bar, song["metre"]) for bar in line] for line in section["lines"]],
+                    [
+                        [read_bar(bar, song["metre"], mode == "minor") for bar in line]
+                        for line in section["lines"]
+                    ],
                 )
             )
         yield Song(song["metre"], sections)

@@ -64,7 +64,7 @@ def read_corpus(folder: Path) -> list[Song]:
                     section["type"],
                     "minor" if mode == "minor" else "major",
                     shift[0] if isinstance(shift, list) else shift,
-                    [corpus_bar(bar) for bar in line],
+                    [corpus_bar(bar, mode == "minor") for bar in line],
                 )
                 for line in section["lines"]
             ]
@@ -72,8 +72,8 @@ def read_corpus(folder: Path) -> list[Song]:
     return songs
 
 
-def corpus_bar(text: str) -> Bar:
-    """One bar of the corpus."""
+def corpus_bar(text: str, minor: bool) -> Bar:
+    """One bar of the corpus; in minor a power chord on 1, 4 or 5 is minor."""
     parts = re.sub(r"^\(\S+\) ", "", text).split()
     events = []
     for part in parts:
@@ -81,6 +81,8 @@ def corpus_bar(text: str) -> Bar:
         name, _, bass = token.partition("/")
         found = SIMPLE.match(name)
         quality = {"-": "-", "o": "o", "h": "o"}.get(found[2], "") if found else ""
+        if found and found[2] == "p" and minor and found[1] in ("1", "4", "5"):
+            quality = "-"
         chord = found[1] + quality if found else ""
         events.append((chord, bass, float(beats) if beats else 1.0))
     total = sum(beats for _, _, beats in events)

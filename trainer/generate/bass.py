@@ -1,10 +1,10 @@
 """Slash chords: a bass note under a chord only where the bass line asks for it.
 
 A bass other than the root is taken when the line holds or moves by step through it (1 5/7 6-,
-1 1/3 4, 4/1 over a held 1, 6- 6-/5 4), when a third in the bass steps on to the next chord, or when
+1 1/3 4, 4/1 over a held 1, 6- 6-/5 4), when a third in the bass steps on to the next chord, when
 the fifth stays in the bass and its chord follows (1/5 5), or when a major chord a step below its
-bass, a suspended dominant, goes on to its 1 (4/5 1). Notes outside the chord are its seventh in a
-line, or a pedal on 1 or 5. Among those, the tables say how usual each is.
+bass, a suspended dominant, goes on to its 1 (4/5 1). Sevenths in the bass fall by step; notes
+outside the chord are a pedal on 1 or 5. Among those, the tables say how usual each is.
 """
 
 from __future__ import annotations
@@ -21,6 +21,10 @@ from trainer.generate.tables import table
 from trainer.generate.words import bass_token, read_chord, read_degree
 
 __all__ = ["add_basses", "lawful"]
+
+
+# Basses, in semitones above the 1, of suspended dominants (4/5, 1/2, b7/1) and of pedals.
+SUSPENDED, PEDALS = (7, 2, 0), (0, 7)
 
 
 @lru_cache(maxsize=256)
@@ -45,14 +49,15 @@ def lawful(before: int | None, root: int, minor: bool, bass: int, after: int | N
         return 0 < _apart(bass, after) <= 2
     if above == 7 and bass == after:
         return True
-    if above == 2 and not minor:
+    if above == 2 and not minor and bass in SUSPENDED:
         return after == bass or (after - bass) % 12 == 5
-    # A bass a third under a major chord would make it a minor seventh, which has its own name.
-    if above == 9 or (above not in (7, 10, 11) and bass not in (0, 7)):
-        return False
     enters = before is not None and _apart(before, bass) <= 2
-    leaves = _apart(bass, after) <= 2
-    return enters and leaves and not before == after != bass
+    if above in (10, 11):
+        return enters and (bass - after) % 12 in (1, 2)
+    # A bass a third under a major chord would make it a minor seventh, which has its own name.
+    if above == 9 or (above != 7 and bass not in PEDALS):
+        return False
+    return enters and _apart(bass, after) <= 2 and not before == after != bass
 
 
 class Offer(NamedTuple):

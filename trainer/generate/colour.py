@@ -38,27 +38,48 @@ NOWHERE: tuple[str, frozenset[str]] = ("", frozenset())
 class Palette:
     """How a song spells each token: `usual` everywhere, `leading` only before some chords.
 
-    `leading[token]` is (form, chords it leads to): a 1 with a 7 wants to go to 4.
+    `leading[token]` is (form, chords it leads to): a 1 with a 7 wants to go to 4. `named` are the
+    tokens whose spelling a recipe gives.
     """
 
-    def __init__(self, usual: dict[str, str], leading: dict[str, tuple[str, frozenset[str]]]):
-        self.usual, self.leading = usual, leading
+    def __init__(
+        self,
+        usual: dict[str, str],
+        leading: dict[str, tuple[str, frozenset[str]]],
+        named: frozenset[str] = frozenset(),
+    ) -> None:
+        self.usual, self.leading, self.named = usual, leading, named
 
     def paint(self, spots: list[Spot]) -> None:
         """Spell the chords of a song's bars."""
         for spot in spots:
             bar = spot.bar
-            for at, token in enumerate(bar.chords):
-                form, targets = self.leading.get(token, NOWHERE)
-                leads = bool(form) and all(chord in targets for chord in _following(spot, at))
-                bar.forms[at] = form if leads else self.usual.get(token) or spell(token)
+            for at, chord in enumerate(bar.chords):
+                form, targets = self.leading.get(chord, NOWHERE)
+                leads = bool(form) and _leads(spot, at, targets)
+                if not leads:
+                    form = self.usual.get(chord) or spell(chord)
+                if bar.basses[at] and chord not in self.named and not form.endswith("^7"):
+                    # A slash chord is busy enough.
+                    form = form.split("^")[0]
+                bar.forms[at] = form
 
 
-def _following(spot: Spot, event: int) -> set[str]:
-    """The chords that come after an event wherever its bar is heard, "" for none."""
-    if event + 1 < len(spot.bar.chords):
-        return {spot.bar.chords[event + 1]}
-    return {place.after.chords[0] if place.after else "" for place in spot.places}
+def _leads(spot: Spot, event: int, targets: frozenset[str]) -> bool:
+    """Whether a chord goes to one of the targets wherever its bar is heard.
+
+    It has to come new: a chord that has sounded already is not suspended any more.
+    """
+    bar, chord = spot.bar, spot.bar.chords[event]
+    if event:
+        before = {bar.chords[event - 1]}
+    else:
+        before = {place.before.chords[-1] if place.before else "" for place in spot.places}
+    if event + 1 < len(bar.chords):
+        after = {bar.chords[event + 1]}
+    else:
+        after = {place.after.chords[0] if place.after else "" for place in spot.places}
+    return chord not in before and after <= targets
 
 
 @lru_cache(maxsize=512)
@@ -121,11 +142,11 @@ def make_palette(
             # At rest a 7 on the home chords is a blues; elsewhere it leads a fourth up.
             leading[chord] = (form, frozenset([HOMES[chord]]))
         elif "sus" in extension:
-            leading[chord] = (form, frozenset(("1", "1-", "4")))
+            leading[chord] = (form, frozenset(("1", "1-", chord)))
             usual[chord] += "^7"
         else:
             usual[chord] = form
-    return Palette(usual, leading)
+    return Palette(usual, leading, frozenset(spelt))
 
 
 def blues_palette(rng: random.Random, chords: Sequence[str], rate: float) -> Palette:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from functools import cache
 from typing import NamedTuple
 
-from trainer.generate.dice import Wheel, chance
+from trainer.generate.dice import Wheel, chance, draw
 from trainer.generate.draft import DraftBar, DraftPhrase
 from trainer.generate.form import Material
 from trainer.generate.harmony import Harmony, ends, starts
@@ -16,6 +16,12 @@ from trainer.generate.sampler import NoPath, Rows, sample_chain
 from trainer.generate.tables import table
 
 __all__ = ["Composer", "Wish"]
+
+
+# A chord that the song has not played yet is brought in if it is more usual than this, as a share
+# of all changes; rarer ones are left to chance. Some kinds of section leave all of them to others.
+LET_BE = 0.003
+MODEST = ("intro", "turnaround", "interlude", "outro")
 
 
 class Wish(NamedTuple):
@@ -85,7 +91,7 @@ class Composer:
         looped = False
         if length in (4, 8) and wish.least < 3 and not wish.last:
             way = _repeats(wish.kind).spin(self.rng)
-            looped = way == "two"
+            looped = way == "two" and _moves(plans[: length // 2]) > 1
             if way == "one" and wish.least < 2:
                 types, plans = plan_bars(self.rng, self.rhythm, length, still=True)
         played = plans[: length // 2] if looped else plans
@@ -103,10 +109,7 @@ class Composer:
         still = self.model.size == 1
         for _ in range(12):
             types, plans = plan_bars(self.rng, self.rhythm, length, still=still)
-            changes = 0
-            for plan in plans:
-                changes += len(plan.beats) - plan.held
-            if still or changes >= least:
+            if still or _moves(plans) >= least:
                 return types, plans
         return plan_bars(self.rng, self.rhythm, length, "N" * length)
 
@@ -145,9 +148,12 @@ class Composer:
     ) -> None:
         """Draw a chord for every change and let the bars hold them."""
         steps = [self.model.rows(change.place) for change in changes[1:]]
-        free = [self.model.share(chord) for chord in self.model.chords]
+        free = [
+            self.model.share(chord) if first[at] else 0.0
+            for at, chord in enumerate(self.model.chords)
+        ]
         for start, last in self._limits(first, free, wish, not steps):
-            for pinned in self._pinned(steps):
+            for pinned in self._pinned(steps, wish.kind):
                 try:
                     path = sample_chain(self.rng, start, pinned, last, before)
                 except NoPath:
@@ -159,16 +165,21 @@ class Composer:
                 return
         raise NoPath(f"no phrase of {len(changes)} chords from {', '.join(self.model.chords)}")
 
-    def _pinned(self, steps: list[Rows]) -> list[list[Rows]]:
+    def _pinned(self, steps: list[Rows], kind: str) -> list[list[Rows]]:
         """The steps with a wanted chord pinned at one of them, then the steps as they are."""
         if not steps or not chance(self.rng, self.favour_share):
             return [steps]
-        wanted = [c for c in self.favour if c in self.model.index]
-        if not self.favour:
-            wanted = [c for c in self.model.chords if c not in self.used]
-        if not wanted:
+        if not self.favour and kind in MODEST:
             return [steps]
-        chord = Wheel((self.model.index[c], self.model.share(c)) for c in wanted).spin(self.rng)
+        wanted = {c: self.model.share(c) for c in self.favour if c in self.model.index}
+        if not self.favour:
+            new = (c for c in self.model.chords if c not in self.used)
+            wanted = {c: self.model.share(c) for c in new if self.model.share(c) > LET_BE}
+            wanted[""] = LET_BE
+        name = draw(self.rng, wanted) if wanted else ""
+        if not name:
+            return [steps]
+        chord = self.model.index[name]
         start = int(self.rng.random() * len(steps))
         ways = [
             [*steps[:at], _pin(steps[at], chord), *steps[at + 1 :]]
@@ -201,11 +212,19 @@ class Composer:
         return [*tries, (free, weights), (free, free)]
 
 
+def _moves(plans: list[BarPlan]) -> int:
+    """How many new chords a rhythm has."""
+    return sum(len(plan.beats) - plan.held for plan in plans)
+
+
 def _pin(step: Rows, chord: int) -> Rows:
     """A step that can only go to one chord."""
 
     def row(p: int, c: int) -> list[float]:
-        return [weight if at == chord else 0.0 for at, weight in enumerate(step(p, c))]
+        weights = step(p, c)
+        only = [0.0] * len(weights)
+        only[chord] = weights[chord]
+        return only
 
     return row
 

@@ -164,8 +164,8 @@ def name_parts(order: Sequence[str]) -> list[Part]:
 @cache
 def _phrase_counts(kind: str) -> Wheel[int]:
     counts = table("form")["phrases"][kind]
-    most = MOST_PHRASES.get(kind, 6)
-    return Wheel((int(name), count) for name, count in counts.items() if int(name) <= most)
+    least, most = 2 if kind == "verse" else 1, MOST_PHRASES.get(kind, 6)
+    return Wheel((int(name), n) for name, n in counts.items() if least <= int(name) <= most)
 
 
 @cache
@@ -231,6 +231,19 @@ def draw_lengths(rng: random.Random, settings: Settings, materials: Sequence[Mat
     expected = settings.features.odd_phrases * sum(copies)
     for at in scatter(rng, weights, copies, expected):
         slots[at].material.lengths[slots[at].letter] = draw(rng, choices[at])
+    for material in materials:
+        if material.kind in SUNG:
+            _fill_out(material, settings.phrase_bars)
+
+
+def _fill_out(material: Material, usual: int) -> None:
+    """Lengthen short phrases until a section of several has two usual phrases' worth of bars."""
+    lengths = material.lengths
+    while len(material.letters) > 1 and (
+        sum(lengths[letter] for letter in material.letters) < 2 * usual
+    ):
+        shortest = min(lengths, key=lambda letter: lengths[letter])
+        lengths[shortest] = usual
 
 
 def _usual_share(slot: _Slot) -> float:
@@ -249,7 +262,7 @@ def _odd_lengths(settings: Settings, slot: _Slot) -> dict[int, float]:
             continue
         if settings.variety and usual == 4:
             # Short phrases are kept to few places; there they make up for the others.
-            scale = {1: 10.0, 2: 1.6}.get(length, 1.0)
+            scale = {1: 14.0, 2: 1.7}.get(length, 0.75)
             weighted[length] = row.get(str(length), 0) * scale + 0.1
         else:
             weighted[length] = 1 / abs(length - usual)
@@ -262,7 +275,7 @@ def _long_enough(slot: _Slot, length: int, usual: int) -> bool:
         return True
     letters = slot.material.letters
     times = letters.count(slot.letter)
-    if length == 1 and (times > 1 or slot.place in ("first", "inner")):
+    if length == 1 and (times > 1 or slot.place != "last"):
         return False
     if slot.material.kind not in SUNG:
         return True

@@ -18,7 +18,7 @@ from trainer.generate.tables import table
 __all__ = ["Harmony", "ends", "harmony", "known_chords", "mode_name", "starts"]
 
 # Additive weights of the coarser estimate in the finer one, in counts.
-BIGRAM_PRIOR, TRIGRAM_PRIOR, PLACE_PRIOR = 4.0, 8.0, 12.0
+BIGRAM_PRIOR, TRIGRAM_PRIOR, PLACE_PRIOR = 4.0, 16.0, 16.0
 
 
 def mode_name(minor: bool) -> str:
@@ -165,17 +165,25 @@ def harmony(mode: str, chords: tuple[str, ...], tilt: tuple[float, ...]) -> Harm
     return Harmony(mode, chords, tilt)
 
 
+@lru_cache(maxsize=1024)
+def _shares(mode: str, name: str, key: str) -> dict[str, float]:
+    """Shares of the chords in a row of the tables."""
+    row: dict[str, int] = table("chords")[mode][name].get(key, {})
+    total = sum(row.values())
+    return {chord: count / total for chord, count in row.items()}
+
+
 def starts(model: Harmony, kind: str, before: int, opens_section: bool) -> list[float]:
     """Weights of a phrase's first chord.
 
-    `kind` is the section's, `before` the chord that sounded last, −1 at the top of the song.
+    `kind` is the section's, `before` the chord that sounded last, -1 at the top of the song.
     """
-    counts = table("chords")[model.mode]
     after = model.chords[before] if before >= 0 else "none"
-    by_chord = counts["start"].get(("section " if opens_section else "") + after, {})
-    by_kind = counts["section_start"].get(kind, {}) if opens_section else {}
+    context = f"section {after}" if opens_section else after
+    by_chord = _shares(model.mode, "start", context)
+    by_kind = _shares(model.mode, "section_start", kind) if opens_section else {}
     return [
-        tilt * (_part(by_chord, chord) + _part(by_kind, chord) + 0.1 * model.share(chord))
+        tilt * (by_chord.get(chord, 0.0) + by_kind.get(chord, 0.0) + 0.1 * model.share(chord))
         for chord, tilt in zip(model.chords, model.tilt, strict=True)
     ]
 
@@ -186,21 +194,9 @@ LEAST_END = 0.02
 
 def ends(model: Harmony, kind: str, closes_section: bool) -> list[float]:
     """Weights of a phrase's last chord; chords that phrases hardly rest on weigh 0."""
-    counts = table("chords")[model.mode]
-    row = counts["section_end" if closes_section else "phrase_end"].get(kind, {})
-    parts = [_part(row, chord) for chord in model.chords]
+    shares = _shares(model.mode, "section_end" if closes_section else "phrase_end", kind)
     kept = [
-        part * tilt if part >= LEAST_END else 0.0
-        for part, tilt in zip(parts, model.tilt, strict=True)
+        shares[chord] * tilt if shares.get(chord, 0.0) >= LEAST_END else 0.0
+        for chord, tilt in zip(model.chords, model.tilt, strict=True)
     ]
-    return (
-        kept
-        if any(kept)
-        else [part or model.share(c) for part, c in zip(parts, model.chords, strict=True)]
-    )
-
-
-def _part(row: Mapping[str, int], chord: str) -> float:
-    """Share of a chord in a row of counts."""
-    total = sum(row.values())
-    return row.get(chord, 0) / total if total else 0.0
+    return kept if any(kept) else [shares.get(c, 0.0) or model.share(c) for c in model.chords]

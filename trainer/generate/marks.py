@@ -30,7 +30,8 @@ def shorten(rng: random.Random, spots: list[Spot], rate: float) -> None:
     for at in scatter(rng, weights, copies, rate * sum(copies)):
         bar = spots[at].bar
         half = sum(bar.beats) // 2
-        keep = [0] if bar.whole or half % 2 else [0, len(bar.beats) - 1]
+        same = bar.chords[0] == bar.chords[-1]
+        keep = [0] if same or half % 2 else [0, len(bar.beats) - 1]
         bar.beats = (half // len(keep),) * len(keep)
         bar.chords = [bar.chords[k] for k in keep]
         bar.forms, bar.basses = list(bar.chords), [""] * len(keep)
@@ -71,24 +72,26 @@ def _hold_weight(spot: Spot, broken: DraftPhrase) -> float:
     """How gladly a chord rings for its bar; `broken` is the phrase a stop-time could take."""
     if not spot.bar.whole:
         return 0.0
-    place = spot.places[-1]
-    if place.last:
-        return 400.0
-    if place.ends_section:
-        return 8.0 if place.section.kind in RESTFUL else 3.0
-    if place.phrase is broken:
-        return 0.6
-    return 0.6 if place.ends_phrase else 0.02
+    total = 0.0
+    for place in spot.places:
+        if place.last:
+            return 400.0
+        if place.ends_section:
+            total += 8.0 if place.section.kind in RESTFUL else 3.0
+        else:
+            total += 0.25 if place.ends_phrase else 0.1 if place.phrase is broken else 0.01
+    return total / spot.copies
 
 
 def _stop_weight(spot: Spot, broken: DraftPhrase) -> float:
     """How gladly a bar's last chord is choked."""
-    place = spot.places[-1]
-    if place.last:
-        return 2.0
-    if place.ends_phrase:
-        return 6.0 if place.ends_section else 2.0
-    return 0.5 if place.phrase is broken else 0.02
+    total = 0.0
+    for place in spot.places:
+        if place.ends_phrase:
+            total += 6.0 if place.ends_section and not place.last else 2.0
+        else:
+            total += 0.1 if place.phrase is broken else 0.01
+    return total / spot.copies
 
 
 def _push_weight(spot: Spot, broken: DraftPhrase) -> float:

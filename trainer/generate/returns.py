@@ -84,15 +84,21 @@ def come_home(
 def tag_on(
     rng: random.Random, composer: Composer, sections: list[Played], home: str, odd: bool
 ) -> Played:
-    """A tag: the last bars sung so far once or twice more, and home."""
-    last = sections[-1].phrases[-1]
-    length = len(last.bars)
-    short = odd and length > 2 and last.last_chord == home and rng.random() < 0.6
-    bars = last.bars[-2:] if short else last.bars
-    piece = DraftPhrase(list(bars), last.types[-len(bars) :])
-    times = 2 if len(bars) < length and rng.random() < 0.6 else 1
-    phrases = [piece] * (times - 1)
-    return Played("Tag", "tag", [*phrases, come_home(composer, piece, "outro", home)])
+    """A tag: the last bars that moved once or twice more, and home."""
+    sung = sections[-1].phrases
+    last = ([phrase for phrase in sung if _moves(phrase)] or sung)[-1]
+    short = odd and len(last.bars) > 2 and last.last_chord == home and rng.random() < 0.6
+    piece = DraftPhrase(last.bars[-2:], last.types[-2:]) if short else last
+    if short and not _moves(piece):
+        piece = last
+    end = come_home(composer, piece, "outro", home)
+    again = not _moves(end) or (len(piece.bars) < len(last.bars) and rng.random() < 0.6)
+    return Played("Tag", "tag", [piece, end] if again else [end])
+
+
+def _moves(phrase: DraftPhrase) -> bool:
+    """Whether a phrase has more than one chord."""
+    return len({chord for bar in phrase.bars for chord in bar.chords}) > 1
 
 
 def prepare_key(section: Played, chord: str, splits: bool) -> None:
@@ -100,7 +106,7 @@ def prepare_key(section: Played, chord: str, splits: bool) -> None:
     last = section.phrases[-1]
     bar = last.bars[-1]
     beats = sum(bar.beats)
-    if splits and beats % 2 == 0:
+    if splits and beats % 2 == 0 and bar.chords[0] != chord:
         made = DraftBar((beats // 2, beats // 2), [bar.chords[0], chord])
     else:
         made = DraftBar((beats,), [chord])

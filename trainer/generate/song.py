@@ -64,16 +64,18 @@ def _spelt(settings: Settings) -> dict[str, tuple[str, ...]]:
 def _vocabularies(mode: str, style: str) -> Wheel[str]:
     """The sets of chords that songs keep to, leaning to a style."""
     tilt = STYLES[style].tilt
-    home = "1-" if mode == "minor" else "1"
+    # A song drawn from the tables has one home, major or minor, not both.
+    home, other = ("1-", "1") if mode == "minor" else ("1", "1-")
     weighted = []
     for chords, count in table("chords")[mode]["sets"].items():
-        tokens = chords.split(" ")
+        tokens = [token for token in chords.split(" ") if token != other]
         if home not in tokens or len(tokens) < 2:
             continue
-        weight = float(count)
+        # Songs rarely get round to all of a large set; leaning to those evens it out.
+        weight = float(count) * (len(tokens) + 3)
         for token in tokens:
             weight *= tilt.get(token, 1.0)
-        weighted.append((chords, weight))
+        weighted.append((" ".join(tokens), weight))
     return Wheel(weighted)
 
 
@@ -214,7 +216,7 @@ class _Maker:
             if kind in sources:
                 continue
             closing = kind == order[-1] and (
-                order.count(kind) == 1 or not self.features.later_changes
+                order.count(kind) == 1 or not chance(self.rng, self.features.later_changes)
             )
             if self.style.blues and kind == "verse":
                 made[kind] = self._blues()
@@ -229,7 +231,8 @@ class _Maker:
             if kind == "solo" or count >= len(phrases):
                 made[kind] = list(phrases)
             else:
-                made[kind] = phrases[-count:] if kind == "outro" else phrases[:count]
+                ending = kind == "outro" or self.style.blues
+                made[kind] = phrases[-count:] if ending else phrases[:count]
         return made
 
     def _materials(self, order: list[str]) -> tuple[dict[str, Material], dict[str, str]]:
@@ -239,8 +242,8 @@ class _Maker:
         for kind in dict.fromkeys(order):
             materials[kind] = draw_material(self.rng, kind)
             materials[kind].copies = order.count(kind)
-            if self.style.blues and kind == "verse":
-                materials[kind].letters = list(BLUES_LETTERS)
+            if self.style.blues:
+                materials[kind].letters = list(BLUES_LETTERS if kind == "verse" else "A")
         for kind in dict.fromkeys(order):
             source = self._source(kind, order, sources)
             if source:

@@ -159,7 +159,7 @@ _ALL = (
         FOUR,
         (88, 130),
         rates={"splits": 0.6, "stops": 1.8, "slash_chords": 0.6},
-        extensions=2.2,
+        extensions=3.4,
         sevenths=True,
         blues=True,
         forms={"I V V S V": 3, "I V V S S V": 2, "I V V V S V": 2, "V V S V V": 1},
