@@ -1,0 +1,86 @@
+"""What `chart-trainer` does without a command: the page, in the browser."""
+
+from __future__ import annotations
+
+import threading
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import typer
+
+if TYPE_CHECKING:
+    from fastapi import FastAPI
+
+    from trainer.store import Store
+
+__all__ = ["start_page"]
+
+SOUNDS = "sounds"
+# The first page comes first; the band warms up while it is read.
+WARM_AFTER_S = 0.5
+
+
+def start_page(
+    *,
+    port: int | None = None,
+    browser: bool = True,
+    data: Path | None = None,
+    learner: str = "me",
+    soundfont: Path | None = None,
+) -> None:
+    """Serve the page until interrupted; a second start shows the one that runs.
+
+    Raises SettingsError (the port is taken), StoreError, FileError (the soundfont).
+    """
+    from trainer.store import default_data_folder
+    from trainer.web.serving import serve_locally
+
+    if soundfont is not None:
+        from trainer.sound import find_soundfont
+
+        soundfont = find_soundfont(soundfont)
+    folder = data or default_data_folder()
+    page = _Page(folder, learner, soundfont)
+    try:
+        serve_locally(
+            page.make,
+            folder=folder,
+            learner=learner,
+            port=port,
+            browser=browser,
+            say=typer.echo,
+            once_up=page.warm,
+        )
+    finally:
+        page.close()
+
+
+class _Page:
+    """The application with the record and the sounds it works on."""
+
+    def __init__(self, folder: Path, learner: str, soundfont: Path | None) -> None:
+        from trainer.web.audio import AudioShelf
+
+        self._folder, self._learner = folder, learner
+        self._shelf = AudioShelf(soundfont, folder / SOUNDS)
+        self._store: Store | None = None
+
+    def make(self) -> FastAPI:
+        """Open the record and make the application."""
+        from trainer.store import Store
+        from trainer.web import create_app
+
+        self._store = Store.open(self._folder)
+        return create_app(self._store, self._shelf, learner=self._learner)
+
+    def warm(self) -> None:
+        """Warm the band up, a little later."""
+        timer = threading.Timer(WARM_AFTER_S, self._shelf.warm)
+        timer.daemon = True
+        timer.start()
+
+    def close(self) -> None:
+        """Let go of both."""
+        self._shelf.close()
+        if self._store is not None:
+            self._store.close()
