@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import random
+
 import pytest
 
 from trainer.chart import parse
-from trainer.grade import Weights, grade
+from trainer.grade import SCHEMES, Weights, grade
 from trainer.grade.compare import Comparison, compare, credit
 from trainer.grade.sheet import shape_of
+from trainer.grade.table import credit_table
 from trainer.grade.tones import likeness, note_names, shared, sound_of
+
+from .helpers import METERS, corrupt_bar, random_bar, with_bars, without_bar
 
 
 def compared(played: str, written: str, header: str = "") -> Comparison:
@@ -148,3 +153,29 @@ def test_a_house_may_write_minor_plainly() -> None:
     assert scored("4-", "4", plain_minor=True) < 1.0
     assert scored("2", "2-", plain_minor=True) < 1.0
     assert scored("2o", "2", plain_minor=True) < 1.0
+
+
+@pytest.mark.parametrize("scheme", SCHEMES)
+def test_the_table_of_credits_says_the_same(scheme: str) -> None:
+    """All pairs at once are the pairs one by one, for every scheme."""
+    rng = random.Random(9)
+    ours = [shape_of(random_bar(rng, rng.choice(METERS))) for _ in range(40)]
+    theirs = [shape_of(corrupt_bar(rng, shape.bar)) for shape in ours]
+    theirs += [shape_of(parse(text).bars()[0]) for text in ("(key +2) 1", "(key -10) 4", "0", "1")]
+    table = credit_table(ours, theirs, SCHEMES[scheme])
+    for i, one in enumerate(ours):
+        for j, other in enumerate(theirs):
+            assert table[i, j] == pytest.approx(
+                credit(compare(one, other), SCHEMES[scheme]), abs=1e-12
+            )
+
+
+def test_a_long_song_without_repeats_is_aligned_by_the_table() -> None:
+    """Sixty different bars, one left out: the others score 1."""
+    rng = random.Random(4)
+    bars = [random_bar(rng, METERS[0]) for _ in range(60)]
+    reference = with_bars(parse("\n".join(["1 1 1 1"] * 15)), bars)
+    answer = without_bar(reference, 30)
+    assert answer is not None
+    scores = [bar.score for bar in grade(reference, answer).bars]
+    assert sorted(scores) == [0.0] + [1.0] * 59

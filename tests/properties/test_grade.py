@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from trainer.chart import Bar, Chart, Chord, Key, Phrase, Section, pitch_classes
 from trainer.grade import Advice, Report, Weights, grade, report_to_json
 from trainer.grade.compare import compare, credit
+from trainer.grade.report import Case
 from trainer.grade.sheet import shape_of
 
 from .strategies import bars, charts, keys
@@ -311,40 +312,52 @@ def check_chords(advice: Advice, played: Chord, written: Chord) -> None:
 def check_case(advice: Advice, report: Report, reference: Chart, answer: Chart, k: int) -> None:
     """The k-th case of an advice is true of the bars that it cites."""
     case = advice.cases[k]
-    ours, theirs = reference.bars(), answer.bars()
     view = report.bars if report.home_shift is None else report.home_shift.bars
     rows = {(bar.reference, bar.answer): bar for bar in view}
     if advice.kind in ("left out", "added", "doubled"):
         assert (case.reference, case.answer) in rows
-        return
-    if advice.kind in ("swapped", "split written as two bars", "two bars written as one"):
-        happening = next(
-            one
-            for one in report.happenings
-            if one.kind == advice.kind
-            and (case.reference in one.reference or case.answer in one.answer)
-        )
-        song = [ours[bar - 1] for bar in happening.reference]
-        own = [theirs[bar - 1] for bar in happening.answer]
-        if advice.kind != "swapped":
-            assert changes(song) == changes(own)
-        elif happening.unit == "bar":
-            assert len(song) == len(own)
-        else:
-            assert song != own
-            assert sorted(map(repr, song)) == sorted(map(repr, own))
-        return
-    if advice.kind == "phrases":
+    elif advice.kind in ("swapped", "split written as two bars", "two bars written as one"):
+        check_happening(advice, report, reference, answer, k)
+    elif advice.kind == "phrases":
         assert (case.reference is None) != (case.answer is None)
-        return
-    row = rows[case.reference, case.answer]
-    assert case.reference is not None
-    assert case.answer is not None
-    if advice.kind.startswith("home"):
-        assert row.root == 1.0
-        return
-    played, written = ours[case.reference - 1], theirs[case.answer - 1]
-    assert row.score < 1.0
+    elif advice.kind.startswith("home"):
+        assert rows[case.reference, case.answer].root == 1.0
+    else:
+        assert rows[case.reference, case.answer].score < 1.0
+        assert case.reference is not None
+        assert case.answer is not None
+        played = reference.bars()[case.reference - 1]
+        check_bar(advice, case, played, answer.bars()[case.answer - 1])
+
+
+def check_happening(
+    advice: Advice, report: Report, reference: Chart, answer: Chart, k: int
+) -> None:
+    """Whole bars were swapped, split or joined as said."""
+    case = advice.cases[k]
+    happening = next(
+        one
+        for one in report.happenings
+        if one.kind == advice.kind
+        and (case.reference in one.reference or case.answer in one.answer)
+    )
+    song = [reference.bars()[bar - 1] for bar in happening.reference]
+    own = [answer.bars()[bar - 1] for bar in happening.answer]
+    for bar in report.bars if report.home_shift is None else report.home_shift.bars:
+        # What is written there stands beside what was played there.
+        inside = bar.reference in happening.reference, bar.answer in happening.answer
+        assert inside[0] == inside[1] or None in (bar.reference, bar.answer)
+    if advice.kind != "swapped":
+        assert changes(song) == changes(own)
+    elif happening.unit == "bar":
+        assert len(song) == len(own)
+    else:
+        assert song != own
+        assert sorted(map(repr, song)) == sorted(map(repr, own))
+
+
+def check_bar(advice: Advice, case: Case, played: Bar, written: Bar) -> None:
+    """One bar is as the advice says."""
     match advice.kind:
         case "meter":
             assert f"{played.meter} was played, {written.meter} is" in advice.text
@@ -357,16 +370,24 @@ def check_case(advice: Advice, report: Report, reference: Chart, answer: Chart, 
             assert len(written.events) > 1
             assert len(set(map(sound, played.events))) == 1
         case "split misplaced" | "split otherwise":
-            assert len(played.events) > 1
-            assert len(written.events) > 1
+            assert min(len(played.events), len(written.events)) > 1
         case "articulation left out" | "articulation added" | "other articulation":
-            assert row.articulation < 1.0
+            assert marks(played) != marks(written)
         case _:
             assert at_once(played, written, case.played, case.written)
             if "0" in (case.played, case.written):
                 assert advice.kind == ("rest missed" if case.played == "0" else "rest written")
-                return
-            check_chords(advice, chord_in(played, case.played), chord_in(written, case.written))
+            else:
+                check_chords(advice, chord_in(played, case.played), chord_in(written, case.written))
+
+
+def marks(bar: Bar) -> list[tuple[Fraction, object]]:
+    """Where what is articulated, as shares of the bar."""
+    return [
+        (start / bar.meter.beats, event.articulation)
+        for start, event in zip(bar.starts(), bar.events, strict=True)
+        if event.articulation is not None
+    ]
 
 
 def changes(listed: list[Bar]) -> list[object]:

@@ -32,7 +32,7 @@ Whole = NDArray[np.int64]
 def align(
     reference: Sheet,
     answer: Sheet,
-    worths: Sequence[Sequence[float]],
+    worths: Sequence[Sequence[float]] | NDArray[np.float64],
     rows: Sequence[int],
     columns: Sequence[int],
     added: float,

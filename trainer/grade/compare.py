@@ -28,6 +28,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 from math import lcm
+from typing import NamedTuple
 
 from trainer.grade.sheet import Shape
 from trainer.grade.tones import Sound, as_plain_minor, likeness
@@ -46,8 +47,7 @@ class Slice:
     written: Sound
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Comparison:
+class Comparison(NamedTuple):
     """Two bars compared; all numbers 0 to 1, before weights are applied.
 
     `same` is the share of time with the same sound; `exact` with the same notes (or the same
@@ -74,10 +74,18 @@ class Comparison:
 
 def slices(reference: Shape, answer: Shape) -> tuple[tuple[int, int, Sound, Sound], ...]:
     """Cut two bars wherever either changes: (start, length, played, written) on a common grid."""
-    grid = lcm(reference.grid, answer.grid)
-    up, down = grid // reference.grid, grid // answer.grid
-    played = [at * up for at in reference.starts]
-    written = [at * down for at in answer.starts]
+    grid = reference.grid
+    if answer.grid == grid:
+        played, written = reference.starts, answer.starts
+    else:
+        grid = lcm(grid, answer.grid)
+        up, down = grid // reference.grid, grid // answer.grid
+        played = tuple([at * up for at in reference.starts])
+        written = tuple([at * down for at in answer.starts])
+    if played == written:
+        ends = (*played[1:], grid)
+        lengths = map(int.__sub__, ends, played)
+        return tuple(zip(played, lengths, reference.sounds, answer.sounds, strict=True))
     cuts = sorted({*played, *written})
     parts, i, j = [], 0, 0
     for start, end in zip(cuts, [*cuts[1:], grid], strict=True):
@@ -122,8 +130,8 @@ def compare(reference: Shape, answer: Shape, plain_minor: bool = False) -> Compa
         else:
             alike += length * likeness(played, meant)
     grid = lcm(reference.grid, answer.grid)
-    placement, has_changes = _f_measure(_changes(reference, grid), _changes(answer, grid))
-    articulation, has_marks = _f_measure(_marks(reference, grid), _marks(answer, grid))
+    has_changes = bool(reference.changes or answer.changes)
+    has_marks = bool(reference.marks or answer.marks)
     return Comparison(
         root / grid,
         bass / grid,
@@ -133,8 +141,8 @@ def compare(reference: Shape, answer: Shape, plain_minor: bool = False) -> Compa
         alike / grid,
         other_root / grid,
         other_bass / grid,
-        placement,
-        articulation,
+        _f_measure(_changes(reference, grid), _changes(answer, grid)) if has_changes else 1.0,
+        _f_measure(_marks(reference, grid), _marks(answer, grid)) if has_marks else 1.0,
         float(reference.meter == answer.meter),
         float((reference.key_change - answer.key_change) % 12 == 0),
         has_changes,
@@ -151,10 +159,9 @@ def _marks(shape: Shape, grid: int) -> set[object]:
     return {(at * (grid // shape.grid), mark) for at, mark in shape.marks}
 
 
-def _f_measure(one: set[object], other: set[object]) -> tuple[float, bool]:
-    """How far two sets agree, and whether there is anything in them."""
-    total = len(one) + len(other)
-    return (2 * len(one & other) / total, True) if total else (1.0, False)
+def _f_measure(one: set[object], other: set[object]) -> float:
+    """How far two sets, not both empty, agree."""
+    return 2 * len(one & other) / (len(one) + len(other))
 
 
 def quality_credit(c: Comparison, weights: Weights) -> float:

@@ -5,7 +5,7 @@ Each is named once. Bars count from 0 inside this module's arguments and from 1 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 from trainer.grade.report import Happening
@@ -161,13 +161,15 @@ def _swap_unit(sheet: Sheet, first: Run, second: Run) -> str:
 def _swapped_in_place(scored: Scored) -> list[Happening]:
     """Two neighbouring sections or phrases written in the other order, where it shows.
 
-    The alignment may pair such bars one by one instead of leaving gaps.
+    The alignment may pair such bars one by one instead of leaving gaps. It must bring the two
+    stretches to each other: a song has the same verse and chorus in many places.
     """
     wrong = {bar for row in scored.rows if row.score < 1 and (bar := row.reference) is not None}
     found: list[Happening] = []
     if not wrong:
         return found
     ours, theirs = scored.reference, scored.answer
+    meeting = set(_meeting_places(scored))
     taken: set[int] = set()
     for unit, limits, written in (
         ("section", ours.section_limits, _neighbours(theirs, theirs.section_limits)),
@@ -177,13 +179,24 @@ def _swapped_in_place(scored: Scored) -> list[Happening]:
             first, second = ours.shapes[start:middle], ours.shapes[middle:end]
             places = written.get((second, first), ())
             bars = set(range(start + 1, end + 1))
-            near = [at for at in places if abs(at - start) <= end - start]
+            length = end - start
+            near = [at for at in places if {(start, at), (end, at + length)} <= meeting]
             if first == second or not near or bars & taken or not bars & wrong:
                 continue
-            own = range(near[0], near[0] + end - start)
+            own = range(near[0], near[0] + length)
             found.append(Happening("swapped", unit, tuple(sorted(bars)), _numbers(own)))
             taken |= bars
     return found
+
+
+def _meeting_places(scored: Scored) -> Iterator[tuple[int, int]]:
+    """How many bars of either side come before each place between two rows."""
+    i = j = 0
+    yield i, j
+    for one, other in scored.pairs:
+        i += one is not None
+        j += other is not None
+        yield i, j
 
 
 def _neighbours(

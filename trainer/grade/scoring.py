@@ -3,14 +3,23 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from trainer.grade.compare import Comparison, compare, credit, quality_credit
 from trainer.grade.report import BarGrade
 from trainer.grade.sheet import Shape, Sheet
 from trainer.grade.weights import Weights
 
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
 __all__ = ["Scored", "bars_score", "score_sheets"]
+
+# From here on arrays are faster, though they remember nothing from the last grade.
+MANY_PAIRS = 2_500
 
 Pair = tuple[int | None, int | None]
 
@@ -35,12 +44,7 @@ def _numbered(shapes: tuple[Shape, ...]) -> tuple[list[int], list[Shape]]:
 
 def score_sheets(reference: Sheet, answer: Sheet, weights: Weights) -> Scored:
     """Align and score. A bar without a partner scores 0."""
-    rows, ours = _numbered(reference.shapes)
-    columns, theirs = _numbered(answer.shapes)
-    house = weights.plain_minor
-    compared = [[compare(one, other, house) for other in theirs] for one in ours]
-    worths = [[credit(comparison, weights) for comparison in line] for line in compared]
-    pairs = _pairs(reference, answer, worths, rows, columns, weights)
+    pairs = _pairs(reference, answer, weights)
     kept: list[Comparison | None] = []
     grades: list[BarGrade] = []
     for one, other in pairs:
@@ -50,13 +54,13 @@ def score_sheets(reference: Sheet, answer: Sheet, weights: Weights) -> Scored:
                 BarGrade(None if one is None else one + 1, None if other is None else other + 1)
             )
             continue
-        c = compared[rows[one]][columns[other]]
+        c = compare(reference.shapes[one], answer.shapes[other], weights.plain_minor)
         kept.append(c)
         grades.append(
             BarGrade(
                 one + 1,
                 other + 1,
-                worths[rows[one]][columns[other]],
+                credit(c, weights),
                 c.root,
                 quality_credit(c, weights),
                 c.bass,
@@ -70,23 +74,28 @@ def score_sheets(reference: Sheet, answer: Sheet, weights: Weights) -> Scored:
     return Scored(reference, answer, pairs, kept, grades)
 
 
-def _pairs(
-    reference: Sheet,
-    answer: Sheet,
-    worths: list[list[float]],
-    rows: list[int],
-    columns: list[int],
-    weights: Weights,
-) -> list[Pair]:
-    """The alignment; one bar beside another needs no search where all of them agree in full."""
-    if len(reference) == len(answer) and all(
-        worths[row][column] == 1.0 for row, column in zip(rows, columns, strict=True)
-    ):
+def _pairs(reference: Sheet, answer: Sheet, weights: Weights) -> list[Pair]:
+    """The alignment; one bar beside another needs no search where all of them are the same."""
+    if reference.shapes == answer.shapes:
         return [(bar, bar) for bar in range(len(reference))]
+    rows, ours = _numbered(reference.shapes)
+    columns, theirs = _numbered(answer.shapes)
     # numpy is loaded only once something is graded.
     from trainer.grade.align import align
 
-    return align(reference, answer, worths, rows, columns, weights.added)
+    return align(reference, answer, _worths(ours, theirs, weights), rows, columns, weights.added)
+
+
+def _worths(
+    ours: list[Shape], theirs: list[Shape], weights: Weights
+) -> Sequence[Sequence[float]] | NDArray[np.float64]:
+    """The credit of each different bar against each; pair by pair where they are few."""
+    if len(ours) * len(theirs) > MANY_PAIRS and not weights.plain_minor:
+        from trainer.grade.table import credit_table
+
+        return credit_table(ours, theirs, weights)
+    house = weights.plain_minor
+    return [[credit(compare(one, other, house), weights) for other in theirs] for one in ours]
 
 
 def bars_score(scored: Scored, weights: Weights) -> float:
