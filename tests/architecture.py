@@ -41,6 +41,7 @@ LIBRARIES: dict[str, frozenset[str]] = {
     library: frozenset(homes.split())
     for library, homes in {
         "alembic": "store",
+        "anyio": "web",
         "fastapi": "web",
         "fluidsynth": "sound",
         "fsrs": "practice",

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import os
 import sys
+from typing import Annotated
 
 import typer
 
 from trainer import __version__
 from trainer.cli import drill, export, generate, grade, notation, progress, render
-from trainer.errors import InputError, TrainerError
+from trainer.cli.options import Data, Learner, SoundfontFile
+from trainer.errors import InputError, SettingsError, TrainerError
 
 __all__ = ["app", "main"]
 
@@ -40,16 +42,44 @@ def _version(wanted: bool) -> None:
 @app.callback(invoke_without_command=True)
 def start(
     context: typer.Context,
-    version: bool = typer.Option(
-        False, "--version", callback=_version, is_eager=True, help="Print the version and leave."
-    ),
+    port: Annotated[
+        int | None, typer.Option("--port", min=1, max=65535, help="Serve the page on this port.")
+    ] = None,
+    no_browser: Annotated[
+        bool, typer.Option("--no-browser", help="Serve the page without opening a browser.")
+    ] = False,
+    learner: Learner = "me",
+    data: Data = None,
+    soundfont: SoundfontFile = None,
+    version: Annotated[
+        bool,
+        typer.Option(
+            "--version", callback=_version, is_eager=True, help="Print the version and leave."
+        ),
+    ] = False,
 ) -> None:
-    """Without a command: choose a level and drill."""
+    """Without a command: open the page in the browser."""
     del version
-    if context.invoked_subcommand is None:
-        from trainer.cli.welcome import welcome
+    if context.invoked_subcommand is not None:
+        _refuse_misplaced(context)
+        return
+    from trainer.cli.page import start_page
 
-        welcome()
+    start_page(port=port, browser=not no_browser, data=data, learner=learner, soundfont=soundfont)
+
+
+def _refuse_misplaced(context: typer.Context) -> None:
+    """Options of the page before a command would do nothing, so they are refused."""
+    for name in context.params:
+        source = context.get_parameter_source(name)
+        if source is not None and source.name == "COMMANDLINE":
+            option = f"--{name.replace('_', '-')}"
+            raise SettingsError(
+                option,
+                f"it before the command {context.invoked_subcommand}",
+                f"it after the command if that has it (chart-trainer {context.invoked_subcommand} "
+                "--help), or without a command",
+            )
 
 
 def main() -> None:

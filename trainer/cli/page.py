@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import threading
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import typer
 
 if TYPE_CHECKING:
-    from fastapi import FastAPI
-
     from trainer.store import Store
 
 __all__ = ["start_page"]
@@ -65,7 +63,7 @@ class _Page:
         self._shelf = AudioShelf(soundfont, folder / SOUNDS)
         self._store: Store | None = None
 
-    def make(self) -> FastAPI:
+    def make(self) -> Any:
         """Open the record and make the application."""
         from trainer.store import Store
         from trainer.web import create_app
