@@ -159,6 +159,24 @@ def test_a_skipped_phrase_and_a_skipped_section_are_named_as_such() -> None:
     assert report.advice[0].text.startswith("The whole of Chorus, bars 10–17, is left out: ")
 
 
+def test_bars_left_out_here_and_there_are_said_in_one_breath() -> None:
+    """Two bars in two phrases are two happenings and one piece of advice; so are bars added."""
+    short = parse(SONG.replace("1 1 4 4", "1 1 4").replace("2- 5^7", "5^7"))
+    report = grade(parse(SONG), short)
+    assert [one.reference for one in report.happenings] == [(4,), (14,)]
+    assert [advice.text for advice in report.advice] == [
+        "Bars 4 and 14 are left out. Count the bars of each phrase until the vocal starts over."
+    ]
+    report = grade(short, parse(SONG))
+    assert [one.answer for one in report.happenings] == [(4,), (14,)]
+    assert report.advice[0].text.startswith(("Your bar 4", "Your bar 14"))
+    report = grade(parse(SONG), parse(SONG.replace("6- . ", "6- b7 . ").replace("1d", "1d b7")))
+    assert report.advice[0].text == (
+        "Your bars 14 and 19 were not played. Count the bars of each phrase until the vocal starts "
+        "over."
+    )
+
+
 def test_a_chart_that_stops_early_is_said_to_stop() -> None:
     """Three or more bars missing at the end are not called left out."""
     report = grade(parse(SONG), parse(SONG.split(" . 2-", maxsplit=1)[0]))

@@ -22,6 +22,9 @@ __all__ = [
 ]
 
 
+COUNT = "Count the bars of each phrase until the vocal starts over."
+
+
 def meter(finding: Finding, scored: Scored) -> str:
     """A bar of another length."""
     first = finding.cases[0]
@@ -59,9 +62,11 @@ def _bars(scored: Scored, bars: tuple[int, ...], own: bool = False) -> str:
 
 def left_out(finding: Finding, scored: Scored) -> str:
     """Bars left out."""
-    happening = finding.happening
-    assert happening is not None
-    bars, sheet = happening.reference, scored.reference
+    happening, sheet = finding.happenings[0], scored.reference
+    if len(finding.happenings) > 1:
+        at = place_text(sheet, finding.bars, capital=True)
+        return f"{at} are left out. {COUNT}"
+    bars = happening.reference
     at = place_text(sheet, bars, capital=True)
     played = _bars(scored, bars)
     if bars[-1] == len(sheet) and len(bars) > 2 and bars[0] > 1:
@@ -98,10 +103,16 @@ def left_out(finding: Finding, scored: Scored) -> str:
 
 def added(finding: Finding, scored: Scored) -> str:
     """Bars too many."""
-    happening = finding.happening
-    assert happening is not None
+    happening = finding.happenings[0]
     own = happening.answer
-    what = {"bar": "bar", "phrase": "phrase", "section": "section"}[happening.unit]
+    if len(finding.happenings) > 1:
+        bars = bars_text([bar for one in finding.happenings for bar in one.answer])
+        again = (
+            "repeat bars before them and were not played again"
+            if (happening.kind == "doubled")
+            else "were not played"
+        )
+        return f"Your {bars} {again}. {COUNT}"
     row = next(k for k, (_, other) in enumerate(scored.pairs) if other == own[0] - 1)
     before = sum(one is not None for one, _ in scored.pairs[:row])
     if before == len(scored.reference):
@@ -113,7 +124,7 @@ def added(finding: Finding, scored: Scored) -> str:
     your = f"Your bar {own[0]}" if len(own) == 1 else f"Your bars {own[0]}–{own[-1]}"
     text = f"{your} ({_bars(scored, own, own=True)})"
     if happening.kind == "doubled":
-        whole = f", a {what}," if what != "bar" and len(own) > 1 else ""
+        whole = f", a {happening.unit}," if happening.unit != "bar" and len(own) > 1 else ""
         number = "repeats the bar" if len(own) == 1 else "repeat the bars"
         return f"{text}{whole} {number} before and {_was(own)} not played again: {where}."
     return f"{text} {_was(own)} not played: {where}."
@@ -125,8 +136,7 @@ def _was(bars: tuple[int, ...]) -> str:
 
 def swapped(finding: Finding, scored: Scored) -> str:
     """Bars, phrases or sections in the other order."""
-    happening = finding.happening
-    assert happening is not None
+    happening = finding.happenings[0]
     song, own = happening.reference, happening.answer
     at = place_text(scored.reference, song, capital=True)
     played, written = _bars(scored, song), _bars(scored, own, own=True)
@@ -144,8 +154,7 @@ def swapped(finding: Finding, scored: Scored) -> str:
 
 def as_two(finding: Finding, scored: Scored) -> str:
     """A split bar written as two bars."""
-    happening = finding.happening
-    assert happening is not None
+    happening = finding.happenings[0]
     at = place_text(scored.reference, happening.reference, capital=True)
     return (
         f"{at} is one bar, {_bars(scored, happening.reference)}; it is written as two, "
@@ -156,8 +165,7 @@ def as_two(finding: Finding, scored: Scored) -> str:
 
 def as_one(finding: Finding, scored: Scored) -> str:
     """Two bars written as one split bar."""
-    happening = finding.happening
-    assert happening is not None
+    happening = finding.happenings[0]
     at = place_text(scored.reference, happening.reference, capital=True)
     return (
         f"{at} are two bars, {_bars(scored, happening.reference)}; they are written as one, "

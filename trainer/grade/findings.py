@@ -51,7 +51,7 @@ class Finding:
     kind: str
     lost: float = 0.0
     places: list[Place] = field(default_factory=list)
-    happening: Happening | None = None
+    happenings: list[Happening] = field(default_factory=list)
 
     @property
     def bars(self) -> list[int]:
@@ -105,8 +105,9 @@ def find_all(scored: Scored, happenings: tuple[Happening, ...], weights: Weights
             -1 if other is None else other + 1
         )
         if happening is not None:
-            key = ("happening", id(happening))
-            finding = found.get(key) or found.setdefault(key, _happened(scored, happening))
+            finding = found.setdefault(_key(scored, happening), Finding(happening.kind))
+            if happening not in finding.happenings:
+                _note(finding, scored, happening)
             finding.lost += weights.added if one is None else 1.0 - row.score
         elif one is not None and other is not None and comparison is not None:
             bars = (one, other, scored.reference.shapes[one], scored.answer.shapes[other])
@@ -114,13 +115,20 @@ def find_all(scored: Scored, happenings: tuple[Happening, ...], weights: Weights
     return list(found.values())
 
 
-def _happened(scored: Scored, happening: Happening) -> Finding:
-    finding = Finding(happening.kind, happening=happening)
+def _key(scored: Scored, happening: Happening) -> Key:
+    """Bars left out here and there are said in one breath, all else one by one."""
+    stops = happening.reference[-1:] == (len(scored.reference),) and len(happening.reference) > 2
+    if happening.unit == "bar" and happening.kind in ("left out", "added", "doubled") and not stops:
+        return ("bars", happening.kind)
+    return ("happening", happening)
+
+
+def _note(finding: Finding, scored: Scored, happening: Happening) -> None:
+    finding.happenings.append(happening)
     for one, other in zip_longest(happening.reference, happening.answer):
         played = None if one is None else scored.reference.bars[one - 1]
         written = None if other is None else scored.answer.bars[other - 1]
         finding.places.append((one, other, played, written))
-    return finding
 
 
 @dataclass(slots=True)
