@@ -192,6 +192,19 @@ def test_swapped_phrases_are_named_once() -> None:
     assert len(report.advice) == 1
 
 
+def test_a_song_that_repeats_is_not_taken_for_swapped() -> None:
+    """Verse and chorus in turn, with one wrong bar: the other order is next door, and not meant."""
+    song = "Verse:\n1 4 1 5\nChorus:\n4 5 1 1\n" * 3
+    for number in range(song.count("Verse")):
+        parts = song.split("1 4 1 5")
+        wrong = (
+            "1 4 1 5".join(parts[: number + 1]) + "1 4 2 5" + "1 4 1 5".join(parts[number + 1 :])
+        )
+        report = grade(parse(song), parse(wrong))
+        assert not report.happenings
+        assert [advice.kind for advice in report.advice] == ["other chord"]
+
+
 def test_a_dot_in_the_wrong_place_is_told_from_both_sides() -> None:
     """What ends in the song and what ends in the answer."""
     report = grade(parse(SONG), changed("4 4 . 1 5/7", "4 4 1 . 5/7"))

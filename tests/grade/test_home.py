@@ -54,6 +54,16 @@ def test_another_home_is_found_from_every_side(semitones: int) -> None:
     assert report.score < 0.5
     assert len(report.advice) == 1
     assert report.advice[0].kind == f"home: {shift.kind}"
+    assert report.phrases.f == 1.0
+
+
+def test_phrases_are_compared_as_meant() -> None:
+    """Where the numbers mislead the alignment, limits stand where the bars meant stand."""
+    report = grade(
+        parse("1 4 1 4 . 5 1 5 1 . 2- 5 2- 5 5"), parse("4 b7 4 b7 . 1 4 1 4 . 5- 1 5- 1 1")
+    )
+    assert report.home_shift is not None
+    assert report.phrases.f == 1.0
 
 
 def test_minor_from_its_relative_major_and_the_other_way() -> None:
@@ -92,6 +102,7 @@ def test_a_key_change_left_out_with_the_numbers_right() -> None:
         ("1 1 1 1 1 1 1 1", "4 4 4 4 4 4 4 4"),
         ("1 4 5", "4 b7 1"),
         ("1 4 1 4", "4 b7 4 b7"),
+        ("1 5 1 5 5", "2 6 2 6 6"),
         # Merely wrong.
         ("1 4 5 1 6- 4 5 1", "4 1 5 4 2- 5 1 4"),
         ("1 1 4 4 1 1 5 5", "1 1 5 5 1 1 4 4"),
