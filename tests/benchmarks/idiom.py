@@ -262,27 +262,45 @@ def distinct(song: Song) -> int:
 
 
 def longest_match(songs: Sequence[Song], corpus: Sequence[Song]) -> int:
-    """Longest run of chord changes that a song of ours shares with one of the corpus."""
-    tails: dict[tuple[str, ...], None]
-    best = 0
+    """Longest run of chord changes that a song of ours shares with one of the corpus.
+
+    A run that is one loop over and over says nothing, so runs with a period of at most half their
+    length do not count.
+    """
     theirs = [run for song in corpus for mode in ("major", "minor") for run in runs(song, mode)]
     ours = [run for song in songs for mode in ("major", "minor") for run in runs(song, mode)]
-    length = 8
-    while length <= 400:
-        tails = {
-            tuple(run[at : at + length]): None
-            for run in theirs
-            for at in range(len(run) - length + 1)
-        }
-        found = any(
-            tuple(run[at : at + length]) in tails
-            for run in ours
-            for at in range(len(run) - length + 1)
-        )
-        if not found:
-            return best
-        best, length = length, length + 4
-    return best
+    length = 6
+    while any(not periodic(run) for run in stretches(ours, length) & stretches(theirs, length)):
+        length += 1
+    return length - 1
+
+
+def stretches(found: Iterable[list[str]], length: int) -> set[tuple[str, ...]]:
+    """Every stretch of so many changes."""
+    return {tuple(run[at : at + length]) for run in found for at in range(len(run) - length + 1)}
+
+
+def periodic(run: tuple[str, ...]) -> bool:
+    """Whether a run is a loop of at most half its length."""
+    return any(run[period:] == run[:-period] for period in range(2, len(run) // 2 + 1))
+
+
+def returns(songs: Iterable[Song]) -> Counter[Hashable]:
+    """What sections are against the one of their kind before: same, longer, shorter, changed."""
+    counts: Counter[Hashable] = Counter()
+    for song in songs:
+        sections: dict[int, tuple[str, list[str]]] = {}
+        for line in song:
+            sections.setdefault(line.section, (line.kind, []))[1].extend(map(bar_key, line.bars))
+        before: dict[str, list[str]] = {}
+        for kind, bars in sections.values():
+            if kind in before and kind in ("verse", "chorus", "pre-chorus", "bridge"):
+                past = before[kind]
+                name = "changed" if len(past) == len(bars) else "longer"
+                name = "shorter" if len(bars) < len(past) else name
+                counts["same" if past == bars else name] += 1
+            before[kind] = bars
+    return counts
 
 
 def section_bars(songs: Iterable[Song], kind: str) -> list[int]:
@@ -333,7 +351,11 @@ def figures(ours: list[Song], theirs: list[Song]) -> dict[str, str]:
         sum(any(e.bass for e in bar) for s in ours for i in s for bar in i.bars)
         / sum(len(i.bars) for s in ours for i in s)
     )
-    table["longest shared run of changes"] = str(longest_match(ours, theirs))
+    back = returns(ours)
+    table["returns: same, changed, longer, shorter"] = " ".join(
+        f"{back[n] / back.total():.2f}" for n in ("same", "changed", "longer", "shorter")
+    )
+    table["longest shared run, loops left out"] = str(longest_match(ours, theirs))
     return table
 
 
@@ -349,9 +371,9 @@ def main() -> None:
         read_chart(generate(EVERYDAY, random.Random(asked.seed + at))) for at in range(asked.songs)
     ]
     left, right = figures(ours, corpus), figures(corpus[::2], corpus[1::2])
-    print(f"{'':42}{f'{asked.songs} songs':>24}{'half the corpus':>24}")
+    print(f"{'':42}{f'{asked.songs} songs':>36}{'half the corpus':>44}")
     for name in left:
-        print(f"{name:42}{left[name]:>24}{right[name]:>24}")
+        print(f"{name:42}{left[name]:>36}{right[name]:>44}")
 
 
 if __name__ == "__main__":

@@ -18,7 +18,7 @@ from trainer.generate.dice import Wheel, scatter
 from trainer.generate.draft import DraftBar
 from trainer.generate.layout import Spot
 from trainer.generate.tables import table
-from trainer.generate.words import bass_token, read_chord, read_degree
+from trainer.generate.words import read_chord, read_degree
 
 __all__ = ["add_basses", "lawful"]
 
@@ -128,25 +128,26 @@ def add_basses(rng: random.Random, mode: str, spots: list[Spot], rate: float, wa
 
 def _bass_at(bar: DraftBar | None, event: int) -> str:
     """The bass degree of an event, "" for no bar."""
-    return (bar.basses[event] or bass_token(_root(bar.chords[event]))) if bar else ""
+    return (bar.basses[event] or bar.chords[event].rstrip("-o")) if bar else ""
 
 
 def _neighbours(spot: Spot, event: int) -> list[tuple[str, str]]:
     """Bass degrees before and after an event, in every place where its bar is heard."""
     bar = spot.bar
+    inside = event + 1 < len(bar.beats)
+    if event and inside:
+        return [(_bass_at(bar, event - 1), _bass_at(bar, event + 1))]
     found: dict[tuple[str, str], None] = {}
-    for place in spot.places:
-        before = _bass_at(bar, event - 1) if event else _bass_at(place.before, -1)
-        inside = event + 1 < len(bar.beats)
-        after = _bass_at(bar, event + 1) if inside else _bass_at(place.after, 0)
-        found[before, after] = None
+    for before, after in spot.around():
+        low = _bass_at(bar, event - 1) if event else _bass_at(before, -1)
+        found[low, _bass_at(bar, event + 1) if inside else _bass_at(after, 0)] = None
     return list(found)
 
 
 def _everywhere(mode: str, spot: Spot, event: int, walk: bool) -> tuple[tuple[str, float], ...]:
     """Basses that are lawful in every place where the bar is heard."""
     chord = spot.bar.chords[event]
-    own = bass_token(_root(chord))
+    own = chord.rstrip("-o")
     rows = [
         _basses(mode, own if walk else before, chord, after, walk)
         for before, after in _neighbours(spot, event)

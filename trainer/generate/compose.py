@@ -78,7 +78,7 @@ class Composer:
                 )
                 base = made.get(letter.rstrip("'"))
                 length = material.lengths[letter]
-                if base is not None and length > 2:
+                if base is not None and length > 2 and not (still and wish.least > 1):
                     made[letter] = self.variant(base, length, wish, before)
                 else:
                     made[letter] = self.phrase(length, wish, before)
@@ -219,11 +219,15 @@ def _moves(plans: list[BarPlan]) -> int:
 
 def _pin(step: Rows, chord: int) -> Rows:
     """A step that can only go to one chord."""
+    made: dict[int, list[float]] = {}
 
     def row(p: int, c: int) -> list[float]:
+        # Rows outlive the step, so their ids tell them apart; equal rows stay one object.
         weights = step(p, c)
-        only = [0.0] * len(weights)
-        only[chord] = weights[chord]
+        only = made.get(id(weights))
+        if only is None:
+            only = made[id(weights)] = [0.0] * len(weights)
+            only[chord] = weights[chord]
         return only
 
     return row

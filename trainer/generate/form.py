@@ -47,7 +47,7 @@ MOST_PHRASES = {
     "bridge": 4,
 }
 SUNG = ("verse", "chorus", "bridge", "solo")
-MOST_SECTIONS, LEAST_SECTIONS = 15, 5
+MOST_SECTIONS, LEAST_SECTIONS = 15, 6
 
 
 @dataclass(slots=True)

@@ -19,6 +19,7 @@ __all__ = ["Harmony", "ends", "harmony", "known_chords", "mode_name", "starts"]
 
 # Additive weights of the coarser estimate in the finer one, in counts.
 BIGRAM_PRIOR, TRIGRAM_PRIOR, PLACE_PRIOR = 4.0, 16.0, 16.0
+LEAST_SEEN = 8
 
 
 def mode_name(minor: bool) -> str:
@@ -54,8 +55,9 @@ class _Chain:
         return found
 
     def known(self, p: int, c: int) -> bool:
-        """Whether the tables have followed these two chords."""
-        return f"{self.chords[p]} {self.chords[c]}" in self._counts["trigram"]
+        """Whether the tables have followed these two chords often enough to tell."""
+        row: dict[str, int] = self._counts["trigram"].get(f"{self.chords[p]} {self.chords[c]}", {})
+        return sum(row.values()) >= LEAST_SEEN
 
     def row(self, place: str, p: int, c: int) -> list[float]:
         """Weights of the next chord after `p` (-1: any) and `c` at a place, not normalised."""

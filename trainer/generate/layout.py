@@ -63,6 +63,11 @@ class Spot:
         """How often it is heard."""
         return len(self.places)
 
+    def around(self) -> list[tuple[DraftBar | None, DraftBar | None]]:
+        """The different pairs of bars that it is heard between."""
+        pairs = {(id(place.before), id(place.after)): place for place in self.places}
+        return [(place.before, place.after) for place in pairs.values()]
+
 
 def places(sections: list[Played]) -> Iterator[tuple[DraftBar, Place]]:
     """Every bar heard, in order."""

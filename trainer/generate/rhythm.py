@@ -52,7 +52,12 @@ def song_rhythm(
         share = _spread(splits, rng.random())
     group = "a" if share < 0.03 else "b" if share < 0.2 else "c" if share < 0.45 else "d"
     habit = _shapes("3", True).spin(rng)
-    return Rhythm(group, round(share, 2), uneven, meter, habit, chance(rng, BUSY_SONGS))
+    return Rhythm(group, _step(share), uneven, meter, habit, chance(rng, BUSY_SONGS))
+
+
+def _step(share: float) -> float:
+    """The share in fiftieths, finer near the ends, so that few odds have to be solved."""
+    return round(share, 2) if share < 0.1 or share > 0.95 else round(share * 50) / 50
 
 
 def _spread(mean: float, quantile: float) -> float:
@@ -123,8 +128,8 @@ def splits_for(group: str, share: float) -> float:
     """The odds multiplier at which `share` of the bars are split."""
     if share <= 0:
         return 0.0
-    low, high = 1e-6, 1e6
-    for _ in range(60):
+    low, high = 1e-4, 1e4
+    for _ in range(24):
         middle = sqrt(low * high)
         if _expected(group, middle) < share:
             low = middle

@@ -49,12 +49,18 @@ def reach_back(steps: Sequence[Rows], last: Sequence[float]) -> Reach:
     Element k is an n by n table for state len(steps) - k; the table of the first state is left to
     `walk`.
     """
-    size = len(last)
-    states = range(size)
-    reach = [[list(last)] * size]
+    states = range(len(last))
+    reach = [[list(last)] * len(last)]
     for step in steps[:0:-1]:
-        after = reach[-1]
-        reach.append([[fsum(map(mul, step(p, c), after[c])) for c in states] for p in states])
+        table: list[list[float]] = [[] for _ in states]
+        for c, after in enumerate(reach[-1]):
+            # Where a pair was never seen its row is the one of any pair: summed once.
+            usual = step(-1, c)
+            likely = fsum(map(mul, usual, after))
+            for p in states:
+                row = step(p, c)
+                table[p].append(likely if row is usual else fsum(map(mul, row, after)))
+        reach.append(table)
     return reach
 
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from functools import lru_cache
 
-from trainer.chart import Chart, Key, Meter, Section
+from trainer.chart import Chart, Key, Meter, Phrase, Section
 from trainer.chart.keys import USUAL_MAJOR, USUAL_MINOR
 from trainer.generate.bass import add_basses
 from trainer.generate.blues import LETTERS as BLUES_LETTERS
@@ -323,17 +323,17 @@ class _Maker:
 def _render(sections: list[Played], meter: Meter) -> tuple[Section, ...]:
     """The sections as they stand in the chart."""
     short = Meter(meter.beats // 2, meter.unit) if meter.beats % 2 == 0 else meter
-    return tuple(
-        [
-            Section(
-                section.name,
-                tuple(
-                    [
-                        render_phrase(phrase, meter, short, 0 if at else section.key_change)
-                        for at, phrase in enumerate(section.phrases)
-                    ]
-                ),
-            )
-            for section in sections
-        ]
-    )
+    known: dict[int, Phrase] = {}
+    rendered = []
+    for section in sections:
+        phrases = []
+        for at, phrase in enumerate(section.phrases):
+            if section.key_change and not at:
+                phrases.append(render_phrase(phrase, meter, short, section.key_change))
+                continue
+            made = known.get(id(phrase))
+            if made is None:
+                made = known[id(phrase)] = render_phrase(phrase, meter, short)
+            phrases.append(made)
+        rendered.append(Section(section.name, tuple(phrases)))
+    return tuple(rendered)
