@@ -1,0 +1,181 @@
+"""Recipes made for a skill: what a learner should meet more of, at the step they can manage.
+
+Only what the generator is asked for changes: more of a chord is asked through `favour`, more of a
+feature through its rate, a feel through its style. So an aimed song is made by the same models of
+real songs as any other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import Any
+
+from trainer.errors import SettingsError
+from trainer.exercise import Help, Recipe
+from trainer.exercise.skills import is_skill
+from trainer.practice.catalogue import kind_of, name_of
+
+__all__ = ["PALETTE", "STEPS", "aimed_recipe", "can_aim", "plain_recipe"]
+
+# Chords in the order in which the course brings them; a learner who has met none has the first
+# three.
+PALETTE = ("1", "4", "5", "6-", "2-", "3-", "b7", "2", "4-")
+MINOR_PALETTE = ("1-", "4-", "5", "b6", "b7", "b3")
+FIRST = 3
+_STYLE_OF_METER = {"4/4": "straight pop", "3/4": "waltz", "6/8": "6/8", "12/8": "gospel 12/8"}
+_STYLE_OF_FEEL = {
+    "straight": "straight pop",
+    "shuffle": "shuffle",
+    "two-beat": "two-beat",
+    "train beat": "train beat",
+    "half-time": "half-time rock",
+    "waltz": "waltz",
+    "6/8": "6/8",
+    "12/8": "gospel 12/8",
+}
+# Skills that only a whole song has.
+_OF_SONGS = frozenset(("key change", "tag", "changed return", "section start"))
+# Skills that a phrase by itself hardly ever has.
+_OF_SECTIONS = frozenset(("push", "short bar"))
+_NEVER = frozenset(("no chord", "long bar"))
+# The rates that bring a skill, beside what they are in a plain song.
+_RATES: dict[str, dict[str, float]] = {
+    "even split": {"splits": 0.7},
+    "uneven split": {"splits": 0.6, "uneven_splits": 1.0},
+    "hold": {"holds": 0.3},
+    "push": {"pushes": 0.35},
+    "stop": {"stops": 0.25},
+    "short bar": {"short_bars": 0.15},
+    "odd phrase": {"odd_phrases": 1.0},
+    "key change": {"key_change": 1.0},
+    "tag": {"tag": 1.0},
+    "changed return": {"later_changes": 1.0},
+    "bass": {"slash_chords": 1.0},
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """How much help an exercise gives: 0 much, 3 none."""
+
+    size: str
+    bars: tuple[int, int] | None
+    chords: int
+    band: str
+    help: Help
+    listens: int
+    loop: bool
+
+
+STEPS = (
+    Step("phrase", None, 4, "small", Help(6.0, True), 0, True),
+    Step("section", (8, 16), 6, "small", Help(3.0, True), 6, True),
+    Step("section", (8, 24), 7, "full", Help(0.0, False), 3, False),
+    Step("song", (24, 64), 9, "full", Help(0.0, False), 2, False),
+)
+SONG_BARS = (24, 64)
+
+
+def can_aim(skill: str) -> bool:
+    """Whether an exercise can be made for a skill."""
+    return is_skill(skill) and skill not in _NEVER
+
+
+def plain_recipe(step: int, known: Iterable[str] = PALETTE, *, styles: tuple[str, ...] = ()) -> Recipe:
+    """A recipe at a step (0 to 3) that aims at nothing, of chords the learner knows."""
+    at = STEPS[step]
+    met = frozenset(known)
+    chords = PALETTE[:FIRST] + tuple(
+        chord for chord in PALETTE[FIRST : at.chords] if chord in met
+    )
+    return Recipe(
+        size=at.size,
+        bars=at.bars,
+        styles=styles or (("ballad",) if step == 0 else ("ballad", "straight pop")),
+        chords=chords,
+        least_chords=min(2 + (step > 0), len(chords)),
+        band=at.band,
+        help=at.help,
+        listens=at.listens,
+        loop=at.loop,
+        ask="chords",
+    )
+
+
+def aimed_recipe(skill: str, step: int, known: Iterable[str] = PALETTE) -> Recipe:
+    """A recipe at a step (0 to 3) in which a skill occurs as often as an idiomatic song allows.
+
+    `known` are the chords, by degree and quality, that the learner has met. Raises SettingsError
+    for what is no skill or cannot be made.
+    """
+    if not can_aim(skill):
+        raise SettingsError("skill", repr(skill), "a skill that songs can be made for")
+    kind, name = kind_of(skill), name_of(skill)
+    recipe = plain_recipe(step, known)
+    rates = _RATES.get(kind, {})
+    changes: dict[str, Any] = {"features": replace(recipe.features, **rates)}
+    if kind in ("hold", "push", "stop"):
+        changes["ask"] = "everything"
+    if kind in _OF_SONGS:
+        changes |= {"size": "song", "bars": SONG_BARS}
+    elif kind == "meter":
+        changes["styles"] = (_STYLE_OF_METER[name],)
+    elif kind == "feel":
+        changes["styles"] = (_STYLE_OF_FEEL[name],)
+    elif kind == "odd phrase":
+        changes |= {"odd_lengths": (3, 5), "size": recipe.size}
+    elif kind == "uneven split":
+        changes["styles"] = ("ballad", "two-beat") if step else ("ballad",)
+    elif kind in _OF_SECTIONS:
+        changes |= {"size": STEPS[max(step, 1)].size, "bars": STEPS[max(step, 1)].bars}
+    if kind == "push":
+        changes["styles"] = ("straight pop",)
+    elif kind == "minor home":
+        changes |= _minor(step)
+    elif kind in ("chord", "bass"):
+        changes |= _with_chord(recipe, name.partition("/")[0])
+    elif kind == "extension":
+        changes |= _with_extension(recipe, name)
+    if kind not in ("meter", "feel", "minor home"):
+        changes["needs"] = (skill,)
+    return replace(recipe, **changes)
+
+
+def _minor(step: int) -> dict[str, Any]:
+    """What makes a song live on a minor 1."""
+    chords = MINOR_PALETTE[: 4 + step]
+    return {"styles": ("minor-key",), "minor": 1.0, "chords": chords}
+
+
+def _with_chord(recipe: Recipe, chord: str) -> dict[str, Any]:
+    """A palette in which a chord has few others beside it, and is favoured."""
+    if chord in MINOR_PALETTE and chord not in PALETTE:
+        chords = tuple(dict.fromkeys((*MINOR_PALETTE[:3], chord, *MINOR_PALETTE[3:5])))
+        return {
+            "styles": ("minor-key",),
+            "minor": 1.0,
+            "chords": chords,
+            "favour": (chord,),
+        }
+    fewer = [other for other in recipe.chords[: FIRST + 2] if other != chord]
+    fewer = fewer[: FIRST + (len(recipe.chords) > FIRST + 1)]
+    chords = tuple(dict.fromkeys((*fewer, chord)))
+    return {"chords": chords, "favour": (chord,), "least_chords": min(3, len(chords))}
+
+
+def _with_extension(recipe: Recipe, extension: str) -> dict[str, Any]:
+    """The palette with the extension on the chords that carry it in everyday songs."""
+    homes = {
+        "7": ("5", "1", "4"),
+        "maj7": ("1", "4"),
+        "sus4": ("5", "1"),
+        "sus2": ("1", "4"),
+        "6": ("1", "4"),
+        "9": ("5", "4"),
+        "add9": ("1", "4"),
+        "11": ("5",),
+        "13": ("5",),
+    }.get(extension, ("5",))
+    coloured = tuple(f"{home}^{extension}" for home in homes)
+    return {"chords": (*recipe.chords, *coloured), "favour": coloured, "extensions": 0.0}

@@ -1,0 +1,126 @@
+"""What is known of every skill before anybody is graded: its kind, how hard it is, its words.
+
+How hard a skill is stands in logits against a learner's general level; 0 is a 6- in a plain bar.
+The numbers follow the order of the course (common practice, no source): they are only where the
+estimate starts, and every graded bar corrects them.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+__all__ = ["PARTS", "hardness", "kind_of", "name_of", "say_skill"]
+
+# The kinds that are parts of a bar: how right it is, is the mean over these.
+PARTS = frozenset(
+    (
+        "chord",
+        "extension",
+        "bass",
+        "even split",
+        "uneven split",
+        "hold",
+        "push",
+        "stop",
+        "no chord",
+        "short bar",
+        "long bar",
+        "key change",
+    )
+)
+_NAMED = ("chord", "extension", "bass", "meter", "feel")
+
+_HARDNESS = {
+    "chord": 1.0,
+    "chord 1": -1.2,
+    "chord 1-": 0.2,
+    "chord 4": -0.4,
+    "chord 5": -0.6,
+    "chord 6-": 0.0,
+    "chord 2-": 0.3,
+    "chord 3-": 0.6,
+    "chord b7": 0.4,
+    "chord 2": 0.7,
+    "bass": 1.0,
+    "bass 5/7": 0.5,
+    "bass 1/3": 0.5,
+    "extension": 0.8,
+    "meter": -0.3,
+    "meter 4/4": -1.5,
+    "feel": 0.0,
+    "feel straight": -1.0,
+    "even split": 0.2,
+    "uneven split": 0.9,
+    "hold": 0.3,
+    "push": 0.8,
+    "stop": 0.5,
+    "no chord": -0.5,
+    "short bar": 0.8,
+    "long bar": 1.0,
+    "odd phrase": 0.6,
+    "key change": 0.8,
+    "section start": 0.0,
+    "changed return": 0.6,
+    "tag": 0.4,
+    "minor home": 0.8,
+}
+
+_WORDS = {
+    "even split": "two chords in one bar",
+    "uneven split": "bars split unevenly",
+    "hold": "holds",
+    "push": "pushes",
+    "stop": "stops",
+    "no chord": "bars without a chord",
+    "short bar": "short bars",
+    "long bar": "long bars",
+    "odd phrase": "odd phrases",
+    "key change": "key changes",
+    "section start": "where a section starts",
+    "changed return": "sections that come back changed",
+    "tag": "tags",
+    "minor home": "songs at home in minor",
+}
+
+
+@lru_cache(maxsize=4096)
+def kind_of(skill: str) -> str:
+    """The kind of a skill: "chord" for "chord 6-", the skill itself where it has no name.
+
+    >>> kind_of("bass 5/7"), kind_of("odd phrase")
+    ('bass', 'odd phrase')
+    """
+    kind = skill.partition(" ")[0]
+    return kind if kind in _NAMED else skill
+
+
+def name_of(skill: str) -> str:
+    """What a skill is about within its kind: "6-" for "chord 6-", "" where it has no name."""
+    kind, _, name = skill.partition(" ")
+    return name if kind in _NAMED else ""
+
+
+@lru_cache(maxsize=4096)
+def hardness(skill: str) -> float:
+    """How hard a skill is at first, in logits."""
+    found = _HARDNESS.get(skill)
+    return _HARDNESS.get(kind_of(skill), 0.0) if found is None else found
+
+
+def say_skill(skill: str) -> str:
+    """A skill in the words of a sentence.
+
+    >>> say_skill("chord 2-"), say_skill("bass 5/7"), say_skill("meter 3/4")
+    ('2-', '5/7', '3/4 time')
+    """
+    name = name_of(skill)
+    match kind_of(skill):
+        case "chord" | "bass":
+            return name
+        case "extension":
+            return f"chords with {name}"
+        case "meter":
+            return f"{name} time"
+        case "feel":
+            return f"the {name} feel"
+    return _WORDS.get(skill, skill)

@@ -1,0 +1,145 @@
+"""Which of several exercises is just hard enough.
+
+How right a bar comes out is the mean over its parts (chords, basses, splits, articulations …), as
+its score is; the exercise chosen is the one expected nearest to `TARGET`. About 85 % right is
+best for learning in the model of Wilson, Shenhav, Straccia & Cohen 2019 (Nature Communications
+10:4646), which was derived for answers of two kinds: here it is a design target, not a proof.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from math import exp, pi, sqrt
+
+from trainer.exercise import Exercise, bar_skills
+from trainer.practice.catalogue import PARTS, kind_of
+from trainer.practice.rating import State, rating
+from trainer.practice.situation import Situation, bar_features, situation_of
+
+__all__ = ["TARGET", "Profile", "Outlook", "nearest", "outlook", "profile_of", "situation_for"]
+
+TARGET = 0.85
+MINUTES_TO_READ = 0.3
+# Passes that a learner takes where as many are allowed as wanted (common practice, no source).
+PASSES = 2.5
+# As near to the target as makes no difference.
+NEAR = 0.04
+# How much more a skill aimed at counts than one met by the way.
+AIMED = 3.0
+
+Bar = tuple[tuple[float, ...], frozenset[str]]
+
+
+@dataclass(frozen=True, slots=True)
+class Profile:
+    """What an exercise asks: its different bars with how often they come, and how long it takes.
+
+    A bar is its features and all of its skills.
+    """
+
+    bars: tuple[tuple[Bar, int], ...]
+    minutes: float
+
+    @property
+    def count(self) -> int:
+        """How many bars it has."""
+        return sum(count for _, count in self.bars)
+
+    def share_of(self, skills: Iterable[str]) -> float:
+        """The share of bars that have one of these skills."""
+        wanted = frozenset(skills)
+        having = sum(count for (_, has), count in self.bars if not wanted.isdisjoint(has))
+        return having / self.count
+
+
+def situation_for(exercise: Exercise) -> Situation:
+    """How an exercise is heard."""
+    bars = exercise.chart.bars()
+    chords = {
+        (event.chord.root, event.chord.quality)
+        for bar in bars
+        for event in bar.events
+        if event.chord
+    }
+    return situation_of(exercise.recipe, exercise.chart.tempo, len(bars), len(chords))
+
+
+def profile_of(exercise: Exercise) -> Profile:
+    """The profile of an exercise."""
+    situation = situation_for(exercise)
+    skills = bar_skills(exercise.chart)
+    bars = Counter((bar_features(each, situation), each) for each in skills)
+    chart = exercise.chart
+    seconds = sum(
+        60.0 * float(bar.meter.quarters) / (chart.tempo * float(chart.meter.pulse_quarters))
+        for bar in chart.bars()
+    )
+    passes = min(exercise.listens or PASSES, PASSES)
+    return Profile(tuple(bars.items()), MINUTES_TO_READ + seconds * passes / 60)
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """What is to be expected of an exercise: how much comes out right, and what it may teach.
+
+    `worth` sums over all parts of all bars how much is still to learn (one less the chance in a
+    plain bar) times the chance that it is heard here, a minute; skills aimed at count `AIMED`-fold.
+    """
+
+    right: float
+    worth: float
+
+
+def outlook(
+    state: State, profile: Profile, aimed: frozenset[str] = frozenset(), now: datetime | None = None
+) -> Outlook:
+    """What is to be expected of an exercise."""
+    ratings: dict[str, tuple[float, float, float]] = {}
+    total = worth = 0.0
+    for (features, skills), count in profile.bars:
+        shift = spread = 0.0
+        for weight, value in zip(state.weights, features, strict=False):
+            if value:
+                shift += weight.mean * value
+                spread += weight.variance * value * value
+        right, parts = 0.0, 0
+        for skill in skills:
+            found = ratings.get(skill)
+            if found is None:
+                mean, variance = rating(state, skill, now)
+                room = 1 - _sigmoid(mean / sqrt(1 + pi * variance / 8))
+                found = ratings[skill] = mean, variance, room * (AIMED if skill in aimed else 1)
+            mean, variance, room = found
+            heard = _sigmoid((mean - shift) / sqrt(1 + pi * (variance + spread) / 8))
+            worth += room * heard * count
+            if kind_of(skill) in PARTS:
+                right += heard
+                parts += 1
+        total += right / parts * count if parts else count
+    return Outlook(total / profile.count, worth / profile.minutes)
+
+
+def _sigmoid(h: float) -> float:
+    return 1 / (1 + exp(-h))
+
+
+def nearest(
+    state: State,
+    profiles: Sequence[Profile],
+    aimed: Iterable[str] = (),
+    now: datetime | None = None,
+    target: float = TARGET,
+) -> tuple[int, Outlook]:
+    """The place of the profile to take, and what is to be expected of it.
+
+    Of those within `NEAR` of the target, or of the nearest to it, the one that may teach most.
+    """
+    skills = frozenset(aimed)
+    found = [outlook(state, profile, skills, now) for profile in profiles]
+    reach = max(NEAR, min(abs(each.right - target) for each in found) + 1e-9)
+    near = [place for place, each in enumerate(found) if abs(each.right - target) <= reach]
+    best = max(near, key=lambda place: found[place].worth)
+    return best, found[best]

@@ -1,0 +1,220 @@
+"""How well each skill is heard: ratings with an uncertainty, in logits.
+
+An answer is a match between learner and bar (Pelánek 2016, Computers & Education 98, "Applications
+of the Elo rating system in adaptive educational systems"). The chance that the part of a bar that
+a skill is about comes out right is
+
+    P = 1 / (1 + e^-h)      h = general + own[skill] - hardness[skill] - Σ weight[f] · feature[f]
+
+The rating of a skill is general + own - hardness: h in a plain bar. The general level is shared, so
+that a skill never met starts where the learner stands; the weights of the features start from
+`situation.FEATURES` and are corrected by the learner's bars. The last feature is how much of the
+skill has faded by FSRS's reckoning.
+
+Each of these numbers has a mean m and a variance v. A credit c (0 to 1) moves each by
+
+    m += v a (c - P) / (1 + I V)      v -= v² a² I / (1 + I V)      I = P (1 - P),  V = Σ a² v
+
+where a is 1 for general and own, minus the feature for its weight. This is one Newton step on the
+posterior of the logistic model with the variances kept apart (an extended Kalman filter; with one
+number, the update of Glickman 1999, Applied Statistics 48, without its opponent). With one number
+it is Pelánek's θ += K (c - P): K = v / (1 + I v) falls as a / (1 + b n) over n answers, his
+uncertainty function with a = v and b = I v. Between answers a skill may have moved: its own
+variance grows with every bar and every day. Where one is unsure, chances are drawn towards a half:
+P = 1 / (1 + e^(-h / sqrt(1 + π V / 8))) (MacKay 1992, Neural Computation 4).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from math import exp, pi, sqrt
+from types import MappingProxyType
+from typing import NamedTuple
+
+from trainer.practice.catalogue import hardness
+from trainer.practice.evidence import BarEvidence, Evidence
+from trainer.practice.memory import Memory, kept, rating_for, review
+from trainer.practice.situation import FEATURES
+
+__all__ = ["MODEL", "Prior", "Rating", "Skill", "State", "chance", "learn", "rating", "step"]
+
+# Raised whenever the same attempts would give other ratings: stored ones are then made anew.
+MODEL = 1
+DAY_S = 86_400.0
+
+
+@dataclass(frozen=True, slots=True)
+class Prior:
+    """Where the estimate starts and how fast it may move; variances in logits squared."""
+
+    general: float = 0.6
+    general_variance: float = 1.5
+    own_variance: float = 0.6
+    weight_variance: float = 0.06
+    faded: float = 0.8
+    faded_variance: float = 0.1
+    moves_a_bar: float = 0.002
+    moves_a_day: float = 0.01
+
+
+PRIOR = Prior()
+
+
+class Rating(NamedTuple):
+    """A number with its variance."""
+
+    mean: float
+    variance: float
+
+    @property
+    def sd(self) -> float:
+        """The standard deviation."""
+        return sqrt(self.variance)
+
+
+@dataclass(frozen=True, slots=True)
+class Skill:
+    """What is known of one skill: its own part of the rating, its bars, its card."""
+
+    own: float
+    variance: float
+    bars: int
+    credit: float
+    memory: Memory
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """All that is known of a learner, a pure function of the attempts so far.
+
+    `weights` has one rating for each of `FEATURES` and one for what has faded.
+    """
+
+    general: Rating
+    weights: tuple[Rating, ...]
+    skills: Mapping[str, Skill] = field(default_factory=lambda: MappingProxyType({}))
+    attempts: int = 0
+    last_at: datetime | None = None
+    prior: Prior = PRIOR
+
+    @classmethod
+    def fresh(cls, prior: Prior = PRIOR) -> State:
+        """Nothing known yet."""
+        weights = [Rating(value, prior.weight_variance) for value in FEATURES.values()]
+        weights.append(Rating(prior.faded, prior.faded_variance))
+        return cls(Rating(prior.general, prior.general_variance), tuple(weights), prior=prior)
+
+
+def step(means: list[float], variances: list[float], a: list[float], credit: float) -> float:
+    """Move numbers by one credit, in place; the chance that was expected.
+
+    `a` are what each is multiplied by in h.
+    """
+    h = spread = 0.0
+    for mean, variance, each in zip(means, variances, a, strict=True):
+        h += mean * each
+        spread += each * each * variance
+    expected = 1 / (1 + exp(-h))
+    information = expected * (1 - expected)
+    over = 1 + information * spread
+    surprise = (credit - expected) / over
+    shrink = information / over
+    for place, each in enumerate(a):
+        pull = variances[place] * each
+        means[place] += pull * surprise
+        variances[place] -= pull * pull * shrink
+    return expected
+
+
+def learn(state: State, evidence: Evidence) -> State:
+    """The state after an attempt. A clock set back counts as no time."""
+    at = evidence.at if state.last_at is None else max(evidence.at, state.last_at)
+    shown = {skill for bar in evidence.bars for skill, _ in bar.credits}
+    own: dict[str, list[float]] = {}
+    faded: dict[str, float] = {}
+    for skill in shown:
+        before = state.skills.get(skill)
+        own[skill] = _aged(before, at, state.prior)
+        faded[skill] = 0.0 if before is None else 1 - kept(before.memory, at)
+    general, weights, tally = _take(state, evidence.bars, own, faded)
+    skills = dict(state.skills)
+    for skill, (bars, credit) in tally.items():
+        before = skills.get(skill)
+        memory = review(before.memory if before else None, rating_for(credit / bars, bars), at)
+        skills[skill] = Skill(
+            own[skill][0],
+            own[skill][1],
+            bars + (before.bars if before else 0),
+            credit + (before.credit if before else 0.0),
+            memory,
+        )
+    return replace(
+        state,
+        general=general,
+        weights=weights,
+        skills=MappingProxyType(skills),
+        attempts=state.attempts + 1,
+        last_at=at,
+    )
+
+
+def _aged(skill: Skill | None, at: datetime, prior: Prior) -> list[float]:
+    """A skill's own mean and variance at a moment."""
+    if skill is None:
+        return [0.0, prior.own_variance]
+    days = max(0.0, (at - skill.memory.last_at).total_seconds() / DAY_S)
+    grown = skill.variance + prior.moves_a_day * days
+    return [skill.own, max(skill.variance, min(grown, prior.own_variance))]
+
+
+def _take(
+    state: State,
+    bars: Iterable[BarEvidence],
+    own: dict[str, list[float]],
+    faded: Mapping[str, float],
+) -> tuple[Rating, tuple[Rating, ...], dict[str, tuple[int, float]]]:
+    """Move all numbers bar by bar; `own` is changed in place."""
+    means = [state.general.mean, 0.0, *(weight.mean for weight in state.weights), 1.0]
+    variances = [state.general.variance, 0.0, *(weight.variance for weight in state.weights), 0.0]
+    tally: dict[str, tuple[int, float]] = {}
+    moves = state.prior.moves_a_bar
+    for features, credits in bars:
+        a = [1.0, 1.0, *(-value for value in features), 0.0, 0.0]
+        for skill, credit in credits:
+            numbers = own[skill]
+            means[1], variances[1] = numbers[0], numbers[1] + moves
+            a[-2], a[-1] = -faded[skill], -hardness(skill)
+            step(means, variances, a, credit)
+            numbers[0], numbers[1] = means[1], variances[1]
+            count, total = tally.get(skill, (0, 0.0))
+            tally[skill] = count + 1, total + credit
+    weights = map(Rating, means[2:-1], variances[2:-1])
+    return Rating(means[0], variances[0]), tuple(weights), tally
+
+
+def rating(state: State, skill: str, now: datetime | None = None) -> Rating:
+    """The rating of a skill in a plain bar; with `now`, less what has faded until then."""
+    found = state.skills.get(skill)
+    mean = state.general.mean - hardness(skill)
+    if found is None:
+        return Rating(mean, state.general.variance + state.prior.own_variance)
+    variance = found.variance
+    if now is not None:
+        mean -= state.weights[-1].mean * (1 - kept(found.memory, now))
+        variance = _aged(found, now, state.prior)[1]
+    return Rating(mean + found.own, state.general.variance + variance)
+
+
+def chance(
+    state: State, skill: str, features: tuple[float, ...] = (), now: datetime | None = None
+) -> float:
+    """The chance that a skill comes out right in a bar with these features (none: a plain bar)."""
+    base = rating(state, skill, now)
+    h, spread = base
+    for weight, value in zip(state.weights, features, strict=False):
+        if value:
+            h -= weight.mean * value
+            spread += weight.variance * value * value
+    return 1 / (1 + exp(-h / sqrt(1 + pi * spread / 8)))

@@ -1,0 +1,194 @@
+"""Learners with known abilities, made of other formulas than the estimate.
+
+answering   a part of a bar is right with chance guess + (1 - guess - slip) Φ(competence - load):
+            a normal ogive with guessing and slips (Corbett & Anderson 1994 for the two). The load
+            of a bar's features is each learner's own.
+keeping     every practised bar leaves a trace that fades as a power of its age, and what adds up
+            counts by its logarithm (Anderson & Schooler 1991, Psychological Science 2). A trace
+            laid while the skill is fresh fades faster (Pavlik & Anderson 2005, Cognitive Science
+            29), which is what makes spacing pay.
+learning    how strong a trace is depends on how hard the bar was: x φ(x) where the chance is Φ(x),
+            the gain of a learner by gradient in Wilson et al. 2019 (Nature Communications 10:4646),
+            never below a tenth of its best: the chart is shown afterwards.
+
+All sizes are drawn per learner. The forms are from memory of the sources; the sizes are ours.
+
+`KINDS` has learners for whom one of these is otherwise: they show what the set does where its
+idea of a learner is wrong.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from functools import lru_cache
+from math import erfc, exp, log, sqrt
+from statistics import NormalDist
+
+from trainer.practice.catalogue import PARTS, hardness, kind_of
+from trainer.practice.choice import Profile
+from trainer.practice.evidence import BarEvidence
+from trainer.practice.situation import FEATURES
+
+__all__ = ["KINDS", "Answered", "Learner", "draw_learner"]
+
+KINDS = {
+    "as published": "the forms above",
+    "any difficulty": "a bar teaches the same however hard it is",
+    "from mistakes": "what came out wrong teaches three times what came out right does",
+    "lapses": "now and then a whole bar is lost, all of its parts together",
+    "crammer": "spacing makes no difference: all traces fade alike",
+}
+_UNIT = NormalDist()
+# Logits to the scale of a normal ogive.
+SCALE = 1.7
+LEAST_GAIN = 0.1
+
+
+def ogive(x: float) -> float:
+    """Φ(x)."""
+    return 0.5 * erfc(-x / sqrt(2))
+
+
+@lru_cache(maxsize=4096)
+def _gain_at(hundredth: int) -> float:
+    """x φ(x) over its best, for a chance in hundredths."""
+    x = _UNIT.inv_cdf(min(max(hundredth / 100, 0.01), 0.99))
+    return max(LEAST_GAIN, x * exp((1 - x * x) / 2))
+
+
+@dataclass(slots=True)
+class Answered:
+    """An exercise answered: the evidence, and for each part what was true and what came out."""
+
+    bars: list[BarEvidence] = field(default_factory=list)
+    parts: list[tuple[str, tuple[float, ...], float, float]] = field(default_factory=list)
+    right: float = 0.0
+
+
+@dataclass(slots=True)
+class Learner:
+    """One learner. `floor` is each skill's competence before practice, on the ogive's scale."""
+
+    kind: str
+    rng: random.Random
+    floor: dict[str, float]
+    load: tuple[float, ...]
+    crowd: float
+    guess: float
+    slip: float
+    pace: float
+    grasp: float
+    decay: float
+    spacing: float
+    traces: dict[str, list[tuple[float, float, float]]] = field(default_factory=dict)
+    _kept: dict[str, float] = field(default_factory=dict)
+    _day: float = -1.0
+
+    def trace(self, skill: str, day: float) -> float:
+        """What is left of all practice of a skill."""
+        if day != self._day:
+            self._kept.clear()
+            self._day = day
+        found = self._kept.get(skill)
+        if found is None:
+            found = sum(
+                strength * (day - at + 1.0) ** -decay
+                for at, strength, decay in self.traces.get(skill, ())
+            )
+            self._kept[skill] = found
+        return found
+
+    def competence(self, skill: str, day: float) -> float:
+        """The competence on a day, on the ogive's scale."""
+        return self.floor[skill] + self.grasp * log(1 + self.trace(skill, day))
+
+    def chance(self, skill: str, features: tuple[float, ...], day: float) -> float:
+        """The true chance of a part of a bar."""
+        load = sum(map(float.__mul__, self.load, features)) + self.crowd * features[0] * features[4]
+        spread = 1 - self.guess - self.slip
+        return self.guess + spread * ogive(self.competence(skill, day) - load)
+
+    def ability(self, skill: str, day: float) -> float:
+        """The ability in logits in a plain bar, which a rating should find."""
+        right = self.chance(skill, (0.0,) * len(FEATURES), day)
+        return log(right / (1 - right))
+
+    def answer(self, profile: Profile, day: float) -> Answered:
+        """Answer an exercise and learn from it."""
+        found = Answered()
+        learnt: dict[str, float] = {}
+        chances: dict[tuple[str, tuple[float, ...]], float] = {}
+        for (features, skills), count in profile.bars:
+            for _ in range(count):
+                self._bar(features, skills, day, found, learnt, chances)
+        for skill, gain in learnt.items():
+            fresh = self.trace(skill, day)
+            decay = self.decay + self.spacing * fresh / (1 + fresh)
+            self.traces.setdefault(skill, []).append((day, gain * self.pace, decay))
+        self._kept.clear()
+        return found
+
+    def _bar(
+        self,
+        features: tuple[float, ...],
+        skills: Iterable[str],
+        day: float,
+        found: Answered,
+        learnt: dict[str, float],
+        chances: dict[tuple[str, tuple[float, ...]], float],
+    ) -> None:
+        lapsed = self.kind == "lapses" and self.rng.random() < 0.05
+        credits = []
+        right, parts = 0.0, 0
+        for skill in sorted(skills):
+            key = skill, features
+            true = chances.get(key)
+            if true is None:
+                true = chances[key] = self.chance(skill, features, day)
+            came_out = float(not lapsed and self.rng.random() < true)
+            shown = true * 0.95 if self.kind == "lapses" else true
+            credits.append((skill, came_out))
+            found.parts.append((skill, features, shown, came_out))
+            learnt[skill] = learnt.get(skill, 0.0) + self._gain(true, came_out)
+            if kind_of(skill) in PARTS:
+                right += came_out
+                parts += 1
+        found.right += right / parts if parts else 1.0
+        found.bars.append(BarEvidence(features, tuple(credits)))
+
+    def _gain(self, true: float, came_out: float) -> float:
+        if self.kind == "any difficulty":
+            return 0.7
+        if self.kind == "from mistakes":
+            return 0.5 if came_out else 1.5
+        return _gain_at(round(true * 100))
+
+
+def draw_learner(kind: str, skills: Iterable[str], rng: random.Random) -> Learner:
+    """A learner of a kind, with everything drawn at random."""
+    level = rng.gauss(0.35, 0.5)
+    floor = {
+        skill: level - hardness(skill) / SCALE * rng.uniform(0.5, 1.5) + rng.gauss(0, 0.3)
+        for skill in sorted(skills)
+    }
+    load = tuple(
+        max(0.0, weight / SCALE * rng.uniform(0.4, 1.6) + rng.gauss(0, 0.08))
+        for weight in FEATURES.values()
+    )
+    return Learner(
+        kind=kind,
+        rng=rng,
+        floor=floor,
+        load=load,
+        crowd=rng.uniform(0, 0.3),
+        guess=rng.uniform(0.02, 0.08),
+        slip=rng.uniform(0.01, 0.03),
+        pace=rng.uniform(0.05, 0.15),
+        grasp=rng.uniform(0.4, 0.7),
+        decay=rng.uniform(0.25, 0.4),
+        spacing=0.0 if kind == "crammer" else rng.uniform(0.2, 0.5),
+    )
+
+

@@ -1,0 +1,113 @@
+"""What decides the next exercise of a simulated learner: the daily set, and what it is held against.
+
+random          any exercise of the pool
+fixed order     the course from its first level to its last, as many exercises on each
+weakest first   an exercise aimed at the skill rated lowest, at any step
+"""
+
+from __future__ import annotations
+
+import random
+from datetime import datetime
+from typing import Protocol
+
+from trainer.practice.choice import Profile, nearest
+from trainer.practice.daily import Aim, plan_set
+from trainer.practice.placement import TELLING, is_placed
+from trainer.practice.rating import State, rating
+from trainer.practice.simulate.pool import Pool
+
+__all__ = ["POLICIES", "Policy"]
+
+
+class Policy(Protocol):
+    """Chooses exercise after exercise for one learner."""
+
+    def __init__(self, pool: Pool, rng: random.Random, days: int) -> None: ...
+
+    def choose(self, state: State, day: int, now: datetime, share: float) -> Profile:
+        """The next exercise; `share` of the day's time is gone."""
+        ...
+
+
+class DailySet:
+    """What the trainer does: placement, then sets."""
+
+    def __init__(self, pool: Pool, rng: random.Random, days: int) -> None:
+        del days
+        self.pool, self.rng = pool, rng
+        self.placed = 0
+        self.is_placing = True
+        self.day = -1
+        self.aims: list[Aim] = []
+        self.done: set[str] = set()
+
+    def choose(self, state: State, day: int, now: datetime, share: float) -> Profile:
+        """The next exercise."""
+        del share
+        if self.is_placing and not is_placed(state, self.placed):
+            self.placed += 1
+            place, _ = nearest(state, self.pool.placement, (), now, TELLING)
+            return self.pool.placement[place]
+        self.is_placing = False
+        if day != self.day:
+            self.day, self.aims, self.done = day, [], set()
+        if not self.aims:
+            planned = plan_set(state, self.pool.course, now, self.rng, done=frozenset(self.done))
+            self.aims = list(planned)
+        aim = self.aims.pop(0)
+        self.done |= set(aim.skills)
+        offers = self.pool.aimed[aim.skills[0]] if aim.skills else self.pool.mixed
+        offers = tuple(self.rng.sample(offers, min(len(offers), 8)))
+        place, _ = nearest(state, offers, aim.skills, now)
+        return offers[place]
+
+
+class Chance:
+    """Any exercise."""
+
+    def __init__(self, pool: Pool, rng: random.Random, days: int) -> None:
+        del days
+        self.rng = rng
+        self.all = [profile for each in pool.aimed.values() for profile in each]
+
+    def choose(self, state: State, day: int, now: datetime, share: float) -> Profile:
+        """The next exercise."""
+        del state, day, now, share
+        return self.rng.choice(self.all)
+
+
+class FixedOrder:
+    """The course from end to end."""
+
+    def __init__(self, pool: Pool, rng: random.Random, days: int) -> None:
+        self.pool, self.rng, self.days = pool, rng, days
+
+    def choose(self, state: State, day: int, now: datetime, share: float) -> Profile:
+        """The next exercise."""
+        del state, now
+        levels = self.pool.levels
+        place = int((day + min(share, 0.999)) / self.days * len(levels))
+        return self.rng.choice(levels[place])
+
+
+class WeakestFirst:
+    """Whatever is rated lowest."""
+
+    def __init__(self, pool: Pool, rng: random.Random, days: int) -> None:
+        del days
+        self.pool, self.rng = pool, rng
+
+    def choose(self, state: State, day: int, now: datetime, share: float) -> Profile:
+        """The next exercise."""
+        del day, share
+        weakest = min(self.pool.course, key=lambda skill: rating(state, skill, now).mean)
+        return self.rng.choice(self.pool.aimed[weakest])
+
+
+POLICIES: dict[str, type[Policy]] = {
+    "daily set": DailySet,
+    "random": Chance,
+    "fixed order": FixedOrder,
+    "weakest first": WeakestFirst,
+}

@@ -1,0 +1,128 @@
+"""Run learners through days of practice and measure what came of it."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from math import sqrt
+from statistics import fmean
+from typing import Any
+
+from trainer.practice.evidence import Evidence
+from trainer.practice.rating import State, chance, learn, rating
+from trainer.practice.simulate.learners import Learner, draw_learner
+from trainer.practice.simulate.policies import POLICIES
+from trainer.practice.simulate.pool import Pool
+
+__all__ = ["Course", "measure", "practise", "reliability"]
+
+MINUTES = 10.0
+ENOUGH_BARS = 300
+START = datetime(2026, 3, 2, 18, 0, tzinfo=UTC)
+FIRST_WEEK = 7
+BINS = 10
+
+
+@dataclass(slots=True)
+class Course:
+    """What one learner's days came to."""
+
+    learner: Learner
+    state: State
+    gain: float
+    right: list[tuple[int, float, int]] = field(default_factory=list)
+    predicted: list[tuple[float, float, float]] = field(default_factory=list)
+
+
+def practise(
+    kind: str, policy: str, pool: Pool, days: int, seed: str, *, predicting: bool = False
+) -> Course:
+    """One learner's days. The same seed gives the same learner under every policy."""
+    learner = draw_learner(kind, pool.skills, random.Random(f"learner {seed}"))
+    learner.rng = random.Random(f"answers {seed}")
+    chooser = POLICIES[policy](pool, random.Random(f"choices {seed}"), days)
+    before = fmean(learner.ability(skill, 0.0) for skill in pool.course)
+    course = Course(learner, State.fresh(), 0.0)
+    for day in range(days):
+        spent = 0.0
+        while spent < MINUTES:
+            now = START + timedelta(days=day, minutes=spent)
+            profile = chooser.choose(course.state, day, now, spent / MINUTES)
+            spent += profile.minutes
+            answered = learner.answer(profile, day + spent / 1440)
+            if predicting:
+                course.predicted += _predictions(course.state, answered.parts, now)
+            course.right.append((day, answered.right, profile.count))
+            if policy in ("daily set", "weakest first"):
+                at = now + timedelta(minutes=profile.minutes)
+                course.state = learn(course.state, Evidence(at, tuple(answered.bars)))
+    course.gain = fmean(learner.ability(s, days + 0.0) for s in pool.course) - before
+    return course
+
+
+def _predictions(
+    state: State, parts: Iterable[tuple[str, tuple[float, ...], float, float]], now: datetime
+) -> Iterable[tuple[float, float, float]]:
+    """(expected, true chance, came out) of each part."""
+    seen: dict[tuple[str, tuple[float, ...]], float] = {}
+    for skill, features, true, came_out in parts:
+        key = skill, features
+        if key not in seen:
+            seen[key] = chance(state, skill, features, now)
+        yield seen[key], true, came_out
+
+
+def measure(courses: list[Course], days: int) -> dict[str, Any]:
+    """What the estimates and the choices of the daily set are worth."""
+    errors = []
+    for course in courses:
+        end = START + timedelta(days=days - 1, hours=1)
+        errors += [
+            rating(course.state, skill, end).mean - course.learner.ability(skill, days - 0.9)
+            for skill, each in course.state.skills.items()
+            if each.bars >= ENOUGH_BARS
+        ]
+    predicted = [each for course in courses for each in course.predicted]
+    brier = fmean((expected - out) ** 2 for expected, _, out in predicted)
+    bound = fmean((true - out) ** 2 for _, true, out in predicted)
+    weeks = [
+        (right, count)
+        for course in courses
+        for day, right, count in course.right
+        if day >= FIRST_WEEK
+    ] or [(0, 1)]
+    by_learner = [
+        sum(r for d, r, _ in c.right if d >= FIRST_WEEK)
+        / max(1, sum(n for d, _, n in c.right if d >= FIRST_WEEK))
+        for c in courses
+    ]
+    return {
+        "rating_error_logits": sqrt(fmean(e * e for e in errors)) if errors else None,
+        "rating_bias_logits": fmean(errors) if errors else None,
+        "skills_measured": len(errors),
+        "brier": brier,
+        "brier_bound": bound,
+        "brier_over_bound": brier / bound - 1,
+        "reliability": reliability(predicted),
+        "accuracy_after_first_week": sum(r for r, _ in weeks) / sum(n for _, n in weeks),
+        "learners_within_80_to_90": fmean(0.8 <= each <= 0.9 for each in by_learner),
+    }
+
+
+def reliability(predicted: Iterable[tuple[float, float, float]]) -> list[dict[str, float]]:
+    """Expected against actual in ten bins of the expected chance; empty bins are left out."""
+    bins: list[list[tuple[float, float]]] = [[] for _ in range(BINS)]
+    for expected, _, out in predicted:
+        bins[min(int(expected * BINS), BINS - 1)].append((expected, out))
+    return [
+        {
+            "from": place / BINS,
+            "parts": len(each),
+            "expected": fmean(expected for expected, _ in each),
+            "actual": fmean(out for _, out in each),
+        }
+        for place, each in enumerate(bins)
+        if each
+    ]
