@@ -9,6 +9,7 @@ import logging
 import os
 import secrets
 from array import array
+from dataclasses import fields
 from pathlib import Path
 
 from trainer import __version__
@@ -20,6 +21,8 @@ __all__ = ["SECRET_NAME", "key_of", "origin_of", "secret_in"]
 
 SECRET_NAME = "secret"  # noqa: S105 - the file's name
 _SECRET_BYTES, _KEY_BYTES = 32, 20
+# Notes are heard, but marked apart from the rest.
+_NOT_HEARD = ("name", "notes")
 _LOG = logging.getLogger(__name__)
 
 
@@ -38,8 +41,8 @@ def key_of(secret: bytes, arrangement: Arrangement, origin: str, sample_rate: in
 
 
 def _add(mark: hmac.HMAC, part: Part) -> None:
-    head = (part.program, part.is_drum, part.level, part.pan, len(part.notes), part.bends)
-    mark.update(repr(head).encode())
+    how = [getattr(part, field.name) for field in fields(part) if field.name not in _NOT_HEARD]
+    mark.update(repr((how, len(part.notes))).encode())
     mark.update(
         array("d", (
             value

@@ -51,8 +51,11 @@ class AudioShelf:
 
     What holds: the bytes of a WAV are those that `write_audio` writes for the same arrangement.
     Its length is known before a note is made. It is made once, from its start, at full speed, for
-    all who read it, and every byte goes out as soon as it is made; so a range far ahead is
-    answered at once, but its first byte waits until the rendering has come there.
+    all who read it, and every byte goes out as soon as it is made. A range ahead of the rendering
+    is answered at once with its status and length, and its bytes follow when the rendering comes
+    there, which goes before all other work: for the last second of a fresh song of three minutes
+    that took 5 s on a core of 2020 or so. A rendering cannot begin in the middle instead, as its
+    last bits would differ (see `Rendering.blocks`). `prepare` takes the wait away.
 
     Parameters
     ----------
@@ -114,6 +117,15 @@ class AudioShelf:
         except TrainerError as error:
             length_s = arrangement.clock.seconds(arrangement.length_quarters)
             return AudioInfo(length_s + TAIL_S, str(error))
+
+    def prepare(self, key: str) -> None:
+        """Begin to make a sound that will soon be asked for, while nobody waits for another.
+
+        Does nothing if it is there already, was not offered or cannot be made.
+        """
+        if self._cache.find(f"{key}.wav") is None:
+            with suppress(NotOffered, TrainerError):
+                self._studio.take(f"{key}.wav", self._offered(key)).leave()
 
     def warm(self) -> None:
         """Load in the background what nearly every song needs; returns at once."""

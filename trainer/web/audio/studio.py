@@ -90,7 +90,10 @@ class Studio:
             _LOG.info("the band is warm after %.1f s", time.perf_counter() - started)
 
     def take(self, name: str, arrangement: Arrangement) -> Take:
-        """Read a sound that is being made, which begins now if it had not. Raises TrainerError."""
+        """Read a sound that is being made, which begins now if it had not.
+
+        Raises TrainerError: there is no synth, or no such program in the soundfont.
+        """
         if (take := self.running(name)) is not None:
             return take
         rendering = self.rendering(arrangement)

@@ -49,6 +49,7 @@ class Take:
         self._failure: str | None = None
         self._memory = bytearray()
         self._path = cache.unfinished(name)
+        cache.hold(name)
         self._file: BinaryIO | None = None
         try:
             self._path.parent.mkdir(parents=True, exist_ok=True)
@@ -104,6 +105,7 @@ class Take:
         if file is not None:
             file.close()
             self._path.unlink(missing_ok=True)
+        self._cache.release(self.name)
 
     def wait_for(self, at: int) -> None:
         """Wait until the byte at `at` is there. Raises TrainerError if it never comes."""

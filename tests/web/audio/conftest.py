@@ -1,0 +1,88 @@
+"""A shelf with the small soundfont, a served one, and renderings that come when they are let."""
+
+from __future__ import annotations
+
+import socket
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import httpx
+import pytest
+import uvicorn
+from fastapi import FastAPI
+
+from tests.web.audio.gated import Gated
+from trainer.band import Arrangement
+from trainer.sound.soundfonts import _carried
+from trainer.web.audio import AudioShelf
+
+MakeShelf = Callable[..., AudioShelf]
+Serve = Callable[[AudioShelf], httpx.Client]
+
+
+@pytest.fixture(scope="session")
+def small_soundfont() -> Path:
+    """The soundfont that comes with pretty_midi."""
+    return _carried()
+
+
+@pytest.fixture
+def make_shelf(small_soundfont: Path, tmp_path: Path) -> Iterator[MakeShelf]:
+    """Makes shelves over one folder, as one start of the program after another."""
+    made: list[AudioShelf] = []
+
+    def make(limit_bytes: int = 2**26, soundfont: Path | None = None) -> AudioShelf:
+        made.append(AudioShelf(soundfont or small_soundfont, tmp_path / "sounds", limit_bytes))
+        return made[-1]
+
+    yield make
+    for shelf in made:
+        shelf.close()
+
+
+@pytest.fixture
+def shelf(make_shelf: MakeShelf) -> AudioShelf:
+    """An empty shelf."""
+    return make_shelf()
+
+
+@pytest.fixture
+def gated(shelf: AudioShelf, monkeypatch: pytest.MonkeyPatch) -> Gated:
+    """The shelf renders noise, a block at a time as the test lets it."""
+    gated = Gated()
+
+    def rendering(_: Arrangement) -> Gated:
+        gated.begun += 1
+        return gated
+
+    monkeypatch.setattr(shelf._studio, "rendering", rendering)
+    return gated
+
+
+@contextmanager
+def served(shelf: AudioShelf) -> Iterator[httpx.Client]:
+    """A shelf behind a real server on the loopback address, and an independent client."""
+    app = FastAPI()
+    app.include_router(shelf.router, prefix="/audio")
+    app.add_api_route("/alive", lambda: "yes", methods=["GET"])
+    listening = socket.create_server(("127.0.0.1", 0))
+    server = uvicorn.Server(uvicorn.Config(app, log_level="critical", timeout_graceful_shutdown=1))
+    thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]})
+    thread.start()
+    address = f"http://127.0.0.1:{listening.getsockname()[1]}"
+    try:
+        with httpx.Client(base_url=address, timeout=30, trust_env=False) as client:
+            yield client
+    finally:
+        server.should_exit = True
+        thread.join()
+        listening.close()
+
+
+@pytest.fixture
+def client(shelf: AudioShelf) -> Iterator[httpx.Client]:
+    """A client of the shelf, served."""
+    with served(shelf) as client:
+        yield client

@@ -1,0 +1,119 @@
+from __future__ import annotations
+
+import hashlib
+import hmac
+import stat
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from tests.sound.pieces import part, piece, song
+from trainer.band.parts import Bend, Note
+from trainer.web.audio.keys import key_of, origin_of, secret_in
+
+SECRET = bytes(range(32))
+
+
+def key(arrangement: object = None, origin: str = "here", rate: int = 44100) -> str:
+    """The key of a small song unless another is given."""
+    return key_of(SECRET, arrangement or song(1), origin, rate)  # type: ignore[arg-type]
+
+
+def test_the_same_sound_has_the_same_key() -> None:
+    """Two arrangements made apart with the same content share their key."""
+    assert key(song(1)) == key(song(1))
+    assert len(key()) == 40
+
+
+def test_what_is_not_heard_is_not_in_the_key() -> None:
+    """Bar lines and names of parts change nothing."""
+    arrangement = song(1)
+    renamed = tuple(replace(one, name=f"player of {one.name}") for one in arrangement.parts)
+    assert key(replace(arrangement, bars=(), parts=renamed)) == key(arrangement)
+
+
+NOTE = Note(0.0, 1.0, 60, 80)
+PLAIN = part([NOTE, Note(1.0, 1.0, 62, 80)])
+OTHERS = {
+    "a note later": part([NOTE, Note(1.25, 1.0, 62, 80)]),
+    "a note longer": part([NOTE, Note(1.0, 2.0, 62, 80)]),
+    "a note higher": part([NOTE, Note(1.0, 1.0, 63, 80)]),
+    "a note louder": part([NOTE, Note(1.0, 1.0, 62, 81)]),
+    "a note less": part([NOTE]),
+    "another program": replace(PLAIN, program=PLAIN.program + 1),
+    "drums": replace(PLAIN, is_drum=True),
+    "another level": replace(PLAIN, level=PLAIN.level - 1),
+    "another side": replace(PLAIN, pan=0.5),
+    "a bend": replace(PLAIN, bends=(Bend(0.5, 100),)),
+}
+
+
+@pytest.mark.parametrize("other", OTHERS.values(), ids=OTHERS)
+def test_what_is_heard_is_in_the_key(other: object) -> None:
+    """Any audible difference gives another key."""
+    assert key(piece(other)) != key(piece(PLAIN))  # type: ignore[arg-type]
+
+
+def test_time_origin_and_rate_are_in_the_key() -> None:
+    """Another tempo, length, soundfont, program version or sample rate gives another key."""
+    keys = [
+        key(),
+        key(song(1, seconds_per_quarter=0.6)),
+        key(replace(song(1), length_quarters=40.0)),
+        key(origin="elsewhere"),
+        key(rate=48000),
+    ]
+    assert len(set(keys)) == len(keys)
+
+
+def test_notes_moved_between_parts_give_another_key() -> None:
+    """Where one part ends and the next begins is in the key."""
+    one, two = part([NOTE]), part([NOTE, NOTE])
+    assert key(piece(one, two)) != key(piece(two, one))
+
+
+def test_without_the_secret_a_key_cannot_be_had() -> None:
+    """Another secret gives another key, and no plain digest of the same content gives it."""
+    assert key_of(bytes(32), song(1), "here", 44100) != key()
+    text = repr(song(1)).encode()
+    plain = {hashlib.sha256(text).hexdigest()[:40], hmac.digest(b"", text, "sha256").hex()[:40]}
+    assert key() not in plain
+
+
+def test_the_origin_names_the_soundfont_as_it_stands(tmp_path: Path) -> None:
+    """Another file, or the same file changed, is another origin; none at all is one too."""
+    one, two = tmp_path / "one.sf2", tmp_path / "two.sf2"
+    one.write_bytes(b"12")
+    two.write_bytes(b"12")
+    before = origin_of(one)
+    assert before == origin_of(one) != origin_of(two) != origin_of(None)
+    one.write_bytes(b"123")
+    assert origin_of(one) != before
+
+
+class TestSecret:
+    def test_it_is_kept(self, tmp_path: Path) -> None:
+        """The same folder gives the same secret again, another folder another."""
+        secret = secret_in(tmp_path / "new")
+        assert secret == secret_in(tmp_path / "new") != secret_in(tmp_path / "other")
+        assert len(secret) == 32
+
+    def test_only_its_owner_reads_it(self, tmp_path: Path) -> None:
+        """The file is readable by its owner alone, and nothing else is left beside it."""
+        secret_in(tmp_path)
+        (file,) = tmp_path.iterdir()
+        assert stat.S_IMODE(file.stat().st_mode) == 0o600
+
+    def test_a_damaged_one_is_made_anew(self, tmp_path: Path) -> None:
+        """A file that is too short is replaced, and then kept."""
+        (tmp_path / "secret").write_bytes(b"short")
+        assert secret_in(tmp_path) == secret_in(tmp_path) != b"short"
+
+    def test_without_a_folder_there_is_one_for_this_run(
+        self, tmp_path: Path, caplog: pytest.LogCaptureFixture
+    ) -> None:
+        """Where nothing can be written, a secret is made all the same and the log says why."""
+        (tmp_path / "file").write_text("in the way")
+        assert len(secret_in(tmp_path / "file" / "sounds")) == 32
+        assert "will not be kept" in caplog.text
