@@ -308,19 +308,18 @@ def rhythm_place(index: int, count: int) -> str:
 
 def count_rhythm(songs: list[Song]) -> dict[str, Any]:
     """Bar types in order by how split the song is, split shapes by place, song split shares."""
-    chain, shapes, classes = Count(), Count(), Counter[str]()
+    chain, shapes = Count(), Count()
     shares: list[float] = []
     for song in songs:
         types = [song_types(line) for _, _, line in lines_in_order(song)]
-        flat = [kind for line in types for kind in line]
+        flat = [kind for kinds in types for kind in kinds]
         share = sum(kind in "ST" for kind in flat) / len(flat)
         group = split_group(share)
         shares.append(share)
-        classes[group] += 1
-        for line in types:
-            for at, kind in enumerate(line):
-                past = "".join(line[max(0, at - 2) : at])
-                chain[f"{group} {rhythm_place(at, len(line))} {past}"][kind] += 1
+        for kinds in types:
+            for at, kind in enumerate(kinds):
+                past = "".join(kinds[max(0, at - 2) : at])
+                chain[f"{group} {rhythm_place(at, len(kinds))} {past}"][kind] += 1
         for _, _, line in lines_in_order(song):
             for at, bar in enumerate(line):
                 shape = shape_of(bar)

@@ -8,7 +8,7 @@ from itertools import pairwise
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from tests.generate.draws import SEEDS, all_settings, base, chords_of, everyday
+from tests.generate.draws import SEEDS, all_settings, base, chords_of, everyday, rates
 from trainer.chart import Articulation, Chart, format_chart, parse
 from trainer.generate import EVERYDAY, STYLES, Features, Settings, generate
 from trainer.generate.words import token_of
@@ -179,6 +179,22 @@ def test_blues_is_twelve_bars() -> None:
             assert lines[0][0] == lines[0][2] == lines[0][3] == "1"
             assert lines[1] == ["4", "4", "1", "1"]
             assert lines[2][0] in ("5", "2-")
+
+
+@given(SEEDS, rates, st.booleans(), st.booleans())
+def test_blues_keeps_to_its_chords(seed: int, rate: float, minor: bool, limited: bool) -> None:
+    """A blues, major or minor, split or not, plays the chords allowed and comes home."""
+    chords = ("1-", "4-", "5") if minor else ("1", "4", "5")
+    settings = Settings(
+        styles=("twelve-bar blues",),
+        chords=chords if limited else (),
+        minor=float(minor),
+        features=Features(splits=rate, tag=rate, later_changes=rate),
+    )
+    chart = generate(settings, random.Random(seed))
+    names = {base(chord) for chord in chords_of(chart.bars())}
+    assert names <= {*chords, *(() if limited else ("2-", "6-", "b6"))}
+    assert base(chords_of(chart.bars())[-1]) == REST[minor]
 
 
 def test_tempo_and_keys_are_those_asked() -> None:

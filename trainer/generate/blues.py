@@ -39,15 +39,19 @@ def blues_chorus(
     third = draw(rng, ways).split(" ")
     if rhythm.splits == 1:
         return [
-            _phrase(rng, rhythm, [f"{c}|{five}" for c, five in zip(line, _turn(line), strict=True)])
+            _phrase(
+                rng,
+                rhythm,
+                [f"{c}|{five}" for c, five in zip(line, _turn(line, four), strict=True)],
+            )
             for line in (first, second, [c.split("|")[0] for c in third])
         ]
     return [_phrase(rng, rhythm, line) for line in (first, second, third)]
 
 
-def _turn(line: list[str]) -> list[str]:
+def _turn(line: list[str], four: str) -> list[str]:
     """A second chord for every bar: 5 after any chord but 5, which takes 4."""
-    return ["4" if chord == "5" else "5" for chord in line]
+    return [four if chord == "5" else "5" for chord in line]
 
 
 def _phrase(rng: random.Random, rhythm: Rhythm, line: list[str]) -> DraftPhrase:
