@@ -41,7 +41,8 @@ CONTENT_SECURITY_POLICY = "; ".join((
 HEADERS = {
     "content-security-policy": CONTENT_SECURITY_POLICY,
     "x-content-type-options": "nosniff",
-    "referrer-policy": "no-referrer",
+    # With "no-referrer" browsers send our own forms with the Origin "null" (Fetch standard).
+    "referrer-policy": "same-origin",
     "cross-origin-opener-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",
 }
@@ -121,7 +122,7 @@ class Guard:
             if max(size, declared) <= most:
                 body += part
         if max(size, declared) > most:
-            found = f"{declared or size:,} bytes" + (" or more" if more and not declared else "")
+            found = f"{max(size, declared):,} bytes" + (" or more" if more and not declared else "")
             await _refuse(send, _TOO_LARGE, f"Found {found}, expected at most {most:,}. "
                           "Nothing was changed; what you wrote is still in your browser.")
             return

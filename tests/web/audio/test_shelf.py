@@ -345,12 +345,14 @@ class TestFullDisk:
 
 
 class TestLimit:
-    def test_the_cache_stays_within_its_limit(self, make_shelf: MakeShelf) -> None:
+    def test_the_cache_stays_within_its_limit(
+        self, make_shelf: MakeShelf, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
         """Many sounds, one after another: never more than the limit once nobody reads."""
         gated = Gated()
         limit = 3 * len(gated.wav)
         shelf = make_shelf(limit_bytes=limit)
-        shelf._studio.rendering = lambda _: gated  # type: ignore[assignment, method-assign]
+        monkeypatch.setattr(shelf._studio, "rendering", lambda _: gated)
         for seed in range(6):
             gated.let()
             whole(shelf.open_wav(shelf.offer(song(seed, bars=1))))
@@ -359,11 +361,13 @@ class TestLimit:
             assert kept <= limit
         assert kept == limit
 
-    def test_what_is_being_read_is_kept(self, make_shelf: MakeShelf) -> None:
+    def test_what_is_being_read_is_kept(
+        self, make_shelf: MakeShelf, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
         """A reader in the middle of a kept sound is not disturbed by others pushing it out."""
         gated = Gated()
         shelf = make_shelf(limit_bytes=2 * len(gated.wav))
-        shelf._studio.rendering = lambda _: gated  # type: ignore[assignment, method-assign]
+        monkeypatch.setattr(shelf._studio, "rendering", lambda _: gated)
         gated.let()
         first = shelf.offer(song(0, bars=1))
         whole(shelf.open_wav(first))

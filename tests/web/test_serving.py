@@ -1,0 +1,254 @@
+"""Servers in processes of their own, asked over the loopback address."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import signal
+import socket
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import closing
+from pathlib import Path
+
+import httpx
+import pytest
+
+from trainer.errors import SettingsError
+from trainer.web.serving import DEFAULT_PORT, serve_locally
+
+ROOT = Path(__file__).parents[2]
+
+PROGRAM = """
+import sys
+from pathlib import Path
+from starlette.applications import Starlette
+from starlette.responses import PlainTextResponse
+from starlette.routing import Route
+from trainer.web.serving import serve_locally
+
+def say(line):
+    print(line, flush=True)
+
+def make():
+    return Starlette(routes=[Route("/", lambda request: PlainTextResponse("a page"))])
+
+folder, learner, port, browser = sys.argv[1:]
+serve_locally(make, folder=Path(folder), learner=learner, port=int(port) or None,
+              browser=browser == "yes", say=say, once_up=lambda: Path(folder, "up").touch())
+"""
+
+
+class Running:
+    """A server in a process of its own; its first line is read."""
+
+    def __init__(self, *line: str, env: dict[str, str] | None = None) -> None:
+        self.process = subprocess.Popen(
+            [sys.executable, *line], cwd=ROOT, text=True, env={**os.environ, **(env or {})},
+            stdout=subprocess.PIPE, stderr=subprocess.PIPE,
+        )  # fmt: skip
+        assert self.process.stdout is not None
+        self.said = self.process.stdout.readline()
+        found = re.search(r"http://127\.0\.0\.1:(\d+)/", self.said)
+        self.address = found[0] if found else ""
+        self.port = int(found[1]) if found else 0
+
+    def get(self, path: str = "", **headers: str) -> httpx.Response:
+        """Ask it."""
+        return httpx.get(self.address + path, headers=headers, trust_env=False, timeout=30,
+                         follow_redirects=True)  # fmt: skip
+
+    def stop(self, how: signal.Signals = signal.SIGINT) -> tuple[int, str, str]:
+        """Stop it: exit code and what else it said."""
+        self.process.send_signal(how)
+        out, err = self.process.communicate(timeout=30)
+        return self.process.returncode, out, err
+
+
+Start = Callable[..., Running]
+
+
+@pytest.fixture
+def start(tmp_path: Path) -> Iterator[Start]:
+    """Starts servers; what still runs in the end is stopped."""
+    started: list[Running] = []
+
+    def start(
+        folder: str = "record",
+        learner: str = "me",
+        port: int = 0,
+        browser: str = "no",
+        **env: str,
+    ) -> Running:
+        started.append(
+            Running("-c", PROGRAM, str(tmp_path / folder), learner, str(port), browser, env=env)
+        )
+        return started[-1]
+
+    yield start
+    for running in started:
+        if running.process.poll() is None:
+            running.process.kill()
+        running.process.communicate()
+
+
+def sign(folder: Path) -> dict[str, object]:
+    """The note that a server runs."""
+    said: dict[str, object] = json.loads((folder / "running.json").read_text("utf-8"))
+    return said
+
+
+class TestServing:
+    def test_it_answers_where_it_says(self, start: Start) -> None:
+        """The address printed is on the loopback, and the page is there, guarded."""
+        server = start()
+        answer = server.get()
+        assert answer.text == "a page"
+        assert "default-src 'none'" in answer.headers["content-security-policy"]
+        assert "server" not in answer.headers
+        assert server.get(host="rebound.example").status_code == 421
+
+    def test_only_this_machine_reaches_it(self, start: Start) -> None:
+        """Nothing listens on the machine's other addresses (here: 127.0.0.2 stands for them)."""
+        server = start()
+        with closing(socket.socket()) as knocking:
+            assert knocking.connect_ex(("127.0.0.2", server.port)) != 0
+
+    @pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM])
+    def test_it_stops_quietly(self, start: Start, tmp_path: Path, how: signal.Signals) -> None:
+        """Ctrl-C and SIGTERM end it with exit code 0, no traceback, and no note left behind."""
+        server = start()
+        server.get()
+        code, out, err = server.stop(how)
+        assert (code, err) == (0, "")
+        assert out == ("Stopped. Everything is kept.\n" if how is signal.SIGINT else "")
+        assert (tmp_path / "record" / "up").exists()
+        assert not (tmp_path / "record" / "running.json").exists()
+
+    def test_an_open_connection_does_not_hold_it(self, start: Start) -> None:
+        """A tab that keeps its connection open does not keep the server from ending."""
+        server = start()
+        with httpx.Client(trust_env=False) as tab:
+            tab.get(server.address)
+            assert server.stop()[0] == 0
+
+    def test_a_taken_port_is_avoided(self, start: Start, tmp_path: Path) -> None:
+        """Two records at a time get ports of their own."""
+        one, two = start("one"), start("two")
+        assert one.port != two.port
+        assert one.get().text == two.get().text == "a page"
+
+    def test_the_usual_port_is_taken_if_it_is_free(self, start: Start) -> None:
+        """The same address each day, as long as nobody else has it."""
+        try:
+            socket.create_server(("127.0.0.1", DEFAULT_PORT)).close()
+        except OSError:
+            pytest.skip(f"port {DEFAULT_PORT} is in use on this machine")
+        assert start().port == DEFAULT_PORT
+
+    def test_a_port_asked_for(self, start: Start) -> None:
+        """A free one is used, a taken one is an error that names it."""
+        with closing(socket.create_server(("127.0.0.1", 0))) as other:
+            taken = other.getsockname()[1]
+            with pytest.raises(SettingsError, match=f"--port: found {taken} .*, expected a free"):
+                serve_locally(lambda: None, folder=Path("unused"), port=taken)  # type: ignore[arg-type, return-value]
+        assert start(port=taken).port == taken
+
+    def test_the_browser_is_opened_when_it_answers(self, start: Start, tmp_path: Path) -> None:
+        """The browser is given the address, once the page is there to be fetched."""
+        told = tmp_path / "told"
+        os.mkfifo(told)
+        browser = tmp_path / "browser"
+        fetch = "import sys, urllib.request as u; u.urlopen(sys.argv[1]).read()"
+        browser.write_text(
+            f'#!/bin/sh\n"{sys.executable}" -c "{fetch}" "$1" && echo "$1" > "{told}"\n'
+        )
+        browser.chmod(0o755)
+        server = start(browser="yes", BROWSER=str(browser))
+        assert told.read_text().strip() == server.address
+
+
+class TestOneForEachRecord:
+    def test_a_second_start_shows_the_first(self, start: Start) -> None:
+        """The one that runs is named, and the second ends at once."""
+        first = start()
+        second = start()
+        assert second.said == f"The page is open already: {first.address}\n"
+        assert second.process.wait(30) == 0
+        assert first.get().text == "a page"
+
+    def test_a_second_start_finds_one_that_is_still_loading(
+        self, start: Start, tmp_path: Path
+    ) -> None:
+        """The note stands as soon as the port is taken, and tells a port and a secret token."""
+        server = start()
+        said = sign(tmp_path / "record")
+        assert said["port"] == server.port
+        assert server.get("running").text == said["token"]
+        assert (tmp_path / "record" / "running.json").stat().st_mode & 0o077 == 0
+
+    def test_another_learner_gets_another(self, start: Start) -> None:
+        """Two learners of one record are served apart."""
+        one, two = start(learner="Rosa"), start(learner="Ben")
+        assert one.port != two.port
+        assert two.get().text == "a page"
+
+    def test_one_that_was_killed_is_not_missed(self, start: Start, tmp_path: Path) -> None:
+        """A note whose server is gone is ignored and replaced."""
+        first = start()
+        first.stop(signal.SIGKILL)
+        assert sign(tmp_path / "record")["port"] == first.port
+        second = start()
+        assert second.get().text == "a page"
+        assert sign(tmp_path / "record")["port"] == second.port
+
+    def test_a_stranger_on_the_port_is_not_taken_for_ours(
+        self, start: Start, tmp_path: Path
+    ) -> None:
+        """A server that does not know the token is not opened."""
+        stranger = start("other")
+        (tmp_path / "record").mkdir()
+        note = {"port": stranger.port, "learner": "me", "token": "x" * 22}
+        (tmp_path / "record" / "running.json").write_text(json.dumps(note))
+        assert start().port != stranger.port
+
+    @pytest.mark.parametrize("text", ["", "{}", "[]", '{"port": "x"}', "null"])
+    def test_a_damaged_note_is_ignored(self, start: Start, tmp_path: Path, text: str) -> None:
+        """A note that makes no sense is replaced."""
+        (tmp_path / "record").mkdir()
+        (tmp_path / "record" / "running.json").write_text(text)
+        server = start()
+        assert sign(tmp_path / "record")["port"] == server.port
+
+
+class TestCommand:
+    MAIN = "from trainer.cli.main import main; main()"
+
+    def test_the_page_comes_without_a_command(self, tmp_path: Path) -> None:
+        """`chart-trainer --no-browser` serves the page over the record named, until Ctrl-C."""
+        server = Running("-c", self.MAIN, "--no-browser", "--data", str(tmp_path), "--learner", "R")
+        try:
+            answer = server.get()
+            assert answer.status_code == 200
+            assert "default-src 'none'" in answer.headers["content-security-policy"]
+            assert (tmp_path / "trainer.sqlite3").exists()
+        finally:
+            code, out, err = server.stop()
+        assert (code, out, err) == (0, "Stopped. Everything is kept.\n", "")
+
+    @pytest.mark.parametrize(
+        ("line", "said"),
+        [
+            (["--soundfont", "missing.sf2"], "missing.sf2"),
+            (["--data", "somewhere", "drill"], "--data: found it before the command drill"),
+            (["--no-browser", "progress"], "--no-browser: found it before the command progress"),
+        ],
+    )
+    def test_wrong_options(self, line: list[str], said: str) -> None:
+        """Exit code 2 and the reason; options in the wrong place are not silently dropped."""
+        done = subprocess.run([sys.executable, "-c", self.MAIN, *line], cwd=ROOT, text=True,
+                              capture_output=True, check=False)  # fmt: skip
+        assert done.returncode == 2
+        assert said in done.stderr
