@@ -88,10 +88,14 @@ def sound(
     side: str,
     first: Annotated[int | None, Query()] = None,
     last: Annotated[int | None, Query()] = None,
+    like: Annotated[int | None, Query()] = None,
 ) -> Any:
-    """A side of an attempt as sound: bars `first` to `last` of its chart, or all of it."""
+    """A side of an attempt as sound: bars `first` to `last` of its chart, or all of it.
+
+    `like` is the bar of the song whose section both sides are heard in.
+    """
     attempt = find_attempt(site, attempt_id)
     chart = attempt.chart(side)
     if first is None or last is None:
         return site.sound(whole_song(attempt.exercise, chart))
-    return site.sound(few_bars(attempt.exercise, chart, first, last))
+    return site.sound(few_bars(attempt.exercise, chart, first, last, like))

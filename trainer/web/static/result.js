@@ -16,10 +16,11 @@ let chosen = null;
 
 followVolume(at("volume"), [player.audio]);
 
-/** @param {string} side @param {string} [stretch] first and last bar; left out: all */
-async function hear(side, stretch) {
+/** @param {string} side @param {string} [stretch] first and last bar; left out: all
+ * @param {string} [like] the song's bar whose section it stands in */
+async function hear(side, stretch, like) {
   const [first, last] = stretch?.split(" ") ?? [];
-  const bars = stretch ? `&first=${first}&last=${last}` : "";
+  const bars = stretch ? `&first=${first}&last=${last}${like ? `&like=${like}` : ""}` : "";
   try {
     const sound = await (await ask(`/result/${attempt}/sound?side=${side}${bars}`)).json();
     if (sound.error) return say(`There is no sound: ${sound.error}`);
@@ -59,12 +60,12 @@ function step(way) {
 for (const pair of pairs) pair.addEventListener("click", () => choose(pair));
 at("following").addEventListener("click", () => step(1));
 at("previous").addEventListener("click", () => step(-1));
-at("hear-played").addEventListener("click", () => hear("played", chosen?.dataset.played));
-at("hear-written").addEventListener("click", () => hear("written", chosen?.dataset.written));
+at("hear-played").addEventListener("click", () => hear("played", chosen?.dataset.played, chosen?.dataset.like));
+at("hear-written").addEventListener("click", () => hear("written", chosen?.dataset.written, chosen?.dataset.like));
 at("quiet").addEventListener("click", () => player.stop());
 for (const button of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll(".hear"))) {
-  const { side = "", first, last } = button.dataset;
-  button.addEventListener("click", () => hear(side, `${first} ${last}`));
+  const { side = "", first, last, like } = button.dataset;
+  button.addEventListener("click", () => hear(side, `${first} ${last}`, like));
 }
 for (const name of ["playing", "pause", "ended"]) {
   player.addEventListener(name, () => {

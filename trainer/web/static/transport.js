@@ -17,6 +17,7 @@ export function setUpTransport(main, draft, say) {
   const exercise = main.dataset.exercise;
   let left = main.dataset.left === "" ? null : Number(main.dataset.left);
   let speed = 100;
+  let isRevived = false;
   followVolume(at("volume"), [player.audio, home]);
   if (main.dataset.error) say(`There is no sound: ${main.dataset.error}`, true);
 
@@ -117,7 +118,14 @@ export function setUpTransport(main, draft, say) {
 
   for (const name of ["playing", "pause", "ended", "time"]) player.addEventListener(name, show);
   player.addEventListener("ended", () => say(left === 0 ? "That was the last listen." : "The band has stopped."));
-  player.addEventListener("error", async () => say(await whyNoSound(player.audio), true));
+  player.addEventListener("error", async () => {
+    // A server started anew no longer knows the sound: ask for it once more.
+    const isNew = await ask(`/write/${exercise}/sound?speed=${speed}`).then((answer) => answer.json(), () => null);
+    if (!isNew || isNew.error || isRevived) return say(await whyNoSound(player.audio), true);
+    isRevived = true;
+    player.load(isNew.url);
+  });
+  player.addEventListener("playing", () => (isRevived = false));
   show();
   return player;
 }

@@ -1,0 +1,54 @@
+"""The page in-process: a fresh record, tones for sound, a clock that stands still."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+from fastapi.testclient import TestClient
+
+from tests.web.fakes import FakeShelf
+from trainer.store import Store
+from trainer.web import create_app
+from trainer.web.site import Site
+
+HTML = {"accept": "text/html"}
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[Store]:
+    """A record that is empty."""
+    with Store.open(tmp_path / "record") as opened:
+        yield opened
+
+
+@pytest.fixture
+def shelf(tmp_path: Path) -> FakeShelf:
+    """A shelf of tones."""
+    folder = tmp_path / "audio"
+    folder.mkdir()
+    return FakeShelf(folder)
+
+
+@pytest.fixture
+def stranger(store: Store, shelf: FakeShelf, fixed_now: datetime) -> Iterator[TestClient]:
+    """A browser whose learner has never been here."""
+    app = create_app(store, shelf, now=lambda: fixed_now)
+    with TestClient(app, headers=HTML) as client:
+        yield client
+
+
+@pytest.fixture
+def client(stranger: TestClient, store: Store, fixed_now: datetime) -> TestClient:
+    """A browser whose learner has read the caution."""
+    store.learners.get_or_add("me", fixed_now)
+    return stranger
+
+
+@pytest.fixture
+def site(client: TestClient) -> Site:
+    """What the pages of that browser work with."""
+    found: Site = client.app.state.site  # type: ignore[attr-defined]
+    return found

@@ -1,0 +1,73 @@
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from fastapi.testclient import TestClient
+
+from tests.web.helpers import begin, hand_in
+from trainer.store import AttemptRecord
+from trainer.web.views.history import PAGE, history_view
+
+NOW = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
+ONE = AttemptRecord(
+    id=1, learner_id=1, exercise_id="a", level=1, title="Ferry Bell", origin="generated",
+    started_at=NOW, finished_at=NOW, day=NOW.date(), duration_s=60.0, score=0.5, bars=4, listens=2,
+    paused=False, tempo_ratio=1.0, first_pass=False, lag_beats=None, app_version="0", token=None,
+)  # fmt: skip
+ATTEMPTS = [
+    replace(ONE, id=1, score=0.7, title="b", level=2, listens=3),
+    replace(ONE, id=2, score=0.9, title="A", level=None, origin="song", listens=1,
+            finished_at=NOW + timedelta(1)),
+    replace(ONE, id=3, score=0.8, title="c", level=None, finished_at=NOW + timedelta(2)),
+]  # fmt: skip
+
+
+def ids(**how: object) -> list[int]:
+    """The attempts of a view, by number."""
+    return [one.id for one in history_view(ATTEMPTS, **how).attempts]  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("order", "found"),
+    [("when", [3, 2, 1]), ("song", [2, 1, 3]), ("level", [2, 3, 1]), ("score", [2, 3, 1]),
+     ("listens", [2, 3, 1]), ("unknown", [3, 2, 1])],
+)  # fmt: skip
+def test_attempts_are_sorted(order: str, found: list[int]) -> None:
+    """Each order sorts by its value; newest and best come first, names without regard to case."""
+    assert ids(order=order) == found
+
+
+def test_an_order_is_turned() -> None:
+    """Asked again, an order goes the other way round."""
+    assert ids(order="score", turned=True) == [1, 3, 2]
+
+
+@pytest.mark.parametrize(
+    ("kind", "found"),
+    [("", [3, 2, 1]), ("2", [1]), ("songs", [2]), ("recipes", [3]), ("77", []), ("?", [3, 2, 1])],
+)
+def test_attempts_are_filtered(kind: str, found: list[int]) -> None:
+    """A level's attempts, those on songs, those on own recipes; what is no kind filters nothing."""
+    assert ids(kind=kind) == found
+
+
+def test_a_page_at_a_time() -> None:
+    """Pages follow each other without a gap; beyond the last is the last."""
+    many = [replace(ONE, id=k, finished_at=NOW + timedelta(k)) for k in range(2 * PAGE + 1)]
+    pages = [history_view(many, page=page) for page in (1, 2, 3, 99)]
+    assert [len(page.attempts) for page in pages] == [PAGE, PAGE, 1, 1]
+    seen = [one.id for page in pages[:3] for one in page.attempts]
+    assert seen == list(range(2 * PAGE, -1, -1))
+    assert pages[3].page == 3
+
+
+def test_the_history_page(client: TestClient) -> None:
+    """Each attempt stands with its score and leads to its result."""
+    assert "Nothing yet" in client.get("/history").text
+    place = hand_in(client, begin(client, level="1", seed="1"), "1 4 5 1")
+    page = client.get("/history?order=score&turned=1&page=x&kind=1").text
+    assert f'href="{place}"' in page
+    assert "1 attempt" in page
+    assert "Nothing of that kind" in client.get("/history?kind=songs").text

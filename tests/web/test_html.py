@@ -1,0 +1,92 @@
+"""Pages as documents: parsed strictly by html5lib (the HTML standard's parsing rules)."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from importlib.resources import files
+
+import html5lib
+import pytest
+from fastapi.testclient import TestClient
+
+from tests.web.helpers import begin, hand_in
+
+PAGE_LIMIT_BYTES = 150_000
+
+
+@pytest.fixture
+def places(client: TestClient) -> dict[str, str]:
+    """The address of every page in a state that shows most of it."""
+    song = begin(client, song="second-street-strut")
+    client.put(f"/write/{song}/draft", content="Verse:\n1 4 x")
+    result = hand_in(client, begin(client, level="1", seed="1"), "key: D\n1 4d 5/7 6-_2- (2/4) 3 0")
+    return {
+        "start": "/",
+        "write": f"/write/{song}",
+        "level": f"/write/{begin(client, level='2', seed='2')}",
+        "result": result,
+        "history": "/history",
+        "keep": result.replace("result", "keep") + "/played",
+        "hearing": "/hearing",
+        "error": "/nowhere",
+    }
+
+
+PAGES = ("start", "write", "level", "result", "history", "keep", "hearing", "error")
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_a_page_is_valid(client: TestClient, places: dict[str, str], name: str) -> None:
+    """A strict parser finds no error, and no id stands twice."""
+    text = client.get(places[name]).text
+    html5lib.HTMLParser(strict=True).parse(text)
+    ids = Counter(re.findall(r'\bid="([^"]+)"', text))
+    assert [name for name, count in ids.items() if count > 1] == []
+
+
+def test_a_preview_is_valid(client: TestClient) -> None:
+    """The fragment of a sheet parses strictly inside a section."""
+    exercise_id = begin(client, level="1", seed="1")
+    text = "Verse & <co>:\n1 4_5/7 1'''_5-' . 4d 5^7p 1s x\n(2/4) 5 (key +2) 1"
+    drawn = client.post(f"/preview/{exercise_id}", content=text).text
+    html5lib.HTMLParser(strict=True).parseFragment(drawn, container="section")
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_nothing_is_inline_or_from_elsewhere(
+    client: TestClient, places: dict[str, str], name: str
+) -> None:
+    """A page has no script or style of its own and loads from its own server only."""
+    text = client.get(places[name]).text
+    assert re.findall(r"<script(?![^>]*\bsrc=)", text) == []
+    assert re.findall(r"<style|\bstyle=|\son[a-z]+=", text) == []
+    loaded = re.findall(r'\b(?:src|href|action)="([^"]*)"', text)
+    assert [place for place in loaded if not re.match(r"/(?!/)|#", place)] == []
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_a_page_is_light(client: TestClient, places: dict[str, str], name: str) -> None:
+    """A page with all its scripts and styles, sound aside, is under 150 KB unpacked."""
+    text = client.get(places[name]).text
+    waiting = set(re.findall(r'"(/static/[^"]+)"', text))
+    seen: dict[str, int] = {}
+    while waiting:
+        place = waiting.pop()
+        answer = client.get(place)
+        assert answer.status_code == 200, place
+        seen[place] = len(answer.content)
+        modules = re.findall(r'from "\./([^"]+)"', answer.text)
+        waiting |= {f"/static/{module}" for module in modules} - seen.keys()
+    assert len(text.encode()) + sum(seen.values()) < PAGE_LIMIT_BYTES
+
+
+def test_modules_are_short() -> None:
+    """Each script is under 150 lines."""
+    static = files("trainer.web") / "static"
+    lengths = {
+        path.name: path.read_text("utf-8").count("\n")
+        for path in static.iterdir()
+        if path.name.endswith(".js")
+    }
+    assert {name: length for name, length in lengths.items() if length >= 150} == {}

@@ -1,0 +1,134 @@
+"""Before the answer is in, nothing of the song's chart leaves the server."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from fastapi.testclient import TestClient
+
+from tests.web.fakes import FakeShelf
+from tests.web.helpers import begin, token_of
+from trainer.chart import format_chart
+from trainer.exercise import Exercise
+from trainer.web.playing import bar_times_s, whole_song
+from trainer.web.site import Site
+
+# Thirty exercises over the course, more of the late levels where charts are long.
+CASES = [(level, seed) for level in (1, 4, 8, 12, 16, 20, 24, 27, 30, 31) for seed in (1, 2, 3)]
+NUMBER = re.compile(r"\d+\.\d+")
+ADDRESS = re.compile(r'(?:src|href|action)="([^"]+)"')
+
+
+def everything_loaded(client: TestClient, exercise_id: str) -> list[str]:
+    """All that a page to write on is sent, headers too, up to handing in; sound aside."""
+    page = client.get(f"/write/{exercise_id}")
+    answers = [page]
+    places = {place for place in ADDRESS.findall(page.text) if place.startswith("/static/")}
+    answers += [client.get(place) for place in sorted(places)]
+    answers += [client.get(f"/write/{exercise_id}/sound?speed={speed}") for speed in (100, 70)]
+    answers += [
+        client.head(place) for place in ADDRESS.findall(page.text) if place.startswith("/audio/")
+    ]
+    answers.append(client.post(f"/write/{exercise_id}/listen"))
+    answers.append(client.put(f"/write/{exercise_id}/draft", content="0"))
+    answers.append(client.post(f"/preview/{exercise_id}", content="0"))
+    answers.append(client.get("/"))
+    answers.append(client.get("/history"))
+    return [str(answer.url) + str(answer.headers) + answer.text for answer in answers]
+
+
+def secrets_of(exercise: Exercise) -> list[str]:
+    """What must not be found: lines of the chart, its chords, the parts of its JSON."""
+    chart = exercise.chart
+    body = format_chart(chart).partition("\n\n")[2]
+    lines = [line for line in body.splitlines() if len(line) >= 9 and not line.endswith(":")]
+    phrases = [
+        " ".join(str(event.chord) for bar in phrase.bars for event in bar.events)
+        for section in chart.sections
+        for phrase in section.phrases
+        if len(phrase.bars) >= 4
+    ]
+    return [*lines, *phrases, '"sections"', '"phrases"', '"bars"', "key_change"]
+
+
+def numbers_of(exercise: Exercise) -> set[str]:
+    """Numbers that must not be found: where bars start, in seconds."""
+    times = bar_times_s(whole_song(exercise, exercise.chart))
+    return {form % start for start, _ in times[1:] for form in ("%.1f", "%.2f", "%.3f")}
+
+
+@pytest.mark.parametrize(("level", "seed"), CASES)
+def test_the_song_is_not_given_away(client: TestClient, site: Site, level: int, seed: int) -> None:
+    """Neither lines, chords nor bar times of the chart are in anything the page loads."""
+    exercise_id = begin(client, level=str(level), seed=str(seed))
+    _, exercise = site.exercise(exercise_id)
+    sent = everything_loaded(client, exercise_id)
+    other = everything_loaded(client, begin(client, level=str(level), seed="999"))
+    # What stands on the page of another song as well says nothing about this one.
+    common = "\n".join(other)
+    numbers, secrets = numbers_of(exercise), secrets_of(exercise)
+    for text in sent:
+        shown = set(NUMBER.findall(text)) & numbers
+        assert shown <= set(NUMBER.findall(common)), shown
+        squeezed = re.sub(r"[\s.]+", " ", text)
+        for secret in secrets:
+            found = secret in text or re.sub(r"[\s.]+", " ", secret) in squeezed
+            assert not found or secret in common, secret
+
+
+def test_two_songs_differ_only_in_what_may_be_known(client: TestClient, site: Site) -> None:
+    """With title, meter, feel, key, seed, length and names taken out, two pages are the same."""
+    pages = set()
+    for seed in range(1, 9):
+        exercise_id = begin(client, level="24", seed=str(seed))
+        _, exercise = site.exercise(exercise_id)
+        page = client.get(f"/write/{exercise_id}").text
+        page = re.sub(r"/audio/[^\"]+", "", page)
+        page = re.sub(r'(?<=<span id="length">)[^<]+', "", page)
+        page = re.sub(r"<(h1|title)>.*?</\1>", "", page)
+        page = re.sub(r'(?<=<p class="soft">)[^·]+·', "", page)
+        pages.add(
+            page.replace(token_of(client, exercise_id), "")
+            .replace(exercise_id, "")
+            .replace(f"seed {exercise.seed}", "")
+        )
+    assert len(pages) == 1
+
+
+def test_names_say_nothing(client: TestClient, shelf: FakeShelf, site: Site) -> None:
+    """An exercise's name is a hash; the same chart under another seed has another name."""
+    exercise_id = begin(client, level="1", seed="1")
+    assert re.fullmatch(r"[0-9a-f]{16}", exercise_id)
+    _, exercise = site.exercise(exercise_id)
+    same = (
+        begin(client, level="1", seed=str(seed)) for seed in range(2, 400) if seed != exercise.seed
+    )
+    twin = next(
+        name for name in same if site.exercise(name)[1].chart.bars() == exercise.chart.bars()
+    )
+    assert twin != exercise_id
+
+
+def test_the_preview_knows_nothing_of_the_song(client: TestClient) -> None:
+    """The same text is drawn the same for every song of a meter and key, to the byte."""
+    text = "Verse:\n1 4 5 1 . 6- 2- 5 1\n(key +2) 1 x"
+    drawn = {
+        client.post(f"/preview/{begin(client, level='1', seed=str(seed))}", content=text).text
+        for seed in range(1, 12)
+    }
+    keys = {re.findall(r"key ([A-G][b#♭♯]?)", one)[0] for one in drawn}
+    assert len(drawn) == len(keys)
+
+
+def test_no_result_before_handing_in(client: TestClient, site: Site) -> None:
+    """There is no result, sheet or sound of bars until an attempt is on record."""
+    begin(client, level="1", seed="1")
+    for place in (
+        "/result/1",
+        "/keep/1/played",
+        "/keep/1/played/text",
+        "/result/1/sound?side=played",
+    ):
+        assert client.get(place).status_code == 404
+    assert site.store.attempts.count(site.learner) == 0

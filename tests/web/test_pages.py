@@ -1,0 +1,152 @@
+from __future__ import annotations
+
+import pytest
+from fastapi.testclient import TestClient
+
+from tests.web.helpers import begin, hand_in
+from trainer.chart import format_chart
+from trainer.exercise import exercise_to_json, load_course, make_exercise, recipe_from_dict
+from trainer.store import Store
+from trainer.web.site import Site
+
+
+def test_whoever_is_new_reads_the_caution_first(stranger: TestClient, store: Store) -> None:
+    """The start page and a shared address lead to the caution; after it the way goes on."""
+    answer = stranger.get("/", follow_redirects=False)
+    assert answer.headers["location"] == "/hearing"
+    page = stranger.get("/hearing").text
+    assert "H.870" in page
+    assert "80 dBA" in page
+    assert store.learners.get("me") is None
+    answer = stranger.post("/hearing", data={"then": "abc123"}, follow_redirects=False)
+    assert answer.headers["location"] == "/write/abc123"
+    assert store.learners.get("me") is not None
+    assert stranger.get("/", follow_redirects=False).status_code == 200
+
+
+def test_the_caution_leads_nowhere_else(client: TestClient) -> None:
+    """What is no exercise's name leads to the start page, never to another site."""
+    answer = client.post("/hearing", data={"then": "//elsewhere"}, follow_redirects=False)
+    assert answer.headers["location"] == "/"
+
+
+def test_the_start_page_shows_the_course(client: TestClient) -> None:
+    """Every level stands with its title, what it trains and its pass mark, every song by title."""
+    page = client.get("/").text
+    for level in load_course():
+        assert level.title in page
+        assert f"To pass: {level.pass_mark:.0%}".replace("%", " %") in page
+    assert "Second Street Strut" in page
+
+
+def test_the_best_result_stands_at_its_level(client: TestClient, site: Site) -> None:
+    """After a perfect level 1 it is passed, and level 2 is next."""
+    exercise_id = begin(client, level="1", seed="5")
+    _, exercise = site.exercise(exercise_id)
+    hand_in(client, exercise_id, format_chart(exercise.chart))
+    page = client.get("/").text
+    assert "passed, 100 %" in page
+    assert "Next: level 2" in page
+
+
+def test_a_seed_gives_the_same_song(client: TestClient, site: Site) -> None:
+    """Level and seed make the exercise that the course makes of them."""
+    level = load_course()[3]
+    exercise_id = begin(client, level="4", seed="41")
+    assert site.exercise(exercise_id)[1] == make_exercise(level.recipe, 41, level)
+    assert begin(client, level="4", seed=" 41 ") == exercise_id
+    assert begin(client, level="4") != exercise_id
+
+
+@pytest.mark.parametrize(
+    ("fields", "said"),
+    [
+        ({"level": "99"}, "expected a level from 1 to"),
+        ({"level": "1", "seed": "-4"}, "expected a whole number from 0"),
+        ({"level": "1", "seed": "9" * 5000}, "expected a whole number from 0"),
+        ({"level": "1", "seed": "²"}, "expected a whole number from 0"),
+        ({"song": "nothing"}, "expected one of: "),
+        ({}, "expected a level from 1 to"),
+        ({"level": "one"}, "level"),
+    ],
+)
+def test_a_wrong_choice_is_told(client: TestClient, fields: dict[str, str], said: str) -> None:
+    """What cannot be begun is answered with what was found and expected, as a page."""
+    answer = client.post("/begin", data=fields)
+    assert answer.status_code == 422
+    assert said in answer.text
+    assert "To the start page" in answer.text
+
+
+def test_a_recipe_of_ones_own(client: TestClient, site: Site) -> None:
+    """A recipe file gives the exercise that the recipe and the seed make."""
+    text = 'size = "phrase"\nchords = ["1", "4", "5"]\nlistens = 3\n'
+    files = {"recipe": ("mine.toml", text.encode())}
+    answer = client.post("/begin/recipe", data={"seed": "3"}, files=files, follow_redirects=False)
+    exercise_id = answer.headers["location"].removeprefix("/write/")
+    recipe = recipe_from_dict(
+        {"size": "phrase", "chords": ["1", "4", "5"], "listens": 3}, "mine.toml"
+    )
+    assert site.exercise(exercise_id)[1] == make_exercise(recipe, 3)
+
+
+@pytest.mark.parametrize(
+    ("data", "said"),
+    [
+        (b"", "found no file"),
+        (b"\xff\xfe", "is not UTF-8"),
+        (b"size = ", "not TOML"),
+        (b'siez = "song"', "mine.toml: siez: found an unknown key"),
+        (b"#" * 200_000, "more than 100,000 bytes"),
+    ],
+)
+def test_a_wrong_recipe_is_told(client: TestClient, data: bytes, said: str) -> None:
+    """A file that is no recipe says which key or byte is wrong."""
+    answer = client.post("/begin/recipe", files={"recipe": ("mine.toml", data)})
+    assert answer.status_code == 422
+    assert said in answer.text
+
+
+def test_a_song_of_the_band(client: TestClient, site: Site) -> None:
+    """A hand-written song is taken as it is."""
+    exercise_id = begin(client, song="second-street-strut")
+    kept, exercise = site.exercise(exercise_id)
+    assert kept.origin == "song"
+    assert exercise in site.songs
+
+
+def test_one_goes_on_where_one_was(client: TestClient, site: Site) -> None:
+    """What was typed and not handed in is offered, with its text, until it is handed in."""
+    exercise_id = begin(client, level="2", seed="8")
+    assert "Go on where you were" not in client.get("/").text
+    client.put(f"/write/{exercise_id}/draft", content="Verse:\n1 4 6-")
+    assert f'href="/write/{exercise_id}"' in client.get("/").text
+    assert "1 4 6-" in client.get(f"/write/{exercise_id}").text
+    hand_in(client, exercise_id, "1 4 6-")
+    assert "Go on where you were" not in client.get("/").text
+
+
+def test_pages_that_are_not_there(client: TestClient) -> None:
+    """What is not there says so on a page, and to a script as JSON."""
+    for place in ("/nowhere", "/write/nothing", "/result/7", "/result/-1", "/keep/7/played"):
+        answer = client.get(place)
+        assert answer.status_code == 404, place
+        assert "Not here" in answer.text
+    answer = client.get("/result/7", headers={"accept": "application/json"})
+    assert answer.json()["error"].startswith("There is no such result")
+    assert client.get(f"/result/{10**30}").status_code in {404, 422}
+
+
+def test_an_exercise_of_an_older_generator_opens(client: TestClient, store: Store) -> None:
+    """The chart as it was kept is asked and graded, whatever the generator would make today."""
+    level = load_course()[0]
+    data = exercise_to_json(make_exercise(level.recipe, 2, level))
+    old = data | {
+        "id": "from-long-ago",
+        "generator_version": "0",
+        "recipe": data["recipe"] | {"styles": ["a style that is gone"]},
+    }
+    store.exercises.keep(old, "generated")
+    assert client.get("/write/from-long-ago").status_code == 200
+    place = hand_in(client, "from-long-ago", data["chart"]["text"])
+    assert "100 %" in client.get(place).text

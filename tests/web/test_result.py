@@ -1,0 +1,169 @@
+from __future__ import annotations
+
+from datetime import datetime
+from html import unescape
+
+import pytest
+from fastapi.testclient import TestClient
+
+from tests.web.fakes import FakeShelf
+from tests.web.helpers import begin, hand_in
+from trainer.chart import Chart, excerpt, format_chart, parse, parse_draft
+from trainer.exercise import load_course
+from trainer.grade import grade, report_to_json, weights_for
+from trainer.store import Store
+from trainer.web.site import Site
+from trainer.web.views.result import ResultView, Stretch, result_view
+
+REFERENCE = parse("Verse:\n1 4 5 1 . 6- 2- 5/7 1\n\nTag:\n4 5 1d")
+
+
+def view_of(answer: str, ask: str = "everything", reference: Chart = REFERENCE) -> ResultView:
+    """The view of an answer to a reference."""
+    draft = parse_draft(answer)
+    report = report_to_json(grade(reference, draft.chart, weights=weights_for(ask)))
+    return result_view(report, reference, draft, load_course()[0])
+
+
+def words(view: ResultView) -> list[list[str]]:
+    """What stands under the bars, row by row."""
+    return [[pair.word for pair in row.pairs] for row in view.rows]
+
+
+def test_a_right_chart_has_no_words_under_it() -> None:
+    """Every bar stands over its like, in the song's phrases, under its sections' names."""
+    view = view_of(format_chart(REFERENCE))
+    assert words(view) == [[""] * 4, [""] * 4, [""] * 3]
+    assert [row.label for row in view.rows] == ["Verse", "", "Tag"]
+    assert view.verdict == "Every bar is right."
+    assert view.passed
+
+
+def test_each_mistake_has_its_word() -> None:
+    """Wrong root, kind, bass and touch are told apart; so are bars missed and added."""
+    view = view_of("Verse:\n1 2 5 1 . 6 2- 5 1\n\nTag:\n4 5 1")
+    assert words(view) == [["", "chord", "", ""], ["kind", "", "bass", ""], ["", "", "touch"]]
+    assert view.verdict == "4 places to look at."
+    view = view_of("Verse:\n1 4 5 . 6- 2- 5/7 1 3\n\nTag:\n4 5 1d")
+    assert words(view) == [["", "", "", "missed"], ["", "", "", "", "extra"], ["", "", ""]]
+
+
+def test_an_added_first_bar_stands_in_the_first_row() -> None:
+    """What was added before the song stands before its first bar, under the section's name."""
+    view = view_of("Verse:\n3 1 4 5 1 . 6- 2- 5/7 1\n\nTag:\n4 5 1d")
+    assert words(view)[0] == ["extra", "", "", "", ""]
+    assert view.rows[0].label == "Verse"
+
+
+def test_each_pair_is_said_as_a_musician_says_it() -> None:
+    """What was played, what was written, and what differs, in one sentence."""
+    view = view_of("Verse:\n1 4 5 1 . 6- 2- 5 1\n\nTag:\n4 5 1d")
+    said = [pair.said for row in view.rows for pair in row.pairs]
+    assert said[0] == "Bar 1: one, right"
+    assert said[6] == "Bar 7: played five over seven; you wrote five: bass"
+
+
+def test_a_bar_is_heard_after_the_one_before_it() -> None:
+    """A bar's sound starts a bar earlier, the first bar's with itself; each side its own bars."""
+    view = view_of("Verse:\n1 4 4 5 1 . 6- 2- 5/7 1\n\nTag:\n4 5 1d")
+    pairs = [pair for row in view.rows for pair in row.pairs]
+    assert (pairs[0].played, pairs[0].written) == (Stretch(1, 1), Stretch(1, 1))
+    last = pairs[-1]
+    assert (last.played, last.written) == (Stretch(10, 11), Stretch(11, 12))
+
+
+def test_only_what_was_asked_is_shown() -> None:
+    """Parts that count nothing in this exercise are left out."""
+    assert [part.name for part in view_of("1", "roots").parts] == ["Root", "Phrases", "Form"]
+    names = [part.name for part in view_of("1").parts]
+    assert names == [
+        "Root", "Quality", "Bass", "Placement", "Articulation", "Phrases", "Form",
+    ]  # fmt: skip
+
+
+def test_nothing_readable_is_a_result_all_the_same() -> None:
+    """A text without a bar misses every bar."""
+    view = view_of("Verse:")
+    assert {word for row in words(view) for word in row} == {"missed"}
+    assert view.score == 0
+
+
+def test_the_result_page(client: TestClient, site: Site) -> None:
+    """It shows both charts, the score, the parts, advice to hear, and the next step."""
+    exercise_id = begin(client, level="1", seed="1")
+    page = client.get(hand_in(client, exercise_id, "6- 6- 6- 6-")).text
+    _, exercise = site.exercise(exercise_id)
+    for text in ("By part", "What to listen for", "Hear it as played", "Another song on level 1"):
+        assert text in page
+    assert format_chart(exercise.chart).strip() in unescape(page)
+    perfect = client.get(hand_in(client, exercise_id, format_chart(exercise.chart))).text
+    assert "100 %" in perfect
+    assert "On to level 2" in perfect
+
+
+def test_bars_are_heard_by_the_same_band(client: TestClient, shelf: FakeShelf, site: Site) -> None:
+    """Both sides of a bar are played by the exercise's band, in its key and tempo."""
+    exercise_id = begin(client, song="second-street-strut")
+    _, exercise = site.exercise(exercise_id)
+    place = hand_in(client, exercise_id, "key: C\ntempo: 60\nVerse:\n1 4 5 1")
+    played, written = (
+        client.get(f"{place}/sound?side={side}&first=2&last=3&like=3").json()
+        for side in ("played", "written")
+    )
+    one, two = (shelf.offered[s["url"][len("/audio/") : -len(".wav")]] for s in (played, written))
+    assert [part.name for part in one.parts] == [part.name for part in two.parts]
+    assert len(one.bars) == len(two.bars) == 2
+    assert one.clock == two.clock
+    assert one.keys[0].tonic == two.keys[0].tonic == exercise.chart.key.pitch_class
+
+
+@pytest.mark.parametrize(
+    ("query", "status"),
+    [
+        ("side=played&first=0&last=2", 422),
+        ("side=played&first=3&last=2", 422),
+        ("side=played&first=1&last=999", 422),
+        ("side=played&first=one&last=2", 422),
+        ("side=other", 404),
+        ("", 422),
+        ("side=played", 200),
+    ],
+)
+def test_bars_that_are_not_there(client: TestClient, query: str, status: int) -> None:
+    """A stretch that the chart does not have is told, not made."""
+    place = hand_in(client, begin(client, level="1", seed="1"), "1 4 5 1")
+    answer = client.get(f"{place}/sound?{query}", headers={"accept": "application/json"})
+    assert answer.status_code == status
+    assert bool(answer.json()["error"]) == (status != 200)
+
+
+def test_nobody_sees_anothers_result(
+    client: TestClient, store: Store, site: Site, fixed_now: datetime
+) -> None:
+    """A result of another learner in the same record is not there."""
+    place = hand_in(client, begin(client, level="1", seed="1"), "1 4 5 1")
+    site.learner_name = "somebody else"
+    store.learners.get_or_add("somebody else", fixed_now)
+    assert client.get(place).status_code == 404
+    assert client.get(f"{place}/sound?side=played").status_code == 404
+
+
+def test_an_excerpt_sounds_in_its_own_key() -> None:
+    """Bars after a key change are in the new key, the change itself is not made again."""
+    chart = parse("key: D\nVerse:\n1 4 (key +2) 5 1\nTag:\n4 1")
+    part = excerpt(chart, 4, 6)
+    assert str(part.key) == "E"
+    assert part.bars() == chart.bars()[3:]
+    assert excerpt(chart, 3, 3).bars()[0].key_change == 0
+    assert [section.name for section in part.sections] == ["Verse", "Tag"]
+
+
+def test_a_chart_is_kept_as_sheet_and_text(client: TestClient, site: Site) -> None:
+    """After grading both charts have a page to print, and the text parses back to the chart."""
+    exercise_id = begin(client, level="20", seed="2")
+    _, exercise = site.exercise(exercise_id)
+    place = hand_in(client, exercise_id, "Verse:\n1 4_5 1").replace("result", "keep")
+    assert parse(client.get(f"{place}/played/text").text) == exercise.chart
+    assert exercise.chart.title in unescape(client.get(f"{place}/played").text)
+    assert "as written by me" in client.get(f"{place}/written").text
+    assert client.get(f"{place}/other").status_code == 404
