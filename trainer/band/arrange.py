@@ -88,7 +88,7 @@ def _seats(chart: Chart, timeline: Timeline, band: str, mix: Mix, clock: Clock) 
 
     seats = [_Seat("guitar", STEEL_STRINGS, 92 if alone else 84, -0.3, guitar, controls=DAMPED)]
     if band != "work tape":
-        seats.append(_Seat("bass", FINGER_BASS, 102, 0.0, lambda rng: play_bass(timeline, rng)))
+        seats.append(_Seat("bass", FINGER_BASS, 96, 0.0, lambda rng: play_bass(timeline, rng)))
         seats.append(_Seat("drums", 0, 114 if light else 120, 0.0, drums, is_drum=True))
     if band == "full":
         seats += _colours(chart, timeline, pulse_s)
@@ -108,7 +108,7 @@ def _colours(chart: Chart, timeline: Timeline, pulse_s: float) -> list[_Seat]:
             _Seat("pad", JAZZ_GUITAR, 90, 0.35, lambda _: play_keys(timeline, pad=True)),
             _Seat("lead", HARMONICA, 80, 0.2, lead),
         ]
-    piano, level = (ELECTRIC_PIANO, 84) if pulse_s >= SLOW_PULSE_S else (PIANO, 104)
+    piano, level = (ELECTRIC_PIANO, 90) if pulse_s >= SLOW_PULSE_S else (PIANO, 122)
     return [
         _Seat("keys", piano, level, 0.35, lambda _: play_keys(timeline, pad=False)),
         _Seat("lead", JAZZ_GUITAR, 78, 0.2, lead),

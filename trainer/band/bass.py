@@ -62,10 +62,14 @@ def _fifth(span: Span, note: int) -> int:
 
 
 def _walk(span: Span, note: int, step: int) -> int:
-    """The step-th tone of a walk up the chord from the bass note and back."""
+    """The step-th tone of a walk up the chord from the bass note and back; a slash bass stays."""
+    if span.bass != span.tones[0]:
+        return note
     up = sorted((tone - note) % 12 for tone in span.tones[:3] if (tone - note) % 12)
+    if not up:
+        return note
     there_and_back = [*up, *up[-2::-1]]
-    return note + there_and_back[step % len(there_and_back)] if up else note
+    return note + there_and_back[step % len(there_and_back)]
 
 
 def _line(span: Span, note: int) -> list[tuple[Slot, int]]:

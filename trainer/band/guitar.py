@@ -16,6 +16,8 @@ __all__ = ["INSTRUMENTAL", "capo_for", "play_guitar", "shape_for"]
 
 INSTRUMENTAL = ("intro", "turnaround", "solo", "interlude", "outro")
 SPREAD_S = 0.007
+# How much louder than its chord the thumb strikes the bass string, more for a slash bass.
+THUMB, SLASH_THUMB = 8, 18
 CHOKE_QUARTERS = 0.25
 FULL = 0.7
 # Slower than this many seconds a pulse the guitar picks the lighter sections instead of strumming.
@@ -177,7 +179,8 @@ def _pick(span: Span, grip: _Grip, velocity: int) -> list[Gesture]:
     gestures = [Gesture(span.start, span.end, (notes[0], *notes[-2:]), velocity, span.start, 0.002)]
     for place, slot in enumerate(span.slots):
         on_beat = slot.sub == 0 and slot.role is not Role.OFF
-        rank = 1 if on_beat and slot.role is Role.MID else ROLL[place % len(ROLL)]
+        bass_rank = 1 if span.bass == span.tones[0] else 0
+        rank = bass_rank if on_beat and slot.role is Role.MID else ROLL[place % len(ROLL)]
         pitch = notes[min(rank, len(notes) - 1)]
         gestures.append(Gesture(slot.time, span.end, (pitch,), velocity - 8, span.start))
     return gestures
@@ -190,6 +193,13 @@ def _run(span: Span, grip: _Grip, velocity: int, slots: tuple[Slot, ...]) -> lis
         Gesture(slot.time, span.end, (notes[place % len(notes)],), velocity, span.start)
         for place, slot in enumerate(slots)
     ]
+
+
+def _thumb(first: Gesture, louder: int) -> list[Gesture]:
+    """A first attack with its bass string brought out, as a player without a bassist does."""
+    bass = first._replace(pitches=first.pitches[:1], velocity=first.velocity + louder)
+    rest = first.pitches[1:]
+    return [bass, first._replace(pitches=rest, velocity=first.velocity - 4)] if rest else [bass]
 
 
 def _closing(span: Span) -> tuple[Slot, ...]:
@@ -227,5 +237,9 @@ def play_guitar(
         grip = _grip(shape_for(span, capo), capo, span.tones[0], span.bass)
         slow = span.bar.cells[0].length * seconds_per_quarter >= PICKING_S
         picking = picks and slow and span.bar.energy < FULL and span.bar.feel not in BASS_FIRST
-        gestures += _play_span(span, grip, picking, _closing(span) if alone else ())
+        played = _play_span(span, grip, picking, _closing(span) if alone else ())
+        if alone:
+            louder = THUMB if span.bass == span.tones[0] else SLASH_THUMB
+            played[:1] = _thumb(played[0], louder)
+        gestures += played
     return gestures

@@ -84,17 +84,30 @@ def _voicings(tones: tuple[int, ...]) -> tuple[Voicing, ...]:
     )
 
 
+def _doubling(voicing: Voicing, root: int) -> float:
+    """How little the doubled tones are wanted: a second root or fifth is, a second third is not."""
+    doubled = [
+        pitch % 12
+        for place, pitch in enumerate(voicing)
+        if any(other % 12 == pitch % 12 for other in voicing[:place])
+    ]
+    return sum(
+        0.0 if tone == root else 1.0 if (tone - root) % 12 in (6, 7, 8) else 3.0 for tone in doubled
+    )
+
+
 @lru_cache(maxsize=8192)
-def _next_voicing(tones: tuple[int, ...], before: Voicing | None) -> Voicing:
+def _next_voicing(tones: tuple[int, ...], root: int, before: Voicing | None) -> Voicing:
     """The voicing nearest the last one, drawn gently to the middle of the register."""
 
     def cost(voicing: Voicing) -> float:
         middle = sum(voicing) / VOICES
         drift = abs(middle - CENTRE)
+        doubling = _doubling(voicing, root)
         if before is None:
-            return drift
+            return drift + doubling
         moved = sum(abs(a - b) for a, b in zip(voicing, before, strict=True))
-        return moved + max(0.0, drift - 4.0) * 1.5 + drift * 0.05
+        return moved + max(0.0, drift - 4.0) * 1.5 + drift * 0.05 + doubling
 
     return min(_voicings(tones), key=cost)
 
@@ -107,7 +120,7 @@ def voice_chords(timeline: Timeline) -> list[Voicing | None]:
         if span.chord is None:
             voicings.append(None)
             continue
-        before = _next_voicing(_wanted(span.tones), before)
+        before = _next_voicing(_wanted(span.tones), span.tones[0], before)
         voicings.append(before)
     return voicings
 
