@@ -51,12 +51,13 @@ def render_audio(
     arrangement: Arrangement, out: Path, soundfont: Path | None = None
 ) -> dict[str, Any]:
     """Render into a WAV or FLAC file and tell what was made, in the shape of `render --json`."""
-    from trainer.sound import Synth, find_soundfont, measure_file, write_audio
+    from trainer.sound import LoudnessMeter, Synth, find_soundfont, write_audio
 
     rendering = Synth(find_soundfont(soundfont)).render(arrangement)
+    meter = LoudnessMeter(rendering.sample_rate)
     with progress_bar(f"playing into {out.name}", rendering.frames) as advance:
-        write_audio(rendering, out, progress=advance)
-    loudness = measure_file(out)
+        write_audio(rendering, out, progress=advance, meter=meter)
+    loudness = meter.result()
     return {
         "duration_s": rendering.duration_s,
         "sample_rate": rendering.sample_rate,
