@@ -38,4 +38,4 @@ def read_chart(path: str, header: Header | None = None) -> Chart:
 
 def print_json(value: Any) -> None:
     """Print one JSON value on one line, keys in the order given."""
-    typer.echo(json.dumps(value, ensure_ascii=False))
+    typer.echo(json.dumps(value, ensure_ascii=False, allow_nan=False))

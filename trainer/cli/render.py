@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import random
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -62,9 +63,14 @@ def render_audio(
         "duration_s": rendering.duration_s,
         "sample_rate": rendering.sample_rate,
         "bar_times_s": [list(times) for times in rendering.bar_times_s],
-        "loudness_lufs": loudness.lufs,
-        "peak_dbtp": loudness.true_peak_dbtp,
+        "loudness_lufs": _finite(loudness.lufs),
+        "peak_dbtp": _finite(loudness.true_peak_dbtp),
     }
+
+
+def _finite(level: float) -> float | None:
+    """A level for JSON, which knows no minus infinity: null is silence."""
+    return level if math.isfinite(level) else None
 
 
 def _facts(arrangement: Arrangement) -> dict[str, Any]:
