@@ -19,16 +19,17 @@ from trainer.practice.catalogue import PARTS, kind_of
 from trainer.practice.rating import State, rating
 from trainer.practice.situation import Situation, bar_features, situation_of
 
-__all__ = ["TARGET", "Profile", "Outlook", "nearest", "outlook", "profile_of", "situation_for"]
+__all__ = ["TARGET", "Profile", "Outlook", "Outlooks", "nearest", "profile_of", "situation_for"]
 
 TARGET = 0.85
 MINUTES_TO_READ = 0.3
 # Passes that a learner takes where as many are allowed as wanted (common practice, no source).
 PASSES = 2.5
 # As near to the target as makes no difference.
-NEAR = 0.04
+NEAR = 0.05
 # How much more a skill aimed at counts than one met by the way.
-AIMED = 3.0
+AIMED = 1.5
+EIGHTH_PI = pi / 8
 
 Bar = tuple[tuple[float, ...], frozenset[str]]
 
@@ -93,33 +94,50 @@ class Outlook:
     worth: float
 
 
-def outlook(
-    state: State, profile: Profile, aimed: frozenset[str] = frozenset(), now: datetime | None = None
-) -> Outlook:
-    """What is to be expected of an exercise."""
-    ratings: dict[str, tuple[float, float, float]] = {}
-    total = worth = 0.0
-    for (features, skills), count in profile.bars:
-        shift = spread = 0.0
-        for weight, value in zip(state.weights, features, strict=False):
-            if value:
+class Outlooks:
+    """Looks at one exercise after another for the same learner at the same moment."""
+
+    def __init__(self, state: State, now: datetime | None = None) -> None:
+        self._state, self._now = state, now
+        self._ratings: dict[str, tuple[float, float, float, bool]] = {}
+        self._shifts: dict[tuple[float, ...], tuple[float, float]] = {}
+
+    def of(self, profile: Profile, aimed: frozenset[str] = frozenset()) -> Outlook:
+        """What is to be expected of an exercise."""
+        total = worth = 0.0
+        for (features, skills), count in profile.bars:
+            shift, spread = self._shift(features)
+            right, parts = 0.0, 0
+            for skill in skills:
+                mean, variance, room, is_part = self._rating(skill)
+                heard = _sigmoid((mean - shift) / sqrt(1 + EIGHTH_PI * (variance + spread)))
+                worth += room * heard * count * (AIMED if skill in aimed else 1)
+                if is_part:
+                    right += heard
+                    parts += 1
+            total += right / parts * count if parts else count
+        return Outlook(total / profile.count, worth / profile.minutes)
+
+    def _rating(self, skill: str) -> tuple[float, float, float, bool]:
+        """Mean and variance of a skill's rating, what is still to learn, whether it is a part."""
+        found = self._ratings.get(skill)
+        if found is None:
+            mean, variance = rating(self._state, skill, self._now)
+            room = 1 - _sigmoid(mean / sqrt(1 + EIGHTH_PI * variance))
+            found = mean, variance, room, kind_of(skill) in PARTS
+            self._ratings[skill] = found
+        return found
+
+    def _shift(self, features: tuple[float, ...]) -> tuple[float, float]:
+        """How much harder features make a bar, with the variance of that."""
+        found = self._shifts.get(features)
+        if found is None:
+            shift = spread = 0.0
+            for weight, value in zip(self._state.weights, features, strict=False):
                 shift += weight.mean * value
                 spread += weight.variance * value * value
-        right, parts = 0.0, 0
-        for skill in skills:
-            found = ratings.get(skill)
-            if found is None:
-                mean, variance = rating(state, skill, now)
-                room = 1 - _sigmoid(mean / sqrt(1 + pi * variance / 8))
-                found = ratings[skill] = mean, variance, room * (AIMED if skill in aimed else 1)
-            mean, variance, room = found
-            heard = _sigmoid((mean - shift) / sqrt(1 + pi * (variance + spread) / 8))
-            worth += room * heard * count
-            if kind_of(skill) in PARTS:
-                right += heard
-                parts += 1
-        total += right / parts * count if parts else count
-    return Outlook(total / profile.count, worth / profile.minutes)
+            found = self._shifts[features] = shift, spread
+        return found
 
 
 def _sigmoid(h: float) -> float:
@@ -127,10 +145,9 @@ def _sigmoid(h: float) -> float:
 
 
 def nearest(
-    state: State,
+    outlooks: Outlooks,
     profiles: Sequence[Profile],
     aimed: Iterable[str] = (),
-    now: datetime | None = None,
     target: float = TARGET,
 ) -> tuple[int, Outlook]:
     """The place of the profile to take, and what is to be expected of it.
@@ -138,7 +155,7 @@ def nearest(
     Of those within `NEAR` of the target, or of the nearest to it, the one that may teach most.
     """
     skills = frozenset(aimed)
-    found = [outlook(state, profile, skills, now) for profile in profiles]
+    found = [outlooks.of(profile, skills) for profile in profiles]
     reach = max(NEAR, min(abs(each.right - target) for each in found) + 1e-9)
     near = [place for place, each in enumerate(found) if abs(each.right - target) <= reach]
     best = max(near, key=lambda place: found[place].worth)

@@ -9,23 +9,25 @@ Music 49, for intervals heard without help).
 from __future__ import annotations
 
 import random
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from trainer.practice.aims import can_aim
 from trainer.practice.catalogue import kind_of, say_skill
+from trainer.practice.choice import Outlooks, Profile, nearest
 from trainer.practice.memory import kept
 from trainer.practice.rating import Skill, State, chance
 
 __all__ = ["Aim", "due_skills", "new_skills", "plan_set", "say_rate", "weak_skills"]
 
 SET_ITEMS = 6
-MOST_DUE = 2
-MOST_WEAK = 1
-MOST_NEW = 2
+MOST = {"due": 6, "weak": 6, "new": 3}
 # A weak skill seen within this time is left alone: it comes back when it is due.
 REST = timedelta(hours=20)
+# How far ahead in the course something new may be.
+READY = 12
 UNSETTLED = 20
 WEAK_BELOW = 0.82
 SETTLED_FROM = 0.7
@@ -79,6 +81,7 @@ def new_skills(state: State, course: Sequence[str]) -> list[str]:
 def plan_set(
     state: State,
     course: Sequence[str],
+    offers: Callable[[str], Sequence[Profile]],
     now: datetime,
     rng: random.Random,
     *,
@@ -87,37 +90,59 @@ def plan_set(
 ) -> tuple[Aim, ...]:
     """The aims of a set, in the order in which they come.
 
-    Parameters: `course` are skills in the order in which they are introduced; `done` those aimed
-    at in an earlier set of the day, which come again only if nothing else is left; `why` says in
-    words how a skill is heard, for the reasons.
+    What is due, weak or new is weighed by what the exercises on offer for it may teach
+    (`choice.Outlook.worth`). One of each kind is taken where there is one, of the new the next in
+    the course.
+
+    Parameters
+    ----------
+    course : skills in the order in which they are introduced.
+    offers : exercises that may be given for a skill, at least one.
+    done : skills aimed at in an earlier set of the day; they come again only if nothing else is
+        left.
+    why : in words, how a skill is heard; for the reasons.
     """
-    said = why or {}
+    found = _candidates(state, course, now, done, why or {})
+    outlooks = Outlooks(state, now)
+    worth = {
+        aim.skills[0]: nearest(outlooks, offers(aim.skills[0]), aim.skills)[1].worth
+        for aim in found
+    }
+    next_new = [aim for aim in found if aim.kind == "new"][:1]
+    found.sort(key=lambda aim: -worth[aim.skills[0]])
+    firsts = (next((a for a in found if a.kind == kind), None) for kind in ("due", "weak"))
+    taken = [*next_new, *filter(None, firsts)]
+    for aim in found:
+        kinds = Counter(each.kind for each in taken)
+        same = any(offers(each.skills[0]) == offers(aim.skills[0]) for each in taken)
+        if len(taken) < SET_ITEMS and not same and kinds[aim.kind] < MOST[aim.kind]:
+            taken.append(aim)
+    mixed = Aim("mixed", (), "What you know, mixed as in a song.")
+    return (*interleaved(taken, rng), *[mixed] * (SET_ITEMS - len(taken)))
+
+
+def _candidates(
+    state: State,
+    course: Sequence[str],
+    now: datetime,
+    done: frozenset[str],
+    said: Mapping[str, str],
+) -> list[Aim]:
+    """All that a set might be for."""
     due = [skill for skill in due_skills(state, course, now) if skill not in done]
-    weak = [skill for skill in weak_skills(state, course, now) if skill not in done and skill not in due]
+    weak = [s for s in weak_skills(state, course, now) if s not in done and s not in due]
     new = [skill for skill in new_skills(state, course) if skill not in done]
-    unsettled = sum(
-        chance(state, skill) < SETTLED_FROM for skill, _ in _met(state, course)
-    )
-    aims = [Aim("due", (skill,), _say_due(state, skill, now)) for skill in due[:MOST_DUE]]
-    aims += [
-        Aim("weak", (skill,), said.get(skill) or _say_weak(state, skill))
-        for skill in weak[:MOST_WEAK]
+    unsettled = sum(chance(state, skill) < SETTLED_FROM for skill, _ in _met(state, course))
+    found = [Aim("due", (s,), _say_due(state, s, now)) for s in due]
+    found += [
+        Aim("weak", (s,), said.get(s) or _say_weak(state, s)) for s in weak
     ]
-    if unsettled < UNSETTLED or not aims:
-        aims += [
-            Aim("new", (skill,), f"New: {say_skill(skill)}, next in the course.")
-            for skill in new[:MOST_NEW]
+    if unsettled < UNSETTLED or not found:
+        found += [
+            Aim("new", (s,), f"New: {say_skill(s)}, {'next' if s == new[0] else 'soon'} in the course.")
+            for s in new[:READY]
         ]
-    rest = [*due[MOST_DUE:], *weak[MOST_WEAK:]]
-    while len(aims) < SET_ITEMS - 1 and rest:
-        skill = rest.pop(0)
-        if skill in due:
-            aims.append(Aim("due", (skill,), _say_due(state, skill, now)))
-        else:
-            aims.append(Aim("weak", (skill,), said.get(skill) or _say_weak(state, skill)))
-    aims = interleaved(aims, rng)
-    aims += [Aim("mixed", (), "What you know, mixed as in a song.")] * (SET_ITEMS - len(aims))
-    return tuple(aims)
+    return found
 
 
 def interleaved(aims: Sequence[Aim], rng: random.Random) -> list[Aim]:

@@ -6,7 +6,7 @@ a skill is about comes out right is
 
     P = 1 / (1 + e^-h)      h = general + own[skill] - hardness[skill] - Σ weight[f] · feature[f]
 
-The rating of a skill is general + own - hardness: h in a plain bar. The general level is shared, so
+The rating of a skill is general + own - hardness: h in an ordinary bar. The general level is shared, so
 that a skill never met starts where the learner stands; the weights of the features start from
 `situation.FEATURES` and are corrected by the learner's bars. The last feature is how much of the
 skill has faded by FSRS's reckoning.
@@ -19,8 +19,8 @@ where a is 1 for general and own, minus the feature for its weight. This is one 
 posterior of the logistic model with the variances kept apart (an extended Kalman filter; with one
 number, the update of Glickman 1999, Applied Statistics 48, without its opponent). With one number
 it is Pelánek's θ += K (c - P): K = v / (1 + I v) falls as a / (1 + b n) over n answers, his
-uncertainty function with a = v and b = I v. Between answers a skill may have moved: its own
-variance grows with every bar and every day. Where one is unsure, chances are drawn towards a half:
+uncertainty function with a = v and b = I v. Between answers a skill may have moved: every bar
+teaches a little (`Prior.gains_a_bar`), and the variance grows with every bar and every day. Where one is unsure, chances are drawn towards a half:
 P = 1 / (1 + e^(-h / sqrt(1 + π V / 8))) (MacKay 1992, Neural Computation 4).
 """
 
@@ -49,13 +49,14 @@ DAY_S = 86_400.0
 class Prior:
     """Where the estimate starts and how fast it may move; variances in logits squared."""
 
-    general: float = 0.6
+    general: float = 0.0
     general_variance: float = 1.5
     own_variance: float = 0.6
-    weight_variance: float = 0.06
+    weight_variance: float = 0.04
     faded: float = 0.8
     faded_variance: float = 0.1
-    moves_a_bar: float = 0.002
+    moves_a_bar: float = 0.003
+    gains_a_bar: float = 0.002
     moves_a_day: float = 0.01
 
 
@@ -179,7 +180,7 @@ def _take(
     means = [state.general.mean, 0.0, *(weight.mean for weight in state.weights), 1.0]
     variances = [state.general.variance, 0.0, *(weight.variance for weight in state.weights), 0.0]
     tally: dict[str, tuple[int, float]] = {}
-    moves = state.prior.moves_a_bar
+    moves, gains = state.prior.moves_a_bar, state.prior.gains_a_bar
     for features, credits in bars:
         a = [1.0, 1.0, *(-value for value in features), 0.0, 0.0]
         for skill, credit in credits:
@@ -187,7 +188,7 @@ def _take(
             means[1], variances[1] = numbers[0], numbers[1] + moves
             a[-2], a[-1] = -faded[skill], -hardness(skill)
             step(means, variances, a, credit)
-            numbers[0], numbers[1] = means[1], variances[1]
+            numbers[0], numbers[1] = means[1] + gains, variances[1]
             count, total = tally.get(skill, (0, 0.0))
             tally[skill] = count + 1, total + credit
     weights = map(Rating, means[2:-1], variances[2:-1])
@@ -195,7 +196,7 @@ def _take(
 
 
 def rating(state: State, skill: str, now: datetime | None = None) -> Rating:
-    """The rating of a skill in a plain bar; with `now`, less what has faded until then."""
+    """The rating of a skill in an ordinary bar; with `now`, less what has faded until then."""
     found = state.skills.get(skill)
     mean = state.general.mean - hardness(skill)
     if found is None:
@@ -210,7 +211,7 @@ def rating(state: State, skill: str, now: datetime | None = None) -> Rating:
 def chance(
     state: State, skill: str, features: tuple[float, ...] = (), now: datetime | None = None
 ) -> float:
-    """The chance that a skill comes out right in a bar with these features (none: a plain bar)."""
+    """The chance that a skill comes out right in a bar with these features (none: an ordinary bar)."""
     base = rating(state, skill, now)
     h, spread = base
     for weight, value in zip(state.weights, features, strict=False):

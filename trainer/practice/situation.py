@@ -1,7 +1,8 @@
 """What makes the same skill harder in one bar than in another, as numbers.
 
-Every feature is 0 in the plain bar that ratings are stated for: one chord in a bar of a short
-phrase at 80 beats a minute, the bass lifted, the 1 sounded first, as many listens as wanted.
+Every feature is 0 in the ordinary bar that ratings are stated for: one chord in a bar of a section
+of twelve bars and five chords at 100 beats a minute, three listens, no help. What is easier has a
+feature below 0.
 """
 
 from __future__ import annotations
@@ -26,12 +27,15 @@ FEATURES: dict[str, float] = {
     "no help": 0.4,
     "many chords": 0.3,
 }
-PLAIN_TEMPO = 80.0
+ORDINARY_TEMPO = 100.0
+ORDINARY_BARS = 12
+ORDINARY_CHORDS = 5
+ORDINARY_LISTENS = 3
 
 
 @dataclass(frozen=True, slots=True)
 class Situation:
-    """How an exercise is heard: the features that all of its bars share, each about 0 to 1."""
+    """How an exercise is heard: the features that all of its bars share, each about -1 to 1."""
 
     quick: float = 0.0
     long: float = 0.0
@@ -57,11 +61,11 @@ def situation_of(
     listens = int(recipe.get("listens") or 0)
     lift = min(float(help_.get("bass_lift_db") or 0.0), 6.0) / 6.0
     return Situation(
-        quick=_within(log2(max(tempo * tempo_ratio, 20.0) / PLAIN_TEMPO)),
-        long=_within(log2(max(bars, 1) / 4) / 4, 0.0),
-        few_listens=1 / listens if listens else 0.0,
-        no_help=0.5 * (1 - lift) + 0.5 * (not help_.get("tonic_first", False)),
-        many_chords=_within((chords - 3) / 5, 0.0),
+        quick=_within(log2(max(tempo * tempo_ratio, 20.0) / ORDINARY_TEMPO)),
+        long=_within(log2(max(bars, 1) / ORDINARY_BARS) / 4),
+        few_listens=(1 / listens if listens else 0.0) - 1 / ORDINARY_LISTENS,
+        no_help=-0.5 * lift - 0.5 * bool(help_.get("tonic_first", False)),
+        many_chords=_within((chords - ORDINARY_CHORDS) / 5),
     )
 
 
@@ -81,5 +85,5 @@ def bar_features(skills: frozenset[str], situation: Situation) -> tuple[float, .
     )
 
 
-def _within(value: float, low: float = -1.0, high: float = 1.2) -> float:
-    return max(low, min(high, value))
+def _within(value: float) -> float:
+    return max(-1.0, min(1.0, value))

@@ -111,7 +111,7 @@ class Learner:
         return self.guess + spread * ogive(self.competence(skill, day) - load)
 
     def ability(self, skill: str, day: float) -> float:
-        """The ability in logits in a plain bar, which a rating should find."""
+        """The ability in logits in an ordinary bar, which a rating should find."""
         right = self.chance(skill, (0.0,) * len(FEATURES), day)
         return log(right / (1 - right))
 
@@ -168,7 +168,7 @@ class Learner:
 
 def draw_learner(kind: str, skills: Iterable[str], rng: random.Random) -> Learner:
     """A learner of a kind, with everything drawn at random."""
-    level = rng.gauss(0.35, 0.5)
+    level = rng.gauss(0.1, 0.5)
     floor = {
         skill: level - hardness(skill) / SCALE * rng.uniform(0.5, 1.5) + rng.gauss(0, 0.3)
         for skill in sorted(skills)

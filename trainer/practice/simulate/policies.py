@@ -11,7 +11,7 @@ import random
 from datetime import datetime
 from typing import Protocol
 
-from trainer.practice.choice import Profile, nearest
+from trainer.practice.choice import Outlooks, Profile, nearest
 from trainer.practice.daily import Aim, plan_set
 from trainer.practice.placement import TELLING, is_placed
 from trainer.practice.rating import State, rating
@@ -47,19 +47,21 @@ class DailySet:
         del share
         if self.is_placing and not is_placed(state, self.placed):
             self.placed += 1
-            place, _ = nearest(state, self.pool.placement, (), now, TELLING)
+            place, _ = nearest(Outlooks(state, now), self.pool.placement, (), TELLING)
             return self.pool.placement[place]
         self.is_placing = False
         if day != self.day:
             self.day, self.aims, self.done = day, [], set()
         if not self.aims:
-            planned = plan_set(state, self.pool.course, now, self.rng, done=frozenset(self.done))
+            done = frozenset(self.done)
+            planned = plan_set(
+                state, self.pool.course, self.pool.aimed.__getitem__, now, self.rng, done=done
+            )
             self.aims = list(planned)
         aim = self.aims.pop(0)
         self.done |= set(aim.skills)
         offers = self.pool.aimed[aim.skills[0]] if aim.skills else self.pool.mixed
-        offers = tuple(self.rng.sample(offers, min(len(offers), 8)))
-        place, _ = nearest(state, offers, aim.skills, now)
+        place, _ = nearest(Outlooks(state, now), offers, aim.skills)
         return offers[place]
 
 

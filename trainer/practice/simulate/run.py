@@ -21,17 +21,22 @@ __all__ = ["Course", "measure", "practise", "reliability"]
 MINUTES = 10.0
 ENOUGH_BARS = 300
 START = datetime(2026, 3, 2, 18, 0, tzinfo=UTC)
-FIRST_WEEK = 7
+WEEK = 7.0
 BINS = 10
 
 
 @dataclass(slots=True)
 class Course:
-    """What one learner's days came to."""
+    """What one learner's days came to.
+
+    `gain` is the ability gained over the skills of the course, logits, on the day after the last;
+    `kept` what is left of it a week later; `right` holds (day, bars right, bars).
+    """
 
     learner: Learner
     state: State
-    gain: float
+    gain: float = 0.0
+    kept: float = 0.0
     right: list[tuple[int, float, int]] = field(default_factory=list)
     predicted: list[tuple[float, float, float]] = field(default_factory=list)
 
@@ -44,7 +49,7 @@ def practise(
     learner.rng = random.Random(f"answers {seed}")
     chooser = POLICIES[policy](pool, random.Random(f"choices {seed}"), days)
     before = fmean(learner.ability(skill, 0.0) for skill in pool.course)
-    course = Course(learner, State.fresh(), 0.0)
+    course = Course(learner, State.fresh())
     for day in range(days):
         spent = 0.0
         while spent < MINUTES:
@@ -55,10 +60,11 @@ def practise(
             if predicting:
                 course.predicted += _predictions(course.state, answered.parts, now)
             course.right.append((day, answered.right, profile.count))
-            if policy in ("daily set", "weakest first"):
+            if policy not in ("random", "fixed order"):
                 at = now + timedelta(minutes=profile.minutes)
                 course.state = learn(course.state, Evidence(at, tuple(answered.bars)))
-    course.gain = fmean(learner.ability(s, days + 0.0) for s in pool.course) - before
+    course.gain = fmean(learner.ability(s, float(days)) for s in pool.course) - before
+    course.kept = fmean(learner.ability(s, days + WEEK) for s in pool.course) - before
     return course
 
 
@@ -91,11 +97,11 @@ def measure(courses: list[Course], days: int) -> dict[str, Any]:
         (right, count)
         for course in courses
         for day, right, count in course.right
-        if day >= FIRST_WEEK
+        if day >= WEEK
     ] or [(0, 1)]
     by_learner = [
-        sum(r for d, r, _ in c.right if d >= FIRST_WEEK)
-        / max(1, sum(n for d, _, n in c.right if d >= FIRST_WEEK))
+        sum(r for d, r, _ in c.right if d >= WEEK)
+        / max(1, sum(n for d, _, n in c.right if d >= WEEK))
         for c in courses
     ]
     return {

@@ -1,0 +1,86 @@
+"""From an aim to an exercise that is just hard enough."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from functools import lru_cache
+
+from trainer.exercise import Exercise, Level, Recipe, make_exercise
+from trainer.practice.aims import PALETTE, STEPS, aimed_recipe, can_aim, plain_recipe
+from trainer.practice.catalogue import kind_of, name_of
+from trainer.practice.choice import TARGET, Outlooks, Profile, nearest, profile_of
+from trainer.practice.daily import Aim
+from trainer.practice.placement import TELLING, placement_recipes
+from trainer.practice.rating import State
+
+__all__ = ["Item", "course_skills", "known_chords", "make_item", "offers_for"]
+
+SEEDS = 1_000_000
+EVERYTHING = frozenset(PALETTE)
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """An exercise of a set: what it is for, how much should come out right, how long it takes."""
+
+    aim: Aim
+    exercise: Exercise
+    expected: float
+    minutes: float
+
+
+def course_skills(levels: Iterable[Level]) -> tuple[str, ...]:
+    """The skills of the course that exercises can be aimed at, in the order of its levels."""
+    found = dict.fromkeys(skill for level in levels for skill in level.skills)
+    return tuple(skill for skill in found if can_aim(skill))
+
+
+def known_chords(state: State) -> frozenset[str]:
+    """The chords, by degree and quality, that a learner has met."""
+    return frozenset(name_of(skill) for skill in state.skills if kind_of(skill) == "chord")
+
+
+def offers_for(skill: str) -> tuple[Profile, ...]:
+    """One exercise at each step for a skill, to weigh what it might teach; made once."""
+    return tuple(
+        _prototype(aimed_recipe(skill, step), step) for step in range(len(STEPS))
+    )
+
+
+def make_item(state: State, aim: Aim, now: datetime, rng: random.Random) -> Item:
+    """The exercise for an aim: of one at each step, the one that suits best.
+
+    Whole songs are weighed by one made before, for they take longest to make.
+    """
+    seed = rng.randrange(SEEDS)
+    recipes = _recipes(state, aim)
+    made = {
+        place: make_exercise(recipe, seed)
+        for place, recipe in enumerate(recipes)
+        if recipe.size != "song"
+    }
+    profiles = [
+        profile_of(made[place]) if place in made else _prototype(recipe, place)
+        for place, recipe in enumerate(recipes)
+    ]
+    target = TELLING if aim.kind == "placement" else TARGET
+    place, found = nearest(Outlooks(state, now), profiles, aim.skills, target)
+    exercise = made[place] if place in made else make_exercise(recipes[place], seed)
+    return Item(aim, exercise, found.right, profile_of(exercise).minutes)
+
+
+def _recipes(state: State, aim: Aim) -> Sequence[Recipe]:
+    if aim.kind == "placement":
+        return placement_recipes()
+    known = known_chords(state)
+    if not aim.skills:
+        return tuple(plain_recipe(step, known) for step in range(len(STEPS)))
+    return tuple(aimed_recipe(aim.skills[0], step, known) for step in range(len(STEPS)))
+
+
+@lru_cache(maxsize=1024)
+def _prototype(recipe: Recipe, seed: int) -> Profile:
+    return profile_of(make_exercise(recipe, seed))
