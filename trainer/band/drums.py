@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from trainer.band.feels import Role
 from trainer.band.human import Gesture
-from trainer.band.timeline import BarPlan, Slot, Span, Timeline
+from trainer.band.timeline import CLEAR_AFTER, BarPlan, Slot, Span, Timeline
 from trainer.chart.model import Articulation, Feel
 
 __all__ = ["CLOSED_HAT", "CRASH", "KICK", "RIDE", "SIDE_STICK", "SNARE", "play_drums"]
@@ -166,7 +166,7 @@ def _obey(span: Span, hits: list[_Hit], crash: bool, cymbal: int) -> list[_Hit]:
     if span.articulation is Articulation.HOLD:
         return [_Hit(span.start, KICK, 1.0), _Hit(span.start, CRASH if crash else cymbal, 0.9)]
     if span.pushed:
-        late = span.written_start + NEAR
+        late = span.written_start + CLEAR_AFTER
         hits = [hit for hit in hits if hit.key != KICK or hit.time > late]
         hits.append(_Hit(span.start, KICK, 1.0))
     if crash:

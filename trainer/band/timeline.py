@@ -13,7 +13,7 @@ from trainer.band.feels import Cell, Role, cells, played_feel, push_quarters
 from trainer.chart.model import Articulation, BarPlace, Chart, Chord, Degree, Event, Feel, Meter
 from trainer.chart.tones import bass_pitch_class, chord_intervals, root_pitch_class
 
-__all__ = ["BarPlan", "PhrasePlan", "Slot", "Span", "Timeline"]
+__all__ = ["CLEAR_AFTER", "BarPlan", "PhrasePlan", "Slot", "Span", "Timeline"]
 
 # How full the band plays, 0 to 1, by kind of section: verses lighter, choruses fuller.
 ENERGY = {
@@ -32,7 +32,7 @@ ENERGY = {
 RETURN_LIFT = 0.06
 MAJOR_SCALE = tuple(Degree(number).semitones for number in range(1, 8))
 MINOR_SCALE = (0, 2, 3, 5, 7, 8, 10)
-# A grid point nearer than this to a span's first attack or end is left out, as a flam would be.
+# In quarters: a grid point nearer than this to a chord's first attack or end is left out.
 CLEAR_AFTER, CLEAR_BEFORE = 0.24, 0.16
 
 
@@ -265,10 +265,16 @@ def _span(
         written_end=float(item.end),
         articulation=item.event.articulation,
         first=before[-1],
-        slots=tuple(
-            slot for slot in plan.slots if first_time + CLEAR_AFTER < slot.time < end - CLEAR_BEFORE
-        ),
+        slots=_slots_after(plan, first_time, end),
     )
+
+
+def _slots_after(plan: BarPlan, start: float, end: float) -> tuple[Slot, ...]:
+    """The grid between a chord's first attack and its end; a chord of less than a beat has none."""
+    if end - start < plan.cells[0].length - 1e-6:
+        return ()
+    after, before = start + CLEAR_AFTER, end - CLEAR_BEFORE
+    return tuple(slot for slot in plan.slots if after < slot.time < before)
 
 
 def _plan_phrases(plans: tuple[BarPlan, ...], spans: tuple[Span, ...]) -> tuple[PhrasePlan, ...]:
