@@ -211,7 +211,7 @@ class TestManyReaders:
         waiting.start()
         while not shelf._studio._takes[wanted.name]._waiting:  # type: ignore[attr-defined]
             pass
-        assert not take.is_wanted
+        assert take.need == 0
         written = take._written
         # Two blocks for the one, two for the other: the idle one holds its own back.
         gated.let(4)

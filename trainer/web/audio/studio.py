@@ -37,8 +37,9 @@ def wav_size(rendering: Rendering) -> int:
 class Studio:
     """Makes sounds; safe to use from several threads.
 
-    Each sound is made once however many read it, from its start, as fast as it goes. While
-    somebody waits for one, others give way to it. A sound that nobody reads any more is made to
+    Each sound is made once however many read it, from its start, as fast as it goes. Sounds that
+    nobody waits for give way to those that somebody does, and all give way to one whose first note
+    is waited for. A sound that nobody reads any more is made to
     its end and kept, unless too many are being made at once.
     """
 
@@ -148,10 +149,10 @@ class Studio:
                 self._trim_memory()
 
     def _give_way(self, take: Take) -> None:
-        """Pause while somebody waits for another sound and nobody for this one."""
-        while not take.is_wanted and not take.stopped:
+        """Pause while another sound is needed more than this one."""
+        while not take.stopped:
             with self._lock:
-                if not any(other.is_wanted for other in self._takes.values()):
+                if take.need >= max((other.need for other in self._takes.values()), default=0):
                     return
             self._closing.wait(_PAUSE_S)
 

@@ -10,6 +10,7 @@ from collections.abc import Callable
 from typing import BinaryIO
 
 from trainer.errors import TrainerError
+from trainer.sound.files import WAV_HEADER_BYTES
 from trainer.web.audio.cache import Cache
 
 __all__ = ["Take"]
@@ -58,9 +59,12 @@ class Take:
             self._say_why(error)
 
     @property
-    def is_wanted(self) -> bool:
-        """Whether somebody waits for what is not made yet."""
-        return self._waiting > 0 or time.monotonic() - self._waited_at < _EAGER_S
+    def need(self) -> int:
+        """How much it is needed: 2 while somebody waits for its first sound, 1 while somebody
+        waits for more of it, else 0."""
+        if self._waiting == 0 and time.monotonic() - self._waited_at >= _EAGER_S:
+            return 0
+        return 1 if self._written > WAV_HEADER_BYTES else 2
 
     @property
     def in_memory(self) -> bool:
