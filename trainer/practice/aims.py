@@ -82,17 +82,17 @@ def can_aim(skill: str) -> bool:
     return is_skill(skill) and skill not in _NEVER
 
 
-def plain_recipe(step: int, known: Iterable[str] = PALETTE, *, styles: tuple[str, ...] = ()) -> Recipe:
+def plain_recipe(
+    step: int, known: Iterable[str] = PALETTE, *, styles: tuple[str, ...] = ()
+) -> Recipe:
     """A recipe at a step (0 to 3) that aims at nothing, of chords the learner knows."""
     at = STEPS[step]
     met = frozenset(known)
-    chords = PALETTE[:FIRST] + tuple(
-        chord for chord in PALETTE[FIRST : at.chords] if chord in met
-    )
+    chords = PALETTE[:FIRST] + tuple(chord for chord in PALETTE[FIRST : at.chords] if chord in met)
     return Recipe(
         size=at.size,
         bars=at.bars,
-        styles=styles or (("ballad",) if step == 0 else ("ballad", "straight pop")),
+        styles=("ballad",) if step == 0 else ("ballad", "straight pop"),
         chords=chords,
         least_chords=min(2 + (step > 0), len(chords)),
         band=at.band,
@@ -117,29 +117,31 @@ def aimed_recipe(skill: str, step: int, known: Iterable[str] = PALETTE) -> Recip
     changes: dict[str, Any] = {"features": replace(recipe.features, **rates)}
     if kind in ("hold", "push", "stop"):
         changes["ask"] = "everything"
-    if kind in _OF_SONGS:
-        changes |= {"size": "song", "bars": SONG_BARS}
-    elif kind == "meter":
-        changes["styles"] = (_STYLE_OF_METER[name],)
-    elif kind == "feel":
-        changes["styles"] = (_STYLE_OF_FEEL[name],)
-    elif kind == "odd phrase":
-        changes |= {"odd_lengths": (3, 5), "size": recipe.size}
-    elif kind == "uneven split":
-        changes["styles"] = ("ballad", "two-beat") if step else ("ballad",)
-    elif kind in _OF_SECTIONS:
-        changes |= {"size": STEPS[max(step, 1)].size, "bars": STEPS[max(step, 1)].bars}
-    if kind == "push":
-        changes["styles"] = ("straight pop",)
-    elif kind == "minor home":
-        changes |= _minor(step)
-    elif kind in ("chord", "bass"):
-        changes |= _with_chord(recipe, name.partition("/")[0])
-    elif kind == "extension":
-        changes |= _with_extension(recipe, name)
+    changes |= _changes(kind, name, recipe, step)
     if kind not in ("meter", "feel", "minor home"):
         changes["needs"] = (skill,)
     return replace(recipe, **changes)
+
+
+def _changes(kind: str, name: str, recipe: Recipe, step: int) -> dict[str, Any]:
+    """What a kind of skill needs besides its rates."""
+    if kind in _OF_SONGS:
+        return {"size": "song", "bars": SONG_BARS}
+    if kind in _OF_SECTIONS:
+        longer = STEPS[max(step, 1)]
+        return {"size": longer.size, "bars": longer.bars, "styles": ("straight pop",)}
+    if kind in ("meter", "feel"):
+        styles = _STYLE_OF_METER if kind == "meter" else _STYLE_OF_FEEL
+        return {"styles": (styles[name],)}
+    if kind == "extension":
+        return _with_extension(recipe, name)
+    if kind in ("chord", "bass"):
+        return _with_chord(recipe, name.partition("/")[0])
+    return {
+        "odd phrase": {"odd_lengths": (3, 5)},
+        "uneven split": {"styles": ("ballad", "two-beat") if step else ("ballad",)},
+        "minor home": _minor(step),
+    }.get(kind, {})
 
 
 def _minor(step: int) -> dict[str, Any]:

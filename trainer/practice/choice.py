@@ -19,7 +19,7 @@ from trainer.practice.catalogue import PARTS, kind_of
 from trainer.practice.rating import State, rating
 from trainer.practice.situation import Situation, bar_features, situation_of
 
-__all__ = ["TARGET", "Profile", "Outlook", "Outlooks", "nearest", "profile_of", "situation_for"]
+__all__ = ["TARGET", "Outlook", "Outlooks", "Profile", "nearest", "profile_of", "situation_for"]
 
 TARGET = 0.85
 MINUTES_TO_READ = 0.3

@@ -134,15 +134,21 @@ def _candidates(
     new = [skill for skill in new_skills(state, course) if skill not in done]
     unsettled = sum(chance(state, skill) < SETTLED_FROM for skill, _ in _met(state, course))
     found = [Aim("due", (s,), _say_due(state, s, now)) for s in due]
-    found += [
-        Aim("weak", (s,), said.get(s) or _say_weak(state, s)) for s in weak
-    ]
+    found += [Aim("weak", (s,), said.get(s) or _say_weak(state, s)) for s in weak]
     if unsettled < UNSETTLED or not found:
         found += [
-            Aim("new", (s,), f"New: {say_skill(s)}, {'next' if s == new[0] else 'soon'} in the course.")
+            Aim(
+                "new",
+                (s,),
+                f"New: {say_skill(s)}, {'next' if s == new[0] else 'soon'} in the course.",
+            )
             for s in new[:READY]
         ]
     return found
+
+
+def _when(is_next: bool) -> str:
+    return "next" if is_next else "soon"
 
 
 def interleaved(aims: Sequence[Aim], rng: random.Random) -> list[Aim]:

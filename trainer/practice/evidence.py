@@ -64,9 +64,7 @@ _COMPONENTS = {
     "changed return": "score",
 }
 _NOT_ASKED = {
-    "roots": frozenset(
-        ("extension", "bass", "even split", "uneven split", "hold", "push", "stop")
-    ),
+    "roots": frozenset(("extension", "bass", "even split", "uneven split", "hold", "push", "stop")),
     "chords": frozenset(("hold", "push", "stop")),
     "everything": frozenset[str](),
 }
@@ -81,18 +79,18 @@ class GradedBar(Protocol):
     """
 
     @property
-    def answer(self) -> int | None: ...  # noqa: D102
+    def answer(self) -> int | None: ...
     @property
-    def mixed(self) -> tuple[tuple[str, str], ...]: ...  # noqa: D102
+    def mixed(self) -> tuple[tuple[str, str], ...]: ...
     @property
-    def skills(self) -> tuple[str, ...]: ...  # noqa: D102
+    def skills(self) -> tuple[str, ...]: ...
 
 
 class BarEvidence(NamedTuple):
     """What one bar shows: its features (`situation.FEATURES`) and (skill, credit) pairs."""
 
     features: tuple[float, ...]
-    credits: tuple[tuple[str, float], ...]
+    shown: tuple[tuple[str, float], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,10 +115,10 @@ def gather(
     """
     found = []
     for bar in bars:
-        credits = bar_credits(bar, ask, home_shift)
-        if credits:
+        shown = bar_credits(bar, ask, home_shift)
+        if shown:
             features = bar_features(frozenset(bar.skills), situation)
-            found.append(BarEvidence(features, tuple(sorted(credits.items()))))
+            found.append(BarEvidence(features, tuple(sorted(shown.items()))))
     return Evidence(at, tuple(found))
 
 

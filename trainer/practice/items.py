@@ -45,9 +45,7 @@ def known_chords(state: State) -> frozenset[str]:
 
 def offers_for(skill: str) -> tuple[Profile, ...]:
     """One exercise at each step for a skill, to weigh what it might teach; made once."""
-    return tuple(
-        _prototype(aimed_recipe(skill, step), step) for step in range(len(STEPS))
-    )
+    return tuple(_prototype(aimed_recipe(skill, step), step) for step in range(len(STEPS)))
 
 
 def make_item(state: State, aim: Aim, now: datetime, rng: random.Random) -> Item:

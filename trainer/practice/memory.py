@@ -86,9 +86,7 @@ def review(memory: Memory | None, recall: Recall, at: datetime) -> Memory:
     after, _ = _scheduler().review_card(card, Rating(recall), at)
     assert after.stability is not None
     assert after.difficulty is not None
-    return Memory(
-        int(after.state), after.step, after.stability, after.difficulty, after.due, at
-    )
+    return Memory(int(after.state), after.step, after.stability, after.difficulty, after.due, at)
 
 
 def kept(memory: Memory, now: datetime) -> float:

@@ -1,27 +1,30 @@
 """How well each skill is heard: ratings with an uncertainty, in logits.
 
-An answer is a match between learner and bar (Pelánek 2016, Computers & Education 98, "Applications
-of the Elo rating system in adaptive educational systems"). The chance that the part of a bar that
-a skill is about comes out right is
+An answer is a match between learner and bar (Pelánek 2016, Computers & Education,
+doi 10.1016/j.compedu.2016.03.017). The chance that the part of a bar that a skill is about comes
+out right is
 
     P = 1 / (1 + e^-h)      h = general + own[skill] - hardness[skill] - Σ weight[f] · feature[f]
 
-The rating of a skill is general + own - hardness: h in an ordinary bar. The general level is shared, so
-that a skill never met starts where the learner stands; the weights of the features start from
-`situation.FEATURES` and are corrected by the learner's bars. The last feature is how much of the
-skill has faded by FSRS's reckoning.
+The rating of a skill is general + own - hardness: h in an ordinary bar. The general level is
+shared, so that a skill never met starts where the learner stands; the weights of the features
+start from `situation.FEATURES` and are corrected by the learner's bars. The last feature is how
+much of the skill has faded by FSRS's reckoning.
 
 Each of these numbers has a mean m and a variance v. A credit c (0 to 1) moves each by
 
     m += v a (c - P) / (1 + I V)      v -= v² a² I / (1 + I V)      I = P (1 - P),  V = Σ a² v
 
 where a is 1 for general and own, minus the feature for its weight. This is one Newton step on the
-posterior of the logistic model with the variances kept apart (an extended Kalman filter; with one
-number, the update of Glickman 1999, Applied Statistics 48, without its opponent). With one number
-it is Pelánek's θ += K (c - P): K = v / (1 + I v) falls as a / (1 + b n) over n answers, his
-uncertainty function with a = v and b = I v. Between answers a skill may have moved: every bar
-teaches a little (`Prior.gains_a_bar`), and the variance grows with every bar and every day. Where one is unsure, chances are drawn towards a half:
-P = 1 / (1 + e^(-h / sqrt(1 + π V / 8))) (MacKay 1992, Neural Computation 4).
+posterior of the logistic model, the variances kept apart (an extended Kalman filter; its form with
+one number is Glicko's, Glickman 1999, with an opponent known exactly). With one number it is
+Pelánek's θ += K (c - P): K = v / (1 + I v) falls as a / (1 + b n) over n answers, his uncertainty
+function with a = v and b = I v. Between answers a skill may have moved: every bar teaches a little
+(`Prior.gains_a_bar`), and the variance grows with every bar and every day. Where one is unsure,
+chances are drawn towards a half: P = 1 / (1 + e^(-h / sqrt(1 + π V / 8))) (MacKay 1992).
+
+The formulas of the three sources are from memory; the tests check the step against one worked by
+hand and the whole against another library's fit.
 """
 
 from __future__ import annotations
@@ -132,7 +135,7 @@ def step(means: list[float], variances: list[float], a: list[float], credit: flo
 def learn(state: State, evidence: Evidence) -> State:
     """The state after an attempt. A clock set back counts as no time."""
     at = evidence.at if state.last_at is None else max(evidence.at, state.last_at)
-    shown = {skill for bar in evidence.bars for skill, _ in bar.credits}
+    shown = {skill for bar in evidence.bars for skill, _ in bar.shown}
     own: dict[str, list[float]] = {}
     faded: dict[str, float] = {}
     for skill in shown:
@@ -181,9 +184,9 @@ def _take(
     variances = [state.general.variance, 0.0, *(weight.variance for weight in state.weights), 0.0]
     tally: dict[str, tuple[int, float]] = {}
     moves, gains = state.prior.moves_a_bar, state.prior.gains_a_bar
-    for features, credits in bars:
+    for features, shown in bars:
         a = [1.0, 1.0, *(-value for value in features), 0.0, 0.0]
-        for skill, credit in credits:
+        for skill, credit in shown:
             numbers = own[skill]
             means[1], variances[1] = numbers[0], numbers[1] + moves
             a[-2], a[-1] = -faded[skill], -hardness(skill)
@@ -211,7 +214,7 @@ def rating(state: State, skill: str, now: datetime | None = None) -> Rating:
 def chance(
     state: State, skill: str, features: tuple[float, ...] = (), now: datetime | None = None
 ) -> float:
-    """The chance that a skill comes out right in a bar with these features (none: an ordinary bar)."""
+    """The chance that a skill comes out right in a bar with these features (none: ordinary)."""
     base = rating(state, skill, now)
     h, spread = base
     for weight, value in zip(state.weights, features, strict=False):

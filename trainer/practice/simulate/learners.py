@@ -43,6 +43,7 @@ KINDS = {
 _UNIT = NormalDist()
 # Logits to the scale of a normal ogive.
 SCALE = 1.7
+LAPSES = 0.05
 LEAST_GAIN = 0.1
 
 
@@ -53,7 +54,7 @@ def ogive(x: float) -> float:
 
 @lru_cache(maxsize=4096)
 def _gain_at(hundredth: int) -> float:
-    """x φ(x) over its best, for a chance in hundredths."""
+    """The gain x φ(x) over its best, for a chance in hundredths."""
     x = _UNIT.inv_cdf(min(max(hundredth / 100, 0.01), 0.99))
     return max(LEAST_GAIN, x * exp((1 - x * x) / 2))
 
@@ -139,8 +140,8 @@ class Learner:
         learnt: dict[str, float],
         chances: dict[tuple[str, tuple[float, ...]], float],
     ) -> None:
-        lapsed = self.kind == "lapses" and self.rng.random() < 0.05
-        credits = []
+        lapsed = self.kind == "lapses" and self.rng.random() < LAPSES
+        shown = []
         right, parts = 0.0, 0
         for skill in sorted(skills):
             key = skill, features
@@ -148,15 +149,15 @@ class Learner:
             if true is None:
                 true = chances[key] = self.chance(skill, features, day)
             came_out = float(not lapsed and self.rng.random() < true)
-            shown = true * 0.95 if self.kind == "lapses" else true
-            credits.append((skill, came_out))
-            found.parts.append((skill, features, shown, came_out))
+            really = true * (1 - LAPSES) if self.kind == "lapses" else true
+            shown.append((skill, came_out))
+            found.parts.append((skill, features, really, came_out))
             learnt[skill] = learnt.get(skill, 0.0) + self._gain(true, came_out)
             if kind_of(skill) in PARTS:
                 right += came_out
                 parts += 1
         found.right += right / parts if parts else 1.0
-        found.bars.append(BarEvidence(features, tuple(credits)))
+        found.bars.append(BarEvidence(features, tuple(shown)))
 
     def _gain(self, true: float, came_out: float) -> float:
         if self.kind == "any difficulty":
@@ -190,5 +191,3 @@ def draw_learner(kind: str, skills: Iterable[str], rng: random.Random) -> Learne
         decay=rng.uniform(0.25, 0.4),
         spacing=0.0 if kind == "crammer" else rng.uniform(0.2, 0.5),
     )
-
-

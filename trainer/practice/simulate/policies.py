@@ -1,4 +1,4 @@
-"""What decides the next exercise of a simulated learner: the daily set, and what it is held against.
+"""What decides the next exercise of a simulated learner: the daily set and its rivals.
 
 random          any exercise of the pool
 fixed order     the course from its first level to its last, as many exercises on each

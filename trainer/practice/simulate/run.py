@@ -94,10 +94,7 @@ def measure(courses: list[Course], days: int) -> dict[str, Any]:
     brier = fmean((expected - out) ** 2 for expected, _, out in predicted)
     bound = fmean((true - out) ** 2 for _, true, out in predicted)
     weeks = [
-        (right, count)
-        for course in courses
-        for day, right, count in course.right
-        if day >= WEEK
+        (right, count) for course in courses for day, right, count in course.right if day >= WEEK
     ] or [(0, 1)]
     by_learner = [
         sum(r for d, r, _ in c.right if d >= WEEK)

@@ -1,0 +1,82 @@
+"""What is known of a learner, ready to be shown: every value in words or 0 to 1."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from math import exp
+
+from trainer.practice.catalogue import say_skill
+from trainer.practice.daily import say_rate
+from trainer.practice.memory import kept
+from trainer.practice.rating import Rating, State, chance, rating
+
+__all__ = ["SkillLine", "interval", "skill_lines"]
+
+# Nine in ten of a normal distribution lie within so many standard deviations.
+WITHIN = 1.645
+UNSURE_SD = 0.8
+
+
+@dataclass(frozen=True, slots=True)
+class SkillLine:
+    """One skill. `right`, `low`, `high` are chances in an ordinary bar: the best guess and the
+    range that holds nine in ten; `kept` is the share still kept since it was last met.
+
+    `rating_logits` and `sd_logits` are the numbers behind them; `said` tells it in a sentence.
+    """
+
+    skill: str
+    name: str
+    right: float
+    low: float
+    high: float
+    rating_logits: float
+    sd_logits: float
+    bars: int
+    kept: float
+    due: datetime
+    last_at: datetime
+    said: str
+
+
+def interval(value: Rating) -> tuple[float, float]:
+    """The chances between which a rating lies nine times in ten."""
+    low, high = value.mean - WITHIN * value.sd, value.mean + WITHIN * value.sd
+    return 1 / (1 + exp(-low)), 1 / (1 + exp(-high))
+
+
+def skill_lines(
+    state: State, now: datetime, why: Mapping[str, str] | None = None
+) -> tuple[SkillLine, ...]:
+    """Every skill that was met, the weakest first. `why` as `words.explain` gives it."""
+    lines = (_line(state, skill, now, why or {}) for skill in state.skills)
+    return tuple(sorted(lines, key=lambda line: (line.right, line.skill)))
+
+
+def _line(state: State, skill: str, now: datetime, why: Mapping[str, str]) -> SkillLine:
+    found, value = state.skills[skill], rating(state, skill, now)
+    low, high = interval(value)
+    right = chance(state, skill, (), now)
+    said = why.get(skill) or f"{_start(say_skill(skill))} comes out right {say_rate(right)}."
+    if value.sd > UNSURE_SD:
+        said += " That is a guess yet: few bars were heard."
+    return SkillLine(
+        skill,
+        say_skill(skill),
+        right,
+        low,
+        high,
+        value.mean,
+        value.sd,
+        found.bars,
+        kept(found.memory, now),
+        found.memory.due,
+        found.memory.last_at,
+        said,
+    )
+
+
+def _start(words: str) -> str:
+    return words[:1].upper() + words[1:]

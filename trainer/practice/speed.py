@@ -1,0 +1,141 @@
+"""The speed self-test: a fixed protocol, so that one result can be held against another.
+
+One section of sixteen bars at 96 beats a minute, six chords, a few splits and slashes, the small
+band, no help, one listen, no pause, the tempo as it is. The figure is how much was kept up with:
+the share of the bars that were written wholly right no later than one bar after they had sounded.
+The protocol has a name; if it ever changes, so does the name, and results of different protocols
+are never compared. Common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from statistics import median
+from typing import Any, Protocol
+
+from trainer.exercise import Exercise, make_exercise, recipe_from_dict, recipe_to_dict
+
+__all__ = [
+    "PROTOCOL",
+    "SPEED_RECIPE",
+    "SpeedHistory",
+    "SpeedResult",
+    "is_speed_test",
+    "speed_history",
+    "speed_result",
+    "speed_test",
+]
+
+PROTOCOL = "speed 1"
+SPEED_RECIPE = recipe_from_dict(
+    {
+        "size": "section",
+        "styles": ["straight pop"],
+        "tempo": [96, 96],
+        "chords": ["1", "2-", "3-", "4", "5", "6-"],
+        "bars": [16, 16],
+        "least_chords": 4,
+        "features": {"splits": 0.15, "slash_chords": 0.15},
+        "band": "small",
+        "listens": 1,
+        "ask": "chords",
+    },
+    PROTOCOL,
+)
+# In time: written before the bar after it has ended.
+BARS_IN_TIME = 2
+RIGHT = 1 - 1e-9
+
+
+class TimedBar(Protocol):
+    """A graded bar with when it was written."""
+
+    @property
+    def reference(self) -> int | None: ...
+    @property
+    def score(self) -> float | None: ...
+    @property
+    def lag_beats(self) -> float | None: ...
+
+
+@dataclass(frozen=True, slots=True)
+class SpeedResult:
+    """One self-test: shares of the bars, and the median lag in beats (None if none was timed)."""
+
+    protocol: str
+    at: datetime
+    kept_up: float
+    right: float
+    lag_beats: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class SpeedHistory:
+    """Results by time, the best of them, and where the last stands among those before it.
+
+    `percentile` is the share (0 to 100) of earlier results that the last one beats, ties counted
+    half; None for a first result.
+    """
+
+    results: tuple[SpeedResult, ...]
+    best: SpeedResult | None
+    is_best: bool
+    percentile: float | None
+
+
+def speed_test(seed: int) -> Exercise:
+    """The exercise of a self-test. Raises SettingsError for a seed below 0."""
+    return make_exercise(SPEED_RECIPE, seed)
+
+
+def is_speed_test(recipe: Mapping[str, Any]) -> bool:
+    """Whether an exercise's recipe is the protocol's."""
+    return dict(recipe) == recipe_to_dict(SPEED_RECIPE)
+
+
+def speed_result(
+    bars: Iterable[TimedBar],
+    beats_a_bar: float,
+    at: datetime,
+    *,
+    listens: int,
+    paused: bool,
+    tempo_ratio: float,
+) -> SpeedResult | None:
+    """The result of an attempt at the self-test; None where the protocol was not kept."""
+    if listens != 1 or paused or tempo_ratio != 1.0:
+        return None
+    rows = [bar for bar in bars if bar.reference is not None]
+    lags = [bar.lag_beats for bar in rows if bar.lag_beats is not None]
+    right = [(bar.score or 0.0) >= RIGHT for bar in rows]
+    in_time = [
+        is_right and bar.lag_beats is not None and bar.lag_beats <= BARS_IN_TIME * beats_a_bar
+        for is_right, bar in zip(right, rows, strict=True)
+    ]
+    if not rows or not lags:
+        return None
+    return SpeedResult(PROTOCOL, at, sum(in_time) / len(rows), sum(right) / len(rows), median(lags))
+
+
+def speed_history(results: Sequence[SpeedResult]) -> SpeedHistory:
+    """What the results say, of the present protocol only."""
+    mine = tuple(result for result in results if result.protocol == PROTOCOL)
+    if not mine:
+        return SpeedHistory((), None, is_best=False, percentile=None)
+    *before, last = mine
+    best = max(mine, key=_rank)
+    beaten = sum(
+        1.0 if _rank(each) < _rank(last) else 0.5 if _rank(each) == _rank(last) else 0.0
+        for each in before
+    )
+    percentile = 100 * beaten / len(before) if before else None
+    is_best = bool(before) and all(_rank(each) < _rank(last) for each in before)
+    return SpeedHistory(mine, best, is_best, percentile)
+
+
+def _rank(result: SpeedResult) -> tuple[float, float, float]:
+    """More kept up is better, then more right, then less lag."""
+    lag = float("inf") if result.lag_beats is None else result.lag_beats
+    return result.kept_up, result.right, -lag

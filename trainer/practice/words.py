@@ -1,0 +1,79 @@
+"""Ratings in words, from what was written for what."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from trainer.practice.daily import say_rate
+from trainer.practice.evidence import CHORD_NAME
+
+__all__ = ["Heard", "explain", "heard_as"]
+
+LEAST = 4
+LEAST_WRONG = 2
+
+Pairs = Iterable[tuple[str, str, int]]
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """How often something played was written as it is, and as the thing most taken for it."""
+
+    played: str
+    written: str
+    right: int
+    wrong: int
+
+    @property
+    def share(self) -> float:
+        """The share of right ones of the two."""
+        return self.right / (self.right + self.wrong)
+
+
+def heard_as(pairs: Pairs) -> Mapping[str, Heard]:
+    """For each skill of a chord or bass, what it is most confused with, where that is known.
+
+    `pairs` are (played, written, how often), as the store counts them; what was left out or added
+    confuses nothing. A pair counts once it was met four times and mistaken twice.
+    """
+    counts: defaultdict[str, Counter[str]] = defaultdict(Counter)
+    for played, written, chords in pairs:
+        for skill, name in _views(played, written):
+            counts[skill][name] += chords
+    found = {}
+    for skill, seen in counts.items():
+        played = skill.partition(" ")[2]
+        right = seen[played]
+        wrong = [(count, name) for name, count in seen.items() if name != played]
+        if not wrong:
+            continue
+        most, name = max(wrong)
+        if most >= LEAST_WRONG and right + most >= LEAST:
+            found[skill] = Heard(played, name, right, most)
+    return found
+
+
+def explain(pairs: Pairs) -> dict[str, str]:
+    """For each skill, a sentence on what it is confused with.
+
+    >>> explain([("4", "4", 8), ("4", "2-", 4), ("5/7", "5", 3), ("5/7", "5/7", 1)])["chord 4"]
+    'You hear 4 against 2- about two times in three.'
+    """
+    return {
+        skill: f"You hear {heard.played} against {heard.written} {say_rate(heard.share)}."
+        for skill, heard in heard_as(pairs).items()
+    }
+
+
+def _views(played: str, written: str) -> Iterable[tuple[str, str]]:
+    """A pair as the skills see it: chords without bass and extension, basses with them."""
+    ours, theirs = CHORD_NAME.fullmatch(played), CHORD_NAME.fullmatch(written)
+    if ours is None or theirs is None:
+        return
+    chord, other = (match["root"] + match["quality"] for match in (ours, theirs))
+    yield f"chord {chord}", other
+    if ours["bass"]:
+        over = f"/{theirs['bass']}" if theirs["bass"] else ""
+        yield f"bass {chord}/{ours['bass']}", other + over
