@@ -47,7 +47,7 @@ def paragraphs(lines: list[str]) -> list[tuple[bool, str]]:
     for line in lines:
         if line.startswith("- "):
             found.append((True, line[2:].strip()))
-        elif line.startswith("  ") and found:
+        elif found and (line.startswith("  ") or (line.strip() and not found[-1][0])):
             found[-1] = (found[-1][0], f"{found[-1][1]} {line.strip()}")
         elif line.strip():
             found.append((False, line.strip()))

@@ -13,7 +13,7 @@ __all__ = ["router"]
 
 router = APIRouter(prefix="/keep/{attempt_id}")
 # Sheet lines that fit on a page, the largest signs first; what is longer goes in two columns.
-SIZES = (18, 26, 34, 44)
+SIZES = (18, 22, 28, 35)
 
 
 @router.get("/{side}")
@@ -21,7 +21,7 @@ def keep(site: Here, attempt_id: int, side: str) -> HTMLResponse:
     """A chart of a graded attempt, played or written, as it is handed to the band."""
     attempt = find_attempt(site, attempt_id)
     view = attempt.sheet(side)
-    tall = view.lines + len(view.parts) / 2
+    tall = view.lines + len(view.parts) / 6
     size = next((size for size, most in enumerate(SIZES) if tall <= most), len(SIZES))
     return site.page(
         "keep.html",

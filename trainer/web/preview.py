@@ -14,6 +14,8 @@ from trainer.web.write import read_text
 __all__ = ["router"]
 
 router = APIRouter()
+# Whoever has more will mend the first ones first.
+MOST_SLIPS = 5
 
 
 @router.post("/preview/{exercise_id}")
@@ -22,4 +24,4 @@ async def preview(site: Here, exercise_id: str, request: Request) -> HTMLRespons
     text = await read_text(request)
     _, exercise = site.exercise(exercise_id)
     drawn = draft_sheet(parse_draft(text, header_of(exercise.chart))) if text.strip() else Sheet(())
-    return site.page("preview.html", {"view": drawn})
+    return site.page("preview.html", {"view": drawn, "most": MOST_SLIPS})

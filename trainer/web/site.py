@@ -13,6 +13,7 @@ from fastapi import Depends, HTTPException, Request
 from fastapi.responses import HTMLResponse
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
+from trainer.chart import Chart
 from trainer.exercise import (
     Exercise,
     Level,
@@ -75,6 +76,7 @@ def templates() -> Environment:
     )
     environment.filters["percent"] = _percent
     environment.filters["moment"] = _moment
+    environment.filters["metre"] = _metre
     return environment
 
 
@@ -147,6 +149,11 @@ class Site:
 def _percent(share: float) -> str:
     """A share as people read it; only the whole is 100."""
     return f"{min(99, round(100 * share)) if share < 1 else 100} %"
+
+
+def _metre(chart: Chart) -> str:
+    """Meter and feel, said once where both are the same."""
+    return f"{chart.meter}" + ("" if chart.feel == str(chart.meter) else f", {chart.feel}")
 
 
 def _moment(when: datetime) -> str:

@@ -20,7 +20,7 @@ export class Draft extends EventTarget {
     this.paused = Boolean(mine && kept.paused);
     this.stamps = new Stamps(this.text, kept?.text === this.text && mine ? kept.runs : []);
     this.unsaved = Boolean(kept?.unsaved && kept.text !== text);
-    this.over = false;
+    this.over = this.refused = false;
     line.addEventListener("back", () => this.save());
     addEventListener("pagehide", () => this.save(true));
     if (this.unsaved) this.save();
@@ -69,8 +69,10 @@ export class Draft extends EventTarget {
       await ask(this.url, { method: "PUT", body: text, keepalive: leaving && text.length < 15000 });
       if (this.text === text) this.unsaved = false;
       this.store();
-      this.tell("");
+      if (this.refused) this.tell("");
+      this.refused = false;
     } catch (error) {
+      this.refused = error instanceof Refused;
       if (error instanceof Refused) this.tell(error.message);
     }
   }

@@ -7,6 +7,7 @@ export function setUpKeypad(pad, toggle, field) {
   const show = (/** @type {boolean} */ shown) => {
     pad.hidden = !shown;
     toggle.setAttribute("aria-expanded", String(shown));
+    toggle.textContent = shown ? "Hide keypad" : "Keypad";
     // With the keypad up, the device's own keyboard stays down.
     field.inputMode = shown ? "none" : "text";
     localStorage.setItem("keypad", shown ? "shown" : "hidden");

@@ -1,7 +1,5 @@
 // Shortcuts with a modifier, written on the buttons they press.
 
-/** What stands in aria-keyshortcuts for the keys that are no letters. */
-const NAMES = { ",": "Comma", ".": "Period", Enter: "Enter" };
 const isMac = /Mac|iPhone|iPad/.test(navigator.platform);
 
 /**
@@ -29,7 +27,7 @@ function shortcut(event) {
   if (!event.altKey || event.ctrlKey || event.shiftKey) return "";
   // With Alt some keyboards type other signs: then the place of the key counts.
   const typed = /^[a-z,.]$/i.test(event.key) ? event.key : fromCode(event.code);
-  return typed ? `Alt+${NAMES[/** @type {keyof NAMES} */ (typed)] ?? typed.toUpperCase()}` : "";
+  return typed ? `Alt+${typed.toUpperCase()}` : "";
 }
 
 /** @param {string} code */

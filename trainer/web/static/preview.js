@@ -5,8 +5,10 @@ import { ask, line, Refused } from "./net.js";
 const QUIET_MS = 1500;
 
 export class Preview {
-  /** @param {string} exercise @param {HTMLElement} sheet @param {HTMLTextAreaElement} field */
-  constructor(exercise, sheet, field) {
+  /** @param {string} exercise @param {HTMLElement} sheet @param {HTMLElement} list of problems
+   * @param {HTMLTextAreaElement} field */
+  constructor(exercise, sheet, list, field) {
+    this.list = list;
     this.url = `/preview/${exercise}`;
     this.sheet = sheet;
     this.field = field;
@@ -14,7 +16,7 @@ export class Preview {
     this.slips = 0;
     field.addEventListener("selectionchange", () => this.hideUnfinished());
     line.addEventListener("back", () => this.draw());
-    sheet.addEventListener("click", (event) => this.goTo(/** @type {HTMLElement} */ (event.target)));
+    list.addEventListener("click", (event) => this.goTo(/** @type {HTMLElement} */ (event.target)));
   }
 
   /** Draw the text as it is; an older drawing under way is given up. */
@@ -30,14 +32,17 @@ export class Preview {
       if (signal.aborted) return;
       this.sheet.innerHTML = drawn;
       if (!text.trim()) this.sheet.innerHTML = "<p class='empty'>The sheet takes shape here while you write.</p>";
-      this.slips = this.sheet.querySelectorAll(".slips > li").length;
+      this.list.replaceChildren(...this.sheet.querySelectorAll(".slips"));
+      this.slips = this.list.querySelectorAll("li").length;
       performance.measure("sheet", { start: this.pressedAt ?? performance.now() });
       this.hideUnfinished();
+      this.follow();
       clearTimeout(this.timer);
       this.timer = setTimeout(() => this.hideUnfinished(), QUIET_MS + 20);
     } catch (error) {
       if (error instanceof Refused) {
         this.slips = 0;
+        this.list.replaceChildren();
         this.sheet.replaceChildren(Object.assign(document.createElement("p"), { className: "told", textContent: error.message }));
       }
     }
@@ -47,7 +52,7 @@ export class Preview {
   hideUnfinished() {
     const before = this.field.value.slice(0, this.field.selectionStart).split("\n");
     const typing = Date.now() - (this.typedAt ?? 0) < QUIET_MS && document.activeElement === this.field;
-    this.sheet.querySelectorAll(".slips > li").forEach((item, index) => {
+    this.list.querySelectorAll("li").forEach((item, index) => {
       const { line: row } = /** @type {HTMLElement} */ (item).dataset;
       const waits = typing && Number(row) === before.length;
       item.classList.toggle("waiting", waits);
@@ -55,6 +60,17 @@ export class Preview {
         if (mark.textContent === String(index + 1)) mark.classList.toggle("waiting-slip", waits);
       }
     });
+  }
+
+  /** Keep the line being written in sight. */
+  follow() {
+    const row = this.field.value.slice(0, this.field.selectionStart).split("\n").length;
+    const lines = /** @type {HTMLElement[]} */ ([...this.sheet.querySelectorAll("[data-typed]")]);
+    const near = lines.findLast((one) => Number(one.dataset.typed) <= row);
+    if (!near || this.sheet.scrollHeight <= this.sheet.clientHeight) return;
+    const [own, whole] = [near.getBoundingClientRect(), this.sheet.getBoundingClientRect()];
+    if (own.bottom > whole.bottom) this.sheet.scrollTop += own.bottom - whole.bottom + own.height / 2;
+    else if (own.top < whole.top) this.sheet.scrollTop -= whole.top - own.top + own.height / 2;
   }
 
   /** Put the caret where a problem is. @param {HTMLElement} target */

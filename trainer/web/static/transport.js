@@ -96,19 +96,22 @@ export function setUpTransport(main, draft, say) {
   });
 
   const change = async (/** @type {number} */ by) => {
+    const before = speed;
     const wanted = Math.max(50, Math.min(100, speed + by));
     if (wanted === speed) return;
+    speed = wanted;
+    show();
     const share = player.audio.duration ? player.audio.currentTime / player.audio.duration : 0;
     const goesOn = player.isPlaying;
     try {
       const sound = await (await ask(`/write/${exercise}/sound?speed=${wanted}`)).json();
-      if (sound.error) return say(`There is no sound: ${sound.error}`, true);
-      speed = wanted;
+      if (speed !== wanted) return;
       player.load(sound.url);
       if (share) player.audio.addEventListener("loadedmetadata", () => player.seek(share * player.audio.duration), { once: true });
       if (goesOn) await player.play();
       say(`Speed ${speed} %`);
     } catch (error) {
+      if (speed === wanted) speed = before;
       say(/** @type {Error} */ (error).message, true);
     }
     show();

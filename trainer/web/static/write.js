@@ -21,7 +21,7 @@ function say(text, wrong = false) {
 
 const draft = new Draft(exercise, token, field.value);
 field.value = draft.text;
-const preview = new Preview(exercise, at("sheet"), field);
+const preview = new Preview(exercise, at("sheet"), at("slips"), field);
 const player = setUpTransport(main, draft, say);
 setUpKeypad(at("keypad"), at("pad-toggle"), field);
 
@@ -46,8 +46,8 @@ at("form").addEventListener("submit", async (/** @type {SubmitEvent} */ event) =
   event.preventDefault();
   if (preview.slips && !isSure) {
     isSure = true;
-    const many = preview.slips === 1 ? "One place is" : `${preview.slips} places are`;
-    return say(`${many} not clear yet: see under the sheet. Hand in again to have it graded as it is.`, true);
+    const many = preview.slips === 1 ? "One place is" : "Some places are";
+    return say(`${many} not clear yet: see below. Hand in again to have it graded as it is.`, true);
   }
   await handIn();
 });

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Any
 
 from trainer.chart import BarPlace, Chart, Draft
@@ -71,10 +72,10 @@ class Pair:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """A phrase that was played, with what was written for it; `label` where a section starts."""
+    """A section that was played, by phrases, with what was written for them."""
 
     label: str
-    pairs: tuple[Pair, ...]
+    phrases: tuple[tuple[Pair, ...], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +118,7 @@ class ResultView:
 def result_view(report: Json, reference: Chart, answer: Draft, level: Level | None) -> ResultView:
     """A stored report with the charts it is about; `level` None outside the course."""
     rows = tuple(_rows(report["bars"], reference, answer))
-    pairs = [pair for row in rows for pair in row.pairs]
+    pairs = [pair for row in rows for phrase in row.phrases for pair in phrase]
     return ResultView(
         score=report["score"],
         rows=rows,
@@ -129,7 +130,7 @@ def result_view(report: Json, reference: Chart, answer: Draft, level: Level | No
 
 
 def _rows(bars: Sequence[Json], reference: Chart, answer: Draft) -> Iterator[Row]:
-    """The graded bars, a row for each phrase that was played; added bars stay where they stand."""
+    """The graded bars by section and phrase played; added bars stay where they stand."""
     played = {place.number: place for place in reference.walk()}
     ours = cells(reference)
     theirs = cells(answer.chart, answer.unsure) if answer.chart else {}
@@ -141,10 +142,8 @@ def _rows(bars: Sequence[Json], reference: Chart, answer: Draft) -> Iterator[Row
         elif groups[-1][0] is None and place:
             groups[-1] = (place, groups[-1][1])
         groups[-1][1].append(_pair(graded, ours, theirs))
-    for place, pairs in groups:
-        starts = place is not None and place.phrase == 0
-        label = reference.sections[place.section].name if place is not None and starts else ""
-        yield Row(label, tuple(pairs))
+    for section, inside in groupby(groups, key=lambda group: group[0].section if group[0] else 0):
+        yield Row(reference.sections[section].name, tuple(tuple(pairs) for _, pairs in inside))
 
 
 def _same_phrase(one: BarPlace | None, other: BarPlace) -> bool:

@@ -58,9 +58,10 @@ class Cell:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One line of the sheet, its phrases parted by dots."""
+    """One line of the sheet, its phrases parted by dots; `typed` is the line of text it is."""
 
     phrases: tuple[tuple[Cell, ...], ...]
+    typed: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,9 +133,10 @@ def _parts(chart: Chart, drawn: list[Drawn]) -> Iterator[Part]:
                 tuple(
                     tuple(cell for _, _, cell in phrase)
                     for _, phrase in groupby(typed, key=lambda each: each[0].phrase)
-                )
+                ),
+                line,
             )
-            for _, typed in groupby(inside, key=lambda each: each[1].line)
+            for line, typed in groupby(inside, key=lambda each: each[1].line)
         )
         yield Part(chart.sections[index].name, lines)
 

@@ -1,0 +1,94 @@
+"""The page in Debian's Chromium, against a server of its own."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+
+from tests.web.browser.house import House, Opened, free_port
+from tests.web.fakes import FakeShelf
+from trainer.store import Store
+
+CHROMIUM = ("chromium", "chromium-browser", "google-chrome")
+ARGUMENTS = [
+    "--headless=new",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+]
+DESKTOP = {"width": 1280, "height": 800}
+PATIENCE_MS = 15_000
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Everything in this folder drives a browser."""
+    for item in items:
+        if Path(__file__).parent in item.path.parents:
+            item.add_marker("browser")
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """One Chromium for all tests."""
+    path = next(filter(None, map(shutil.which, CHROMIUM)), None)
+    assert path, f"no browser: looked for {', '.join(CHROMIUM)}; apt-get install chromium"
+    with sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=path, args=ARGUMENTS)
+        yield opened
+        opened.close()
+
+
+@pytest.fixture
+def house(tmp_path: Path) -> Iterator[House]:
+    """A server with an empty record and tones for sound."""
+    folder = tmp_path / "audio"
+    folder.mkdir()
+    with Store.open(tmp_path / "record") as store:
+        made = House(store, FakeShelf(folder), free_port())
+        made.open()
+        yield made
+        made.close()
+
+
+@pytest.fixture
+def known(house: House, fixed_now: datetime) -> House:
+    """A server whose learner has read the caution."""
+    house.store.learners.get_or_add("me", fixed_now)
+    return house
+
+
+@pytest.fixture
+def open_page(browser: Browser) -> Iterator[Opened]:
+    """Opens pages, each in a browser of its own; whatever goes wrong in one fails the test."""
+    contexts: list[BrowserContext] = []
+    wrong: list[str] = []
+
+    def opened(url: str, **how: Any) -> Page:
+        context = browser.new_context(**({"viewport": DESKTOP} | how))
+        context.set_default_timeout(PATIENCE_MS)
+        contexts.append(context)
+        page = context.new_page()
+        page.on("pageerror", lambda error: wrong.append(str(error)))
+        page.on("console", lambda said: note(wrong, said))
+        page.goto(url)
+        return page
+
+    yield opened
+    for context in contexts:
+        context.close()
+    assert [text for text in wrong if "violates the following Content Security" not in text] == []
+
+
+def note(wrong: list[str], said: Any) -> None:
+    """Keep what a console calls an error, but for answers that a test asked for."""
+    if said.type == "error" and "Failed to load resource" not in said.text:
+        wrong.append(said.text)

@@ -1,0 +1,71 @@
+"""A server for the browser, and steps that tests of the page share."""
+
+from __future__ import annotations
+
+import socket
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import uvicorn
+from playwright.sync_api import Page
+
+from trainer.store import Store
+from trainer.web import create_app
+from trainer.web.guard import Guard
+
+Opened = Callable[..., Page]
+
+
+@dataclass
+class House:
+    """A server that can be stopped and started again at the same address."""
+
+    store: Store
+    shelf: Any
+    port: int
+    _server: uvicorn.Server | None = None
+    _thread: threading.Thread | None = None
+
+    @property
+    def url(self) -> str:
+        """Where the start page is."""
+        return f"http://127.0.0.1:{self.port}/"
+
+    def open(self) -> None:
+        """Start answering."""
+        app = Guard(create_app(self.store, self.shelf))
+        config = uvicorn.Config(
+            app, port=self.port, log_level="error", ws="none", timeout_graceful_shutdown=1
+        )
+        self._server = uvicorn.Server(config)
+        self._thread = threading.Thread(target=self._server.run, daemon=True)
+        self._thread.start()
+        deadline = time.monotonic() + 10
+        while not self._server.started and time.monotonic() < deadline:
+            self._thread.join(0.02)
+        assert self._server.started
+
+    def close(self) -> None:
+        """Stop answering."""
+        if self._server is not None and self._thread is not None:
+            self._server.should_exit = True
+            self._thread.join(10)
+            assert not self._thread.is_alive()
+
+
+def free_port() -> int:
+    """A port nobody listens on."""
+    with socket.socket() as tried:
+        tried.bind(("127.0.0.1", 0))
+        port: int = tried.getsockname()[1]
+        return port
+
+
+def begin(page: Page, level: int = 1) -> None:
+    """From the start page to a level's first exercise."""
+    page.get_by_role("button", name=f"Begin level {level}", exact=True).last.click()
+    page.wait_for_url("**/write/*")
+    page.locator("#sheet .empty").wait_for()

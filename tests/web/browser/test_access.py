@@ -1,0 +1,73 @@
+"""Every page and state under axe-core (WCAG 2.0 to 2.2, levels A and AA, and best practices)."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page, expect
+
+from tests.web.browser.house import House, Opened, begin
+
+SCREENS: dict[str, dict[str, Any]] = {
+    "light": {"color_scheme": "light"},
+    "dark": {"color_scheme": "dark"},
+    "phone": {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True},
+}
+
+
+def check(page: Page, state: str) -> None:
+    """No violation in this state."""
+    found = Axe().run(page)
+    assert found.violations_count == 0, f"{state}: {found.generate_report()}"
+
+
+@pytest.mark.parametrize("screen", SCREENS)
+def test_every_page_and_state(house: House, open_page: Opened, screen: str) -> None:
+    """No page, in no state, has a fault that axe-core knows."""
+    page = open_page(house.url, **SCREENS[screen])
+    check(page, "caution")
+    page.get_by_role("button", name="It is comfortable").click()
+    check(page, "start")
+    page.locator(".level summary").nth(1).click()
+    check(page, "a level opened")
+    begin(page)
+    check(page, "write, empty")
+    page.locator("#text").fill("Verse:\n1 4_5/7 1'''_5-' . 4d 5^7p 1s\n(2/4) 5 (key +2) 1 x")
+    expect(page.locator(".slips li")).to_be_visible()
+    check(page, "write, with a problem")
+    page.locator("#play").click()
+    page.wait_for_function("() => document.getElementById('song').currentTime > 0.1")
+    if page.locator("#keypad").is_hidden():
+        page.locator("#pad-toggle").click()
+    check(page, "write, playing, keypad")
+    page.locator("#hand-in").click()
+    check(page, "write, asked again")
+    page.locator("#hand-in").click()
+    page.wait_for_url("**/result/*")
+    check(page, "result")
+    page.locator("#following").click()
+    page.get_by_text("Both as text").click()
+    check(page, "result, a bar chosen")
+    number = page.url.rpartition("/")[2]
+    for place in ("history", f"keep/{number}/played", f"keep/{number}/written", "nowhere", ""):
+        page.goto(house.url + place)
+        check(page, place)
+
+
+def test_an_empty_history(known: House, open_page: Opened) -> None:
+    """The history before the first attempt has no fault either."""
+    page = open_page(f"{known.url}history")
+    check(page, "empty history")
+
+
+def test_the_focus_is_seen(known: House, open_page: Opened) -> None:
+    """Whatever has the focus by keyboard has an outline (WCAG 2.4.7)."""
+    page = open_page(known.url)
+    for _ in range(25):
+        page.keyboard.press("Tab")
+        width = page.evaluate(
+            "() => parseFloat(getComputedStyle(document.activeElement).outlineWidth)"
+        )
+        assert width >= 2

@@ -1,0 +1,165 @@
+from __future__ import annotations
+
+from playwright.sync_api import Page, expect
+
+from tests.web.browser.house import House, Opened, begin
+from trainer.store import Draft
+
+
+def draft_of(house: House, page: Page) -> Draft | None:
+    """What the server keeps of the exercise on the page."""
+    store = house.store
+    kept = store.exercises.get(page.url.rpartition("/")[2])
+    learner = store.learners.get("me")
+    assert kept is not None
+    assert learner is not None
+    return store.drafts.load(learner, kept)
+
+
+def wait_for_draft(house: House, page: Page, text: str) -> None:
+    """Wait until the server keeps just this."""
+    for _ in range(100):
+        draft = draft_of(house, page)
+        if draft is not None and draft.text == text:
+            return
+        page.wait_for_timeout(50)
+    raise AssertionError(f"the draft is {draft!r}, expected {text!r}")
+
+
+def test_typed_text_survives(known: House, open_page: Opened) -> None:
+    """Loading the page again, and another browser at the same server, have all that was typed."""
+    page = open_page(known.url)
+    begin(page)
+    page.keyboard.type("Verse:\n1 4")
+    page.reload()
+    expect(page.locator("#text")).to_have_value("Verse:\n1 4")
+    wait_for_draft(known, page, "Verse:\n1 4")
+    other = open_page(page.url)
+    expect(other.locator("#text")).to_have_value("Verse:\n1 4")
+    expect(other.locator("#sheet .bar")).to_have_count(2)
+
+
+def test_a_server_that_is_gone(known: House, open_page: Opened) -> None:
+    """It is said, writing goes on, and when the server is back all is kept and drawn."""
+    page = open_page(known.url)
+    begin(page)
+    page.keyboard.type("1 4")
+    wait_for_draft(known, page, "1 4")
+    known.close()
+    page.keyboard.type(" 5")
+    said = page.locator("#said")
+    expect(said).to_contain_text("The server does not answer")
+    page.keyboard.type(" 1")
+    page.keyboard.press("Control+Enter")
+    expect(said).to_contain_text("kept in this browser")
+    known.open()
+    expect(said).to_contain_text("The server is back")
+    wait_for_draft(known, page, "1 4 5 1")
+    expect(page.locator("#sheet .bar")).to_have_count(4)
+    page.keyboard.press("Control+Enter")
+    page.wait_for_url("**/result/*")
+
+
+def test_a_browser_that_crashed(known: House, open_page: Opened) -> None:
+    """What the server never got is still in the browser."""
+    page = open_page(known.url)
+    begin(page)
+    place = page.url
+    known.close()
+    page.keyboard.type("1 4 5")
+    expect(page.locator("#said")).to_contain_text("does not answer")
+    again = page.context.new_page()
+    page.close()
+    known.open()
+    again.goto(place)
+    expect(again.locator("#text")).to_have_value("1 4 5")
+    wait_for_draft(known, again, "1 4 5")
+
+
+def test_handing_in_twice_at_once(known: House, open_page: Opened) -> None:
+    """Two tabs handing in the same chart make one attempt, with one result."""
+    page = open_page(known.url)
+    begin(page)
+    page.keyboard.type("1 4 5 1")
+    wait_for_draft(known, page, "1 4 5 1")
+    other = page.context.new_page()
+    other.goto(page.url)
+    for tab in (page, other):
+        tab.locator("#hand-in").click()
+        tab.wait_for_url("**/result/*")
+    assert page.url == other.url
+    learner = known.store.learners.get("me")
+    assert learner is not None
+    assert known.store.attempts.count(learner) == 1
+    assert known.store.drafts.latest(learner) is None
+
+
+def test_going_back_after_handing_in(known: House, open_page: Opened) -> None:
+    """The way back leads to an empty sheet, not to the old one."""
+    page = open_page(known.url)
+    begin(page)
+    page.keyboard.type("1 4 5 1")
+    page.keyboard.press("Control+Enter")
+    page.wait_for_url("**/result/*")
+    page.go_back()
+    page.wait_for_url("**/write/*")
+    expect(page.locator("#text")).to_have_value("")
+
+
+def test_a_hundred_thousand_characters(known: House, open_page: Opened) -> None:
+    """They stay in the field, with a kind word; what was kept stays, and shortening mends it."""
+    page = open_page(known.url)
+    begin(page)
+    page.keyboard.type("1 4")
+    wait_for_draft(known, page, "1 4")
+    page.locator("#text").fill("1 " * 50_000)
+    expect(page.locator("#said")).to_contain_text("more than 20,000 characters")
+    expect(page.locator("#sheet")).to_contain_text("more than 20,000 characters")
+    page.locator("#hand-in").click()
+    expect(page.locator("#said")).to_contain_text("It stays in the field")
+    assert len(page.locator("#text").input_value()) == 100_000
+    wait_for_draft(known, page, "1 4")
+    page.locator("#text").fill("1 4 5")
+    wait_for_draft(known, page, "1 4 5")
+    expect(page.locator("#said")).to_have_text("")
+
+
+def test_no_sound(known: House, open_page: Opened) -> None:
+    """Where sound cannot be made the page says why, and a chart is written and graded."""
+    known.shelf.error = "no soundfont was found: put one into soundfonts/"
+    page = open_page(known.url)
+    begin(page)
+    expect(page.locator("#said")).to_contain_text("no soundfont was found")
+    page.locator("#play").click()
+    expect(page.locator("#said")).to_contain_text("no soundfont was found")
+    page.locator("#text").fill("1 4 5 1")
+    page.locator("#hand-in").click()
+    page.wait_for_url("**/result/*")
+    page.locator("#hear-played").click()
+    expect(page.locator("#chosen")).to_contain_text("no soundfont was found")
+
+
+def test_what_is_not_clear_is_asked_about_once(known: House, open_page: Opened) -> None:
+    """A text with a problem is handed in at the second press; the problem leads to its place."""
+    page = open_page(known.url)
+    begin(page)
+    page.locator("#text").fill("1 4\n5 x 1")
+    item = page.locator(".slips button")
+    expect(item).to_have_text("Line 2, column 3")
+    item.click()
+    assert page.evaluate("() => document.getElementById('text').selectionStart") == 6
+    page.keyboard.press("Control+Enter")
+    expect(page.locator("#said")).to_contain_text("One place is not clear yet")
+    page.keyboard.press("Control+Enter")
+    page.wait_for_url("**/result/*")
+
+
+def test_what_is_being_typed_is_not_called_wrong(known: House, open_page: Opened) -> None:
+    """An unfinished bar has no complaint while its line is being written, but after a while."""
+    page = open_page(known.url)
+    begin(page)
+    page.keyboard.type("1 4 5/")
+    item = page.locator(".slips li")
+    expect(item).to_have_count(1)
+    expect(item).to_be_hidden()
+    expect(item).to_be_visible()

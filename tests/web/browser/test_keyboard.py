@@ -1,0 +1,153 @@
+from __future__ import annotations
+
+from playwright.sync_api import Page, expect
+
+from tests.web.browser.house import House, Opened, begin
+from trainer.chart import format_chart
+from trainer.exercise import exercise_from_json
+
+
+def tab_to(page: Page, name: str, most: int = 60) -> None:
+    """Press Tab until what has the focus is called so."""
+    for _ in range(most):
+        page.keyboard.press("Tab")
+        said = page.evaluate(
+            "() => document.activeElement.getAttribute('aria-label') ?? "
+            "document.activeElement.innerText"
+        )
+        if str(said).startswith(name):
+            return
+    raise AssertionError(f"{name!r} is not reached by Tab")
+
+
+def seconds(page: Page) -> float:
+    """Where the song stands."""
+    found: float = page.evaluate("() => document.getElementById('song').currentTime")
+    return found
+
+
+def test_a_whole_exercise_by_keyboard_alone(house: House, open_page: Opened) -> None:
+    """From the caution to the next level without a pointer; the sound really goes on."""
+    page = open_page(house.url)
+    tab_to(page, "It is comfortable")
+    page.keyboard.press("Enter")
+    page.wait_for_url(house.url)
+    tab_to(page, "Begin level 1")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/write/*")
+    expect(page.locator("#text")).to_be_focused()
+    page.keyboard.press("Alt+p")
+    page.wait_for_function("() => document.getElementById('song').currentTime > 0.4")
+    expect(page.locator("#play")).to_contain_text("Pause")
+    chart = reference(house, page)
+    body = format_chart(chart).partition("\n\n")[2]
+    page.keyboard.type(body)
+    expect(page.locator("#sheet .bar")).to_have_count(len(chart.bars()))
+    expect(page.locator("#text")).to_be_focused()
+    page.keyboard.press("Alt+p")
+    stood = seconds(page)
+    expect(page.locator("#play")).to_contain_text("Go on")
+    page.keyboard.press("Alt+j")
+    assert seconds(page) < stood
+    page.keyboard.press("Control+Enter")
+    page.wait_for_url("**/result/*")
+    expect(page.locator(".score")).to_have_text("100 %")
+    page.keyboard.press("Alt+p")
+    page.wait_for_function("() => document.getElementById('song').currentTime > 0.2")
+    tab_to(page, "On to level 2")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/write/*")
+
+
+def reference(house: House, page: Page):  # type: ignore[no-untyped-def]
+    """The chart of the exercise on the page, from the record."""
+    kept = house.store.exercises.get(page.url.rpartition("/")[2])
+    assert kept is not None
+    return exercise_from_json(kept.data).chart
+
+
+def test_mistakes_are_stepped_through(known: House, open_page: Opened) -> None:
+    """Alt and a full stop goes to each mistake in turn and says it; both sides are heard."""
+    page = open_page(known.url)
+    begin(page)
+    chart = reference(known, page)
+    wrong = [
+        "7o" if k in (1, 3) else str(bar.events[0].chord) for k, bar in enumerate(chart.bars())
+    ]
+    page.keyboard.type(" ".join(wrong))
+    page.keyboard.press("Control+Enter")
+    page.wait_for_url("**/result/*")
+    for bar in (2, 4, 2):
+        page.keyboard.press("Alt+.")
+        expect(page.locator("#chosen")).to_contain_text(f"Bar {bar}: played")
+        expect(page.locator(".pair:focus")).to_have_attribute("aria-pressed", "true")
+    page.keyboard.press("Alt+,")
+    expect(page.locator("#chosen")).to_contain_text("Bar 4: played")
+    for key in ("Alt+p", "Alt+w"):
+        page.keyboard.press(key)
+        page.wait_for_function("() => document.getElementById('song').currentTime > 0.2")
+
+
+def test_speed_the_1_and_a_loop(known: House, open_page: Opened) -> None:
+    """Shortcuts slow the band, sound the 1, and set a loop that the song stays in."""
+    page = open_page(known.url)
+    begin(page)
+    length = page.locator("#length")
+    expect(length).to_have_text(length.inner_text())
+    page.keyboard.press("Alt+,")
+    page.keyboard.press("Alt+,")
+    expect(page.locator("#speed")).to_have_text("80 %")
+    page.keyboard.press("Alt+o")
+    page.wait_for_function("() => document.getElementById('home').currentTime > 0.1")
+    page.keyboard.press("Alt+p")
+    page.wait_for_function("() => document.getElementById('song').currentTime > 0.5")
+    page.keyboard.press("Alt+l")
+    expect(page.locator("#loop")).to_contain_text("Loop to here")
+    start = seconds(page)
+    page.wait_for_function(f"() => document.getElementById('song').currentTime > {start + 0.6}")
+    page.keyboard.press("Alt+l")
+    expect(page.locator("#loop")).to_contain_text("Loop off")
+    page.evaluate(
+        "() => { document.getElementById('song').addEventListener('seeked', () => "
+        "{ window.turns = (window.turns ?? 0) + 1; }); }"
+    )
+    page.wait_for_function("() => window.turns >= 2")
+    page.keyboard.press("Alt+l")
+    expect(page.locator("#loop")).to_contain_text("Loop from here")
+
+
+def test_keys_can_be_turned_off(known: House, open_page: Opened) -> None:
+    """With the keys off, they do nothing while writing, also after loading the page again."""
+    page = open_page(known.url)
+    begin(page)
+    page.locator("#keys").uncheck()
+    for _ in range(2):
+        page.locator("#text").focus()
+        page.keyboard.press("Alt+p")
+        page.keyboard.press("Alt+,")
+        expect(page.locator("#speed")).to_have_text("100 %")
+        assert page.evaluate("() => document.getElementById('song').paused")
+        page.reload()
+        page.locator("#sheet .empty").wait_for()
+
+
+def test_listens_run_out(known: House, open_page: Opened) -> None:
+    """A song with two listens is heard twice, not thrice; pausing costs none."""
+    page = open_page(known.url)
+    page.get_by_role("button", name="Second Street Strut").click()
+    page.wait_for_url("**/write/*")
+    page.locator("#sheet .empty").wait_for()
+    expect(page.locator("#back")).to_have_count(0)
+    for left in ("1 listen left", "0 listens left"):
+        page.keyboard.press("Alt+p")
+        expect(page.locator("#listens")).to_have_text(left)
+        page.wait_for_function("() => document.getElementById('song').currentTime > 0.2")
+        page.keyboard.press("Alt+p")
+        page.keyboard.press("Alt+p")
+        page.wait_for_function("() => !document.getElementById('song').paused")
+        page.keyboard.press("Alt+r")
+    expect(page.locator("#play")).to_be_disabled()
+    page.keyboard.press("Alt+p")
+    assert page.evaluate("() => document.getElementById('song').paused")
+    page.reload()
+    expect(page.locator("#play")).to_be_disabled()
