@@ -82,9 +82,7 @@ def can_aim(skill: str) -> bool:
     return is_skill(skill) and skill not in _NEVER
 
 
-def plain_recipe(
-    step: int, known: Iterable[str] = PALETTE, *, styles: tuple[str, ...] = ()
-) -> Recipe:
+def plain_recipe(step: int, known: Iterable[str] = PALETTE) -> Recipe:
     """A recipe at a step (0 to 3) that aims at nothing, of chords the learner knows."""
     at = STEPS[step]
     met = frozenset(known)
@@ -137,11 +135,13 @@ def _changes(kind: str, name: str, recipe: Recipe, step: int) -> dict[str, Any]:
         return _with_extension(recipe, name)
     if kind in ("chord", "bass"):
         return _with_chord(recipe, name.partition("/")[0])
-    return {
+    if kind == "minor home":
+        return _minor(step)
+    others: dict[str, dict[str, Any]] = {
         "odd phrase": {"odd_lengths": (3, 5)},
         "uneven split": {"styles": ("ballad", "two-beat") if step else ("ballad",)},
-        "minor home": _minor(step),
-    }.get(kind, {})
+    }
+    return others.get(kind, {})
 
 
 def _minor(step: int) -> dict[str, Any]:

@@ -1,8 +1,8 @@
 """What is known of every skill before anybody is graded: its kind, how hard it is, its words.
 
 How hard a skill is stands in logits against a learner's general level; 0 is a 6- in an ordinary
-bar. The numbers follow the order of the course (common practice, no source): they are only where the
-estimate starts, and every graded bar corrects them.
+bar. The numbers follow the order of the course (common practice, no source): they are only where
+the estimate starts, and every graded bar corrects them.
 """
 
 from __future__ import annotations

@@ -79,11 +79,16 @@ class GradedBar(Protocol):
     """
 
     @property
-    def answer(self) -> int | None: ...
+    def answer(self) -> int | None:
+        """The bar of the answer; None where it was left out."""
+
     @property
-    def mixed(self) -> tuple[tuple[str, str], ...]: ...
+    def mixed(self) -> tuple[tuple[str, str], ...]:
+        """The chords written for others."""
+
     @property
-    def skills(self) -> tuple[str, ...]: ...
+    def skills(self) -> tuple[str, ...]:
+        """What the bar is evidence for."""
 
 
 class BarEvidence(NamedTuple):
@@ -126,7 +131,7 @@ def bar_credits(
     bar: GradedBar, ask: str = "everything", home_shift: str | None = None
 ) -> dict[str, float]:
     """The credit of each skill that a bar is evidence for."""
-    passed_over = _NOT_ASKED[ask]
+    passed_over = _NOT_ASKED.get(ask, frozenset())
     found: dict[str, float] = {}
     for skill in bar.skills:
         kind = kind_of(skill)

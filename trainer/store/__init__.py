@@ -21,10 +21,13 @@ if TYPE_CHECKING:
         Imported,
         Learner,
         LevelBest,
+        RatingDay,
+        SetItem,
         Sitting,
         SkillDay,
     )
     from trainer.store.store import Store
+    from trainer.store.today import Given, Today
 
 __all__ = [
     "FILE_NAME",
@@ -35,16 +38,26 @@ __all__ = [
     "DayRecord",
     "Draft",
     "ExerciseRecord",
+    "Given",
     "Imported",
     "Learner",
     "LevelBest",
+    "RatingDay",
+    "SetItem",
     "Sitting",
     "SkillDay",
     "Store",
+    "Today",
     "default_data_folder",
 ]
 
-_HOMES = {"Store": "store", "FILE_NAME": "folder", "default_data_folder": "folder"}
+_HOMES = {
+    "Store": "store",
+    "Today": "today",
+    "Given": "today",
+    "FILE_NAME": "folder",
+    "default_data_folder": "folder",
+}
 
 
 def __getattr__(name: str) -> Any:

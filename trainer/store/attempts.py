@@ -13,6 +13,7 @@ from trainer.store.bars import BATCH, Sums, add_bars, add_days, read_bars, store
 from trainer.store.database import Database
 from trainer.store.drafts import clear_draft
 from trainer.store.exercises import find_exercise
+from trainer.store.ratings import take_in
 from trainer.store.records import (
     AttemptDetail,
     AttemptRecord,
@@ -23,6 +24,7 @@ from trainer.store.records import (
     Sitting,
     as_utc,
 )
+from trainer.store.sets import finish_item
 from trainer.store.tables import attempts, exercises, papers
 
 __all__ = ["Attempts", "add_attempt"]
@@ -151,6 +153,8 @@ def add_attempt(
     connection.execute(insert(papers).values(paper))
     add_bars(connection, attempt_id, bars)
     add_days(connection, row["learner_id"], row["day"], Sums(bars))
+    take_in(connection, row["learner_id"], attempt_id)
+    finish_item(connection, row["learner_id"], row["exercise_id"], row["finished_at"])
     return attempt_id
 
 
@@ -180,6 +184,7 @@ def _attempt_row(
         "tempo_ratio": sitting.tempo_ratio,
         "first_pass": sitting.first_pass,
         "lag_beats": sum(lags) / len(lags) if lags else None,
+        "home_shift": (report.get("home_shift") or {}).get("kind"),
     }
 
 

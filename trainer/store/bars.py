@@ -6,7 +6,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict
 from datetime import date
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, insert, select
 
@@ -56,6 +56,7 @@ def read_bars(
     """
     played, written = bar_texts(reference), bar_texts(answer)
     mixed = _mixed(report)
+    ours, theirs = _limits(reference), _limits(answer)
     results = []
     for position, bar in enumerate(report["bars"], 1):
         place = f"report, bars[{position - 1}]"
@@ -74,9 +75,35 @@ def read_bars(
                 written=written[wrote - 1] if wrote else "",
                 mixed=tuple(mixed[heard]) if heard else (),
                 skills=tuple(sorted(skills[heard - 1])) if heard and heard <= len(skills) else (),
+                phrase_end=_found(ours.ends, theirs.ends, heard, wrote),
+                section_start=_found(ours.starts, theirs.starts, heard, wrote),
             )
         )
     return tuple(results)
+
+
+class _Limits(NamedTuple):
+    """Numbers of the bars that end a phrase, and of those that start a section."""
+
+    ends: frozenset[int]
+    starts: frozenset[int]
+
+
+def _limits(chart: Mapping[str, Any] | None) -> _Limits:
+    ends, starts, number = set(), set(), 0
+    for section in () if chart is None else chart["sections"]:
+        starts.add(number + 1)
+        for phrase in section["phrases"]:
+            number += len(phrase["bars"])
+            ends.add(number)
+    return _Limits(frozenset(ends), frozenset(starts))
+
+
+def _found(
+    ours: frozenset[int], theirs: frozenset[int], heard: int | None, wrote: int | None
+) -> float | None:
+    """Whether the answer has a limit where the reference has one; None where it has none."""
+    return None if heard not in ours else float(wrote in theirs)
 
 
 def _mixed(report: Mapping[str, Any]) -> defaultdict[int, list[tuple[str, str]]]:
@@ -124,9 +151,9 @@ def stored_bars(
     query = select(bar_results).where(bar_results.c.attempt_id.in_(attempt_ids))
     query = query.order_by(bar_results.c.attempt_id, bar_results.c.position)
     found: dict[int, list[BarResult]] = {number: [] for number in attempt_ids}
-    for attempt_id, *values, mixed, skills in connection.execute(query):
-        bar = BarResult(*(*values, tuple((p, w) for p, w in mixed), tuple(skills)))
-        found[attempt_id].append(bar)
+    for attempt_id, *values, mixed, skills, end, start in connection.execute(query):
+        pairs = tuple((played, written) for played, written in mixed)
+        found[attempt_id].append(BarResult(*(*values, pairs, tuple(skills), end, start)))
     return {number: tuple(bars) for number, bars in found.items()}
 
 

@@ -18,6 +18,8 @@ __all__ = [
     "Imported",
     "Learner",
     "LevelBest",
+    "RatingDay",
+    "SetItem",
     "Sitting",
     "SkillDay",
     "as_utc",
@@ -96,6 +98,8 @@ class BarResult:
     `reference` None is a bar added by the learner, `answer` None one left out. `played` and
     `written` are the chords of the bar joined by "_", "" where there is no bar; `mixed` are the
     chords written for another, each (played, written). None in a score is "not comparable".
+    `phrase_end` and `section_start` are 1 where the answer has such a limit where the reference has
+    one, 0 where it has not, None where the reference has none.
     """
 
     position: int
@@ -115,11 +119,15 @@ class BarResult:
     written: str
     mixed: tuple[tuple[str, str], ...]
     skills: tuple[str, ...]
+    phrase_end: float | None = None
+    section_start: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class AttemptRecord:
-    """One attempt, without its papers. `lag_beats` is the mean over the bars that have one."""
+    """One attempt, without its papers. `lag_beats` is the mean over the bars that have one;
+    `home_shift` the kind of the report's, None without one.
+    """
 
     id: int
     learner_id: int
@@ -140,6 +148,7 @@ class AttemptRecord:
     lag_beats: float | None
     app_version: str
     token: str | None
+    home_shift: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,3 +222,38 @@ class Imported:
     learner: Learner
     added: int
     known: int
+
+
+@dataclass(frozen=True, slots=True)
+class RatingDay:
+    """A skill's rating after a day's last attempt that showed it: mean and variance, in logits."""
+
+    day: date
+    skill: str
+    mean: float
+    variance: float
+
+
+@dataclass(frozen=True, slots=True)
+class SetItem:
+    """One item of a daily set.
+
+    `number` counts the sets of a day, `position` the items of a set, both from 1. `kind` is "due",
+    "weak", "new", "mixed" or "placement"; `status` "open", "done" or "skipped". The exercise is
+    made when the item's turn comes; until then it, `expected` (how much should come out right) and
+    `minutes` are None.
+    """
+
+    id: int
+    learner_id: int
+    day: date
+    number: int
+    position: int
+    kind: str
+    skills: tuple[str, ...]
+    reason: str
+    status: str
+    exercise_id: str | None
+    expected: float | None
+    minutes: float | None
+    changed_at: datetime

@@ -26,6 +26,8 @@ from trainer.store.migrate import (
     stored_revision,
 )
 from trainer.store.progress import Progress
+from trainer.store.ratings import Ratings
+from trainer.store.sets import Sets
 from trainer.store.sqlite import check_file, copy_file, look
 from trainer.store.transfer import Transfer
 
@@ -66,6 +68,8 @@ class Store:
         self.attempts = Attempts(self._database)
         self.drafts = Drafts(self._database)
         self.progress = Progress(self._database)
+        self.ratings = Ratings(self._database)
+        self.sets = Sets(self._database)
         self.transfer = Transfer(self._database)
 
     @classmethod

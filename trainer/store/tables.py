@@ -125,6 +125,7 @@ attempts = Table(
     Column("lag_beats", Float),
     Column("app_version", String(40), nullable=False),
     Column("token", String(80)),
+    Column("home_shift", String(40)),
     UniqueConstraint("learner_id", "token"),
     Index(None, "learner_id", "finished_at", "id"),
     # The score rides along so that the best of each level is read from the index alone.
@@ -163,6 +164,8 @@ bar_results = Table(
     Column("written", Text, nullable=False),
     Column("mixed", JSON, nullable=False),
     Column("skills", JSON, nullable=False),
+    Column("phrase_end", Float),
+    Column("section_start", Float),
     sqlite_with_rowid=False,
 )
 
@@ -196,4 +199,79 @@ drafts = Table(
     Column("exercise_id", String(200), ForeignKey("exercises.id"), primary_key=True),
     Column("text", Text, nullable=False),
     Column("updated_at", UtcDateTime, nullable=False),
+)
+
+# What practice knows of a learner: made from the attempts, in their order, and from nothing else.
+practice_states = Table(
+    "practice_states",
+    metadata,
+    _of_learner(primary_key=True, autoincrement=False),
+    Column("model", Integer, nullable=False),
+    Column("attempts", Integer, nullable=False),
+    Column("last_at", UtcDateTime),
+    Column("general", Float, nullable=False),
+    Column("general_variance", Float, nullable=False),
+    Column("weights", JSON, nullable=False),
+)
+
+skill_states = Table(
+    "skill_states",
+    metadata,
+    _of_learner(primary_key=True, autoincrement=False),
+    Column("skill", String(80), primary_key=True),
+    Column("own", Float, nullable=False),
+    Column("variance", Float, nullable=False),
+    Column("bars", Integer, nullable=False),
+    Column("credit", Float, nullable=False),
+    Column("state", Integer, nullable=False),
+    Column("step", Integer),
+    Column("stability_days", Float, nullable=False),
+    Column("difficulty", Float, nullable=False),
+    Column("due", UtcDateTime, nullable=False),
+    Column("last_at", UtcDateTime, nullable=False),
+    sqlite_with_rowid=False,
+)
+
+rating_days = Table(
+    "rating_days",
+    metadata,
+    _of_learner(primary_key=True, autoincrement=False),
+    Column("day", Date, primary_key=True),
+    Column("skill", String(80), primary_key=True),
+    Column("mean", Float, nullable=False),
+    Column("variance", Float, nullable=False),
+    sqlite_with_rowid=False,
+)
+
+speed_results = Table(
+    "speed_results",
+    metadata,
+    _of_attempt(),
+    _of_learner(index=True),
+    Column("protocol", String(40), nullable=False),
+    Column("at", UtcDateTime, nullable=False),
+    Column("kept_up", Float, nullable=False),
+    Column("right", Float, nullable=False),
+    Column("lag_beats", Float),
+)
+
+# The sets as they were planned and what became of each item.
+set_items = Table(
+    "set_items",
+    metadata,
+    Column("id", RowId, primary_key=True),
+    _of_learner(),
+    Column("day", Date, nullable=False),
+    Column("number", Integer, nullable=False),
+    Column("position", Integer, nullable=False),
+    Column("kind", String(20), nullable=False),
+    Column("skills", JSON, nullable=False),
+    Column("reason", Text, nullable=False),
+    Column("status", String(20), nullable=False),
+    Column("exercise_id", String(200), ForeignKey("exercises.id")),
+    Column("expected", Float),
+    Column("minutes", Float),
+    Column("changed_at", UtcDateTime, nullable=False),
+    UniqueConstraint("learner_id", "day", "number", "position"),
+    Index(None, "exercise_id"),
 )

@@ -221,7 +221,9 @@ def _fitting(table: Table, entry: Json, without: set[str]) -> dict[str, Any]:
     for column in table.c:
         if column.name in without:
             continue
-        value, kind = entry[column.name], column.type.python_type
+        # Exports of older versions lack what was added since; all of that may be null.
+        value = entry.get(column.name) if column.nullable else entry[column.name]
+        kind = column.type.python_type
         kinds = {float: (float, int), dict: (dict, list)}.get(kind, (kind,))
         is_truth = isinstance(value, bool) and bool not in kinds
         if not (value is None and column.nullable) and (is_truth or not isinstance(value, kinds)):
