@@ -72,9 +72,11 @@ STEPS = (
     Step("phrase", None, 4, "small", Help(6.0, True), 0, True),
     Step("section", (8, 16), 6, "small", Help(3.0, True), 6, True),
     Step("section", (8, 24), 7, "full", Help(0.0, False), 3, False),
-    Step("song", (24, 64), 9, "full", Help(0.0, False), 2, False),
+    Step("song", (24, 56), 9, "full", Help(0.0, False), 2, False),
 )
-SONG_BARS = (24, 64)
+# Slow songs would take too long.
+_STYLES = (("ballad",), ("ballad", "straight pop"), ("ballad", "straight pop"), ("straight pop",))
+SONG_BARS = (24, 56)
 
 
 def can_aim(skill: str) -> bool:
@@ -90,7 +92,7 @@ def plain_recipe(step: int, known: Iterable[str] = PALETTE) -> Recipe:
     return Recipe(
         size=at.size,
         bars=at.bars,
-        styles=("ballad",) if step == 0 else ("ballad", "straight pop"),
+        styles=_STYLES[step],
         chords=chords,
         least_chords=min(2 + (step > 0), len(chords)),
         band=at.band,
@@ -124,7 +126,7 @@ def aimed_recipe(skill: str, step: int, known: Iterable[str] = PALETTE) -> Recip
 def _changes(kind: str, name: str, recipe: Recipe, step: int) -> dict[str, Any]:
     """What a kind of skill needs besides its rates."""
     if kind in _OF_SONGS:
-        return {"size": "song", "bars": SONG_BARS}
+        return {"size": "song", "bars": SONG_BARS, "styles": _STYLES[-1]}
     if kind in _OF_SECTIONS:
         longer = STEPS[max(step, 1)]
         return {"size": longer.size, "bars": longer.bars, "styles": ("straight pop",)}

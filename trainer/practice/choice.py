@@ -22,6 +22,7 @@ from trainer.practice.situation import Situation, bar_features, situation_of
 __all__ = ["TARGET", "Outlook", "Outlooks", "Profile", "nearest", "profile_of", "situation_for"]
 
 TARGET = 0.85
+LONGEST = 5.0
 MINUTES_TO_READ = 0.3
 # Passes that a learner takes where as many are allowed as wanted (common practice, no source).
 PASSES = 2.5
@@ -152,11 +153,14 @@ def nearest(
 ) -> tuple[int, Outlook]:
     """The place of the profile to take, and what is to be expected of it.
 
-    Of those within `NEAR` of the target, or of the nearest to it, the one that may teach most.
+    Of those within `NEAR` of the target, or of the nearest to it, the one that may teach most;
+    those longer than `LONGEST` minutes only where there is no other.
     """
     skills = frozenset(aimed)
     found = [outlooks.of(profile, skills) for profile in profiles]
-    reach = max(NEAR, min(abs(each.right - target) for each in found) + 1e-9)
-    near = [place for place, each in enumerate(found) if abs(each.right - target) <= reach]
+    short = [place for place, profile in enumerate(profiles) if profile.minutes <= LONGEST]
+    places = short or range(len(profiles))
+    reach = max(NEAR, min(abs(found[place].right - target) for place in places) + 1e-9)
+    near = [place for place in places if abs(found[place].right - target) <= reach]
     best = max(near, key=lambda place: found[place].worth)
     return best, found[best]

@@ -13,6 +13,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import NamedTuple
 
 from trainer.practice.aims import can_aim
 from trainer.practice.catalogue import kind_of, say_skill
@@ -22,10 +23,15 @@ from trainer.practice.rating import Skill, State, chance
 
 __all__ = ["Aim", "due_skills", "new_skills", "plan_set", "say_rate", "weak_skills"]
 
-SET_ITEMS = 6
+SET_ITEMS = 8
+# What an item takes that aims at nothing.
+MIXED_MINUTES = 1.5
 MOST = {"due": 6, "weak": 6, "new": 3}
-# A weak skill seen within this time is left alone: it comes back when it is due.
-REST = timedelta(hours=20)
+MINUTES = 10.0
+# A set may run over its time by so much rather than end with an item fewer.
+OVER = 1.5
+# A skill seen within this time is left alone.
+REST = timedelta(hours=10)
 # How far ahead in the course something new may be.
 READY = 12
 UNSETTLED = 20
@@ -50,7 +56,7 @@ def due_skills(state: State, course: Iterable[str], now: datetime) -> list[str]:
     due = [
         (kept(each.memory, now), each.memory.due, skill)
         for skill, each in _met(state, course)
-        if each.memory.due <= now + TODAY
+        if each.memory.due <= now + TODAY and now - each.memory.last_at >= REST
     ]
     return [skill for _, _, skill in sorted(due)]
 
@@ -103,22 +109,50 @@ def plan_set(
     why : in words, how a skill is heard; for the reasons.
     """
     found = _candidates(state, course, now, done, why or {})
-    outlooks = Outlooks(state, now)
-    worth = {
-        aim.skills[0]: nearest(outlooks, offers(aim.skills[0]), aim.skills)[1].worth
-        for aim in found
-    }
-    next_new = [aim for aim in found if aim.kind == "new"][:1]
-    found.sort(key=lambda aim: -worth[aim.skills[0]])
-    firsts = (next((a for a in found if a.kind == kind), None) for kind in ("due", "weak"))
-    taken = [*next_new, *filter(None, firsts)]
-    for aim in found:
-        kinds = Counter(each.kind for each in taken)
-        same = any(offers(each.skills[0]) == offers(aim.skills[0]) for each in taken)
-        if len(taken) < SET_ITEMS and not same and kinds[aim.kind] < MOST[aim.kind]:
-            taken.append(aim)
+    weighed = _weighed(found, offers, Outlooks(state, now))
+    next_new = [each for each in weighed if each.aim.kind == "new"][:1]
+    weighed.sort(key=lambda each: -each.worth)
+    firsts = (next((w for w in weighed if w.aim.kind == kind), None) for kind in ("due", "weak"))
+    taken: list[_Weighed] = []
+    for each in (*next_new, *filter(None, firsts), *weighed):
+        if _fits(each, taken):
+            taken.append(each)
+    left = MINUTES - sum(each.minutes for each in taken)
+    room = min(SET_ITEMS - len(taken), int(left / MIXED_MINUTES))
     mixed = Aim("mixed", (), "What you know, mixed as in a song.")
-    return (*interleaved(taken, rng), *[mixed] * (SET_ITEMS - len(taken)))
+    return (*interleaved([each.aim for each in taken], rng), *[mixed] * max(0, room))
+
+
+class _Weighed(NamedTuple):
+    """An aim with what its best exercise may teach a minute, how long it takes, and all of them."""
+
+    aim: Aim
+    worth: float
+    minutes: float
+    offers: Sequence[Profile]
+
+
+def _weighed(
+    aims: Iterable[Aim], offers: Callable[[str], Sequence[Profile]], outlooks: Outlooks
+) -> list[_Weighed]:
+    found = []
+    for aim in aims:
+        profiles = offers(aim.skills[0])
+        place, outlook = nearest(outlooks, profiles, aim.skills)
+        found.append(_Weighed(aim, outlook.worth, profiles[place].minutes, profiles))
+    return found
+
+
+def _fits(each: _Weighed, taken: Sequence[_Weighed]) -> bool:
+    """Whether a set has room for another aim: in number and time, and not the same over again."""
+    kinds = Counter(other.aim.kind for other in taken)
+    minutes = sum(other.minutes for other in taken) + each.minutes
+    return (
+        len(taken) < SET_ITEMS
+        and kinds[each.aim.kind] < MOST[each.aim.kind]
+        and (not taken or minutes <= MINUTES + OVER)
+        and all(each.offers != other.offers for other in taken)
+    )
 
 
 def _candidates(

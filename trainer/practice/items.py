@@ -44,8 +44,14 @@ def known_chords(state: State) -> frozenset[str]:
 
 
 def offers_for(skill: str) -> tuple[Profile, ...]:
-    """One exercise at each step for a skill, to weigh what it might teach; made once."""
-    return tuple(_prototype(aimed_recipe(skill, step), step) for step in range(len(STEPS)))
+    """Exercises for a skill, to weigh what it might teach; made once.
+
+    One at each step that is no whole song; for what only a song has, one song.
+    """
+    recipes = [aimed_recipe(skill, step) for step in range(len(STEPS) - 1)]
+    if recipes[-1].size == "song":
+        recipes = recipes[-1:]
+    return tuple(_prototype(recipe, step) for step, recipe in enumerate(recipes))
 
 
 def make_item(state: State, aim: Aim, now: datetime, rng: random.Random) -> Item:
