@@ -8,7 +8,7 @@ attempts alone. `python -m trainer.practice.simulate` shows what it is worth.
 
 from trainer.practice.aims import aimed_recipe, can_aim
 from trainer.practice.catalogue import say_skill
-from trainer.practice.daily import Aim, plan_set, say_rate
+from trainer.practice.daily import MINUTES, Aim, plan_set, say_rate
 from trainer.practice.evidence import Evidence, gather
 from trainer.practice.items import Item, course_skills, make_item, offers_for
 from trainer.practice.memory import Memory
@@ -27,6 +27,7 @@ from trainer.practice.speed import (
 from trainer.practice.words import explain
 
 __all__ = [
+    "MINUTES",
     "MODEL",
     "Aim",
     "Evidence",

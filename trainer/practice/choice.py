@@ -150,15 +150,16 @@ def nearest(
     profiles: Sequence[Profile],
     aimed: Iterable[str] = (),
     target: float = TARGET,
+    longest: float = LONGEST,
 ) -> tuple[int, Outlook]:
     """The place of the profile to take, and what is to be expected of it.
 
     Of those within `NEAR` of the target, or of the nearest to it, the one that may teach most;
-    those longer than `LONGEST` minutes only where there is no other.
+    those longer than `longest` minutes only where there is no other.
     """
     skills = frozenset(aimed)
     found = [outlooks.of(profile, skills) for profile in profiles]
-    short = [place for place, profile in enumerate(profiles) if profile.minutes <= LONGEST]
+    short = [place for place, profile in enumerate(profiles) if profile.minutes <= longest]
     places = short or range(len(profiles))
     reach = max(NEAR, min(abs(found[place].right - target) for place in places) + 1e-9)
     near = [place for place in places if abs(found[place].right - target) <= reach]

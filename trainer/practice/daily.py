@@ -21,7 +21,7 @@ from trainer.practice.choice import Outlooks, Profile, nearest
 from trainer.practice.memory import kept
 from trainer.practice.rating import Skill, State, chance
 
-__all__ = ["Aim", "due_skills", "new_skills", "plan_set", "say_rate", "weak_skills"]
+__all__ = ["MINUTES", "Aim", "due_skills", "new_skills", "plan_set", "say_rate", "weak_skills"]
 
 SET_ITEMS = 8
 # What an item takes that aims at nothing.
@@ -208,7 +208,7 @@ def _clash(last: Aim | None, aim: Aim) -> int:
 
 def _say_due(state: State, skill: str, now: datetime) -> str:
     memory = state.skills[skill].memory
-    days = max(0, (now - memory.last_at).days)
+    days = max(0, round((now - memory.last_at) / timedelta(days=1)))
     ago = "today" if days == 0 else "yesterday" if days == 1 else f"{days} days ago"
     return f"Due: you last had {say_skill(skill)} {ago}; it comes back before it fades."
 

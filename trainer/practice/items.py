@@ -11,7 +11,7 @@ from functools import lru_cache
 from trainer.exercise import Exercise, Level, Recipe, make_exercise
 from trainer.practice.aims import PALETTE, STEPS, aimed_recipe, can_aim, plain_recipe
 from trainer.practice.catalogue import kind_of, name_of
-from trainer.practice.choice import TARGET, Outlooks, Profile, nearest, profile_of
+from trainer.practice.choice import LONGEST, TARGET, Outlooks, Profile, nearest, profile_of
 from trainer.practice.daily import Aim
 from trainer.practice.placement import TELLING, placement_recipes
 from trainer.practice.rating import State
@@ -54,10 +54,13 @@ def offers_for(skill: str) -> tuple[Profile, ...]:
     return tuple(_prototype(recipe, step) for step, recipe in enumerate(recipes))
 
 
-def make_item(state: State, aim: Aim, now: datetime, rng: random.Random) -> Item:
+def make_item(
+    state: State, aim: Aim, now: datetime, rng: random.Random, *, longest: float = LONGEST
+) -> Item:
     """The exercise for an aim: of one at each step, the one that suits best.
 
-    Whole songs are weighed by one made before, for they take longest to make.
+    It takes no more than `longest` minutes where there is one so short. Whole songs are weighed by
+    one made before, for they take longest to make.
     """
     seed = rng.randrange(SEEDS)
     recipes = _recipes(state, aim)
@@ -71,7 +74,7 @@ def make_item(state: State, aim: Aim, now: datetime, rng: random.Random) -> Item
         for place, recipe in enumerate(recipes)
     ]
     target = TELLING if aim.kind == "placement" else TARGET
-    place, found = nearest(Outlooks(state, now), profiles, aim.skills, target)
+    place, found = nearest(Outlooks(state, now), profiles, aim.skills, target, longest)
     exercise = made[place] if place in made else make_exercise(recipes[place], seed)
     return Item(aim, exercise, found.right, profile_of(exercise).minutes)
 

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from trainer.exercise import Exercise, Level, exercise_from_json, exercise_to_json
 from trainer.practice import (
+    MINUTES,
     Aim,
     State,
     course_skills,
@@ -35,6 +36,9 @@ OPEN = "open"
 PLACEMENT = "placement"
 # So many items skipped are a wish not to be placed.
 SKIPS = 2
+# An item may take so much more than its even share of the set's time; and so many minutes always.
+STRETCH = 1.5
+SHORTEST = 1.6
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +108,7 @@ class Today:
             return None
         item = waiting[0]
         if item.exercise_id is None:
-            item = self._give(item, now)
+            item = self._give(item, present, now)
         kept = self._store.exercises.get(item.exercise_id or "")
         assert kept is not None
         return Given(item, exercise_from_json(kept.data), len(present))
@@ -142,8 +146,11 @@ class Today:
         )
         return self._store.sets.add(self._learner, self._day, aims, now, after)
 
-    def _give(self, item: SetItem, now: datetime) -> SetItem:
+    def _give(self, item: SetItem, present: Sequence[SetItem], now: datetime) -> SetItem:
         aim = Aim(item.kind, item.skills, item.reason)
-        made = make_item(self._state(), aim, now, self._rng)
+        spent = sum(each.minutes or 0.0 for each in present if each.status == "done")
+        waiting = sum(each.status == OPEN for each in present)
+        longest = max(SHORTEST, STRETCH * (MINUTES - spent) / waiting)
+        made = make_item(self._state(), aim, now, self._rng, longest=longest)
         kept = self._store.exercises.keep(exercise_to_json(made.exercise), "generated")
         return self._store.sets.give(item, kept, made.expected, made.minutes)
