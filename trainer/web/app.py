@@ -27,7 +27,7 @@ STATIC = Path(__file__).parent / "static"
 PAGES = (start, write, preview, result, keep, history, hearing)
 # A form with 100,000 characters still gets a kind answer.
 MOST_BYTES = 2_000_000
-NOT_FOUND, WRONG, FAILED = 404, 422, 503
+NOT_FOUND, WRONG, BROKEN, FAILED = 404, 422, 500, 503
 
 
 def utc_now() -> datetime:
@@ -60,6 +60,7 @@ def create_app(
     app.add_exception_handler(TrainerError, _trainer_error)
     app.add_exception_handler(HTTPException, _http_error)
     app.add_exception_handler(RequestValidationError, _wrong_request)
+    app.add_exception_handler(Exception, _unforeseen)
     return app
 
 
@@ -85,6 +86,15 @@ async def _wrong_request(request: Request, error: Exception) -> Response:
         f"{'.'.join(map(str, one['loc'][1:])) or 'request'}: {one['msg']}" for one in error.errors()
     ]
     return _told(request, WRONG, "\n".join(said))
+
+
+async def _unforeseen(request: Request, error: Exception) -> Response:
+    # The server logs the error itself after this answer.
+    text = (
+        f"Something broke here that should not ({type(error).__name__}). What you wrote is kept; "
+        "go back and load the page again."
+    )
+    return _told(request, BROKEN, text)
 
 
 def _told(

@@ -8,12 +8,11 @@ from fastapi.responses import HTMLResponse, PlainTextResponse
 from trainer.chart import format_chart
 from trainer.web.result import find_attempt
 from trainer.web.site import Here
+from trainer.web.views.page import print_size
 
 __all__ = ["router"]
 
 router = APIRouter(prefix="/keep/{attempt_id}")
-# Sheet lines that fit on a page, the largest signs first; what is longer goes in two columns.
-SIZES = (18, 22, 28, 35)
 
 
 @router.get("/{side}")
@@ -21,8 +20,6 @@ def keep(site: Here, attempt_id: int, side: str) -> HTMLResponse:
     """A chart of a graded attempt, played or written, as it is handed to the band."""
     attempt = find_attempt(site, attempt_id)
     view = attempt.sheet(side)
-    tall = view.lines + len(view.parts) / 6
-    size = next((size for size, most in enumerate(SIZES) if tall <= most), len(SIZES))
     return site.page(
         "keep.html",
         {
@@ -30,7 +27,7 @@ def keep(site: Here, attempt_id: int, side: str) -> HTMLResponse:
             "chart": attempt.chart(side),
             "side": side,
             "view": view,
-            "size": size,
+            "size": print_size(view),
         },
     )
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, HTTPException, Query
-from fastapi.responses import HTMLResponse
+from fastapi.responses import HTMLResponse, RedirectResponse
 
 from trainer.chart import Chart, Draft, format_chart, parse_draft
 from trainer.errors import InputError
@@ -79,6 +79,16 @@ def result(site: Here, attempt_id: int) -> HTMLResponse:
             "has_written": attempt.draft.chart is not None,
         },
     )
+
+
+@router.get("/result/{attempt_id}/song.{kind}")
+def song(site: Here, attempt_id: int, kind: str) -> RedirectResponse:
+    """The whole song as a file to keep, wav or flac."""
+    attempt = find_attempt(site, attempt_id)
+    if kind not in ("wav", "flac"):
+        raise HTTPException(404, f"There is no {kind[:20]!r} of a song, only wav and flac.")
+    key = site.shelf.offer(whole_song(attempt.exercise, attempt.exercise.chart))
+    return RedirectResponse(f"/audio/{key}.{kind}", 303)
 
 
 @router.get("/result/{attempt_id}/sound")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, Annotated, Any, Protocol
@@ -23,6 +23,7 @@ from trainer.exercise import (
     load_songs,
 )
 from trainer.web.sittings import Sittings
+from trainer.web.views.sheet import Cell
 
 if TYPE_CHECKING:
     from fastapi import APIRouter
@@ -77,6 +78,7 @@ def templates() -> Environment:
     environment.filters["percent"] = _percent
     environment.filters["moment"] = _moment
     environment.filters["metre"] = _metre
+    environment.filters["bar"] = _bar
     return environment
 
 
@@ -144,6 +146,18 @@ class Site:
         """A page from its template."""
         text = templates().get_template(name).render(values or {})
         return HTMLResponse(text, status)
+
+
+def _bar(cell: Cell) -> str:
+    """A bar of a sheet as HTML. While a text is typed nearly all of its bars stay as they were."""
+    return _bar_html(replace(cell, number=0))
+
+
+@lru_cache(maxsize=8192)
+def _bar_html(cell: Cell) -> str:
+    module: Any = templates().get_template("_sheet.html").module
+    html: str = module.bar(cell)
+    return html
 
 
 def _percent(share: float) -> str:

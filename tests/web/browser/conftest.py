@@ -36,9 +36,10 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker("browser")
 
 
-@pytest.fixture(scope="session")
+# Not for the whole session: while Playwright is open no other event loop runs in this thread.
+@pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
-    """One Chromium for all tests."""
+    """One Chromium for the tests of a file."""
     path = next(filter(None, map(shutil.which, CHROMIUM)), None)
     assert path, f"no browser: looked for {', '.join(CHROMIUM)}; apt-get install chromium"
     with sync_playwright() as playwright:

@@ -43,4 +43,4 @@ def test_a_chart_prints_on_one_page(
             "bar.getBoundingClientRect().right > document.documentElement.clientWidth).length"
         )
         assert cut == 0
-        page.emulate_media(media="screen")
+        page.emulate_media(media="null")

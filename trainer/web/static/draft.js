@@ -1,5 +1,6 @@
 // What is typed is kept at once in this browser and a moment later on the server.
 
+import { recall, remember } from "./memory.js";
 import { ask, line, Refused } from "./net.js";
 import { Stamps } from "./stamps.js";
 
@@ -52,11 +53,7 @@ export class Draft extends EventTarget {
   store() {
     const { token, text, unsaved, firstPlay, paused } = this;
     const kept = JSON.stringify({ token, text, unsaved, firstPlay, paused, runs: this.stamps.runs() });
-    try {
-      localStorage.setItem(this.place, kept);
-    } catch {
-      this.tell("This browser keeps nothing itself; the server does.");
-    }
+    remember(this.place, kept);
   }
 
   /** Send it to the server. @param {boolean} [leaving] the page is going away */
@@ -81,7 +78,7 @@ export class Draft extends EventTarget {
   end() {
     this.over = true;
     clearTimeout(this.timer);
-    localStorage.removeItem(this.place);
+    remember(this.place, null);
   }
 
   /** @param {string} text */
@@ -93,7 +90,7 @@ export class Draft extends EventTarget {
 /** @param {string} place */
 function read(place) {
   try {
-    return JSON.parse(localStorage.getItem(place) ?? "null");
+    return JSON.parse(recall(place) ?? "null");
   } catch {
     return null;
   }

@@ -1,5 +1,7 @@
 // A keypad that types the same notation as a keyboard, for hands without one.
 
+import { recall, remember } from "./memory.js";
+
 /**
  * @param {HTMLElement} pad @param {HTMLButtonElement} toggle @param {HTMLTextAreaElement} field
  */
@@ -10,9 +12,9 @@ export function setUpKeypad(pad, toggle, field) {
     toggle.textContent = shown ? "Hide keypad" : "Keypad";
     // With the keypad up, the device's own keyboard stays down.
     field.inputMode = shown ? "none" : "text";
-    localStorage.setItem("keypad", shown ? "shown" : "hidden");
+    remember("keypad", shown ? "shown" : "hidden");
   };
-  const kept = localStorage.getItem("keypad");
+  const kept = recall("keypad");
   show(kept ? kept === "shown" : matchMedia("(hover: none) and (pointer: coarse)").matches);
   toggle.addEventListener("click", () => show(pad.hidden));
   // A press must not take the caret out of the text.

@@ -1,5 +1,7 @@
 // One song in an audio element: from the top, paused, stopped, looped between two times.
 
+import { recall, remember } from "./memory.js";
+
 const AHEAD_MS = 20;
 
 export class Player extends EventTarget {
@@ -85,12 +87,12 @@ export async function whyNoSound(audio) {
 /** Make a slider set the volume of audio elements, the same on every page.
  * @param {HTMLInputElement} slider @param {HTMLAudioElement[]} audios */
 export function followVolume(slider, audios) {
-  const kept = localStorage.getItem("volume");
+  const kept = recall("volume");
   if (kept !== null) slider.value = kept;
   const set = () => {
     // Ears hear loudness by ratios: the square makes the slider's steps even.
     for (const audio of audios) audio.volume = (slider.valueAsNumber / 100) ** 2;
-    localStorage.setItem("volume", slider.value);
+    remember("volume", slider.value);
   };
   slider.addEventListener("input", set);
   set();

@@ -14,7 +14,7 @@ export class Preview {
     this.field = field;
     /** Problems of the text drawn last. */
     this.slips = 0;
-    field.addEventListener("selectionchange", () => this.hideUnfinished());
+    document.addEventListener("selectionchange", () => this.hideUnfinished());
     line.addEventListener("back", () => this.draw());
     list.addEventListener("click", (event) => this.goTo(/** @type {HTMLElement} */ (event.target)));
   }

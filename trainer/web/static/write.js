@@ -3,6 +3,7 @@
 import { Draft } from "./draft.js";
 import { listenToKeys } from "./keys.js";
 import { setUpKeypad } from "./keypad.js";
+import { recall, remember } from "./memory.js";
 import { ask, Gone, line } from "./net.js";
 import { Preview } from "./preview.js";
 import { setUpTransport } from "./transport.js";
@@ -38,8 +39,8 @@ line.addEventListener("gone", () =>
 line.addEventListener("back", () => say("The server is back; all is kept."));
 
 const keys = /** @type {HTMLInputElement} */ (at("keys"));
-keys.checked = localStorage.getItem("keys") !== "off";
-keys.addEventListener("change", () => localStorage.setItem("keys", keys.checked ? "on" : "off"));
+keys.checked = recall("keys") !== "off";
+keys.addEventListener("change", () => remember("keys", keys.checked ? "on" : "off"));
 listenToKeys(() => keys.checked || document.activeElement !== field);
 
 at("form").addEventListener("submit", async (/** @type {SubmitEvent} */ event) => {

@@ -90,11 +90,6 @@ class Sheet:
     parts: tuple[Part, ...]
     slips: tuple[Slip, ...] = ()
 
-    @property
-    def lines(self) -> int:
-        """How many lines it takes."""
-        return sum(len(part.lines) for part in self.parts)
-
 
 def sheet_of(chart: Chart) -> Sheet:
     """A chart laid out as its text would be."""
