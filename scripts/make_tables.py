@@ -34,6 +34,17 @@ KINDS = {
     "pre-verse": "turnaround",
     "outro": "outro",
 }
+LETTERS = {
+    "intro": "I",
+    "verse": "V",
+    "pre-chorus": "P",
+    "chorus": "C",
+    "bridge": "B",
+    "solo": "S",
+    "interlude": "N",
+    "turnaround": "T",
+    "outro": "O",
+}
 CHORD = re.compile(r"([b#]?[1-7])(sus|[-oh+p]?)(?:\^([^/]+))?(?:/([b#]?[1-7]))?$")
 MOST_PHRASES = 6
 
@@ -375,14 +386,11 @@ def form_of(keys: list[tuple[str, ...]]) -> str:
 
 def count_form(songs: list[Song]) -> dict[str, Any]:
     """Section orders, phrase counts, lengths and forms, borrowed sections, key changes."""
-    order, phrases, lengths, forms = Count(), Count(), Count(), Count()
-    borrowed, loops, many, keys = Count(), Count(), Counter[str](), Counter[str]()
+    phrases, lengths, forms, borrowed, loops = Count(), Count(), Count(), Count(), Count()
+    orders, keys = Counter[str](), Counter[str]()
     for song in songs:
-        kinds = [section[0] for section in song.sections]
-        many[str(len(kinds))] += 1
-        padded = ["START", "START", *kinds, "END"]
-        for at in range(2, len(padded)):
-            order[f"{padded[at - 2]} {padded[at - 1]}"][padded[at]] += 1
+        order = order_of(song)
+        orders[order] += singable(order)
         for at, (kind, _, shift, _, fades, lines) in enumerate(song.sections):
             if at and shift != song.sections[at - 1][2]:
                 keys[str((shift - song.sections[at - 1][2] + 6) % 12 - 6)] += 1
@@ -397,8 +405,7 @@ def count_form(songs: list[Song]) -> dict[str, Any]:
             if 1 < len(lines) <= MOST_PHRASES:
                 forms[f"{kind} {len(lines)}"][form_of([line_key(line) for line in lines])] += 1
     return {
-        "order": order.kept(),
-        "sections": dict(sorted(many.items(), key=lambda i: int(i[0]))),
+        "orders": {order: count for order, count in sorted(orders.items()) if count},
         "phrases": phrases.kept(2),
         "lengths": lengths.kept(3),
         "forms": forms.kept(2),
@@ -406,6 +413,30 @@ def count_form(songs: list[Song]) -> dict[str, Any]:
         "loops": loops.kept(),
         "key_changes": dict(keys.most_common(8)),
     }
+
+
+def order_of(song: Song) -> str:
+    """The kinds of a song's sections as letters, one for several of a kind but verse and chorus."""
+    letters = "".join(LETTERS[section[0]] for section in song.sections)
+    return re.sub(r"([IPBSNTO])\1+", r"\1", letters)
+
+
+def singable(order: str) -> bool:
+    """Whether a leader would write an order down as it stands.
+
+    Annotators split long verses and call much an interlude. Kept are orders of at most four verses
+    (five without choruses), never three alike in a row, two verses in a row only before the first
+    chorus, two choruses only at the end, at most two solos and bridges, and nothing that leads
+    nowhere.
+    """
+    verses, choruses = order.count("V"), order.count("C")
+    if not 6 <= len(order) <= 15 or max(verses, choruses) < 2:
+        return False
+    if not 1 <= verses <= (4 if choruses else 5) or max(map(order.count, "SB")) > 2:
+        return False
+    if choruses and "VV" in order[order.index("C") :]:
+        return False
+    return not re.search(r"VVV|CCC|CC(?!O?$)|.I|O.|P(?!C)|^I[SNTOB]|[INTPB]$", order)
 
 
 def loop_of(key: tuple[str, ...]) -> str:

@@ -261,22 +261,43 @@ def distinct(song: Song) -> int:
     return len({event.chord for line in song for bar in line.bars for event in bar if event.chord})
 
 
-def longest_match(songs: Sequence[Song], corpus: Sequence[Song]) -> int:
-    """Longest run of chord changes that a song of ours shares with one of the corpus.
+def shared_runs(songs: Sequence[Song], corpus: Sequence[Song]) -> list[int]:
+    """For each song the longest run of bars that one song of the corpus has too.
 
-    A run that is one loop over and over says nothing, so runs with a period of at most half their
+    A run that is one loop over and over says nothing: runs with a period of at most half their
     length do not count.
     """
-    theirs = [run for song in corpus for mode in ("major", "minor") for run in runs(song, mode)]
-    ours = [run for song in songs for mode in ("major", "minor") for run in runs(song, mode)]
-    length = 6
-    while any(not periodic(run) for run in stretches(ours, length) & stretches(theirs, length)):
+    theirs = [run for song in corpus for run in bar_runs(song)]
+    best = [0] * len(songs)
+    going = {at: bar_runs(song) for at, song in enumerate(songs)}
+    length = 3
+    while going:
         length += 1
-    return length - 1
+        known = stretches(theirs, length)
+        theirs = [run for run in theirs if len(run) > length]
+        for at in list(going):
+            shared = stretches(going[at], length) & known
+            if any(not periodic(run) for run in shared):
+                best[at] = length
+            if not shared:
+                del going[at]
+    return best
+
+
+def bar_runs(song: Song) -> list[list[str]]:
+    """The bars of a song, broken where mode or key changes."""
+    found: list[list[str]] = []
+    key = None
+    for line in song:
+        if (line.mode, line.shift) != key:
+            found.append([])
+            key = (line.mode, line.shift)
+        found[-1] += [f"{line.mode} {bar_key(bar)}" for bar in line.bars]
+    return found
 
 
 def stretches(found: Iterable[list[str]], length: int) -> set[tuple[str, ...]]:
-    """Every stretch of so many changes."""
+    """Every stretch of so many bars."""
     return {tuple(run[at : at + length]) for run in found for at in range(len(run) - length + 1)}
 
 
@@ -355,7 +376,10 @@ def figures(ours: list[Song], theirs: list[Song]) -> dict[str, str]:
     table["returns: same, changed, longer, shorter"] = " ".join(
         f"{back[n] / back.total():.2f}" for n in ("same", "changed", "longer", "shorter")
     )
-    table["longest shared run, loops left out"] = str(longest_match(ours, theirs))
+    shared = shared_runs(ours, theirs)
+    table["bars shared with a song: median, 95 %, longest"] = (
+        f"{median(shared):g} {quantiles(shared, n=20)[-1]:g} {max(shared)}"
+    )
     return table
 
 

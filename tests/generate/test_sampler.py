@@ -9,7 +9,7 @@ from itertools import product
 import pytest
 from scipy.stats import chisquare
 
-from trainer.generate.sampler import NoPath, reach_back, sample_chain
+from trainer.generate.sampler import NoPath, Step, reach_back, sample_chain
 
 Table = dict[tuple[int, int], list[float]]
 
@@ -26,6 +26,15 @@ def _problem(seed: int, size: int, length: int) -> tuple[list[float], list[Table
         for _ in range(length - 1)
     ]
     return [rng.random() for _ in range(size)], steps, [rng.random() for _ in range(size)]
+
+
+def _step(rows: Table) -> Step:
+    """The step of a table, a row for every pair of states."""
+    size = len(rows[0, 0])
+    return Step(
+        [rows[-1, c] for c in range(size)],
+        [{p: rows[p, c] for p in range(size)} for c in range(size)],
+    )
 
 
 def _counted(
@@ -49,7 +58,7 @@ def test_chains_come_as_often_as_their_weight_says(size: int, length: int) -> No
     first, steps, last = _problem(size * 10 + length, size, length)
     chains = _counted(first, steps, last)
     rng = random.Random(1)
-    rows = [lambda p, c, step=step: step[p, c] for step in steps]
+    rows = [_step(step) for step in steps]
     draws = 20_000
     drawn = Counter(tuple(sample_chain(rng, first, rows, last, -1)) for _ in range(draws))
     assert drawn.keys() <= chains.keys()
@@ -65,7 +74,7 @@ def test_chains_come_as_often_as_their_weight_says(size: int, length: int) -> No
 def test_reach_sums_every_way_to_the_end() -> None:
     """The chance of reaching the end from two states is the sum over all chains from there."""
     _, steps, last = _problem(5, 3, 4)
-    rows = [lambda p, c, step=step: step[p, c] for step in steps]
+    rows = [_step(step) for step in steps]
     reach = reach_back(rows, last)[-1]
     for p, c in product(range(3), repeat=2):
         ways = 0.0
@@ -76,11 +85,38 @@ def test_reach_sums_every_way_to_the_end() -> None:
 
 def test_no_chain_is_said_so() -> None:
     """Where every product is 0 the sampler says that there is no path."""
-
-    def stuck(p: int, c: int) -> list[float]:
-        return [0.0, 0.0]
-
+    stuck = Step([[0.0, 0.0]] * 2, [{}, {}])
     with pytest.raises(NoPath):
         sample_chain(random.Random(1), [1.0, 1.0], [stuck], [1.0, 1.0], -1)
     with pytest.raises(NoPath):
         sample_chain(random.Random(1), [1.0, 0.0], [], [0.0, 1.0], -1)
+
+
+def test_a_pinned_step_goes_nowhere_else() -> None:
+    """Chains through a pinned step hold its state, as often as all chains that hold it do."""
+    first, tables, last = _problem(4, 3, 4)
+    steps = [_step(table) for table in tables]
+    steps[1] = steps[1]._replace(only=2)
+    chains = {c: w for c, w in _counted(first, tables, last).items() if c[2] == 2}
+    rng = random.Random(2)
+    drawn = Counter(tuple(sample_chain(rng, first, steps, last, -1)) for _ in range(20_000))
+    assert drawn.keys() <= chains.keys()
+    total = sum(chains.values())
+    for chain, weight in chains.items():
+        assert drawn[chain] / 20_000 == pytest.approx(weight / total, abs=0.015)
+
+
+def test_a_last_state_may_be_led_to() -> None:
+    """With rows of last weights by the state before, chains come as often as with those weights."""
+    first, tables, last = _problem(6, 3, 3)
+    leads = [[weight * (1.0 if c == 1 else 0.2) for weight in last] for c in range(3)]
+    chains = {
+        chain: weight * leads[chain[-2]][chain[-1]] / last[chain[-1]]
+        for chain, weight in _counted(first, tables, last).items()
+    }
+    rng = random.Random(3)
+    steps = [_step(table) for table in tables]
+    drawn = Counter(tuple(sample_chain(rng, first, steps, last, -1, leads)) for _ in range(20_000))
+    total = sum(chains.values())
+    for chain, weight in chains.items():
+        assert drawn[chain] / 20_000 == pytest.approx(weight / total, abs=0.015)

@@ -23,6 +23,8 @@ from trainer.generate.words import read_chord, read_degree
 __all__ = ["add_basses", "lawful"]
 
 
+# How gladly a section opens on a slash chord.
+OPENING = 0.2
 # Basses, in semitones above the 1, of suspended dominants (4/5, 1/2, b7/1) and of pedals.
 SUSPENDED, PEDALS = (7, 2, 0), (0, 7)
 
@@ -46,7 +48,8 @@ def lawful(before: int | None, root: int, minor: bool, bass: int, after: int | N
         return False
     above = (bass - root) % 12
     if above == (3 if minor else 4):
-        return 0 < _apart(bass, after) <= 2
+        # A third that steps away and back is a leading note, a semitone under both.
+        return 0 < _apart(bass, after) <= (1 if before == after else 2)
     if above == 7 and bass == after:
         return True
     if above == 2 and not minor and bass in SUSPENDED:
@@ -57,7 +60,9 @@ def lawful(before: int | None, root: int, minor: bool, bass: int, after: int | N
     # A bass a third under a major chord would make it a minor seventh, which has its own name.
     if above == 9 or (above != 7 and bass not in PEDALS):
         return False
-    return enters and _apart(bass, after) <= 2 and not before == after != bass
+    # A pedal holds on; a passing fifth steps through.
+    least = 1 if above == 7 and bass not in PEDALS else 0
+    return enters and least <= _apart(bass, after) <= (2 if above == 7 else 0)
 
 
 class Offer(NamedTuple):
@@ -120,7 +125,8 @@ def add_basses(rng: random.Random, mode: str, spots: list[Spot], rate: float, wa
         weight = 0.0
         for _, part in offer.basses:
             weight += part
-        weights.append(weight)
+        opens = any(place.opens_section for place in offer.spot.places)
+        weights.append(weight * OPENING if opens and not offer.event else weight)
     copies = [offer.spot.copies for offer in offers]
     for at in scatter(rng, weights, copies, rate * total):
         _take(rng, mode, offers[at])
@@ -144,14 +150,12 @@ def _neighbours(spot: Spot, event: int) -> list[tuple[str, str]]:
     return list(found)
 
 
-def _everywhere(mode: str, spot: Spot, event: int, walk: bool) -> tuple[tuple[str, float], ...]:
-    """Basses that are lawful in every place where the bar is heard."""
-    chord = spot.bar.chords[event]
+def _everywhere(
+    mode: str, chord: str, around: list[tuple[str, str]], walk: bool
+) -> tuple[tuple[str, float], ...]:
+    """Basses of a chord that are lawful between all the pairs of basses it is heard between."""
     own = chord.rstrip("-o")
-    rows = [
-        _basses(mode, own if walk else before, chord, after, walk)
-        for before, after in _neighbours(spot, event)
-    ]
+    rows = [_basses(mode, own if walk else low, chord, after, walk) for low, after in around]
     shared = rows[0]
     for row in rows[1:]:
         names = [bass for bass, _ in row]
@@ -164,14 +168,15 @@ def _offers(mode: str, spot: Spot, walks: bool) -> list[Offer]:
     if spot.bar.short:
         return []
     found = []
-    for event in range(len(spot.bar.beats)):
-        basses = _everywhere(mode, spot, event, False)
+    walks = walks and spot.bar.whole and spot.bar.beats[0] % 2 == 0
+    for event, chord in enumerate(spot.bar.chords):
+        around = _neighbours(spot, event)
+        basses = _everywhere(mode, chord, around, False)
         if basses:
             found.append(Offer(spot, event, basses, False))
-    if walks and spot.bar.whole and spot.bar.beats[0] % 2 == 0:
-        passing = _everywhere(mode, spot, 0, True)
+        passing = _everywhere(mode, chord, around, True) if walks else ()
         if passing:
-            found.append(Offer(spot, 0, passing, True))
+            found.append(Offer(spot, event, passing, True))
     return found
 
 
@@ -184,7 +189,7 @@ def _take(rng: random.Random, mode: str, offer: Offer) -> None:
     for place in spot.places:
         if (place.before and place.before.basses[-1]) or (place.after and place.after.basses[0]):
             return
-    basses = _everywhere(mode, spot, event, walk)
+    basses = _everywhere(mode, bar.chords[event], _neighbours(spot, event), walk)
     if not basses:
         return
     bass = Wheel(basses).spin(rng)

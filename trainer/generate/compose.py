@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cache
 from typing import NamedTuple
@@ -12,16 +13,18 @@ from trainer.generate.draft import DraftBar, DraftPhrase
 from trainer.generate.form import Material
 from trainer.generate.harmony import Harmony, ends, starts
 from trainer.generate.rhythm import BarPlan, Rhythm, plan_bars
-from trainer.generate.sampler import NoPath, Rows, sample_chain
+from trainer.generate.sampler import NoPath, Step, sample_chain
 from trainer.generate.tables import table
 
-__all__ = ["Composer", "Wish"]
+__all__ = ["MODEST", "Composer", "Wish", "chords_in"]
 
 
 # A chord that the song has not played yet is brought in if it is more usual than this, as a share
 # of all changes; rarer ones are left to chance. Some kinds of section leave all of them to others.
 LET_BE = 0.003
 MODEST = ("intro", "turnaround", "interlude", "outro")
+# How gladly a whole phrase stays on a chord other than home.
+DWELL = 0.25
 
 
 class Wish(NamedTuple):
@@ -33,6 +36,11 @@ class Wish(NamedTuple):
     closes: bool = False
     last: tuple[str, ...] = ()
     least: int = 1
+
+
+def chords_in(phrases: Iterable[DraftPhrase]) -> set[str]:
+    """The chords of phrases."""
+    return {chord for phrase in phrases for bar in phrase.bars for chord in bar.chords}
 
 
 class Change(NamedTuple):
@@ -52,6 +60,7 @@ class Composer:
     rhythm: Rhythm
     favour: tuple[str, ...] = ()
     favour_share: float = 0.6
+    home: float = 1.0
     used: set[str] = field(default_factory=set)
 
     def section(
@@ -67,7 +76,7 @@ class Composer:
         for at, letter in enumerate(letters):
             if letter not in made:
                 closes = letter == letters[-1]
-                still = len({c for p in made.values() for bar in p.bars for c in bar.chords}) < 2
+                still = len(chords_in(made.values())) < 2
                 moves = letters.count(letter) >= len(letters) - (least > 2) or (closes and still)
                 wish = Wish(
                     material.kind,
@@ -98,7 +107,7 @@ class Composer:
         bars = [DraftBar(plan.beats, [""] * len(plan.beats)) for plan in played]
         changes = _changes(bars, [plan.held for plan in played], length)
         last = self.model.index.get(before, -1)
-        first = starts(self.model, wish.kind, last, wish.opens)
+        first = starts(self.model, wish.kind, last, wish.opens, self.home)
         self._fill(bars, changes, first, wish, last)
         if looped:
             return DraftPhrase(bars * 2, types[: length // 2] * 2)
@@ -132,7 +141,7 @@ class Composer:
         p = self.model.index[said[-2]] if len(said) > 1 else self.model.index.get(before, -1)
         c = self.model.index[said[-1]]
         if changes:
-            first = list(self.model.rows(changes[0].place)(p, c))
+            first = list(self.model.step(changes[0].place).row(p, c))
             self._fill(bars, changes, first, wish, c)
         else:
             _spread(bars)
@@ -147,15 +156,16 @@ class Composer:
         before: int,
     ) -> None:
         """Draw a chord for every change and let the bars hold them."""
-        steps = [self.model.rows(change.place) for change in changes[1:]]
+        steps = [self.model.step(change.place) for change in changes[1:]]
         free = [
-            self.model.share(chord) if first[at] else 0.0
-            for at, chord in enumerate(self.model.chords)
+            share if likely else 0.0 for likely, share in zip(first, self.model.shares, strict=True)
         ]
         for start, last in self._limits(first, free, wish, not steps):
+            closes = wish.closes and self.model.home >= 0 and last[self.model.home] > 0
+            leads = self.model.cadence(last) if closes else None
             for pinned in self._pinned(steps, wish.kind):
                 try:
-                    path = sample_chain(self.rng, start, pinned, last, before)
+                    path = sample_chain(self.rng, start, pinned, last, before, leads)
                 except NoPath:
                     continue
                 self.used.update(self.model.chords[state] for state in path)
@@ -165,7 +175,7 @@ class Composer:
                 return
         raise NoPath(f"no phrase of {len(changes)} chords from {', '.join(self.model.chords)}")
 
-    def _pinned(self, steps: list[Rows], kind: str) -> list[list[Rows]]:
+    def _pinned(self, steps: list[Step], kind: str) -> list[list[Step]]:
         """The steps with a wanted chord pinned at one of them, then the steps as they are."""
         if not steps or not chance(self.rng, self.favour_share):
             return [steps]
@@ -182,7 +192,7 @@ class Composer:
         chord = self.model.index[name]
         start = int(self.rng.random() * len(steps))
         ways = [
-            [*steps[:at], _pin(steps[at], chord), *steps[at + 1 :]]
+            [*steps[:at], steps[at]._replace(only=chord), *steps[at + 1 :]]
             for at in (*range(start, len(steps)), *range(start))
         ]
         return [*ways, steps]
@@ -192,10 +202,11 @@ class Composer:
     ) -> list[tuple[list[float], list[float]]]:
         """Starts and ends to try in order: the asked end, or one drawn cadence, then any cadence.
 
-        Where the number of changes cannot join start and end, the start gives way first; a phrase
-        of one chord, `alone`, takes one that both starts and ends phrases.
+        Where the number of changes cannot join start and end, the start gives way first, the end
+        last; a phrase of one chord, `alone`, takes one that both starts and ends phrases.
         """
         chords = self.model.chords
+        anywhere = [1.0] * len(chords)
         asked = [
             [float(chord == want) for chord in chords]
             for want in wish.last
@@ -203,34 +214,25 @@ class Composer:
         ]
         weights = ends(self.model, wish.kind, wish.closes)
         if not asked and alone:
-            return [(first, weights), (free, free)]
+            # A phrase of one chord is at home; elsewhere only what is sung may dwell, at times.
+            away = 0.0 if wish.kind in MODEST else DWELL
+            still = [
+                weight * (1.0 if at == self.model.home else away)
+                for at, weight in enumerate(weights)
+            ]
+            return [(first, still), (free, still), (free, free)]
         if not asked:
             drawn = Wheel(enumerate(weights)).spin(self.rng)
             asked = [[float(at == drawn) for at in range(len(chords))]]
-            return [(first, asked[0]), (first, weights), (free, weights), (free, free)]
+            starts_at = [(first, asked[0]), (first, weights), (free, weights), (free, free)]
+            return [*starts_at, (free, anywhere)]
         tries = [(start, end) for end in asked for start in (first, free)]
-        return [*tries, (free, weights), (free, free)]
+        return [*tries, (free, weights), (free, free), (free, anywhere)]
 
 
 def _moves(plans: list[BarPlan]) -> int:
     """How many new chords a rhythm has."""
     return sum(len(plan.beats) - plan.held for plan in plans)
-
-
-def _pin(step: Rows, chord: int) -> Rows:
-    """A step that can only go to one chord."""
-    made: dict[int, list[float]] = {}
-
-    def row(p: int, c: int) -> list[float]:
-        # Rows outlive the step, so their ids tell them apart; equal rows stay one object.
-        weights = step(p, c)
-        only = made.get(id(weights))
-        if only is None:
-            only = made[id(weights)] = [0.0] * len(weights)
-            only[chord] = weights[chord]
-        return only
-
-    return row
 
 
 # Some phrases come out as loops or on one chord by themselves, some cannot be made to; these

@@ -9,7 +9,6 @@ from functools import cache
 from typing import NamedTuple
 
 from trainer.generate.dice import Wheel, chance, draw, scatter
-from trainer.generate.sampler import Reach, reach_back, walk
 from trainer.generate.settings import Settings
 from trainer.generate.styles import Style
 from trainer.generate.tables import table
@@ -35,7 +34,6 @@ LETTERS = {
     "T": "turnaround",
     "O": "outro",
 }
-KINDS = (*LETTERS.values(), "END")
 NAMES = {"pre-chorus": "Pre-Chorus"}
 # Repeats of a loop that nobody would write out as an intro or outro are left off.
 MOST_PHRASES = {
@@ -46,8 +44,11 @@ MOST_PHRASES = {
     "pre-chorus": 3,
     "bridge": 4,
 }
+COUNTED_IN = ("intro", "turnaround", "interlude")
+SHORT = (*COUNTED_IN, "pre-chorus", "bridge", "solo")
 SUNG = ("verse", "chorus", "bridge", "solo")
-MOST_SECTIONS, LEAST_SECTIONS = 15, 6
+# A section of more different phrases than this is not remembered as one.
+MOST_LETTERS = 3
 
 
 @dataclass(slots=True)
@@ -71,87 +72,26 @@ class Part:
 
 
 @cache
-def _order_row(before: str, kind: str) -> list[float]:
-    """Weights of the next kind (or END) after two."""
-    counts = table("form")["order"]
-    fine = counts.get(f"{before} {kind}", {})
-    coarse: dict[str, float] = {}
-    for key, row in counts.items():
-        if key.split(" ")[1] == kind:
-            for name, count in row.items():
-                coarse[name] = coarse.get(name, 0) + count
-    total = max(1.0, float(sum(coarse.values())))
-    weights = [fine.get(name, 0) + 4 * coarse.get(name, 0) / total for name in KINDS]
-    return [
-        0.0 if _never(before, kind, name) else weight
-        for name, weight in zip(KINDS, weights, strict=True)
-    ]
+def _orders() -> Wheel[str]:
+    """Orders of sections, as letters.
 
-
-def _never(before: str, kind: str, following: str) -> bool:
-    """What no leader writes: a second intro, anything after an outro, a pre-chorus to nowhere."""
-    if before == kind == following:
-        return kind != "verse"
-    if kind == "END":
-        return True
-    if following == "intro" and kind != "START":
-        return True
-    if following == "END" and kind in ("turnaround", "interlude", "pre-chorus", "intro", "bridge"):
-        return True
-    if kind == "outro":
-        return following != "END"
-    if kind == "pre-chorus":
-        return following != "chorus"
-    return following == kind and kind in ("turnaround", "interlude", "bridge", "intro")
-
-
-@cache
-def _order_rows() -> list[list[list[float]]]:
-    """Rows of the section chain by states of KINDS, the start last (as index -1)."""
-    names = (*KINDS, "START")
-    return [[_order_row(before, kind) for kind in names] for before in names]
-
-
-def _order_step(p: int, c: int) -> list[float]:
-    """The step of the section chain."""
-    return _order_rows()[p][c]
-
-
-@cache
-def _order_reach(count: int) -> Reach:
-    """Chances of ending after so many sections."""
-    end = [0.0] * (len(KINDS) - 1) + [1.0]
-    return reach_back([_order_step] * count, end)
-
-
-@cache
-def _section_counts() -> Wheel[int]:
-    """How many sections songs have."""
-    counts = table("form")["sections"]
-    return Wheel(
-        (int(name), count)
-        for name, count in counts.items()
-        if LEAST_SECTIONS <= int(name) <= MOST_SECTIONS
-    )
+    The tables had to leave out more of the long orders than of the short; the weight makes up.
+    """
+    return Wheel((order, n * len(order) ** 2) for order, n in table("form")["orders"].items())
 
 
 def draw_order(rng: random.Random, style: Style) -> list[str]:
-    """Kinds of the sections of a song: one of the style's own orders, or one like the tables'."""
+    """Kinds of the sections of a song: one of the style's own orders, or one of the tables'."""
     if style.forms and chance(rng, style.form_share):
-        return [LETTERS[letter] for letter in draw(rng, style.forms).split()]
-    count = _section_counts().spin(rng)
-    first = _order_row("START", "START")
-    while True:
-        path = walk(rng, first, [_order_step] * count, _order_reach(count), -1)
-        order = [KINDS[at] for at in path[:-1]]
-        # A song has something that comes back, words to it, and at most four choruses in a row.
-        if max(order.count("verse"), order.count("chorus")) > 1 and order.count("verse"):
-            return order
+        letters = draw(rng, style.forms).replace(" ", "")
+    else:
+        letters = _orders().spin(rng)
+    return [LETTERS[letter] for letter in letters]
 
 
 def name_parts(order: Sequence[str]) -> list[Part]:
     """Name sections as on a sheet: verses are numbered where there are several."""
-    parts, seen = [], dict.fromkeys(KINDS, 0)
+    parts, seen = [], dict.fromkeys(LETTERS.values(), 0)
     for kind in order:
         name = NAMES.get(kind, kind.title())
         if kind == "verse" and order.count("verse") > 1:
@@ -164,7 +104,7 @@ def name_parts(order: Sequence[str]) -> list[Part]:
 @cache
 def _phrase_counts(kind: str) -> Wheel[int]:
     counts = table("form")["phrases"][kind]
-    least, most = 2 if kind == "verse" else 1, MOST_PHRASES.get(kind, 6)
+    least, most = 1 if kind in SHORT else 2, MOST_PHRASES.get(kind, 6)
     return Wheel((int(name), n) for name, n in counts.items() if least <= int(name) <= most)
 
 
@@ -172,7 +112,12 @@ def _phrase_counts(kind: str) -> Wheel[int]:
 def _forms(kind: str, count: int) -> Wheel[str]:
     forms = table("form")["forms"]
     rows = forms.get(f"{kind} {count}") or forms[f"verse {count}"]
-    return Wheel(rows.items())
+    return Wheel((form, n) for form, n in rows.items() if _different(form) <= MOST_LETTERS)
+
+
+def _different(form: str) -> int:
+    """How many different phrases a form has, those that begin alike counted once."""
+    return len({letter.rstrip("'") for letter in form.split(" ")})
 
 
 def draw_material(rng: random.Random, kind: str, count: int = 0) -> Material:
@@ -270,13 +215,17 @@ def _odd_lengths(settings: Settings, slot: _Slot) -> dict[int, float]:
 
 
 def _long_enough(slot: _Slot, length: int, usual: int) -> bool:
-    """Whether a section stays one: a bar alone only ends it, and it keeps two usual phrases."""
+    """Whether a section stays one: a bar alone only ends it, and it keeps two usual phrases.
+
+    What leads into a verse has no odd bar, or nobody would know where to come in.
+    """
+    if slot.material.kind in COUNTED_IN and usual % 2 == 0:
+        return length % 2 == 0
     if length >= usual:
         return True
     letters = slot.material.letters
     times = letters.count(slot.letter)
     if length == 1 and (times > 1 or slot.place != "last"):
         return False
-    if slot.material.kind not in SUNG:
-        return True
-    return length * times + usual * (len(letters) - times) >= 2 * usual
+    least = 2 if slot.material.kind in SUNG else 1 if slot.material.kind == "pre-chorus" else 0
+    return length * times + usual * (len(letters) - times) >= least * usual

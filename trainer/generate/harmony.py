@@ -8,18 +8,23 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import lru_cache
-from math import fsum
 from operator import itemgetter, mul
 from typing import Any
 
-from trainer.generate.sampler import Rows
+from trainer.generate.sampler import Step
 from trainer.generate.tables import table
 
 __all__ = ["Harmony", "ends", "harmony", "known_chords", "mode_name", "starts"]
 
 # Additive weights of the coarser estimate in the finer one, in counts.
 BIGRAM_PRIOR, TRIGRAM_PRIOR, PLACE_PRIOR = 4.0, 16.0, 16.0
-LEAST_SEEN = 8
+LEAST_SEEN = 20
+# How gladly each chord leads home where a section closes (common practice, no source).
+LEADING = {
+    "major": {"5": 1.0, "4": 1.0, "b7": 1.0, "4-": 1.0, "5-": 0.6, "2-": 0.5, "2": 0.4, "b2": 0.5},
+    "minor": {"5": 1.0, "5-": 1.0, "b7": 1.0, "4-": 1.0, "4": 1.0, "b6": 0.6, "2o": 0.6},
+}
+UNLED = 0.2
 
 
 def mode_name(minor: bool) -> str:
@@ -38,6 +43,12 @@ class _Chain:
         self.shares: list[float] = [(counts["unigram"][chord] + 1) / total for chord in self.chords]
         self.presence = _presence(counts["sets"])
         self._counts = counts
+        # Pairs of chords that the tables have followed often enough to tell what comes next.
+        self.known = {
+            tuple(self.index[chord] for chord in pair.split(" "))
+            for pair, row in counts["trigram"].items()
+            if sum(row.values()) >= LEAST_SEEN
+        }
         self._bigrams: dict[int, list[float]] = {}
         self._rows: dict[tuple[str, int, int], list[float]] = {}
 
@@ -53,11 +64,6 @@ class _Chain:
             ]
             self._bigrams[c] = found
         return found
-
-    def known(self, p: int, c: int) -> bool:
-        """Whether the tables have followed these two chords often enough to tell."""
-        row: dict[str, int] = self._counts["trigram"].get(f"{self.chords[p]} {self.chords[c]}", {})
-        return sum(row.values()) >= LEAST_SEEN
 
     def row(self, place: str, p: int, c: int) -> list[float]:
         """Weights of the next chord after `p` (-1: any) and `c` at a place, not normalised."""
@@ -114,51 +120,50 @@ class Harmony:
         self.mode, self.chords, self.size = mode, chords, len(chords)
         self.index = {chord: at for at, chord in enumerate(chords)}
         self._chain = _chain(mode)
+        self.home = self.index.get("1-" if mode == "minor" else "1", -1)
         self._places = [self._chain.index[chord] for chord in chords]
+        self.shares = [self._chain.shares[place] for place in self._places]
         self._pick = itemgetter(*self._places, 0)
         # A song that has a chord at all plays it more than the average song does.
         self.tilt = [
             lean / self._chain.presence[chord] for chord, lean in zip(chords, tilt, strict=True)
         ]
         self._known: list[list[int]] = [
-            [p if p != c and self._chain.known(a, b) else -1 for p, a in enumerate(self._places)]
-            for c, b in enumerate(self._places)
+            [p for p, a in enumerate(self._places) if (a, b) in self._chain.known]
+            for b in self._places
         ]
-        self._steps: dict[str, Rows] = {}
+        self._steps: dict[str, Step] = {}
 
     def share(self, chord: str) -> float:
         """How often the chord is changed to in the tables."""
-        return self._chain.shares[self._chain.index[chord]]
+        return self.shares[self.index[chord]]
 
-    def rows(self, place: str) -> Rows:
-        """The step into a place: weights of the next chord after the two before, summing to 1."""
+    def step(self, place: str) -> Step:
+        """The step into a place: weights of the next chord after the two before."""
         step = self._steps.get(place)
         if step is None:
-            step = self._steps[place] = self._step(place)
+            step = self._steps[place] = Step(
+                [self._row(place, -1, c) for c in self._places],
+                [
+                    {p: self._row(place, self._places[p], c) for p in known}
+                    for c, known in zip(self._places, self._known, strict=True)
+                ],
+            )
         return step
 
-    def _step(self, place: str) -> Rows:
-        cells: list[list[list[float] | None]] = [[None] * self.size for _ in range(self.size + 1)]
-        known, make = self._known, self._row
-
-        def row(p: int, c: int) -> list[float]:
-            found = cells[p][c]
-            if found is None:
-                p = known[c][p] if p >= 0 else -1
-                found = cells[p][c]
-                if found is None:
-                    found = cells[p][c] = make(place, p, c)
-            return found
-
-        return row
+    def cadence(self, last: list[float]) -> list[list[float]]:
+        """Weights of a last chord by the chord before it: home wants to be led to."""
+        leading = LEADING[self.mode]
+        rows = []
+        for chord in self.chords:
+            row = list(last)
+            row[self.home] *= leading.get(chord, UNLED)
+            rows.append(row)
+        return rows
 
     def _row(self, place: str, p: int, c: int) -> list[float]:
-        """One normalised row over the vocabulary."""
-        before = self._places[p] if p >= 0 else -1
-        picked = self._pick(self._chain.row(place, before, self._places[c]))
-        weights = list(map(mul, picked, self.tilt))
-        total = fsum(weights)
-        return [weight / total for weight in weights] if total else weights
+        """A row of the whole chain, tilted, as far as the vocabulary goes."""
+        return list(map(mul, self._pick(self._chain.row(place, p, c)), self.tilt))
 
 
 @lru_cache(maxsize=512)
@@ -175,19 +180,25 @@ def _shares(mode: str, name: str, key: str) -> dict[str, float]:
     return {chord: count / total for chord, count in row.items()}
 
 
-def starts(model: Harmony, kind: str, before: int, opens_section: bool) -> list[float]:
+def starts(
+    model: Harmony, kind: str, before: int, opens_section: bool, home: float = 1.0
+) -> list[float]:
     """Weights of a phrase's first chord.
 
-    `kind` is the section's, `before` the chord that sounded last, -1 at the top of the song.
+    `kind` is the section's, `before` the chord that sounded last, -1 at the top of the song, `home`
+    a factor on the 1 there.
     """
     after = model.chords[before] if before >= 0 else "none"
     context = f"section {after}" if opens_section else after
     by_chord = _shares(model.mode, "start", context)
     by_kind = _shares(model.mode, "section_start", kind) if opens_section else {}
-    return [
-        tilt * (by_chord.get(chord, 0.0) + by_kind.get(chord, 0.0) + 0.1 * model.share(chord))
-        for chord, tilt in zip(model.chords, model.tilt, strict=True)
+    weights = [
+        tilt * (by_chord.get(chord, 0.0) + by_kind.get(chord, 0.0) + 0.1 * share)
+        for chord, tilt, share in zip(model.chords, model.tilt, model.shares, strict=True)
     ]
+    if before < 0 and model.home >= 0:
+        weights[model.home] *= home
+    return weights
 
 
 # A phrase comes to rest only on chords that at least so many phrases rest on.

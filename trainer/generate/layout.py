@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from trainer.generate.draft import DraftBar, DraftPhrase
 
-__all__ = ["Place", "Played", "Spot", "places", "spots"]
+__all__ = ["Place", "Played", "Spot", "own_endings", "places", "spots"]
 
 
 @dataclass(slots=True)
@@ -24,7 +24,8 @@ class Played:
 class Place(NamedTuple):
     """One hearing of a bar: its section and phrase, where it stands, and the bars around it.
 
-    `before` and `after` are None at the ends of the song and across a change of key.
+    `number` is the bar's in its phrase. `before` and `after` are None at the ends of the song and
+    across a change of key.
     """
 
     section: Played
@@ -34,16 +35,8 @@ class Place(NamedTuple):
     last: bool
     before: DraftBar | None
     after: DraftBar | None
-
-    @property
-    def ends_phrase(self) -> bool:
-        """Whether it is the last bar of its phrase."""
-        return self.number == len(self.phrase.bars) - 1
-
-    @property
-    def ends_section(self) -> bool:
-        """Whether it is the last bar of its section."""
-        return self.ends_phrase and self.phrase is self.section.phrases[-1]
+    ends_phrase: bool
+    ends_section: bool
 
     @property
     def opens_section(self) -> bool:
@@ -72,19 +65,28 @@ class Spot:
 def places(sections: list[Played]) -> Iterator[tuple[DraftBar, Place]]:
     """Every bar heard, in order."""
     flat = [
-        (section, phrase, index, bar, section.key_change if phrase is section.phrases[0] else 0)
+        (section, phrase, turn, index, bar)
         for section in sections
-        for phrase in section.phrases
+        for turn, phrase in enumerate(section.phrases)
         for index, bar in enumerate(phrase.bars)
     ]
     end = len(flat) - 1
-    for at, (section, phrase, index, bar, key_change) in enumerate(flat):
-        moved = bool(key_change) and index == 0
-        before = flat[at - 1][3] if at and not moved else None
-        follows = flat[at + 1] if at < end else None
-        crossing = follows is not None and follows[2] == 0 and bool(follows[4])
-        after = follows[3] if follows and not crossing else None
-        yield bar, Place(section, phrase, index, at == 0, at == end, before, after)
+    before: DraftBar | None = None
+    for at, (section, phrase, turn, index, bar) in enumerate(flat):
+        ends_phrase = index == len(phrase.bars) - 1
+        ends_section = ends_phrase and turn == len(section.phrases) - 1
+        if index == turn == 0 and section.key_change:
+            before = None
+        after = None if at == end else flat[at + 1][4]
+        if ends_section and at < end and flat[at + 1][0].key_change:
+            after = None
+        yield (
+            bar,
+            Place(
+                section, phrase, index, at == 0, at == end, before, after, ends_phrase, ends_section
+            ),
+        )
+        before = bar
 
 
 def spots(sections: list[Played]) -> list[Spot]:
@@ -93,3 +95,19 @@ def spots(sections: list[Played]) -> list[Spot]:
     for bar, place in places(sections):
         found.setdefault(id(bar), Spot(bar)).places.append(place)
     return list(found.values())
+
+
+def own_endings(sections: list[Played]) -> None:
+    """Give a section a last bar of its own where it plays that bar before.
+
+    What rings or stops there then does so at the end only.
+    """
+    made: dict[tuple[str, int], DraftPhrase] = {}
+    for section in sections:
+        last = section.phrases[-1]
+        key = section.kind, id(last)
+        if key not in made:
+            bars = [id(bar) for phrase in section.phrases for bar in phrase.bars]
+            shared = id(last.bars[-1]) in bars[:-1]
+            made[key] = last.with_last(last.bars[-1].copy()) if shared else last
+        section.phrases[-1] = made[key]

@@ -1,8 +1,9 @@
 """Holds, pushes, stops and short bars: where a band plays them (common practice, no source).
 
-Holds ring at the ends of sections and songs, or through a stop-time phrase; pushes bring a new
-chord in early at a bar line, mostly one that fills its bar; stops clear the air before the singer
-comes back in; short bars cut the last bar of a phrase.
+Holds ring at the ends of sections and songs; pushes bring a new chord in early at a bar line,
+mostly one that fills its bar, and a song keeps to every other bar with them; stops clear the air
+before the singer comes back in; short bars cut the last bar of a phrase. Only high rates, which
+these places cannot fill, spill over to others.
 """
 
 from __future__ import annotations
@@ -10,15 +11,17 @@ from __future__ import annotations
 import random
 from collections.abc import Callable
 
-from trainer.generate.dice import scatter
-from trainer.generate.draft import DraftPhrase
+from trainer.generate.dice import chance, scatter
 from trainer.generate.layout import Spot
 from trainer.generate.settings import Features
 
 __all__ = ["add_marks", "shorten"]
 
-# Kinds whose last bar rings rather than drives on.
-RESTFUL = ("intro", "bridge", "tag", "outro", "turnaround")
+# How gladly a bar within a phrase rings or stops, where more is asked than the ends can take.
+ELSEWHERE, SPILLS = 0.001, 0.1
+# Kinds whose last bar rings rather than drives on, and the other way round.
+RESTFUL = ("intro", "bridge", "tag", "outro")
+DRIVING = ("pre-chorus", "turnaround", "interlude")
 
 
 def shorten(rng: random.Random, spots: list[Spot], rate: float) -> None:
@@ -53,50 +56,65 @@ def add_marks(rng: random.Random, spots: list[Spot], features: Features) -> None
     """Put holds, then stops, then pushes where each belongs, at most one a bar."""
     copies = [spot.copies for spot in spots]
     total = sum(copies)
-    broken = spots[int(rng.random() * len(spots))].places[0].phrase
-    kinds: tuple[tuple[str, float, Callable[[Spot, DraftPhrase], float]], ...] = (
+    turn = 1 if chance(rng, 0.75) else 0
+    kinds: tuple[tuple[str, float, Callable[[Spot], float]], ...] = (
         ("d", features.holds, _hold_weight),
         ("s", features.stops, _stop_weight),
-        ("p", features.pushes, _push_weight),
+        ("p", features.pushes, lambda spot: _push_weight(spot, turn)),
     )
     for mark, rate, weigh in kinds:
         if rate <= 0:
             continue
-        weights = [0.0 if any(spot.bar.marks) else weigh(spot, broken) for spot in spots]
+        weights = [0.0 if any(spot.bar.marks) else weigh(spot) for spot in spots]
+        if rate < SPILLS and mark != "p":
+            weights = [weight if weight >= 0.1 else 0.0 for weight in weights]
         for at in scatter(rng, weights, copies, rate * total):
+            if mark == "d" and _beside_hold(spots[at]):
+                continue
             bar = spots[at].bar
             bar.marks[-1 if mark == "s" else 0] = mark
 
 
-def _hold_weight(spot: Spot, broken: DraftPhrase) -> float:
-    """How gladly a chord rings for its bar; `broken` is the phrase a stop-time could take."""
+def _beside_hold(spot: Spot) -> bool:
+    """Whether the bar before or after rings already, in a place where the song does not end."""
+    return any(
+        "d" in bar.marks
+        for place in spot.places
+        if not place.last
+        for bar in (place.before, place.after)
+        if bar
+    )
+
+
+def _hold_weight(spot: Spot) -> float:
+    """How gladly a chord rings for its bar."""
     if not spot.bar.whole:
         return 0.0
-    total = 0.0
+    least = 400.0
     for place in spot.places:
         if place.last:
             return 400.0
+        if not place.ends_phrase:
+            return ELSEWHERE
         if place.ends_section:
-            total += 8.0 if place.section.kind in RESTFUL else 3.0
+            kind = place.section.kind
+            least = min(least, 8.0 if kind in RESTFUL else 0.5 if kind in DRIVING else 3.0)
         else:
-            total += 0.25 if place.ends_phrase else 0.1 if place.phrase is broken else 0.01
-    return total / spot.copies
+            least = min(least, ELSEWHERE * 40)
+    return least
 
 
-def _stop_weight(spot: Spot, broken: DraftPhrase) -> float:
+def _stop_weight(spot: Spot) -> float:
     """How gladly a bar's last chord is choked."""
-    total = 0.0
-    for place in spot.places:
-        if place.ends_phrase:
-            total += 6.0 if place.ends_section and not place.last else 2.0
-        else:
-            total += 0.1 if place.phrase is broken else 0.01
-    return total / spot.copies
+    if not all(place.ends_phrase for place in spot.places):
+        return ELSEWHERE
+    return 6.0 if all(place.ends_section and not place.last for place in spot.places) else 0.6
 
 
-def _push_weight(spot: Spot, broken: DraftPhrase) -> float:
-    """How gladly a chord comes early: new at a bar line, least where a section begins."""
-    if spot.bar.short or spot.places[0].phrase is broken:
+def _push_weight(spot: Spot, turn: int) -> float:
+    """How gladly a chord comes early: new at a bar line, every other bar from `turn` on, least
+    where a section begins."""
+    if spot.bar.short:
         return 0.0
     for place in spot.places:
         before = place.before
@@ -105,4 +123,5 @@ def _push_weight(spot: Spot, broken: DraftPhrase) -> float:
     place = spot.places[0]
     if place.opens_section:
         return 0.1
-    return (1.0 if spot.bar.whole else 0.4) * (0.4 if place.number == 0 else 1.0)
+    usual = 1.0 if place.number % 2 == turn else 0.02
+    return usual * (1.0 if spot.bar.whole else 0.3) * (0.3 if place.number == 0 else 1.0)

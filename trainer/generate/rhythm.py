@@ -19,7 +19,7 @@ from trainer.generate.tables import table
 __all__ = ["BarPlan", "Rhythm", "plan_bars", "song_rhythm", "splits_for"]
 
 Row = dict[str, float]
-BUSY_SONGS, HABIT_SHARE = 0.2, 0.7
+BUSY_SONGS, HABIT_SHARE, MOST_SPLIT = 0.2, 0.7, 0.65
 
 
 class BarPlan(NamedTuple):
@@ -62,9 +62,20 @@ def _step(share: float) -> float:
 
 def _spread(mean: float, quantile: float) -> float:
     """A share drawn as real songs have it, scaled to a mean."""
-    steps: list[float] = table("rhythm")["split_shares"]
-    shares = [min(1.0, step * mean * len(steps) / fsum(steps)) for step in steps]
+    shares = _shares(mean)
     return shares[min(int(quantile * len(shares)), len(shares) - 1)]
+
+
+@lru_cache(maxsize=64)
+def _shares(mean: float) -> list[float]:
+    """The shares of real songs scaled to a mean, none so full that a singer finds no room."""
+    steps: list[float] = table("rhythm")["split_shares"]
+    most = max(MOST_SPLIT, mean)
+    scale = mean * len(steps) / fsum(steps)
+    for _ in range(12):
+        shares = [min(most, step * scale) for step in steps]
+        scale *= mean * len(steps) / fsum(shares)
+    return shares
 
 
 @cache
@@ -160,14 +171,28 @@ def plan_bars(
         types = "N" + "H" * (count - 1)
     if count > 4 and not kept and types[-1] == "N" and chance(rng, 0.5):
         types = types[:-1] + "H"
-    return types, [plan_bar(rng, rhythm, name, _place(at, count)) for at, name in enumerate(types)]
+    plans: list[BarPlan] = []
+    full = False
+    for at, name in enumerate(types):
+        plan = plan_bar(rng, rhythm, name, _place(at, count), full)
+        full = full or len(plan.beats) > 2
+        plans.append(plan)
+    return types, plans
 
 
-def plan_bar(rng: random.Random, rhythm: Rhythm, name: str, place: str) -> BarPlan:
-    """The plan of one bar of a type."""
+def plan_bar(
+    rng: random.Random, rhythm: Rhythm, name: str, place: str, full: bool = False
+) -> BarPlan:
+    """The plan of one bar of a type; where a bar of the phrase is `full` (three chords or more),
+    this one has two at most."""
     if name in "HN":
         return BarPlan((rhythm.meter.beats,), name == "H")
-    return BarPlan(_shape(rng, rhythm, place), name == "T")
+    shape = _shape(rng, rhythm, place)
+    if full and len(shape) > 2 and rhythm.meter.beats % 4 == 0:
+        quarter = rhythm.meter.beats // 4
+        even = len(set(shape)) == 1
+        shape = (2 * quarter, 2 * quarter) if even else (3 * quarter, quarter)
+    return BarPlan(shape, name == "T")
 
 
 @cache

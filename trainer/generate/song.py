@@ -14,12 +14,12 @@ from trainer.generate.blues import LETTERS as BLUES_LETTERS
 from trainer.generate.blues import blues_chorus
 from trainer.generate.check import check_settings, tempo_range
 from trainer.generate.colour import blues_palette, make_palette
-from trainer.generate.compose import Composer
+from trainer.generate.compose import MODEST, Composer, chords_in
 from trainer.generate.dice import Wheel, chance
 from trainer.generate.draft import DraftPhrase, render_phrase
 from trainer.generate.form import Material, draw_lengths, draw_material, draw_order, name_parts
 from trainer.generate.harmony import harmony, mode_name
-from trainer.generate.layout import Played, spots
+from trainer.generate.layout import Played, own_endings, spots
 from trainer.generate.marks import add_marks, shorten
 from trainer.generate.returns import come_back, come_home, prepare_key, tag_on
 from trainer.generate.rhythm import song_rhythm
@@ -32,6 +32,12 @@ from trainer.generate.words import token_of
 __all__ = ["GENERATOR_VERSION", "generate"]
 
 GENERATOR_VERSION = "1"
+# What an intro or a break may need to come out without a chord of its own.
+TRIES = 3
+# Songs of more chords than this were counted over several homes.
+MOST_CHORDS = 12
+# How much more gladly a phrase or section that stands alone begins at home.
+HOMEWARD = 4.0
 BORROWERS = ("intro", "solo", "interlude", "turnaround", "outro")
 LENDERS = ("verse", "chorus", "bridge")
 
@@ -69,10 +75,10 @@ def _vocabularies(mode: str, style: str) -> Wheel[str]:
     weighted = []
     for chords, count in table("chords")[mode]["sets"].items():
         tokens = [token for token in chords.split(" ") if token != other]
-        if home not in tokens or len(tokens) < 2:
+        if home not in tokens or not 2 <= len(tokens) <= MOST_CHORDS:
             continue
         # Songs rarely get round to all of a large set; leaning to those evens it out.
-        weight = float(count) * (len(tokens) + 3)
+        weight = float(count) * len(tokens) * len(tokens)
         for token in tokens:
             weight *= tilt.get(token, 1.0)
         weighted.append((" ".join(tokens), weight))
@@ -123,6 +129,7 @@ class _Maker:
             ),
             tuple(token_of(name) for name in settings.favour),
             1.0 if settings.size == "phrase" else 0.9,
+            1.0 if settings.size == "song" else HOMEWARD,
         )
 
     def _splits(self) -> float:
@@ -212,18 +219,19 @@ class _Maker:
         materials, sources = self._materials(order)
         made: dict[str, list[DraftPhrase]] = {}
         before = ""
-        for kind in dict.fromkeys(order):
+        for kind in sorted(dict.fromkeys(order), key=MODEST.__contains__):
             if kind in sources:
                 continue
             closing = kind == order[-1] and (
                 order.count(kind) == 1 or not chance(self.rng, self.features.later_changes)
             )
+            last = (self.home,) if closing else ()
             if self.style.blues and kind == "verse":
                 made[kind] = self._blues()
+            elif kind in MODEST:
+                made[kind] = self._modest(materials[kind], made, last)
             else:
-                made[kind] = self.composer.section(
-                    materials[kind], before, (self.home,) if closing else ()
-                )
+                made[kind] = self.composer.section(materials[kind], before, last)
             before = made[kind][-1].last_chord
         for kind, source in sources.items():
             phrases = made[source]
@@ -234,6 +242,18 @@ class _Maker:
                 ending = kind == "outro" or self.style.blues
                 made[kind] = phrases[-count:] if ending else phrases[:count]
         return made
+
+    def _modest(
+        self, material: Material, made: dict[str, list[DraftPhrase]], last: tuple[str, ...]
+    ) -> list[DraftPhrase]:
+        """A section nobody sings: of the chords that are sung, or else taken from what is sung."""
+        heard = chords_in(phrase for phrases in made.values() for phrase in phrases)
+        for _ in range(TRIES):
+            phrases = self.composer.section(material, "", last)
+            if chords_in(phrases) <= heard:
+                return phrases
+        sung = made["chorus" if "chorus" in made else "verse"]
+        return sung[-len(material.letters) :]
 
     def _materials(self, order: list[str]) -> tuple[dict[str, Material], dict[str, str]]:
         """Number, letters and lengths of each kind's phrases, and which kinds borrow from which."""
@@ -279,7 +299,7 @@ class _Maker:
         seen: set[str] = set()
         coming = []
         for section in sections:
-            if section.kind in seen:
+            if section.kind in seen and section.kind not in MODEST:
                 coming.append(section)
             seen.add(section.kind)
         rate = self.features.later_changes
@@ -307,6 +327,8 @@ class _Maker:
     def _decorate(self, sections: list[Played]) -> None:
         """Short bars, basses, spellings and marks."""
         rng, features, model = self.rng, self.features, self.composer.model
+        if features.holds or features.stops:
+            own_endings(sections)
         heard = spots(sections)
         shorten(rng, heard, features.short_bars)
         add_basses(rng, model.mode, heard, features.slash_chords, features.splits > 0)
