@@ -9,7 +9,18 @@ from typing import Annotated
 import typer
 
 from trainer import __version__
-from trainer.cli import drill, export, generate, grade, notation, progress, render
+from trainer.cli import (
+    drill,
+    export,
+    generate,
+    grade,
+    notation,
+    progress,
+    record,
+    render,
+    speed,
+    today,
+)
 from trainer.cli.options import Data, Learner, SoundfontFile
 from trainer.errors import InputError, SettingsError, TrainerError
 
@@ -31,6 +42,9 @@ app.command("grade")(grade.grade_command)
 app.command("chart")(notation.chart)
 app.command("export")(export.export_command)
 app.command("progress")(progress.progress)
+app.command("today")(today.today)
+app.command("speed")(speed.speed)
+app.add_typer(record.app, name="record")
 
 
 def _version(wanted: bool) -> None:

@@ -1,9 +1,11 @@
-"""`progress`: what was tried and how it went."""
+"""`progress`: what you can hear, what was tried and how it went."""
 
 from __future__ import annotations
 
 import csv
 import sys
+from dataclasses import asdict
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -13,7 +15,9 @@ from trainer.cli.options import Data, Json, Learner
 from trainer.errors import InputError
 
 if TYPE_CHECKING:
-    from trainer.store import AttemptRecord
+    from trainer.practice import SkillLine
+    from trainer.store import AttemptRecord, DayRecord, Store
+    from trainer.store import Learner as Person
 
 __all__ = ["progress"]
 
@@ -37,33 +41,80 @@ def progress(
     as_json: Json = False,
     as_csv: Annotated[bool, typer.Option("--csv", help="Print CSV for a spreadsheet.")] = False,
 ) -> None:
-    """Show your attempts, newest first, and the best of each level."""
+    """Show what you hear and what not yet, your attempts, newest first, and how close you write."""
     if as_json and as_csv:
         raise InputError("progress: found --json and --csv, expected one of them")
     from trainer.store import Store
 
     with Store.open(data) as store:
         who = store.learners.get(learner)
-        history = store.attempts.history(who, limit) if who is not None else ()
-        best = store.attempts.best_by_level(who) if who is not None else {}
-    rows = [_row(attempt) for attempt in history]
+        found = _found(store, who, limit) if who is not None else _nothing()
     if as_json:
-        print_json(
-            {
-                "learner": learner,
-                "attempts": rows,
-                "levels": [
-                    {"level": level, "best": each.score, "attempts": each.attempts}
-                    for level, each in best.items()
-                ],
-            }
-        )
+        print_json({"learner": learner, **found})
     elif as_csv:
         table = csv.DictWriter(sys.stdout, COLUMNS)
         table.writeheader()
-        table.writerows(rows)
+        table.writerows(found["attempts"])
     else:
-        _print(rows)
+        _print(found)
+
+
+def _nothing() -> dict[str, Any]:
+    from trainer.cli.speed import plain_speed
+    from trainer.practice import speed_history
+
+    return {
+        "attempts": [],
+        "levels": [],
+        "skills": [],
+        "confusions": [],
+        "days": [],
+        "first_pass_rate": None,
+        "lag_beats": None,
+        "speed": plain_speed(speed_history(())),
+    }
+
+
+def _found(store: Store, who: Person, limit: int) -> dict[str, Any]:
+    from trainer.cli.speed import plain_speed
+    from trainer.practice import explain, skill_lines, speed_history
+
+    confusions = store.progress.confusions(who)
+    why = explain((each.played, each.written, each.chords) for each in confusions)
+    days = store.progress.days(who)
+    best = store.attempts.best_by_level(who)
+    return {
+        "attempts": [_row(attempt) for attempt in store.attempts.history(who, limit)],
+        "levels": [
+            {"level": level, "best": each.score, "attempts": each.attempts}
+            for level, each in best.items()
+        ],
+        "skills": [
+            _skill(line) for line in skill_lines(store.ratings.state(who), datetime.now(UTC), why)
+        ],
+        "confusions": [asdict(each) for each in confusions if each.played != each.written],
+        "days": [asdict(day) | {"day": day.day.isoformat()} for day in days],
+        **_pace(days),
+        "speed": plain_speed(speed_history(store.ratings.speed(who))),
+    }
+
+
+def _pace(days: tuple[DayRecord, ...]) -> dict[str, float | None]:
+    """The share of attempts done in one pass, and the mean lag of the days that have one."""
+    attempts = sum(day.attempts for day in days)
+    lags = [day.lag_beats for day in days if day.lag_beats is not None]
+    return {
+        "first_pass_rate": sum(day.first_passes for day in days) / attempts if attempts else None,
+        "lag_beats": sum(lags) / len(lags) if lags else None,
+    }
+
+
+def _skill(line: SkillLine) -> dict[str, Any]:
+    moments = {name: getattr(line, name).isoformat(timespec="seconds") for name in MOMENTS}
+    return asdict(line) | moments
+
+
+MOMENTS = ("due", "last_at")
 
 
 def _row(attempt: AttemptRecord) -> dict[str, Any]:
@@ -80,24 +131,56 @@ def _row(attempt: AttemptRecord) -> dict[str, Any]:
     }
 
 
-def _print(rows: list[dict[str, Any]]) -> None:
-    if not rows:
-        typer.echo("Nothing yet. Start with: chart-trainer drill --level 1")
+def _print(found: dict[str, Any]) -> None:
+    if not found["attempts"]:
+        typer.echo("Nothing yet. Start with: chart-trainer today")
         return
     from rich.console import Console
+
+    console = Console(highlight=False)
+    console.print(_table(("skill", "right", "between", "bars", ""), map(_said, found["skills"])))
+    console.print()
+    console.print(
+        _table(
+            ("when", "level", "song", "score", "bars", "listens", "first pass"),
+            map(_tried, found["attempts"]),
+        )
+    )
+    rate, lag = found["first_pass_rate"], found["lag_beats"]
+    console.print()
+    console.print(f"In one pass: {rate:.0%} of your attempts.")
+    if lag is not None:
+        console.print(f"You write {lag:.1f} beats behind the band.")
+
+
+def _table(heads: tuple[str, ...], rows: Any) -> Any:
     from rich.table import Table
 
     table = Table(box=None)
-    for name in ("when", "level", "song", "score", "bars", "listens", "first pass"):
+    for name in heads:
         table.add_column(name)
     for row in rows:
-        table.add_row(
-            row["finished_at"][:16].replace("T", " "),
-            str(row["level"] or "song"),
-            row["title"],
-            f"{row['score']:.0%}",
-            str(row["bars"]),
-            str(row["listens"]),
-            "yes" if row["first_pass"] else "no",
-        )
-    Console().print(table)
+        table.add_row(*row)
+    return table
+
+
+def _said(skill: dict[str, Any]) -> tuple[str, ...]:
+    return (
+        skill["name"],
+        f"{skill['right']:.0%}",
+        f"{skill['low']:.0%} to {skill['high']:.0%}",
+        str(skill["bars"]),
+        skill["said"],
+    )
+
+
+def _tried(row: dict[str, Any]) -> tuple[str, ...]:
+    return (
+        row["finished_at"][:16].replace("T", " "),
+        str(row["level"] or "song"),
+        row["title"],
+        f"{row['score']:.0%}",
+        str(row["bars"]),
+        str(row["listens"]),
+        "yes" if row["first_pass"] else "no",
+    )

@@ -38,11 +38,23 @@ class Room:
 
     @classmethod
     @contextmanager
-    def open(cls, data: Path | None, name: str, soundfont: Path | None) -> Iterator[Self]:
-        """Open the record and find the learner; a new one is shown the hearing caution."""
+    def open(
+        cls,
+        data: Path | None,
+        name: str,
+        soundfont: Path | None,
+        *,
+        printing_json: bool = False,
+    ) -> Iterator[Self]:
+        """Open the record and find the learner; a new one is shown the hearing caution.
+
+        With `printing_json` what is said goes to standard error.
+        """
         with Store.open(data) as store:
             known = store.learners.get(name)
             room = cls(store, known or store.learners.get_or_add(name, _now()), soundfont)
+            if printing_json:
+                room.console = Console(highlight=False, stderr=True)
             if known is None:
                 from trainer.sound import HEARING_CAUTION
 
@@ -147,6 +159,7 @@ def _record(
             paused=desk.was_paused,
             first_pass=report.speed.first_pass if report.speed else False,
             lag_beats=report.speed.lag_beats if report.speed else (),
+            day=_now().astimezone().date(),
         ),
         _now(),
         answer_chart=chart_to_json(answer) if answer is not None else None,

@@ -1,0 +1,150 @@
+"""`record`: the learner's record as a whole: back up, restore, hand over, delete, make anew."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from trainer.cli.files import print_json, read_text
+from trainer.cli.options import Data, Json, Learner
+from trainer.errors import FileError, SettingsError
+
+if TYPE_CHECKING:
+    from trainer.store import Learner as Person
+    from trainer.store import Store
+
+__all__ = ["app"]
+
+app = typer.Typer(help="Keep the record safe: backup, restore, export, import, delete, rebuild.")
+Target = Annotated[Path, typer.Argument(metavar="FILE", help="A file that is not there yet.")]
+Source = Annotated[Path, typer.Argument(metavar="FILE", help="A backup made before.")]
+
+
+@app.command("learners")
+def learners(data: Data = None, as_json: Json = False) -> None:
+    """List who has a record here."""
+    from trainer.store import Store
+
+    with Store.open(data) as store:
+        rows = [
+            {"name": person.name, "attempts": store.attempts.count(person)}
+            for person in store.learners.all()
+        ]
+    if as_json:
+        print_json({"learners": rows})
+        return
+    for row in rows:
+        typer.echo(f"{row['name']}: {row['attempts']} attempts")
+
+
+@app.command("add")
+def add(
+    name: Annotated[str, typer.Argument(help="The learner's name.")], data: Data = None
+) -> None:
+    """Add a learner; one that is there already stays as it is."""
+    from trainer.store import Store
+
+    with Store.open(data) as store:
+        typer.echo(f"{store.learners.get_or_add(name, datetime.now(UTC)).name} has a record")
+
+
+@app.command("backup")
+def backup(file: Target, data: Data = None) -> None:
+    """Copy everybody's record into one file; practice may go on meanwhile."""
+    from trainer.store import Store
+
+    with Store.open(data) as store:
+        typer.echo(f"wrote {store.backup(file)}")
+
+
+@app.command("restore")
+def restore(file: Source, data: Data = None) -> None:
+    """Put a backup in place of everybody's record; the present one is kept beside it."""
+    from trainer.store import Store
+
+    kept = Store.restore(file, data)
+    typer.echo(f"restored {file}" + (f"; what was there is {kept}" if kept else ""))
+
+
+@app.command("export")
+def export(file: Target, learner: Learner = "me", data: Data = None) -> None:
+    """Write one learner's record as JSON, to take elsewhere."""
+    from trainer.store import Store
+
+    with Store.open(data) as store:
+        found = store.transfer.export_json(_person(store, learner))
+    try:
+        with file.open("x", encoding="utf-8") as out:
+            json.dump(found, out, ensure_ascii=False)
+    except FileExistsError as error:
+        raise FileError(f"{file}: found a file, expected a name that is free") from error
+    except OSError as error:
+        raise FileError(f"{file}: cannot be written: {error.strerror or error}") from error
+    typer.echo(f"wrote {file}: {len(found['attempts'])} attempts")
+
+
+@app.command("import")
+def import_(
+    file: Annotated[str, typer.Argument(help="An export; - for standard input.")],
+    learner: Annotated[
+        str | None, typer.Option(help="Whose record it becomes; left out, as in the file.")
+    ] = None,
+    data: Data = None,
+) -> None:
+    """Add an export to a learner's record; what is there already stays as it is."""
+    from trainer.store import Store
+
+    try:
+        found = json.loads(read_text(file))
+    except json.JSONDecodeError as error:
+        raise FileError(
+            f"{file}: line {error.lineno}, column {error.colno}: {error.msg}, expected JSON that "
+            "`record export` wrote"
+        ) from error
+    if not isinstance(found, dict):
+        raise FileError(f"{file}: found {type(found).__name__}, expected a JSON object")
+    with Store.open(data) as store:
+        done = store.transfer.import_json(found, learner)
+    typer.echo(f"{done.learner.name}: {done.added} attempts added, {done.known} known already")
+
+
+@app.command("delete")
+def delete(
+    learner: Annotated[str, typer.Option(help="Whose record goes.")],
+    yes: Annotated[bool, typer.Option("--yes", help="Do not ask.")] = False,
+    data: Data = None,
+) -> None:
+    """Delete a learner with all that is theirs. Only a backup brings it back."""
+    from trainer.store import Store
+
+    with Store.open(data) as store:
+        person = _person(store, learner)
+        attempts = store.attempts.count(person)
+        if not yes:
+            typer.confirm(f"Delete {person.name} with {attempts} attempts?", abort=True)
+        store.learners.delete(person)
+    typer.echo(f"deleted {person.name} and {attempts} attempts")
+
+
+@app.command("rebuild")
+def rebuild(learner: Learner = "me", data: Data = None) -> None:
+    """Make ratings, due dates and sums anew from the attempts alone."""
+    from trainer.store import Store
+
+    with Store.open(data) as store:
+        person = _person(store, learner)
+        store.progress.rebuild(person)
+        attempts = store.ratings.rebuild(person)
+    typer.echo(f"made anew from {attempts} attempts")
+
+
+def _person(store: Store, name: str) -> Person:
+    found = store.learners.get(name)
+    if found is None:
+        names = ", ".join(person.name for person in store.learners.all()) or "nobody yet"
+        raise SettingsError("--learner", repr(name), f"one who has a record here: {names}")
+    return found
