@@ -27,7 +27,9 @@ def test_the_sheet_follows_the_text(client: TestClient) -> None:
     assert "Verse" in drawn
     assert "five over seven, then six minor, two beats each" in drawn
     assert 'data-line="2" data-column="10"' in drawn
-    assert client.post(f"/preview/{exercise_id}", content=" \n").text.strip() == ""
+    empty = client.post(f"/preview/{exercise_id}", content=" \n").text
+    assert 'class="bar' not in empty
+    assert "Write a number for each bar" in empty
 
 
 def test_typed_signs_cannot_become_markup(client: TestClient) -> None:

@@ -31,7 +31,6 @@ export class Preview {
       const drawn = await answer.text();
       if (signal.aborted) return;
       this.sheet.innerHTML = drawn;
-      if (!text.trim()) this.sheet.innerHTML = "<p class='empty'>The sheet takes shape here while you write.</p>";
       this.list.replaceChildren(...this.sheet.querySelectorAll(".slips"));
       this.slips = this.list.querySelectorAll("li").length;
       performance.measure("sheet", { start: this.pressedAt ?? performance.now() });
