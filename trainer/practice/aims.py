@@ -41,7 +41,7 @@ _OF_SECTIONS = frozenset(("push", "short bar"))
 _NEVER = frozenset(("no chord", "long bar"))
 # The rates that bring a skill, beside what they are in a plain song.
 _RATES: dict[str, dict[str, float]] = {
-    "even split": {"splits": 0.7},
+    "even split": {"splits": 0.8},
     "uneven split": {"splits": 0.6, "uneven_splits": 1.0},
     "hold": {"holds": 0.3},
     "push": {"pushes": 0.35},
@@ -52,6 +52,8 @@ _RATES: dict[str, dict[str, float]] = {
     "tag": {"tag": 1.0},
     "changed return": {"later_changes": 1.0},
     "bass": {"slash_chords": 1.0},
+    # Beyond a phrase, as many as real songs have: a chord in passing is met there.
+    "chord": {"splits": 0.22},
 }
 
 
@@ -113,7 +115,7 @@ def aimed_recipe(skill: str, step: int, known: Iterable[str] = PALETTE) -> Recip
         raise SettingsError("skill", repr(skill), "a skill that songs can be made for")
     kind, name = kind_of(skill), name_of(skill)
     recipe = plain_recipe(step, known)
-    rates = _RATES.get(kind, {})
+    rates = {} if kind == "chord" and not step else _RATES.get(kind, {})
     changes: dict[str, Any] = {"features": replace(recipe.features, **rates)}
     if kind in ("hold", "push", "stop"):
         changes["ask"] = "everything"
@@ -162,8 +164,8 @@ def _with_chord(recipe: Recipe, chord: str) -> dict[str, Any]:
             "chords": chords,
             "favour": (chord,),
         }
-    fewer = [other for other in recipe.chords[: FIRST + 2] if other != chord]
-    fewer = fewer[: FIRST + (len(recipe.chords) > FIRST + 1)]
+    others = FIRST + (len(recipe.chords) > STEPS[1].chords)
+    fewer = [other for other in recipe.chords if other != chord][:others]
     chords = tuple(dict.fromkeys((*fewer, chord)))
     return {"chords": chords, "favour": (chord,), "least_chords": min(3, len(chords))}
 
@@ -182,4 +184,5 @@ def _with_extension(recipe: Recipe, extension: str) -> dict[str, Any]:
         "13": ("5",),
     }.get(extension, ("5",))
     coloured = tuple(f"{home}^{extension}" for home in homes)
-    return {"chords": (*recipe.chords, *coloured), "favour": coloured, "extensions": 0.0}
+    plain = tuple(chord for chord in recipe.chords if chord == "1" or chord not in homes)
+    return {"chords": (*plain, *coloured), "favour": coloured, "least_chords": 2}
