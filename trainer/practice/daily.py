@@ -163,8 +163,8 @@ def _candidates(
     said: Mapping[str, str],
 ) -> list[Aim]:
     """All that a set might be for."""
-    due = [skill for skill in due_skills(state, course, now) if skill not in done]
-    weak = [s for s in weak_skills(state, course, now) if s not in done and s not in due]
+    weak = [skill for skill in weak_skills(state, course, now) if skill not in done]
+    due = [s for s in due_skills(state, course, now) if s not in done and s not in weak]
     new = [skill for skill in new_skills(state, course) if skill not in done]
     unsettled = sum(chance(state, skill) < SETTLED_FROM for skill, _ in _met(state, course))
     found = [Aim("due", (s,), _say_due(state, s, now)) for s in due]

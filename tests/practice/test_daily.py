@@ -1,0 +1,251 @@
+from __future__ import annotations
+
+import random
+from datetime import timedelta
+from itertools import pairwise
+
+import pytest
+
+from tests.practice.samples import NOW, after
+from trainer.exercise import load_course
+from trainer.practice.aims import STEPS
+from trainer.practice.choice import TARGET, Outlooks, Profile, nearest, profile_of
+from trainer.practice.daily import (
+    MINUTES,
+    OVER,
+    Aim,
+    due_skills,
+    new_skills,
+    plan_set,
+    say_rate,
+    weak_skills,
+)
+from trainer.practice.items import course_skills, known_chords, make_item, offers_for
+from trainer.practice.placement import MOST, is_placed, placement_aim
+from trainer.practice.rating import State, chance
+
+COURSE = course_skills(load_course())
+BASICS = {"chord 1": [1.0] * 12, "chord 4": [1.0] * 9, "chord 5": [1.0] * 9}
+# Ten days in: three chords well, 6- less, 2- badly, and nothing since day 3.
+LEARNER = after(
+    {
+        0: BASICS | {"chord 6-": [1.0, 0.0, 1.0, 1.0]},
+        1: BASICS | {"chord 6-": [1.0] * 6},
+        3: BASICS | {"chord 2-": [0.0, 0.0, 1.0, 0.0, 0.0]},
+    }
+)
+TEN = NOW + timedelta(days=10)
+
+
+def planned(state: State, seed: int = 1, **more: object) -> tuple[Aim, ...]:
+    """A set for a learner, ten days in."""
+    return plan_set(state, COURSE, offers_for, TEN, random.Random(seed), **more)  # type: ignore[arg-type]
+
+
+def test_what_is_due_is_what_fsrs_says() -> None:
+    """A skill is due from half a day before its card is, and not on the day it was met."""
+    due = due_skills(LEARNER, COURSE, TEN)
+    assert set(due) == {
+        skill for skill, each in LEARNER.skills.items() if each.memory.due <= TEN + timedelta(0.5)
+    }
+    assert "chord 2-" in due
+    assert due_skills(LEARNER, COURSE, NOW + timedelta(days=3, hours=1)) == []
+
+
+def test_the_weakest_comes_first() -> None:
+    """Weak skills are those heard worse than about four times in five, in order."""
+    weak = weak_skills(LEARNER, COURSE, TEN)
+    chances = [chance(LEARNER, skill, (), TEN) for skill in weak]
+    assert weak[0] == "chord 2-"
+    assert chances == sorted(chances)
+    assert max(chances) < 0.82
+
+
+def test_new_things_come_in_the_order_of_the_course() -> None:
+    """What was never met is new, in the order of the course."""
+    assert new_skills(LEARNER, COURSE)[:2] == ["chord 3-", "even split"]
+    assert new_skills(State.fresh(), COURSE) == list(COURSE)
+
+
+def test_a_set_mixes_due_weak_and_new() -> None:
+    """A set brings back what is due and something new, each aim once, each with its reason."""
+    aims = planned(LEARNER)
+    assert {"due", "weak", "new"} <= {aim.kind for aim in aims}
+    assert "chord 3-" in {skill for aim in aims for skill in aim.skills}
+    skills = [skill for aim in aims for skill in aim.skills]
+    assert len(skills) == len(set(skills))
+    for aim in aims:
+        assert aim.reason.endswith(".")
+        assert aim.reason.startswith(("Due: ", "Weak: ", "New: ", "What you know"))
+
+
+def test_reasons_say_what_is_confused() -> None:
+    """A weak skill's reason is the sentence about its confusion, where there is one."""
+    said = "You hear 2- against 4 about one time in five."
+    reasons = {aim.skills: aim.reason for aim in planned(LEARNER, why={"chord 2-": said})}
+    assert reasons["chord 2-",] == said
+    plain = {aim.skills: aim.reason for aim in planned(LEARNER)}
+    assert plain["chord 2-",].startswith("Weak: 2- comes out right ")
+
+
+def test_reasons_say_when_it_was() -> None:
+    """A due skill's reason says how long ago it was last met."""
+    state = after({n: {s: [1.0] * 12 for s in COURSE} for n in range(3)})
+    aims = plan_set(state, COURSE, offers_for, NOW + timedelta(days=90), random.Random(1))
+    due = [aim for aim in aims if aim.kind == "due"]
+    assert due
+    assert all("88 days ago" in aim.reason for aim in due)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_kinds_take_turns(seed: int) -> None:
+    """No two aims at the same skill follow each other, and the set does not begin with the new."""
+    aims = planned(LEARNER, seed)
+    assert all(not a.skills or a.skills != b.skills for a, b in pairwise(aims))
+    assert aims[0].kind != "new"
+
+
+def test_a_set_takes_about_its_time() -> None:
+    """The exercises that a set was planned with take between seven and twelve minutes."""
+    for state in (LEARNER, after({0: BASICS}), after(dict.fromkeys(range(5), BASICS))):
+        outlooks = Outlooks(state, TEN)
+        minutes = 0.0
+        for aim in planned(state):
+            if aim.skills:
+                offers = offers_for(aim.skills[0])
+                minutes += offers[nearest(outlooks, offers, aim.skills)[0]].minutes
+            else:
+                minutes += 1.5
+        assert 7 <= minutes <= MINUTES + OVER
+
+
+def test_a_second_set_has_other_aims() -> None:
+    """What was aimed at earlier in the day is left out of the next set."""
+    first = planned(LEARNER)
+    done = frozenset(skill for aim in first for skill in aim.skills)
+    second = planned(LEARNER, done=done)
+    assert second
+    assert done.isdisjoint(skill for aim in second for skill in aim.skills)
+
+
+def test_the_same_state_and_randomness_plan_the_same() -> None:
+    """A plan is a function of what it is given."""
+    assert planned(LEARNER, 3) == planned(LEARNER, 3)
+
+
+def test_a_newcomer_begins_at_the_beginning() -> None:
+    """Someone who has met nothing is given the first skill of the course."""
+    assert "chord 1" in {skill for aim in planned(State.fresh()) for skill in aim.skills}
+
+
+def test_someone_with_much_unsettled_is_given_nothing_new() -> None:
+    """As long as twenty skills are heard badly nothing new is added."""
+    state = after({0: {skill: [0.0] * 6 for skill in COURSE[:24]}})
+    assert "new" not in {aim.kind for aim in planned(state)}
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_items_are_about_85_percent_right(seed: int) -> None:
+    """For a learner in the middle, items are expected near the target, at no step too hard."""
+    state = after({n: {s: [1.0, 1.0, 1.0, 0.5] for s in COURSE[:12]} for n in range(3)})
+    for aim in planned(state, seed):
+        item = make_item(state, aim, TEN, random.Random(seed))
+        assert 0.7 < item.expected < 0.97
+        assert item.exercise.recipe
+        assert item.minutes <= 5
+        if aim.skills:
+            assert aim.skills[0] in item.exercise.skills
+
+
+def test_a_better_learner_gets_less_help() -> None:
+    """The better the learner, the harder the exercise for the same aim."""
+    aim = Aim("due", ("chord 4",), "Due.")
+    weak = after({0: {skill: [1.0, 0.0] * 6 for skill in COURSE[:5]}})
+    strong = after({n: {skill: [1.0] * 20 for skill in COURSE} for n in range(10)})
+    items = [make_item(state, aim, TEN, random.Random(1)).exercise for state in (weak, strong)]
+    assert items[0].help.bass_lift_db > items[1].help.bass_lift_db
+    assert len(items[0].chart.bars()) < len(items[1].chart.bars())
+
+
+def test_an_item_is_the_same_for_the_same_randomness() -> None:
+    """An item is a function of state, aim, moment and randomness."""
+    aim = Aim("new", ("chord 3-",), "New.")
+    one, two = (make_item(LEARNER, aim, TEN, random.Random(4)) for _ in range(2))
+    assert one == two
+
+
+def test_items_keep_to_chords_that_were_met() -> None:
+    """Beside the first three and the one aimed at, an item has chords the learner knows."""
+    assert known_chords(LEARNER) == {"1", "4", "5", "6-", "2-"}
+    item = make_item(LEARNER, Aim("new", ("chord 3-",), "New."), TEN, random.Random(2))
+    chords = {skill for skill in item.exercise.skills if skill.startswith("chord ")}
+    assert chords <= {f"chord {name}" for name in (*known_chords(LEARNER), "3-")}
+
+
+def profile(right: float, minutes: float = 1.0) -> Profile:
+    """A profile of one chord that a fresh learner should get right so often."""
+    hard = {0.95: -1.0, 0.85: -0.6, 0.5: 0.8}[right]
+    return Profile((((((hard,) + (0.0,) * 8), frozenset(("chord 4",))), 10),), minutes)
+
+
+def test_the_nearest_to_the_target_is_taken() -> None:
+    """Among exercises the one expected nearest to the target is taken, long ones last."""
+    outlooks = Outlooks(after({n: {"chord 4": [1.0, 1.0, 1.0, 0.0] * 5} for n in range(6)}))
+    profiles = [profile(0.95), profile(0.85), profile(0.5)]
+    rights = [outlooks.of(each).right for each in profiles]
+    assert rights == sorted(rights, reverse=True)
+    place, found = nearest(outlooks, profiles)
+    assert abs(found.right - TARGET) <= min(abs(right - TARGET) for right in rights) + 0.05
+    long = [profile(0.85, 20.0), profile(0.5)]
+    assert nearest(outlooks, long)[0] == 1
+    assert nearest(outlooks, long[:1])[0] == 0
+    assert place in range(3)
+
+
+def test_the_minutes_of_an_exercise_follow_its_bars() -> None:
+    """Four bars of 4/4 at 60 take 16 seconds a pass, with time to read once."""
+    item = make_item(State.fresh(), placement_aim(), NOW, random.Random(3))
+    chart = item.exercise.chart
+    seconds = len(chart.bars()) * 4 * 60 / chart.tempo
+    passes = 2.5 if not item.exercise.listens else min(2.5, item.exercise.listens)
+    assert profile_of(item.exercise).minutes == pytest.approx(0.3 + passes * seconds / 60)
+
+
+def test_placement_ends_when_the_level_is_known() -> None:
+    """It takes two to five items: fewer when the answers agree."""
+    state = State.fresh()
+    assert not is_placed(state, 1)
+    assert is_placed(state, MOST)
+    assert is_placed(after({0: {skill: [1.0, 0.5, 0.0] * 6 for skill in BASICS}}), 2)
+
+
+def test_placement_follows_the_answers() -> None:
+    """After a good answer the next placement item is harder than after a bad one."""
+    good = after({0: {skill: [1.0] * 10 for skill in COURSE[:5]}})
+    bad = after({0: {skill: [0.0] * 10 for skill in COURSE[:5]}})
+    aim = placement_aim()
+    harder, easier = (make_item(s, aim, NOW, random.Random(1)).exercise for s in (good, bad))
+    assert harder.help.bass_lift_db <= easier.help.bass_lift_db
+    assert len(harder.chart.bars()) > len(easier.chart.bars())
+
+
+@pytest.mark.parametrize(
+    ("share", "words"),
+    [
+        (0.0, "hardly ever"),
+        (0.12, "about one time in ten"),
+        (0.5, "about every other time"),
+        (0.66, "about two times in three"),
+        (0.76, "about three times in four"),
+        (0.9, "about nine times in ten"),
+        (1.0, "nearly always"),
+    ],
+)
+def test_shares_in_words(share: float, words: str) -> None:
+    """A share is said as people say it."""
+    assert say_rate(share) == words
+
+
+def test_there_are_four_steps() -> None:
+    """The steps that offers and recipes count with are four."""
+    assert len(STEPS) == 4
