@@ -16,25 +16,28 @@ __all__ = ["INSTRUMENTAL", "capo_for", "play_guitar", "shape_for"]
 
 INSTRUMENTAL = ("intro", "turnaround", "solo", "interlude", "outro")
 SPREAD_S = 0.007
-# How much louder than its chord the thumb strikes the bass string, more for a slash bass.
-THUMB, SLASH_THUMB = 8, 18
+# How much louder the thumb strikes the bass string and softer the rest, more for a slash bass.
+THUMB, SLASH_THUMB = (8, 4), (20, 10)
 CHOKE_QUARTERS = 0.25
+# Under a slash chord the bassist has all below the D string to himself.
+ABOVE_THE_BASS = 50
 FULL = 0.7
 # Slower than this many seconds a pulse the guitar picks the lighter sections instead of strumming.
 PICKING_S = 0.72
 D, M, B, O = Role.DOWN, Role.MID, Role.BACK, Role.OFF  # noqa: E741 - as drummers' charts do
 
 # Strokes after the first attack, by feel and role: (subdivision, stroke, loudness). "D" all strings
-# downwards, "d" the lower ones, "U" the upper ones upwards, "b" the bass string, "a" the other one.
+# downwards, "d" the lower ones, "h" those above the bass, "U" the upper ones upwards, "b" the bass
+# string, "a" the other one. After a bass string the chord is the louder: it tells major from minor.
 Stroke = tuple[int, str, float]
 Strum = dict[Role, tuple[Stroke, ...]]
 BOOM_CHICK: Strum = {
-    D: ((0, "b", 1.0),),
-    M: ((0, "a", 0.95),),
-    B: ((0, "D", 0.85),),
-    O: ((0, "D", 0.75),),
+    D: ((0, "b", 0.9),),
+    M: ((0, "a", 0.85),),
+    B: ((0, "h", 1.0),),
+    O: ((0, "h", 0.9),),
 }
-BOOM_CHICKA: Strum = {**BOOM_CHICK, B: ((0, "D", 0.85), (1, "U", 0.6))}
+BOOM_CHICKA: Strum = {**BOOM_CHICK, B: ((0, "h", 1.0), (1, "U", 0.75))}
 LIGHT: dict[Feel, Strum] = {
     Feel.STRAIGHT: {
         D: ((0, "D", 1.0),),
@@ -52,10 +55,10 @@ LIGHT: dict[Feel, Strum] = {
     Feel.TRAIN_BEAT: BOOM_CHICKA,
     Feel.HALF_TIME: {D: ((0, "D", 1.0),), O: ((1, "U", 0.6),), B: ((0, "D", 0.9),)},
     Feel.WALTZ: {
-        D: ((0, "b", 1.0),),
-        M: ((0, "a", 0.95),),
-        O: ((0, "D", 0.75),),
-        B: ((0, "D", 0.75),),
+        D: ((0, "b", 0.9),),
+        M: ((0, "a", 0.85),),
+        O: ((0, "h", 0.95),),
+        B: ((0, "h", 0.95),),
     },
     Feel.SIX_EIGHT: {
         D: ((0, "D", 1.0), (2, "U", 0.65)),
@@ -87,10 +90,10 @@ FULLER: dict[Feel, Strum] = {
         B: ((0, "D", 0.95), (1, "U", 0.7)),
     },
     Feel.WALTZ: {
-        D: ((0, "b", 1.0),),
-        M: ((0, "a", 0.95),),
-        O: ((0, "D", 0.85), (1, "U", 0.6)),
-        B: ((0, "D", 0.85), (1, "U", 0.6)),
+        D: ((0, "b", 0.9),),
+        M: ((0, "a", 0.85),),
+        O: ((0, "h", 1.0), (1, "U", 0.7)),
+        B: ((0, "h", 1.0), (1, "U", 0.7)),
     },
     Feel.SIX_EIGHT: dict.fromkeys(Role, ((0, "D", 0.95), (1, "d", 0.6), (2, "U", 0.7))),
     Feel.TWELVE_EIGHT: dict.fromkeys(Role, ((0, "D", 0.95), (2, "U", 0.7))),
@@ -128,9 +131,11 @@ def shape_for(span: Span, capo: int) -> Shape:
 
 
 @lru_cache(maxsize=4096)
-def _grip(shape: Shape, capo: int, root: int, bass: int) -> _Grip:
+def _grip(shape: Shape, capo: int, root: int, bass: int, bassist: bool) -> _Grip:
     # Two strings in unison count once: a MIDI channel has one voice a pitch.
     sounding = tuple(dict.fromkeys(pitch for _, pitch in pitches(shape, capo)))
+    if bassist and bass != root:
+        sounding = tuple(p for p in sounding if p >= ABOVE_THE_BASS) or sounding
     low = sounding[1:3]
     fifths = [pitch for pitch in low if (pitch - root) % 12 in (6, 7, 8)]
     plain = root == bass and low
@@ -144,6 +149,8 @@ def _strings(grip: _Grip, stroke: str) -> tuple[int, ...]:
         return notes[:1]
     if stroke == "a":
         return (grip.other_bass,)
+    if stroke == "h":
+        return notes[1:] or notes
     if stroke == "d":
         return notes[: max(3, len(notes) - 2)]
     if stroke == "U":
@@ -157,6 +164,7 @@ def _strum(span: Span, grip: _Grip, velocity: int) -> list[Gesture]:
     pattern = (FULLER if bar.energy >= FULL else LIGHT)[bar.feel]
     roomy = span.written_end - span.written_start >= 2 * bar.cells[0].length - 1e-6
     bass_first = bar.feel in BASS_FIRST and roomy and not span.pushed and span.first.sub == 0
+    bass_first = bass_first and grip.all[0] % 12 == span.bass
     opening = ("b", 1.0) if bass_first else ("D", 1.0)
     strokes = [(span.start, *opening)]
     for slot in span.slots:
@@ -167,7 +175,13 @@ def _strum(span: Span, grip: _Grip, velocity: int) -> list[Gesture]:
         ]
     return [
         Gesture(
-            time, span.end, _strings(grip, stroke), int(velocity * loudness), span.start, SPREAD_S
+            time,
+            span.end,
+            _strings(grip, stroke),
+            int(velocity * loudness),
+            span.start,
+            SPREAD_S,
+            span.thirds(grip.all),
         )
         for time, stroke, loudness in strokes
     ]
@@ -175,14 +189,18 @@ def _strum(span: Span, grip: _Grip, velocity: int) -> list[Gesture]:
 
 def _pick(span: Span, grip: _Grip, velocity: int) -> list[Gesture]:
     """A span picked string by string; the first attack is a pinch of bass and top."""
-    notes = grip.all
-    gestures = [Gesture(span.start, span.end, (notes[0], *notes[-2:]), velocity, span.start, 0.002)]
+    assert span.chord is not None
+    notes, thirds = grip.all, span.thirds(grip.all)
+    gestures = [Gesture(span.start, span.end, (notes[0], *notes[-2:]), velocity, span.start, 0.002, thirds)]
     for place, slot in enumerate(span.slots):
         on_beat = slot.sub == 0 and slot.role is not Role.OFF
-        bass_rank = 1 if span.bass == span.tones[0] else 0
+        # The other bass string where the chord is plain, else the thumb keeps to the bass.
+        bass_rank = 1 if span.bass == span.tones[0] and not span.chord.extension else 0
         rank = bass_rank if on_beat and slot.role is Role.MID else ROLL[place % len(ROLL)]
         pitch = notes[min(rank, len(notes) - 1)]
-        gestures.append(Gesture(slot.time, span.end, (pitch,), velocity - 8, span.start))
+        gestures.append(
+            Gesture(slot.time, span.end, (pitch,), velocity - 8, span.start, 0.0, thirds)
+        )
     return gestures
 
 
@@ -195,11 +213,12 @@ def _run(span: Span, grip: _Grip, velocity: int, slots: tuple[Slot, ...]) -> lis
     ]
 
 
-def _thumb(first: Gesture, louder: int) -> list[Gesture]:
+def _thumb(first: Gesture, slash: bool) -> list[Gesture]:
     """A first attack with its bass string brought out, as a player without a bassist does."""
+    louder, softer = SLASH_THUMB if slash else THUMB
     bass = first._replace(pitches=first.pitches[:1], velocity=first.velocity + louder)
     rest = first.pitches[1:]
-    return [bass, first._replace(pitches=rest, velocity=first.velocity - 4)] if rest else [bass]
+    return [bass, first._replace(pitches=rest, velocity=first.velocity - softer)] if rest else [bass]
 
 
 def _closing(span: Span) -> tuple[Slot, ...]:
@@ -216,7 +235,8 @@ def _play_span(span: Span, grip: _Grip, picking: bool, closing: tuple[Slot, ...]
     if not span.plays_on:
         stopped = span.articulation is Articulation.STOP
         end = min(span.start + CHOKE_QUARTERS, span.end) if stopped else span.end
-        return [Gesture(span.start, end, grip.all, velocity + 10, span.start, SPREAD_S)]
+        thirds = span.thirds(grip.all)
+        return [Gesture(span.start, end, grip.all, velocity + 10, span.start, SPREAD_S, thirds)]
     gestures = (_pick if picking else _strum)(span, grip, velocity)
     if closing:
         kept = [gesture for gesture in gestures if gesture.start < closing[0].time - 1e-6]
@@ -225,21 +245,22 @@ def _play_span(span: Span, grip: _Grip, picking: bool, closing: tuple[Slot, ...]
 
 
 def play_guitar(
-    timeline: Timeline, seconds_per_quarter: float, rng: random.Random, alone: bool
+    timeline: Timeline, seconds_per_quarter: float, rng: random.Random, band: str
 ) -> list[Gesture]:
-    """The guitar part; `alone`, it fills the phrase ends of sections without a voice."""
+    """The guitar part. Without a bassist the thumb brings the bass out, with one it leaves him the
+    bass of slash chords; without a lead the guitar fills phrase ends where nobody sings."""
     capo = capo_for(timeline)
     picks = rng.random() < 0.7
+    bassist = band != "work tape"
     gestures: list[Gesture] = []
     for span in timeline.spans:
         if span.chord is None or span.bass is None:
             continue
-        grip = _grip(shape_for(span, capo), capo, span.tones[0], span.bass)
+        grip = _grip(shape_for(span, capo), capo, span.tones[0], span.bass, bassist)
         slow = span.bar.cells[0].length * seconds_per_quarter >= PICKING_S
         picking = picks and slow and span.bar.energy < FULL and span.bar.feel not in BASS_FIRST
-        played = _play_span(span, grip, picking, _closing(span) if alone else ())
-        if alone:
-            louder = THUMB if span.bass == span.tones[0] else SLASH_THUMB
-            played[:1] = _thumb(played[0], louder)
+        played = _play_span(span, grip, picking, _closing(span) if band != "full" else ())
+        if not bassist:
+            played[:1] = _thumb(played[0], span.bass != span.tones[0])
         gestures += played
     return gestures

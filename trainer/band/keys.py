@@ -146,6 +146,8 @@ def _comp(span: Span, voicing: Voicing, velocity: int) -> list[Gesture]:
             struck,
             velocity if time == span.start else velocity - 9,
             span.start,
+            0.0,
+            span.thirds(struck),
         )
         for (time, struck), end in zip(strokes, ends, strict=True)
     ]
@@ -158,11 +160,16 @@ def play_keys(timeline: Timeline, pad: bool) -> list[Gesture]:
         if voicing is None:
             continue
         velocity = int(54 + 30 * span.bar.energy)
+        thirds = span.thirds(voicing)
         if span.articulation is Articulation.STOP:
             end = min(span.start + CHOKE_QUARTERS, span.end)
-            gestures.append(Gesture(span.start, end, voicing, velocity + 8, span.start))
+            gestures.append(
+                Gesture(span.start, end, voicing, velocity + 8, span.start, 0.0, thirds)
+            )
         elif pad or not span.plays_on:
-            gestures.append(Gesture(span.start, span.end, voicing, velocity, span.start))
+            gestures.append(
+                Gesture(span.start, span.end, voicing, velocity, span.start, 0.0, thirds)
+            )
         else:
             gestures += _comp(span, voicing, velocity)
     return gestures

@@ -105,6 +105,23 @@ OPEN_SLASH: dict[tuple[int, str, int], str] = {
     (F, "", C): "x33211",
     (F, "", G): "3x3211",
     (G, "", F): "1x0003",
+    (G, "", A): "x00003",
+    (C, "", D): "xx0010",
+    (C, "", A + 1): "x1x010",
+    (D, "", C): "x30232",
+    (D, "", E): "0x0232",
+    (A, "", G): "3x2220",
+    (A, "", B): "x22220",
+    (E, "", D): "xx0100",
+    (F, "", D + 1): "xx1211",
+    (A, "-", D): "xx0210",
+    (A, "-", F + 1): "2x2210",
+    (D, "-", B): "x20231",
+    (D, "-", G): "3x0231",
+    (E, "-", A): "x02000",
+    (B, "-", A): "x04432",
+    (B, "-", F + 1): "224432",
+    (B, "-", D): "xx0432",
 }
 # Barre shapes by (quality, extension): the E form, root on the low string, and the A form, root on
 # the next one; frets above the barre.

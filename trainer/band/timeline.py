@@ -5,6 +5,7 @@ Times count from the chart's first bar line; the lead-in is added when the parts
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import NamedTuple
@@ -98,6 +99,16 @@ class Span:
     def pitch_classes(self) -> frozenset[int]:
         """The chord's pitch classes and its bass."""
         return frozenset(self.tones if self.bass is None else (*self.tones, self.bass))
+
+    @property
+    def third(self) -> int | None:
+        """The pitch class that tells major from minor, None where the chord has no third."""
+        thirds = (tone for tone in self.tones[1:3] if (tone - self.tones[0]) % 12 in (3, 4))
+        return next(thirds, None)
+
+    def thirds(self, pitches: Iterable[int]) -> frozenset[int]:
+        """Those of some pitches that are the chord's third."""
+        return frozenset(pitch for pitch in pitches if pitch % 12 == self.third)
 
     @property
     def pushed(self) -> bool:

@@ -99,7 +99,8 @@ def _pitch(
 ) -> int:
     """The tone nearest the wanted pitch: a chord tone on strong beats and long notes."""
     low, high = singer.low_end + motif.low, singer.low_end + motif.high
-    tones = set(onset.span.tones)
+    # The triad: a seventh or ninth that is sung long makes another chord of it.
+    tones = set(onset.span.tones[:3])
     if not (onset.strong or long) and singer.passing:
         clash = {(tone + step) % 12 for tone in tones for step in (-1, 1)}
         tones |= {tone for tone in onset.span.bar.scale if tone not in clash} | (
@@ -109,7 +110,10 @@ def _pitch(
 
     def cost(pitch: int) -> float:
         leap = abs(pitch - before)
-        return abs(pitch - wanted) + 2.0 * max(0, leap - LEAP) + (0.7 if leap == 0 else 0.0)
+        # What the bass of a slash chord plays already is left to it where another tone is near.
+        bass = onset.span.bass != onset.span.tones[0] and pitch % 12 == onset.span.bass
+        leaping = 2.0 * max(0, leap - LEAP)
+        return abs(pitch - wanted) + leaping + (0.7 if leap == 0 else 0.0) + (1.5 if bass else 0.0)
 
     return min(fits, key=cost)
 
