@@ -1,7 +1,8 @@
 """The alignment: least cost, and where the gap goes when several alignments cost the same.
 
-Oracles: scipy's Dijkstra over the grid of all alignments, and a plain recursion. Worked example of
-the method: Needleman & Wunsch 1970, J. Mol. Biol. 48:443-453.
+Oracles: Biopython's PairwiseAligner, scipy's Dijkstra over the grid of all alignments, and a plain
+recursion. Source of the method: Needleman & Wunsch 1970, J. Mol. Biol. 48:443-453; of the steps in
+which one stands for two: Gale & Church 1993, Computational Linguistics 19:75-102.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from functools import cache
 
 import numpy as np
 import pytest
+from Bio import Align
 from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import dijkstra
 
@@ -23,7 +25,10 @@ from trainer.grade.sheet import shape_of
 CHORDS = ("1", "1", "4", "5", "6-", "1_5/7", "5^7", "4d")
 
 
-def shortest_path(costs: np.ndarray, missing: int, added: int) -> int:
+Steps = dict[tuple[int, int], tuple[int, int, int]]
+
+
+def shortest_path(costs: np.ndarray, missing: int, added: int, further: Steps) -> int:
     """The least cost as a shortest path through the grid, by scipy."""
     n, m = costs.shape
     starts, ends, weights = [], [], []
@@ -39,6 +44,10 @@ def shortest_path(costs: np.ndarray, missing: int, added: int) -> int:
                     starts.append(here)
                     ends.append(a * (m + 1) + b)
                     weights.append(int(cost))
+    for (i, j), (up, left, cost) in further.items():
+        starts.append((i - up) * (m + 1) + j - left)
+        ends.append(i * (m + 1) + j)
+        weights.append(cost)
     # scipy drops edges of weight 0, so every edge gets one more a step it covers.
     steps = [
         (end // (m + 1) - start // (m + 1)) + (end % (m + 1) - start % (m + 1))
@@ -50,7 +59,7 @@ def shortest_path(costs: np.ndarray, missing: int, added: int) -> int:
     return round(float(dijkstra(graph, indices=0)[-1])) - (n + m)
 
 
-def by_recursion(costs: np.ndarray, missing: int, added: int) -> int:
+def by_recursion(costs: np.ndarray, missing: int, added: int, steps: Steps | None = None) -> int:
     """The least cost by its definition."""
     n, m = costs.shape
 
@@ -63,18 +72,28 @@ def by_recursion(costs: np.ndarray, missing: int, added: int) -> int:
             options.append(best(i, j - 1) + added)
         if i and j:
             options.append(best(i - 1, j - 1) + int(costs[i - 1, j - 1]))
+        if steps and (step := steps.get((i, j))):
+            options.append(best(i - step[0], j - step[1]) + step[2])
         return min(options)
 
     return best(n, m)
 
 
 def cost_of(
-    pairs: list[tuple[int | None, int | None]], costs: np.ndarray, gaps: tuple[int, int]
+    pairs: list[tuple[int | None, int | None]],
+    joins: list[tuple[int, int]],
+    costs: np.ndarray,
+    gaps: tuple[int, int],
+    steps: Steps,
 ) -> int:
     """What a list of pairs costs."""
-    total = 0
-    for one, other in pairs:
-        if one is None:
+    total, i, j = 0, 0, 0
+    inside = {row for rows in joins for row in rows}
+    for row, (one, other) in enumerate(pairs):
+        i, j = i + (one is not None), j + (other is not None)
+        if row in inside:
+            total += steps[i, j][2] if any(row == second for _, second in joins) else 0
+        elif one is None:
             total += gaps[1]
         elif other is None:
             total += gaps[0]
@@ -90,11 +109,39 @@ def test_the_cost_is_the_least_there_is(seed: int) -> None:
     n, m = rng.randint(1, 14), rng.randint(1, 14)
     costs = np.array([[rng.choice((0, 3, 7, 10)) for _ in range(m)] for _ in range(n)])
     gaps = rng.randint(1, 12), rng.randint(1, 12)
-    pairs, cost = align_costs(costs, *gaps)
-    assert cost == shortest_path(costs, *gaps) == by_recursion(costs, *gaps)
-    assert cost_of(pairs, costs, gaps) == cost
+    steps: Steps = {}
+    for _ in range(seed % 8):
+        up, left = rng.choice(((1, 2), (2, 1)))
+        i, j = rng.randint(up, max(up, n)), rng.randint(left, max(left, m))
+        if i <= n and j <= m:
+            steps[i, j] = up, left, rng.randint(0, 12)
+    pairs, joins, cost = align_costs(costs, *gaps, steps)
+    assert cost == shortest_path(costs, *gaps, steps) == by_recursion(costs, *gaps, steps)
+    assert cost_of(pairs, joins, costs, gaps, steps) == cost
     assert [one for one, _ in pairs if one is not None] == list(range(n))
     assert [other for _, other in pairs if other is not None] == list(range(m))
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_an_independent_aligner_finds_the_same_cost(seed: int) -> None:
+    """On random sequences Biopython's PairwiseAligner, with the same costs, agrees.
+
+    Source: Biopython, `Bio.Align.PairwiseAligner`, mode "global", linear gap scores.
+    """
+    rng = random.Random(seed)
+    letters = "ABCDEFGH"
+    between = np.array([[rng.randint(0, 10) for _ in letters] for _ in letters])
+    missing, added = rng.randint(1, 12), rng.randint(1, 12)
+    one, other = ("".join(rng.choices(letters, k=rng.randint(1, 120))) for _ in range(2))
+    aligner = Align.PairwiseAligner(mode="global")
+    matrix = Align.substitution_matrices.Array(alphabet=letters, dims=2)
+    matrix[:] = -between
+    aligner.substitution_matrix = matrix
+    # A bar left out is an insertion into what Biopython calls the target: a gap in the query.
+    aligner.deletion_score, aligner.insertion_score = -missing, -added
+    rows, columns = ([letters.index(letter) for letter in text] for text in (one, other))
+    cost = align_costs(between[np.ix_(rows, columns)], missing, added)[2]
+    assert cost == -round(aligner.score(one, other))
 
 
 def test_an_empty_table_is_refused() -> None:
@@ -107,11 +154,12 @@ def test_an_empty_table_is_refused() -> None:
 def test_labels_and_limits_never_cost_credit(seed: int) -> None:
     """Whatever the phrases and labels, the bars' credit is the best of all alignments."""
     rng = random.Random(seed)
-    weights = Weights(phrases=0.0, form=0.0)
+    # At this price nothing is taken for swapped.
+    weights = Weights(phrases=0.0, form=0.0, swapped=1000.0)
     reference, answer = _song(rng), _song(rng)
     ours, theirs = (list(map(shape_of, chart.bars())) for chart in (reference, answer))
     costs = np.array([[1 - credit(compare(a, b), weights) for b in theirs] for a in ours])
-    least = by_recursion(np.rint(costs * 10**9).astype(np.int64), 10**9, 10**9 // 2)
+    least = by_recursion(np.rint(costs * 10**9).astype(np.int64), 10**9, 10**9)
     expected = max(0.0, 1 - least / 10**9 / len(ours))
     assert grade(reference, answer, weights=weights).score == pytest.approx(expected, abs=1e-6)
 
@@ -158,6 +206,25 @@ def test_the_gap_stands_where_a_teacher_would_put_it(
     reference: str, answer: str, left_out: list[int], added: list[int]
 ) -> None:
     """Phrase limits of both charts decide which of several equal bars was left out or added."""
+    assert gaps(reference, answer) == (left_out, added)
+
+
+@pytest.mark.parametrize(
+    ("reference", "answer", "left_out", "added"),
+    [
+        # One bar in four wrong twice over: moved along, only one bar more would be right.
+        ("1 6- 4 1", "1 4 5 1", [], []),
+        ("1 6- 4 1 . 1 4 5 1", "1 4 5 1 . 1 4 5 1", [], []),
+        # Two bars right by moving: the 6- was missed, and a bar made up to fill the phrase.
+        ("1 6- 4 5 1 1", "1 4 5 2- 1 1", [2], [4]),
+        # Nothing in common: no reason to move anything.
+        ("1 4 5 1", "2 3 b7 2", [], []),
+    ],
+)
+def test_bars_stand_side_by_side_unless_moving_them_explains_more(
+    reference: str, answer: str, left_out: list[int], added: list[int]
+) -> None:
+    """A bar left out here and one too many there are believed where they explain two bars."""
     assert gaps(reference, answer) == (left_out, added)
 
 

@@ -8,7 +8,7 @@ import pytest
 
 from trainer.chart import parse
 from trainer.errors import SettingsError
-from trainer.grade import SCHEMES, Weights, grade, weights_for, weights_from
+from trainer.grade import SCHEMES, Weights, grade, weights_for, weights_from, weights_table
 from trainer.grade.weights import rubric_points
 
 
@@ -40,6 +40,23 @@ def test_the_symbols_scheme_follows_the_published_rubric() -> None:
     assert 8 * score(played, written, "symbols") == pytest.approx(6.0)
 
 
+def test_the_published_arithmetic_comes_out_on_whole_answers() -> None:
+    """Source: as above. 16 pitches and 8 symbols make 24 points; one figure missing is 23½, which
+    is 23; with one pitch wrong too it is 22½, which is 23; the case of a numeral is ignored.
+    """
+    played = "1 5/7 1 4 2-^7 5 5^7 1"
+    for written, symbols in (
+        (played, 8.0),
+        ("1 5/7 1 4 2^7 5 5^7 1", 8.0),
+        ("1 5/7 1 4 2- 5 5^7 1", 7.5),
+        ("1 5/7 1 4 2- 5 5 1", 7.0),
+        ("1 5/7 1 6- 2- 5 5 1", 6.0),
+    ):
+        assert 8 * score(played, written, "symbols") == pytest.approx(symbols)
+    points = 8 * score(played, "1 5/7 1 4 2- 5 5^7 1", "symbols")
+    assert [rubric_points(pitches + points, 24) for pitches in (16, 15, 14)] == [23, 23, 22]
+
+
 @pytest.mark.parametrize(
     ("credit", "points"), [(0, 0), (11.5, 12), (17.4, 17), (22.5, 23), (23.5, 23), (24, 24)]
 )
@@ -57,6 +74,7 @@ def test_half_points_round_up_except_next_to_the_most(credit: float, points: int
         ({"plain_minor": 1}, "weights.plain_minor.*true or false"),
         ({"root": -1}, "weights.root.*0 to 1000"),
         ({"added": 0.2}, "weights.added.*0.5 to 1"),
+        ({"swapped": 0}, "weights.swapped.*1 to 1000"),
         ({"shared_tones": 2}, "weights.shared_tones.*0 to 1"),
         ({"quality": math.inf}, "weights.quality.*inf"),
         ({"root": 0, "quality": 0, "bass": 0}, "at least one"),
@@ -87,6 +105,32 @@ def test_what_an_exercise_asks_decides_what_counts() -> None:
     assert everything.score < chords.score < 1.0
     with pytest.raises(SettingsError, match="roots, chords, everything"):
         weights_for("all")
+
+
+@pytest.mark.parametrize("scheme", SCHEMES)
+def test_the_table_for_learners_names_all_that_counts(scheme: str) -> None:
+    """Each weight above 0 is in it once with its meaning; nothing that does not count is."""
+    weights = SCHEMES[scheme]
+    rows = weights_table(weights)
+    together = {"quality", "bass"} if weights.all_or_nothing else set()
+    counted = {
+        name
+        for name in ("root", "quality", "bass", "placement", "articulation", "meter", "key_change",
+                     "bars", "phrases", "form", "added", "swapped", "plain_minor")
+        if getattr(weights, name) > 0
+    }  # fmt: skip
+    if counted & together:
+        counted = counted - together | {"chord"}
+    assert sorted(row.part for row in rows) == sorted(counted)
+    assert all(row.meaning and row.weight > 0 for row in rows)
+
+
+def test_a_bar_too_many_costs_what_a_bar_left_out_does() -> None:
+    """Either takes one bar of the song away, so the account is the same from both sides."""
+    weights = Weights(phrases=0.0, form=0.0)
+    short, long = "1 5/7 6- 4", "1 5/7 2- 6- 4"
+    assert grade(parse(short), parse(long), weights=weights).score == pytest.approx(3 / 4)
+    assert grade(parse(long), parse(short), weights=weights).score == pytest.approx(4 / 5)
 
 
 def test_guessing_twice_never_beats_the_likelier_guess() -> None:

@@ -2,19 +2,40 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+import tomllib
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from trainer.chart import Header
-from trainer.cli.files import print_json, read_chart
+from trainer.chart import Header, parse
+from trainer.cli.files import print_json, read_chart, read_text
+from trainer.errors import FileError
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from trainer.grade import Weights
 
 __all__ = ["grade_command"]
+
+Scheme = Annotated[
+    str | None,
+    typer.Option(metavar="NAME", help="What counts: standard, strict, roots or symbols."),
+]
+WeightsFile = Annotated[
+    Path | None,
+    typer.Option("--weights", metavar="FILE", help="Weights of your own (TOML), see --explain."),
+]
+Explain = Annotated[bool, typer.Option("--explain", help="Also say what counts how much.")]
 
 
 def grade_command(
     reference: Annotated[str, typer.Argument(help="The right chart.")],
     answer: Annotated[str, typer.Argument(help="The chart to grade; - for standard input.")],
+    scheme: Scheme = None,
+    weights: WeightsFile = None,
+    explain: Explain = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print the report as JSON.")] = False,
 ) -> None:
     """Grade a chart against the right one, bar by bar, with advice.
@@ -23,9 +44,14 @@ def grade_command(
     """
     from trainer.grade import grade, report_to_json
 
+    counted = _weights(scheme, weights)
     right = read_chart(reference)
-    written = read_chart(answer, Header("", right.meter, right.tempo, right.feel, right.key))
-    report = grade(right, written)
+    text = read_text(answer)
+    written = None
+    if text.strip():
+        header = Header("", right.meter, right.tempo, right.feel, right.key)
+        written = parse(text, header, source="standard input" if answer == "-" else answer)
+    report = grade(right, written, weights=counted)
     if as_json:
         print_json(report_to_json(report))
         return
@@ -33,4 +59,30 @@ def grade_command(
 
     from trainer.cli.graded import print_report
 
-    print_report(Console(highlight=False), right, written, report)
+    console = Console(highlight=False)
+    print_report(console, right, written, report)
+    if explain:
+        _print_weights(console, counted)
+
+
+def _weights(scheme: str | None, path: Path | None) -> Weights:
+    """The weights asked for; a scheme named on the line is what the file's settings change."""
+    from trainer.grade import weights_from
+
+    settings: dict[str, object] = {}
+    if path is not None:
+        try:
+            settings = tomllib.loads(read_text(str(path)))
+        except tomllib.TOMLDecodeError as error:
+            raise FileError(f"{path}: {error}, expected weights in TOML") from error
+    if scheme is not None:
+        settings["scheme"] = scheme
+    return weights_from(settings)
+
+
+def _print_weights(console: Console, weights: Weights) -> None:
+    from trainer.grade import weights_table
+
+    console.print()
+    for row in weights_table(weights):
+        console.print(f"{row.part:<14}{row.weight:>6g}  {row.meaning}", soft_wrap=True)

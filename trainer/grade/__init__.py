@@ -7,7 +7,14 @@
 from trainer.grade.grading import grade
 from trainer.grade.report import Advice, BarGrade, Report, report_to_json
 from trainer.grade.speed import Timing
-from trainer.grade.weights import SCHEMES, Weights, weights_for, weights_from
+from trainer.grade.weights import (
+    SCHEMES,
+    WeightRow,
+    Weights,
+    weights_for,
+    weights_from,
+    weights_table,
+)
 
 __all__ = [
     "SCHEMES",
@@ -15,9 +22,11 @@ __all__ = [
     "BarGrade",
     "Report",
     "Timing",
+    "WeightRow",
     "Weights",
     "grade",
     "report_to_json",
     "weights_for",
     "weights_from",
+    "weights_table",
 ]

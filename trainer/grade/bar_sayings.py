@@ -23,6 +23,7 @@ __all__ = [
 
 
 COUNT = "Count the bars of each phrase until the vocal starts over."
+LABELS = "Write the labels down first, in the order they come."
 
 
 def meter(finding: Finding, scored: Scored) -> str:
@@ -72,7 +73,7 @@ def left_out(finding: Finding, scored: Scored) -> str:
     if bars[-1] == len(sheet) and len(bars) > 2 and bars[0] > 1:
         return (
             f"The chart stops after bar {bars[0] - 1}: bars {bars[0]}–{bars[-1]} ({played}) are "
-            "not written."
+            "not written. When you lose your place, leave those bars and go on with the song."
         )
     if happening.unit == "section":
         names = listing(list(dict.fromkeys(sheet.parts[sheet.sections[b - 1]].name for b in bars)))
@@ -114,7 +115,7 @@ def added(finding: Finding, scored: Scored) -> str:
         )
         return f"Your {bars} {again}. {COUNT}"
     row = next(k for k, (_, other) in enumerate(scored.pairs) if other == own[0] - 1)
-    before = sum(one is not None for one, _ in scored.pairs[:row])
+    before = next((one + 1 for one, _ in reversed(scored.pairs[:row]) if one is not None), 0)
     if before == len(scored.reference):
         where = f"the song ends after bar {before}"
     elif before == 0:
@@ -141,14 +142,34 @@ def swapped(finding: Finding, scored: Scored) -> str:
     at = place_text(scored.reference, song, capital=True)
     played, written = _bars(scored, song), _bars(scored, own, own=True)
     if happening.unit == "bar":
-        return f"{at}: {played} was played, {written} is written: the same bars in another order."
+        return (
+            f"{at}: the same bars in another order. {played} was played, {written} is written. "
+            "Follow the bass from bar to bar."
+        )
     if happening.unit == "section":
-        names = [scored.reference.parts[scored.reference.sections[bar - 1]].name for bar in song]
-        order = list(dict.fromkeys(names))
-        return f"{at}: {listing(order)} are written in the other order; {order[0]} came first."
+        first, second = _swapped_names(scored, song[0])
+        if first != second and len(first) == len(second) == 1:
+            names = f"{first[0]} and {second[0]}"
+            return f"{at}: {names} are written in the other order; {first[0]} came first. {LABELS}"
+        if first != second:
+            came = "it came" if len(first) == 1 else "they came"
+            return (
+                f"{at}: {listing(first)} {'is' if len(first) == 1 else 'are'} written after "
+                f"{listing(second)}; {came} before. {LABELS}"
+            )
     return (
-        f"{at}: two phrases are written in the other order; the one that starts "
+        f"{at}: two {happening.unit}s are written in the other order; the one that starts "
         f"{_bars(scored, song[:2])} came first."
+    )
+
+
+def _swapped_names(scored: Scored, first_bar: int) -> tuple[list[str], list[str]]:
+    """The names of the sections on either side of the swap that begins at a bar."""
+    swap = next(one for one in scored.swaps if one.first[0] == first_bar - 1)
+    sheet = scored.reference
+    return (
+        list(dict.fromkeys(sheet.parts[sheet.sections[bar]].name for bar in range(*swap.first))),
+        list(dict.fromkeys(sheet.parts[sheet.sections[bar]].name for bar in range(*swap.second))),
     )
 
 

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from itertools import accumulate
 
+from trainer.chart.model import Chart
 from trainer.grade.findings import CHORD_KINDS, Finding, find_all
+from trainer.grade.hearing import Hearing, bar_seconds, stretch
 from trainer.grade.home import Meant
 from trainer.grade.phrases import limit_places, match_limits
 from trainer.grade.report import (
@@ -18,6 +22,7 @@ from trainer.grade.report import (
 )
 from trainer.grade.sayings import say
 from trainer.grade.scoring import Scored
+from trainer.grade.sheet import Sheet
 from trainer.grade.tones import note_name
 from trainer.grade.weights import Weights
 from trainer.grade.words import bars_text, interval_text, listing
@@ -27,6 +32,7 @@ __all__ = ["MOST_ADVICE", "diagnose", "empty_advice"]
 MOST_ADVICE = 3
 FAR_OFF_BARS, FAR_OFF_SHARE = 4, 0.3
 ALL_RIGHT = "Every bar agrees with what was played."
+RIGHT_AS_ASKED = "Everything that was asked for is right."
 # What names chords or key moves as written says nothing where all of them are counted from
 # elsewhere.
 NAMING = CHORD_KINDS | {"split added", "split missed", "split misplaced", "split otherwise"}
@@ -34,6 +40,7 @@ NAMING |= {"key change"}
 
 
 def diagnose(
+    chart: Chart,
     view: Scored,
     happenings: Sequence[Happening],
     phrases: PhraseGrade,
@@ -46,39 +53,64 @@ def diagnose(
 ) -> tuple[Advice, ...]:
     """The advice for an answer.
 
-    `view` is the alignment as meant where a shift of home was found, `score` the bars' score as
-    written, `shares` what bars, phrases and form make up of the grade.
+    `chart` is the reference, `view` the alignment, as meant where a shift of home was found,
+    `score` the bars' score as written, `shares` what bars, phrases and form make up of the grade.
     """
     findings = find_all(view, tuple(happenings), weights)
     found: list[Advice] = [] if meant is not None else _far_off(view, (1.0 - score) * shares[0])
     if found:
-        return tuple(found)
+        return _with_stretches(found, view, chart)
     if meant is not None:
         findings = [finding for finding in findings if finding.kind not in NAMING]
         cost = (meant.shift.score_as_meant - score) * shares[0]
-        found.append(_home(meant.shift, view, cost))
+        found.append(_home(meant.shift, cost))
     cost_of_bar = shares[0] / len(view.reference)
     # Shares of a bar are sums of fractions: what rounds to nothing is nothing.
     findings = [finding for finding in findings if finding.lost * cost_of_bar > 1e-9]
+    for finding in findings:
+        if any(one.unit == "section" for one in finding.happenings):
+            # Sections that are missing, made up or swapped are the reason for what form lost.
+            finding.lost += shares[2] * (1.0 - form.order) / cost_of_bar
+            break
     findings.sort(key=lambda finding: (-finding.lost, finding.bars, finding.kind))
     found += [_advice(finding, view, cost_of_bar) for finding in findings[:MOST_ADVICE]]
     found += _phrases(view, phrases, shares[1], happenings)
     found += _form(form, shares[2], happenings)
     found = [advice for advice in found if advice.cost > 1e-9]
-    found.sort(key=lambda advice: (-advice.cost, advice.listen or (0, 0), advice.kind))
+    found.sort(key=lambda advice: (-advice.cost, _first_bar(advice), advice.kind))
     if len(found) < MOST_ADVICE and speed is not None and speed.fell_behind is not None:
         found.append(_speed(speed))
-    return tuple(found[:MOST_ADVICE]) or (Advice("all right", ALL_RIGHT, 0.0),)
+    if not found:
+        whole = all(row.strict == row.placement == row.articulation == 1.0 for row in view.rows)
+        return (Advice("all right", ALL_RIGHT if whole else RIGHT_AS_ASKED, 0.0),)
+    return _with_stretches(found[:MOST_ADVICE], view, chart)
 
 
-def empty_advice(bars: int) -> tuple[Advice, ...]:
-    """What to say about an empty answer to a song of so many bars."""
+def _first_bar(advice: Advice) -> int:
+    return min((case.reference or case.answer or 0 for case in advice.cases), default=0)
+
+
+def _with_stretches(found: Sequence[Advice], view: Scored, chart: Chart) -> tuple[Advice, ...]:
+    """The advice, each with what to hear of either chart."""
+    hearing, advice = Hearing(view, chart), []
+    for one in found:
+        bars = sorted({case.reference for case in one.cases if case.reference is not None})
+        own = sorted({case.answer for case in one.cases if case.answer is not None})
+        played, written = hearing.of(bars, own) if bars or own else hearing.of([1])
+        advice.append(replace(one, listen=played, listen_answer=written))
+    return tuple(advice)
+
+
+def empty_advice(sheet: Sheet, chart: Chart) -> tuple[Advice, ...]:
+    """What to say about an empty answer."""
+    bars = len(sheet)
     number = "the bar is" if bars == 1 else f"all {bars} bars are"
     text = (
         f"Nothing is written; {number} still to come. Count the bars of the first phrase, and "
         "start with those where the bass sits on 1."
     )
-    return (Advice("empty", text, 1.0, (), (1, min(bars, 4))),)
+    listen = stretch(bar_seconds(sheet, chart), 1, sheet.limits[1])
+    return (Advice("empty", text, 1.0, (), listen),)
 
 
 def _far_off(view: Scored, cost: float) -> list[Advice]:
@@ -96,38 +128,17 @@ def _far_off(view: Scored, cost: float) -> list[Advice]:
         f"{'has' if right == 1 else 'have'} the right root. Start again with one phrase: count its "
         "bars, find the 1, then follow the bass alone."
     )
-    phrase = view.reference.limits[1]
-    return [Advice("far off", text, cost, (), (1, phrase))]
+    return [Advice("far off", text, cost)]
 
 
 def _advice(finding: Finding, view: Scored, cost_of_bar: float) -> Advice:
-    return Advice(
-        finding.kind,
-        say(finding, view),
-        finding.lost * cost_of_bar,
-        finding.cases,
-        _stretch(finding, view),
-    )
+    return Advice(finding.kind, say(finding, view), finding.lost * cost_of_bar, finding.cases)
 
 
-def _stretch(finding: Finding, view: Scored) -> tuple[int, int] | None:
-    """The bars to hear again: the first place, with the bar before and after it."""
-    bars = finding.bars
-    if not bars:
-        own = [case.answer for case in finding.cases if case.answer is not None]
-        row = next(k for k, (_, other) in enumerate(view.pairs) if other == own[0] - 1)
-        before = sum(one is not None for one, _ in view.pairs[:row])
-        return max(1, before), min(len(view.reference), before + 1)
-    last = bars[0]
-    while last + 1 in bars and last < bars[0] + 3:
-        last += 1
-    return max(1, bars[0] - 1), min(len(view.reference), last + 1)
-
-
-def _home(shift: HomeShift, view: Scored, cost: float) -> Advice:
+def _home(shift: HomeShift, cost: float) -> Advice:
     evidence = (
         f"{shift.bars_explained} of {shift.bars_compared} bars have the right root once that is "
-        "undone."
+        f"undone; counted so, the bars score {shift.score_as_meant:.0%}."
     )
     if shift.kind == "key change not written":
         text = (
@@ -163,8 +174,8 @@ def _home(shift: HomeShift, view: Scored, cost: float) -> Advice:
         for row in shift.bars
         if row.reference is not None and row.answer is not None and row.root == 1.0
     )
-    last = min(len(view.reference), shift.from_bar + 3)
-    return Advice(f"home: {shift.kind}", text, cost, cases, (shift.from_bar, last))
+    cases = tuple(case for case in cases if (case.reference or 0) >= shift.from_bar)
+    return Advice(f"home: {shift.kind}", text, cost, cases)
 
 
 def _phrases(
@@ -173,17 +184,19 @@ def _phrases(
     """Phrase limits not written, or written where none is, unless bars around them say it."""
     if phrases.f == 1.0:
         return []
-    ours, theirs = view.reference.limits[1:-1], view.answer.limits[1:-1]
-    matched = match_limits(ours, limit_places(theirs, view.pairs), 0)
+    ours, theirs = view.ordered.limits[1:-1], view.answer.limits[1:-1]
+    matched = match_limits(ours, limit_places(theirs, view.places), 0)
     found, right = {one for one, _ in matched}, {other for _, other in matched}
-    gone = {bar for one in happenings for bar in one.reference}
-    new = {bar for one in happenings for bar in one.answer}
-    missed = [at for k, at in enumerate(ours) if k not in found and not gone & {at, at + 1}]
+    named = [one for one in happenings if one.kind != "swapped" or one.unit == "bar"]
+    gone = {bar for one in named for bar in one.reference}
+    new = {bar for one in named for bar in one.answer}
+    ends = [view.order[at - 1] + 1 for k, at in enumerate(ours) if k not in found]
+    missed = [at for at in ends if not gone & {at, at + 1}]
     extra = [at for k, at in enumerate(theirs) if k not in right and not new & {at, at + 1}]
     parts = []
     if missed:
-        ends = "a phrase ends" if len(missed) == 1 else "phrases end"
-        parts.append(f"{ends} after {bars_text(missed)} of the song, where no end is marked")
+        end = "a phrase ends" if len(missed) == 1 else "phrases end"
+        parts.append(f"{end} after {bars_text(missed)} of the song, where no end is marked")
     if extra:
         mark = "an end is" if len(extra) == 1 else "ends are"
         parts.append(f"{mark} marked after your {bars_text(extra)}, where none was heard")
@@ -193,8 +206,7 @@ def _phrases(
     text = f"{text[0].upper()}{text[1:]}. Listen for where the vocal starts over."
     cases = tuple(Case(limit, None, "", "") for limit in missed)
     cases += tuple(Case(None, limit, "", "") for limit in extra)
-    listen = (missed[0], missed[0] + 1) if missed else None
-    return [Advice("phrases", text, share * (1.0 - phrases.f), cases, listen)]
+    return [Advice("phrases", text, share * (1.0 - phrases.f), cases)]
 
 
 def _form(form: FormGrade, share: float, happenings: Sequence[Happening]) -> list[Advice]:
@@ -216,7 +228,17 @@ def _form(form: FormGrade, share: float, happenings: Sequence[Happening]) -> lis
     if not parts:
         return []
     text = f"Section labels: {'; '.join(parts)}."
-    return [Advice("form", text, share * (1.0 - form.order))]
+    return [Advice("form", text, share * (1.0 - form.order), _first_bars(form))]
+
+
+def _first_bars(form: FormGrade) -> tuple[Case, ...]:
+    """Where the sections begin that were not found."""
+    starts = accumulate((pair.reference_bars for pair in form.sections), initial=1)
+    return tuple(
+        Case(start, None, pair.reference, "")
+        for start, pair in zip(starts, form.sections, strict=False)
+        if pair.answer is None and pair.reference
+    )
 
 
 def _speed(speed: SpeedGrade) -> Advice:
@@ -224,6 +246,4 @@ def _speed(speed: SpeedGrade) -> Advice:
         f"You fell behind at bar {speed.fell_behind}. When that happens let those bars go, stay "
         "with the song, and fill the gap afterwards."
     )
-    case = Case(speed.fell_behind, None, "", "")
-    assert speed.fell_behind is not None
-    return Advice("speed", text, 0.0, (case,), (speed.fell_behind, speed.fell_behind))
+    return Advice("speed", text, 0.0, (Case(speed.fell_behind, None, "", ""),))

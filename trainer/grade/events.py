@@ -1,17 +1,22 @@
 """What happened to whole bars: left out, too many, doubled, swapped, split or joined.
 
-Each is named once. Bars count from 0 inside this module's arguments and from 1 in what it returns.
+Each is named once; only the phrases or sections of a swap may hold other happenings. Bars count
+from 0 inside this module's arguments and from 1 in what it returns.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
+from trainer.grade.alignment import Pair
 from trainer.grade.report import Happening
 from trainer.grade.scoring import Scored
-from trainer.grade.sheet import Shape, Sheet
-from trainer.grade.tones import Sound
+from trainer.grade.sheet import Sheet
+
+if TYPE_CHECKING:
+    from trainer.grade.swaps import Swap
 
 __all__ = ["find_happenings"]
 
@@ -20,27 +25,16 @@ Run = list[int]
 
 def find_happenings(scored: Scored) -> tuple[Happening, ...]:
     """Everything that happened to whole bars, in the order of the song."""
-    swaps, left = _swapped_in_place(scored), set(_gap_rows(scored))
-    found = list(swaps)
-    if swaps:
-        inside = {bar for swap in swaps for bar in swap.reference}
-        beside = {bar for swap in swaps for bar in swap.answer}
-        left -= {
-            row
-            for row in left
-            if _number(scored.pairs[row][0]) in inside or _number(scored.pairs[row][1]) in beside
-        }
-    for find in (_split_or_joined, _swapped_runs):
-        for happening, used in find(scored, left):
-            if used <= left:
-                found.append(happening)
-                left -= used
+    found = [_swap(scored, swap) for swap in scored.swaps]
+    found += [_join(scored, rows) for rows in scored.joins]
+    found += _swapped_bars(scored)
+    left = set(_gap_rows(scored)) - {row for rows in scored.joins for row in rows}
+    for happening, used in _swapped_runs(scored, left):
+        if used <= left:
+            found.append(happening)
+            left -= used
     found += [_plain(scored, run) for run in _runs(scored, left)]
     return tuple(sorted(found, key=lambda one: (one.reference or one.answer, one.kind)))
-
-
-def _number(bar: int | None) -> int | None:
-    return None if bar is None else bar + 1
 
 
 def _numbers(bars: Sequence[int]) -> tuple[int, ...]:
@@ -52,15 +46,21 @@ def _gap_rows(scored: Scored) -> list[int]:
 
 
 def _runs(scored: Scored, left: set[int]) -> list[Run]:
-    """Rows next to each other with a gap on the same side."""
+    """Rows next to each other with a gap on the same side, their bars next to each other too."""
     runs: list[Run] = []
     for row in sorted(left):
-        side = scored.pairs[row][0] is None
-        if runs and runs[-1][-1] == row - 1 and (scored.pairs[row - 1][0] is None) == side:
+        before, here = scored.pairs[row - 1], scored.pairs[row]
+        if runs and runs[-1][-1] == row - 1 and _follows(before, here):
             runs[-1].append(row)
         else:
             runs.append([row])
     return runs
+
+
+def _follows(before: Pair, here: Pair) -> bool:
+    if before[0] is None or here[0] is None:
+        return before[0] is here[0]
+    return here[0] == before[0] + 1
 
 
 def _song_bars(scored: Scored, rows: Sequence[int]) -> Run:
@@ -92,34 +92,31 @@ def _plain(scored: Scored, run: Run) -> Happening:
     return Happening(kind, _unit(sheet, own), (), _numbers(own))
 
 
-def _same_sounds(one: Sequence[Sound], other: Sequence[Sound]) -> bool:
-    return len(one) == len(other) and all(a.same_as(b) for a, b in zip(one, other, strict=True))
+def _join(scored: Scored, rows: Sequence[int]) -> Happening:
+    song, own = _song_bars(scored, rows), _own_bars(scored, rows)
+    kind = "split written as two bars" if len(song) == 1 else "two bars written as one"
+    return Happening(kind, "bar", _numbers(song), _numbers(own))
 
 
-def _sounds(sheet: Sheet, bars: Sequence[int]) -> list[Sound]:
-    return [sound for bar in bars for sound in sheet.shapes[bar].sounds]
+def _swap(scored: Scored, swap: Swap) -> Happening:
+    """Two phrases or sections in the other order, and what stands for their bars."""
+    song = [*range(*swap.first), *range(*swap.second)]
+    own = sorted(other for one, other in scored.pairs if one in song and other is not None)
+    return Happening("swapped", swap.unit, _numbers(song), _numbers(own))
 
 
-def _split_or_joined(scored: Scored, left: set[int]) -> list[tuple[Happening, set[int]]]:
-    """A gap beside a pair, where two bars of one side hold just the chords of one of the other."""
-    found = []
-    taken: set[int] = set()
-    for row in sorted(left):
-        for near in (row - 1, row + 1):
-            rows = sorted((row, near))
-            if not 0 <= near < len(scored.pairs) or near in left or taken & set(rows):
-                continue
-            song, own = _song_bars(scored, rows), _own_bars(scored, rows)
-            if {len(song), len(own)} != {1, 2}:
-                continue
-            ours, theirs = _sounds(scored.reference, song), _sounds(scored.answer, own)
-            if len(ours) < 2 or ours[0].same_as(ours[1]) or not _same_sounds(ours, theirs):
-                continue
-            one_split = len(song) == 1
-            kind = "split written as two bars" if one_split else "two bars written as one"
-            found.append((Happening(kind, "bar", _numbers(song), _numbers(own)), {row}))
-            taken |= set(rows)
-            break
+def _swapped_bars(scored: Scored) -> list[Happening]:
+    """Two bars next to each other that stand for each other, just the same."""
+    found: list[Happening] = []
+    ours, theirs = scored.reference.shapes, scored.answer.shapes
+    for row in range(1, len(scored.pairs)):
+        (a, x), (b, y) = scored.pairs[row - 1], scored.pairs[row]
+        if a is None or x is None or b != a + 1 or y != x + 1:
+            continue
+        crossed = ours[a] is theirs[y] and ours[b] is theirs[x] and ours[a] is not ours[b]
+        lost = scored.rows[row - 1].score + scored.rows[row].score < 2.0
+        if crossed and lost and (not found or found[-1].reference[-1] <= a):
+            found.append(Happening("swapped", "bar", (a + 1, b + 1), (x + 1, y + 1)))
     return found
 
 
@@ -144,67 +141,7 @@ def _swapped_runs(scored: Scored, left: set[int]) -> list[tuple[Happening, set[i
             continue
         first, second = sorted((song, other))
         happening = Happening(
-            "swapped",
-            _swap_unit(scored.reference, first, second),
-            _numbers(first + second),
-            _numbers(sorted(own + own_other)),
+            "swapped", "bar", _numbers(first + second), _numbers(sorted(own + own_other))
         )
         found.append((happening, {*here, *there}))
-    return found
-
-
-def _swap_unit(sheet: Sheet, first: Run, second: Run) -> str:
-    units = {_unit(sheet, first), _unit(sheet, second)}
-    return next(unit for unit in ("bar", "phrase", "section") if unit in units)
-
-
-def _swapped_in_place(scored: Scored) -> list[Happening]:
-    """Two neighbouring sections or phrases written in the other order, where it shows.
-
-    The alignment may pair such bars one by one instead of leaving gaps. It must bring the two
-    stretches to each other: a song has the same verse and chorus in many places.
-    """
-    wrong = {bar for row in scored.rows if row.score < 1 and (bar := row.reference) is not None}
-    found: list[Happening] = []
-    if not wrong:
-        return found
-    ours, theirs = scored.reference, scored.answer
-    meeting = set(_meeting_places(scored))
-    taken: set[int] = set()
-    for unit, limits, written in (
-        ("section", ours.section_limits, _neighbours(theirs, theirs.section_limits)),
-        ("phrase", ours.limits, _neighbours(theirs, theirs.limits)),
-    ):
-        for start, middle, end in zip(limits, limits[1:], limits[2:], strict=False):
-            first, second = ours.shapes[start:middle], ours.shapes[middle:end]
-            places = written.get((second, first), ())
-            bars = set(range(start + 1, end + 1))
-            length = end - start
-            near = [at for at in places if {(start, at), (end, at + length)} <= meeting]
-            if first == second or not near or bars & taken or not bars & wrong:
-                continue
-            own = range(near[0], near[0] + length)
-            found.append(Happening("swapped", unit, tuple(sorted(bars)), _numbers(own)))
-            taken |= bars
-    return found
-
-
-def _meeting_places(scored: Scored) -> Iterator[tuple[int, int]]:
-    """How many bars of either side come before each place between two rows."""
-    i = j = 0
-    yield i, j
-    for one, other in scored.pairs:
-        i += one is not None
-        j += other is not None
-        yield i, j
-
-
-def _neighbours(
-    sheet: Sheet, limits: Sequence[int]
-) -> dict[tuple[tuple[Shape, ...], tuple[Shape, ...]], list[int]]:
-    """Where each pair of neighbouring stretches, by content, begins."""
-    found: dict[tuple[tuple[Shape, ...], tuple[Shape, ...]], list[int]] = {}
-    for start, middle, end in zip(limits, limits[1:], limits[2:], strict=False):
-        pair = sheet.shapes[start:middle], sheet.shapes[middle:end]
-        found.setdefault(pair, []).append(start)
     return found

@@ -94,21 +94,27 @@ Key = tuple[object, ...]
 def find_all(scored: Scored, happenings: tuple[Happening, ...], weights: Weights) -> list[Finding]:
     """Every mistake in the bars; happenings first, and their bars are not looked at again."""
     found: dict[Key, Finding] = {}
-    song = {bar: happening for happening in happenings for bar in happening.reference}
-    own = {bar: happening for happening in happenings for bar in happening.answer}
-    for (one, other), row, comparison in zip(
-        scored.pairs, scored.rows, scored.comparisons, strict=True
+    song: dict[int, Happening] = {}
+    own: dict[int, Happening] = {}
+    for happening in happenings:
+        if happening.kind == "swapped" and happening.unit != "bar":
+            # The bars inside stand beside their own and have their own mistakes.
+            finding = found[_key(scored, happening)] = Finding(happening.kind, weights.swapped)
+            _note(finding, scored, happening)
+            continue
+        song |= dict.fromkeys(happening.reference, happening)
+        own |= dict.fromkeys(happening.answer, happening)
+    for place, ((one, other), row, comparison) in enumerate(
+        zip(scored.pairs, scored.rows, scored.comparisons, strict=True)
     ):
         if row.score == 1.0:
             continue
-        happening = song.get(-1 if one is None else one + 1) or own.get(
-            -1 if other is None else other + 1
-        )
-        if happening is not None:
-            finding = found.setdefault(_key(scored, happening), Finding(happening.kind))
-            if happening not in finding.happenings:
-                _note(finding, scored, happening)
-            finding.lost += weights.added if one is None else 1.0 - row.score
+        named = song.get(row.reference or -1) or own.get(row.answer or -1)
+        if named is not None:
+            finding = found.setdefault(_key(scored, named), Finding(named.kind))
+            if named not in finding.happenings:
+                _note(finding, scored, named)
+            finding.lost += scored.loss(place, weights)
         elif one is not None and other is not None and comparison is not None:
             bars = (one, other, scored.reference.shapes[one], scored.answer.shapes[other])
             _Bar(found, weights, *bars).collect(comparison)

@@ -9,12 +9,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
+from trainer.grade.alignment import Pair
 from trainer.grade.report import FormGrade, SectionPair
 from trainer.grade.sheet import Sheet
 
 __all__ = ["grade_form"]
-
-Pair = tuple[int | None, int | None]
 
 
 def grade_form(reference: Sheet, answer: Sheet) -> FormGrade:

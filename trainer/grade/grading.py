@@ -22,7 +22,7 @@ from trainer.grade.report import (
     SectionPair,
     SpeedGrade,
 )
-from trainer.grade.scoring import Scored, bars_score, score_sheets
+from trainer.grade.scoring import Scored, bars_score, in_song_order, score_sheets
 from trainer.grade.sheet import Sheet, lay_out, lay_out_again
 from trainer.grade.speed import Timing, bar_lags, check_timing, grade_speed
 from trainer.grade.weights import Weights
@@ -42,20 +42,21 @@ def grade(
     """Grade an answer.
 
     Numbers are compared, not sounding keys: the charts' own keys, titles, tempos and feels do not
-    matter, and after a key change each side's numbers are counted in the new key.
+    matter to the score, and after a key change each side's numbers are counted in the new key.
 
     The score is the mean of the bars' credit, the phrases' F-measure and the order of sections,
     weighted by `weights.bars`, `phrases` and `form`; phrases and form count only where either side
     has more than one. The bars' credit is the sum over the reference's bars, less `weights.added`
-    for each bar too many, over the number of the reference's bars, at least 0. The alignment makes
-    it as high as it can be, so one bar left out of n costs just that bar.
+    for each bar too many and `weights.swapped` for each two phrases or sections in the other order,
+    over the number of the reference's bars, at least 0. The alignment makes it as high as it can
+    be, so one bar left out of n costs just that bar, and whatever happened costs once.
 
     Parameters: `answer` None is an empty answer. `timing` must have one time a bar for each side.
     Raises InputError for a timing that does not fit.
     """
     ours = lay_out_again(reference)
     if answer is None:
-        return _empty(ours, weights, timing)
+        return _empty(reference, ours, weights, timing)
     theirs = lay_out(answer)
     if timing is not None:
         check_timing(timing, len(ours), len(theirs))
@@ -63,7 +64,7 @@ def grade(
     form = grade_form(ours, theirs)
     meant = find_home_shift(reference, scored, weights)
     view = scored if meant is None else meant.scored
-    phrases = grade_phrases(ours, theirs, view.pairs)
+    phrases = grade_phrases(view.ordered, theirs, view.places)
     happenings = find_happenings(view)
     speed = None if timing is None else grade_speed(timing, scored.pairs)
     shares = _shares(ours, theirs, weights)
@@ -81,7 +82,7 @@ def grade(
         happenings,
         _confusions(scored, weights),
         speed,
-        diagnose(view, happenings, phrases, form, speed, meant, score, shares, weights),
+        diagnose(reference, view, happenings, phrases, form, speed, meant, score, shares, weights),
         weights,
     )
 
@@ -138,9 +139,11 @@ def _over_time(sheet: Sheet, rows: Sequence[BarGrade]) -> tuple[float, float]:
 
 def _with_lags(scored: Scored, timing: Timing | None) -> tuple[BarGrade, ...]:
     if timing is None:
-        return tuple(scored.rows)
+        return in_song_order(scored.rows)
     lags = bar_lags(timing, scored.pairs)
-    return tuple(replace(row, lag_beats=lag) for row, lag in zip(scored.rows, lags, strict=True))
+    return in_song_order(
+        [replace(row, lag_beats=lag) for row, lag in zip(scored.rows, lags, strict=True)]
+    )
 
 
 def _confusions(scored: Scored, weights: Weights) -> tuple[Confusion, ...]:
@@ -157,7 +160,7 @@ def _confusions(scored: Scored, weights: Weights) -> tuple[Confusion, ...]:
     return tuple(found)
 
 
-def _empty(sheet: Sheet, weights: Weights, timing: Timing | None) -> Report:
+def _empty(chart: Chart, sheet: Sheet, weights: Weights, timing: Timing | None) -> Report:
     """The report on an answer with nothing in it."""
     if timing is not None:
         check_timing(timing, len(sheet), 0)
@@ -183,6 +186,6 @@ def _empty(sheet: Sheet, weights: Weights, timing: Timing | None) -> Report:
         (),
         (),
         speed,
-        empty_advice(len(sheet)),
+        empty_advice(sheet, chart),
         weights,
     )

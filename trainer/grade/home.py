@@ -18,7 +18,7 @@ from dataclasses import dataclass
 
 from trainer.chart.model import Chart
 from trainer.grade.report import HomeShift
-from trainer.grade.scoring import Scored, bars_score, score_sheets
+from trainer.grade.scoring import Scored, bars_score, in_song_order, score_sheets
 from trainer.grade.sheet import Sheet, folded, moved
 from trainer.grade.weights import Weights
 
@@ -132,7 +132,7 @@ def _describe(chart: Chart, reading: Scored, as_written: Scored, score: float) -
         len(_explained(reading)),
         _paired(reading),
         score,
-        tuple(reading.rows),
+        in_song_order(reading.rows),
     )
 
 

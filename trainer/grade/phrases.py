@@ -14,12 +14,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from trainer.grade.alignment import Pair
 from trainer.grade.report import PhraseGrade
 from trainer.grade.sheet import Sheet
 
 __all__ = ["grade_phrases", "limit_places", "match_limits"]
-
-Pair = tuple[int | None, int | None]
 
 
 def grade_phrases(reference: Sheet, answer: Sheet, pairs: Sequence[Pair]) -> PhraseGrade:

@@ -109,7 +109,7 @@ class HomeShift:
 
 @dataclass(frozen=True, slots=True)
 class Happening:
-    """Something that happened to whole bars, named once.
+    """Something that happened to whole bars, named once and charged once.
 
     `kind` is "left out", "added", "doubled", "swapped", "split written as two bars" or "two bars
     written as one"; `unit` "bar", "phrase" or "section". Bars of either side that it is about; for
@@ -136,7 +136,8 @@ class Case:
 class Advice:
     """One thing worth saying. `cost` is what it took off the score, `cases` the evidence.
 
-    `listen` is the stretch of the reference worth hearing again, first and last bar, or None.
+    `listen` and `listen_answer` are the stretches of the reference and of the answer worth hearing
+    again, first and last bar, or None; see `trainer.grade.hearing`.
     """
 
     kind: str
@@ -144,6 +145,7 @@ class Advice:
     cost: float
     cases: tuple[Case, ...] = ()
     listen: tuple[int, int] | None = None
+    listen_answer: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from trainer.grade.alignment import Alignment, Pair
 from trainer.grade.compare import Comparison, compare, credit, quality_credit
 from trainer.grade.report import BarGrade
 from trainer.grade.sheet import Shape, Sheet
@@ -16,23 +17,41 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-__all__ = ["Scored", "bars_score", "score_sheets"]
+    from trainer.grade.swaps import Swap
+
+__all__ = ["Scored", "bars_score", "in_song_order", "score_sheets"]
 
 # From here on arrays are faster, though they remember nothing from the last grade.
 MANY_PAIRS = 2_500
 
-Pair = tuple[int | None, int | None]
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Scored:
-    """Two sheets aligned: pairs of bars from 0, their comparisons (None beside a gap), grades."""
+    """Two sheets aligned: pairs of bars from 0, their comparisons (None beside a gap), grades.
+
+    Rows come in the answer's order. `ordered` is the reference in that order, the same sheet
+    unless something is swapped; `order` holds the bars of the reference as they stand there, and
+    `places` the pairs counted there. `joins` are the rows, two by two, in which one bar stands for
+    two.
+    """
 
     reference: Sheet
     answer: Sheet
-    pairs: list[Pair]
+    ordered: Sheet
+    order: Sequence[int]
+    places: Sequence[Pair]
+    pairs: Sequence[Pair]
     comparisons: list[Comparison | None]
     rows: list[BarGrade]
+    joins: Sequence[tuple[int, int]]
+    swaps: Sequence[Swap]
+
+    def loss(self, row: int, weights: Weights) -> float:
+        """What a row takes away, in bars."""
+        if self.pairs[row][0] is not None:
+            return 1.0 - self.rows[row].score
+        half = any(row == second for _, second in self.joins)
+        return weights.added / 2 if half else weights.added
 
 
 def _numbered(shapes: tuple[Shape, ...]) -> tuple[list[int], list[Shape]]:
@@ -43,8 +62,34 @@ def _numbered(shapes: tuple[Shape, ...]) -> tuple[list[int], list[Shape]]:
 
 
 def score_sheets(reference: Sheet, answer: Sheet, weights: Weights) -> Scored:
-    """Align and score. A bar without a partner scores 0."""
-    pairs = _pairs(reference, answer, weights)
+    """Align and score. A bar without a partner scores 0.
+
+    One bar that stands for two shares the loss of one bar with it: two bars written as one have
+    half of their credit each, a split written as two loses half a bar, and half of what a bar too
+    many takes away.
+    """
+    bars = range(len(reference))
+    if reference.shapes == answer.shapes:
+        same: list[Pair] = [(bar, bar) for bar in bars]
+        return _scored(reference, answer, reference, bars, Alignment(same, [], 0.0), (), weights)
+    # numpy is loaded only once something is graded.
+    from trainer.grade.swaps import best_reading
+
+    found = best_reading(reference, answer, _worths(reference, answer, weights), weights)
+    order = found.order.bars() if found.swaps else bars
+    return _scored(reference, answer, found.sheet, order, found.alignment, found.swaps, weights)
+
+
+def _scored(
+    reference: Sheet,
+    answer: Sheet,
+    ordered: Sheet,
+    order: Sequence[int],
+    found: Alignment,
+    swaps: Sequence[Swap],
+    weights: Weights,
+) -> Scored:
+    pairs = [(None if one is None else order[one], other) for one, other in found.pairs]
     kept: list[Comparison | None] = []
     grades: list[BarGrade] = []
     for one, other in pairs:
@@ -71,35 +116,46 @@ def score_sheets(reference: Sheet, answer: Sheet, weights: Weights) -> Scored:
                 c.strict,
             )
         )
-    return Scored(reference, answer, pairs, kept, grades)
+    for first, second in found.joins:
+        half = 0.5 if pairs[second][1] is None else 1.0 - weights.added / 2
+        for row in (first, second):
+            if pairs[row][0] is not None:
+                grades[row] = replace(grades[row], score=half)
+    return Scored(
+        reference, answer, ordered, order, found.pairs, pairs, kept, grades, found.joins, swaps
+    )
 
 
-def _pairs(reference: Sheet, answer: Sheet, weights: Weights) -> list[Pair]:
-    """The alignment; one bar beside another needs no search where all of them are the same."""
-    if reference.shapes == answer.shapes:
-        return [(bar, bar) for bar in range(len(reference))]
+def _worths(reference: Sheet, answer: Sheet, weights: Weights) -> NDArray[np.float64]:
+    """The credit of each bar of the reference written as each of the answer; shape (n, m)."""
+    import numpy as np
+
     rows, ours = _numbered(reference.shapes)
     columns, theirs = _numbered(answer.shapes)
-    # numpy is loaded only once something is graded.
-    from trainer.grade.align import align
-
-    return align(reference, answer, _worths(ours, theirs, weights), rows, columns, weights.added)
-
-
-def _worths(
-    ours: list[Shape], theirs: list[Shape], weights: Weights
-) -> Sequence[Sequence[float]] | NDArray[np.float64]:
-    """The credit of each different bar against each; pair by pair where they are few."""
-    if len(ours) * len(theirs) > MANY_PAIRS and not weights.plain_minor:
+    if len(ours) * len(theirs) > MANY_PAIRS:
         from trainer.grade.table import credit_table
 
-        return credit_table(ours, theirs, weights)
-    house = weights.plain_minor
-    return [[credit(compare(one, other, house), weights) for other in theirs] for one in ours]
+        table = credit_table(ours, theirs, weights)
+    else:
+        house = weights.plain_minor
+        table = np.array(
+            [[credit(compare(one, other, house), weights) for other in theirs] for one in ours]
+        )
+    worths: NDArray[np.float64] = table[np.ix_(rows, columns)]
+    return worths
 
 
 def bars_score(scored: Scored, weights: Weights) -> float:
-    """Credit of all bars over the reference's bars, less what bars too many take away."""
-    total = math.fsum(row.score for row in scored.rows)
-    added = sum(row.reference is None for row in scored.rows)
-    return max(0.0, total - weights.added * added) / len(scored.reference)
+    """Credit of all bars over the reference's, less what bars too many and swaps take away."""
+    lost = math.fsum(scored.loss(row, weights) for row in range(len(scored.rows)))
+    lost += weights.swapped * len(scored.swaps)
+    return max(0.0, 1.0 - lost / len(scored.reference))
+
+
+def in_song_order(rows: Sequence[BarGrade]) -> tuple[BarGrade, ...]:
+    """Rows by bars of the reference; a bar too many stays after the bar it was written after."""
+    after, keyed = 0, []
+    for place, row in enumerate(rows):
+        after = row.reference or after
+        keyed.append((after, place, row))
+    return tuple([row for _, _, row in sorted(keyed, key=lambda one: one[:2])])

@@ -24,14 +24,16 @@ class Shape:
     """A bar's content. Places count in `grid` equal steps to the bar.
 
     `starts` and `sounds` are as long as each other; a chord written again is one sound, since
-    rewriting a chord that goes on changes nothing. `changes` are the places inside the bar where
-    the sound changes; `marks` are (place, articulation) pairs.
+    rewriting a chord that goes on changes nothing. `heard` are bass and notes of the sounds, to be
+    told apart by; `changes` the places inside the bar where the sound changes; `marks` (place,
+    articulation) pairs.
     """
 
     bar: Bar
     grid: int
     starts: tuple[int, ...]
     sounds: tuple[Sound, ...]
+    heard: tuple[tuple[int, int], ...]
     changes: tuple[int, ...]
     marks: tuple[tuple[int, Articulation], ...]
     key_change: int
@@ -110,7 +112,11 @@ def _analyse(bar: Bar, shift: int, key_change: int) -> Shape:
             sounds.append(sound)
         if event.articulation is not None:
             marks.append((at, event.articulation))
-    return Shape(bar, grid, tuple(starts), tuple(sounds), tuple(changes), tuple(marks), key_change)
+    names = [(sound.bass, sound.sounding) for sound in sounds]
+    heard = tuple([name for k, name in enumerate(names) if not k or name != names[k - 1]])
+    return Shape(
+        bar, grid, tuple(starts), tuple(sounds), heard, tuple(changes), tuple(marks), key_change
+    )
 
 
 @lru_cache(maxsize=MOST_SHAPES)

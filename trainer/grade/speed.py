@@ -13,11 +13,10 @@ from itertools import pairwise
 from statistics import median
 
 from trainer.errors import InputError
+from trainer.grade.alignment import Pair
 from trainer.grade.report import SpeedGrade
 
 __all__ = ["Timing", "bar_lags", "grade_speed"]
-
-Pair = tuple[int | None, int | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +76,8 @@ def grade_speed(timing: Timing, pairs: Sequence[Pair]) -> SpeedGrade:
     "First pass" is one listen, no pause, every bar of the answer timed, and the last bar written
     no later than one bar's length after the song's last bar ended.
     """
+    # In the song's order, which swapped sections are not in.
+    pairs = sorted((one, other) for one, other in pairs if one is not None)
     lags = bar_lags(timing, pairs)
     known = [lag for lag in lags if lag is not None]
     done = [time for time in timing.bar_done_s if time is not None]
@@ -97,7 +98,7 @@ def grade_speed(timing: Timing, pairs: Sequence[Pair]) -> SpeedGrade:
         max(known) if known else None,
         60 * len(done) / spent if spent > 0 else None,
         _fell_behind(timing, pairs, lags),
-        tuple(lag for (one, _), lag in zip(pairs, lags, strict=True) if one is not None),
+        tuple(lags),
     )
 
 

@@ -10,10 +10,19 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, fields
+from typing import NamedTuple
 
 from trainer.errors import SettingsError
 
-__all__ = ["SCHEMES", "Weights", "rubric_points", "weights_for", "weights_from"]
+__all__ = [
+    "SCHEMES",
+    "WeightRow",
+    "Weights",
+    "rubric_points",
+    "weights_for",
+    "weights_from",
+    "weights_table",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,9 +33,13 @@ class Weights:
     `meter`, `key_change`. Over the chart: `bars`, `phrases`, `form`; the last two count only where
     a chart has more than one phrase or section.
 
-    `added` (0.5 to 1) is what a bar too many takes away, in bars; at half a bar or more, writing
-    two guesses for one bar never pays. `shared_tones` (0 to 1) is the most that a wrong chord may
-    earn for quality; it is multiplied by the notes in common over all notes of both chords.
+    `added` (0.5 to 1) is what a bar too many takes away, in bars. At 1 it is what a bar left out
+    takes away, so the alignment is the account of the answer that needs the fewest bars put right:
+    four bars for four bars stand side by side unless moving them along explains more than one
+    whole bar more. At half a bar or more, writing two guesses for one bar never pays. `swapped` is
+    what two phrases or sections in the other order take away, in bars; the bars inside are graded
+    against their own. `shared_tones` (0 to 1) is the most that a wrong chord may earn for quality;
+    it is multiplied by the notes in common over all notes of both chords.
     `all_or_nothing` gives quality and bass together, and only where the chord is wholly right.
     `plain_minor` is for houses that write a plain 2, 3 or 6 for the minor chord: there the minus
     sign is not asked for on these three.
@@ -42,7 +55,8 @@ class Weights:
     bars: float = 0.90
     phrases: float = 0.07
     form: float = 0.03
-    added: float = 0.5
+    added: float = 1.0
+    swapped: float = 2.0
     shared_tones: float = 0.5
     all_or_nothing: bool = False
     plain_minor: bool = False
@@ -68,7 +82,12 @@ class Weights:
         return self.root + self.quality + self.bass
 
 
-LIMITS = {"added": (0.5, 1.0), "shared_tones": (0.0, 1.0), "bars": (0.01, 1000.0)}
+LIMITS = {
+    "added": (0.5, 1.0),
+    "swapped": (1.0, 1000.0),
+    "shared_tones": (0.0, 1.0),
+    "bars": (0.01, 1000.0),
+}
 
 SCHEMES: dict[str, Weights] = {
     "standard": Weights(),
@@ -77,7 +96,8 @@ SCHEMES: dict[str, Weights] = {
     # Only where the roots are, and when they change.
     "roots": Weights(quality=0.0, bass=0.0, placement=0.0, articulation=0.0, all_or_nothing=True),
     # College Board, AP Music Theory Scoring Guidelines 2016 question 3: a chord symbol is worth one
-    # point, half of it where the numeral is right and the figures are wrong or missing.
+    # point, half of it where the numeral is right and the figures are wrong or missing. The case of
+    # numerals is ignored there: here the minus of a 2, 3 or 6.
     "symbols": Weights(
         root=1.0,
         quality=1.0,
@@ -91,6 +111,7 @@ SCHEMES: dict[str, Weights] = {
         form=0.0,
         shared_tones=0.0,
         all_or_nothing=True,
+        plain_minor=True,
     ),
 }
 
@@ -99,6 +120,52 @@ ASKED = {
     "chords": Weights(articulation=0.0),
     "everything": SCHEMES["standard"],
 }
+
+
+class WeightRow(NamedTuple):
+    """A line of the table that learners see: a field of `Weights` (or "chord", where quality and
+    bass are given together), what it weighs, what that means.
+    """
+
+    part: str
+    weight: float
+    meaning: str
+
+
+MEANINGS = {
+    "root": "of a bar: the number",
+    "quality": "of a bar: minor, diminished, sevenths; in part for notes in common",
+    "bass": "of a bar: the lowest note, under the slash",
+    "placement": "of a bar with a change inside: on which beat the chord changes",
+    "articulation": "of a bar with a hold, a push or a stop: which, and on which chord",
+    "meter": "of a bar of another length: how many beats it has",
+    "key_change": "of a bar where the key moves: that it moves, and how far",
+    "bars": "of the chart: the bars, each as above",
+    "phrases": "of a chart with several phrases: where they end",
+    "form": "of a chart with several sections: which, in which order",
+    "added": "bars that a bar too many takes away; a bar left out takes away itself",
+    "swapped": "bars that two phrases or sections in the other order take away",
+}
+WHOLLY = "of a bar: the chord, only where it is wholly right"
+
+
+def weights_table(weights: Weights) -> tuple[WeightRow, ...]:
+    """What counts how much, in words, for learners; parts that do not count are left out."""
+    rows = [
+        WeightRow(name, getattr(weights, name), meaning)
+        for name, meaning in MEANINGS.items()
+        if getattr(weights, name) > 0
+    ]
+    if weights.all_or_nothing:
+        rest = weights.quality + weights.bass
+        rows = [row for row in rows if row.part not in ("quality", "bass")]
+        if rest:
+            rows.insert(int(weights.root > 0), WeightRow("chord", rest, WHOLLY))
+    if weights.plain_minor:
+        rows.append(
+            WeightRow("plain_minor", 1.0, "a plain 2, 3 or 6 may stand for the minor chord")
+        )
+    return tuple(rows)
 
 
 def weights_for(ask: str) -> Weights:
