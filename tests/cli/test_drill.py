@@ -45,6 +45,7 @@ class Sitter:
         self.said: Iterator[str | float] = iter(lines)
         self.now = 100.0
         self.kept: list[str] = []
+        self.files: list[Path] = []
         self.player = FakePlayer()
         self.screen = io.StringIO()
         self.desk = Desk(
@@ -53,6 +54,7 @@ class Sitter:
             read=self.read,
             keep=self.kept.append,
             clock=lambda: self.now,
+            into_file=self.files.append,
             playback=self.player,
             listens_allowed=listens,
         )
@@ -118,7 +120,7 @@ def test_no_sound_device_still_lets_one_write(
     ran = drill(run, tmp_path, "1 4 5 1\n")
     assert ran.code == 0
     assert "no sound from here" in ran.out
-    assert "--to" in ran.out
+    assert "play song.wav" in ran.out
     assert "Score" in ran.out
 
 
@@ -223,6 +225,23 @@ def test_bars_are_timed_from_the_first_play() -> None:
     sitter = Sitter("1 1", "play", 5.0, "4 5", 2.5, "play", 1.0, "1", "done")
     assert sitter.desk.write()
     assert sitter.desk.pad.bars_done_s() == (None, None, 5.0, 5.0, 8.5)
+
+
+def test_the_sound_goes_into_a_file_when_asked() -> None:
+    """`play NAME` writes the sound there and counts no listen."""
+    sitter = Sitter("play Take 1.wav", "1", "done")
+    assert sitter.desk.write()
+    assert sitter.files == [Path("Take 1.wav")]
+    assert sitter.desk.listens == 0
+
+
+@pytest.mark.audio
+def test_a_file_that_cannot_be_written_is_no_end(run: Run, tmp_path: Path) -> None:
+    """A wrong name for the sound's file is said, and the drill goes on."""
+    ran = drill(run, tmp_path, f"play {tmp_path}/x.mp3\nplay {tmp_path}/x.wav\n1 4 5 1\n")
+    assert ".flac" in ran.out
+    assert (tmp_path / "x.wav").exists()
+    assert "Score" in ran.out
 
 
 def test_pausing_is_noted() -> None:

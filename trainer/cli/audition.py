@@ -33,6 +33,7 @@ class Audition:
     exercise: Exercise
     console: Console
     arrangement: Arrangement
+    soundfont: Path | None = None
     synth: Synth | None = None
     player: Playback | None = None
 
@@ -45,12 +46,9 @@ class Audition:
         Where there is no soundfont, synth or device the console says so and what to do; the drill
         goes on, for what does not need sound still works.
         """
-        self = cls(exercise, console, _arranged(exercise, exercise.chart))
+        self = cls(exercise, console, _arranged(exercise, exercise.chart), soundfont)
         if to is not None:
-            from trainer.cli.render import render_audio
-
-            made = render_audio(self.arrangement, to, soundfont)
-            console.print(f"Wrote {to} ({made['duration_s']:.0f} s): play it, then write.")
+            self.into_file(to)
             return self
         try:
             from trainer.sound import Player, Synth, find_soundfont
@@ -60,8 +58,17 @@ class Audition:
             require_speakers()
             self.player = Player(self.synth.render(self.arrangement))
         except MissingError as error:
-            console.print(f"{error}.\nTo hear it from a file: --to song.wav", markup=False)
+            console.print(f"{error}.\n`play song.wav` writes a file to play.", markup=False)
         return self
+
+    def into_file(self, path: Path) -> None:
+        """Write the song's sound and say so. Raises what `render_audio` does."""
+        from trainer.cli.render import render_audio
+
+        made = render_audio(self.arrangement, path, self.soundfont)
+        self.console.print(
+            f"Wrote {path} ({made['duration_s']:.0f} s): play it, then write.", markup=False
+        )
 
     @property
     def bar_times_s(self) -> tuple[tuple[float, float], ...]:

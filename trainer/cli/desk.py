@@ -5,10 +5,12 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
 from trainer.cli.pad import Pad
 from trainer.cli.sheet import draw_sheet
+from trainer.errors import TrainerError
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -21,7 +23,8 @@ Type the chart line by line. A line is a phrase; ` . ` ends one inside a line;
   play    hear it from the top       fix N   write line N anew
   pause   pause, or go on            drop    take the last line away
   stop    stop the band              sheet   show the sheet and line numbers
-  done    hand it in                 leave   keep what you wrote for later"""
+  done    hand it in                 leave   keep what you wrote for later
+  play song.wav   write the sound into a file instead (.wav or .flac)"""
 
 
 class Playback(Protocol):
@@ -58,13 +61,14 @@ def read_line(prompt: str) -> str | None:
 @dataclass(slots=True)
 class Desk:
     """One drill at the terminal. `listens_allowed` 0 means as many as wanted; `clock` gives
-    seconds that only ever grow."""
+    seconds that only ever grow; `into_file` writes the song's sound."""
 
     pad: Pad
     console: Console
     read: Callable[[str], str | None]
     keep: Callable[[str], None]
     clock: Callable[[], float]
+    into_file: Callable[[Path], None]
     playback: Playback | None = None
     listens_allowed: int = 0
     listens: int = 0
@@ -93,9 +97,11 @@ class Desk:
                 self.playback.stop()
 
     def _take(self, line: str) -> None:
-        word, _, rest = line.lower().partition(" ")
-        if word == "fix":
+        word, _, rest = line.partition(" ")
+        if word.lower() == "fix":
             self._fix(rest)
+        elif word.lower() == "play" and rest:
+            self._write_sound(Path(rest.strip()))
         elif line.lower() in ("play", "pause", "stop"):
             self._transport(line.lower())
         elif line.lower() in ("help", "?"):
@@ -131,7 +137,7 @@ class Desk:
     def _transport(self, word: str) -> None:
         player = self.playback
         if player is None:
-            self.console.print("No sound device here: play the file that was written.")
+            self.console.print("Nothing plays from here: `play song.wav` writes a file to play.")
         elif word == "play":
             self._play(player)
         elif word == "stop":
@@ -141,6 +147,12 @@ class Desk:
         else:
             player.pause()
             self.was_paused = True
+
+    def _write_sound(self, path: Path) -> None:
+        try:
+            self.into_file(path)
+        except TrainerError as error:
+            self.console.print(str(error), markup=False)
 
     def _play(self, player: Playback) -> None:
         if self.listens_allowed and self.listens >= self.listens_allowed:

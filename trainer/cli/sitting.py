@@ -108,6 +108,7 @@ def _desk(room: Room, exercise: Exercise, kept: ExerciseRecord, audition: Auditi
         read=read_line,
         keep=lambda text: room.store.drafts.save(room.learner, kept, text, _now()),
         clock=time.monotonic,
+        into_file=audition.into_file,
         playback=audition.player,
         listens_allowed=exercise.listens,
     )
