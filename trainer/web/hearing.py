@@ -19,7 +19,7 @@ EXERCISE_ID = re.compile(r"[0-9a-zA-Z-]{1,200}")
 
 
 @router.get("")
-def hearing(site: Here, then: str = "") -> HTMLResponse:
+def hearing(site: Here, then: str = "", first: bool = False) -> HTMLResponse:
     """The caution, whole, and the volume check."""
     lines = HEARING_CAUTION.strip().splitlines()
     return site.page(
@@ -27,7 +27,7 @@ def hearing(site: Here, then: str = "") -> HTMLResponse:
         {
             "caution": paragraphs(lines),
             "sound": site.sound(calm_chord()),
-            "is_new": site.known is None,
+            "is_new": first or site.known is None,
             "then": then if EXERCISE_ID.fullmatch(then) else "",
         },
     )

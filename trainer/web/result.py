@@ -11,8 +11,10 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from trainer.chart import Chart, Draft, format_chart, parse_draft
 from trainer.errors import InputError
 from trainer.exercise import Exercise, exercise_from_json
+from trainer.practice import is_speed_test
 from trainer.web.playing import few_bars, header_of, whole_song
 from trainer.web.site import Here, Site
+from trainer.web.today import item_of, set_so_far
 from trainer.web.views.result import result_view
 from trainer.web.views.sheet import Sheet, draft_sheet, sheet_of
 
@@ -76,6 +78,9 @@ def result(site: Here, attempt_id: int) -> HTMLResponse:
             "speed": attempt.detail.report.get("speed"),
             "played_text": format_chart(exercise.chart),
             "written_text": attempt.detail.answer_text,
+            "given": item_of(site, record.exercise_id),
+            "today": set_so_far(site),
+            "is_test": is_speed_test(exercise.recipe),
             "has_written": attempt.draft.chart is not None,
         },
     )

@@ -5,8 +5,8 @@ from __future__ import annotations
 import secrets
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import datetime
-from functools import cached_property, lru_cache
+from datetime import date, datetime
+from functools import lru_cache
 from typing import TYPE_CHECKING, Annotated, Any, Protocol
 
 from fastapi import Depends, HTTPException, Request
@@ -22,7 +22,8 @@ from trainer.exercise import (
     load_course,
     load_songs,
 )
-from trainer.web.sittings import Sittings
+from trainer.web.chosen import COOKIE, read_choice
+from trainer.web.sittings import Sittings, owner_mark
 from trainer.web.views.sheet import Cell
 
 if TYPE_CHECKING:
@@ -77,6 +78,8 @@ def templates() -> Environment:
     )
     environment.filters["percent"] = _percent
     environment.filters["moment"] = _moment
+    environment.filters["day"] = _day
+    environment.filters["duration"] = _duration
     environment.filters["metre"] = _metre
     environment.filters["bar"] = _bar
     return environment
@@ -84,23 +87,49 @@ def templates() -> Environment:
 
 @dataclass
 class Site:
-    """One learner's page. `now` gives the time, aware and in UTC."""
+    """One learner's page. `now` gives the time, aware and in UTC; `desks` are the learners'
+    sittings, by name.
+    """
 
     store: Store
     shelf: Shelf
     now: Callable[[], datetime]
     learner_name: str
-    sittings: Sittings = field(default_factory=Sittings)
+    desks: dict[str, Sittings] = field(default_factory=dict)
 
-    @cached_property
+    def seen_by(self, name: str) -> Site:
+        """The page of another learner."""
+        return self if name == self.learner_name else replace(self, learner_name=name)
+
+    @property
+    def sittings(self) -> Sittings:
+        """What this learner is writing."""
+        return self.desks.setdefault(self.learner_name, Sittings(owner_mark(self.learner_name)))
+
+    def check_owner(self, token: str) -> None:
+        """Refuse what a page sends that was opened for another learner. HTTPException 409."""
+        mark, dot, _ = token.partition(".")
+        if dot and mark != owner_mark(self.learner_name):
+            raise HTTPException(
+                409,
+                f"This page was opened for another learner, and now {self.learner_name} is "
+                "chosen. What you wrote stays here; choose the learner again to go on.",
+            )
+
+    @property
+    def today(self) -> date:
+        """The day on the clock of this machine."""
+        return self.now().astimezone().date()
+
+    @property
     def course(self) -> tuple[Level, ...]:
         """The levels in order."""
-        return load_course()
+        return _course()
 
-    @cached_property
+    @property
     def songs(self) -> tuple[Exercise, ...]:
         """The hand-written songs."""
-        return load_songs()
+        return _songs()
 
     @property
     def known(self) -> Learner | None:
@@ -144,8 +173,20 @@ class Site:
         self, name: str, values: Mapping[str, Any] | None = None, status: int = 200
     ) -> HTMLResponse:
         """A page from its template."""
-        text = templates().get_template(name).render(values or {})
+        text = (
+            templates().get_template(name).render({"who": self.learner_name} | dict(values or {}))
+        )
         return HTMLResponse(text, status)
+
+
+@lru_cache(maxsize=1)
+def _course() -> tuple[Level, ...]:
+    return load_course()
+
+
+@lru_cache(maxsize=1)
+def _songs() -> tuple[Exercise, ...]:
+    return load_songs()
 
 
 def _bar(cell: Cell) -> str:
@@ -176,6 +217,17 @@ def _moment(when: datetime) -> str:
     return f"{local.day} {local:%b %Y, %H:%M}"
 
 
+def _day(when: date) -> str:
+    """A day as people write it."""
+    return f"{when.day} {when:%b %Y}"
+
+
+def _duration(minutes: float) -> str:
+    """A time spent, in hours and minutes."""
+    hours, rest = divmod(round(minutes), 60)
+    return f"{hours} h {rest} min" if hours else f"{rest} min"
+
+
 def new_seed() -> int:
     """A seed nobody chose, short enough to read out to somebody."""
     return secrets.randbelow(1_000_000)
@@ -183,7 +235,10 @@ def new_seed() -> int:
 
 def _here(request: Request) -> Site:
     site: Site = request.app.state.site
-    return site
+    chosen = read_choice(request.cookies.get(COOKIE, ""), site.learner_name)
+    if chosen is None or site.store.learners.get(chosen) is None:
+        return site
+    return site.seen_by(chosen)
 
 
 Here = Annotated[Site, Depends(_here)]

@@ -11,6 +11,7 @@ from fastapi.responses import RedirectResponse, Response
 from trainer.errors import FileError, SettingsError
 from trainer.exercise import Exercise, exercise_from_json, make_exercise, recipe_from_dict
 from trainer.web.site import Here, Site, new_seed
+from trainer.web.today import set_so_far
 from trainer.web.views.start import level_rows, next_level
 
 __all__ = ["router"]
@@ -36,6 +37,7 @@ def start(site: Here) -> Response:
             "left": _left_last(site),
             "songs": site.songs,
             "attempts": site.store.attempts.count(learner),
+            "today": set_so_far(site),
         },
     )
 

@@ -13,10 +13,12 @@ from fastapi.responses import JSONResponse, RedirectResponse, Response
 from trainer.band import home_chord
 from trainer.errors import InputError, SettingsError
 from trainer.exercise import Exercise
+from trainer.practice import is_speed_test
 from trainer.web.handing import hand_in
 from trainer.web.playing import whole_song
 from trainer.web.site import Here, Site
 from trainer.web.sittings import FULL_SPEED, SPEEDS
+from trainer.web.today import item_of
 
 __all__ = ["MOST_TYPED", "TOO_LONG", "read_text", "router"]
 
@@ -51,6 +53,8 @@ def write(site: Here, exercise_id: str) -> Response:
             "sound": _sound(site, exercise, FULL_SPEED),
             "home": site.sound(home_chord(exercise.chart)),
             "speeds": SPEEDS,
+            "given": item_of(site, exercise_id),
+            "is_test": is_speed_test(exercise.recipe),
         },
     )
 
@@ -77,6 +81,7 @@ def listen(site: Here, exercise_id: str, speed: Annotated[int, Query()] = FULL_S
 async def keep_draft(site: Here, exercise_id: str, request: Request, token: str = "") -> Response:
     """Keep what was typed; after handing in there is nothing more to keep."""
     text = await read_text(request)
+    site.check_owner(token)
     if site.sittings.is_done(token):
         return Response(status_code=204)
     kept, _ = site.exercise(exercise_id)
@@ -108,6 +113,7 @@ def submit(
         )
     if not 0 < len(token) <= 100:
         raise InputError("The page did not say which handing-in this is. Reload it and try again.")
+    site.check_owner(token)
     attempt = hand_in(site, kept, exercise, written, token, stamps, paused)
     place = f"/result/{attempt.id}"
     if "application/json" in request.headers.get("accept", ""):

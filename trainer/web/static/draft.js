@@ -12,7 +12,8 @@ export class Draft extends EventTarget {
   constructor(exercise, token, text) {
     super();
     this.url = `/write/${exercise}/draft?token=${encodeURIComponent(token)}`;
-    this.place = `draft ${exercise}`;
+    // A token begins with its learner's mark: each has drafts apart.
+    this.place = `draft ${token.split(".")[0]} ${exercise}`;
     const kept = read(this.place);
     const mine = kept && kept.token === token;
     this.token = token;

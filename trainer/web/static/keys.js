@@ -17,7 +17,7 @@ export function listenToKeys(enabled) {
     const button = /** @type {HTMLButtonElement | null} */ (document.querySelector(`[aria-keyshortcuts="${name}"]`));
     if (!button) return;
     event.preventDefault();
-    if (!event.repeat && !button.disabled) button.click();
+    if (!event.repeat && !button.disabled && !button.closest("[hidden]")) button.click();
   });
 }
 

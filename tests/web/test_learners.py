@@ -1,0 +1,138 @@
+from __future__ import annotations
+
+import json
+import sqlite3
+from contextlib import closing
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+from fastapi.testclient import TestClient
+
+from tests.web.helpers import begin, hand_in, token_of
+from trainer.store import Store
+from trainer.web.chosen import read_choice
+from trainer.web.site import Site
+
+
+def add(client: TestClient, name: str = "Ada Ferrier") -> None:
+    """One more learner, who then practises."""
+    answer = client.post("/learners/add", data={"name": name}, follow_redirects=False)
+    assert answer.status_code == 303, answer.text
+
+
+def test_a_learner_is_added_and_remembered(client: TestClient, store: Store) -> None:
+    """The cookie is for this site's own requests alone and no script reads it; the caution comes
+    first."""
+    answer = client.post("/learners/add", data={"name": " Ada  Férrier"}, follow_redirects=False)
+    assert answer.headers["location"].startswith("/hearing")
+    cookie = answer.headers["set-cookie"].casefold()
+    assert "samesite=strict" in cookie
+    assert "httponly" in cookie
+    assert store.learners.get("Ada Férrier") is not None
+    assert "Learners: Ada Férrier" in client.get("/").text
+
+
+def test_data_are_apart(client: TestClient) -> None:
+    """One learner's results, drafts, listens and history are not another's."""
+    exercise_id = begin(client, level="1", seed="1")
+    client.put(f"/write/{exercise_id}/draft", content="1 4")
+    client.post(f"/write/{exercise_id}/listen")
+    place = hand_in(client, begin(client, level="1", seed="2"), "1 4 5 1")
+    mine = token_of(client, exercise_id)
+    add(client)
+    assert client.get(place).status_code == 404
+    assert "Nothing yet" in client.get("/history").text
+    assert "Go on where you were" not in client.get("/").text
+    assert ">1 4</textarea>" not in client.get(f"/write/{exercise_id}").text
+    assert token_of(client, exercise_id) != mine
+    client.post("/learners/choose", data={"name": "me"})
+    assert client.get(place).status_code == 200
+    assert token_of(client, exercise_id) == mine
+
+
+def test_a_page_of_another_learner_is_refused(client: TestClient, store: Store) -> None:
+    """What was opened for one learner is neither kept nor graded for the other who was chosen."""
+    exercise_id = begin(client, level="1", seed="1")
+    token = token_of(client, exercise_id)
+    add(client)
+    answer = client.put(f"/write/{exercise_id}/draft", params={"token": token}, content="1")
+    assert answer.status_code == 409
+    answer = client.post(f"/write/{exercise_id}", data={"token": token, "text": "1 4"})
+    assert answer.status_code == 409
+    assert "opened for another learner" in answer.text
+    ada = store.learners.get("Ada Ferrier")
+    assert ada is not None
+    assert store.attempts.count(ada) == 0
+
+
+@pytest.mark.parametrize("name", ["", "   ", "x" * 81, "a\u0007b", "me"])
+def test_a_wrong_name_is_told(client: TestClient, store: Store, name: str) -> None:
+    """A name that is empty, too long, not printable or taken adds nobody."""
+    answer = client.post("/learners/add", data={"name": name})
+    assert answer.status_code == 422
+    assert "expected" in answer.text
+    assert len(store.learners.all()) == 1
+
+
+def test_a_learner_is_deleted_after_asking(client: TestClient, store: Store) -> None:
+    """Asking names what goes and deletes nothing; then it goes, and the choice with it."""
+    add(client)
+    place = hand_in(client, begin(client, level="1", seed="2"), "1 4 5 1")
+    page = client.get("/learners/delete", params={"name": "Ada Ferrier"}).text
+    assert "1 exercise with every bar written" in page
+    assert client.get(place).status_code == 200
+    client.post("/learners/delete", data={"name": "Ada Ferrier"})
+    assert [one.name for one in store.learners.all()] == ["me"]
+    assert client.get(place).status_code == 404
+    assert "Ada" not in client.get("/learners").text
+    assert client.get("/learners/delete", params={"name": "Ada Ferrier"}).status_code == 404
+
+
+def test_nothing_is_deleted_by_a_link(client: TestClient, store: Store) -> None:
+    """Choosing, adding, backup and export answer to POST only."""
+    for place in ("choose", "add", "backup", "export"):
+        assert client.get(f"/learners/{place}?name=me").status_code in {404, 405}
+    assert len(store.learners.all()) == 1
+
+
+def test_a_backup_is_the_record(client: TestClient, tmp_path: Path) -> None:
+    """The file that is downloaded is a database that SQLite itself finds whole and restores."""
+    hand_in(client, begin(client, level="1", seed="2"), "1 4 5 1")
+    answer = client.post("/learners/backup")
+    assert "attachment" in answer.headers["content-disposition"]
+    path = tmp_path / "kept.db"
+    path.write_bytes(answer.content)
+    with closing(sqlite3.connect(path)) as found:
+        assert found.execute("pragma integrity_check").fetchone() == ("ok",)
+        assert found.execute("select count(*) from attempts").fetchone() == (1,)
+    Store.restore(path, tmp_path / "elsewhere")
+    with Store.open(tmp_path / "elsewhere") as store:
+        assert store.learners.get("me") is not None
+
+
+def test_an_export_is_taken_back(client: TestClient, tmp_path: Path) -> None:
+    """What is exported is what another store imports."""
+    hand_in(client, begin(client, level="1", seed="2"), "1 4 5 1")
+    data = json.loads(client.post("/learners/export", data={"name": "me"}).content)
+    with Store.open(tmp_path / "elsewhere") as store:
+        assert store.transfer.import_json(data).added == 1
+
+
+@pytest.mark.parametrize(
+    ("value", "name"),
+    [
+        ("me:Ada%20F%C3%A9", "Ada Fé"), ("you:Ada", None), ("me", None), ("me:", None),
+        ("me:%07", None), ("", None),
+    ],
+)  # fmt: skip
+def test_a_choice_is_read(value: str, name: str | None) -> None:
+    """A choice counts for the page of the same owner; what makes no sense chooses nobody."""
+    assert read_choice(value, "me") == name
+
+
+def test_a_choice_of_nobody_falls_back(site: Site, client: TestClient, fixed_now: datetime) -> None:
+    """A cookie with a name that has no record shows the page of its owner."""
+    client.cookies.set("learner", "me:Nobody")
+    assert client.get("/").status_code == 200
+    assert [one.name for one in site.store.learners.all()] == ["me"]

@@ -1,0 +1,128 @@
+from __future__ import annotations
+
+import re
+
+from fastapi.testclient import TestClient
+
+from tests.web.helpers import hand_in
+from trainer.chart import format_chart
+from trainer.store import Store
+from trainer.web.site import Site
+
+
+def next_item(client: TestClient) -> str:
+    """Begin what comes next; the address it leads to."""
+    answer = client.post("/today/begin", follow_redirects=False)
+    assert answer.status_code == 303
+    place: str = answer.headers["location"]
+    return place
+
+
+def do_next(client: TestClient, site: Site) -> str:
+    """Write the next item wholly right; the address of its result."""
+    exercise_id = next_item(client).removeprefix("/write/")
+    _, exercise = site.exercise(exercise_id)
+    return hand_in(client, exercise_id, format_chart(exercise.chart))
+
+
+def test_a_newcomer_is_led_to_progress(stranger: TestClient) -> None:
+    """From the first page buttons alone lead over placement and a first set to the progress page.
+
+    The first main button of each page is pressed, a chart handed in where there is one to write.
+    """
+    page = stranger.get("/").text
+    seen: list[str] = []
+    for _ in range(60):
+        button = re.search(
+            r'<form method="post" action="([^"]+)"[^>]*>((?:(?!</form>).)*?)<button class="main"'
+            r'|<a class="button main" href="([^"]+)"', page, re.DOTALL,
+        )  # fmt: skip
+        write = re.search(r'<form id="form" method="post" action="/write/([^"]+)"', page)
+        if write:
+            page = stranger.get(hand_in(stranger, write[1], "1 4 5 1")).text
+            seen.append("result")
+            continue
+        assert button, page
+        if button[3]:
+            page = stranger.get(button[3]).text
+            seen.append(button[3])
+            if button[3] == "/progress":
+                break
+            continue
+        fields = dict(re.findall(r'name="(\w+)" value="([^"]*)"', button[2]))
+        page = stranger.post(button[1], data=fields).text
+        seen.append(button[1])
+    assert seen[:2] == ["/hearing", "/today/begin"]
+    assert seen[-1] == "/progress"
+    assert seen.count("result") >= 4
+
+
+def test_the_start_page_offers_it_first(client: TestClient, site: Site) -> None:
+    """Whoever is new is asked to find the level before anything else."""
+    page = client.get("/").text
+    assert page.index("Find my level") < page.index("Begin level 1")
+    assert site.store.sets.of_day(site.learner, site.today) == ()
+
+
+def test_each_item_has_its_reason(client: TestClient, site: Site) -> None:
+    """The day's page names every item's reason, and what became of it."""
+    client.post("/today/unplaced")
+    items = site.store.sets.of_day(site.learner, site.today)
+    mine = [item for item in items if item.kind != "placement"]
+    page = client.get("/today").text
+    assert mine
+    assert all(item.reason in page for item in mine)
+    place = do_next(client, site)
+    client.post("/today/skip", data={"item": str(mine[1].id)})
+    page = client.get("/today").text
+    assert f'href="{place}"' in page
+    assert ">skipped<" in page
+    assert "Go on" in page
+
+
+def test_a_set_waits_half_way(client: TestClient, site: Site) -> None:
+    """Begun and left, the same exercise comes again; its draft is kept, and it says so."""
+    place = next_item(client)
+    client.put(f"{place}/draft", content="1 4")
+    assert next_item(client) == place
+    assert "begun" in client.get("/today").text
+    assert "Finding your level" in client.get(place).text
+
+
+def test_a_set_is_done_and_another_comes(client: TestClient, site: Site) -> None:
+    """When all items are done or skipped the page says so and offers one more set."""
+    client.post("/today/unplaced")
+    client.post("/today/another")
+    first = site.store.sets.of_day(site.learner, site.today)
+    do_next(client, site)
+    for item in first:
+        client.post("/today/skip", data={"item": str(item.id)})
+    assert next_item(client) == "/today"
+    page = client.get("/today").text
+    assert "set is done" in page
+    assert "set is done" in client.get("/").text
+    client.post("/today/another")
+    assert "One more set" in client.get("/today").text
+    assert len(site.store.sets.of_day(site.learner, site.today)) > len(first)
+
+
+def test_the_result_leads_on(client: TestClient, site: Site) -> None:
+    """The result of an item of the set has the next one as its main button."""
+    page = client.get(do_next(client, site)).text
+    assert "On to the next" in page
+
+
+def test_an_item_of_nobody(client: TestClient) -> None:
+    """An item that is not one's own cannot be skipped."""
+    for item in ("7", "-1", str(10**30)):
+        assert client.post("/today/skip", data={"item": item}).status_code in {404, 422}
+
+
+def test_a_stranger_reads_the_caution_first(stranger: TestClient, store: Store) -> None:
+    """Nothing is planned for whoever has not read the caution."""
+    for answer in (
+        stranger.get("/today", follow_redirects=False),
+        stranger.post("/today/begin", follow_redirects=False),
+    ):
+        assert answer.headers["location"] == "/hearing"
+    assert store.learners.all() == ()
