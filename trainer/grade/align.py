@@ -114,33 +114,33 @@ def align_costs(
     if not n or not m:
         raise ValueError(f"found costs of shape {costs.shape}, expected at least one bar a side")
     steps = steps or {}
+    # With `added` taken off once for each column passed, a run of gaps along a row costs nothing,
+    # and the least over all runs that end in a cell is a running minimum.
     by_row: dict[int, list[tuple[int, int, int, int]]] = {}
     for (i, j), (up, left, cost) in steps.items():
-        by_row.setdefault(i, []).append((j, up, left, cost))
-    slope = np.arange(m + 1, dtype=np.int64) * added
+        by_row.setdefault(i, []).append((j, up, left, cost - left * added))
+    beside = costs - added
     diagonal = np.empty(m, np.int64)
-    table = np.empty((n + 1, m + 1), np.int64)
-    table[0] = slope
+    table = np.zeros((n + 1, m + 1), np.int64)
     for i in range(1, n + 1):
         above, row = table[i - 1], table[i]
         np.add(above, missing, out=row)
-        np.add(above[:-1], costs[i - 1], out=diagonal)
+        np.add(above[:-1], beside[i - 1], out=diagonal)
         np.minimum(row[1:], diagonal, out=row[1:])
         for j, up, left, cost in by_row.get(i, ()):
             row[j] = min(row.item(j), table.item(i - up, j - left) + cost)
-        # Taking the slope off turns "least over all runs of gaps ending here" into a running
-        # minimum.
-        row -= slope
         np.minimum.accumulate(row, out=row)
-        row += slope
     pairs, joins = _trace(table, missing, added, steps)
-    return pairs, joins, int(table[n, m])
+    return pairs, joins, int(table[n, m]) + m * added
 
 
 def _trace(
     table: Whole, missing: int, added: int, steps: Mapping[tuple[int, int], tuple[int, int, int]]
 ) -> tuple[list[Pair], list[tuple[int, int]]]:
-    """Walk back through the table from its end: steps first, then gaps."""
+    """Walk back through the table from its end: steps first, then gaps.
+
+    The table has `added` taken off once for each column.
+    """
     i, j = table.shape[0] - 1, table.shape[1] - 1
     pairs: list[Pair] = []
     joins: list[int] = []
@@ -148,7 +148,7 @@ def _trace(
     here = cell(i, j)
     while i or j:
         step = steps.get((i, j))
-        if step and (back := cell(i - step[0], j - step[1])) + step[2] == here:
+        if step and ((back := cell(i - step[0], j - step[1])) + step[2] - step[1] * added == here):
             pairs.append((i - 1, None) if step[0] == 2 else (None, j - 1))
             i, j, here = i - step[0], j - step[1], back
             pairs.append((i, j))
@@ -156,8 +156,8 @@ def _trace(
         elif i and (up := cell(i - 1, j)) + missing == here:
             i, here = i - 1, up
             pairs.append((i, None))
-        elif j and (left := cell(i, j - 1)) + added == here:
-            j, here = j - 1, left
+        elif j and cell(i, j - 1) == here:
+            j -= 1
             pairs.append((None, j))
         else:
             i, j = i - 1, j - 1

@@ -172,13 +172,15 @@ def quality_credit(c: Comparison, weights: Weights) -> float:
 def credit(c: Comparison, weights: Weights) -> float:
     """A bar's credit, 0 to 1."""
     w = weights
-    if w.all_or_nothing:
-        chord = c.same * w.chord + c.other_root * w.root
+    total = w.root + w.quality + w.bass
+    if c.same == 1.0:
+        chord = total
+    elif w.all_or_nothing:
+        chord = c.same * total + c.other_root * w.root
     else:
         quality = c.exact - c.same + w.shared_tones * c.likeness
-        chord = c.same * w.chord + c.other_root * w.root + quality * w.quality
+        chord = c.same * total + c.other_root * w.root + quality * w.quality
         chord += c.other_bass * w.bass
-    total = w.chord
     if c.counts_placement:
         chord, total = chord + c.placement * w.placement, total + w.placement
     if c.counts_articulation:

@@ -29,7 +29,7 @@ __all__ = ["Reading", "Swap", "best_reading"]
 
 DRIFT = 2
 LEAST_SHARE, LEAST_GAIN = 0.5, 1.0
-MOST_SWAPS, MOST_SECTIONS = 4, 4
+MOST_SWAPS, MOST_SECTIONS = 4, 3
 
 Stretch = tuple[int, int]
 
@@ -179,8 +179,8 @@ class _Likely:
     def swap(self, first: Stretch, second: Stretch) -> bool:
         """Whether two stretches are likely to have changed places in the answer."""
         shapes, places = self.sheet.shapes, self.places
-        lost = sum(places[end].lost_most - places[start].lost for start, end in (first, second))
-        if lost <= self.least_lost:
+        lost = places[first[1]].lost_most - places[first[0]].lost
+        if lost + places[second[1]].lost_most - places[second[0]].lost <= self.least_lost:
             return False
         if shapes[first[0] : first[1]] == shapes[second[0] : second[1]]:
             return False
@@ -214,8 +214,10 @@ def _likely_swaps(
 
     def swap(unit: str, one: Stretch, other: Stretch) -> Swap | None:
         """The swap in the reference's own order, if it is likely."""
+        if not look.swap(one, other):
+            return None
         ours, theirs = bars[slice(*one)], bars[slice(*other)]
-        if taken.intersection(ours + theirs) or not look.swap(one, other):
+        if taken.intersection(ours + theirs):
             return None
         first, second = sorted((min(part), max(part) + 1) for part in (ours, theirs))
         return Swap(unit, first, second)
