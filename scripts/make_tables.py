@@ -424,19 +424,21 @@ def order_of(song: Song) -> str:
 def singable(order: str) -> bool:
     """Whether a leader would write an order down as it stands.
 
-    Annotators split long verses and call much an interlude. Kept are orders of at most four verses
+    Annotators split long verses and call much an interlude. Kept are orders of two to four verses
     (five without choruses), never three alike in a row, two verses in a row only before the first
-    chorus, two choruses only at the end, at most two solos and bridges, and nothing that leads
-    nowhere.
+    chorus, two choruses only at the end, at most two solos, bridges and interludes, three
+    turnarounds, and nothing that leads nowhere.
     """
     verses, choruses = order.count("V"), order.count("C")
-    if not 6 <= len(order) <= 15 or max(verses, choruses) < 2:
+    if not 6 <= len(order) <= 15:
         return False
-    if not 1 <= verses <= (4 if choruses else 5) or max(map(order.count, "SB")) > 2:
+    if not 2 <= verses <= (4 if choruses else 5) or order.count("T") > 3:
+        return False
+    if max(map(order.count, "SBN")) > 2:
         return False
     if choruses and "VV" in order[order.index("C") :]:
         return False
-    return not re.search(r"VVV|CCC|CC(?!O?$)|.I|O.|P(?!C)|^I[SNTOB]|[INTPB]$", order)
+    return not re.search(r"VVV|CCC|CC(?!O?$)|.I|O.|P(?!C)|^[^IVC]|^I[SNTOBP]|[INTPB]$", order)
 
 
 def loop_of(key: tuple[str, ...]) -> str:

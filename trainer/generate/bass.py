@@ -48,15 +48,14 @@ def lawful(before: int | None, root: int, minor: bool, bass: int, after: int | N
         return False
     above = (bass - root) % 12
     if above == (3 if minor else 4):
-        # A third that steps away and back is a leading note, a semitone under both.
-        return 0 < _apart(bass, after) <= (1 if before == after else 2)
+        return 0 < _apart(bass, after) <= 2
     if above == 7 and bass == after:
         return True
     if above == 2 and not minor and bass in SUSPENDED:
         return after == bass or (after - bass) % 12 == 5
     enters = before is not None and _apart(before, bass) <= 2
     if above in (10, 11):
-        return enters and (bass - after) % 12 in (1, 2)
+        return bass != 1 and enters and (bass - after) % 12 in (1, 2)
     # A bass a third under a major chord would make it a minor seventh, which has its own name.
     if above == 9 or (above != 7 and bass not in PEDALS):
         return False

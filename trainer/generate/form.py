@@ -207,7 +207,7 @@ def _odd_lengths(settings: Settings, slot: _Slot) -> dict[int, float]:
             continue
         if settings.variety and usual == 4:
             # Short phrases are kept to few places; there they make up for the others.
-            scale = {1: 14.0, 2: 1.7}.get(length, 0.75)
+            scale = {1: 24.0, 2: 1.6, 5: 0.4}.get(length, 0.75)
             weighted[length] = row.get(str(length), 0) * scale + 0.1
         else:
             weighted[length] = 1 / abs(length - usual)
@@ -219,13 +219,15 @@ def _long_enough(slot: _Slot, length: int, usual: int) -> bool:
 
     What leads into a verse has no odd bar, or nobody would know where to come in.
     """
-    if slot.material.kind in COUNTED_IN and usual % 2 == 0:
-        return length % 2 == 0
-    if length >= usual:
-        return True
     letters = slot.material.letters
     times = letters.count(slot.letter)
     if length == 1 and (times > 1 or slot.place != "last"):
         return False
+    if slot.material.kind in COUNTED_IN and usual % 2 == 0:
+        return length % 2 == 0
+    if slot.material.kind == "outro" and usual % 2 == 0:
+        return length % 2 == 0 or length == 1
+    if length >= usual:
+        return True
     least = 2 if slot.material.kind in SUNG else 1 if slot.material.kind == "pre-chorus" else 0
     return length * times + usual * (len(letters) - times) >= least * usual

@@ -7,7 +7,7 @@ bigram and to single chords) with what its place says (where in the phrase, how 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import lru_cache
+from functools import cache, lru_cache
 from operator import itemgetter, mul
 from typing import Any
 
@@ -17,8 +17,10 @@ from trainer.generate.tables import table
 __all__ = ["Harmony", "ends", "harmony", "known_chords", "mode_name", "starts"]
 
 # Additive weights of the coarser estimate in the finer one, in counts.
-BIGRAM_PRIOR, TRIGRAM_PRIOR, PLACE_PRIOR = 4.0, 16.0, 16.0
+BIGRAM_PRIOR, TRIGRAM_PRIOR, PLACE_PRIOR = 4.0, 12.0, 12.0
 LEAST_SEEN = 20
+# Chords of a smaller share of songs than this are slips of hearing as often as chords.
+LEAST_PRESENT = 0.03
 # How gladly each chord leads home where a section closes (common practice, no source).
 LEADING = {
     "major": {"5": 1.0, "4": 1.0, "b7": 1.0, "4-": 1.0, "5-": 0.6, "2-": 0.5, "2": 0.4, "b2": 0.5},
@@ -103,6 +105,13 @@ def _presence(sets: Mapping[str, int]) -> dict[str, float]:
 @lru_cache(maxsize=2)
 def _chain(mode: str) -> _Chain:
     return _Chain(mode)
+
+
+@cache
+def usual_chords(mode: str) -> frozenset[str]:
+    """The chords that songs may draw unasked."""
+    present = _chain(mode).presence
+    return frozenset(chord for chord, share in present.items() if share >= LEAST_PRESENT)
 
 
 def known_chords(mode: str) -> tuple[str, ...]:

@@ -20,7 +20,7 @@ __all__ = ["add_marks", "shorten"]
 # How gladly a bar within a phrase rings or stops, where more is asked than the ends can take.
 ELSEWHERE, SPILLS = 0.001, 0.1
 # Kinds whose last bar rings rather than drives on, and the other way round.
-RESTFUL = ("intro", "bridge", "tag", "outro")
+RESTFUL = ("bridge", "tag", "outro")
 DRIVING = ("pre-chorus", "turnaround", "interlude")
 
 
@@ -108,7 +108,7 @@ def _stop_weight(spot: Spot) -> float:
     """How gladly a bar's last chord is choked."""
     if not all(place.ends_phrase for place in spot.places):
         return ELSEWHERE
-    return 6.0 if all(place.ends_section and not place.last for place in spot.places) else 0.6
+    return 6.0 if all(place.ends_section and not place.last for place in spot.places) else 0.05
 
 
 def _push_weight(spot: Spot, turn: int) -> float:

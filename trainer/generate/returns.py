@@ -25,7 +25,7 @@ def come_back(rng: random.Random, composer: Composer, section: Played, features:
         "ending": 20.0 if len(last.bars) > 1 and composer.model.size > 2 else 0.0,
         "again": 20.0 if len(last.bars) > 2 else 0.0,
         "left out": 14.0 if len(section.phrases) > 2 else 0.0,
-        "extra": 12.0 if odd else 0.0,
+        "extra": 8.0 if odd else 0.0,
         "cut": 9.0 if odd and len(last.bars) > 2 else 0.0,
         "held": 9.0 if features.holds and not last.bars[-1].marks[0] else 0.0,
     }

@@ -19,7 +19,7 @@ from trainer.generate.tables import table
 __all__ = ["BarPlan", "Rhythm", "plan_bars", "song_rhythm", "splits_for"]
 
 Row = dict[str, float]
-BUSY_SONGS, HABIT_SHARE, MOST_SPLIT = 0.2, 0.7, 0.65
+BUSY_SONGS, HABIT_SHARE, MOST_SPLIT = 0.2, 0.9, 0.55
 
 
 class BarPlan(NamedTuple):

@@ -18,7 +18,7 @@ from trainer.generate.compose import MODEST, Composer, chords_in
 from trainer.generate.dice import Wheel, chance
 from trainer.generate.draft import DraftPhrase, render_phrase
 from trainer.generate.form import Material, draw_lengths, draw_material, draw_order, name_parts
-from trainer.generate.harmony import harmony, mode_name
+from trainer.generate.harmony import harmony, mode_name, usual_chords
 from trainer.generate.layout import Played, own_endings, spots
 from trainer.generate.marks import add_marks, shorten
 from trainer.generate.returns import come_back, come_home, prepare_key, tag_on
@@ -34,10 +34,15 @@ __all__ = ["GENERATOR_VERSION", "generate"]
 GENERATOR_VERSION = "1"
 # What an intro or a break may need to come out without a chord of its own.
 TRIES = 3
-# Songs of more chords than this were counted over several homes.
-MOST_CHORDS = 12
+# Songs of more chords than this were counted over several homes; one that mostly changes within
+# the bar gets by on fewer.
+MOST_CHORDS, MOST_CROWDED = 13, 9
+CROWDED = 0.4
+# Two chords from the bright side of the key and two from the dark rarely meet in such a song.
+BRIGHT, DARK = frozenset(("2", "3", "6")), frozenset(("b3", "b6", "b7", "4-", "5-"))
+MIXED = 0.25
 # How much more gladly a phrase or section that stands alone begins at home.
-HOMEWARD = 4.0
+HOMEWARD = 3.0
 BORROWERS = ("intro", "solo", "interlude", "turnaround", "outro")
 LENDERS = ("verse", "chorus", "bridge")
 
@@ -66,23 +71,27 @@ def _spelt(settings: Settings) -> dict[str, tuple[str, ...]]:
     return forms
 
 
-@lru_cache(maxsize=64)
-def _vocabularies(mode: str, style: str) -> Wheel[str]:
-    """The sets of chords that songs keep to, leaning to a style."""
+@lru_cache(maxsize=128)
+def _vocabularies(mode: str, style: str, most: int) -> Wheel[str]:
+    """The sets of at most so many chords that songs keep to, leaning to a style."""
     tilt = STYLES[style].tilt
     # A song drawn from the tables has one home, major or minor, not both.
     home, other = ("1-", "1") if mode == "minor" else ("1", "1-")
-    weighted = []
+    weights: dict[str, float] = {}
     for chords, count in table("chords")[mode]["sets"].items():
         tokens = [token for token in chords.split(" ") if token != other]
-        if home not in tokens or not 2 <= len(tokens) <= MOST_CHORDS:
+        usual = usual_chords(mode) | tilt.keys()
+        tokens = [token for token in tokens if token in usual]
+        if home not in tokens or not 2 <= len(tokens) <= most:
             continue
         # Songs rarely get round to all of a large set; leaning to those evens it out.
         weight = float(count) * len(tokens) * len(tokens)
+        if most < MOST_CHORDS and min(len(BRIGHT & set(tokens)), len(DARK & set(tokens))) > 1:
+            weight *= MIXED
         for token in tokens:
             weight *= tilt.get(token, 1.0)
-        weighted.append((" ".join(tokens), weight))
-    return Wheel(weighted)
+        weights[" ".join(tokens)] = weights.get(" ".join(tokens), 0.0) + weight
+    return Wheel(weights.items())
 
 
 @lru_cache(maxsize=256)
@@ -119,14 +128,15 @@ class _Maker:
         self.features = _features(settings.features, self.style.name, settings.variety)
         self.spelt: Mapping[str, tuple[str, ...]] = _spelt(settings)
         mode = mode_name(self.minor)
-        tokens = self._tokens(mode)
+        rhythm = song_rhythm(
+            rng, self.style.meter, self._splits(), self.features.uneven_splits, settings.variety
+        )
+        tokens = self._tokens(mode, MOST_CROWDED if rhythm.splits > CROWDED else MOST_CHORDS)
         tilt = tuple(self.style.tilt.get(token, 1.0) for token in tokens)
         self.composer = Composer(
             rng,
             harmony(mode, tokens, tilt),
-            song_rhythm(
-                rng, self.style.meter, self._splits(), self.features.uneven_splits, settings.variety
-            ),
+            rhythm,
             tuple(token_of(name) for name in settings.favour),
             1.0 if settings.size == "phrase" else 0.9,
             1.0 if settings.size == "song" else HOMEWARD,
@@ -138,13 +148,13 @@ class _Maker:
             0.3 * self.features.slash_chords, 0.5 * self.features.splits
         )
 
-    def _tokens(self, mode: str) -> tuple[str, ...]:
-        """The song's vocabulary."""
+    def _tokens(self, mode: str, most: int) -> tuple[str, ...]:
+        """The song's vocabulary, of at most so many chords unless a recipe names them."""
         if self.spelt:
             return tuple(sorted(self.spelt))
         if self.style.blues:
             return ("1-", "4-", "5", "b6") if self.minor else ("1", "2-", "4", "5", "6-")
-        return tuple(_vocabularies(mode, self.style.name).spin(self.rng).split(" "))
+        return tuple(_vocabularies(mode, self.style.name, most).spin(self.rng).split(" "))
 
     def chart(self) -> Chart:
         """The finished chart."""
@@ -240,7 +250,8 @@ class _Maker:
                 made[kind] = list(phrases)
             else:
                 ending = kind == "outro" or self.style.blues
-                made[kind] = phrases[-count:] if ending else phrases[:count]
+                still = len(chords_in(phrases[:count])) < 2
+                made[kind] = phrases[-count:] if ending or still else phrases[:count]
         return made
 
     def _modest(
@@ -313,10 +324,14 @@ class _Maker:
     def _change_key(self, sections: list[Played]) -> None:
         """Move the key up into the last chorus or verse, if it has been heard before."""
         kinds = [section.kind for section in sections]
-        turns = [at for at, kind in enumerate(kinds) if kind in ("verse", "chorus")]
-        place = turns[-1]
-        if kinds.count(kinds[place]) < 2:
+        again = [
+            at
+            for at, kind in enumerate(kinds)
+            if kind in ("verse", "chorus") and kind in kinds[:at]
+        ]
+        if not again:
             return
+        place = again[-1]
         counts = table("form")["key_changes"]
         rise = 1 if chance(self.rng, counts["1"] / (counts["1"] + counts["2"])) else 2
         sections[place].key_change = rise
