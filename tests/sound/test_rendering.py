@@ -159,18 +159,6 @@ class TestSameBytes:
         assert np.array_equal(np.concatenate([pair[0] for pair in pairs]), whole(one))
         assert np.array_equal(np.concatenate([pair[1] for pair in pairs]), whole(other))
 
-    @pytest.mark.parametrize("start", [0, 1, 8192, 300_001])
-    def test_starting_in_the_middle(self, synth: Synth, start: int) -> None:
-        """From any frame the sound is that of the whole; only first moments of notes may differ."""
-        rendering = synth.render(song(3))
-        complete = whole(rendering)[start:].astype(int)
-        rest = np.concatenate(list(rendering.blocks(start)))
-        difference = np.abs(rest - complete).max(axis=1)
-        assert len(rest) == len(complete)
-        assert np.mean(difference > 1) < 0.005
-        noise = np.sqrt(np.mean(difference.astype(float) ** 2)) / 32768
-        assert 20 * np.log10(noise + 1e-9) < -75
-
     def test_starting_at_the_end(self, synth: Synth) -> None:
         """From the very end there is nothing; beyond it is a mistake."""
         rendering = synth.render(song(3, bars=2))

@@ -5,7 +5,7 @@ are placed on that grid (rounded to the nearest, at most 0.73 ms off at 44,100 H
 
 A synth that has played is not as good as new: its voices keep the panning gains of their last
 note and ramp from there for one period, and resetting does not clear that (FluidSynth 2.3). So
-each rendering gets a synth of its own, and same notes give the same bytes.
+each window of a rendering gets a synth of its own, and same notes give the same bytes.
 """
 
 from __future__ import annotations
@@ -33,7 +33,6 @@ POLYPHONY = 256
 SYNTH_GAIN = 0.5
 # Small and dark: a room, not an effect. Chorus is off.
 REVERB = {"room-size": 0.3, "damp": 0.4, "width": 0.8, "level": 0.35}
-_SCRATCH_PERIODS = 128
 SAMPLE_RATES_HZ = (8000, 96000)
 
 _LOG = logging.getLogger(__name__)
@@ -198,12 +197,6 @@ class Engine:
         """Render into rows start…stop of a C-contiguous float32 array (n, 2); full scale is ±1."""
         at = out.ctypes.data + start * 8
         self._check(self._write_float(self._synth, stop - start, at, 0, 2, at, 1, 2))
-
-    def skip(self, periods: int) -> None:
-        """Let time pass in silence, quickly: the room's slow movements go on as they would."""
-        scratch = np.empty((_SCRATCH_PERIODS * PERIOD, 2), np.float32)
-        for done in range(0, periods, _SCRATCH_PERIODS):
-            self.render(scratch, 0, min(_SCRATCH_PERIODS, periods - done) * PERIOD)
 
     def _check(self, result: int) -> None:
         """Raise what FluidSynth complained about, if anything."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Generator, Iterator
-from contextlib import AbstractContextManager, closing
+from contextlib import closing
 from dataclasses import dataclass, field
 from functools import cached_property
 from math import ceil
@@ -12,12 +12,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trainer.band.parts import Arrangement
-from trainer.sound.engine import PERIOD, Engine
+from trainer.sound.engine import PERIOD
 from trainer.sound.limiter import CHUNK, limited
-from trainer.sound.score import Score, play
+from trainer.sound.score import Score
+from trainer.sound.together import played
+from trainer.sound.windows import NewEngine
 
-__all__ = ["Rendering"]
+__all__ = ["RENDERING_VERSION", "Rendering"]
 
+# Raised when the same notes give other bytes.
+RENDERING_VERSION = 2
 # The last notes ring out for this long after the last bar.
 TAIL_S = 3.0
 FADE_S = 1.5
@@ -34,13 +38,14 @@ class Rendering:
     sample_rate : frames a second.
     bar_times_s : start and end of each bar of the chart, seconds from the first frame.
 
-    Iterating yields int16 arrays (n, 2), `frames` rows in all. Each iteration has a synth of its
-    own, so several may run at once in several threads, and all give the same bytes.
+    Iterating yields int16 arrays (n, 2), `frames` rows in all. Each iteration has synths of its
+    own, so several may run at once in several threads, and all give the same bytes. A second
+    thread makes what comes next while a block is waited for.
     """
 
     arrangement: Arrangement
     sample_rate: int
-    new_engine: Callable[[int, int], AbstractContextManager[Engine]] = field(repr=False)
+    new_engine: NewEngine = field(repr=False)
     gain_of: Callable[[Score], float] = field(repr=False)
 
     @cached_property
@@ -76,12 +81,12 @@ class Rendering:
     def __iter__(self) -> Iterator[Block]:
         return self.blocks()
 
-    def blocks(self, start: int = 0, most: int = CHUNK) -> Iterator[Block]:
+    def blocks(self, start: int = 0, most: int = CHUNK) -> Generator[Block]:
         """Audio from frame `start` to the end, in blocks of at most `most` frames.
 
-        Starting in the middle costs no more than the time of the notes that still ring there. It
-        gives the same sound as coming from the beginning, but not always the same last bits: how
-        a voice's first 64 frames ramp depends on what the synth played before.
+        The bytes are those of the whole from there on, wherever it starts. Starting in the middle
+        plays the windows that are heard there from their own start (see `windows`): at most 12 s
+        of music and what rings from before, unless a note is held for longer.
 
         Raises ValueError if `start` is negative or beyond the end, or `most` under 1.
         """
@@ -90,7 +95,7 @@ class Rendering:
                              f"to {self.frames} and blocks of at least 1")
         return self._blocks(start, most)
 
-    def _blocks(self, start: int, most: int) -> Iterator[Block]:
+    def _blocks(self, start: int, most: int) -> Generator[Block]:
         at = start - start % CHUNK
         with closing(self._raw(at - CHUNK)) as raw:
             for chunk in limited(raw, self.gain):
@@ -108,38 +113,8 @@ class Rendering:
             chunk *= (0.5 - 0.5 * np.cos(np.pi * left))[:, None].astype(np.float32)
 
     def _raw(self, at: int) -> Generator[NDArray[np.float32]]:
-        """Chunks from frame `at`, straight from the synth; before frame 0 there is silence."""
+        """Chunks from frame `at`, straight from the synths; before frame 0 there is silence."""
         if at < 0:
             yield np.zeros((CHUNK, 2), np.float32)
             at = 0
-        period = at // PERIOD
-        origin = self.score.origin(period)
-        with self.new_engine(self.sample_rate, len(self.score.parts)) as engine:
-            engine.skip(origin)
-            self.score.prepare(engine, origin)
-            yield from _chunks(engine, self.score, origin, period, self.frames)
-
-
-def _chunks(
-    engine: Engine, score: Score, origin: int, period: int, frames: int
-) -> Iterator[NDArray[np.float32]]:
-    """Play from `origin`, yielding chunks from `period` until `frames` are out."""
-    # Counting chunks from the origin keeps them on the grid of chunks from frame 0.
-    grid = CHUNK // PERIOD
-    base = origin - origin % grid
-    events = score.events(origin)
-    event = next(events, None)
-    while base * PERIOD < frames:
-        chunk = np.zeros((CHUNK, 2), np.float32)
-        at = max(0, (origin - base) * PERIOD)
-        while event is not None and event.period < base + grid:
-            due = (event.period - base) * PERIOD
-            if due > at:
-                engine.render(chunk, at, due)
-                at = due
-            play(engine, event)
-            event = next(events, None)
-        engine.render(chunk, at, CHUNK)
-        if base >= period:
-            yield chunk
-        base += grid
+        yield from played(self.score, at // PERIOD, self.frames, self.new_engine)

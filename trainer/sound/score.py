@@ -6,16 +6,13 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from heapq import heapify, heappop, heappush
 from itertools import pairwise
-from math import ceil
 from typing import NamedTuple
 
 from trainer.band.parts import Arrangement, Clock, Note, Part
 from trainer.sound.engine import PERIOD, Engine
 
-__all__ = ["Played", "Score"]
+__all__ = ["Event", "Played", "Score", "play"]
 
-# What may still ring this long after its note has ended is inaudible; only seeking uses it.
-RING_S = 6.0
 _VOLUME, _PAN = 7, 10
 _OFF, _BEND, _ON = 0, 1, 2
 
@@ -30,7 +27,9 @@ class Played(NamedTuple):
     velocity: int
 
 
-class _Event(NamedTuple):
+class Event(NamedTuple):
+    """What a synth is told at a period: the end or start of a note, or a bend."""
+
     period: int
     kind: int
     channel: int
@@ -77,29 +76,22 @@ class Score:
             if channel in bent:
                 engine.bend(channel, bent[channel])
 
-    def origin(self, period: int) -> int:
-        """The period to start from so that everything heard at `period` sounds as it should."""
-        ring = ceil(RING_S * self.periods_per_second)
-        ringing = (note.start for note in self.notes if note.start < period <= note.end + ring)
-        return min(ringing, default=period)
-
-    def events(self, origin: int) -> Iterator[_Event]:
-        """All events from a period on, in playing order; at one time ends, then bends, starts."""
-        due = [_Event(at, _BEND, channel, value)
-               for at, channel, value in self.bends if at >= origin]
+    def events(self, notes: Iterable[Played], since: int) -> Iterator[Event]:
+        """Some of the notes, sorted, and all bends from a period on, in playing order; at one time
+        ends, then bends, then starts."""
+        due = [Event(at, _BEND, channel, value)
+               for at, channel, value in self.bends if at >= since]
         heapify(due)
-        for start, end, channel, pitch, velocity in self.notes:
-            if start < origin:
-                continue
+        for start, end, channel, pitch, velocity in notes:
             while due and due[0].period <= start:
                 yield heappop(due)
-            yield _Event(start, _ON, channel, pitch, velocity)
-            heappush(due, _Event(end, _OFF, channel, pitch))
+            yield Event(start, _ON, channel, pitch, velocity)
+            heappush(due, Event(end, _OFF, channel, pitch))
         while due:
             yield heappop(due)
 
 
-def play(engine: Engine, event: _Event) -> None:
+def play(engine: Engine, event: Event) -> None:
     """Send one event."""
     if event.kind == _ON:
         engine.note_on(event.channel, event.value, event.velocity)

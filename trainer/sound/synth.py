@@ -58,10 +58,13 @@ class Synth:
                 self._selected.add((program, is_drum))
 
     @contextmanager
-    def _engine(self, sample_rate: int, channels: int) -> Iterator[Engine]:
-        """An engine that has never played; the next is made when this one has done."""
+    def _engine(self, sample_rate: int, channels: int, at_once: bool) -> Iterator[Engine]:
+        """An engine that has never played; the spare one if somebody waits for its first note.
+
+        Another spare is made when this one has done.
+        """
         engine = None
-        if (sample_rate, channels <= 16) == (44100, True):
+        if at_once and (sample_rate, channels <= 16) == (44100, True):
             with self._lock:
                 engine, self._spare = self._spare, None
         engine = engine or Engine(self.soundfont, sample_rate, channels)

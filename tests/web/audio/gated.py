@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,31 +19,32 @@ BLOCK_BYTES = 4 * BLOCK_FRAMES
 class Gated:
     """Twelve blocks of noise; `let(n)` lets n of them through, `fail()` breaks it off.
 
-    `begun` counts how often it was asked for, `iterated` how often it was made, `begins` is set
-    when the first block is asked for.
+    `begun` counts how often it was asked for, `iterated` how often it was made. What is asked for
+    from the middle comes without being let: `ahead` counts its blocks, `ahead_fails` breaks it off.
     """
 
     sample_rate = 44100
 
     def __init__(self, blocks: int = 12) -> None:
         rng = np.random.default_rng(5)
-        self.blocks = [rng.integers(-9000, 9000, (BLOCK_FRAMES, 2)).astype(np.int16)
+        self.noise = [rng.integers(-9000, 9000, (BLOCK_FRAMES, 2)).astype(np.int16)
                        for _ in range(blocks)]
         self.frames = blocks * BLOCK_FRAMES
         self.duration_s = self.frames / self.sample_rate
-        self.begun = self.iterated = 0
+        self.begun = self.iterated = self.ahead = 0
+        self.ahead_fails = False
         self._allowed = threading.Semaphore(0)
         self._broken = False
 
     @property
     def wav(self) -> bytes:
         """What the whole is as a file."""
-        samples = b"".join(block.tobytes() for block in self.blocks)
+        samples = b"".join(block.tobytes() for block in self.noise)
         return wav_header(self.frames, self.sample_rate) + samples
 
     def let(self, blocks: int | None = None) -> None:
         """Let some more blocks come, or all."""
-        self._allowed.release(len(self.blocks) + 1 if blocks is None else blocks)
+        self._allowed.release(len(self.noise) + 1 if blocks is None else blocks)
 
     def fail(self) -> None:
         """Let it break off at the next block."""
@@ -52,8 +53,17 @@ class Gated:
 
     def __iter__(self) -> Iterator[NDArray[np.int16]]:
         self.iterated += 1
-        for block in self.blocks:
+        for block in self.noise:
             assert self._allowed.acquire(timeout=30)
             if self._broken:
                 raise MemoryError("no more notes")
             yield block
+
+    def blocks(self, start: int) -> Generator[NDArray[np.int16]]:
+        """From a frame on, at once."""
+        samples = np.concatenate(self.noise)
+        for first in range(start, self.frames, BLOCK_FRAMES):
+            if self.ahead_fails:
+                raise MemoryError("no more synths")
+            self.ahead += 1
+            yield samples[first : first + BLOCK_FRAMES]

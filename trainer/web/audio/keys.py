@@ -16,6 +16,7 @@ from trainer import __version__
 from trainer.band import Arrangement, Part
 from trainer.errors import MissingError
 from trainer.sound.engine import library
+from trainer.sound.rendering import RENDERING_VERSION
 
 __all__ = ["SECRET_NAME", "key_of", "origin_of", "secret_in"]
 
@@ -64,7 +65,7 @@ def origin_of(soundfont: Path | None) -> str:
     if soundfont is not None:
         said = soundfont.stat()
         font = f"{soundfont.resolve()} {said.st_size} {said.st_mtime_ns}"
-    return f"{__version__} {engine} {font}"
+    return f"{__version__} {RENDERING_VERSION} {engine} {font}"
 
 
 def secret_in(folder: Path) -> bytes:

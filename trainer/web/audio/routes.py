@@ -66,13 +66,15 @@ class _Desk:
 
     def _wav(self, key: str, request: Request) -> Response:
         size = self._shelf.wav_size(key)
-        return self._answer(request, f"{key}.wav", WAV, size, lambda: self._shelf.open_wav(key))
+        return self._answer(
+            request, f"{key}.wav", WAV, size, lambda at: self._shelf.open_wav(key, at)
+        )
 
     def _flac(self, key: str, request: Request) -> Response:
         source = self._shelf.open_flac(key)
         taken = False
 
-        def take() -> Source:
+        def take(_: int) -> Source:
             nonlocal taken
             taken = True
             return source
@@ -84,7 +86,7 @@ class _Desk:
                 source.leave()
 
     def _answer(
-        self, request: Request, name: str, kind: str, size: int, open_: Callable[[], Source]
+        self, request: Request, name: str, kind: str, size: int, open_: Callable[[int], Source]
     ) -> Response:
         """The answer to one request; the source is opened only if its bytes are wanted."""
         etag = f'"{name}"'
@@ -103,7 +105,7 @@ class _Desk:
         headers["content-length"] = str(span.size)
         if part is not None:
             headers["content-range"] = f"bytes {part.first}-{part.end - 1}/{size}"
-        source = open_()
+        source = open_(span.first)
         try:
             # What goes wrong at the start is still told in words; afterwards only by breaking off.
             source.wait_for(WAV_HEADER_BYTES)

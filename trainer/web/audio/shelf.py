@@ -20,7 +20,8 @@ from trainer.sound.rendering import TAIL_S
 from trainer.web.audio.cache import Cache
 from trainer.web.audio.keys import key_of, origin_of, secret_in
 from trainer.web.audio.sources import Kept, Source
-from trainer.web.audio.studio import FRAME_BYTES, Studio, wav_size
+from trainer.web.audio.studio import Studio
+from trainer.web.audio.take import FRAME_BYTES, wav_size
 
 if TYPE_CHECKING:
     from fastapi import APIRouter
@@ -51,11 +52,9 @@ class AudioShelf:
 
     What holds: the bytes of a WAV are those that `write_audio` writes for the same arrangement.
     Its length is known before a note is made. It is made once, from its start, at full speed, for
-    all who read it, and every byte goes out as soon as it is made. A range ahead of the rendering
-    is answered at once with status and length; its bytes follow when the rendering, which then
-    goes before all others, comes there. Measured on one core: 38 times as fast as it sounds, so
-    5 s to the end of a fresh song of three minutes. Beginning in the middle would be faster, but
-    not always give the same last bits (see `Rendering.blocks`). `prepare` takes the wait away.
+    all who read it, and every byte goes out as soon as it is made. A range far ahead of the
+    rendering is rendered from there until the whole has come so far, and has the same bytes (see
+    `Rendering.blocks`). `prepare` takes the wait away.
 
     Parameters
     ----------
@@ -141,14 +140,14 @@ class AudioShelf:
             return path.stat().st_size
         return wav_size(self._studio.rendering(self._offered(key)))
 
-    def open_wav(self, key: str) -> Source:
-        """A sound to read, being made or kept. Raises NotOffered, TrainerError."""
+    def open_wav(self, key: str, at: int = 0) -> Source:
+        """A sound to read from a byte on, being made or kept. Raises NotOffered, TrainerError."""
         name = f"{key}.wav"
         if (take := self._studio.running(name)) is not None:
-            return take
+            return self._studio.ahead(take, at)
         if (kept := self._kept(name)) is not None:
             return kept
-        return self._studio.take(name, self._offered(key))
+        return self._studio.ahead(self._studio.take(name, self._offered(key)), at)
 
     def open_flac(self, key: str) -> Source:
         """A sound as FLAC, encoded from its WAV when that is made. Raises as `open_wav`."""

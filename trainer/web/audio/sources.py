@@ -19,7 +19,7 @@ class Source(Protocol):
     def size(self) -> int:
         """Bytes of the whole."""
 
-    def wait_for(self, at: int) -> None:
+    def wait_for(self, at: int, /) -> None:
         """Wait until the byte at `at` is there. Raises TrainerError if it never comes."""
 
     def read(self, at: int, most: int) -> bytes:

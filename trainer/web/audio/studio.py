@@ -12,15 +12,19 @@ from trainer.band import Arrangement, arrange
 from trainer.errors import TrainerError
 from trainer.generate import Settings, generate
 from trainer.sound import Rendering, Synth, wav_header
-from trainer.sound.files import WAV_HEADER_BYTES
+from trainer.web.audio.ahead import Ahead
 from trainer.web.audio.cache import Cache
-from trainer.web.audio.take import Take
+from trainer.web.audio.sources import Source
+from trainer.web.audio.take import FRAME_BYTES, Take, wav_size
 
-__all__ = ["FRAME_BYTES", "Studio", "wav_size"]
+__all__ = ["Studio"]
 
-FRAME_BYTES = 4
 # More than this many at once, and those nobody reads any more are given up.
 MOST_AT_ONCE = 4
+# Who wants what is further ahead than this of a sound that is being made, gets a rendering from
+# there: coming to it takes longer than beginning in the middle.
+FAR_S = 20.0
+MOST_AHEAD = 4
 # Sounds that could only be held in memory, kept for somebody to come back to.
 MOST_IN_MEMORY = 2
 _WARMING_SONGS = 6
@@ -29,24 +33,21 @@ _PAUSE_S = 0.02
 _LOG = logging.getLogger(__name__)
 
 
-def wav_size(rendering: Rendering) -> int:
-    """Bytes of a rendering as a WAV file."""
-    return WAV_HEADER_BYTES + rendering.frames * FRAME_BYTES
-
-
 class Studio:
     """Makes sounds; safe to use from several threads.
 
-    Each sound is made once however many read it, from its start, as fast as it goes. Sounds that
-    nobody waits for give way to those that somebody does, and all give way to one whose first note
-    is waited for. A sound that nobody reads any more is made to
-    its end and kept, unless too many are being made at once.
+    Each sound is made once however many read it, from its start, as fast as it goes; who wants a
+    part far ahead gets it made from there until the whole has come so far. Sounds that nobody waits
+    for give way to those that somebody does, and all give way to one whose first bytes are waited
+    for. A sound that nobody reads any more is made to its end and kept, unless too many are being
+    made at once.
     """
 
     def __init__(self, soundfont: Path | None, cache: Cache, sample_rate: int) -> None:
         self._soundfont, self._cache, self.sample_rate = soundfont, cache, sample_rate
         self._lock = threading.RLock()
         self._takes: dict[str, Take] = {}
+        self._ahead: set[Ahead] = set()
         self._closing = threading.Event()
         self._tuning = threading.Lock()
         self._synth: Synth | None = None
@@ -102,7 +103,7 @@ class Studio:
         with self._lock:
             if (take := self.running(name)) is not None:
                 return take
-            take = Take(self._cache, name, wav_size(rendering), self._left)
+            take = Take(self._cache, name, rendering, self._left)
             take.readers = 1
             self._takes[name] = take
             self._give_up_unread()
@@ -119,6 +120,19 @@ class Studio:
                 return None
             take.readers += 1
             return take
+
+    def ahead(self, take: Take, at: int) -> Source:
+        """A sound to read from a byte on: the take itself, unless that is far from having it.
+
+        Whoever holds the take holds what is given instead.
+        """
+        far = FAR_S * self.sample_rate * FRAME_BYTES
+        with self._lock:
+            if at - take.written < far or len(self._ahead) >= MOST_AHEAD:
+                return take
+            ahead = Ahead(take, at, self._give_way, self._caught_up)
+            self._ahead.add(ahead)
+            return ahead
 
     def close(self) -> None:
         """Stop making sounds; what is unfinished is thrown away."""
@@ -148,13 +162,18 @@ class Studio:
             else:
                 self._trim_memory()
 
-    def _give_way(self, take: Take) -> None:
+    def _give_way(self, one: Take | Ahead) -> None:
         """Pause while another sound is needed more than this one."""
-        while not take.stopped:
+        while not one.stopped:
             with self._lock:
-                if take.need >= max((other.need for other in self._takes.values()), default=0):
+                others: tuple[Take | Ahead, ...] = (*self._takes.values(), *self._ahead)
+                if one.need >= max((other.need for other in others), default=0):
                     return
             self._closing.wait(_PAUSE_S)
+
+    def _caught_up(self, ahead: Ahead) -> None:
+        with self._lock:
+            self._ahead.discard(ahead)
 
     def _left(self, take: Take) -> None:
         with self._lock:

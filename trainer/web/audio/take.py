@@ -10,15 +10,23 @@ from collections.abc import Callable
 from typing import BinaryIO
 
 from trainer.errors import TrainerError
+from trainer.sound import Rendering
 from trainer.sound.files import WAV_HEADER_BYTES
 from trainer.web.audio.cache import Cache
 
-__all__ = ["Take"]
+__all__ = ["FRAME_BYTES", "Take", "wav_size"]
+
+FRAME_BYTES = 4
 
 # How long a reader still counts as waiting, so that a sound somebody hears does not give way
 # between two reads.
 _EAGER_S = 0.5
 _LOG = logging.getLogger(__name__)
+
+
+def wav_size(rendering: Rendering) -> int:
+    """Bytes of a rendering as a WAV file."""
+    return WAV_HEADER_BYTES + rendering.frames * FRAME_BYTES
 
 
 class Take:
@@ -29,7 +37,7 @@ class Take:
 
     Parameters
     ----------
-    size : bytes it will have.
+    rendering : what is made of it.
     left : called when a reader leaves.
 
     Attributes
@@ -39,8 +47,10 @@ class Take:
     finished : everything was added.
     """
 
-    def __init__(self, cache: Cache, name: str, size: int, left: Callable[[Take], None]) -> None:
-        self.name, self.size = name, size
+    def __init__(
+        self, cache: Cache, name: str, rendering: Rendering, left: Callable[[Take], None]
+    ) -> None:
+        self.name, self.rendering, self.size = name, rendering, wav_size(rendering)
         self.readers = 0
         self.stopped = self.finished = False
         self._cache, self._left = cache, left
@@ -65,6 +75,11 @@ class Take:
         if self._waiting == 0 and time.monotonic() - self._waited_at >= _EAGER_S:
             return 0
         return 1 if self._written > WAV_HEADER_BYTES else 2
+
+    @property
+    def written(self) -> int:
+        """Bytes made so far."""
+        return self._written
 
     @property
     def in_memory(self) -> bool:

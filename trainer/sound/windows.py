@@ -1,0 +1,161 @@
+"""A score in windows of time, each played by a synth of its own; what is heard is their sum.
+
+Notes belong to the window they start in and ring on beside the next. So the sound at any place
+hangs on the few windows that are heard there, not on all that was played before, and two windows
+can be played at once.
+
+Where windows meet, nothing is cut: rooms and releases go on to silence. Two things differ from
+one synth that plays all: the slow movements of the room start anew with each window, and a stroke
+ends another only within its window, which is why a hi-hat that closes is played with the open one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import AbstractContextManager, ExitStack
+from dataclasses import dataclass
+from math import ceil
+from threading import Lock
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trainer.sound.engine import PERIOD, Engine
+from trainer.sound.limiter import CHUNK
+from trainer.sound.score import Played, Score, play
+
+__all__ = ["GRID", "NewEngine", "Performance", "Window", "windows_of"]
+
+# Shorter windows make the way into the middle shorter and the whole dearer: a synth costs as much
+# time as a second and a half of music.
+WINDOW_S = 12.0
+# What still rings this long after the last note of a window has ended is faded out: a crash, then
+# 80 dB under full scale.
+RING_S = 4.0
+FADE_CHUNKS = 8
+# 100 dB under full scale after the highest gain there is: such a chunk ends a window.
+INAUDIBLE = 1e-7
+GRID = CHUNK // PERIOD
+# Short strokes that end long ones. General MIDI, percussion key map: hi-hats, whistles, guiros,
+# cuicas, triangles; that they exclude each other is from memory.
+CHOKES = {42: 46, 44: 46, 71: 72, 73: 74, 78: 79, 80: 81}
+
+Samples = NDArray[np.float32]
+# Called with sample rate, channels, and whether somebody waits for the first note.
+NewEngine = Callable[[int, int, bool], AbstractContextManager[Engine]]
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """Notes that one synth plays; heard from `start` to `until` at most, periods, whole chunks."""
+
+    start: int
+    until: int
+    notes: tuple[Played, ...]
+
+
+def windows_of(score: Score) -> list[Window]:
+    """The windows of a score that have notes, in order; the same score always has the same."""
+    step = round(WINDOW_S * score.periods_per_second / GRID) * GRID
+    ring = ceil(RING_S * score.periods_per_second)
+    inside: dict[int, list[Played]] = {}
+    for note, place in zip(score.notes, _places(score, step, ring), strict=True):
+        inside.setdefault(place, []).append(note)
+    return [
+        Window(notes[0].start // GRID * GRID,
+               -(-(max(note.end for note in notes) + ring) // GRID) * GRID, tuple(notes))
+        for _, notes in sorted(inside.items())
+    ]
+
+
+def _places(score: Score, step: int, ring: int) -> list[int]:
+    """The number of each note's window: where it starts, or where the stroke is that it ends."""
+    last: dict[tuple[int, int], tuple[Played, int]] = {}
+    places = []
+    for note in score.notes:
+        place = note.start // step
+        if score.parts[note.channel].is_drum:
+            group = note.channel, CHOKES.get(note.pitch, note.pitch)
+            before, where = last.get(group, (note, place))
+            if note.pitch in CHOKES and before.pitch == group[1] and note.start < before.end + ring:
+                place = where
+            last[group] = note, place
+        places.append(place)
+    return places
+
+
+class Performance:
+    """A window while it is played, chunk by chunk; safe to use from several threads.
+
+    The synth is there from the first chunk to the last; `close` frees it earlier.
+    """
+
+    def __init__(self, window: Window, score: Score, new_engine: NewEngine) -> None:
+        self.window = window
+        self.ended = False
+        self._score, self._new_engine = score, new_engine
+        self._lock = Lock()
+        self._stack = ExitStack()
+        self._engine: Engine | None = None
+        self._events = score.events(window.notes, window.start)
+        self._event = next(self._events, None)
+        self._base = window.start
+        self._ready: list[Samples] = []
+        self._taken = 0
+        self._failure: Exception | None = None
+
+    def make_ahead(self) -> None:
+        """Make one more chunk; what goes wrong is raised where it is taken."""
+        with self._lock:
+            if not self.ended:
+                try:
+                    self._ready.append(self._made(at_once=False))
+                except Exception as error:  # noqa: BLE001 - raised by `take`
+                    self._failure = error
+                    self.ended = True
+
+    def take(self, *, at_once: bool = False) -> Samples | None:
+        """The next chunk, (CHUNK, 2); None after the last."""
+        with self._lock:
+            if self._ready:
+                return self._ready.pop(0)
+            if self._failure is not None:
+                raise self._failure
+            return None if self.ended else self._made(at_once=at_once)
+
+    def close(self) -> None:
+        """Free the synth."""
+        with self._lock:
+            self.ended = True
+            self._stack.close()
+
+    def _made(self, *, at_once: bool) -> Samples:
+        """Play one chunk."""
+        if self._engine is None:
+            rate = round(self._score.periods_per_second * PERIOD)
+            new = self._new_engine(rate, len(self._score.parts), at_once)
+            self._engine = self._stack.enter_context(new)
+            self._score.prepare(self._engine, self.window.start)
+        chunk = np.zeros((CHUNK, 2), np.float32)
+        at = 0
+        while self._event is not None and self._event.period < self._base + GRID:
+            due = (self._event.period - self._base) * PERIOD
+            if due > at:
+                self._engine.render(chunk, at, due)
+                at = due
+            play(self._engine, self._event)
+            self._event = next(self._events, None)
+        self._engine.render(chunk, at, CHUNK)
+        self._base += GRID
+        self._end(chunk)
+        return chunk
+
+    def _end(self, chunk: Samples) -> None:
+        """Fade a chunk, in place, as far as the window's end is near; free the synth there."""
+        left = (self.window.until - self._base) // GRID
+        if left < FADE_CHUNKS:
+            steps = np.linspace((left + 1) / FADE_CHUNKS, left / FADE_CHUNKS, CHUNK)
+            chunk *= steps[:, None].astype(np.float32)
+        if left <= 0 or (self._event is None and max(chunk.max(), -chunk.min()) < INAUDIBLE):
+            self.ended = True
+            self._stack.close()
