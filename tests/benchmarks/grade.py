@@ -100,6 +100,20 @@ def long_one() -> Row:
     return at_most(f"one answer of {LONG} different bars", took * 1000, 50, "ms")
 
 
+def longest() -> Row:
+    """The longest answer there can be, its sections in any order: most has to be tried."""
+    rng = random.Random(1)
+    parts = []
+    for number in range(50):
+        lines = [" ".join(rng.choices(("1", "4", "5", "6-"), k=4)) for _ in range(10)]
+        parts.append("\n".join([f"Part {number + 1}:", *lines]))
+    reference = parse("\n".join(parts))
+    rng.shuffle(parts)
+    answer = parse("\n".join(parts))
+    took = best_in_turns(lambda: grade(reference, answer), times=2)[0]
+    return at_most("an answer of 2,000 bars, shuffled", took, 1, "s")
+
+
 def memory() -> Row:
     """How much the most memory grew after the first grades, new answers every time."""
     rng = random.Random(7)
@@ -122,4 +136,4 @@ def _most_kb() -> int:
 
 def run() -> list[Row]:
     """All rows."""
-    return [*many(), long_one(), memory()]
+    return [*many(), long_one(), longest(), memory()]

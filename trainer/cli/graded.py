@@ -5,6 +5,7 @@ A mark under a bar says in a word what is wrong with it, so that nothing rests o
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from trainer.chart import BarPlace, Chart
@@ -17,8 +18,10 @@ if TYPE_CHECKING:
 
 __all__ = ["print_report"]
 
+Marks = Sequence[tuple[str, str]]
+
 # What stands under a bar, the first part that is not whole first.
-MARKS = (
+MARKS: Marks = (
     ("root", "chord"),
     ("quality", "kind"),
     ("bass", "bass"),
@@ -34,8 +37,12 @@ def print_report(console: Console, reference: Chart, answer: Chart | None, repor
     console.print()
     played = {place.number: place for place in reference.walk()}
     written = {place.number: place for place in answer.walk()} if answer is not None else {}
+    # What was not asked for is not marked; a wrong number always is.
+    marks = [
+        (part, word) for part, word in MARKS if part == "root" or getattr(report.weights, part) > 0
+    ]
     for row in _rows(report.bars, played):
-        _print_row(console, row, played, written, reference)
+        _print_row(console, row, played, written, reference, marks)
     for advice in report.advice:
         console.print(f"- {advice.text}", highlight=False, markup=False)
 
@@ -67,12 +74,13 @@ def _print_row(
     played: dict[int, BarPlace],
     written: dict[int, BarPlace],
     reference: Chart,
+    marks: Marks,
 ) -> None:
     first = next((played[g.reference] for g in row if g.reference is not None), None)
     label = ""
     if first is not None and first.phrase == 0 and first.index == 0:
         label = reference.sections[first.section].name
-    columns = [_column(grade, played, written, reference) for grade in row]
+    columns = [_column(grade, played, written, reference, marks) for grade in row]
     lines = [("played", 0), ("wrote", 1)]
     if any(column[2] for column in columns):
         lines.append(("", 2))
@@ -100,6 +108,7 @@ def _column(
     played: dict[int, BarPlace],
     written: dict[int, BarPlace],
     reference: Chart,
+    marks: Marks,
 ) -> tuple[str, str, str]:
     above = cell(played[grade.reference].bar, reference) if grade.reference else ""
     below = cell(written[grade.answer].bar, reference) if grade.answer else ""
@@ -107,5 +116,5 @@ def _column(
         return above, below, "extra"
     if grade.answer is None:
         return above, below, "missed"
-    wrong = (word for part, word in MARKS if (getattr(grade, part) or 0) < 1)
+    wrong = (word for part, word in marks if (getattr(grade, part) or 0) < 1)
     return above, below, "" if grade.score >= 1 else next(wrong, "meter")

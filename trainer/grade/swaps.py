@@ -7,13 +7,14 @@ better of the two readings.
 
 Only likely swaps are tried: the two stretches must have lost more than a swap takes away, each must
 agree by half with the answer about where it would stand, and both together by more than they do
-where they are.
+where they are. Of those the few that promise most are aligned.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import combinations, pairwise
 from typing import NamedTuple
 
@@ -29,7 +30,7 @@ __all__ = ["Reading", "Swap", "best_reading"]
 
 DRIFT = 2
 LEAST_SHARE, LEAST_GAIN = 0.5, 1.0
-MOST_SWAPS, MOST_SECTIONS = 4, 3
+MOST_SWAPS, MOST_TRIED, MOST_SECTIONS = 4, 4, 3
 
 Stretch = tuple[int, int]
 
@@ -176,30 +177,31 @@ class _Likely:
                 most = max(most, found)
         return most
 
-    def swap(self, first: Stretch, second: Stretch) -> bool:
-        """Whether two stretches are likely to have changed places in the answer."""
+    def gain(self, first: Stretch, second: Stretch) -> float:
+        """About how many bars more agree if two stretches changed places; 0 if that is unlikely."""
         shapes, places = self.sheet.shapes, self.places
         lost = places[first[1]].lost_most - places[first[0]].lost
         if lost + places[second[1]].lost_most - places[second[0]].lost <= self.least_lost:
-            return False
+            return 0.0
         if shapes[first[0] : first[1]] == shapes[second[0] : second[1]]:
-            return False
+            return 0.0
         long, short = first[1] - first[0], second[1] - second[0]
         low, high = places[first[0]].own, places[second[1]].own_most
         there = self.agreement(second, low)
         if there < LEAST_SHARE * short:
-            return False
+            return 0.0
         here = self.agreement(first, high - long)
         if here < LEAST_SHARE * long:
-            return False
+            return 0.0
         now = self.agreement(first, low) + self.agreement(second, high - short)
-        return there + here > now + LEAST_GAIN
+        found = there + here - now
+        return found if found > LEAST_GAIN else 0.0
 
 
 def _likely_swaps(
     reading: Reading, worths: NDArray[np.float64], weights: Weights
-) -> Iterator[tuple[Swap, Order]]:
-    """Swaps worth trying, with the order they give; no bar is swapped twice."""
+) -> list[tuple[Swap, Order]]:
+    """The swaps most worth trying, with the order they give; no bar is swapped twice."""
     order, sheet = reading.order, reading.sheet
     bars = order.bars()
     worth = worths[bars] if reading.swaps else worths
@@ -212,25 +214,29 @@ def _likely_swaps(
         for bar in range(start, end)
     }
 
-    def swap(unit: str, one: Stretch, other: Stretch) -> Swap | None:
-        """The swap in the reference's own order, if it is likely."""
-        if not look.swap(one, other):
-            return None
+    tried: list[tuple[float, Swap, Order]] = []
+
+    def consider(unit: str, one: Stretch, other: Stretch, turned: Callable[[], Order]) -> None:
+        """Note a swap, in the reference's own order, if it is likely."""
+        gain = look.gain(one, other)
+        if not gain:
+            return
         ours, theirs = bars[slice(*one)], bars[slice(*other)]
-        if taken.intersection(ours + theirs):
-            return None
-        first, second = sorted((min(part), max(part) + 1) for part in (ours, theirs))
-        return Swap(unit, first, second)
+        if not taken.intersection(ours + theirs):
+            first, second = sorted((min(part), max(part) + 1) for part in (ours, theirs))
+            tried.append((gain, Swap(unit, first, second), turned()))
 
     ends = sheet.section_limits
     for one, other in _section_runs(len(ends) - 1):
         here, there = (ends[one.start], ends[one.stop]), (ends[other.start], ends[other.stop])
-        if found := swap("section", here, there):
-            yield found, order.with_sections(one, other)
+        consider("section", here, there, partial(order.with_sections, one, other))
     for k, (here, there) in enumerate(pairwise(pairwise(sheet.limits))):
         number = sheet.sections[here[0]]
-        if number == sheet.sections[there[0]] and (found := swap("phrase", here, there)):
-            yield found, order.with_phrases(number, k - sheet.phrases[sheet.section_limits[number]])
+        if number == sheet.sections[there[0]]:
+            at = k - sheet.phrases[sheet.section_limits[number]]
+            consider("phrase", here, there, partial(order.with_phrases, number, at))
+    tried.sort(key=lambda one: -one[0])
+    return [(swap, turned) for _, swap, turned in tried[:MOST_TRIED]]
 
 
 def _section_runs(number: int) -> Iterator[tuple[range, range]]:

@@ -1,0 +1,104 @@
+"""`grade` with schemes, weights, and answers that are empty, half-typed, enormous or nonsense."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from .conftest import Run
+
+SONG = "Verse:\n1 5/7 6- 4 . 1 4 2- 5^7\n"
+
+
+@pytest.fixture
+def song(tmp_path: Path) -> Path:
+    """The song as a file."""
+    path = tmp_path / "song.txt"
+    path.write_text(SONG, encoding="utf-8")
+    return path
+
+
+def test_a_scheme_decides_what_counts(run: Run, song: Path) -> None:
+    """Only roots asked, a missing bass costs nothing and is not advised on."""
+    answer = SONG.replace("5/7", "5")
+    assert json.loads(run("grade", song, "-", "--json", typed=answer).out)["score"] < 1
+    roots = json.loads(run("grade", song, "-", "--json", "--scheme", "roots", typed=answer).out)
+    assert roots["score"] == 1
+    assert roots["advice"] == ["Everything that was asked for is right."]
+
+
+def test_weights_come_from_a_file(run: Run, song: Path, tmp_path: Path) -> None:
+    """A house that writes a plain 2 for the minor chord; the scheme on the line is kept."""
+    house = tmp_path / "house.toml"
+    house.write_text("plain_minor = true\nbass = 0\n", encoding="utf-8")
+    answer = SONG.replace("2-", "2").replace("5/7", "5")
+    found = run("grade", song, "-", "--json", "--weights", house, typed=answer)
+    assert json.loads(found.out)["score"] == 1
+    found = run(
+        "grade", song, "-", "--json", "--weights", house, "--scheme", "strict", typed=answer
+    )
+    assert json.loads(found.out)["weights"]["all_or_nothing"] is True
+
+
+def test_what_counts_is_explained(run: Run, song: Path) -> None:
+    """Each part with its weight and in words."""
+    said = run("grade", song, song, "--explain").out
+    assert "which" in said
+    assert [line.split()[0] for line in said.splitlines() if "of a bar: " in line] == [
+        "root", "quality", "bass",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("scheme = 'lax'", "weights.scheme: found 'lax', expected one of standard"),
+        ("root = -1", "weights.root: found -1, expected a number from 0 to 1000"),
+        ("roots = 1", "unknown key 'roots'"),
+        ("root = ", "expected weights in TOML"),
+    ],
+)
+def test_bad_weights_are_refused(
+    run: Run, song: Path, tmp_path: Path, text: str, said: str
+) -> None:
+    """The error names the file or the key, what was found, what is allowed; exit code 2."""
+    path = tmp_path / "mine.toml"
+    path.write_text(text, encoding="utf-8")
+    ran = run("grade", song, song, "--weights", path)
+    assert (ran.code, ran.out) == (2, "")
+    assert said in ran.err
+
+
+def test_an_empty_answer_gets_a_report(run: Run, song: Path) -> None:
+    """Nothing typed is nothing right, and a place to start."""
+    for typed in ("", " \n\n"):
+        ran = run("grade", song, "-", "--json", typed=typed)
+        report = json.loads(ran.out)
+        assert (ran.code, report["score"]) == (0, 0)
+        assert report["advice"][0].startswith("Nothing is written")
+    assert "missed" in run("grade", song, "-", typed="").out
+
+
+def test_another_meter_gets_a_report(run: Run, song: Path) -> None:
+    """A waltz written for a song in four is graded bar by bar and told so once."""
+    ran = run("grade", song, "-", "--json", typed="meter: 3/4\n" + SONG)
+    assert ["4/4 was played, 3/4 is written" in text for text in json.loads(ran.out)["advice"]] == [
+        True
+    ]
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("1 5/ 6- (", "column 3: found 5/"),
+        ("x y z", "column 1: found x, expected a number"),
+        ("1 4 5 1\n" * 2_500, "found more than 2000 bars, expected at most 2000"),
+    ],
+)
+def test_what_cannot_be_read_is_refused(run: Run, song: Path, typed: str, said: str) -> None:
+    """Half-typed, nonsense, or 10,000 bars: where, what was found, what was expected; code 2."""
+    ran = run("grade", song, "-", typed=typed)
+    assert (ran.code, ran.out) == (2, "")
+    assert said in ran.err
