@@ -92,12 +92,15 @@ WORKED = {
         changed("1 1 4 4 .", "1 1 1 4 4 ."),
         (
             "Your bar 3 (1) repeats the bar before and was not played again: the song goes "
-            "straight from bar 2 to bar 3."
+            "straight from bar 2 to bar 3. Count the bars as they go by."
         ),
     ),
     "added": (
         changed("6- . 2-", "6- 4 . 2-"),
-        "Your bar 14 (4) was not played: the song goes straight from bar 13 to bar 14.",
+        (
+            "Your bar 14 (4) was not played: the song goes straight from bar 13 to bar 14. Count "
+            "the bars as they go by."
+        ),
     ),
     "swapped": (
         parse("Chorus:" + SONG.split("Chorus:")[1] + SONG.split("Chorus:", maxsplit=1)[0]),

@@ -23,6 +23,7 @@ __all__ = [
 
 
 COUNT = "Count the bars of each phrase until the vocal starts over."
+GO_BY = "Count the bars as they go by."
 LABELS = "Write the labels down first, in the order they come."
 
 
@@ -127,8 +128,8 @@ def added(finding: Finding, scored: Scored) -> str:
     if happening.kind == "doubled":
         whole = f", a {happening.unit}," if happening.unit != "bar" and len(own) > 1 else ""
         number = "repeats the bar" if len(own) == 1 else "repeat the bars"
-        return f"{text}{whole} {number} before and {_was(own)} not played again: {where}."
-    return f"{text} {_was(own)} not played: {where}."
+        return f"{text}{whole} {number} before and {_was(own)} not played again: {where}. {GO_BY}"
+    return f"{text} {_was(own)} not played: {where}. {GO_BY}"
 
 
 def _was(bars: tuple[int, ...]) -> str:
@@ -159,7 +160,7 @@ def swapped(finding: Finding, scored: Scored) -> str:
             )
     return (
         f"{at}: two {happening.unit}s are written in the other order; the one that starts "
-        f"{_bars(scored, song[:2])} came first."
+        f"{_bars(scored, song[:2])} came first. Listen to how each of them begins."
     )
 
 

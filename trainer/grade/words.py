@@ -108,11 +108,13 @@ def bar_text(bar: Bar) -> str:
 
 
 def beats_text(beats: Sequence[Fraction]) -> str:
-    """How long each chord of a bar lasts: "two beats each", "three beats and one"."""
+    """How long each chord of a bar lasts: "two beats each", "three beats and then one"."""
     if len(set(beats)) == 1:
         beat = beats[0]
         if beat.denominator != 1:
             return "the bar divided evenly"
         return f"{count(int(beat))} beat{'' if beat == 1 else 's'} each"
     words = [count(int(beat)) for beat in beats]
+    if len(words) > 2:
+        return f"{words[0]} beat{'' if beats[0] == 1 else 's'}, {listing(words[1:])}"
     return f"{words[0]} beat{'' if beats[0] == 1 else 's'} and then {listing(words[1:])}"
