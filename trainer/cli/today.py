@@ -65,7 +65,8 @@ def _practise(room: Room, day: Today, to: Path | None) -> None:
     while (given := day.next(_now())) is not None:
         _introduce(room, given)
         placing = given.item.kind == "placement"
-        word = (read_line(PLACING if placing else PROMPT) or "stop").strip().lower()
+        line = read_line(PLACING if placing else PROMPT)
+        word = "stop" if line is None else line.strip().lower()
         if word == "skip":
             day.skip(given.item, _now())
         elif word == "all" and placing:

@@ -33,7 +33,7 @@ OVER = 1.5
 # A skill seen within this time is left alone.
 REST = timedelta(hours=10)
 # How far ahead in the course something new may be.
-READY = 12
+READY = 5
 UNSETTLED = 20
 WEAK_BELOW = 0.82
 SETTLED_FROM = 0.7

@@ -1,0 +1,187 @@
+"""The daily set, the self-test, progress and the record, at the terminal."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.cli.conftest import Run
+from tests.store.samples import NOW, exercise, hand_in
+from trainer.store import Store
+
+
+@pytest.fixture
+def data(tmp_path: Path) -> Path:
+    """A folder for the record."""
+    return tmp_path / "record"
+
+
+@pytest.fixture
+def practised(data: Path) -> Path:
+    """A record with three attempts of Wren's in it."""
+    with Store(data) as store:
+        learner = store.learners.get_or_add("Wren", NOW)
+        for number in (1, 2, 3):
+            kept = store.exercises.keep(exercise(number, level=number))
+            hand_in(store, learner, kept, token=f"t{number}")
+    return data
+
+
+def plan(run: Run, data: Path) -> dict[str, Any]:
+    """The set of the day as JSON."""
+    ran = run("today", "--json", "--data", data)
+    assert ran.code == 0
+    found: dict[str, Any] = json.loads(ran.out)
+    return found
+
+
+def test_the_first_day_finds_the_level(run: Run, data: Path) -> None:
+    """A newcomer is told why, may skip finding the level, and is given a set with reasons."""
+    assert [item["kind"] for item in plan(run, data)["items"]] == ["placement"]
+    ran = run("today", "--data", data, typed="all\nstop\n")
+    assert ran.code == 0
+    assert "find your level" in ran.out
+    assert "waits for you" in ran.out
+    found = plan(run, data)
+    assert found["set"] == 2
+    assert all(item["reason"] for item in found["items"])
+    assert list(found) == ["day", "set", "items"]
+    assert {"position", "kind", "skills", "reason", "status", "exercise_id"} <= set(
+        found["items"][0]
+    )
+
+
+def test_a_set_is_practised_stopped_and_gone_on_with(run: Run, data: Path, tmp_path: Path) -> None:
+    """Items are sat one by one; what was done and skipped stays so, the rest waits."""
+    run("today", "--data", data, typed="all\nstop\n")
+    typed = "\n1 4 5 1\ndone\nskip\nstop\n"
+    ran = run("today", "--data", data, "--to", tmp_path / "song.wav", typed=typed)
+    assert ran.code == 0
+    assert "Score" in ran.out
+    statuses = [item["status"] for item in plan(run, data)["items"]]
+    assert statuses[:3] == ["done", "skipped", "open"]
+    shown = run("today", "--show", "--data", data)
+    assert "skipped" in shown.out
+
+
+def test_skipping_all_ends_the_set(run: Run, data: Path) -> None:
+    """When nothing is open the day's set is over, and another is offered and planned."""
+    run("today", "--data", data, typed="all\nstop\n")
+    ran = run("today", "--data", data, typed="skip\n" * 12)
+    assert "today --another" in ran.out
+    before = plan(run, data)["set"]
+    ran = run("today", "--another", "--show", "--data", data)
+    assert ran.code == 0
+    assert plan(run, data)["set"] == before + 1
+
+
+def test_the_self_test(run: Run, data: Path, tmp_path: Path) -> None:
+    """Without a listen the self-test gives no result, and says what a result needs."""
+    ran = run("speed", "--data", data, "--to", tmp_path / "test.wav", typed="1 1 1 1\ndone\n")
+    assert ran.code == 0
+    assert "one listen" in ran.out
+    ran = run("speed", "--json", "--data", data)
+    assert json.loads(ran.out) == {
+        "best": None,
+        "is_best": False,
+        "percentile": None,
+        "results": [],
+    }
+
+
+def test_progress_tells_what_is_heard(run: Run, practised: Path) -> None:
+    """Progress has skills with ranges and words, confusions, days and pace beside the attempts."""
+    ran = run("progress", "--json", "--learner", "Wren", "--data", practised)
+    found = json.loads(ran.out)
+    assert list(found) == [
+        "learner",
+        "attempts",
+        "levels",
+        "skills",
+        "confusions",
+        "days",
+        "first_pass_rate",
+        "lag_beats",
+        "speed",
+    ]
+    assert len(found["attempts"]) == 3
+    four = next(skill for skill in found["skills"] if skill["skill"] == "chord 4")
+    assert four["low"] < four["right"] < four["high"]
+    assert four["said"]
+    assert {"played": "4", "written": "2-", "chords": 3} in found["confusions"]
+    assert found["days"][0]["attempts"] == 3
+    shown = run("progress", "--learner", "Wren", "--data", practised)
+    assert "In one pass: 0% of your attempts." in shown.out
+    nobody = run("progress", "--json", "--learner", "Odell", "--data", practised)
+    assert set(json.loads(nobody.out)) == set(found)
+
+
+def test_the_record_is_backed_up_and_restored(run: Run, practised: Path, tmp_path: Path) -> None:
+    """What was deleted after a backup is back once it is restored."""
+    backup = tmp_path / "backup.sqlite3"
+    assert run("record", "backup", backup, "--data", practised).code == 0
+    again = run("record", "backup", backup, "--data", practised)
+    assert again.code == 2
+    assert "found a file" in again.err
+    deleted = run("record", "delete", "--learner", "Wren", "--yes", "--data", practised)
+    assert "deleted Wren and 3 attempts" in deleted.out
+    assert run("record", "restore", backup, "--data", practised).code == 0
+    ran = run("record", "learners", "--json", "--data", practised)
+    assert json.loads(ran.out) == {"learners": [{"name": "Wren", "attempts": 3}]}
+
+
+def test_a_record_is_exported_and_imported(run: Run, practised: Path, tmp_path: Path) -> None:
+    """One learner's record goes out and comes in under another name, once."""
+    file = tmp_path / "wren.json"
+    assert run("record", "export", file, "--learner", "Wren", "--data", practised).code == 0
+    assert run("record", "export", file, "--learner", "Wren", "--data", practised).code == 2
+    elsewhere = tmp_path / "elsewhere"
+    ran = run("record", "import", file, "--learner", "Odell", "--data", elsewhere)
+    assert "Odell: 3 attempts added, 0 known already" in ran.out
+    ran = run("record", "import", file, "--learner", "Odell", "--data", elsewhere)
+    assert "0 attempts added, 3 known" in ran.out
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [("", "line 1"), ("[1]", "found list"), ('{"format": 3}', "found format 3")],
+)
+def test_a_bad_import_is_told(run: Run, data: Path, tmp_path: Path, text: str, said: str) -> None:
+    """What is no export is refused with where and what was found."""
+    file = tmp_path / "bad.json"
+    file.write_text(text, encoding="utf-8")
+    ran = run("record", "import", file, "--data", data)
+    assert ran.code == 2
+    assert said in ran.err
+
+
+def test_somebody_unknown_is_told(run: Run, practised: Path) -> None:
+    """A learner without a record is named, with those who have one."""
+    for line in (["delete", "--yes"], ["rebuild"], ["export", "x.json"]):
+        ran = run("record", *line, "--learner", "Nobody", "--data", practised)
+        assert ran.code == 2
+        assert "Wren" in ran.err
+
+
+def test_the_record_is_made_anew(run: Run, practised: Path) -> None:
+    """A rebuild leaves progress as it was."""
+    before = run("progress", "--json", "--learner", "Wren", "--data", practised).out
+    ran = run("record", "rebuild", "--learner", "Wren", "--data", practised)
+    assert "made anew from 3 attempts" in ran.out
+    after = run("progress", "--json", "--learner", "Wren", "--data", practised).out
+    now, then = (
+        [(s["skill"], s["bars"], s["rating_logits"]) for s in json.loads(text)["skills"]]
+        for text in (after, before)
+    )
+    assert [row[:2] for row in now] == [row[:2] for row in then]
+    assert [row[2] for row in now] == pytest.approx([row[2] for row in then], abs=1e-3)
+
+
+def test_adding_a_learner(run: Run, data: Path) -> None:
+    """Family members are added by name and listed."""
+    for name in ("Wren", "Odell"):
+        assert run("record", "add", name, "--data", data).code == 0
+    assert run("record", "learners", "--data", data).out == "Odell: 0 attempts\nWren: 0 attempts\n"
