@@ -29,11 +29,19 @@ def places(client: TestClient) -> dict[str, str]:
         "history": "/history",
         "keep": result.replace("result", "keep") + "/played",
         "hearing": "/hearing",
+        "today": "/today",
+        "speed": "/speed",
+        "progress": "/progress",
+        "learners": "/learners",
+        "delete": "/learners/delete?name=me",
         "error": "/nowhere",
     }
 
 
-PAGES = ("start", "write", "level", "result", "history", "keep", "hearing", "error")
+PAGES = (
+    "start", "write", "level", "result", "history", "keep", "hearing", "today", "speed", "progress",
+    "learners", "delete", "error",
+)  # fmt: skip
 
 
 @pytest.mark.parametrize("name", PAGES)

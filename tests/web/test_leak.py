@@ -33,8 +33,7 @@ def everything_loaded(client: TestClient, exercise_id: str) -> list[str]:
     answers.append(client.post(f"/write/{exercise_id}/listen"))
     answers.append(client.put(f"/write/{exercise_id}/draft", content="0"))
     answers.append(client.post(f"/preview/{exercise_id}", content="0"))
-    answers.append(client.get("/"))
-    answers.append(client.get("/history"))
+    answers += [client.get(place) for place in ("/", "/today", "/progress", "/speed", "/history")]
     return [str(answer.url) + str(answer.headers) + answer.text for answer in answers]
 
 

@@ -54,6 +54,7 @@ def test_a_newcomer_is_led_to_progress(stranger: TestClient) -> None:
         seen.append(button[1])
     assert seen[:2] == ["/hearing", "/today/begin"]
     assert seen[-1] == "/progress"
+    assert "What you hear" in page
     assert seen.count("result") >= 4
 
 

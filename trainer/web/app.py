@@ -14,7 +14,19 @@ from fastapi.staticfiles import StaticFiles
 from starlette.exceptions import HTTPException
 
 from trainer.errors import InputError, TrainerError
-from trainer.web import hearing, history, keep, learners, preview, result, start, today, write
+from trainer.web import (
+    hearing,
+    history,
+    keep,
+    learners,
+    preview,
+    progress,
+    result,
+    speed,
+    start,
+    today,
+    write,
+)
 from trainer.web.site import Site, templates
 
 if TYPE_CHECKING:
@@ -24,7 +36,7 @@ if TYPE_CHECKING:
 __all__ = ["create_app"]
 
 STATIC = Path(__file__).parent / "static"
-PAGES = (start, write, preview, result, keep, history, hearing, learners, today)
+PAGES = (start, write, preview, result, keep, history, hearing, learners, today, speed, progress)
 # A form with 100,000 characters still gets a kind answer.
 MOST_BYTES = 2_000_000
 NOT_FOUND, WRONG, BROKEN, FAILED = 404, 422, 500, 503

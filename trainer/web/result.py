@@ -15,8 +15,9 @@ from trainer.practice import is_speed_test
 from trainer.web.playing import few_bars, header_of, whole_song
 from trainer.web.site import Here, Site
 from trainer.web.today import item_of, set_so_far
-from trainer.web.views.result import result_view
+from trainer.web.views.result import lag_plot, result_view, weight_rows
 from trainer.web.views.sheet import Sheet, draft_sheet, sheet_of
+from trainer.web.views.speed import why_not
 
 if TYPE_CHECKING:
     from trainer.store import AttemptDetail
@@ -80,10 +81,20 @@ def result(site: Here, attempt_id: int) -> HTMLResponse:
             "written_text": attempt.detail.answer_text,
             "given": item_of(site, record.exercise_id),
             "today": set_so_far(site),
-            "is_test": is_speed_test(exercise.recipe),
+            "test": _as_test(attempt) if is_speed_test(exercise.recipe) else None,
+            "lag": lag_plot(attempt.detail.report),
+            "weights": weight_rows(attempt.detail.report),
             "has_written": attempt.draft.chart is not None,
         },
     )
+
+
+def _as_test(attempt: Attempt) -> str:
+    """What an attempt is worth as a self-test, in words."""
+    record = attempt.detail.record
+    is_timed = record.lag_beats is not None
+    against = why_not(record.listens, record.paused, record.tempo_ratio, is_timed)
+    return f"It does not count as a test: {against}." if against else "It counts as a test."
 
 
 @router.get("/result/{attempt_id}/song.{kind}")

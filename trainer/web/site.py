@@ -79,6 +79,7 @@ def templates() -> Environment:
     environment.filters["percent"] = _percent
     environment.filters["moment"] = _moment
     environment.filters["day"] = _day
+    environment.filters["localday"] = lambda when: _day(when.astimezone())
     environment.filters["duration"] = _duration
     environment.filters["metre"] = _metre
     environment.filters["bar"] = _bar

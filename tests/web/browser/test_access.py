@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import random
+from datetime import UTC, datetime
 from typing import Any
 
 import pytest
@@ -9,6 +11,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
 from tests.web.browser.house import House, Opened, begin
+from tests.web.evenings import evenings
 
 SCREENS: dict[str, dict[str, Any]] = {
     "light": {"color_scheme": "light"},
@@ -50,10 +53,36 @@ def test_every_page_and_state(house: House, open_page: Opened, screen: str) -> N
     page.locator("#following").click()
     page.get_by_text("Both as text").click()
     check(page, "result, a bar chosen")
+    page.get_by_text("What counts how much").click()
+    check(page, "result, weights opened")
     number = page.url.rpartition("/")[2]
     for place in ("history", f"keep/{number}/played", f"keep/{number}/written", "nowhere", ""):
         page.goto(house.url + place)
         check(page, place)
+
+
+@pytest.mark.parametrize("screen", SCREENS)
+def test_practice_pages(known: House, open_page: Opened, screen: str) -> None:
+    """The daily set, the self-test, progress and learners have no fault, before and after
+    practice."""
+    store, now = known.store, datetime.now(UTC)
+    learner = store.learners.get_or_add("me", now)
+    page = open_page(known.url, **SCREENS[screen])
+    for place in ("today", "speed", "progress", "learners"):
+        page.goto(known.url + place)
+        check(page, f"{place}, nothing yet")
+    evenings(store, learner, now, (0, 1, 2, 4, 5, 8), random.Random(7))
+    for place in ("today", "speed", "progress?time=quarter", "learners/delete?name=me"):
+        page.goto(known.url + place)
+        check(page, place)
+    page.goto(f"{known.url}progress")
+    for summary in page.locator("summary").all():
+        summary.click()
+    check(page, "progress, tables opened")
+    newest = store.attempts.history(learner, limit=1)[0]
+    page.goto(f"{known.url}result/{newest.id}")
+    page.get_by_text("As a table").click()
+    check(page, "result with the lag")
 
 
 def test_an_empty_history(known: House, open_page: Opened) -> None:

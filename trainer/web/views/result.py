@@ -9,9 +9,21 @@ from typing import Any
 
 from trainer.chart import BarPlace, Chart, Draft
 from trainer.exercise import Level
+from trainer.grade import WeightRow, Weights, weights_table
+from trainer.web.views.plots import Plot, Point, bars, scale_for
 from trainer.web.views.sheet import Cell, cells
 
-__all__ = ["Advice", "Pair", "PartScore", "ResultView", "Row", "Stretch", "result_view"]
+__all__ = [
+    "Advice",
+    "Pair",
+    "PartScore",
+    "ResultView",
+    "Row",
+    "Stretch",
+    "lag_plot",
+    "result_view",
+    "weight_rows",
+]
 
 # What stands under a bar, the first part that is not whole first.
 MARKS = (
@@ -30,6 +42,8 @@ PARTS = (
     ("meter", "Meter", "bars of another length"),
     ("key_change", "Key change", "where the 1 moves"),
 )
+# A report of another version may name others.
+_WEIGHTS = frozenset(Weights.__dataclass_fields__)
 
 Json = Mapping[str, Any]
 
@@ -199,10 +213,46 @@ def _advice(report: Json) -> Iterator[Advice]:
             yield Advice(one["text"], None, None)
             continue
         first, last = listen
-        written = [
+        written = one.get("listen_answer") or [
             graded["answer"]
             for graded in report["bars"]
             if graded["answer"] and graded["reference"] and first <= graded["reference"] <= last
         ]
         heard = Stretch(min(written), max(written)) if written else None
         yield Advice(one["text"], Stretch(first, last), heard)
+
+
+def weight_rows(report: Json) -> tuple[WeightRow, ...]:
+    """What counted how much in a stored report, the parts as the page names them."""
+    known = {name: each for name, each in report["weights"].items() if name in _WEIGHTS}
+    return tuple(
+        row._replace(part=row.part.replace("_", " ")) for row in weights_table(Weights(**known))
+    )
+
+
+def lag_plot(report: Json) -> Plot | None:
+    """How far behind each bar was written; None where that is not known of any."""
+    speed = report.get("speed") or {}
+    lags: Sequence[float | None] = speed.get("lag_beats") or ()
+    known = [lag for lag in lags if lag is not None]
+    if not known:
+        return None
+    behind = speed.get("fell_behind")
+    summary = f"About {_beats(speed['median_lag_beats'])} behind, at most {_beats(max(known))}."
+    if behind is not None:
+        summary += f" You fell behind at bar {behind}."
+    return bars(
+        "lag",
+        "Beats behind, bar by bar",
+        summary,
+        [Point(str(bar), lag) for bar, lag in enumerate(lags, 1)],
+        scale_for(known, lambda value: f"{value:g}"),
+        ("Bar", "Beats behind"),
+        [(str(bar), "–" if lag is None else f"{lag:.1f}") for bar, lag in enumerate(lags, 1)],
+        chosen=None if behind is None else behind - 1,
+        is_long=True,
+    )
+
+
+def _beats(value: float) -> str:
+    return f"{value:.1f} beat{'s' * (f'{value:.1f}' != '1.0')}"

@@ -1,0 +1,201 @@
+from __future__ import annotations
+
+import csv
+import io
+import random
+import re
+from datetime import date, datetime, timedelta
+
+import html5lib
+import pytest
+from fastapi.testclient import TestClient
+
+from tests.web.evenings import evenings, hand_in_at
+from trainer.exercise import load_course, make_exercise
+from trainer.practice import explain, skill_lines, speed_test
+from trainer.store import Confusion, Store
+from trainer.web.site import Site
+from trainer.web.views.heat import LEFT_OUT, heat
+from trainer.web.views.plots import Point, bars, line, scale_for
+from trainer.web.views.spans import RANGES, span_of
+
+TODAY = date(2026, 3, 2)
+
+
+@pytest.fixture
+def practised(client: TestClient, site: Site, fixed_now: datetime, rng: random.Random) -> Site:
+    """A learner with a week and a half behind them, and one exercise long ago."""
+    evenings(site.store, site.learner, fixed_now, (0, 1, 2, 4, 5, 8, 120), rng)
+    return site
+
+
+@pytest.mark.parametrize("time", [name for name, _, _ in RANGES])
+def test_every_plot_has_a_table_and_a_summary(
+    client: TestClient, practised: Site, time: str
+) -> None:
+    """In every range each drawing is named by a sentence and has its numbers in a table; the page
+    is strictly valid."""
+    page = client.get("/progress", params={"time": time}).text
+    html5lib.HTMLParser(strict=True).parse(page)
+    figures = re.findall(r"<figure.*?</figure>", page, re.DOTALL)
+    assert len(figures) >= 9
+    for figure in figures:
+        said = re.search(r'role="img" aria-labelledby="([^"]+)"', figure)
+        assert said
+        sentence = re.search(rf'<p id="{re.escape(said[1])}"[^>]*>([^<]+)</p>', figure)
+        assert sentence
+        assert sentence[1].strip()
+        drawn = "<circle" in figure or "<rect" in figure
+        assert drawn == ("<td" in figure)
+    ids = re.findall(r'\bid="([^"]+)"', page)
+    assert len(ids) == len(set(ids))
+
+
+def test_the_page_says_what_the_store_says(
+    client: TestClient, practised: Site, fixed_now: datetime
+) -> None:
+    """Totals, skills and mistakes are those of the record within the range."""
+    page = client.get("/progress").text
+    days = practised.store.progress.days(practised.learner, since=TODAY - timedelta(days=27))
+    assert len(days) == 6
+    assert f"<dd>{sum(day.attempts for day in days)}</dd>" in page
+    lines = skill_lines(practised.store.ratings.state(practised.learner), fixed_now)
+    for one in lines:
+        assert f'<th scope="row">{one.name}</th>' in page
+    mixed = practised.store.progress.confusions(practised.learner, days[0].day)
+    why = explain((each.played, each.written, each.chords) for each in mixed)
+    said = re.findall(r"<li>(You hear [^<]+)</li>", page)
+    assert 0 < len(said) <= 5
+    assert set(said) <= set(why.values())
+
+
+@pytest.mark.usefixtures("practised")
+def test_a_range_that_is_none(client: TestClient) -> None:
+    """A range we do not know is the one usually shown."""
+    page = client.get("/progress?time=yesterday").text
+    assert "Nothing yet" not in page
+    assert re.search(r'time=month" aria-current="true"', page)
+
+
+def test_nothing_yet(client: TestClient, stranger: TestClient) -> None:
+    """Before the first exercise the page says so and leads to it."""
+    page = client.get("/progress").text
+    assert "Nothing yet" in page
+    assert 'action="/today/begin"' in page
+
+
+def test_a_stranger_has_no_progress(stranger: TestClient) -> None:
+    """Whoever is new reads the caution first."""
+    for place in ("/progress", "/speed"):
+        assert stranger.get(place, follow_redirects=False).headers["location"] == "/hearing"
+
+
+def test_numbers_to_take_along(client: TestClient, practised: Site) -> None:
+    """JSON has what the page shows, CSV a line for each exercise, both as files to keep."""
+    answer = client.get("/progress/numbers.json?time=all")
+    assert answer.headers["content-disposition"].startswith("attachment")
+    data = answer.json()
+    assert sum(day["attempts"] for day in data["days"]) == practised.store.attempts.count(
+        practised.learner
+    )
+    assert {each["skill"] for each in data["skills"]} >= {e["skill"] for e in data["rating_days"]}
+    answer = client.get("/progress/exercises.csv")
+    rows = list(csv.DictReader(io.StringIO(answer.text)))
+    assert len(rows) == practised.store.attempts.count(practised.learner)
+    assert rows[0]["finished_at"].startswith("2025-11-02")
+
+
+def test_a_self_test_counts_and_is_held_against_others(
+    client: TestClient, site: Site, fixed_now: datetime, rng: random.Random
+) -> None:
+    """The page shows last, best and standing; the attempt's own result says that it counts."""
+    assert "No result yet" in client.get("/speed").text
+    for ago, share in ((2, 0.0), (1, 0.5)):
+        at = fixed_now - timedelta(days=ago)
+        number = hand_in_at(site.store, site.learner, speed_test(ago), at, share, rng)
+    page = client.get("/speed").text
+    html5lib.HTMLParser(strict=True).parse(page)
+    assert "Better than 0 % of your earlier tests." in page
+    assert "It counts as a test." in client.get(f"/result/{number}").text
+
+
+def test_a_self_test_begins(client: TestClient, site: Site) -> None:
+    """It sits one down to the protocol's exercise, another each time; slowing down is not
+    offered."""
+    places = {client.post("/speed/begin", follow_redirects=False).headers["location"]
+              for _ in range(2)}  # fmt: skip
+    assert len(places) == 2
+    page = client.get(places.pop()).text
+    assert "Speed self-test" in page
+    assert 'aria-label="Speed, same pitch" hidden' in page
+
+
+def test_a_result_shows_the_lag_and_the_weights(
+    client: TestClient, site: Site, store: Store, fixed_now: datetime, rng: random.Random
+) -> None:
+    """Each bar's lag stands in the plot's table, where the writer fell behind is said, and what
+    counted how much is told."""
+    level = load_course()[9]
+    exercise = make_exercise(level.recipe, 4, level)
+    number = hand_in_at(store, site.learner, exercise, fixed_now, 0.1, rng)
+    detail = store.attempts.get(number)
+    assert detail is not None
+    speed = detail.report["speed"]
+    page = client.get(f"/result/{number}").text
+    assert speed["fell_behind"] is not None
+    assert f"You fell behind at bar {speed['fell_behind']}." in page
+    table = page.partition('aria-label="Beats behind, bar by bar, table"')[2]
+    found = re.findall(r'<th scope="row">(\d+)</th><td class="figure">([\d.–-]+)</td>', table)
+    assert found == [(str(n), f"{lag:.1f}") for n, lag in enumerate(speed["lag_beats"], 1)]
+    assert "What counts how much" in page
+
+
+@pytest.mark.parametrize(
+    ("name", "pieces", "step", "since"),
+    [("month", 28, 1, date(2026, 2, 3)), ("quarter", 13, 7, date(2025, 12, 2)),
+     ("year", 26, 14, date(2025, 3, 4))],
+)  # fmt: skip
+def test_a_range_is_cut_into_pieces(name: str, pieces: int, step: int, since: date) -> None:
+    """A range ends today; its pieces are days or whole weeks."""
+    span = span_of(name, TODAY, None)
+    assert (span.pieces, span.step, span.since) == (pieces, step, since)
+    assert span.piece(TODAY) == pieces - 1
+    assert span.piece(since) == 0
+    assert len(span.labels()) == len(span.names()) == pieces
+
+
+@pytest.mark.parametrize("days", [0, 27, 31, 400, 3000, 20_000])
+def test_all_of_it_has_room(days: int) -> None:
+    """Everything there is fits into few pieces, the first day in one of them."""
+    first = TODAY - timedelta(days=days)
+    span = span_of("all", TODAY, first)
+    assert span.since <= first
+    assert span.pieces <= 31
+
+
+def test_values_stand_where_they_belong() -> None:
+    """On a scale the largest value is highest, 0 at the foot, none where there is nothing; a value
+    below 0 hangs under the line of 0."""
+    points = [Point("a", 0.0), Point("b", None), Point("c", 5.0), Point("d", 10.0)]
+    scale = scale_for([0.0, 5.0, 10.0], str)
+    drawn = line("k", "t", "s", points, scale, ("h",), [])
+    heights = [y for _, y in drawn.dots]
+    assert heights[0] > heights[1] > heights[2]
+    assert heights[0] - heights[1] == pytest.approx(heights[1] - heights[2])
+    below = bars("k", "t", "s", [Point("a", -2.0), Point("b", 2.0)],
+                 scale_for([-2.0, 2.0], str), ("h",), [])  # fmt: skip
+    assert below.boxes[0].y == pytest.approx(below.boxes[1].y + below.boxes[1].height)
+
+
+def test_shares_of_what_was_played() -> None:
+    """A row of the table of mistakes adds up to all times it was played, left out and others too;
+    the diagonal is right."""
+    counted = (("4", "4", 6), ("4", "2-", 3), ("4", "", 1), ("2-", "2-", 5), ("1", "1", 50),
+               ("", "5", 2))  # fmt: skip
+    found = heat([Confusion(*each) for each in counted])
+    assert [row.played for row in found.rows] == ["2-", "4"]
+    four = found.rows[1]
+    assert sum(cell.chords for cell in four.cells) == four.chords == 10
+    assert [cell.right for cell in four.cells] == [False, True, False, False]
+    assert four.cells[found.columns.index(LEFT_OUT)].chords == 1
+    assert heat([]).rows == ()

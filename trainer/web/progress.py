@@ -1,0 +1,129 @@
+"""Progress: what is heard and how that changed; the numbers behind it to take along."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from datetime import date, datetime
+from typing import TYPE_CHECKING, Any
+
+from fastapi import APIRouter
+from fastapi.responses import RedirectResponse, Response
+
+from trainer.practice import SkillLine, explain, skill_lines, speed_history
+from trainer.web.downloads import download, download_rows
+from trainer.web.site import Here, Site
+from trainer.web.views.heat import heat
+from trainer.web.views.progress import day_plots, most_met, skill_plots, totals
+from trainer.web.views.spans import DEFAULT, RANGES, Span, span_of
+from trainer.web.views.speed import speed_view
+
+if TYPE_CHECKING:
+    from trainer.store import Confusion, DayRecord, Learner, SkillDay
+
+__all__ = ["router"]
+
+router = APIRouter(prefix="/progress")
+SEE_OTHER = 303
+# So many skills are drawn unless all are asked for.
+DRAWN = 9
+SENTENCES = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What the store says of a range; `why` tells in words what is taken for what."""
+
+    span: Span
+    days: tuple[DayRecord, ...]
+    met: tuple[SkillDay, ...]
+    confusions: tuple[Confusion, ...]
+    why: dict[str, str]
+    lines: tuple[SkillLine, ...]
+
+
+@router.get("")
+def progress(site: Here, time: str = DEFAULT, skills: str = "") -> Response:
+    """The page of a range of time."""
+    learner = site.known
+    if learner is None:
+        return RedirectResponse("/hearing", SEE_OTHER)
+    known = _known(site, learner, time)
+    span = known.span
+    drawn = most_met(known.lines, known.met, len(known.lines) if skills == "all" else DRAWN)
+    shown = [one for one in known.lines if one.skill in drawn]
+    rated = site.store.ratings.days(learner, span.since, span.until)
+    values = {
+        "ranges": RANGES,
+        "span": span,
+        "is_all": len(shown) == len(known.lines),
+        "totals": totals(known.days),
+        "lines": known.lines,
+        "days": day_plots(known.days, span),
+        "skills": skill_plots(shown, known.met, rated, span),
+        "heat": heat(known.confusions),
+        "sentences": [known.why[o.skill] for o in known.lines if o.skill in known.why][:SENTENCES],
+        "speed": speed_view(speed_history(site.store.ratings.speed(learner))),
+    }
+    return site.page("progress.html", values)
+
+
+@router.get("/numbers.json")
+def numbers(site: Here, time: str = DEFAULT) -> Response:
+    """The numbers behind the page."""
+    learner = site.learner
+    known = _known(site, learner, time)
+    span = known.span
+    rated = site.store.ratings.days(learner, span.since, span.until)
+    values = {
+        "learner": learner.name,
+        "since": span.since,
+        "until": span.until,
+        "days": known.days,
+        "skills": known.lines,
+        "skill_days": known.met,
+        "rating_days": rated,
+        "confusions": known.confusions,
+        "speed": speed_history(site.store.ratings.speed(learner)).results,
+    }
+    return download(_plain(values), f"progress {learner.name} {span.until}.json")
+
+
+@router.get("/exercises.csv")
+def exercises(site: Here) -> Response:
+    """Every exercise written, a line each, oldest first."""
+    learner = site.learner
+    rows = site.store.transfer.csv_rows(learner)
+    return download_rows(rows, f"exercises {learner.name} {site.today}.csv")
+
+
+def _known(site: Site, learner: Learner, time: str) -> Known:
+    store = site.store
+    first = None
+    if time == "all":
+        days = store.progress.days(learner)
+        first = days[0].day if days else None
+    span = span_of(time, site.today, first)
+    since, until = span.since, span.until
+    confusions = store.progress.confusions(learner, since, until)
+    why = explain((each.played, each.written, each.chords) for each in confusions)
+    return Known(
+        span,
+        store.progress.days(learner, since, until),
+        store.progress.skills(learner, since, until),
+        confusions,
+        why,
+        skill_lines(store.ratings.state(learner), site.now(), why),
+    )
+
+
+def _plain(value: Any) -> Any:
+    """Values as JSON has them."""
+    if isinstance(value, dict):
+        return {key: _plain(each) for key, each in value.items()}
+    if isinstance(value, tuple | list):
+        return [_plain(each) for each in value]
+    if isinstance(value, datetime | date):
+        return value.isoformat()
+    if hasattr(value, "__dataclass_fields__"):
+        return _plain(asdict(value))
+    return value

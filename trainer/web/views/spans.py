@@ -1,0 +1,71 @@
+"""Stretches of time: which range is looked at, and into how many pieces it is cut."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+__all__ = ["DEFAULT", "RANGES", "Span", "span_of"]
+
+# What may be chosen: its name in the address, in words, and its days (None: all there is).
+RANGES = (
+    ("month", "4 weeks", 28),
+    ("quarter", "3 months", 91),
+    ("year", "a year", 364),
+    ("all", "all of it", None),
+)
+DEFAULT = "month"
+STEPS = (1, 7, 14, 28, 56, 91, 182, 364)
+MOST_PIECES = 31
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """`pieces` of `step` days each, the last ending on `until`."""
+
+    name: str
+    until: date
+    pieces: int
+    step: int
+
+    @property
+    def since(self) -> date:
+        """The first day."""
+        return self.until - timedelta(days=self.pieces * self.step - 1)
+
+    def piece(self, day: date) -> int:
+        """Which piece a day is in, from 0; days beyond are in the first or the last."""
+        return min(max(0, (day - self.since).days // self.step), self.pieces - 1)
+
+    def labels(self) -> list[str]:
+        """Each piece by its first day, short."""
+        firsts = [self.since + timedelta(days=self.step * k) for k in range(self.pieces)]
+        form = "%b %Y" if self.pieces * self.step > 366 else "%b"
+        return [f"{day.day} {day:%b}" if form == "%b" else f"{day:{form}}" for day in firsts]
+
+    def names(self) -> list[str]:
+        """Each piece in full, for a table."""
+        found = []
+        for k in range(self.pieces):
+            first = self.since + timedelta(days=self.step * k)
+            last = first + timedelta(days=self.step - 1)
+            said = _full(first)
+            found.append(said if self.step == 1 else f"{said} to {_full(last)}")
+        return found
+
+
+def _full(day: date) -> str:
+    return f"{day.day} {day:%b %Y}"
+
+
+def span_of(name: str, today: date, first: date | None) -> Span:
+    """The range of that name (`DEFAULT` for none we know) up to today.
+
+    `first` is the first day there is anything of; the range "all" begins there.
+    """
+    days = {key: length for key, _, length in RANGES}
+    name = name if name in days else DEFAULT
+    length = days[name] or max(28, (today - (first or today)).days + 1)
+    step = next((step for step in STEPS if length <= step * MOST_PIECES), None)
+    step = step or -(-length // MOST_PIECES)
+    return Span(name, today, max(1, -(-length // step)), step)
