@@ -1,0 +1,121 @@
+"""Kill the server at random moments and look for every attempt it confirmed.
+
+`python -m tests.web.killing --runs 200 --seed 1` prints what was found; the test of the same name
+does a few runs.
+"""
+
+from __future__ import annotations
+
+import argparse
+import random
+import signal
+import subprocess
+import sys
+import tempfile
+import threading
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+
+import httpx
+
+from trainer.exercise import exercise_to_json, load_course, make_exercise
+from trainer.store import Store
+
+NAME = "Wren Halloway"
+ANSWER = "1 4 5 1"
+COMMAND = "from trainer.cli.main import main; main()"
+# A kill comes within this time from the first answer of the server.
+LONGEST_LIFE_S = 2.0
+
+
+@dataclass(slots=True)
+class Found:
+    """What the runs came to: attempts confirmed, those that are not there, attempts in all."""
+
+    runs: int = 0
+    confirmed: set[str] = field(default_factory=set)
+    lost: set[str] = field(default_factory=set)
+    stored: int = 0
+    rebuilt: bool = False
+
+
+def kill_often(folder: Path, runs: int, seed: int) -> Found:
+    """Start the server on one record, hand in without pause, kill it; `runs` times."""
+    level = load_course()[0]
+    made = make_exercise(level.recipe, 1, level)
+    with Store(folder) as store:
+        store.learners.get_or_add(NAME, datetime.now(UTC))
+        store.exercises.keep(exercise_to_json(made))
+    rng, found = random.Random(seed), Found()
+    for run in range(runs):
+        found.confirmed |= _one_life(folder, made.id, run, rng.uniform(0, LONGEST_LIFE_S))
+        found.runs += 1
+    with Store(folder) as store:
+        store.check()
+        learner = store.learners.get(NAME)
+        assert learner is not None
+        kept = {attempt.token for attempt in store.attempts.history(learner, limit=1_000_000)}
+        found.stored, found.lost = len(kept), found.confirmed - kept
+        before = store.ratings.state(learner)
+        store.ratings.rebuild(learner)
+        found.rebuilt = store.ratings.state(learner) == before
+    return found
+
+
+def _one_life(folder: Path, exercise_id: str, run: int, life_s: float) -> set[str]:
+    """Tokens of the attempts that one server confirmed before it was killed."""
+    line = [sys.executable, "-c", COMMAND, "--no-browser", "--data", str(folder)]
+    server = subprocess.Popen(
+        [*line, "--learner", NAME], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
+    )
+    try:
+        assert server.stdout is not None
+        said = server.stdout.readline()
+        address = said.split("at ")[1].split()[0]
+        confirmed: set[str] = set()
+        sender = threading.Thread(
+            target=_hand_in, args=(f"{address}write/{exercise_id}", run, confirmed)
+        )
+        sender.start()
+        sender.join(life_s)
+    finally:
+        server.send_signal(signal.SIGKILL)
+        server.wait()
+    sender.join()
+    return confirmed
+
+
+def _hand_in(address: str, run: int, confirmed: set[str]) -> None:
+    """Hand in attempt after attempt until the server is gone."""
+    with httpx.Client(trust_env=False, timeout=30) as client:
+        number = 0
+        while True:
+            token = f"run {run} attempt {number}"
+            try:
+                answer = client.post(address, data={"token": token, "text": ANSWER})
+            except httpx.TransportError:
+                return
+            if answer.status_code != httpx.codes.SEE_OTHER:
+                raise AssertionError(f"{answer.status_code}: {answer.text}")
+            confirmed.add(token)
+            number += 1
+
+
+def main() -> int:
+    """Run and tell; 1 if an attempt was lost."""
+    parser = argparse.ArgumentParser(prog="python -m tests.web.killing")
+    parser.add_argument("--runs", type=int, default=200)
+    parser.add_argument("--seed", type=int, default=1)
+    options = parser.parse_args()
+    with tempfile.TemporaryDirectory() as folder:
+        found = kill_often(Path(folder), options.runs, options.seed)
+    sys.stdout.write(
+        f"{found.runs} kills, {len(found.confirmed)} attempts confirmed, {found.stored} stored, "
+        f"{len(found.lost)} lost, ratings made anew {'equal' if found.rebuilt else 'DIFFER'}\n"
+    )
+    return 0 if not found.lost and found.rebuilt else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())
