@@ -105,3 +105,14 @@ def test_times_that_do_not_fit_are_refused(make: object, said: str) -> None:
     assert callable(make)
     with pytest.raises(InputError, match=said):
         make()
+
+
+def test_swapped_sections_keep_the_lags_in_the_songs_order() -> None:
+    """One lag for each bar of the reference; out of order is not behind."""
+    song, answer = "Verse:\n1 4 2- 5\nChorus:\n4 5 1 6-\n", "Chorus:\n4 5 1 6-\nVerse:\n1 4 2- 5\n"
+    report = grade(parse(song), parse(answer), timing=timing(*(end - 2 for _, end in BARS)))
+    assert [one.kind for one in report.happenings] == ["swapped"]
+    assert report.speed is not None
+    assert list(report.speed.lag_beats) == [16.0] * 4 + [-16.0] * 4
+    assert report.speed.fell_behind is None
+    assert [bar.lag_beats for bar in report.bars] == list(report.speed.lag_beats)

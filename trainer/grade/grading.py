@@ -66,7 +66,7 @@ def grade(
     view = scored if meant is None else meant.scored
     phrases = grade_phrases(view.ordered, theirs, view.places)
     happenings = find_happenings(view)
-    speed = None if timing is None else grade_speed(timing, scored.pairs)
+    speed = None if timing is None else grade_speed(timing, scored.pairs, _moved(scored))
     shares = _shares(ours, theirs, weights)
     score = bars_score(scored, weights)
     root, strict = _over_time(ours, scored.rows)
@@ -144,6 +144,12 @@ def _with_lags(scored: Scored, timing: Timing | None) -> tuple[BarGrade, ...]:
     return in_song_order(
         [replace(row, lag_beats=lag) for row, lag in zip(scored.rows, lags, strict=True)]
     )
+
+
+def _moved(scored: Scored) -> set[int]:
+    """Bars of phrases and sections that are written in the other order."""
+    stretches = [part for swap in scored.swaps for part in (swap.first, swap.second)]
+    return {bar for start, end in stretches for bar in range(start, end)}
 
 
 def _confusions(scored: Scored, weights: Weights) -> tuple[Confusion, ...]:

@@ -7,7 +7,7 @@ Times are seconds on the clock of the playback.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from statistics import median
@@ -70,8 +70,10 @@ def bar_lags(timing: Timing, pairs: Sequence[Pair]) -> list[float | None]:
     return lags
 
 
-def grade_speed(timing: Timing, pairs: Sequence[Pair]) -> SpeedGrade:
-    """Summarise the lags.
+def grade_speed(
+    timing: Timing, pairs: Sequence[Pair], moved: Container[int] = frozenset()
+) -> SpeedGrade:
+    """Summarise the lags. Bars of the reference that were `moved` (from 0) say nothing of speed.
 
     "First pass" is one listen, no pause, every bar of the answer timed, and the last bar written
     no later than one bar's length after the song's last bar ended.
@@ -79,7 +81,8 @@ def grade_speed(timing: Timing, pairs: Sequence[Pair]) -> SpeedGrade:
     # In the song's order, which swapped sections are not in.
     pairs = sorted((one, other) for one, other in pairs if one is not None)
     lags = bar_lags(timing, pairs)
-    known = [lag for lag in lags if lag is not None]
+    in_place = [None if pair[0] in moved else lag for pair, lag in zip(pairs, lags, strict=True)]
+    known = [lag for lag in in_place if lag is not None]
     done = [time for time in timing.bar_done_s if time is not None]
     start, (last_start, last_end) = timing.bar_times_s[0][0], timing.bar_times_s[-1]
     first_pass = (
@@ -97,7 +100,7 @@ def grade_speed(timing: Timing, pairs: Sequence[Pair]) -> SpeedGrade:
         median(known) if known else None,
         max(known) if known else None,
         60 * len(done) / spent if spent > 0 else None,
-        _fell_behind(timing, pairs, lags),
+        _fell_behind(timing, pairs, in_place),
         tuple(lags),
     )
 
