@@ -87,7 +87,7 @@ def test_a_set_waits_half_way(client: TestClient, site: Site) -> None:
     client.put(f"{place}/draft", content="1 4")
     assert next_item(client) == place
     assert "begun" in client.get("/today").text
-    assert "Finding your level" in client.get(place).text
+    assert "Exercise 1" in client.get(place).text
 
 
 def test_a_set_is_done_and_another_comes(client: TestClient, site: Site) -> None:

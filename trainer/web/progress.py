@@ -13,7 +13,7 @@ from trainer.practice import SkillLine, explain, skill_lines, speed_history
 from trainer.web.downloads import download, download_rows
 from trainer.web.site import Here, Site
 from trainer.web.views.heat import heat
-from trainer.web.views.progress import day_plots, most_met, skill_plots, totals
+from trainer.web.views.progress import day_plots, skill_plots, totals, worth_drawing
 from trainer.web.views.spans import DEFAULT, RANGES, Span, span_of
 from trainer.web.views.speed import speed_view
 
@@ -49,7 +49,8 @@ def progress(site: Here, time: str = DEFAULT, skills: str = "") -> Response:
         return RedirectResponse("/hearing", SEE_OTHER)
     known = _known(site, learner, time)
     span = known.span
-    drawn = most_met(known.lines, known.met, len(known.lines) if skills == "all" else DRAWN)
+    most = len(known.lines) if skills == "all" else DRAWN
+    drawn = worth_drawing(known.lines, known.met, most)
     shown = [one for one in known.lines if one.skill in drawn]
     rated = site.store.ratings.days(learner, span.since, span.until)
     values = {

@@ -13,7 +13,7 @@ from math import ceil, floor, isclose, log10
 __all__ = ["SHARES", "Box", "Plot", "Point", "Scale", "bars", "line", "scale_for"]
 
 WIDE, LONG, HIGH = 340.0, 760.0, 150.0
-LEFT, RIGHT, TOP, BOTTOM = 44.0, 10.0, 10.0, 22.0
+LEFT, RIGHT, TOP, BOTTOM = 50.0, 10.0, 10.0, 22.0
 MOST_X_TICKS = 6
 # So much of its place a bar of a plot fills, and its width at most.
 FILLED, WIDEST = 0.7, 24.0

@@ -15,7 +15,10 @@ from trainer.web.views.spans import Span
 if TYPE_CHECKING:
     from trainer.store import DayRecord, RatingDay, SkillDay
 
-__all__ = ["Totals", "day_plots", "most_met", "skill_plots", "totals"]
+__all__ = ["Totals", "day_plots", "skill_plots", "totals", "worth_drawing"]
+
+# Fewer bars in a range make no line.
+OFTEN = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +53,7 @@ def day_plots(days: Sequence[DayRecord], span: Span) -> tuple[Plot, ...]:
         pieces[span.piece(day.day)].append(day)
     summed = [totals(piece) for piece in pieces]
     found = totals(days)
-    per_day = "a day" if span.step == 1 else f"a day, over {span.step} days"
+    per_day = "a day" if span.step == 1 else f"a day, averaged over {span.step} days"
     every = span.pieces * span.step
     return (
         _drawn(
@@ -116,13 +119,18 @@ def _skill(
     heads = ("When", "Heard", "Between", "Came out", "Bars")
     return line(
         f"skill-{''.join(c if c.isalnum() else f'-{ord(c)}-' for c in one.skill)}",
-        one.name,
+        _title(one.name),
         one.said,
         points,
         SHARES,
         heads,
         list(reversed(rows)),
     )
+
+
+def _title(name: str) -> str:
+    """A skill's words begin like a sentence; a chord's name stays as it is written."""
+    return name[:1].upper() + name[1:] if " " in name or name.isalpha() else name
 
 
 def _chance(value: Rating) -> float:
@@ -196,10 +204,16 @@ def _minutes(value: float) -> str:
     return f"{hours} h {rest} min" if hours else f"{rest} min"
 
 
-def most_met(lines: Sequence[SkillLine], met: Iterable[SkillDay], most: int) -> set[str]:
-    """The skills met in most bars of a range; what is left of `most`, in bars of all time."""
+def worth_drawing(lines: Sequence[SkillLine], met: Iterable[SkillDay], most: int) -> set[str]:
+    """The weakest skills of those met often enough in a range to show a line, then the others by
+    how often they were met."""
     bars_met: Counter[str] = Counter()
     for day in met:
         bars_met[day.skill] += day.bars
-    order = sorted(lines, key=lambda one: (-bars_met[one.skill], -one.bars, one.skill))
+    order = sorted(lines, key=lambda one: _worth(one, bars_met[one.skill]))
     return {one.skill for one in order[:most]}
+
+
+def _worth(one: SkillLine, bars_met: int) -> tuple[bool, float, str]:
+    is_often = bars_met >= OFTEN
+    return not is_often, one.right if is_often else -bars_met, one.skill
