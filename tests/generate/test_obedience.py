@@ -19,6 +19,11 @@ REST = {False: "1", True: "1-"}
 @given(all_settings(), SEEDS)
 @example(Settings(size="song", chords=("1", "5"), features=Features(splits=1.0)), 3)
 @example(Settings(size="song", styles=("waltz",), features=Features(splits=1.0)), 3)
+@example(
+    Settings(chords=("1-", "5"), minor=1.0, phrase_bars=2, features=Features(later_changes=1.0)),
+    0,
+)
+@example(Settings(phrase_bars=1, features=Features(later_changes=1.0)), 0)
 def test_songs_are_charts_in_our_notation(settings: Settings, seed: int) -> None:
     """What is generated reads back from its own text as the same chart."""
     chart = generate(settings, random.Random(seed))
@@ -135,6 +140,34 @@ def test_form_is_what_a_leader_writes() -> None:
             for at, kind in enumerate(kinds)
             if kind == "pre-chorus"
         )
+
+
+def test_sections_come_in_an_order_that_is_sung() -> None:
+    """No song has three verses in a row or more than five, two only before the first chorus, two
+    choruses only at the end, nor a pre-chorus to anything but a chorus."""
+    for chart in everyday(300):
+        kinds = [section.kind for section in chart.sections if section.kind not in ("outro", "tag")]
+        doubled = [at for at, pair in enumerate(pairwise(kinds)) if pair[0] == pair[1]]
+        blues = len({len(s.phrases) for s in chart.sections if s.kind == "verse"}) == 1
+        for at in doubled:
+            if kinds[at] == "chorus":
+                assert at + 1 == len(kinds) - 1, kinds
+            elif not (blues and "chorus" not in kinds):
+                assert kinds[at] == "verse", kinds
+                assert "chorus" not in kinds[:at], kinds
+        assert kinds.count("verse") <= 5
+
+
+def test_holds_and_stops_wait_for_the_end() -> None:
+    """In everyday songs a chord rings or is choked in the last bar of a section, nowhere else."""
+    for chart in everyday(150):
+        for section in chart.sections:
+            bars = [bar for phrase in section.phrases for bar in phrase.bars]
+            for bar in bars[:-1]:
+                marks = {event.articulation for event in bar.events}
+                assert not marks & {Articulation.HOLD, Articulation.STOP}, (
+                    f"{bar} in {section.name} of {chart.title}"
+                )
 
 
 def test_key_changes_lead_up_into_the_end() -> None:

@@ -93,8 +93,8 @@ def test_chords_lean_as_declared(
 ) -> None:
     """Every chord that a style leans to by a sixth or more is moved to more, or less, as declared.
 
-    A fifth of the declared factor, in octaves, is asked for: songs that lean to several chords at once, which
-    seldom go together, cannot lean to each in full.
+    A fifth of the declared factor, in octaves, is asked for: songs that lean to several chords at
+    once, which seldom go together, cannot lean to each in full.
     """
     ours, usual = map(_changes, played[style.name])
     for chord, tilt in style.tilt.items():

@@ -19,8 +19,9 @@ __all__ = ["Harmony", "ends", "harmony", "known_chords", "mode_name", "starts"]
 # Additive weights of the coarser estimate in the finer one, in counts.
 BIGRAM_PRIOR, TRIGRAM_PRIOR, PLACE_PRIOR = 4.0, 12.0, 12.0
 LEAST_SEEN = 20
-# Chords of a smaller share of songs than this are slips of hearing as often as chords.
-LEAST_PRESENT = 0.03
+# Chords of a smaller share of songs than this are a misheard home as often as chords; diminished
+# ones, which pass, may be rarer.
+LEAST_PRESENT, LEAST_PASSING = 0.07, 0.04
 # How gladly each chord leads home where a section closes (common practice, no source).
 LEADING = {
     "major": {"5": 1.0, "4": 1.0, "b7": 1.0, "4-": 1.0, "5-": 0.6, "2-": 0.5, "2": 0.4, "b2": 0.5},
@@ -111,7 +112,11 @@ def _chain(mode: str) -> _Chain:
 def usual_chords(mode: str) -> frozenset[str]:
     """The chords that songs may draw unasked."""
     present = _chain(mode).presence
-    return frozenset(chord for chord, share in present.items() if share >= LEAST_PRESENT)
+    return frozenset(
+        chord
+        for chord, share in present.items()
+        if share >= (LEAST_PASSING if chord.endswith("o") else LEAST_PRESENT)
+    )
 
 
 def known_chords(mode: str) -> tuple[str, ...]:

@@ -23,7 +23,7 @@ def come_back(rng: random.Random, composer: Composer, section: Played, features:
     odd = features.odd_phrases > 0
     ways = {
         "ending": 20.0 if len(last.bars) > 1 and composer.model.size > 2 else 0.0,
-        "again": 20.0 if len(last.bars) > 2 else 0.0,
+        "again": 20.0 if len(last.bars) > 2 else 0.1,
         "left out": 14.0 if len(section.phrases) > 2 else 0.0,
         "extra": 8.0 if odd else 0.0,
         "cut": 9.0 if odd and len(last.bars) > 2 else 0.0,

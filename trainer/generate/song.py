@@ -85,7 +85,7 @@ def _vocabularies(mode: str, style: str, most: int) -> Wheel[str]:
         if home not in tokens or not 2 <= len(tokens) <= most:
             continue
         # Songs rarely get round to all of a large set; leaning to those evens it out.
-        weight = float(count) * len(tokens) * len(tokens)
+        weight = float(count) * len(tokens) * len(tokens) * (len(tokens) + 8)
         if most < MOST_CHORDS and min(len(BRIGHT & set(tokens)), len(DARK & set(tokens))) > 1:
             weight *= MIXED
         for token in tokens:
