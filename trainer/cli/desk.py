@@ -114,7 +114,9 @@ class Desk:
             self._show()
         else:
             self.pad.add(line, self._since_first_play())
-            self._show()
+            # A section's name has no bars yet; that is no slip.
+            if not line.endswith(":"):
+                self._show()
 
     def _fix(self, rest: str) -> None:
         try:
