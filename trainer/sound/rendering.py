@@ -18,7 +18,7 @@ from trainer.sound.score import Score
 from trainer.sound.together import played
 from trainer.sound.windows import NewEngine
 
-__all__ = ["RENDERING_VERSION", "Rendering"]
+__all__ = ["RENDERING_VERSION", "Block", "Rendering"]
 
 # Raised when the same notes give other bytes.
 RENDERING_VERSION = 2

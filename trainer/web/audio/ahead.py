@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Generator
 
-import numpy as np
-from numpy.typing import NDArray
-
 from trainer.errors import TrainerError
 from trainer.sound.files import WAV_HEADER_BYTES
+from trainer.sound.rendering import Block
 from trainer.web.audio.take import FRAME_BYTES, Take
 
 __all__ = ["Ahead"]
@@ -37,7 +35,7 @@ class Ahead:
         self.size = take.size
         self._take, self._give_way, self._caught_up = take, give_way, caught_up
         frame, self._skip = divmod(at - WAV_HEADER_BYTES, FRAME_BYTES)
-        self._blocks: Generator[NDArray[np.int16]] | None = take.rendering.blocks(frame)
+        self._blocks: Generator[Block] | None = take.rendering.blocks(frame)
         self._ready = b""
         self._begun = self._asked = False
 
