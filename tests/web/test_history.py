@@ -1,13 +1,17 @@
 from __future__ import annotations
 
+import random
+import re
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
 from fastapi.testclient import TestClient
 
-from tests.web.helpers import begin, hand_in
+from tests.web.evenings import hand_in_at
+from tests.web.helpers import begin, exercise_of, hand_in
 from trainer.store import AttemptRecord
+from trainer.web.site import Site
 from trainer.web.views.history import PAGE, history_view
 
 NOW = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
@@ -71,3 +75,23 @@ def test_the_history_page(client: TestClient) -> None:
     assert f'href="{place}"' in page
     assert "1 attempt" in page
     assert "Nothing of that kind" in client.get("/history?kind=songs").text
+
+
+def test_the_newest_are_read_a_page_at_a_time(
+    client: TestClient, site: Site, fixed_now: datetime, rng: random.Random
+) -> None:
+    """The usual order and the same order asked for by way of sorting show the same attempts, of
+    all levels or one, on every page; a level that is none shows none."""
+    exercise = exercise_of(1)
+    for number in range(PAGE + 3):
+        at = fixed_now - timedelta(days=number)
+        hand_in_at(site.store, site.learner, exercise, at, 0.0, rng)
+    everything = site.store.attempts.history(site.learner, limit=1000)
+    for kind in ("", "1"):
+        for page in (1, 2, 9):
+            told = client.get("/history", params={"kind": kind, "page": str(page)}).text
+            view = history_view(everything, kind=kind, page=page)
+            found = [int(number) for number in re.findall(r'href="/result/(\d+)"', told)]
+            assert found == [one.id for one in view.attempts]
+            assert f"Page {view.page} of {view.pages}" in told
+    assert "Nothing of that kind" in client.get("/history?kind=77").text

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from fastapi import APIRouter
 from fastapi.responses import RedirectResponse, Response
 
-from trainer.web.site import Here
-from trainer.web.views.history import ORDERS, history_view
+from trainer.web.site import Here, Site
+from trainer.web.views.history import ORDERS, PAGE, HistoryView, history_view
+
+if TYPE_CHECKING:
+    from trainer.store import Learner
 
 __all__ = ["router"]
 
 router = APIRouter()
-# Sorting and filtering look at so many of the newest; nobody pages through more.
+# Any other order looks at so many of the newest; nobody pages through more.
 MOST = 5_000
 
 
@@ -23,14 +28,24 @@ def history(
     learner = site.known
     if learner is None:
         return RedirectResponse("/", 303)
-    view = history_view(
-        site.store.attempts.history(learner, limit=MOST),
-        kind=kind,
-        order=order,
-        turned=turned == "1",
-        page=int(page) if page.isdecimal() and len(page) < 9 else 1,
-    )
+    number = int(page) if page.isdecimal() and len(page) < 9 else 1
+    if order == "when" and turned != "1" and (not kind or (kind.isdecimal() and len(kind) < 9)):
+        view = _newest(site, learner, kind, number)
+    else:
+        newest = site.store.attempts.history(learner, limit=MOST)
+        view = history_view(newest, kind=kind, order=order, turned=turned == "1", page=number)
     passes = {level.number: level.pass_mark for level in site.course}
     return site.page(
         "history.html", {"view": view, "kind": kind, "orders": ORDERS, "passes": passes}
     )
+
+
+def _newest(site: Site, learner: Learner, kind: str, page: int) -> HistoryView:
+    """A page of the newest, of one level or of all, without reading the rest."""
+    kept, level = site.store.attempts, int(kind) if kind else None
+    found = kept.count(learner, level)
+    pages = max(1, -(-found // PAGE))
+    page = min(max(1, page), pages)
+    shown = kept.history(learner, PAGE, (page - 1) * PAGE, level)
+    levels = tuple(sorted(kept.best_by_level(learner)))
+    return HistoryView(shown, levels, found, page, pages, "when", turned=False)

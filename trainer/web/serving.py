@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import logging
 import secrets
@@ -190,6 +191,8 @@ class _Server(uvicorn.Server):
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         """Start answering, and say so."""
         await super().startup(sockets)
+        # What the program itself is made of stays: looking through it again makes answers late.
+        gc.freeze()
         self._say(f"The page is at {self._sign.address}  (Ctrl-C stops it)")
         if self._browser:
             # Some browsers keep whoever opens them waiting.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import exp, pi, sqrt
@@ -90,15 +90,18 @@ def skill_plots(
     lines: Iterable[SkillLine], met: Sequence[SkillDay], rated: Sequence[RatingDay], span: Span
 ) -> tuple[Plot, ...]:
     """How well each skill is heard over time, and how much of it came out right."""
-    counts: defaultdict[str, dict[int, tuple[int, float]]] = defaultdict(dict)
+    drawn = list(lines)
+    counts: dict[str, dict[int, tuple[int, float]]] = {one.skill: {} for one in drawn}
+    ratings: dict[str, dict[int, Rating]] = {one.skill: {} for one in drawn}
     for day in met:
-        piece = span.piece(day.day)
-        number, score = counts[day.skill].get(piece, (0, 0.0))
-        counts[day.skill][piece] = number + day.bars, score + day.score_sum
-    ratings: defaultdict[str, dict[int, Rating]] = defaultdict(dict)
+        if (found := counts.get(day.skill)) is not None:
+            piece = span.piece(day.day)
+            number, score = found.get(piece, (0, 0.0))
+            found[piece] = number + day.bars, score + day.score_sum
     for each in rated:
-        ratings[each.skill][span.piece(each.day)] = Rating(each.mean, each.variance)
-    return tuple(_skill(one, counts[one.skill], ratings[one.skill], span) for one in lines)
+        if each.skill in ratings:
+            ratings[each.skill][span.piece(each.day)] = Rating(each.mean, each.variance)
+    return tuple(_skill(one, counts[one.skill], ratings[one.skill], span) for one in drawn)
 
 
 def _skill(

@@ -21,17 +21,13 @@ MOST_PIECES = 31
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """`pieces` of `step` days each, the last ending on `until`."""
+    """`pieces` of `step` days each, from `since` to `until`."""
 
     name: str
+    since: date
     until: date
     pieces: int
     step: int
-
-    @property
-    def since(self) -> date:
-        """The first day."""
-        return self.until - timedelta(days=self.pieces * self.step - 1)
 
     def piece(self, day: date) -> int:
         """Which piece a day is in, from 0; days beyond are in the first or the last."""
@@ -68,4 +64,5 @@ def span_of(name: str, today: date, first: date | None) -> Span:
     length = days[name] or max(28, (today - (first or today)).days + 1)
     step = next((step for step in STEPS if length <= step * MOST_PIECES), None)
     step = step or -(-length // MOST_PIECES)
-    return Span(name, today, max(1, -(-length // step)), step)
+    pieces = max(1, -(-length // step))
+    return Span(name, today - timedelta(days=pieces * step - 1), today, pieces, step)
