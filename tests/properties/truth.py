@@ -44,7 +44,7 @@ def check_stretch(bars: tuple[int, int] | None, chart: Chart, song: Chart) -> No
     heard = sum(lasts[bars[0] - 1 : bars[1]])
     assert heard <= 15 + 1e-6 or bars[0] == bars[1]
     beside = [lasts[at] for at in (bars[0] - 2, bars[1]) if 0 <= at < len(lasts)]
-    assert heard >= 5 or all(heard + more > 15 for more in beside)
+    assert heard >= 5 - 1e-6 or all(heard + more > 15 - 1e-6 for more in beside)
 
 
 def seconds(chart: Chart, song: Chart) -> list[float]:
