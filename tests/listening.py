@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from tests.band.ears import RATE, Sound, bass_pitch_class
+from tests.band.ears import RATE, SPOKEN_S, Sound, bass_pitch_class
 from trainer.band import BANDS, Arrangement, arrange
 from trainer.chart import BarPlace, Chart, Chord, Feel
 from trainer.chart.tones import bass_pitch_class as written_bass
@@ -25,8 +25,6 @@ from trainer.sound import Synth
 __all__ = ["Listened", "Listener", "triads"]
 
 HOP = 1024
-# Where the bass player's first note has spoken, and the longest stretch listened to for it.
-SPOKEN_S = 0.03
 MAJOR, MINOR = (0, 4, 7), (0, 3, 7)
 
 

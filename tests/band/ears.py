@@ -12,7 +12,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["RATE", "Sound", "bass_pitch_class", "band_energy", "attacks", "level_db"]
+__all__ = [
+    "HOP",
+    "RATE",
+    "SPOKEN_S",
+    "Sound",
+    "attacks",
+    "band_energy",
+    "bass_pitch_class",
+    "level_db",
+]
 
 RATE = 22050
 FRAME, HOP = 1024, 128
@@ -27,7 +36,9 @@ class Sound:
     bars: tuple[tuple[float, float], ...]
 
     @classmethod
-    def of(cls, blocks: Iterable[NDArray[np.int16]], bars: tuple[tuple[float, float], ...]) -> Sound:
+    def of(
+        cls, blocks: Iterable[NDArray[np.int16]], bars: tuple[tuple[float, float], ...]
+    ) -> Sound:
         """The sound of a rendering at `RATE`."""
         return cls(np.concatenate(list(blocks)).mean(axis=1) / 32768.0, bars)
 
@@ -42,7 +53,7 @@ def level_db(samples: Samples) -> float:
 
 
 def _spectra(samples: Samples) -> Samples:
-    """Power spectra of frames every `HOP` samples, (frames, bins); frame n is centred on its hop."""
+    """Power spectra of frames centred on every `HOP` samples, (frames, bins)."""
     padded = np.pad(samples, FRAME // 2)
     frames = np.lib.stride_tricks.sliding_window_view(padded, FRAME)[::HOP]
     return np.abs(np.fft.rfft(frames * np.hanning(FRAME), axis=1)) ** 2
@@ -56,7 +67,7 @@ def band_energy(samples: Samples, low_hz: float, high_hz: float) -> Samples:
 
 
 def attacks(
-    samples: Samples, low_hz: float = 80.0, high_hz: float = 8000.0, share: float = 0.25
+    samples: Samples, low_hz: float = 80.0, high_hz: float = 4000.0, share: float = 0.1
 ) -> Samples:
     """Times in seconds at which something is struck: peaks of the spectrum's growth.
 
@@ -83,8 +94,10 @@ BASS_NOTES = np.arange(28, 56)
 BASS_HZ = 440.0 * 2.0 ** ((BASS_NOTES - 69) / 12)
 # How much each partial counts, and how much louder a note an octave higher must be to be the bass,
 # in nepers: of notes about as loud the lowest is.
-PARTIALS = (2.0, 1.0, 0.5)
+PARTIALS = (1.0, 0.5, 0.25, 0.12)
 TILT = 1.0
+# A bass has spoken, and a kick is over, this long after they are struck.
+SPOKEN_S = 0.06
 
 
 def bass_pitch_class(samples: Samples) -> int:

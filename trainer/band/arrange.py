@@ -88,7 +88,7 @@ def _seats(chart: Chart, timeline: Timeline, band: str, mix: Mix, clock: Clock) 
 
     seats = [_Seat("guitar", STEEL_STRINGS, 92 if alone else 84, -0.3, guitar, controls=DAMPED)]
     if band != "work tape":
-        seats.append(_Seat("bass", FINGER_BASS, 91, 0.0, lambda rng: play_bass(timeline, rng)))
+        seats.append(_Seat("bass", FINGER_BASS, 93, 0.0, lambda rng: play_bass(timeline, rng)))
         seats.append(_Seat("drums", 0, 114 if light else 120, 0.0, drums, is_drum=True))
     if band == "full":
         seats += _colours(chart, timeline, pulse_s)

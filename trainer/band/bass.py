@@ -16,6 +16,8 @@ HOME_LOW, HOME_HIGH = 28, 43
 CHOKE_QUARTERS = 0.25
 APPROACH_SHARE = 0.35
 FULL = 0.7
+# How much harder a chord's first attack is played than the rest of the line.
+FIRST = 10
 D, M, B, O = Role.DOWN, Role.MID, Role.BACK, Role.OFF  # noqa: E741 - as drummers' charts do
 
 # What follows the first attack, by feel and role: (subdivision, tone). "r" is the bass note again,
@@ -139,11 +141,11 @@ def play_bass(timeline: Timeline, rng: random.Random) -> list[Gesture]:
         if not span.plays_on:
             stopped = span.articulation is Articulation.STOP
             end = min(span.start + CHOKE_QUARTERS, span.end) if stopped else span.end
-            gestures.append(Gesture(span.start, end, (note,), velocity + 6, span.start))
+            gestures.append(Gesture(span.start, end, (note,), velocity + FIRST, span.start))
             continue
         attacks = _attacks(span, note, rng, following)
         ends = [time for time, _ in attacks[1:]] + [span.end]
         for place, ((time, pitch), end) in enumerate(zip(attacks, ends, strict=True)):
-            accent = 6 if place == 0 else 0
+            accent = FIRST if place == 0 else 0
             gestures.append(Gesture(time, end, (pitch,), velocity + accent, span.start))
     return gestures

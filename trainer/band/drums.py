@@ -21,6 +21,8 @@ LOW_TOM, MID_TOM, HIGH_TOM = 45, 47, 50
 CRASH, RIDE = 49, 51
 
 RING = {CRASH: 4.0, RIDE: 1.0, OPEN_HAT: 0.5}
+# Quarters before a stop from which a cymbal is left alone: synths let it ring to its own end.
+STILL_RINGS = {CRASH: 8.0, RIDE: 4.0, OPEN_HAT: 2.0}
 DRY = 0.2
 FULL = 0.7
 # From this many seconds a cell on, a train beat runs in sixteenths, faster in eighths.
@@ -177,6 +179,12 @@ def _obey(span: Span, hits: list[_Hit], crash: bool, cymbal: int) -> list[_Hit]:
     return hits
 
 
+def _rings_into(hit: _Hit, stops: list[float]) -> bool:
+    """Whether a cymbal would still be heard when everyone stops."""
+    rings = STILL_RINGS.get(hit.key, 0.0)
+    return any(hit.time - NEAR <= stop < hit.time + rings - NEAR for stop in stops)
+
+
 def _bar_hits(
     bar: BarPlan,
     following: BarPlan | None,
@@ -204,6 +212,7 @@ def play_drums(
     by_bar: dict[int, list[Span]] = {}
     for span in timeline.spans:
         by_bar.setdefault(span.bar.number, []).append(span)
+    stops = [span.start for span in timeline.spans if span.articulation is Articulation.STOP]
     gestures: list[Gesture] = []
     for bar, following in zip(timeline.bars, (*timeline.bars[1:], None), strict=True):
         plain = _bar_hits(bar, following, grooves[bar.feel], cap, seconds_per_quarter, rng)
@@ -219,6 +228,8 @@ def play_drums(
             ]
             crash = place == 0 and bar.first_in_section and span.chord is not None
             for hit in _obey(span, inside, crash, cymbal):
+                if _rings_into(hit, stops):
+                    hit = hit._replace(key=CLOSED_HAT)
                 ring = RING.get(hit.key, DRY)
                 end = min(hit.time + ring, max(span.end, hit.time + DRY))
                 gestures.append(

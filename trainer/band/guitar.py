@@ -17,7 +17,8 @@ __all__ = ["INSTRUMENTAL", "capo_for", "play_guitar", "shape_for"]
 INSTRUMENTAL = ("intro", "turnaround", "solo", "interlude", "outro")
 SPREAD_S = 0.007
 # How much louder the thumb strikes the bass string and softer the rest, more for a slash bass.
-THUMB, SLASH_THUMB = (8, 4), (20, 10)
+THUMB, SLASH_THUMB = (16, 8), (22, 10)
+CLOSE = 4
 CHOKE_QUARTERS = 0.25
 # Under a slash chord the bassist has all below the D string to himself.
 ABOVE_THE_BASS = 50
@@ -181,7 +182,7 @@ def _strum(span: Span, grip: _Grip, velocity: int) -> list[Gesture]:
             int(velocity * loudness),
             span.start,
             SPREAD_S,
-            span.thirds(grip.all),
+            span.telling(grip.all[2:]),
         )
         for time, stroke, loudness in strokes
     ]
@@ -190,8 +191,10 @@ def _strum(span: Span, grip: _Grip, velocity: int) -> list[Gesture]:
 def _pick(span: Span, grip: _Grip, velocity: int) -> list[Gesture]:
     """A span picked string by string; the first attack is a pinch of bass and top."""
     assert span.chord is not None
-    notes, thirds = grip.all, span.thirds(grip.all)
-    gestures = [Gesture(span.start, span.end, (notes[0], *notes[-2:]), velocity, span.start, 0.002, thirds)]
+    notes, telling = grip.all, span.telling(grip.all[2:])
+    gestures = [
+        Gesture(span.start, span.end, (notes[0], *notes[-2:]), velocity, span.start, 0.002, telling)
+    ]
     for place, slot in enumerate(span.slots):
         on_beat = slot.sub == 0 and slot.role is not Role.OFF
         # The other bass string where the chord is plain, else the thumb keeps to the bass.
@@ -199,7 +202,7 @@ def _pick(span: Span, grip: _Grip, velocity: int) -> list[Gesture]:
         rank = bass_rank if on_beat and slot.role is Role.MID else ROLL[place % len(ROLL)]
         pitch = notes[min(rank, len(notes) - 1)]
         gestures.append(
-            Gesture(slot.time, span.end, (pitch,), velocity - 8, span.start, 0.0, thirds)
+            Gesture(slot.time, span.end, (pitch,), velocity - 8, span.start, 0.0, telling)
         )
     return gestures
 
@@ -218,7 +221,13 @@ def _thumb(first: Gesture, slash: bool) -> list[Gesture]:
     louder, softer = SLASH_THUMB if slash else THUMB
     bass = first._replace(pitches=first.pitches[:1], velocity=first.velocity + louder)
     rest = first.pitches[1:]
-    return [bass, first._replace(pitches=rest, velocity=first.velocity - softer)] if rest else [bass]
+    # A close third beside the bass blurs it; the pick passes over it where it sounds above as well.
+    close = rest and rest[0] - first.pitches[0] <= CLOSE
+    if close and rest[0] % 12 in {pitch % 12 for pitch in rest[1:]}:
+        rest = rest[1:]
+    return (
+        [bass, first._replace(pitches=rest, velocity=first.velocity - softer)] if rest else [bass]
+    )
 
 
 def _closing(span: Span) -> tuple[Slot, ...]:
@@ -235,8 +244,8 @@ def _play_span(span: Span, grip: _Grip, picking: bool, closing: tuple[Slot, ...]
     if not span.plays_on:
         stopped = span.articulation is Articulation.STOP
         end = min(span.start + CHOKE_QUARTERS, span.end) if stopped else span.end
-        thirds = span.thirds(grip.all)
-        return [Gesture(span.start, end, grip.all, velocity + 10, span.start, SPREAD_S, thirds)]
+        telling = span.telling(grip.all[2:])
+        return [Gesture(span.start, end, grip.all, velocity + 10, span.start, SPREAD_S, telling)]
     gestures = (_pick if picking else _strum)(span, grip, velocity)
     if closing:
         kept = [gesture for gesture in gestures if gesture.start < closing[0].time - 1e-6]

@@ -29,7 +29,7 @@ class Gesture(NamedTuple):
 
     `start` and `end` in quarter notes from the first bar line; `floor` is the earliest start
     allowed; `spread_s` seconds between one pitch and the next, in the order given. Pitches in
-    `brought_out` are struck harder: the third among doubled roots and fifths.
+    `brought_out` are struck harder.
     """
 
     start: float

@@ -100,15 +100,20 @@ class Span:
         """The chord's pitch classes and its bass."""
         return frozenset(self.tones if self.bass is None else (*self.tones, self.bass))
 
-    @property
-    def third(self) -> int | None:
-        """The pitch class that tells major from minor, None where the chord has no third."""
-        thirds = (tone for tone in self.tones[1:3] if (tone - self.tones[0]) % 12 in (3, 4))
-        return next(thirds, None)
+    def telling(self, pitches: Iterable[int]) -> frozenset[int]:
+        """Those of some pitches that tell what chord it is.
 
-    def thirds(self, pitches: Iterable[int]) -> frozenset[int]:
-        """Those of some pitches that are the chord's third."""
-        return frozenset(pitch for pitch in pitches if pitch % 12 == self.third)
+        The third tells major from minor; the root, which chord it is where the bass does not or
+        where the upper tones are a chord of their own, as in a minor or major seventh.
+        """
+        if not self.tones:
+            return frozenset()
+        root = self.tones[0]
+        steps = {(tone - root) % 12 for tone in self.tones}
+        classes = {root} if len(steps) > 3 or self.bass != root else set()
+        if not ({3, 10} <= steps or {4, 11} <= steps):
+            classes |= {tone for tone in self.tones if (tone - root) % 12 in (3, 4)}
+        return frozenset(pitch for pitch in pitches if pitch % 12 in classes)
 
     @property
     def pushed(self) -> bool:
