@@ -85,7 +85,7 @@ def test_reasons_say_what_is_confused() -> None:
     reasons = {aim.skills: aim.reason for aim in planned(LEARNER, why={"chord 2-": said})}
     assert reasons["chord 2-",] == said
     plain = {aim.skills: aim.reason for aim in planned(LEARNER)}
-    assert plain["chord 2-",].startswith("Weak: 2- comes out right ")
+    assert plain["chord 2-",].startswith("Weak: 2-, right ")
 
 
 def test_reasons_say_when_it_was() -> None:
@@ -152,7 +152,7 @@ def test_items_are_about_85_percent_right(seed: int) -> None:
         item = make_item(state, aim, TEN, random.Random(seed))
         assert 0.7 < item.expected < 0.97
         assert item.exercise.recipe
-        assert item.minutes <= 5
+        assert item.minutes <= 7
         if aim.skills:
             assert aim.skills[0] in item.exercise.skills
 

@@ -67,7 +67,7 @@ def test_lines_are_ready_to_show() -> None:
         assert line.low < line.right < line.high
         assert 0 < line.kept <= 1
         assert line.last_at == NOW
-    assert lines[0].said.startswith("2- comes out right ")
+    assert lines[0].said.startswith("2-: right ")
     assert skill_lines(state, NOW, {"chord 4": "As said."})[1].said.startswith("As said.")
     assert skill_lines(State.fresh(), NOW) == ()
 

@@ -74,11 +74,14 @@ STEPS = (
     Step("phrase", None, 4, "small", Help(6.0, True), 0, True),
     Step("section", (8, 16), 6, "small", Help(3.0, True), 6, True),
     Step("section", (8, 24), 7, "full", Help(0.0, False), 3, False),
-    Step("song", (24, 56), 9, "full", Help(0.0, False), 2, False),
+    Step("song", (32, 80), 9, "full", Help(0.0, False), 1, False),
 )
 # Slow songs would take too long.
 _STYLES = (("ballad",), ("ballad", "straight pop"), ("ballad", "straight pop"), ("straight pop",))
-SONG_BARS = (24, 56)
+SONG_BARS = (32, 80)
+# Songs are long: they are brisk, and heard twice at most.
+SONG_TEMPO = (108.0, 136.0)
+SONG_LISTENS = (2, 2, 1, 1)
 
 
 def can_aim(skill: str) -> bool:
@@ -128,7 +131,14 @@ def aimed_recipe(skill: str, step: int, known: Iterable[str] = PALETTE) -> Recip
 def _changes(kind: str, name: str, recipe: Recipe, step: int) -> dict[str, Any]:
     """What a kind of skill needs besides its rates."""
     if kind in _OF_SONGS:
-        return {"size": "song", "bars": SONG_BARS, "styles": _STYLES[-1]}
+        return {
+            "size": "song",
+            "bars": SONG_BARS,
+            "styles": _STYLES[-1],
+            "tempo": SONG_TEMPO,
+            "listens": SONG_LISTENS[step],
+            "loop": False,
+        }
     if kind in _OF_SECTIONS:
         longer = STEPS[max(step, 1)]
         return {"size": longer.size, "bars": longer.bars, "styles": ("straight pop",)}

@@ -210,12 +210,12 @@ def _say_due(state: State, skill: str, now: datetime) -> str:
     memory = state.skills[skill].memory
     days = max(0, round((now - memory.last_at) / timedelta(days=1)))
     ago = "today" if days == 0 else "yesterday" if days == 1 else f"{days} days ago"
-    return f"Due: you last had {say_skill(skill)} {ago}; it comes back before it fades."
+    return f"Due: {say_skill(skill)}, last heard {ago}; heard again before it fades."
 
 
 def _say_weak(state: State, skill: str) -> str:
     right = say_rate(chance(state, skill))
-    return f"Weak: {say_skill(skill)} comes out right {right}."
+    return f"Weak: {say_skill(skill)}, right {right}."
 
 
 def say_rate(share: float) -> str:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import lru_cache
 
+from trainer.errors import SettingsError
 from trainer.exercise import Exercise, Level, Recipe, make_exercise
 from trainer.practice.aims import PALETTE, STEPS, aimed_recipe, can_aim, plain_recipe
 from trainer.practice.catalogue import kind_of, name_of
@@ -19,6 +20,8 @@ from trainer.practice.rating import State
 __all__ = ["Item", "course_skills", "known_chords", "make_item", "offers_for"]
 
 SEEDS = 1_000_000
+# No song takes less.
+SONG_MINUTES = 2.5
 EVERYTHING = frozenset(PALETTE)
 
 
@@ -64,10 +67,10 @@ def make_item(
     """
     seed = rng.randrange(SEEDS)
     recipes = _recipes(state, aim)
+    if longest < SONG_MINUTES:
+        recipes = [recipe for recipe in recipes if recipe.size != "song"] or recipes
     made = {
-        place: make_exercise(recipe, seed)
-        for place, recipe in enumerate(recipes)
-        if recipe.size != "song"
+        place: _make(recipe, seed) for place, recipe in enumerate(recipes) if recipe.size != "song"
     }
     profiles = [
         profile_of(made[place]) if place in made else _prototype(recipe, place)
@@ -75,7 +78,7 @@ def make_item(
     ]
     target = TELLING if aim.kind == "placement" else TARGET
     place, found = nearest(Outlooks(state, now), profiles, aim.skills, target, longest)
-    exercise = made[place] if place in made else make_exercise(recipes[place], seed)
+    exercise = made[place] if place in made else _make(recipes[place], seed)
     return Item(aim, exercise, found.right, profile_of(exercise).minutes)
 
 
@@ -90,4 +93,15 @@ def _recipes(state: State, aim: Aim) -> Sequence[Recipe]:
 
 @lru_cache(maxsize=1024)
 def _prototype(recipe: Recipe, seed: int) -> Profile:
-    return profile_of(make_exercise(recipe, seed))
+    return profile_of(_make(recipe, seed))
+
+
+def _make(recipe: Recipe, seed: int) -> Exercise:
+    """The exercise of a recipe; where no song has all that it wants, one that has less of it.
+
+    What a learner has met is endless in its combinations; a set must not fail over a rare one.
+    """
+    try:
+        return make_exercise(recipe, seed)
+    except SettingsError:
+        return make_exercise(replace(recipe, bars=None, least_chords=1, needs=()), seed)

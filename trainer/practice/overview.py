@@ -59,7 +59,7 @@ def _line(state: State, skill: str, now: datetime, why: Mapping[str, str]) -> Sk
     found, value = state.skills[skill], rating(state, skill, now)
     low, high = interval(value)
     right = chance(state, skill, (), now)
-    said = why.get(skill) or f"{_start(say_skill(skill))} comes out right {say_rate(right)}."
+    said = why.get(skill) or f"{_start(say_skill(skill))}: right {say_rate(right)}."
     if value.sd > UNSURE_SD:
         said += " That is a guess yet: few bars were heard."
     return SkillLine(
