@@ -9,7 +9,7 @@ from __future__ import annotations
 import random
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from trainer.exercise import Exercise, Level, exercise_from_json, exercise_to_json
@@ -38,6 +38,8 @@ PLACEMENT = "placement"
 SKIPS = 2
 # An item may take so much more than its even share of the set's time; and so many minutes always.
 STRETCH = 1.5
+# What was confused longer ago explains nothing of today.
+RECENT = timedelta(days=90)
 SHORTEST = 1.6
 
 
@@ -138,7 +140,7 @@ class Today:
         state = self._state()
         if not state.attempts and not self._store.sets.had_placement(self._learner):
             return self._store.sets.add(self._learner, self._day, [placement_aim()], now, after)
-        confusions = self._store.progress.confusions(self._learner)
+        confusions = self._store.progress.confusions(self._learner, self._day - RECENT)
         why = explain((each.played, each.written, each.chords) for each in confusions)
         done = frozenset(skill for item in self.items for skill in item.skills)
         aims: tuple[Aim, ...] = plan_set(
