@@ -174,35 +174,37 @@ def _strum(span: Span, grip: _Grip, velocity: int) -> list[Gesture]:
             for sub, stroke, loudness in pattern.get(slot.role, ())
             if sub == slot.sub
         ]
-    return [
-        Gesture(
-            time,
-            span.end,
-            _strings(grip, stroke),
-            int(velocity * loudness),
-            span.start,
-            SPREAD_S,
-            span.telling(grip.all[2:]),
-        )
-        for time, stroke, loudness in strokes
-    ]
+    gestures = []
+    for time, stroke, loudness in strokes:
+        notes = _strings(grip, stroke)
+        touch = _touch(span, grip, notes)
+        loud = int(velocity * loudness)
+        gestures.append(Gesture(time, span.end, notes, loud, span.start, SPREAD_S, touch))
+    return gestures
+
+
+def _touch(span: Span, grip: _Grip, notes: tuple[int, ...]) -> tuple[int, ...]:
+    """What tells the chord is struck harder, but for the two low strings, which would blur."""
+    touch = span.touch(notes)
+    return tuple(0 if n in grip.all[:2] else more for n, more in zip(notes, touch, strict=True))
 
 
 def _pick(span: Span, grip: _Grip, velocity: int) -> list[Gesture]:
     """A span picked string by string; the first attack is a pinch of bass and top."""
     assert span.chord is not None
-    notes, telling = grip.all, span.telling(grip.all[2:])
-    gestures = [
-        Gesture(span.start, span.end, (notes[0], *notes[-2:]), velocity, span.start, 0.002, telling)
-    ]
+    notes = grip.all
+    pinch = (notes[0], *notes[-2:])
+    touch = _touch(span, grip, pinch)
+    gestures = [Gesture(span.start, span.end, pinch, velocity, span.start, 0.002, touch)]
     for place, slot in enumerate(span.slots):
         on_beat = slot.sub == 0 and slot.role is not Role.OFF
         # The other bass string where the chord is plain, else the thumb keeps to the bass.
         bass_rank = 1 if span.bass == span.tones[0] and not span.chord.extension else 0
         rank = bass_rank if on_beat and slot.role is Role.MID else ROLL[place % len(ROLL)]
         pitch = notes[min(rank, len(notes) - 1)]
+        touch = _touch(span, grip, (pitch,))
         gestures.append(
-            Gesture(slot.time, span.end, (pitch,), velocity - 8, span.start, 0.0, telling)
+            Gesture(slot.time, span.end, (pitch,), velocity - 8, span.start, touch=touch)
         )
     return gestures
 
@@ -216,18 +218,15 @@ def _run(span: Span, grip: _Grip, velocity: int, slots: tuple[Slot, ...]) -> lis
     ]
 
 
-def _thumb(first: Gesture, slash: bool) -> list[Gesture]:
+def _thumb(first: Gesture, slash: bool) -> Gesture:
     """A first attack with its bass string brought out, as a player without a bassist does."""
     louder, softer = SLASH_THUMB if slash else THUMB
-    bass = first._replace(pitches=first.pitches[:1], velocity=first.velocity + louder)
-    rest = first.pitches[1:]
+    bass, *rest = first.pitches
+    touch = [more - softer for more in first.touch[1:]]
     # A close third beside the bass blurs it; the pick passes over it where it sounds above as well.
-    close = rest and rest[0] - first.pitches[0] <= CLOSE
-    if close and rest[0] % 12 in {pitch % 12 for pitch in rest[1:]}:
-        rest = rest[1:]
-    return (
-        [bass, first._replace(pitches=rest, velocity=first.velocity - softer)] if rest else [bass]
-    )
+    if rest and rest[0] - bass <= CLOSE and rest[0] % 12 in {pitch % 12 for pitch in rest[1:]}:
+        del rest[0], touch[0]
+    return first._replace(pitches=(bass, *rest), touch=(first.touch[0] + louder, *touch))
 
 
 def _closing(span: Span) -> tuple[Slot, ...]:
@@ -244,8 +243,8 @@ def _play_span(span: Span, grip: _Grip, picking: bool, closing: tuple[Slot, ...]
     if not span.plays_on:
         stopped = span.articulation is Articulation.STOP
         end = min(span.start + CHOKE_QUARTERS, span.end) if stopped else span.end
-        telling = span.telling(grip.all[2:])
-        return [Gesture(span.start, end, grip.all, velocity + 10, span.start, SPREAD_S, telling)]
+        touch = _touch(span, grip, grip.all)
+        return [Gesture(span.start, end, grip.all, velocity + 10, span.start, SPREAD_S, touch)]
     gestures = (_pick if picking else _strum)(span, grip, velocity)
     if closing:
         kept = [gesture for gesture in gestures if gesture.start < closing[0].time - 1e-6]
@@ -270,6 +269,6 @@ def play_guitar(
         picking = picks and slow and span.bar.energy < FULL and span.bar.feel not in BASS_FIRST
         played = _play_span(span, grip, picking, _closing(span) if band != "full" else ())
         if not bassist:
-            played[:1] = _thumb(played[0], span.bass != span.tones[0])
+            played[0] = _thumb(played[0], span.bass != span.tones[0])
         gestures += played
     return gestures

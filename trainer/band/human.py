@@ -17,8 +17,6 @@ __all__ = ["Gesture", "Hands", "perform"]
 
 BOUND_SDS = 2.0
 TOUCH = 4
-# How much harder a pitch is struck that is to be heard among the others.
-HARDER = 10
 # However fast the song, nobody strays or strums further than this from the beat, in quarters.
 WIDEST_DRIFT, WIDEST_SPREAD = 0.1, 0.12
 SHORTEST_QUARTERS = 0.01
@@ -28,8 +26,8 @@ class Gesture(NamedTuple):
     """Notes struck together: a chord, a strum, one drum.
 
     `start` and `end` in quarter notes from the first bar line; `floor` is the earliest start
-    allowed; `spread_s` seconds between one pitch and the next, in the order given. Pitches in
-    `brought_out` are struck harder.
+    allowed; `spread_s` seconds between one pitch and the next, in the order given. `touch`
+    is how much harder each of them is struck, in the same order; none if it is empty.
     """
 
     start: float
@@ -38,7 +36,7 @@ class Gesture(NamedTuple):
     velocity: int
     floor: float
     spread_s: float = 0.0
-    brought_out: frozenset[int] = frozenset()
+    touch: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +64,7 @@ def _strike(
     gesture: Gesture, room: float, hands: Hands, rng: random.Random, out: list[_Struck]
 ) -> None:
     """Add a gesture's notes, moved by at most a fifth of the room on either side."""
-    start, end, pitches, velocity, floor, spread, brought_out = gesture
+    start, end, pitches, velocity, floor, spread, touch = gesture
     bound = BOUND_SDS * hands.sd_s
     drift = max(-bound, min(bound, rng.gauss(0.0, hands.sd_s))) / hands.seconds_per_quarter
     length = end - start
@@ -79,8 +77,7 @@ def _strike(
     if spread and len(pitches) > 1:
         widest = min(length * 0.3, WIDEST_SPREAD) / (len(pitches) - 1)
         step = min(spread / hands.seconds_per_quarter, widest)
-    for pitch in pitches:
-        harder = HARDER if pitch in brought_out else 0
+    for pitch, harder in zip(pitches, touch or (0,) * len(pitches), strict=True):
         touched = velocity + harder + int(rng.random() * (2 * TOUCH + 1)) - TOUCH
         out.append(_Struck(at, end, pitch, max(1, min(127, touched))))
         at += step

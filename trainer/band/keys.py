@@ -147,7 +147,7 @@ def _comp(span: Span, voicing: Voicing, velocity: int) -> list[Gesture]:
             velocity if time == span.start else velocity - 9,
             span.start,
             0.0,
-            span.telling(struck),
+            span.touch(struck),
         )
         for (time, struck), end in zip(strokes, ends, strict=True)
     ]
@@ -160,15 +160,13 @@ def play_keys(timeline: Timeline, pad: bool) -> list[Gesture]:
         if voicing is None:
             continue
         velocity = int(54 + 30 * span.bar.energy)
-        telling = span.telling(voicing)
+        touch = span.touch(voicing)
         if span.articulation is Articulation.STOP:
             end = min(span.start + CHOKE_QUARTERS, span.end)
-            gestures.append(
-                Gesture(span.start, end, voicing, velocity + 8, span.start, 0.0, telling)
-            )
+            gestures.append(Gesture(span.start, end, voicing, velocity + 8, span.start, 0.0, touch))
         elif pad or not span.plays_on:
             gestures.append(
-                Gesture(span.start, span.end, voicing, velocity, span.start, 0.0, telling)
+                Gesture(span.start, span.end, voicing, velocity, span.start, 0.0, touch)
             )
         else:
             gestures += _comp(span, voicing, velocity)

@@ -5,7 +5,6 @@ Times count from the chart's first bar line; the lead-in is added when the parts
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import NamedTuple
@@ -35,6 +34,8 @@ MAJOR_SCALE = tuple(Degree(number).semitones for number in range(1, 8))
 MINOR_SCALE = (0, 2, 3, 5, 7, 8, 10)
 # In quarters: a grid point nearer than this to a chord's first attack or end is left out.
 CLEAR_AFTER, CLEAR_BEFORE = 0.24, 0.16
+# By how much velocity a tone is brought out.
+HARDER = 10
 
 
 class Slot(NamedTuple):
@@ -100,20 +101,20 @@ class Span:
         """The chord's pitch classes and its bass."""
         return frozenset(self.tones if self.bass is None else (*self.tones, self.bass))
 
-    def telling(self, pitches: Iterable[int]) -> frozenset[int]:
-        """Those of some pitches that tell what chord it is.
+    def touch(self, pitches: tuple[int, ...]) -> tuple[int, ...]:
+        """How much harder each pitch is struck: those are that tell what chord it is.
 
         The third tells major from minor; the root, which chord it is where the bass does not or
         where the upper tones are a chord of their own, as in a minor or major seventh.
         """
         if not self.tones:
-            return frozenset()
+            return (0,) * len(pitches)
         root = self.tones[0]
         steps = {(tone - root) % 12 for tone in self.tones}
-        classes = {root} if len(steps) > 3 or self.bass != root else set()
+        telling = {root} if len(steps) > 3 or self.bass != root else set()
         if not ({3, 10} <= steps or {4, 11} <= steps):
-            classes |= {tone for tone in self.tones if (tone - root) % 12 in (3, 4)}
-        return frozenset(pitch for pitch in pitches if pitch % 12 in classes)
+            telling |= {tone for tone in self.tones if (tone - root) % 12 in (3, 4)}
+        return tuple(HARDER if pitch % 12 in telling else 0 for pitch in pitches)
 
     @property
     def pushed(self) -> bool:
