@@ -99,17 +99,14 @@ def exercises(site: Here) -> Response:
 
 def _known(site: Site, learner: Learner, time: str) -> Known:
     store = site.store
-    first = None
-    if time == "all":
-        days = store.progress.days(learner)
-        first = days[0].day if days else None
-    span = span_of(time, site.today, first)
+    everything = store.progress.days(learner) if time == "all" else ()
+    span = span_of(time, site.today, everything[0].day if everything else None)
     since, until = span.since, span.until
     confusions = store.progress.confusions(learner, since, until)
     why = explain((each.played, each.written, each.chords) for each in confusions)
     return Known(
         span,
-        store.progress.days(learner, since, until),
+        everything or store.progress.days(learner, since, until),
         store.progress.skills(learner, since, until),
         confusions,
         why,
