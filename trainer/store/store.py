@@ -27,6 +27,7 @@ from trainer.store.migrate import (
 )
 from trainer.store.progress import Progress
 from trainer.store.ratings import Ratings
+from trainer.store.restore import restore_file
 from trainer.store.sets import Sets
 from trainer.store.sqlite import check_file, copy_file, look
 from trainer.store.transfer import Transfer
@@ -107,6 +108,19 @@ class Store:
             raise FileError(f"{target}: found a file, expected a name that is free")
         copy_file(self._own_file("backup"), target, self._database.wait_s)
         return target
+
+    @staticmethod
+    def restore(
+        backup: str | Path, folder_or_url: str | Path | None = None, *, wait_s: float = 5.0
+    ) -> Path | None:
+        """Put a backup in place of the store; where a copy of what was there is, None if nothing.
+
+        Raises what `restore.restore_file` raises, and StoreError for a database server's.
+        """
+        url = _url(default_data_folder() if folder_or_url is None else folder_or_url)
+        if url.get_backend_name() != "sqlite":
+            raise StoreError(f"{url.host}: restore is for a file; use the database server's tools")
+        return restore_file(Path(backup), Path(str(url.database)), wait_s, SHIPPED)
 
     def check(self) -> None:
         """Read the whole file and raise StoreBroken if any of it is damaged."""

@@ -123,8 +123,12 @@ class Guard:
                 body += part
         if max(size, declared) > most:
             found = f"{max(size, declared):,} bytes" + (" or more" if more and not declared else "")
-            await _refuse(send, _TOO_LARGE, f"Found {found}, expected at most {most:,}. "
-                          "Nothing was changed; what you wrote is still in your browser.")
+            await _refuse(
+                send,
+                _TOO_LARGE,
+                f"Found {found}, expected at most {most:,}. "
+                "Nothing was changed; what you wrote is still in your browser.",
+            )
             return
         await self.app(scope, _replaying(bytes(body), receive), send)
 
@@ -180,8 +184,11 @@ def _with_headers(send: Send) -> Send:
             headers = list(message.get("headers", ()))
             said = {key.lower(): value for key, value in headers}
             added = HEADERS | {"cache-control": _caching(said.get(b"content-type", b""))}
-            headers += [(key.encode(), value.encode()) for key, value in added.items()
-                        if key.encode() not in said]
+            headers += [
+                (key.encode(), value.encode())
+                for key, value in added.items()
+                if key.encode() not in said
+            ]
             message = {**message, "headers": headers}
         await send(message)
 
@@ -196,8 +203,10 @@ def _caching(content_type: bytes) -> str:
 
 async def _refuse(send: Send, status: int, text: str) -> None:
     body = f"{text}\n".encode()
-    headers = [(b"content-type", b"text/plain; charset=utf-8"),
-               (b"content-length", str(len(body)).encode())]
+    headers = [
+        (b"content-type", b"text/plain; charset=utf-8"),
+        (b"content-length", str(len(body)).encode()),
+    ]
     if status == _TOO_LARGE:
         headers.append((b"connection", b"close"))
     await send({"type": "http.response.start", "status": status, "headers": headers})
