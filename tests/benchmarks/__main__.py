@@ -27,8 +27,10 @@ def modules(wanted: list[str]) -> list[str]:
 
 def cells(row: Row) -> tuple[str, ...]:
     """A row as text."""
-    numbers = ("" if value is None else f"{value:,.3g}" if value < 1000 else f"{value:,.0f}"
-               for value in (row.ours, row.other, row.ratio))
+    numbers = (
+        "" if value is None else f"{value:,.3g}" if value < 1000 else f"{value:,.0f}"
+        for value in (row.ours, row.other, row.ratio)
+    )
     verdict = {True: "reached", False: "MISSED", None: ""}[row.ok]
     return (row.name, *numbers, row.target, row.unit, verdict)
 

@@ -32,12 +32,26 @@ def with_slips(chart: Chart, rng: random.Random) -> Chart:
         first: Event = replace(bar.events[0], chord=wrong)
         return replace(bar, events=(first, *bar.events[1:]))
 
-    return replace(chart, sections=tuple(
-        replace(section, phrases=tuple(
-            replace(phrase, bars=tuple(
-                slip(bar) for n, bar in enumerate(phrase.bars) if n == 0 or rng.random() > 0.02))
-            for phrase in section.phrases))
-        for section in chart.sections))
+    return replace(
+        chart,
+        sections=tuple(
+            replace(
+                section,
+                phrases=tuple(
+                    replace(
+                        phrase,
+                        bars=tuple(
+                            slip(bar)
+                            for n, bar in enumerate(phrase.bars)
+                            if n == 0 or rng.random() > 0.02
+                        ),
+                    )
+                    for phrase in section.phrases
+                ),
+            )
+            for section in chart.sections
+        ),
+    )
 
 
 def songs(rng: random.Random) -> Iterator[Pair]:

@@ -92,16 +92,19 @@ def first_sounds(synth: Synth, count: int = 20) -> list[float]:
 
 def in_a_process(program: str, *arguments: str) -> float:
     """The number that a program prints."""
-    done = subprocess.run([sys.executable, "-c", program, *arguments],
-                          check=True, capture_output=True, text=True)
+    done = subprocess.run(
+        [sys.executable, "-c", program, *arguments], check=True, capture_output=True, text=True
+    )
     return float(done.stdout)
 
 
 def both(name: str, least: float, times: list[tuple[float, float]]) -> list[Row]:
     """Two rows of one comparison: by the clock, with the aim, and by the processor."""
     (clock_s, processor_s), (other_clock_s, other_processor_s) = times
-    return [against(f"{name}, by the clock", clock_s, other_clock_s, least),
-            against(f"{name}, by the processor", processor_s, other_processor_s)]
+    return [
+        against(f"{name}, by the clock", clock_s, other_clock_s, least),
+        against(f"{name}, by the processor", processor_s, other_processor_s),
+    ]
 
 
 def of_soundfont(soundfont: Path, seed: int, song: Arrangement, folder: Path) -> list[Row]:
@@ -112,26 +115,45 @@ def of_soundfont(soundfont: Path, seed: int, song: Arrangement, folder: Path) ->
     notes = to_midi(song)
     notes.write(str(midi))
     rows = [
-        at_most(f"first sound, warm, median of 20, by the clock ({name})",
-                1000 * median(first_sounds(synth)), 150, "ms"),
-        seen(f"first sound, new process, by the clock ({name})",
-             1000 * in_a_process(COLD, str(soundfont)), "ms"),
+        at_most(
+            f"first sound, warm, median of 20, by the clock ({name})",
+            1000 * median(first_sounds(synth)),
+            150,
+            "ms",
+        ),
+        seen(
+            f"first sound, new process, by the clock ({name})",
+            1000 * in_a_process(COLD, str(soundfont)),
+            "ms",
+        ),
     ]
     if shutil.which("fluidsynth"):
-        rows += both(f"3 min to WAV, against the fluidsynth command ({name})", 0.9,
-                     best_of_both(lambda: write_audio(synth.render(song), out),
-                                  command(soundfont, midi, folder / "other.wav")))
-    rows += both(f"3 min in memory, against pretty_midi ({name})", 1.4, best_of_both(
-        lambda: np.concatenate(list(synth.render(song))),
-        lambda: notes.fluidsynth(fs=44100, synthesizer=str(soundfont)),
-        times=2,
-    ))
+        rows += both(
+            f"3 min to WAV, against the fluidsynth command ({name})",
+            0.9,
+            best_of_both(
+                lambda: write_audio(synth.render(song), out),
+                command(soundfont, midi, folder / "other.wav"),
+            ),
+        )
+    rows += both(
+        f"3 min in memory, against pretty_midi ({name})",
+        1.4,
+        best_of_both(
+            lambda: np.concatenate(list(synth.render(song))),
+            lambda: notes.fluidsynth(fs=44100, synthesizer=str(soundfont)),
+            times=2,
+        ),
+    )
     if not Path("/proc/self/status").exists():
         return rows
-    peaks = [in_a_process(PEAK, str(soundfont), str(seed), who, str(out)) / 1024
-             for who in ("ours", "pretty_midi")]
-    rows.append(seen(f"peak memory of 3 min, beside pretty_midi ({name})",
-                     peaks[0], "MiB", peaks[1]))
+    peaks = [
+        in_a_process(PEAK, str(soundfont), str(seed), who, str(out)) / 1024
+        for who in ("ours", "pretty_midi")
+    ]
+    rows.append(
+        seen(f"peak memory of 3 min, beside pretty_midi ({name})", peaks[0], "MiB", peaks[1])
+    )
     return rows
 
 
@@ -140,5 +162,8 @@ def run() -> list[Row]:
     seed, song = three_minutes()
     soundfonts = dict.fromkeys([_carried().resolve(), find_soundfont().resolve()])
     with tempfile.TemporaryDirectory() as folder:
-        return [row for soundfont in soundfonts
-                for row in of_soundfont(soundfont, seed, song, Path(folder))]
+        return [
+            row
+            for soundfont in soundfonts
+            for row in of_soundfont(soundfont, seed, song, Path(folder))
+        ]

@@ -142,8 +142,9 @@ def of_shelf(shelf: AudioShelf, client: httpx.Client, song: Arrangement) -> list
         seen("a song offered, median", 1000 * median(offers), "ms"),
         at_most("first byte of a fresh song, warm, median of 9", 1000 * median(firsts), 150, "ms"),
         seen("the same, slowest", 1000 * max(firsts), "ms"),
-        seen(f"{TABS} fresh songs asked for at once, slowest first byte",
-             1000 * max(together), "ms"),
+        seen(
+            f"{TABS} fresh songs asked for at once, slowest first byte", 1000 * max(together), "ms"
+        ),
         at_most("last byte of a fresh song of 3 min, by the clock", 1000 * end, 500, "ms"),
         at_most("last byte of a song that is made", 1000 * kept, 150, "ms"),
     ]
@@ -181,8 +182,14 @@ def run() -> list[Row]:
                 over_http,
                 lambda: write_audio(synth.render(song), Path(folder) / "song.wav"),
             )
-            rows.append(against("3 min over HTTP, made and fetched by one process, against our own "
-                                "writing of a file", ours, other))
+            rows.append(
+                against(
+                    "3 min over HTTP, made and fetched by one process, against our own "
+                    "writing of a file",
+                    ours,
+                    other,
+                )
+            )
             grown = memory_mib(os.getpid())[1] - before
             rows.append(seen("memory grown by streaming 3 min three times", grown, "MiB"))
         shelf.close()

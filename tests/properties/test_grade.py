@@ -259,8 +259,7 @@ def timed(draw: st.DrawFn, reference: Chart, answer: Chart) -> Timing | None:
     starts = [0.0, *accumulate(seconds(reference, reference))]
     behind = draw(st.lists(st.floats(0, 30), min_size=1, max_size=4))
     done = tuple(
-        starts[min(k, len(starts) - 1)] + behind[k % len(behind)]
-        for k in range(len(answer.bars()))
+        starts[min(k, len(starts) - 1)] + behind[k % len(behind)] for k in range(len(answer.bars()))
     )
     return Timing(done, tuple(pairwise(starts)), 60 / reference.tempo, draw(st.integers(0, 3)))
 

@@ -276,5 +276,3 @@ def sound(event: object) -> object:
     """What an event sounds: pitch classes and bass."""
     chord = getattr(event, "chord", None)
     return None if chord is None else (pitch_classes(chord), bass(chord))
-
-

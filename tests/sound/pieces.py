@@ -37,8 +37,10 @@ def song(seed: int, bars: int = 8, seconds_per_quarter: float = 0.5) -> Arrangem
         bass += [Note(at + beat, 1.8, 36 + root, rng.randint(70, 100)) for beat in (0, 2)]
         for eighth in range(8):
             velocity = rng.randint(50, 90)
-            guitar += [Note(at + eighth / 2 + place / 50, 0.5, 48 + root + step, velocity)
-                       for place, step in enumerate((0, 7, 12, 16))]
+            guitar += [
+                Note(at + eighth / 2 + place / 50, 0.5, 48 + root + step, velocity)
+                for place, step in enumerate((0, 7, 12, 16))
+            ]
         keys += [Note(at, 3.9, 60 + root + step, 70) for step in (0, 4, 7)]
         drums += [Note(at + beat, 0.1, key, 95) for beat, key in enumerate((KICK, SNARE) * 2)]
         drums += [Note(at + eighth / 2, 0.1, HAT, 60) for eighth in range(8)]

@@ -7,8 +7,17 @@ from trainer.sound import HEARING_CAUTION
 
 @pytest.mark.parametrize(
     "said",
-    ["volume low before", "break", "comfortable", "H.870", "80 dBA for 40 hours a week", "75 dBA",
-     "cannot know how loud", "Local rules", "hearing professional"],
+    [
+        "volume low before",
+        "break",
+        "comfortable",
+        "H.870",
+        "80 dBA for 40 hours a week",
+        "75 dBA",
+        "cannot know how loud",
+        "Local rules",
+        "hearing professional",
+    ],
 )
 def test_what_the_caution_says(said: str) -> None:
     """The caution names the level, breaks, comfort, the WHO-ITU figures and its own limits."""

@@ -26,8 +26,12 @@ except trainer.errors.SynthMissing as error:
 
 def test_a_machine_without_fluidsynth(small_soundfont: Path) -> None:
     """Without the library the room still loads, lightly; a synth says what to install."""
-    found = subprocess.run([sys.executable, "-c", WITHOUT, str(small_soundfont)],
-                           capture_output=True, text=True, check=True)
+    found = subprocess.run(
+        [sys.executable, "-c", WITHOUT, str(small_soundfont)],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
     assert "apt-get install libfluidsynth3" in found.stdout
     assert "brew install fluid-synth" in found.stdout
     assert found.stderr == ""
@@ -50,9 +54,14 @@ def test_nothing_is_printed_in_ci(small_soundfont: Path) -> None:
         "import sys; from pathlib import Path; from trainer.sound.engine import Engine; "
         "Engine(Path(sys.argv[1])).close()"
     )
-    found = subprocess.run([sys.executable, "-c", program, str(small_soundfont)],
-                           capture_output=True, text=True, check=True, env={"CI": "true"},
-                           cwd=Path(__file__).parents[2])
+    found = subprocess.run(
+        [sys.executable, "-c", program, str(small_soundfont)],
+        capture_output=True,
+        text=True,
+        check=True,
+        env={"CI": "true"},
+        cwd=Path(__file__).parents[2],
+    )
     assert (found.stdout, found.stderr) == ("", "")
 
 
@@ -66,8 +75,12 @@ class TestEngine:
     def test_what_fluidsynth_refuses_is_raised(self, engine: Engine) -> None:
         """A channel or a pitch that does not exist is an error that names the soundfont."""
         engine.select(0, 0, is_drum=False)
-        for wrong in (lambda: engine.note_on(99, 60, 90), lambda: engine.note_on(0, 200, 90),
-                      lambda: engine.control(0, 7, 900), lambda: engine.bend(0, 9000)):
+        for wrong in (
+            lambda: engine.note_on(99, 60, 90),
+            lambda: engine.note_on(0, 200, 90),
+            lambda: engine.control(0, 7, 900),
+            lambda: engine.bend(0, 9000),
+        ):
             with pytest.raises(TrainerError, match=r"FluidSynth with soundfont .*TimGM6mb"):
                 wrong()
 

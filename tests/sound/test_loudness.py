@@ -39,7 +39,8 @@ def test_one_channel_is_three_units_lower() -> None:
 
 
 @pytest.mark.parametrize(
-    "levels", [[(-36, 10), (-23, 60), (-36, 10)], [(-72, 10), (-36, 10), (-23, 60), (-36, 10)]],
+    "levels",
+    [[(-36, 10), (-23, 60), (-36, 10)], [(-72, 10), (-36, 10), (-23, 60), (-36, 10)]],
     ids=["case 3", "case 4"],
 )
 def test_quiet_passages_are_gated_out(levels: list[tuple[float, float]]) -> None:

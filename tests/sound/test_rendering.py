@@ -125,8 +125,9 @@ class TestSameBytes:
 
     def test_another_synth_the_same(self, synth: Synth, small_soundfont: Path) -> None:
         """A synth fresh from the start gives the bytes of one that has played before."""
-        assert np.array_equal(whole(synth.render(song(3))),
-                              whole(Synth(small_soundfont).render(song(3))))
+        assert np.array_equal(
+            whole(synth.render(song(3))), whole(Synth(small_soundfont).render(song(3)))
+        )
 
     @pytest.mark.parametrize("most", [1000, 4096, 8192, 100_000])
     def test_block_size_does_not_matter(self, synth: Synth, most: int) -> None:
@@ -221,8 +222,10 @@ class TestSound:
     def test_a_drum_part_plays_drums(self, synth: Synth) -> None:
         """The same key is a short stroke on a drum part and a long tone on another."""
         notes = [Note(0, 4, SNARE, 100)]
-        drum, tone = (whole(synth.render(piece(part(notes, 0, is_drum=is_drum)))).astype(float)
-                      for is_drum in (True, False))
+        drum, tone = (
+            whole(synth.render(piece(part(notes, 0, is_drum=is_drum)))).astype(float)
+            for is_drum in (True, False)
+        )
         late = slice(RATE, 2 * RATE)
         assert np.abs(drum[late]).max() < 0.02 * np.abs(drum).max()
         assert np.abs(tone[late]).max() > 0.1 * np.abs(tone).max()

@@ -69,8 +69,9 @@ class TestCutting:
         assert len(windows) == int(np.ceil(60 / WINDOW_S))
         for window in windows:
             assert window.start % GRID == window.until % GRID == 0
-            assert all(window.start <= note.start < note.end < window.until
-                       for note in window.notes)
+            assert all(
+                window.start <= note.start < note.end < window.until for note in window.notes
+            )
 
     def test_nothing_to_play(self) -> None:
         """A score without notes has no windows."""
@@ -158,8 +159,9 @@ class TestFromAnywhere:
     def test_to_the_very_end(self, synth: Synth) -> None:
         """What starts in the middle goes through all later windows to the last frame."""
         rendering = synth.render(song(5, bars=18))
-        assert np.array_equal(np.concatenate(list(rendering.blocks(700_001))),
-                              whole(rendering)[700_001:])
+        assert np.array_equal(
+            np.concatenate(list(rendering.blocks(700_001))), whole(rendering)[700_001:]
+        )
 
     def test_the_helper_does_not_matter(
         self, synth: Synth, monkeypatch: pytest.MonkeyPatch
@@ -228,7 +230,7 @@ class TestHelper:
         notes = [Note(quarters(second), 4, 69, 90) for second in (1, 14, 27)]
         played = piece(part(notes, SQUARE, pan=-1.0, level=80), quarters=quarters(30))
         samples = whole(synth.render(played)).astype(float)
-        heard = [samples[int(RATE * (second + 0.2)) :][: RATE] for second in (1, 14, 27)]
+        heard = [samples[int(RATE * (second + 0.2)) :][:RATE] for second in (1, 14, 27)]
         levels = [20 * np.log10(np.sqrt(np.mean(one[:, 0] ** 2))) for one in heard]
         assert max(levels) - min(levels) < 0.3
         assert all((one[:, 0] ** 2).sum() > 50 * (one[:, 1] ** 2).sum() for one in heard)

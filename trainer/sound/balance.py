@@ -103,8 +103,10 @@ class Balance:
             place, energy = _spread(self._known[kind], length)
             places.append(place + (start[mine] / per_bin).astype(int)[:, None])
             energies.append(energy * power[mine][:, None])
-        total = np.bincount(np.concatenate([place.ravel() for place in places]),
-                            np.concatenate([energy.ravel() for energy in energies]))
+        total = np.bincount(
+            np.concatenate([place.ravel() for place in places]),
+            np.concatenate([energy.ravel() for energy in energies]),
+        )
         tenths = total[: int(end.max() / per_bin) + 10]
         return gated_loudness(np.convolve(tenths, np.full(4, 0.25), mode="valid"))
 
@@ -149,8 +151,9 @@ def _spread(energy: _Energy, length: Energies) -> tuple[NDArray[np.int64], Energ
     sounding = np.clip(length[:, None] - steps, 0.0, 1.0) * held[:longest]
     ended = length.astype(int)
     ringing = held[np.minimum(ended, longest - 1)][:, None] * energy.released
-    places = np.concatenate((np.broadcast_to(steps, sounding.shape),
-                             ended[:, None] + np.arange(_RELEASED_BINS)), axis=1)
+    places = np.concatenate(
+        (np.broadcast_to(steps, sounding.shape), ended[:, None] + np.arange(_RELEASED_BINS)), axis=1
+    )
     return places, np.concatenate((sounding, ringing), axis=1)
 
 
@@ -196,8 +199,10 @@ def _weights() -> Energies:
 
     From the two filters tabled for 48 kHz in ITU-R BS.1770-4, annex 1, tables 1 and 2.
     """
-    shelf = ((1.53512485958697, -2.69169618940638, 1.19839281085285),
-             (1.0, -1.69065929318241, 0.73248077421585))
+    shelf = (
+        (1.53512485958697, -2.69169618940638, 1.19839281085285),
+        (1.0, -1.69065929318241, 0.73248077421585),
+    )
     high_pass = ((1.0, -2.0, 1.0), (1.0, -1.99004745483398, 0.99007225036621))
     frequencies = np.fft.rfftfreq(_BIN, 1 / _RATE)
     z = np.exp(-2j * np.pi * frequencies / 48000)

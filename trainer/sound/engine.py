@@ -145,8 +145,10 @@ class Engine:
         if self._font < 0:
             reasons = "; ".join(_said.errors) or "no reason given"
             self.close()
-            raise FileError(f"soundfont {soundfont}: FluidSynth cannot load it ({reasons}); "
-                            "expected a whole SoundFont file")
+            raise FileError(
+                f"soundfont {soundfont}: FluidSynth cannot load it ({reasons}); "
+                "expected a whole SoundFont file"
+            )
 
     def _configure(self, sample_rate: int, channels: int, reverb: bool) -> None:
         whole = {
@@ -174,8 +176,10 @@ class Engine:
         if self._lib.fluid_synth_program_select(self._synth, channel, self._font, bank, program):
             _said.errors.clear()
             kind = "drum kit" if is_drum else "program"
-            raise FileError(f"soundfont {self.soundfont}: found no {kind} {program} (counted from "
-                            "0), expected a soundfont with all of General MIDI")
+            raise FileError(
+                f"soundfont {self.soundfont}: found no {kind} {program} (counted from "
+                "0), expected a soundfont with all of General MIDI"
+            )
 
     def control(self, channel: int, number: int, value: int) -> None:
         """Send a control change."""

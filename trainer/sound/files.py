@@ -61,11 +61,14 @@ def write_audio(
     """
     target = Path(path)
     if target.suffix.lower() not in FORMATS:
-        raise InputError(f"audio file {target}: found extension {target.suffix!r}, expected one "
-                         "of " + ", ".join(FORMATS))
+        raise InputError(
+            f"audio file {target}: found extension {target.suffix!r}, expected one "
+            "of " + ", ".join(FORMATS)
+        )
     try:
-        handle, name = tempfile.mkstemp(prefix=f".{target.stem}-", suffix=target.suffix.lower(),
-                                        dir=target.parent)
+        handle, name = tempfile.mkstemp(
+            prefix=f".{target.stem}-", suffix=target.suffix.lower(), dir=target.parent
+        )
         os.close(handle)
     except OSError as error:
         raise FileError(f"audio file {target}: {error.strerror or error}") from error
@@ -93,8 +96,15 @@ def _write(
     level = _FLAC_LEVEL if form == "FLAC" else None
     done = 0
     try:
-        with soundfile.SoundFile(path, "w", rendering.sample_rate, _CHANNELS, "PCM_16",
-                                 format=form, compression_level=level) as file:
+        with soundfile.SoundFile(
+            path,
+            "w",
+            rendering.sample_rate,
+            _CHANNELS,
+            "PCM_16",
+            format=form,
+            compression_level=level,
+        ) as file:
             for block in rendering:
                 file.write(block)
                 done += len(block)

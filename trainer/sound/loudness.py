@@ -118,8 +118,10 @@ class LoudnessMeter:
         channels = frames.shape[1]
         before = np.broadcast_to(self._run_in, (len(self._run_in), channels))
         wide = np.concatenate((before, frames[: window + self._overhang]))
-        sides = np.pad(wide[len(before) - TAPS : len(before) + window + TAPS],
-                       ((0, max(0, window + TAPS - len(frames)) + -window % SEGMENT), (0, 0)))
+        sides = np.pad(
+            wide[len(before) - TAPS : len(before) + window + TAPS],
+            ((0, max(0, window + TAPS - len(frames)) + -window % SEGMENT), (0, 0)),
+        )
         usable = len(sides) - (len(sides) - 2 * TAPS) % SEGMENT
         self._peak = max(self._peak, float(segment_peaks(sides[:usable]).max()))
         if blocks > 0:

@@ -91,8 +91,10 @@ class Rendering:
         Raises ValueError if `start` is negative or beyond the end, or `most` under 1.
         """
         if not 0 <= start <= self.frames or most < 1:
-            raise ValueError(f"frames from {start} in blocks of {most}: expected a start from 0 "
-                             f"to {self.frames} and blocks of at least 1")
+            raise ValueError(
+                f"frames from {start} in blocks of {most}: expected a start from 0 "
+                f"to {self.frames} and blocks of at least 1"
+            )
         return self._blocks(start, most)
 
     def _blocks(self, start: int, most: int) -> Generator[Block]:

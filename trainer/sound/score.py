@@ -79,8 +79,7 @@ class Score:
     def events(self, notes: Iterable[Played], since: int) -> Iterator[Event]:
         """Some of the notes, sorted, and all bends from a period on, in playing order; at one time
         ends, then bends, then starts."""
-        due = [Event(at, _BEND, channel, value)
-               for at, channel, value in self.bends if at >= since]
+        due = [Event(at, _BEND, channel, value) for at, channel, value in self.bends if at >= since]
         heapify(due)
         for start, end, channel, pitch, velocity in notes:
             while due and due[0].period <= start:
@@ -115,11 +114,13 @@ def _separate(notes: Iterable[Note], channel: int, clock: Clock, rate: float) ->
         start = _period(note.start_quarters, clock, rate)
         end = _period(note.start_quarters + note.length_quarters, clock, rate)
         by_pitch.setdefault(note.pitch, []).append(
-            Played(start, max(end, start + 1), channel, note.pitch, note.velocity))
+            Played(start, max(end, start + 1), channel, note.pitch, note.velocity)
+        )
     apart: list[Played] = []
     for same in by_pitch.values():
         same.sort(key=lambda note: (note.start, note.velocity))
-        apart += (a._replace(end=min(a.end, b.start)) for a, b in pairwise(same)
-                  if a.start < b.start)
+        apart += (
+            a._replace(end=min(a.end, b.start)) for a, b in pairwise(same) if a.start < b.start
+        )
         apart.append(same[-1])
     return apart

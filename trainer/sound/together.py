@@ -36,8 +36,11 @@ def played(
     ------
     float32 arrays (CHUNK, 2); `first` is a multiple of GRID.
     """
-    performances = [Performance(window, score, new_engine)
-                    for window in windows_of(score) if window.until > first]
+    performances = [
+        Performance(window, score, new_engine)
+        for window in windows_of(score)
+        if window.until > first
+    ]
     base = min([performance.window.start for performance in performances[:1]] + [first])
     playing: list[Performance] = []
     helper = _Helper(performances)

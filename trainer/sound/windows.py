@@ -62,8 +62,11 @@ def windows_of(score: Score) -> list[Window]:
     for note, place in zip(score.notes, _places(score, step, ring), strict=True):
         inside.setdefault(place, []).append(note)
     return [
-        Window(notes[0].start // GRID * GRID,
-               -(-(max(note.end for note in notes) + ring) // GRID) * GRID, tuple(notes))
+        Window(
+            notes[0].start // GRID * GRID,
+            -(-(max(note.end for note in notes) + ring) // GRID) * GRID,
+            tuple(notes),
+        )
         for _, notes in sorted(inside.items())
     ]
 

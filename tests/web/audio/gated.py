@@ -27,8 +27,9 @@ class Gated:
 
     def __init__(self, blocks: int = 12) -> None:
         rng = np.random.default_rng(5)
-        self.noise = [rng.integers(-9000, 9000, (BLOCK_FRAMES, 2)).astype(np.int16)
-                       for _ in range(blocks)]
+        self.noise = [
+            rng.integers(-9000, 9000, (BLOCK_FRAMES, 2)).astype(np.int16) for _ in range(blocks)
+        ]
         self.frames = blocks * BLOCK_FRAMES
         self.duration_s = self.frames / self.sample_rate
         self.begun = self.iterated = self.ahead = 0

@@ -137,9 +137,7 @@ def test_closing_tells_its_reader(shelf: AudioShelf, long: Gated) -> None:
     long.let()
 
 
-def test_what_cannot_be_made_says_why(
-    shelf: AudioShelf, client: httpx.Client, long: Gated
-) -> None:
+def test_what_cannot_be_made_says_why(shelf: AudioShelf, client: httpx.Client, long: Gated) -> None:
     """A part that fails at its start is answered 503 in words; the whole goes on."""
     long.ahead_fails = True
     place = f"/audio/{shelf.offer(SONG)}.wav"

@@ -200,7 +200,11 @@ class TestWhileItIsMade:
             thread.join(30)
         whole = gated.wav
         assert [found[place] for place in range(5)] == [
-            whole, whole[40000:], whole[100:201], whole, whole[-5000:],
+            whole,
+            whole[40000:],
+            whole[100:201],
+            whole,
+            whole[-5000:],
         ]
         assert gated.iterated == 1
 

@@ -44,8 +44,18 @@ def test_a_range_after_the_end(value: str) -> None:
 
 @pytest.mark.parametrize(
     "value",
-    ["", "bytes=", "bytes=-", "bytes=9-3", "bytes=a-b", "bytes=0-1,5-6", "lines=1-2", "0-5",
-     "bytes=1--2", "bytes=" + "9" * 400 + "-"],
+    [
+        "",
+        "bytes=",
+        "bytes=-",
+        "bytes=9-3",
+        "bytes=a-b",
+        "bytes=0-1,5-6",
+        "lines=1-2",
+        "0-5",
+        "bytes=1--2",
+        "bytes=" + "9" * 400 + "-",
+    ],
 )
 def test_what_cannot_be_read_is_ignored(value: str) -> None:
     """Malformed ranges, several at once and other units give the whole."""

@@ -188,8 +188,9 @@ class TestManyReaders:
         """With too many being made, the oldest that nobody reads stops and leaves no file."""
         first = shelf.offer(song(0))
         shelf.open_wav(first).leave()
-        others = [shelf.open_wav(shelf.offer(song(seed)))
-                  for seed in range(1, studio.MOST_AT_ONCE + 1)]
+        others = [
+            shelf.open_wav(shelf.offer(song(seed))) for seed in range(1, studio.MOST_AT_ONCE + 1)
+        ]
         assert shelf._studio._takes[f"{first}.wav"].stopped
         for _ in range(studio.MOST_AT_ONCE + 1):
             gated.let()
@@ -266,7 +267,10 @@ class TestFaults:
 
     @pytest.mark.audio
     def test_what_was_missing_is_found_when_it_is_put_there(
-        self, make_shelf: MakeShelf, tmp_path: Path, small_soundfont: Path,
+        self,
+        make_shelf: MakeShelf,
+        tmp_path: Path,
+        small_soundfont: Path,
         monkeypatch: pytest.MonkeyPatch,
     ) -> None:
         """A soundfont put in place while the program runs is used a little later."""
