@@ -130,4 +130,5 @@ def _insert(
 
 
 if __name__ == "__main__":
-    sys.stdout.write(f"{make(Path(sys.argv[1]), int((sys.argv[2:] or [BARS])[0])):,} bars\n")
+    wanted = int(sys.argv[2]) if len(sys.argv) > 2 else BARS
+    sys.stdout.write(f"{make(Path(sys.argv[1]), wanted):,} bars\n")

@@ -82,6 +82,8 @@ def _one_life(folder: Path, exercise_id: str, run: int, life_s: float) -> set[st
     finally:
         server.send_signal(signal.SIGKILL)
         server.wait()
+        if server.stdout is not None:
+            server.stdout.close()
     sender.join()
     return confirmed
 
