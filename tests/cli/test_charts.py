@@ -45,6 +45,13 @@ def test_a_wrong_chart_exits_with_every_problem(run: Run) -> None:
     assert "standard input: line 2, column 1" in ran.err
 
 
+def test_nonsense_is_told_in_twenty_lines(run: Run) -> None:
+    """Of very many problems the first twenty are told, and how many more there are."""
+    told = run("chart", "-", typed="x y z\n" * 30).err.splitlines()
+    assert len(told) == 21
+    assert told[-1].startswith("and ")
+
+
 @pytest.mark.parametrize(
     ("name", "content"), [("none.txt", None), ("binary.txt", b"\xff\xfe\x001")]
 )

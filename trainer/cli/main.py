@@ -26,6 +26,8 @@ from trainer.errors import InputError, SettingsError, TrainerError
 
 __all__ = ["app", "main"]
 
+MOST_PROBLEMS = 20
+
 app = typer.Typer(
     name="chart-trainer",
     help="Train the writing of number charts by ear: hear a song, write its chart, see what you "
@@ -96,12 +98,20 @@ def _refuse_misplaced(context: typer.Context) -> None:
             )
 
 
+def _shortened(text: str) -> str:
+    """The first lines of a long list of problems; it ends with how many more there are."""
+    lines = text.splitlines()
+    if len(lines) <= MOST_PROBLEMS:
+        return text
+    return "\n".join([*lines[:MOST_PROBLEMS], f"and {len(lines) - MOST_PROBLEMS} more"])
+
+
 def main() -> None:
     """Run a command. Exit codes: 0 done, 2 the input was wrong, 1 anything else."""
     try:
         app()
     except InputError as error:
-        typer.echo(f"chart-trainer: {error}", err=True)
+        typer.echo(f"chart-trainer: {_shortened(str(error))}", err=True)
         sys.exit(2)
     except TrainerError as error:
         typer.echo(f"chart-trainer: {error}", err=True)

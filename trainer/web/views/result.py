@@ -131,7 +131,7 @@ class ResultView:
 
 def result_view(report: Json, reference: Chart, answer: Draft, level: Level | None) -> ResultView:
     """A stored report with the charts it is about; `level` None outside the course."""
-    rows = tuple(_rows(report["bars"], reference, answer))
+    rows = tuple(_rows(report, reference, answer))
     pairs = [pair for row in rows for phrase in row.phrases for pair in phrase]
     return ResultView(
         score=report["score"],
@@ -143,19 +143,19 @@ def result_view(report: Json, reference: Chart, answer: Draft, level: Level | No
     )
 
 
-def _rows(bars: Sequence[Json], reference: Chart, answer: Draft) -> Iterator[Row]:
+def _rows(report: Json, reference: Chart, answer: Draft) -> Iterator[Row]:
     """The graded bars by section and phrase played; added bars stay where they stand."""
     played = {place.number: place for place in reference.walk()}
     ours = cells(reference)
     theirs = cells(answer.chart, answer.unsure) if answer.chart else {}
     groups: list[tuple[BarPlace | None, list[Pair]]] = []
-    for graded in bars:
+    for graded in report["bars"]:
         place = played.get(graded["reference"] or 0)
         if not groups or (place and not _same_phrase(groups[-1][0], place)):
             groups.append((place, []))
         elif groups[-1][0] is None and place:
             groups[-1] = (place, groups[-1][1])
-        groups[-1][1].append(_pair(graded, ours, theirs))
+        groups[-1][1].append(_pair(graded, report["weights"], ours, theirs))
     for section, inside in groupby(groups, key=lambda group: group[0].section if group[0] else 0):
         yield Row(reference.sections[section].name, tuple(tuple(pairs) for _, pairs in inside))
 
@@ -164,12 +164,14 @@ def _same_phrase(one: BarPlace | None, other: BarPlace) -> bool:
     return one is None or (one.section, one.phrase) == (other.section, other.phrase)
 
 
-def _pair(graded: Json, ours: Mapping[int, Cell], theirs: Mapping[int, Cell]) -> Pair:
+def _pair(
+    graded: Json, weights: Json, ours: Mapping[int, Cell], theirs: Mapping[int, Cell]
+) -> Pair:
     bar, written = graded["reference"], graded["answer"]
     return Pair(
         ours[bar] if bar else None,
         theirs[written] if written else None,
-        _word(graded),
+        _word(graded, weights),
         f"Bar {bar}" if bar else f"Your bar {written}",
         _after_one(bar),
         _after_one(written),
@@ -180,15 +182,16 @@ def _after_one(bar: int | None) -> Stretch | None:
     return Stretch(max(1, bar - 1), bar) if bar else None
 
 
-def _word(graded: Json) -> str:
-    """What is wrong with a bar in a word, "" for nothing."""
+def _word(graded: Json, weights: Json) -> str:
+    """What is wrong with a bar in a word, "" for nothing; of parts not asked for only the root."""
     if graded["reference"] is None:
         return "extra"
     if graded["answer"] is None:
         return "missed"
     if graded["score"] >= 1:
         return ""
-    wrong = (word for part, word in MARKS if (graded[part] or 0) < 1)
+    asked = (pair for pair in MARKS if pair[0] == "root" or weights.get(pair[0], 1) > 0)
+    wrong = (word for part, word in asked if (graded[part] or 0) < 1)
     return next(wrong, "meter")
 
 
