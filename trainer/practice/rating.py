@@ -19,9 +19,10 @@ where a is 1 for general and own, minus the feature for its weight. This is one 
 posterior of the logistic model, the variances kept apart (an extended Kalman filter; its form with
 one number is Glicko's, Glickman 1999, with an opponent known exactly). With one number it is
 Pelánek's θ += K (c - P): K = v / (1 + I v) falls as a / (1 + b n) over n answers, his uncertainty
-function with a = v and b = I v. Between answers a skill may have moved: every bar teaches a little
-(`Prior.gains_a_bar`), and the variance grows with every bar and every day. Where one is unsure,
-chances are drawn towards a half: P = 1 / (1 + e^(-h / sqrt(1 + π V / 8))) (MacKay 1992).
+function with a = v and b = I v. Between answers a skill may have moved: every bar teaches some
+of what is left to learn, so mean and variance grow by `Prior.gains_a_bar` and `moves_a_bar` times
+1 - P, and the variance with every day. Where one is unsure, chances are drawn towards a half:
+P = 1 / (1 + e^(-h / sqrt(1 + π V / 8))) (MacKay 1992).
 
 The formulas of the three sources are from memory; the tests check the step against one worked by
 hand and the whole against another library's fit.
@@ -58,8 +59,8 @@ class Prior:
     weight_variance: float = 0.04
     faded: float = 0.8
     faded_variance: float = 0.1
-    moves_a_bar: float = 0.003
-    gains_a_bar: float = 0.002
+    moves_a_bar: float = 0.006
+    gains_a_bar: float = 0.008
     moves_a_day: float = 0.01
 
 
@@ -188,10 +189,11 @@ def _take(
         a = [1.0, 1.0, *(-value for value in features), 0.0, 0.0]
         for skill, credit in shown:
             numbers = own[skill]
-            means[1], variances[1] = numbers[0], numbers[1] + moves
+            means[1], variances[1] = numbers
             a[-2], a[-1] = -faded[skill], -hardness(skill)
-            step(means, variances, a, credit)
-            numbers[0], numbers[1] = means[1] + gains, variances[1]
+            expected = step(means, variances, a, credit)
+            left = 1 - expected
+            numbers[0], numbers[1] = means[1] + gains * left, variances[1] + moves * left
             count, total = tally.get(skill, (0, 0.0))
             tally[skill] = count + 1, total + credit
     weights = map(Rating, means[2:-1], variances[2:-1])
