@@ -104,8 +104,7 @@ def plan_set(
     ----------
     course : skills in the order in which they are introduced.
     offers : exercises that may be given for a skill, at least one.
-    done : skills aimed at in an earlier set of the day; they come again only if nothing else is
-        left.
+    done : skills aimed at in an earlier set of the day; they are left out.
     why : in words, how a skill is heard; for the reasons.
     """
     found = _candidates(state, course, now, done, why or {})
@@ -171,11 +170,7 @@ def _candidates(
     found += [Aim("weak", (s,), said.get(s) or _say_weak(state, s)) for s in weak]
     if unsettled < UNSETTLED or not found:
         found += [
-            Aim(
-                "new",
-                (s,),
-                f"New: {say_skill(s)}, {'next' if s == new[0] else 'soon'} in the course.",
-            )
+            Aim("new", (s,), f"New: {say_skill(s)}, {_when(s == new[0])} in the course.")
             for s in new[:READY]
         ]
     return found

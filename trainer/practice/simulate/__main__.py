@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from collections.abc import Iterable
 from statistics import fmean
 from typing import Any
 
@@ -18,11 +19,13 @@ OURS = "daily set"
 FEWEST = 5
 
 
-def simulate(learners: int, days: int, seed: int) -> dict[str, Any]:
+def simulate(
+    learners: int, days: int, seed: int, kinds: Iterable[str] = tuple(KINDS)
+) -> dict[str, Any]:
     """All figures, the learners of other kinds being a twentieth of them each."""
     pool = make_pool()
     found: dict[str, Any] = {"learners": learners, "days": days, "seed": seed, "kinds": {}}
-    for kind in KINDS:
+    for kind in kinds:
         many = learners if kind == MAIN else min(learners, max(FEWEST, learners // 20))
         gains, kept = {}, {}
         for policy in POLICIES:
