@@ -30,10 +30,12 @@ def path(shelf: AudioShelf) -> str:
 
 
 @pytest.fixture
-def made(gated: Gated, client: httpx.Client, path: str) -> bytes:
+def made(gated: Gated, client: httpx.Client, path: str, shelf: AudioShelf) -> bytes:
     """The song's bytes, all made and kept."""
     gated.let()
     assert client.get(path).content == gated.wav
+    # The last bytes go out a moment before the file is put in its place.
+    settled(shelf)
     return gated.wav
 
 
