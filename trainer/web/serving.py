@@ -181,12 +181,15 @@ class _Server(uvicorn.Server):
         """Serve until Ctrl-C or SIGTERM."""
         # The server hands signals on when it has ended; they then lead out of here.
         before = signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
+        # A shell that starts a program in the background has it ignore SIGINT; the server does not.
+        interrupt = signal.signal(signal.SIGINT, signal.default_int_handler)
         try:
             self.run(sockets=[listening])
         except KeyboardInterrupt:
             self._say("Stopped. Everything is kept.")
         finally:
             signal.signal(signal.SIGTERM, before)
+            signal.signal(signal.SIGINT, interrupt)
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         """Start answering, and say so."""
