@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import sqlite3
 import subprocess
 import sys
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from datetime import timedelta
 from pathlib import Path
 
@@ -13,6 +15,7 @@ import pytest
 from tests.store.samples import NOW, exercise, hand_in
 from trainer.store import Store
 from trainer.store.bars import WHOLLY_RIGHT
+from trainer.store.sqlite import set_pragmas
 
 ROOT = Path(__file__).parents[2]
 
@@ -82,6 +85,41 @@ def test_one_new_learner_from_two_windows_is_one(folder_of_two: tuple[Store, Sto
     assert len({learner.id for learner in made}) == 1
 
 
+def test_switching_to_the_log_waits_for_a_writer(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """SQLite itself refuses the switch at once while another connection writes."""
+    with (
+        closing(sqlite3.connect(tmp_path / "new", isolation_level=None)) as writer,
+        closing(sqlite3.connect(tmp_path / "new", isolation_level=None)) as other,
+    ):
+        writer.execute("BEGIN IMMEDIATE")
+        with pytest.raises(sqlite3.OperationalError, match="locked"):
+            other.execute("PRAGMA journal_mode = WAL")
+        waits: list[float] = []
+
+        def wait(seconds: float) -> None:
+            waits.append(seconds)
+            if len(waits) == 3:
+                writer.execute("COMMIT")
+
+        monkeypatch.setattr("trainer.store.sqlite.time.sleep", wait)
+        set_pragmas(other, foreign_keys=True)
+        assert len(waits) == 3
+        assert other.execute("PRAGMA journal_mode").fetchone() == ("wal",)
+
+
+def test_switching_to_the_log_gives_up_in_the_end(tmp_path: Path) -> None:
+    """A writer that never ends is reported after the connection's own timeout."""
+    with (
+        closing(sqlite3.connect(tmp_path / "new", isolation_level=None)) as writer,
+        closing(sqlite3.connect(tmp_path / "new", isolation_level=None, timeout=0.05)) as other,
+    ):
+        writer.execute("BEGIN IMMEDIATE")
+        with pytest.raises(sqlite3.OperationalError, match="locked"):
+            set_pragmas(other, foreign_keys=True)
+
+
 @pytest.mark.parametrize("round_number", range(3))
 def test_a_new_store_made_by_several_at_once(folder: Path, round_number: int) -> None:
     """Programs that find no file and make it at the same time all end with the same store."""
@@ -108,9 +146,8 @@ def test_a_new_store_made_by_several_at_once(folder: Path, round_number: int) ->
         assert child.stdin is not None
         child.stdin.write("go\n")
         child.stdin.flush()
-    for child in children:
-        _, errors = child.communicate(timeout=60)
-        assert child.returncode == 0, errors
+    errors = [child.communicate(timeout=60)[1] for child in children]
+    assert [child.returncode for child in children] == [0, 0, 0], errors
     with Store(folder) as store:
         assert [learner.name for learner in store.learners.all()] == ["Ada", "Bo", "Cy"]
         store.check()

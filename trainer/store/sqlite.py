@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
+import random
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
@@ -60,7 +62,9 @@ def look(path: Path, wait_s: float) -> Found:
 def _refuse_orphaned_log(path: Path) -> None:
     """A log without its database means the database was lost, not that it is new."""
     log = path.with_name(path.name + "-wal")
-    if log.exists() and log.stat().st_size:
+    lost = log.exists() and log.stat().st_size
+    # Another program may have made the database since it was looked at.
+    if lost and not (path.exists() and path.stat().st_size):
         raise StoreBroken(
             f"{path}: found nothing, though {log.name} beside it holds data, expected a database. "
             "Put a backup in its place, or move the -wal file away to start with an empty one."
@@ -89,12 +93,28 @@ def _revision(connection: sqlite3.Connection, path: Path) -> Found:
 def set_pragmas(connection: sqlite3.Connection, *, foreign_keys: bool) -> None:
     """Prepare a connection: whole transactions by our own BEGIN, and nothing lost on power loss."""
     connection.isolation_level = None
-    for pragma in (
-        f"foreign_keys = {'ON' if foreign_keys else 'OFF'}",
-        "journal_mode = WAL",
-        "synchronous = FULL",
-    ):
+    _log_ahead(connection)
+    for pragma in (f"foreign_keys = {'ON' if foreign_keys else 'OFF'}", "synchronous = FULL"):
         connection.execute(f"PRAGMA {pragma}").close()
+
+
+def _log_ahead(connection: sqlite3.Connection) -> None:
+    """Switch a new file to a write-ahead log, or wait until another connection has.
+
+    Two connections that switch at once would wait for each other, so SQLite refuses one of them
+    at once instead of waiting as long as the connection's timeout says
+    (https://www.sqlite.org/c3ref/busy_handler.html); that wait is made here.
+    """
+    (timeout_ms,) = connection.execute("PRAGMA busy_timeout").fetchone()
+    until = time.monotonic() + timeout_ms / 1000
+    while True:
+        try:
+            connection.execute("PRAGMA journal_mode = WAL").close()
+            return
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorcode != sqlite3.SQLITE_BUSY or time.monotonic() > until:
+                raise
+        time.sleep(random.uniform(0.002, 0.02))
 
 
 def check_file(connection: sqlite3.Connection, path: str) -> None:
