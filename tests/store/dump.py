@@ -22,6 +22,7 @@ def main(target: str) -> None:
                 for number in (1, 2, 3):
                     kept = store.exercises.keep(exercise(number, level=number))
                     hand_in(store, learner, kept, NOW + timedelta(days=number), token=f"t{number}")
+                store.seats.listen(learner, kept, 80, 2, f"{name}'s next", NOW)
                 store.drafts.save(learner, kept, "1 1 ♭7", NOW)
         with (
             closing(sqlite3.connect(Path(folder) / FILE_NAME)) as connection,

@@ -32,6 +32,25 @@ def test_skills_are_summed_by_day(three_days: Store, learner: Learner) -> None:
     assert len(three_days.progress.skills(learner)) == 15
 
 
+@pytest.mark.parametrize(("back", "step"), [(0, 1), (0, 2), (1, 2), (30, 7), (365, 364)])
+def test_skills_are_summed_by_stretch(
+    three_days: Store, learner: Learner, back: int, step: int
+) -> None:
+    """Stretches of some days hold what their days hold, added up here."""
+    since, until = DAY - timedelta(days=back), DAY + timedelta(days=1)
+    sums: dict[tuple[date, str], list[float]] = {}
+    for day in three_days.progress.skills(learner, since, until):
+        first = since + timedelta(days=(day.day - since).days // step * step)
+        found = sums.setdefault((first, day.skill), [0, 0.0, 0])
+        for place, value in enumerate((day.bars, day.score_sum, day.right)):
+            found[place] += value
+    stretches = three_days.progress.skill_stretches(learner, since, until, step)
+    assert {
+        (each.day, each.skill): [each.bars, each.score_sum, each.right] for each in stretches
+    } == sums
+    assert len(stretches) == len(sums) == (10 if step == 1 or back == 1 else 5)
+
+
 def test_confusions_are_summed_over_the_days_asked(three_days: Store, learner: Learner) -> None:
     """What was played against what was written, most often first."""
     last_two = three_days.progress.confusions(learner, since=DAY + timedelta(days=1))

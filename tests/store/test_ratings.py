@@ -220,6 +220,25 @@ def test_ratings_by_day(fresh_store: Store, learner: Learner, kept: ExerciseReco
     )
 
 
+@pytest.mark.parametrize(("back", "step", "last_of"), [(0, 1, (0, 1, 2)), (0, 2, (1, 2)),
+                                                       (1, 2, (0, 2)), (1, 30, (2,))])  # fmt: skip
+def test_ratings_by_stretch(
+    fresh_store: Store,
+    learner: Learner,
+    kept: ExerciseRecord,
+    back: int,
+    step: int,
+    last_of: tuple[int, ...],
+) -> None:
+    """Of every stretch of days the last ratings are given."""
+    for number in range(4):
+        hand_in(fresh_store, learner, kept, NOW + timedelta(days=number), token=f"d{number}")
+    since, until = NOW.date() - timedelta(days=back), NOW.date() + timedelta(days=2)
+    wanted = {NOW.date() + timedelta(days=number) for number in last_of}
+    days = tuple(day for day in fresh_store.ratings.days(learner) if day.day in wanted)
+    assert fresh_store.ratings.day_stretches(learner, since, until, step) == days
+
+
 @pytest.fixture
 def self_test(fresh_store: Store, learner: Learner) -> Callable[..., None]:
     """Sits the speed self-test, every bar written so many beats after it began."""

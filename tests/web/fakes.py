@@ -31,6 +31,7 @@ class FakeShelf:
     def __init__(self, folder: Path, error: str | None = None) -> None:
         self.folder, self.error = folder, error
         self.offered: dict[str, Arrangement] = {}
+        self.prepared: list[str] = []
         self.router = APIRouter()
         self.router.add_api_route("/{name}.wav", self._serve, methods=["GET", "HEAD"])
 
@@ -48,6 +49,10 @@ class FakeShelf:
         arrangement = self.offered[key]
         length_s = arrangement.clock.seconds(arrangement.length_quarters)
         return FakeSound(length_s, self.error)
+
+    def prepare(self, key: str) -> None:
+        """Note what was to be made ahead."""
+        self.prepared.append(key)
 
     def _serve(self, name: str) -> FileResponse:
         if self.error:

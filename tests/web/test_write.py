@@ -1,12 +1,13 @@
 from __future__ import annotations
 
 import json
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 from fastapi.testclient import TestClient
 
+from tests.web.conftest import HTML
 from tests.web.fakes import FakeShelf
 from tests.web.helpers import begin, hand_in, token_of
 from trainer.band import arrange
@@ -58,6 +59,26 @@ def test_listens_are_counted_here(client: TestClient, site: Site) -> None:
     assert (refused.status_code, refused.json()) == (409, {"left": 0})
     attempt = _attempt(site, hand_in(client, exercise_id, "1"))
     assert (attempt.listens, attempt.tempo_ratio) == (2, 0.8)
+
+
+def test_listens_outlast_the_server(stranger: TestClient, store: Store, shelf: FakeShelf) -> None:
+    """Listens are counted in the record: a server started anew gives none back."""
+    store.learners.get_or_add("me", datetime(2026, 3, 2, tzinfo=UTC))
+    exercise_id = begin(stranger, song="second-street-strut")
+    stranger.post(f"/write/{exercise_id}/listen?speed=70")
+    with TestClient(create_app(store, shelf), headers=HTML) as again:
+        assert 'data-left="1"' in again.get(f"/write/{exercise_id}").text
+        attempt_id = hand_in(again, exercise_id, "1").rpartition("/")[2]
+    detail = store.attempts.get(int(attempt_id))
+    assert detail is not None
+    assert (detail.record.listens, detail.record.tempo_ratio) == (1, 0.7)
+
+
+def test_the_song_is_begun_when_the_page_is_opened(client: TestClient, shelf: FakeShelf) -> None:
+    """The sound that will be asked for first is being made before play is pressed."""
+    exercise_id = begin(client, level="1", seed="1")
+    page = client.get(f"/write/{exercise_id}").text
+    assert [key for key in shelf.prepared if key in page] == shelf.prepared != []
 
 
 def test_a_song_may_be_heard_anew_after_handing_in(client: TestClient) -> None:

@@ -24,6 +24,7 @@ from trainer.store.records import (
     Sitting,
     as_utc,
 )
+from trainer.store.seats import clear_seat
 from trainer.store.sets import finish_item
 from trainer.store.tables import attempts, exercises, papers
 
@@ -80,8 +81,14 @@ class Attempts:
             known = _find_token(connection, learner.id, token)
             attempt_id = known or add_attempt(connection, row, answer_text, report, bars)
             clear_draft(connection, learner.id, exercise.id)
+            clear_seat(connection, learner.id, exercise.id)
             found = connection.execute(_WITH_EXERCISE.where(attempts.c.id == attempt_id)).one()
         return _record(found)
+
+    def is_in(self, learner: Learner, token: str) -> bool:
+        """Whether a handing-in of that name is stored already."""
+        with self._database.reading() as connection:
+            return _find_token(connection, learner.id, token) is not None
 
     def history(
         self, learner: Learner, limit: int = 50, offset: int = 0, level: int | None = None
@@ -168,6 +175,10 @@ def _attempt_row(
 ) -> dict[str, Any]:
     started_at = as_utc(sitting.started_at, "started_at")
     lags = [bar.lag_beats for bar in bars if bar.lag_beats is not None]
+    worked_s = sitting.worked_s
+    if worked_s is None:
+        # A clock set back in between must not make time negative.
+        worked_s = max(0.0, (finished_at - started_at).total_seconds())
     return {
         "learner_id": learner.id,
         "exercise_id": exercise.id,
@@ -175,8 +186,7 @@ def _attempt_row(
         "started_at": started_at,
         "finished_at": finished_at,
         "day": sitting.day or finished_at.date(),
-        # A clock set back in between must not make time negative.
-        "duration_s": max(0.0, (finished_at - started_at).total_seconds()),
+        "duration_s": worked_s,
         "score": float(report["score"]),
         "bars": sum(bar.reference is not None for bar in bars),
         "listens": sitting.listens,

@@ -5,11 +5,26 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from datetime import date
 from functools import partial
 from json import dumps
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import URL, Connection, Engine, NullPool, Table, create_engine, event
+from sqlalchemy import (
+    URL,
+    Column,
+    ColumnElement,
+    Connection,
+    Engine,
+    Integer,
+    NullPool,
+    Table,
+    cast,
+    create_engine,
+    event,
+    func,
+    literal,
+)
 from sqlalchemy.dialects import sqlite
 from sqlalchemy.engine import ExceptionContext
 from sqlalchemy.exc import ArgumentError, IntegrityError, SQLAlchemyError
@@ -20,9 +35,11 @@ from trainer.store.sqlite import explain, set_pragmas
 if TYPE_CHECKING:
     from sqlalchemy.dialects import postgresql
 
-__all__ = ["Database", "upsert"]
+__all__ = ["Database", "pieces", "upsert"]
 
 Rows = Sequence[Mapping[str, Any]]
+# The Julian day at the start of what `date.toordinal` calls day 0.
+JULIAN_DAY_0 = 1721424.5
 
 
 class Database:
@@ -107,6 +124,13 @@ def _begin(connection: Connection) -> None:
     """Begin as a writer at once, so that a writer waits its turn instead of failing half-way."""
     writes = connection.get_execution_options().get("writes", False)
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+
+def pieces(connection: Connection, day: Column[Any], since: date, step: int) -> ColumnElement[int]:
+    """Which stretch of `step` days a day is in, counted from `since`: 0, 1, 2..."""
+    if connection.dialect.name == "sqlite":
+        return cast(func.julianday(day) - (since.toordinal() + JULIAN_DAY_0), Integer) // step
+    return cast(day - literal(since), Integer) // step
 
 
 def upsert(

@@ -8,6 +8,7 @@ from sqlalchemy import Connection, delete, select
 
 from trainer.store.database import Database, upsert
 from trainer.store.records import Draft, ExerciseRecord, Learner, as_utc
+from trainer.store.seats import touch_seat
 from trainer.store.tables import drafts
 
 __all__ = ["Drafts", "clear_draft"]
@@ -29,6 +30,7 @@ class Drafts:
         }
         with self._database.writing() as connection:
             upsert(connection, drafts, [row], replace=("text", "updated_at"))
+            touch_seat(connection, learner.id, exercise.id, now)
 
     def load(self, learner: Learner, exercise: ExerciseRecord) -> Draft | None:
         """What was typed so far, if anything."""

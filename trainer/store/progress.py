@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from sqlalchemy import Column, ColumnElement, Integer, Table, cast, delete, func, select
 
 from trainer.store.bars import BATCH, Sums, add_days, stored_bars
-from trainer.store.database import Database
+from trainer.store.database import Database, pieces
 from trainer.store.records import Confusion, DayRecord, Learner, SkillDay
 from trainer.store.tables import attempts, confusion_days, skill_days
 
@@ -34,6 +34,24 @@ class Progress:
         )
         with self._database.reading() as connection:
             return tuple(SkillDay(*row) for row in connection.execute(query))
+
+    def skill_stretches(
+        self, learner: Learner, since: date, until: date, step: int
+    ) -> tuple[SkillDay, ...]:
+        """As `skills`, summed over `step` days each, from `since` on, under their first day."""
+        s = skill_days.c
+        with self._database.reading() as connection:
+            piece = pieces(connection, s.day, since, step)
+            query = (
+                select(piece, s.skill, *(func.sum(each) for each in (s.bars, s.score_sum, s.right)))
+                .where(*_within(skill_days, learner, since, until))
+                .group_by(piece, s.skill)
+                .order_by(piece, s.skill)
+            )
+            return tuple(
+                SkillDay(since + timedelta(days=step * number), *rest)
+                for number, *rest in connection.execute(query)
+            )
 
     def confusions(
         self, learner: Learner, since: date | None = None, until: date | None = None

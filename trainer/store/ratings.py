@@ -13,7 +13,7 @@ from datetime import date
 from types import MappingProxyType
 from typing import Any
 
-from sqlalchemy import Connection, Row, delete, select
+from sqlalchemy import Connection, Row, delete, func, select, tuple_
 
 from trainer.practice import (
     MODEL,
@@ -31,7 +31,7 @@ from trainer.practice import (
     speed_result,
 )
 from trainer.store.bars import BATCH, stored_bars
-from trainer.store.database import Database, upsert
+from trainer.store.database import Database, pieces, upsert
 from trainer.store.records import BarResult, Learner, RatingDay
 from trainer.store.tables import (
     attempts,
@@ -78,6 +78,23 @@ class Ratings:
         with self._database.reading() as connection:
             rows = connection.execute(query.order_by(d.day, d.skill))
             return tuple(RatingDay(*row) for row in rows)
+
+    def day_stretches(
+        self, learner: Learner, since: date, until: date, step: int
+    ) -> tuple[RatingDay, ...]:
+        """As `days`, but of every `step` days from `since` on the last that showed each skill."""
+        self.state(learner)
+        d = rating_days.c
+        mine = (d.learner_id == learner.id, d.day >= since, d.day <= until)
+        with self._database.reading() as connection:
+            piece = pieces(connection, d.day, since, step)
+            last = select(func.max(d.day), d.skill).where(*mine).group_by(piece, d.skill)
+            query = (
+                select(d.day, d.skill, d.mean, d.variance)
+                .where(d.learner_id == learner.id, tuple_(d.day, d.skill).in_(last))
+                .order_by(d.day, d.skill)
+            )
+            return tuple(RatingDay(*row) for row in connection.execute(query))
 
     def speed(self, learner: Learner) -> tuple[SpeedResult, ...]:
         """The results of the speed self-test, by time."""

@@ -19,6 +19,7 @@ __all__ = [
     "Learner",
     "LevelBest",
     "RatingDay",
+    "Seat",
     "SetItem",
     "Sitting",
     "SkillDay",
@@ -79,7 +80,8 @@ class Sitting:
     `listens` counts passes through the audio begun; `tempo_ratio` is the speed played over the
     written one; `lag_beats` holds, per reference bar from the first, how long after it sounded it
     was written, None where unknown (needed only if the report does not say it bar by bar); `day`
-    is the learner's own calendar day (None: that of UTC).
+    is the learner's own calendar day (None: that of UTC); `worked_s` how long it took (None: from
+    the start to now).
     """
 
     started_at: datetime
@@ -89,6 +91,38 @@ class Sitting:
     first_pass: bool = False
     lag_beats: tuple[float | None, ...] = ()
     day: date | None = None
+    worked_s: float | None = None
+
+
+# So long may nothing be heard or typed before the learner counts as away.
+IDLE_S = 300.0
+
+
+@dataclass(frozen=True, slots=True)
+class Seat:
+    """An exercise being written. `token` names its handing-in; `speeds` has one entry a listen
+    begun, in per cent of the tempo; `worked_s` seconds were worked until `seen_at`.
+    """
+
+    started_at: datetime
+    token: str
+    speeds: tuple[int, ...]
+    worked_s: float
+    seen_at: datetime
+
+    @property
+    def listens(self) -> int:
+        """Passes through the audio begun."""
+        return len(self.speeds)
+
+    def left(self, allowed: int) -> int | None:
+        """Listens left of those allowed; None where there is no limit (0 allowed)."""
+        return max(0, allowed - self.listens) if allowed else None
+
+    def worked_until(self, now: datetime) -> float:
+        """Seconds worked until now; who was away, or has set the clock back, did not work."""
+        since = (now - self.seen_at).total_seconds()
+        return self.worked_s + min(max(0.0, since), IDLE_S)
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,6 +28,7 @@ from trainer.store.migrate import (
 from trainer.store.progress import Progress
 from trainer.store.ratings import Ratings
 from trainer.store.restore import restore_file
+from trainer.store.seats import Seats
 from trainer.store.sets import Sets
 from trainer.store.sqlite import check_file, copy_file, look
 from trainer.store.transfer import Transfer
@@ -68,6 +69,7 @@ class Store:
         self.exercises = Exercises(self._database)
         self.attempts = Attempts(self._database)
         self.drafts = Drafts(self._database)
+        self.seats = Seats(self._database)
         self.progress = Progress(self._database)
         self.ratings = Ratings(self._database)
         self.sets = Sets(self._database)

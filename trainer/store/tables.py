@@ -40,6 +40,7 @@ __all__ = [
     "learners",
     "metadata",
     "papers",
+    "seats",
     "skill_days",
 ]
 
@@ -199,6 +200,19 @@ drafts = Table(
     Column("exercise_id", String(200), ForeignKey("exercises.id"), primary_key=True),
     Column("text", Text, nullable=False),
     Column("updated_at", UtcDateTime, nullable=False),
+)
+
+# An exercise being written; the speeds are those of the listens begun, in per cent.
+seats = Table(
+    "seats",
+    metadata,
+    _of_learner(primary_key=True, autoincrement=False),
+    Column("exercise_id", String(200), ForeignKey("exercises.id"), primary_key=True),
+    Column("token", String(80), nullable=False),
+    Column("started_at", UtcDateTime, nullable=False),
+    Column("speeds", JSON, nullable=False),
+    Column("worked_s", Float, nullable=False),
+    Column("seen_at", UtcDateTime, nullable=False),
 )
 
 # What practice knows of a learner: made from the attempts, in their order, and from nothing else.

@@ -10,11 +10,11 @@ from trainer.exercise import Exercise, bar_skills
 from trainer.grade import Report, Timing, grade, report_to_json, weights_for
 from trainer.store import Sitting
 from trainer.web.playing import bar_times_s, header_of, whole_song
-from trainer.web.sittings import FULL_SPEED, Seat
+from trainer.web.sittings import FULL_SPEED
 from trainer.web.stamps import bars_done_s, read_stamps
 
 if TYPE_CHECKING:
-    from trainer.store import AttemptRecord, ExerciseRecord
+    from trainer.store import AttemptRecord, ExerciseRecord, Seat
     from trainer.web.site import Site
 
 __all__ = ["hand_in"]
@@ -35,11 +35,11 @@ def hand_in(
     for an answer that cannot be graded and StoreError; the draft then stays.
     """
     now = site.now()
-    seat = site.sittings.take(exercise.id, now)
+    seat = site.sittings.take(kept, now)
     draft = parse_draft(text, header_of(exercise.chart))
     timing = _timing(exercise, draft, text, stamps, seat, paused)
     report = grade(exercise.chart, draft.chart, weights=weights_for(exercise.ask), timing=timing)
-    attempt = site.store.attempts.record(
+    return site.store.attempts.record(
         site.learner,
         kept,
         text,
@@ -50,8 +50,6 @@ def hand_in(
         bar_skills=bar_skills(exercise.chart),
         token=token,
     )
-    site.sittings.leave(exercise.id, token)
-    return attempt
 
 
 def _timing(
@@ -80,4 +78,5 @@ def _sitting(seat: Seat, report: Report, paused: bool, now: datetime) -> Sitting
         first_pass=report.speed.first_pass if report.speed else False,
         lag_beats=report.speed.lag_beats if report.speed else (),
         day=now.astimezone().date(),
+        worked_s=seat.worked_until(now),
     )

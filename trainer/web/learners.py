@@ -83,7 +83,6 @@ def delete(site: Here, name: Name = "") -> Response:
     """Delete a learner with all that is theirs."""
     learner = _find(site, name)
     site.store.learners.delete(learner)
-    site.desks.pop(learner.name, None)
     answer = RedirectResponse("/learners", SEE_OTHER)
     if learner.name == site.learner_name:
         forget_choice(answer)

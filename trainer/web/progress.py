@@ -52,7 +52,7 @@ def progress(site: Here, time: str = DEFAULT, skills: str = "") -> Response:
     most = len(known.lines) if skills == "all" else DRAWN
     drawn = worth_drawing(known.lines, known.met, most)
     shown = [one for one in known.lines if one.skill in drawn]
-    rated = site.store.ratings.days(learner, span.since, span.until)
+    rated = site.store.ratings.day_stretches(learner, span.since, span.until, span.step)
     values = {
         "ranges": RANGES,
         "span": span,
@@ -81,7 +81,7 @@ def numbers(site: Here, time: str = DEFAULT) -> Response:
         "until": span.until,
         "days": known.days,
         "skills": known.lines,
-        "skill_days": known.met,
+        "skill_days": site.store.progress.skills(learner, span.since, span.until),
         "rating_days": rated,
         "confusions": known.confusions,
         "speed": speed_history(site.store.ratings.speed(learner)).results,
@@ -107,7 +107,7 @@ def _known(site: Site, learner: Learner, time: str) -> Known:
     return Known(
         span,
         everything or store.progress.days(learner, since, until),
-        store.progress.skills(learner, since, until),
+        store.progress.skill_stretches(learner, since, until, span.step),
         confusions,
         why,
         skill_lines(store.ratings.state(learner), site.now(), why),

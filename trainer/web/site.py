@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import lru_cache
 from typing import TYPE_CHECKING, Annotated, Any, Protocol
@@ -65,6 +65,10 @@ class Shelf(Protocol):
         """What is known of a sound."""
         ...
 
+    def prepare(self, key: str) -> None:
+        """Begin to make a sound that will soon be asked for."""
+        ...
+
 
 @lru_cache(maxsize=1)
 def templates() -> Environment:
@@ -88,15 +92,12 @@ def templates() -> Environment:
 
 @dataclass
 class Site:
-    """One learner's page. `now` gives the time, aware and in UTC; `desks` are the learners'
-    sittings, by name.
-    """
+    """One learner's page. `now` gives the time, aware and in UTC."""
 
     store: Store
     shelf: Shelf
     now: Callable[[], datetime]
     learner_name: str
-    desks: dict[str, Sittings] = field(default_factory=dict)
 
     def seen_by(self, name: str) -> Site:
         """The page of another learner."""
@@ -105,7 +106,7 @@ class Site:
     @property
     def sittings(self) -> Sittings:
         """What this learner is writing."""
-        return self.desks.setdefault(self.learner_name, Sittings(owner_mark(self.learner_name)))
+        return Sittings(self.store, self.learner)
 
     def check_owner(self, token: str) -> None:
         """Refuse what a page sends that was opened for another learner. HTTPException 409."""
@@ -160,9 +161,14 @@ class Site:
         """A level of the course, None if there is none of that number."""
         return next((level for level in self.course if level.number == number), None)
 
-    def sound(self, arrangement: Arrangement) -> dict[str, Any]:
-        """A sound as the page's scripts take it: address, length, why it cannot be made."""
+    def sound(self, arrangement: Arrangement, *, soon: bool = False) -> dict[str, Any]:
+        """A sound as the page's scripts take it: address, length, why it cannot be made.
+
+        One that will `soon` be asked for is begun.
+        """
         key = self.shelf.offer(arrangement)
+        if soon:
+            self.shelf.prepare(key)
         info = self.shelf.info(key)
         return {
             "url": f"/audio/{key}.wav",

@@ -39,7 +39,7 @@ def write(site: Here, exercise_id: str) -> Response:
     if site.known is None:
         return RedirectResponse(f"/hearing?then={exercise_id}", 303)
     kept, exercise = site.exercise(exercise_id)
-    seat = site.sittings.take(exercise_id, site.now())
+    seat = site.sittings.take(kept, site.now())
     draft = site.store.drafts.load(site.learner, kept)
     return site.page(
         "write.html",
@@ -50,7 +50,7 @@ def write(site: Here, exercise_id: str) -> Response:
             "token": seat.token,
             "left": seat.left(exercise.listens),
             "free": exercise.loop or not exercise.listens,
-            "sound": _sound(site, exercise, FULL_SPEED),
+            "sound": _sound(site, exercise, FULL_SPEED, soon=True),
             "home": site.sound(home_chord(exercise.chart)),
             "speeds": SPEEDS,
             "given": item_of(site, exercise_id),
@@ -69,12 +69,12 @@ def sound(site: Here, exercise_id: str, speed: Annotated[int, Query()] = FULL_SP
 @router.post("/listen")
 def listen(site: Here, exercise_id: str, speed: Annotated[int, Query()] = FULL_SPEED) -> Response:
     """Count a listen; 409 when none is left."""
-    _, exercise = site.exercise(exercise_id)
-    now = site.now()
+    kept, exercise = site.exercise(exercise_id)
     allowed = exercise.listens
-    counted = site.sittings.listen(exercise_id, _checked(speed), allowed, now)
-    left = site.sittings.take(exercise_id, now).left(allowed)
-    return JSONResponse({"left": left}, 200 if counted else NONE_LEFT)
+    seat = site.sittings.listen(kept, _checked(speed), allowed, site.now())
+    if seat is None:
+        return JSONResponse({"left": 0}, NONE_LEFT)
+    return JSONResponse({"left": seat.left(allowed)})
 
 
 @router.put("/draft")
@@ -137,8 +137,8 @@ async def read_text(request: Request) -> str:
     return text
 
 
-def _sound(site: Site, exercise: Exercise, speed: int) -> dict[str, Any]:
-    return site.sound(whole_song(exercise, exercise.chart, speed))
+def _sound(site: Site, exercise: Exercise, speed: int, *, soon: bool = False) -> dict[str, Any]:
+    return site.sound(whole_song(exercise, exercise.chart, speed), soon=soon)
 
 
 def _checked(speed: int) -> int:
