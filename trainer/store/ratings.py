@@ -7,7 +7,7 @@ of an older version) or when it was made by another `trainer.practice.MODEL`.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from types import MappingProxyType
@@ -80,12 +80,13 @@ class Ratings:
             return tuple(RatingDay(*row) for row in rows)
 
     def day_stretches(
-        self, learner: Learner, since: date, until: date, step: int
+        self, learner: Learner, skills: Collection[str], since: date, until: date, step: int
     ) -> tuple[RatingDay, ...]:
-        """As `days`, but of every `step` days from `since` on the last that showed each skill."""
+        """As `days`, but of every `step` days from `since` on the last that showed each skill, of
+        some skills only."""
         self.state(learner)
         d = rating_days.c
-        mine = (d.learner_id == learner.id, d.day >= since, d.day <= until)
+        mine = (d.learner_id == learner.id, d.day >= since, d.day <= until, d.skill.in_(skills))
         with self._database.reading() as connection:
             piece = pieces(connection, d.day, since, step)
             last = select(func.max(d.day), d.skill).where(*mine).group_by(piece, d.skill)

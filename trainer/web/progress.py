@@ -52,7 +52,7 @@ def progress(site: Here, time: str = DEFAULT, skills: str = "") -> Response:
     most = len(known.lines) if skills == "all" else DRAWN
     drawn = worth_drawing(known.lines, known.met, most)
     shown = [one for one in known.lines if one.skill in drawn]
-    rated = site.store.ratings.day_stretches(learner, span.since, span.until, span.step)
+    rated = site.store.ratings.day_stretches(learner, drawn, span.since, span.until, span.step)
     values = {
         "ranges": RANGES,
         "span": span,
