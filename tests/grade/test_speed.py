@@ -71,6 +71,15 @@ def test_falling_behind_is_the_longest_late_stretch() -> None:
     assert "bar 4" in report.advice[0].text
 
 
+def test_who_writes_ahead_is_not_behind() -> None:
+    """A chart written before the song is played has fallen behind nowhere, however uneven."""
+    report = grade(SONG, SONG, timing=timing(*(0.1 * k for k in range(8))))
+    assert report.speed is not None
+    assert report.speed.median_lag_beats is not None
+    assert report.speed.median_lag_beats < 0
+    assert report.speed.fell_behind is None
+
+
 def test_unknown_times_are_none() -> None:
     """A bar without a time has no lag, and the pass is not known to be the first."""
     report = grade(SONG, SONG, timing=timing(*([None] * 8)))

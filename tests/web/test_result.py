@@ -2,6 +2,7 @@ from __future__ import annotations
 
 from datetime import datetime
 from html import unescape
+from statistics import median
 
 import pytest
 from fastapi.testclient import TestClient
@@ -13,7 +14,7 @@ from trainer.exercise import load_course
 from trainer.grade import grade, report_to_json, weights_for
 from trainer.store import Store
 from trainer.web.site import Site
-from trainer.web.views.result import ResultView, Stretch, result_view
+from trainer.web.views.result import ResultView, Stretch, lag_plot, result_view
 
 REFERENCE = parse("Verse:\n1 4 5 1 . 6- 2- 5/7 1\n\nTag:\n4 5 1d")
 
@@ -86,6 +87,30 @@ def test_nothing_readable_is_a_result_all_the_same() -> None:
     view = view_of("Verse:")
     assert {word for row in words(view) for word in row} == {"missed"}
     assert view.score == 0
+
+
+@pytest.mark.parametrize(
+    ("lags", "said", "drawn", "listed"),
+    [
+        ((2.0, None, 4.0), "About 3.0 beats behind, at most 4.0 beats.",
+         2, ["2.0", "–", "4.0"]),
+        ((-6.0, -1.0, 1.0), "Mostly written before it was played, at most 1.0 beat behind.",
+         1, ["6.0 ahead", "1.0 ahead", "1.0"]),
+        ((-6.0, -9.0), "Written before it was played.",
+         0, ["6.0 ahead", "9.0 ahead"]),
+    ],
+)  # fmt: skip
+def test_how_close_it_was_written(
+    lags: tuple[float | None, ...], said: str, drawn: int, listed: list[str]
+) -> None:
+    """What was written behind the band is said and drawn; what was written ahead is not behind."""
+    known = [lag for lag in lags if lag is not None]
+    plot = lag_plot({"speed": {"lag_beats": lags, "median_lag_beats": median(known),
+                               "fell_behind": None}})  # fmt: skip
+    assert plot is not None
+    assert plot.summary == said
+    assert sum(box.height > 1 for box in plot.boxes) == drawn
+    assert [row[1] for row in plot.rows] == listed
 
 
 def test_the_result_page(client: TestClient, site: Site) -> None:

@@ -106,7 +106,8 @@ def grade_speed(
 
 
 def _fell_behind(timing: Timing, pairs: Sequence[Pair], lags: Sequence[float | None]) -> int | None:
-    """First bar (from 1) of the longest run of bars that lag a bar or more over the median."""
+    """First bar (from 1) of the longest run of bars that lag a bar or more over the median, or
+    over the sound itself if most were written ahead of it."""
     timed = [
         (one, lag)
         for (one, _), lag in zip(pairs, lags, strict=True)
@@ -114,7 +115,8 @@ def _fell_behind(timing: Timing, pairs: Sequence[Pair], lags: Sequence[float | N
     ]
     if not timed:
         return None
-    usual = median(lag for _, lag in timed)
+    # Who wrote ahead of the sound is not behind when the sound catches up.
+    usual = max(0.0, median(lag for _, lag in timed))
     behind = []
     for one, lag in timed:
         start, end = timing.bar_times_s[one]

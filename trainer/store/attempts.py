@@ -174,7 +174,8 @@ def _attempt_row(
     bars: Sequence[BarResult],
 ) -> dict[str, Any]:
     started_at = as_utc(sitting.started_at, "started_at")
-    lags = [bar.lag_beats for bar in bars if bar.lag_beats is not None]
+    # What was written before it sounded makes nothing else less late.
+    lags = [max(0.0, bar.lag_beats) for bar in bars if bar.lag_beats is not None]
     worked_s = sitting.worked_s
     if worked_s is None:
         # A clock set back in between must not make time negative.

@@ -159,8 +159,8 @@ class BarResult:
 
 @dataclass(frozen=True, slots=True)
 class AttemptRecord:
-    """One attempt, without its papers. `lag_beats` is the mean over the bars that have one;
-    `home_shift` the kind of the report's, None without one.
+    """One attempt, without its papers. `lag_beats` is the mean over the bars that have one, those
+    written ahead of the sound as 0; `home_shift` the kind of the report's, None without one.
     """
 
     id: int

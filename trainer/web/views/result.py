@@ -241,20 +241,34 @@ def lag_plot(report: Json) -> Plot | None:
     if not known:
         return None
     behind = speed.get("fell_behind")
-    summary = f"About {_beats(speed['median_lag_beats'])} behind, at most {_beats(max(known))}."
+    summary = _pace(speed["median_lag_beats"], max(known))
     if behind is not None:
         summary += f" You fell behind at bar {behind}."
     return bars(
         "lag",
         "Beats behind, bar by bar",
         summary,
-        [Point(str(bar), lag) for bar, lag in enumerate(lags, 1)],
-        scale_for(known, lambda value: f"{value:g}"),
+        [Point(str(bar), lag and max(0.0, lag)) for bar, lag in enumerate(lags, 1)],
+        scale_for([max(0.0, lag) for lag in known], lambda value: f"{value:g}"),
         ("Bar", "Beats behind"),
-        [(str(bar), "–" if lag is None else f"{lag:.1f}") for bar, lag in enumerate(lags, 1)],
+        [(str(bar), _lag(lag)) for bar, lag in enumerate(lags, 1)],
         chosen=None if behind is None else behind - 1,
         is_long=True,
     )
+
+
+def _pace(usual: float, most: float) -> str:
+    if most <= 0:
+        return "Written before it was played."
+    if usual <= 0:
+        return f"Mostly written before it was played, at most {_beats(most)} behind."
+    return f"About {_beats(usual)} behind, at most {_beats(most)}."
+
+
+def _lag(lag: float | None) -> str:
+    if lag is None:
+        return "–"
+    return f"{lag:.1f}" if lag >= 0 else f"{-lag:.1f} ahead"
 
 
 def _beats(value: float) -> str:
