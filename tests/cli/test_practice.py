@@ -185,3 +185,13 @@ def test_adding_a_learner(run: Run, data: Path) -> None:
     for name in ("Wren", "Odell"):
         assert run("record", "add", name, "--data", data).code == 0
     assert run("record", "learners", "--data", data).out == "Odell: 0 attempts\nWren: 0 attempts\n"
+
+
+def test_a_learner_is_renamed(run: Run, practised: Path) -> None:
+    """The record goes along, and is found without a name where it is the only one; nobody else's
+    is ever deleted for it."""
+    assert run("record", "rename", "Wren", "Ada", "--data", practised).out == "Wren is now Ada\n"
+    found = json.loads(run("progress", "--json", "--data", practised).out)
+    assert (found["learner"], len(found["attempts"])) == ("Ada", 3)
+    assert run("record", "delete", "--yes", "--learner", "me", "--data", practised).code == 2
+    assert "Ada: 3 attempts" in run("record", "learners", "--data", practised).out

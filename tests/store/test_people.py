@@ -37,6 +37,33 @@ def test_names_that_cannot_be_shown_are_refused(fresh_store: Store, name: str) -
     assert fresh_store.learners.all() == ()
 
 
+def test_a_new_name_keeps_everything(
+    fresh_store: Store, learner: Learner, kept: ExerciseRecord
+) -> None:
+    """Who is renamed has the same record; a name that somebody has is refused."""
+    hand_in(fresh_store, learner, kept)
+    renamed = fresh_store.learners.rename(learner, " Wren  H. ")
+    assert renamed.name == "Wren H."
+    assert fresh_store.learners.all() == (renamed,)
+    assert fresh_store.attempts.count(renamed) == 1
+    assert fresh_store.learners.rename(renamed, "Wren H.") == renamed
+    fresh_store.learners.get_or_add("Odell Pruitt", NOW)
+    with pytest.raises(SettingsError, match="expected a name that is free"):
+        fresh_store.learners.rename(renamed, "Odell Pruitt")
+
+
+def test_who_says_no_name_is_the_only_one(fresh_store: Store) -> None:
+    """Without a name it is "me", or the only learner there is, but never one of several."""
+    assert fresh_store.learners.usual("me") is None
+    wren = fresh_store.learners.get_or_add("Wren", NOW)
+    assert fresh_store.learners.usual("me") == wren
+    assert fresh_store.learners.usual("Odell") is None
+    fresh_store.learners.get_or_add("Odell", NOW)
+    assert fresh_store.learners.usual("me") is None
+    me = fresh_store.learners.get_or_add("me", NOW)
+    assert fresh_store.learners.usual("me") == me
+
+
 def test_deleting_a_learner_takes_all_that_is_theirs(
     fresh_store: Store, learner: Learner, kept: ExerciseRecord
 ) -> None:

@@ -34,6 +34,7 @@ def places(client: TestClient) -> dict[str, str]:
         "progress": "/progress",
         "learners": "/learners",
         "delete": "/learners/delete?name=me",
+        "rename": "/learners/rename?name=me",
         "error": "/nowhere",
     }
 

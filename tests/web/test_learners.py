@@ -75,6 +75,29 @@ def test_a_wrong_name_is_told(client: TestClient, store: Store, name: str) -> No
     assert len(store.learners.all()) == 1
 
 
+def test_a_learner_is_renamed(client: TestClient, store: Store) -> None:
+    """A new name takes everything along, also what is being written; also without the cookie."""
+    exercise_id = begin(client, level="1", seed="2")
+    token = token_of(client, exercise_id)
+    assert 'value="me"' in client.get("/learners/rename?name=me").text
+    page = client.post("/learners/rename", data={"name": "me", "new": "Wren Halloway"})
+    assert "Wren Halloway" in page.text
+    assert [one.name for one in store.learners.all()] == ["Wren Halloway"]
+    answer = client.post(f"/write/{exercise_id}", data={"token": token, "text": "1 4"})
+    assert answer.status_code == 200
+    client.cookies.clear()
+    assert "1 exercise" in client.get("/learners").text
+
+
+def test_a_name_that_is_taken_is_not_given(client: TestClient, store: Store) -> None:
+    """Renaming to somebody else's name is refused, and nothing changes."""
+    add(client)
+    answer = client.post("/learners/rename", data={"name": "me", "new": "Ada Ferrier"})
+    assert answer.status_code == 422
+    assert "expected a name that is free" in answer.text
+    assert [one.name for one in store.learners.all()] == ["Ada Ferrier", "me"]
+
+
 def test_a_learner_is_deleted_after_asking(client: TestClient, store: Store) -> None:
     """Asking names what goes and deletes nothing; then it goes, and the choice with it."""
     add(client)

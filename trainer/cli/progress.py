@@ -47,10 +47,10 @@ def progress(
     from trainer.store import Store
 
     with Store.open(data) as store:
-        who = store.learners.get(learner)
+        who = store.learners.usual(learner)
         found = _found(store, who, limit) if who is not None else _nothing()
     if as_json:
-        print_json({"learner": learner, **found})
+        print_json({"learner": who.name if who is not None else learner, **found})
     elif as_csv:
         table = csv.DictWriter(sys.stdout, COLUMNS)
         table.writeheader()

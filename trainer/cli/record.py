@@ -52,6 +52,21 @@ def add(
         typer.echo(f"{store.learners.get_or_add(name, datetime.now(UTC)).name} has a record")
 
 
+@app.command("rename")
+def rename(
+    name: Annotated[str, typer.Argument(help="The learner's name.")],
+    new: Annotated[str, typer.Argument(help="The name to have from now on.")],
+    data: Data = None,
+) -> None:
+    """Give a learner another name; all that is theirs stays theirs."""
+    from trainer.store import Store
+
+    with Store.open(data) as store:
+        typer.echo(
+            f"{name} is now {store.learners.rename(_person(store, name, by_name=True), new).name}"
+        )
+
+
 @app.command("backup")
 def backup(file: Target, data: Data = None) -> None:
     """Copy everybody's record into one file; practice may go on meanwhile."""
@@ -122,7 +137,7 @@ def delete(
     from trainer.store import Store
 
     with Store.open(data) as store:
-        person = _person(store, learner)
+        person = _person(store, learner, by_name=True)
         attempts = store.attempts.count(person)
         if not yes:
             typer.confirm(f"Delete {person.name} with {attempts} attempts?", abort=True)
@@ -142,8 +157,9 @@ def rebuild(learner: Learner = "me", data: Data = None) -> None:
     typer.echo(f"made anew from {attempts} attempts")
 
 
-def _person(store: Store, name: str) -> Person:
-    found = store.learners.get(name)
+def _person(store: Store, name: str, *, by_name: bool = False) -> Person:
+    """The learner meant; `by_name` where only somebody of exactly that name will do."""
+    found = store.learners.get(name) if by_name else store.learners.usual(name)
     if found is None:
         names = ", ".join(person.name for person in store.learners.all()) or "nobody yet"
         raise SettingsError("--learner", repr(name), f"one who has a record here: {names}")

@@ -51,7 +51,7 @@ class Room:
         With `printing_json` what is said goes to standard error.
         """
         with Store.open(data) as store:
-            known = store.learners.get(name)
+            known = store.learners.usual(name)
             room = cls(store, known or store.learners.get_or_add(name, _now()), soundfont)
             if printing_json:
                 room.console = Console(highlight=False, stderr=True)

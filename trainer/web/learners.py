@@ -62,6 +62,22 @@ def add(site: Here, request: Request, name: Name = "") -> Response:
     return _as(request, added.name, "/hearing?first=1")
 
 
+@router.get("/rename")
+def ask_rename(site: Here, name: str = "") -> Response:
+    """Ask for another name."""
+    return site.page("rename.html", {"name": _find(site, name).name})
+
+
+@router.post("/rename")
+def rename(site: Here, request: Request, name: Name = "", new: Name = "") -> Response:
+    """Give a learner another name."""
+    learner = _find(site, name)
+    renamed = site.store.learners.rename(learner, new)
+    if learner.name != site.learner_name:
+        return RedirectResponse("/learners", SEE_OTHER)
+    return _as(request, renamed.name, "/learners")
+
+
 @router.get("/delete")
 def ask_delete(site: Here, name: str = "") -> Response:
     """Name what would go, and ask."""

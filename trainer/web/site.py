@@ -111,7 +111,7 @@ class Site:
     def check_owner(self, token: str) -> None:
         """Refuse what a page sends that was opened for another learner. HTTPException 409."""
         mark, dot, _ = token.partition(".")
-        if dot and mark != owner_mark(self.learner_name):
+        if dot and (self.known is None or mark != owner_mark(self.known)):
             raise HTTPException(
                 409,
                 f"This page was opened for another learner, and now {self.learner_name} is "
@@ -243,9 +243,10 @@ def new_seed() -> int:
 def _here(request: Request) -> Site:
     site: Site = request.app.state.site
     chosen = read_choice(request.cookies.get(COOKIE, ""), site.learner_name)
-    if chosen is None or site.store.learners.get(chosen) is None:
-        return site
-    return site.seen_by(chosen)
+    if chosen is not None and site.store.learners.get(chosen) is not None:
+        return site.seen_by(chosen)
+    usual = site.store.learners.usual(site.learner_name)
+    return site if usual is None else site.seen_by(usual.name)
 
 
 Here = Annotated[Site, Depends(_here)]

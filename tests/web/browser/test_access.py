@@ -72,7 +72,13 @@ def test_practice_pages(known: House, open_page: Opened, screen: str) -> None:
         page.goto(known.url + place)
         check(page, f"{place}, nothing yet")
     evenings(store, learner, now, (0, 1, 2, 4, 5, 8), random.Random(7))
-    for place in ("today", "speed", "progress?time=quarter", "learners/delete?name=me"):
+    for place in (
+        "today",
+        "speed",
+        "progress?time=quarter",
+        "learners/delete?name=me",
+        "learners/rename?name=me",
+    ):
         page.goto(known.url + place)
         check(page, place)
     page.goto(f"{known.url}progress")
