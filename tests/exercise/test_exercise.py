@@ -23,6 +23,7 @@ from trainer.exercise import (
     make_exercise,
     recipe_to_dict,
 )
+from trainer.exercise.recipe import recipe_from_dict
 from trainer.exercise.skills import chart_skills
 from trainer.generate import GENERATOR_VERSION, Features
 
@@ -130,6 +131,23 @@ def test_help_changes_no_song() -> None:
         Help(6.0, True),
         "roots",
     )
+
+
+@pytest.mark.parametrize(
+    ("more", "band"),
+    [
+        ({"styles": ["string-band"]}, "small"),
+        ({"styles": ["waltz"]}, "full"),
+        ({"styles": ["string-band", "twelve-bar blues"]}, "full"),
+        ({"styles": ["string-band"], "band": "work tape"}, "work tape"),
+    ],
+)
+def test_the_band_is_the_styles_unless_said(more: dict[str, Any], band: str) -> None:
+    """A recipe that names no band gets that of its one style."""
+    recipe = recipe_from_dict({"size": "section"} | more, "here")
+    made = make_exercise(recipe, 3)
+    assert made.band == band
+    assert exercise_from_json(exercise_to_json(made)).band == band
 
 
 def test_id_says_nothing_of_the_chart() -> None:

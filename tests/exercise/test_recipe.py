@@ -268,6 +268,7 @@ def test_the_card_lists_every_key() -> None:
     for style in STYLES.values():
         low, high = style.tempo_bpm
         row = f"| `{style.name}` | {style.feel.value} | {style.meter} | {low} to {high} |"
+        row += f" {style.band} |"
         assert row in text.splitlines()
     assert sorted(files) == sorted(path.name for path in find_course().glob("songs/*.txt"))
     for name in (*SIZES, *BANDS, *ASKS):

@@ -21,7 +21,7 @@ from trainer.exercise.recipe import (
 )
 from trainer.exercise.skills import chart_skills
 from trainer.exercise.wanted import draw_wanted
-from trainer.generate import GENERATOR_VERSION
+from trainer.generate import GENERATOR_VERSION, STYLES
 
 if TYPE_CHECKING:
     from trainer.exercise.course import Level
@@ -172,7 +172,11 @@ JSON_RULES: dict[str, tuple[str, Callable[[object], bool]]] = {
 
 def _playing(recipe: Recipe) -> dict[str, Any]:
     """The part of a recipe that an exercise carries ready to use."""
-    return {key: getattr(recipe, key) for key in PLAYING}
+    values = {key: getattr(recipe, key) for key in PLAYING}
+    if recipe.band is None:
+        one_style = len(recipe.styles) == 1
+        values["band"] = STYLES[recipe.styles[0]].band if one_style else "full"
+    return values
 
 
 def _name(*parts: object) -> str:

@@ -72,7 +72,7 @@ class Recipe:
     least_chords: int = 1
     needs: tuple[str, ...] = ()
     features: Features = field(default_factory=Features)
-    band: str = "full"
+    band: str | None = None
     help: Help = field(default_factory=Help)
     listens: int = 2
     loop: bool = False
@@ -168,7 +168,8 @@ def recipe_from_dict(data: Mapping[str, Any], where: str) -> Recipe:
 
 
 def recipe_to_dict(recipe: Recipe) -> dict[str, Any]:
-    """A recipe as plain values in a fixed order, `tempo` left out where the style decides."""
+    """A recipe as plain values in a fixed order, `tempo` and `band` left out where the style
+    decides."""
     table: dict[str, Any] = {}
     for each in fields(recipe):
         value = getattr(recipe, each.name)
