@@ -54,7 +54,7 @@ def test_json_keys_are_the_promised_ones(stored: dict[str, Any]) -> None:
     assert stored["level"] is None
     assert stored["seed"] == 3
     assert stored["generator_version"] == GENERATOR_VERSION
-    assert stored["recipe"] == recipe_to_dict(SECTION)
+    assert stored["recipe"] == recipe_to_dict(SECTION) | {"band": "full"}
 
 
 @settings(max_examples=30, deadline=None)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import random
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -77,6 +77,7 @@ def make_exercise(recipe: Recipe, seed: int, level: Level | None = None) -> Exer
     if not _is_whole(seed):
         raise SettingsError("seed", repr(seed), "a whole number, 0 or more")
     number = None if level is None else level.number
+    recipe = _with_band(recipe)
     rng = random.Random(f"{GENERATOR_VERSION}:{seed}:{recipe.digest(song_only=True)}")
     chart = draw_wanted(recipe, rng)
     return Exercise(
@@ -97,6 +98,7 @@ def song_exercise(path: Path, recipe: Recipe = SONG_RECIPE) -> Exercise:
     Raises FileError when the file cannot be read and NotationError naming all that is wrong in it.
     """
     chart = parse(read_text(path), source=path.name)
+    recipe = _with_band(recipe)
     said = recipe_to_dict(recipe)
     return Exercise(
         id=_name("song", format_chart(chart), recipe.digest()),
@@ -144,7 +146,7 @@ def exercise_from_json(data: Mapping[str, Any]) -> Exercise:
         generator_version=data["generator_version"],
         skills=tuple(data["skills"]),
         chart=chart_from_json(data["chart"]),
-        **_playing(recipe_from_dict(played, "exercise: recipe")),
+        **_playing(_with_band(recipe_from_dict(played, "exercise: recipe"))),
     )
 
 
@@ -172,11 +174,15 @@ JSON_RULES: dict[str, tuple[str, Callable[[object], bool]]] = {
 
 def _playing(recipe: Recipe) -> dict[str, Any]:
     """The part of a recipe that an exercise carries ready to use."""
-    values = {key: getattr(recipe, key) for key in PLAYING}
-    if recipe.band is None:
-        one_style = len(recipe.styles) == 1
-        values["band"] = STYLES[recipe.styles[0]].band if one_style else "full"
-    return values
+    return {key: getattr(recipe, key) for key in PLAYING}
+
+
+def _with_band(recipe: Recipe) -> Recipe:
+    """A recipe that says who plays, so that it stays said when styles change."""
+    if recipe.band is not None:
+        return recipe
+    one_style = len(recipe.styles) == 1
+    return replace(recipe, band=STYLES[recipe.styles[0]].band if one_style else "full")
 
 
 def _name(*parts: object) -> str:
