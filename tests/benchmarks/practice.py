@@ -7,21 +7,16 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable
 from datetime import timedelta
 from pathlib import Path
 from statistics import median, quantiles
 
-from fastapi.testclient import TestClient
-
-from tests.benchmarks import Row, at_most, best_of_both, seen
+from tests.benchmarks import Row, at_most, seen
 from tests.benchmarks.million import BARS, LAST, NAME, make, record_days
-from tests.web.fakes import FakeShelf
 from trainer.chart import chart_to_json
 from trainer.exercise import bar_skills, exercise_to_json, load_course
 from trainer.grade import grade, report_to_json
 from trainer.store import FILE_NAME, Sitting, Store, Today
-from trainer.web import create_app
 
 DAYS = 12
 COLD = """
@@ -104,15 +99,11 @@ def _size(store: Store, folder: Path) -> int:
 
 
 def million(folder: Path) -> list[Row]:
-    """What the progress page reads, with a million bars stored."""
+    """The next item, with a million bars stored (`web` loads the pages with as many)."""
     bars = make(folder, BARS)
     with Store(folder) as store:
         learner = store.learners.get(NAME)
         assert learner is not None
-        app = create_app(store, FakeShelf(folder), now=lambda: LAST, learner=NAME)
-        with TestClient(app) as client:
-            both = best_of_both(_page(client, "year"), _page(client, "all"))
-        took = [clock for clock, _ in both]
         planned, given = [], []
         for day in range(1, 7):
             now = LAST + timedelta(days=day)
@@ -125,20 +116,9 @@ def million(folder: Path) -> list[Row]:
     return [
         seen("bars in the record", bars, ""),
         seen("its file", (folder / FILE_NAME).stat().st_size / 2**20, "MiB"),
-        at_most("the progress page of a year", 1000 * took[0], 200, "ms"),
-        at_most("the progress page of 8 years, all there is", 1000 * took[1], 200, "ms"),
         seen("a set planned, a million bars", 1000 * min(planned), "ms"),
         at_most("next item chosen, a million bars", 1000 * median(given), 50, "ms"),
     ]
-
-
-def _page(client: TestClient, time: str) -> Callable[[], object]:
-    def load() -> object:
-        page = client.get(f"/progress?time={time}")
-        assert page.status_code == 200
-        return page
-
-    return load
 
 
 def run() -> list[Row]:
