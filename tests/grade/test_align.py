@@ -144,6 +144,61 @@ def test_an_independent_aligner_finds_the_same_cost(seed: int) -> None:
     assert cost == -round(aligner.score(one, other))
 
 
+@pytest.mark.parametrize("seed", range(40))
+def test_an_independent_aligner_stops_at_the_same_cost(seed: int) -> None:
+    """Where the rows after the last pair cost nothing, Biopython's aligner agrees as well.
+
+    Source: Biopython, `Bio.Align.PairwiseAligner`, mode "global", no score for gaps at the right.
+    """
+    rng = random.Random(seed)
+    letters = "ABCDEFGH"
+    between = np.array([[rng.randint(0, 10) for _ in letters] for _ in letters])
+    missing, added = rng.randint(1, 12), rng.randint(1, 12)
+    one = "".join(rng.choices(letters, k=rng.randint(30, 120)))
+    other = "".join(rng.choices(letters, k=rng.randint(1, 40)))
+    aligner = Align.PairwiseAligner(mode="global")
+    matrix = Align.substitution_matrices.Array(alphabet=letters, dims=2)
+    matrix[:] = -between
+    aligner.substitution_matrix = matrix
+    aligner.deletion_score, aligner.insertion_score = -missing, -added
+    aligner.right_deletion_score = 0
+    rows, columns = ([letters.index(letter) for letter in text] for text in (one, other))
+    pairs, _, cost = align_costs(between[np.ix_(rows, columns)], missing, added, stops=True)
+    last = max((row for row, column in pairs if row is not None and column is not None), default=-1)
+    assert [row for row, _ in pairs if row is not None] == list(range(len(one)))
+    assert cost - missing * (len(one) - 1 - last) == -round(aligner.score(one, other))
+
+
+SONG = """Intro:\n1 4 1 5\nVerse:\n1 1/3 4 1 . 6- 2 5 5 . 1 1/3 4 4- . 1/5 5 1 1
+Chorus:\n4 4 1 1 . 2 2 5 5/4 . 1/3 4 1/5 6- . 2- 5 1 1\nOutro:\n4 4- 1 1"""
+
+
+@pytest.mark.parametrize(
+    ("answer", "wrong"),
+    [
+        ("1 4 1 5", []),
+        ("1 5 2 5", [2, 3]),
+        ("1 4 1 5 . 1 1 4 1 . 2- 2 5 5", [6, 9]),
+        ("1 4 1 5 . 1 1/3 4 1 . 6- 2 5 1 . 1 1/3 4 4- . 1/5 5 1 5 . 4 4 1 1", [12, 20]),
+    ],
+)
+def test_a_chart_that_stops_is_read_from_its_start(answer: str, wrong: list[int]) -> None:
+    """Bars written straight on stand where they were written, though some would be right elsewhere
+    in the song; all the rest is one thing left out."""
+    report = grade(parse(SONG), parse(answer))
+    bars = len(parse(answer).bars())
+    assert [row.answer for row in report.bars] == [*range(1, bars + 1), *[None] * (40 - bars)]
+    assert [row.reference for row in report.bars[:bars] if row.score < 1.0] == wrong
+    left_out = [one.reference for one in report.happenings if one.kind == "left out"]
+    assert left_out == [tuple(range(bars + 1, 41))]
+
+
+def test_a_chart_of_a_later_part_is_found_there() -> None:
+    """Who wrote only the chorus wrote the chorus, not a bad start."""
+    report = grade(parse(SONG), parse("Chorus:\n4 4 1 1 . 2 2 5 5/4 . 1/3 4 1/5 6-"))
+    assert [row.reference for row in report.bars if row.answer] == list(range(21, 33))
+
+
 def test_an_empty_table_is_refused() -> None:
     """The error states the shape."""
     with pytest.raises(ValueError, match=r"\(0, 3\)"):

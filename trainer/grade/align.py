@@ -35,13 +35,21 @@ Joins = Mapping[tuple[int, int], tuple[int, int]]
 
 
 def align(
-    reference: Sheet, answer: Sheet, worths: NDArray[np.float64], added: float, joins: Joins
+    reference: Sheet,
+    answer: Sheet,
+    worths: NDArray[np.float64],
+    added: float,
+    joins: Joins,
+    *,
+    stops: bool = False,
 ) -> Alignment:
     """Pair the answer's bars with the reference's at the least cost.
 
     Parameters: `worths[i, j]` is the credit, 0 to 1, of reference bar i written as answer bar j;
     `added` is the cost of a bar too many, in bars; a bar left out costs 1. Two bars written as one
-    cost what a bar left out does, one written as two what a bar too many does.
+    cost what a bar left out does, one written as two what a bar too many does. With `stops` the
+    answer is read as a chart that stops somewhere: where the rest costs nothing, that is, though
+    it is counted in what is lost.
     """
     bonus = _label_bonus(reference, answer)
     bonus[np.ix_(reference.limits[:-1], answer.limits[:-1])] += PHRASE_BONUS
@@ -52,7 +60,7 @@ def align(
         (i, j): (up, left, (missing if up == 2 else extra) - bonus.item(i - up, j - left))
         for (i, j), (up, left) in joins.items()
     }
-    pairs, rows, cost = align_costs(costs, missing, extra, steps)
+    pairs, rows, cost = align_costs(costs, missing, extra, steps, stops=stops)
     return Alignment(pairs, rows, round(cost / TIE) / UNIT)
 
 
@@ -99,11 +107,14 @@ def align_costs(
     missing: int,
     added: int,
     steps: Mapping[tuple[int, int], tuple[int, int, int]] | None = None,
+    *,
+    stops: bool = False,
 ) -> tuple[list[Pair], list[tuple[int, int]], int]:
     """Align by a table of integer costs, shape (n, m).
 
     Parameters: `missing` and `added` are the costs of a row and of a column left alone; `steps`
-    are further ways to reach a cell: rows up, columns left, and the cost.
+    are further ways to reach a cell: rows up, columns left, and the cost. With `stops` the rows
+    after the last pair are left out of the comparison, and added to the cost that is returned.
     Returns the pairs, of the least cost that there is, the rows of pairs that came by a step, and
     that cost. Raises ValueError stating the shape where the table is empty.
 
@@ -130,8 +141,10 @@ def align_costs(
         for j, up, left, cost in by_row.get(i, ()):
             row[j] = min(row.item(j), table.item(i - up, j - left) + cost)
         np.minimum.accumulate(row, out=row)
-    pairs, joins = _trace(table, missing, added, steps)
-    return pairs, joins, int(table[n, m]) + m * added
+    last = int(np.argmin(table[:, m])) if stops else n
+    pairs, joins = _trace(table[: last + 1], missing, added, steps)
+    pairs += [(row, None) for row in range(last, n)]
+    return pairs, joins, int(table[last, m]) + m * added + (n - last) * missing
 
 
 def _trace(

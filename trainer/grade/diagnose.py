@@ -213,7 +213,13 @@ def _form(form: FormGrade, share: float, happenings: Sequence[Happening]) -> lis
     """Sections missing, too many or called something else, unless the bars say it already."""
     if form.order == 1.0 or any(one.unit == "section" for one in happenings):
         return []
-    missing = [pair.reference for pair in form.sections if pair.answer is None and pair.reference]
+    gone = {bar for one in happenings if one.kind == "left out" for bar in one.reference}
+    missing, start = [], 1
+    for pair in form.sections:
+        bars = range(start, start := start + pair.reference_bars)
+        # A label that is missing with its whole section needs no word of its own.
+        if pair.answer is None and pair.reference and not gone.issuperset(bars):
+            missing.append(pair.reference)
     extra = [pair.answer for pair in form.sections if pair.reference is None and pair.answer]
     parts = []
     if missing:

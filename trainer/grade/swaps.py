@@ -30,6 +30,9 @@ __all__ = ["Reading", "Swap", "best_reading"]
 
 DRIFT = 2
 LEAST_SHARE, LEAST_GAIN = 0.5, 1.0
+# An answer so much shorter than the song may be one that stops early; read so, it may lose so many
+# bars more for each gap that it then has less.
+UNFINISHED, GAP_WORTH = 0.8, 0.5
 MOST_SWAPS, MOST_TRIED, MOST_SECTIONS = 4, 4, 3
 
 Stretch = tuple[int, int]
@@ -113,6 +116,10 @@ def best_reading(
 ) -> Reading:
     """Align, and try swaps one after another for as long as they explain more than they cost.
 
+    Of a short answer the best alignment finds its bars anywhere in the song. One that was written
+    straight from the start and not finished is read so, where that explains it nearly as well with
+    fewer gaps.
+
     Parameters: `worths[i, j]` is the credit of reference bar i written as answer bar j.
     """
 
@@ -122,6 +129,12 @@ def best_reading(
         return Reading(order, sheet, align(sheet, answer, worth, weights.added, joins), swaps)
 
     best = read(_order_of(reference), reference, ())
+    if len(answer) <= UNFINISHED * len(reference):
+        joins = find_joins(reference.shapes, answer.shapes)
+        stopped = align(reference, answer, worths, weights.added, joins, stops=True)
+        spared = _gaps(best.alignment.pairs) - _gaps(stopped.pairs)
+        if spared > 0 and stopped.lost - best.alignment.lost <= GAP_WORTH * spared:
+            return replace(best, alignment=stopped)
     while len(best.swaps) < MOST_SWAPS and best.alignment.lost > weights.swapped:
         tried = [
             read(order, order.applied(reference), (*best.swaps, swap))
@@ -132,6 +145,12 @@ def best_reading(
             break
         best = better
     return best
+
+
+def _gaps(pairs: Sequence[Pair]) -> int:
+    """How many runs of bars are left out."""
+    left = [other is None for _, other in pairs]
+    return sum(here and not before for before, here in pairwise([False, *left]))
 
 
 def _order_of(sheet: Sheet) -> Order:
