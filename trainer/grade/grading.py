@@ -49,8 +49,8 @@ def grade(
     has more than one. The bars' credit is the sum over the reference's bars, less `weights.added`
     for each bar too many and `weights.swapped` for each two phrases or sections in the other order,
     over the number of the reference's bars, at least 0. The alignment makes it as high as it can
-    be, so one bar left out of n costs just that bar, and whatever happened costs once; but a chart
-    that stops early is read from its start where that is nearly as good.
+    be, so one bar left out of n costs just that bar, and whatever happened costs once. A chart
+    that stops early is laid out from its start where that is nearly as good, and graded the same.
 
     Parameters: `answer` None is an empty answer. `timing` must have one time a bar for each side.
     Raises InputError for a timing that does not fit.

@@ -32,7 +32,7 @@ class Scored:
     Rows come in the answer's order. `ordered` is the reference in that order, the same sheet
     unless something is swapped; `order` holds the bars of the reference as they stand there, and
     `places` the pairs counted there. `joins` are the rows, two by two, in which one bar stands for
-    two.
+    two. `spared` bars of what the rows take away are not counted (`swaps.Reading`).
     """
 
     reference: Sheet
@@ -45,6 +45,7 @@ class Scored:
     rows: list[BarGrade]
     joins: Sequence[tuple[int, int]]
     swaps: Sequence[Swap]
+    spared: float = 0.0
 
     def loss(self, row: int, weights: Weights) -> float:
         """What a row takes away, in bars."""
@@ -77,7 +78,8 @@ def score_sheets(reference: Sheet, answer: Sheet, weights: Weights) -> Scored:
 
     found = best_reading(reference, answer, _worths(reference, answer, weights), weights)
     order = found.order.bars() if found.swaps else bars
-    return _scored(reference, answer, found.sheet, order, found.alignment, found.swaps, weights)
+    scored = _scored(reference, answer, found.sheet, order, found.alignment, found.swaps, weights)
+    return replace(scored, spared=found.spared)
 
 
 def _scored(
@@ -148,7 +150,7 @@ def _worths(reference: Sheet, answer: Sheet, weights: Weights) -> NDArray[np.flo
 def bars_score(scored: Scored, weights: Weights) -> float:
     """Credit of all bars over the reference's, less what bars too many and swaps take away."""
     lost = math.fsum(scored.loss(row, weights) for row in range(len(scored.rows)))
-    lost += weights.swapped * len(scored.swaps)
+    lost += weights.swapped * len(scored.swaps) - scored.spared
     return max(0.0, 1.0 - lost / len(scored.reference))
 
 

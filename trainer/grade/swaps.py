@@ -30,9 +30,9 @@ __all__ = ["Reading", "Swap", "best_reading"]
 
 DRIFT = 2
 LEAST_SHARE, LEAST_GAIN = 0.5, 1.0
-# An answer so much shorter than the song may be one that stops early; read so, it may lose so many
-# bars more for each gap that it then has less.
-UNFINISHED, GAP_WORTH = 0.8, 0.5
+# An answer so much shorter than the song may be one that stops early: read so, it may lose so many
+# bars more for each gap that it has less.
+UNFINISHED, GAP_WORTH = 0.8, 1.0
 MOST_SWAPS, MOST_TRIED, MOST_SECTIONS = 4, 4, 3
 
 Stretch = tuple[int, int]
@@ -103,12 +103,16 @@ class Order:
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """The reference in the order that explains the answer best, and the answer aligned with it."""
+    """The reference in the order that explains the answer best, and the answer aligned with it.
+
+    `spared` bars would be lost less by another reading, which explains it worse.
+    """
 
     order: Order
     sheet: Sheet
     alignment: Alignment
     swaps: tuple[Swap, ...]
+    spared: float = 0.0
 
 
 def best_reading(
@@ -117,8 +121,9 @@ def best_reading(
     """Align, and try swaps one after another for as long as they explain more than they cost.
 
     Of a short answer the best alignment finds its bars anywhere in the song. One that was written
-    straight from the start and not finished is read so, where that explains it nearly as well with
-    fewer gaps.
+    straight from the start and not finished is read so, where half of it then agrees and that
+    explains it nearly as well with fewer gaps. It is not graded the worse for that: otherwise a
+    mistake could raise a grade.
 
     Parameters: `worths[i, j]` is the credit of reference bar i written as answer bar j.
     """
@@ -132,9 +137,11 @@ def best_reading(
     if len(answer) <= UNFINISHED * len(reference):
         joins = find_joins(reference.shapes, answer.shapes)
         stopped = align(reference, answer, worths, weights.added, joins, stops=True)
-        spared = _gaps(best.alignment.pairs) - _gaps(stopped.pairs)
-        if spared > 0 and stopped.lost - best.alignment.lost <= GAP_WORTH * spared:
-            return replace(best, alignment=stopped)
+        spared = stopped.lost - best.alignment.lost
+        fewer = _gaps(best.alignment.pairs) - _gaps(stopped.pairs)
+        right = len(reference) - stopped.lost
+        if fewer > 0 and spared <= GAP_WORTH * fewer and right >= LEAST_SHARE * len(answer):
+            return replace(best, alignment=stopped, spared=spared)
     while len(best.swaps) < MOST_SWAPS and best.alignment.lost > weights.swapped:
         tried = [
             read(order, order.applied(reference), (*best.swaps, swap))
