@@ -80,6 +80,7 @@ MISTAKES = (
     _in("1 1 1 1 1 . 4 4 1 1", "The fifth bar of a phrase of five", "1 1 1 1 1", "1 1 1 1"),
     _in(SONG, "A phrase skipped", "4 1/3 1_5 6- . ", ""),
     Mistake("A chart that stops early", SONG, VERSE),
+    Mistake("A chart that stops early, one bar of it wrong", SONG, "Verse:\n1 5/7 6- 1 . 1"),
     _in(SHORT, "A bar doubled", "6- 4 .", "6- 4 4 ."),
     _in(SHORT, "A bar that was not there", "6- 4 .", "6- 4 5 ."),
     _in(SONG, "A split written as two bars", "1_5 6-", "1 5 6-"),

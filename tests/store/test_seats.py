@@ -57,10 +57,10 @@ def test_handing_in_gives_the_seat_up(fresh_store: Store) -> None:
     learner = fresh_store.learners.get_or_add("Wren Halloway", NOW)
     kept = fresh_store.exercises.keep(exercise())
     fresh_store.seats.listen(learner, kept, 100, 2, "token", NOW)
-    assert not fresh_store.attempts.is_in(learner, "token")
+    assert fresh_store.attempts.find_token(learner, "token") is None
     hand_in(fresh_store, learner, kept, token="token")
     assert fresh_store.seats.find(learner, kept) is None
-    assert fresh_store.attempts.is_in(learner, "token")
+    assert fresh_store.attempts.find_token(learner, "token") is not None
 
 
 def test_a_seat_goes_with_its_learner(fresh_store: Store) -> None:

@@ -49,6 +49,14 @@ def test_each_mistake_has_its_word() -> None:
     assert words(view) == [["", "", "", "missed"], ["", "", "", "", "extra"], ["", "", ""]]
 
 
+def test_bars_too_many_are_said_to_cost() -> None:
+    """Where all that was played is right, what took the score away is said."""
+    view = view_of("1 4 5 1 1", reference=parse("1 4 5 1"))
+    assert view.verdict == (
+        "1 place to look at. 1 bar too many: each takes away what a bar left out does."
+    )
+
+
 def test_an_added_first_bar_stands_in_the_first_row() -> None:
     """What was added before the song stands before its first bar, under the section's name."""
     view = view_of("Verse:\n3 1 4 5 1 . 6- 2- 5/7 1\n\nTag:\n4 5 1d")

@@ -16,7 +16,7 @@ from pathlib import Path
 import httpx
 import pytest
 
-from trainer.errors import SettingsError
+from trainer.errors import SettingsError, StoreError
 from trainer.web.serving import DEFAULT_PORT, serve_locally
 
 ROOT = Path(__file__).parents[2]
@@ -138,7 +138,16 @@ class TestServing:
         """Two records at a time get ports of their own."""
         one, two = start("one"), start("two")
         assert one.port != two.port
+        for each in (one, two):
+            told = f"(port {DEFAULT_PORT} is taken; Ctrl-C stops it)" in each.said
+            assert told == (each.port != DEFAULT_PORT)
         assert one.get().text == two.get().text == "a page"
+
+    def test_a_folder_that_cannot_be_written_is_told(self, tmp_path: Path) -> None:
+        """A record that cannot be kept is an error that names the folder and the way out."""
+        (tmp_path / "file").write_text("in the way")
+        with pytest.raises(StoreError, match="expected a folder that can be written"):
+            serve_locally(lambda: None, folder=tmp_path / "file" / "record")  # type: ignore[arg-type, return-value]
 
     def test_the_usual_port_is_taken_if_it_is_free(self, start: Start) -> None:
         """The same address each day, as long as nobody else has it."""

@@ -184,6 +184,20 @@ def test_nothing_written_is_not_handed_in(client: TestClient, site: Site) -> Non
     assert site.store.attempts.count(site.learner) == 0
 
 
+def test_another_text_from_a_second_window_is_not_lost(client: TestClient, site: Site) -> None:
+    """What a second window hands in after the first is refused with a word, not swallowed."""
+    exercise_id = begin(client, level="1", seed="1")
+    token = token_of(client, exercise_id)
+    client.post(f"/write/{exercise_id}", data={"token": token, "text": "1 4 5 1"})
+    for accept in ({}, JSON):
+        answer = client.post(
+            f"/write/{exercise_id}", data={"token": token, "text": "1 1 5 1"}, headers=accept
+        )
+        assert answer.status_code == 409
+        assert "handed in from another window" in answer.text
+    assert site.store.attempts.count(site.learner) == 1
+
+
 def test_handing_in_twice_is_one_attempt(client: TestClient, site: Site) -> None:
     """The same page sent twice gives the same result, also to a server that was started anew."""
     exercise_id = begin(client, level="1", seed="1")

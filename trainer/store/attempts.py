@@ -85,10 +85,10 @@ class Attempts:
             found = connection.execute(_WITH_EXERCISE.where(attempts.c.id == attempt_id)).one()
         return _record(found)
 
-    def is_in(self, learner: Learner, token: str) -> bool:
-        """Whether a handing-in of that name is stored already."""
+    def find_token(self, learner: Learner, token: str) -> int | None:
+        """The id of the attempt that was handed in under that name, if there is one."""
         with self._database.reading() as connection:
-            return _find_token(connection, learner.id, token) is not None
+            return _find_token(connection, learner.id, token)
 
     def history(
         self, learner: Learner, limit: int = 50, offset: int = 0, level: int | None = None

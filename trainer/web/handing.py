@@ -5,6 +5,8 @@ from __future__ import annotations
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from fastapi import HTTPException
+
 from trainer.chart import Draft, chart_to_json, parse_draft
 from trainer.exercise import Exercise, bar_skills
 from trainer.grade import Report, Timing, grade, report_to_json, weights_for
@@ -19,6 +21,8 @@ if TYPE_CHECKING:
 
 __all__ = ["hand_in"]
 
+HANDED_IN = 409
+
 
 def hand_in(
     site: Site,
@@ -32,9 +36,11 @@ def hand_in(
     """Grade a text and put the attempt on record; the same token gives the attempt made first.
 
     `stamps` is the page's record of when what was typed (`trainer.web.stamps`). Raises InputError
-    for an answer that cannot be graded and StoreError; the draft then stays.
+    for an answer that cannot be graded and StoreError; the draft then stays. HTTPException 409 if
+    another text was handed in under the same token.
     """
     now = site.now()
+    _refuse_another(site, token, text)
     seat = site.sittings.take(kept, now)
     draft = parse_draft(text, header_of(exercise.chart))
     timing = _timing(exercise, draft, text, stamps, seat, paused)
@@ -50,6 +56,18 @@ def hand_in(
         bar_skills=bar_skills(exercise.chart),
         token=token,
     )
+
+
+def _refuse_another(site: Site, token: str, text: str) -> None:
+    """A text that differs from what was handed in under its name came from a second window."""
+    number = site.store.attempts.find_token(site.learner, token)
+    detail = None if number is None else site.store.attempts.get(number)
+    if detail is not None and detail.answer_text != text:
+        raise HTTPException(
+            HANDED_IN,
+            "This song was handed in from another window meanwhile; its result stands in History. "
+            "What you wrote here stays in the field: copy it, load the page again, and hand it in.",
+        )
 
 
 def _timing(

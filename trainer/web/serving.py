@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, Self
 
 import uvicorn
 
-from trainer.errors import SettingsError
+from trainer.errors import SettingsError, StoreError
 from trainer.web.guard import Guard
 
 if TYPE_CHECKING:
@@ -64,12 +64,18 @@ class _Sign:
             return None
 
     def put_up(self, path: Path) -> None:
-        """Write it, in one step."""
-        path.parent.mkdir(parents=True, exist_ok=True)
+        """Write it, in one step. Raises StoreError if it cannot be written there."""
         made = path.with_suffix(f".{self.token[:8]}")
-        made.touch(0o600)
-        made.write_text(json.dumps(asdict(self)), encoding="utf-8")
-        made.replace(path)
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            made.touch(0o600)
+            made.write_text(json.dumps(asdict(self)), encoding="utf-8")
+            made.replace(path)
+        except OSError as error:
+            raise StoreError(
+                f"{path.parent}: {error.strerror}, expected a folder that can be written. Choose "
+                "another with --data."
+            ) from error
 
     def is_true(self) -> bool:
         """Whether the server it speaks of answers."""
@@ -111,6 +117,8 @@ def serve_locally(
     ------
     SettingsError
         `port` is given and taken.
+    StoreError
+        `folder` cannot be written.
     """
     path = folder / "running.json"
     known = _Sign.read(path)
@@ -124,7 +132,8 @@ def serve_locally(
         sign.put_up(path)
         try:
             app = Guard(_Named(make_app(), sign.token))
-            _Server(app, sign, browser, say, once_up).run_until_told(listening)
+            taken = port is None and sign.port != DEFAULT_PORT
+            _Server(app, sign, browser, say, once_up, taken=taken).run_until_told(listening)
         finally:
             if _Sign.read(path) == sign:
                 path.unlink(missing_ok=True)
@@ -170,12 +179,15 @@ class _Server(uvicorn.Server):
         browser: bool,
         say: Callable[[str], None],
         once_up: Callable[[], None] | None,
+        *,
+        taken: bool,
     ) -> None:
         super().__init__(uvicorn.Config(
             app, log_level="error", access_log=False, server_header=False, lifespan="auto",
             ws="none", timeout_graceful_shutdown=LEAVE_S, proxy_headers=False,
         ))  # fmt: skip
         self._sign, self._browser, self._say, self._once_up = sign, browser, say, once_up
+        self._why = f"port {DEFAULT_PORT} is taken; " if taken else ""
 
     def run_until_told(self, listening: socket.socket) -> None:
         """Serve until Ctrl-C or SIGTERM."""
@@ -196,7 +208,7 @@ class _Server(uvicorn.Server):
         await super().startup(sockets)
         # What the program itself is made of stays: looking through it again makes answers late.
         gc.freeze()
-        self._say(f"The page is at {self._sign.address}  (Ctrl-C stops it)")
+        self._say(f"The page is at {self._sign.address}  ({self._why}Ctrl-C stops it)")
         if self._browser:
             # Some browsers keep whoever opens them waiting.
             opening = threading.Thread(target=webbrowser.open, args=(self._sign.address,))

@@ -120,13 +120,18 @@ class ResultView:
     advice: tuple[Advice, ...]
     mistakes: int
     passed: bool | None
+    too_many: int = 0
 
     @property
     def verdict(self) -> str:
         """How many places differ, in words."""
         if not self.mistakes:
             return "Every bar is right." if self.score >= 1 else "Every bar is right by itself."
-        return f"{self.mistakes} place{'s' * (self.mistakes != 1)} to look at."
+        said = f"{self.mistakes} place{'s' * (self.mistakes != 1)} to look at."
+        if not self.too_many:
+            return said
+        bars = "1 bar" if self.too_many == 1 else f"{self.too_many} bars"
+        return f"{said} {bars} too many: each takes away what a bar left out does."
 
 
 def result_view(report: Json, reference: Chart, answer: Draft, level: Level | None) -> ResultView:
@@ -140,6 +145,7 @@ def result_view(report: Json, reference: Chart, answer: Draft, level: Level | No
         advice=tuple(_advice(report)),
         mistakes=sum(bool(pair.word) for pair in pairs),
         passed=None if level is None else report["score"] >= level.pass_mark,
+        too_many=sum(not graded["reference"] for graded in report["bars"]),
     )
 
 
