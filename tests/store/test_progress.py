@@ -21,11 +21,12 @@ def three_days(fresh_store: Store, learner: Learner, kept: ExerciseRecord) -> St
 
 
 def test_skills_are_summed_by_day(three_days: Store, learner: Learner) -> None:
-    """A day's sums are those of the bars handed in that day, counted by hand."""
+    """A day's sums are those of its bars, counted by hand: of 1_5/7 written as 1,
+    the 1 is right, the 5 is not, and the split is half right."""
     assert three_days.progress.skills(learner, until=DAY) == (
-        SkillDay(DAY, "chord 1", bars=4, score_sum=3.0, right=2),
+        SkillDay(DAY, "chord 1", bars=4, score_sum=4.0, right=4),
         SkillDay(DAY, "chord 4", bars=2, score_sum=0.0, right=0),
-        SkillDay(DAY, "chord 5", bars=2, score_sum=1.0, right=0),
+        SkillDay(DAY, "chord 5", bars=2, score_sum=0.0, right=0),
         SkillDay(DAY, "chord 6-", bars=2, score_sum=2.0, right=2),
         SkillDay(DAY, "even split", bars=2, score_sum=1.0, right=0),
     )

@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 from fastapi.testclient import TestClient
 
-from tests.web.helpers import begin, hand_in
+from tests.web.helpers import begin, hand_in, hear_out
 from trainer.chart import format_chart
 from trainer.exercise import exercise_to_json, load_course, make_exercise, recipe_from_dict
 from trainer.store import Store
@@ -40,10 +40,15 @@ def test_the_start_page_shows_the_course(client: TestClient) -> None:
 
 
 def test_the_best_result_stands_at_its_level(client: TestClient, site: Site) -> None:
-    """After a perfect level 1 it is passed, and level 2 is next."""
+    """After a perfect level 1 that was listened to it is passed, and level 2 is next."""
     exercise_id = begin(client, level="1", seed="5")
     _, exercise = site.exercise(exercise_id)
-    hand_in(client, exercise_id, format_chart(exercise.chart))
+    unheard = client.get(hand_in(client, exercise_id, format_chart(exercise.chart))).text
+    assert "it passes no level" in unheard
+    assert "Level 1 passed" not in unheard
+    assert "passed, 100 %" not in client.get("/").text
+    heard = client.get(hear_out(client, exercise_id, format_chart(exercise.chart))).text
+    assert "Level 1 passed" in heard
     page = client.get("/").text
     assert "passed, 100 %" in page
     assert "Next: level 2" in page

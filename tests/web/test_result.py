@@ -8,7 +8,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from tests.web.fakes import FakeShelf
-from tests.web.helpers import begin, hand_in
+from tests.web.helpers import begin, hand_in, hear_out
 from trainer.chart import Chart, excerpt, format_chart, parse, parse_draft
 from trainer.exercise import load_course
 from trainer.grade import grade, report_to_json, weights_for
@@ -129,7 +129,7 @@ def test_the_result_page(client: TestClient, site: Site) -> None:
     for text in ("By part", "What to listen for", "Hear it as played", "Another song on level 1"):
         assert text in page
     assert format_chart(exercise.chart).strip() in unescape(page)
-    perfect = client.get(hand_in(client, exercise_id, format_chart(exercise.chart))).text
+    perfect = client.get(hear_out(client, exercise_id, format_chart(exercise.chart))).text
     assert "100 %" in perfect
     assert "On to level 2" in perfect
 

@@ -4,7 +4,7 @@ import re
 
 from fastapi.testclient import TestClient
 
-from tests.web.helpers import hand_in
+from tests.web.helpers import hand_in, hear_out
 from trainer.chart import format_chart
 from trainer.store import Store
 from trainer.web.site import Site
@@ -39,7 +39,7 @@ def test_a_newcomer_is_led_to_progress(stranger: TestClient) -> None:
         )  # fmt: skip
         write = re.search(r'<form id="form" method="post" action="/write/([^"]+)"', page)
         if write:
-            page = stranger.get(hand_in(stranger, write[1], "1 4 5 1")).text
+            page = stranger.get(hear_out(stranger, write[1], "1 4 5 1")).text
             seen.append("result")
             continue
         assert button, page

@@ -26,8 +26,8 @@ __all__ = ["Audition"]
 class Audition:
     """The song of an exercise ready to be heard.
 
-    `player` is None where the sound went to a file or cannot be made; `bar_times_s` are start and
-    end of each bar in seconds from the first click.
+    `player` is None where the sound went to a file (`in_file`) or cannot be made; `bar_times_s` are
+    start and end of each bar in seconds from the first click.
     """
 
     exercise: Exercise
@@ -36,6 +36,7 @@ class Audition:
     soundfont: Path | None = None
     synth: Synth | None = None
     player: Playback | None = None
+    in_file: bool = False
 
     @classmethod
     def prepare(
@@ -66,6 +67,7 @@ class Audition:
         from trainer.cli.render import render_audio
 
         made = render_audio(self.arrangement, path, self.soundfont)
+        self.in_file = True
         self.console.print(
             f"Wrote {path} ({made['duration_s']:.0f} s): play it, then write.", markup=False
         )

@@ -88,7 +88,9 @@ def sit(room: Room, exercise: Exercise, to: Path | None = None) -> Report | None
         )
         return None
     report, answer = _grade(exercise, desk, audition)
-    _record(room, exercise, kept, desk, report, answer, started)
+    # What was written to a file was played by whoever wrote the chart.
+    listens = desk.listens or int(audition.in_file)
+    _record(room, exercise, kept, desk, report, answer, started, listens)
     for number in sorted(desk.pad.draft().unsure):
         room.console.print(f"Your bar {number} could not be read and counts as no chord.")
     print_report(room.console, exercise.chart, answer, report)
@@ -148,6 +150,7 @@ def _record(
     report: Report,
     answer: Chart | None,
     started: datetime,
+    listens: int,
 ) -> None:
     room.store.attempts.record(
         room.learner,
@@ -156,7 +159,7 @@ def _record(
         report_to_json(report),
         Sitting(
             started_at=started,
-            listens=desk.listens,
+            listens=listens,
             paused=desk.was_paused,
             first_pass=report.speed.first_pass if report.speed else False,
             lag_beats=report.speed.lag_beats if report.speed else (),

@@ -12,7 +12,7 @@ from trainer import __version__
 from trainer.store.bars import BATCH, Sums, add_bars, add_days, read_bars, stored_bars
 from trainer.store.database import Database
 from trainer.store.drafts import clear_draft
-from trainer.store.exercises import find_exercise
+from trainer.store.exercises import asked, find_exercise
 from trainer.store.ratings import take_in
 from trainer.store.records import (
     AttemptDetail,
@@ -124,11 +124,11 @@ class Attempts:
         return AttemptDetail(_record(found), exercise, answer_text, report, bars)
 
     def best_by_level(self, learner: Learner) -> Mapping[int, LevelBest]:
-        """The best score on every level tried."""
+        """The best score on every level tried, of charts of what was listened to."""
         a = attempts.c
         query = (
             select(a.level, func.max(a.score), func.count(), func.max(a.finished_at))
-            .where(a.learner_id == learner.id, a.level.is_not(None))
+            .where(a.learner_id == learner.id, a.level.is_not(None), a.listens > 0)
             .group_by(a.level)
             .order_by(a.level)
         )
@@ -159,7 +159,11 @@ def add_attempt(
     paper = {"attempt_id": attempt_id, "answer_text": answer_text, "report": dict(report)}
     connection.execute(insert(papers).values(paper))
     add_bars(connection, attempt_id, bars)
-    add_days(connection, row["learner_id"], row["day"], Sums(bars))
+    if row["listens"]:
+        exercise = find_exercise(connection, row["exercise_id"])
+        assert exercise is not None
+        sums = Sums(bars, asked(exercise.data), row.get("home_shift"))
+        add_days(connection, row["learner_id"], row["day"], sums)
     take_in(connection, row["learner_id"], attempt_id)
     finish_item(connection, row["learner_id"], row["exercise_id"], row["finished_at"])
     return attempt_id

@@ -10,6 +10,7 @@ from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, insert, select
 
+from trainer.practice.evidence import bar_credits
 from trainer.store.database import upsert
 from trainer.store.records import BarResult
 from trainer.store.tables import bar_results, confusion_days, skill_days
@@ -174,16 +175,24 @@ def chord_pairs(bar: BarResult) -> Iterator[tuple[str, str]]:
 
 
 class Sums:
-    """What bars add up to: per skill (bars, score, wholly right), per chord played and written."""
+    """What bars add up to: per skill (bars, credit, wholly right), per chord played and written.
 
-    def __init__(self, bars: Iterable[BarResult] = ()) -> None:
+    The credit is that of the part of the bar which the skill is about, as ratings take it: `ask`
+    and `home_shift` as `trainer.practice.gather` has them.
+    """
+
+    def __init__(
+        self,
+        bars: Iterable[BarResult] = (),
+        ask: str = "everything",
+        home_shift: str | None = None,
+    ) -> None:
         self.skills: defaultdict[str, tuple[int, float, int]] = defaultdict(lambda: (0, 0.0, 0))
         self.pairs: Counter[tuple[str, str]] = Counter()
         for bar in bars:
-            score = bar.score or 0.0
             self.pairs.update(chord_pairs(bar))
-            for skill in bar.skills:
-                self._add(skill, (1, score, int(score >= WHOLLY_RIGHT)))
+            for skill, credit in bar_credits(bar, ask, home_shift).items():
+                self._add(skill, (1, credit, int(credit >= WHOLLY_RIGHT)))
 
     def _add(self, skill: str, more: tuple[int, float, int]) -> None:
         bars, score, right = self.skills[skill]

@@ -12,9 +12,14 @@ from trainer.store.database import Database, upsert
 from trainer.store.records import ExerciseRecord
 from trainer.store.tables import exercises
 
-__all__ = ["Exercises", "find_exercise", "keep_exercise"]
+__all__ = ["Exercises", "asked", "find_exercise", "keep_exercise"]
 
 LONGEST_ID = 200
+
+
+def asked(data: Mapping[str, Any]) -> str:
+    """What an exercise, as it is kept, asks for: "roots", "chords" or "everything"."""
+    return str((data.get("recipe") or {}).get("ask", "everything"))
 
 
 class Exercises:

@@ -10,8 +10,9 @@ from sqlalchemy import Column, ColumnElement, Integer, Table, cast, delete, func
 
 from trainer.store.bars import BATCH, Sums, add_days, stored_bars
 from trainer.store.database import Database, pieces
+from trainer.store.exercises import asked
 from trainer.store.records import Confusion, DayRecord, Learner, SkillDay
-from trainer.store.tables import attempts, confusion_days, skill_days
+from trainer.store.tables import attempts, confusion_days, exercises, skill_days
 
 __all__ = ["Progress"]
 
@@ -93,17 +94,21 @@ class Progress:
 
     def rebuild(self, learner: Learner) -> None:
         """Make the sums anew from the bars stored, in one transaction."""
-        query = select(attempts.c.id, attempts.c.day).where(attempts.c.learner_id == learner.id)
+        a = attempts.c
+        query = (
+            select(a.id, a.day, a.home_shift, exercises.c.data)
+            .join(exercises, a.exercise_id == exercises.c.id)
+            .where(a.learner_id == learner.id, a.listens > 0)
+            .order_by(a.id)
+        )
         with self._database.writing() as connection:
             for table in (skill_days, confusion_days):
                 connection.execute(delete(table).where(table.c.learner_id == learner.id))
             days: defaultdict[date, Sums] = defaultdict(Sums)
-            attempts_made = connection.execute(query.order_by(attempts.c.id)).all()
-            for start in range(0, len(attempts_made), BATCH):
-                part = attempts_made[start : start + BATCH]
+            for part in connection.execute(query).partitions(BATCH):
                 bars = stored_bars(connection, [row.id for row in part])
                 for row in part:
-                    days[row.day].add(Sums(bars[row.id]))
+                    days[row.day].add(Sums(bars[row.id], asked(row.data), row.home_shift))
             for day, sums in days.items():
                 add_days(connection, learner.id, day, sums)
 

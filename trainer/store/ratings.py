@@ -32,6 +32,7 @@ from trainer.practice import (
 )
 from trainer.store.bars import BATCH, stored_bars
 from trainer.store.database import Database, pieces, upsert
+from trainer.store.exercises import asked
 from trainer.store.records import BarResult, Learner, RatingDay
 from trainer.store.tables import (
     attempts,
@@ -280,10 +281,11 @@ def _shown(row: Any, bars: Sequence[BarResult]) -> _Attempt:
         tempo_ratio=row.tempo_ratio,
     )
     evidence = gather(
-        bars,
+        # What nobody listened to shows nothing of what is heard.
+        bars if row.listens else (),
         situation,
         row.finished_at,
-        ask=recipe.get("ask", "everything"),
+        ask=asked(row.data),
         home_shift=row.home_shift,
     )
     speed = None

@@ -216,7 +216,8 @@ class Draft:
 
 @dataclass(frozen=True, slots=True)
 class SkillDay:
-    """A day's evidence for a skill: bars met, sum of their scores, bars wholly right."""
+    """A day's evidence for a skill: bars met, sum of their credits in what the skill is about, and
+    in how many that was wholly right."""
 
     day: date
     skill: str

@@ -66,7 +66,8 @@ def result(site: Here, attempt_id: int) -> HTMLResponse:
     attempt = find_attempt(site, attempt_id)
     exercise, record = attempt.exercise, attempt.detail.record
     level = site.level(exercise.level)
-    view = result_view(attempt.detail.report, exercise.chart, attempt.draft, level)
+    counts = level if record.listens else None
+    view = result_view(attempt.detail.report, exercise.chart, attempt.draft, counts)
     following = site.level(exercise.level + 1) if exercise.level else None
     return site.page(
         "result.html",
