@@ -4,8 +4,9 @@ import re
 from datetime import datetime
 
 import pytest
+from playwright.sync_api import expect
 
-from tests.web.browser.house import House, Opened
+from tests.web.browser.house import House, Opened, begin
 from trainer.exercise import Exercise, exercise_to_json, load_course, load_songs, make_exercise
 from trainer.grade import grade, report_to_json
 from trainer.store import Sitting
@@ -44,3 +45,46 @@ def test_a_chart_prints_on_one_page(
         )
         assert cut == 0
         page.emulate_media(media="null")
+
+
+def test_beats_are_drawn_with_what_printers_keep(known: House, open_page: Opened) -> None:
+    """Ticks over an uneven split are no background, which is not printed; they stand over their
+    number without touching its box."""
+    page = open_page(known.url)
+    begin(page)
+    page.locator("#text").fill("Turnaround:\n1'''_5' . 4''_b7/1''")
+    page.locator(".strokes").first.wait_for()
+    drawn = page.evaluate(
+        """() => [...document.querySelectorAll(".strokes")].map((one) => {
+          const [own, digit] = [one, one.parentElement].map((el) => el.getBoundingClientRect());
+          const tick = getComputedStyle(one.firstElementChild);
+          return [tick.borderLeftStyle, tick.backgroundImage, tick.backgroundColor,
+            Math.abs(own.left + own.right - digit.left - digit.right) < 2,
+            own.bottom < digit.top];
+        })"""
+    )
+    assert drawn == [["solid", "none", "rgba(0, 0, 0, 0)", True, True]] * 2
+
+
+def test_what_starts_at_the_left_is_a_phrase(known: House, open_page: Opened) -> None:
+    """The rest of a phrase too long for the sheet hangs inside; a dot stands after its bar; where
+    no section has a name nothing is left free for one."""
+    page = open_page(known.url)
+    begin(page)
+    page.locator("#text").fill("1 " * 30 + ". 4 4")
+    expect(page.locator(".phrase")).to_have_count(2)
+    lefts = page.evaluate(
+        """() => { const sheet = document.getElementById("sheet").getBoundingClientRect().left;
+          return [...document.querySelectorAll(".phrase")].map((one) =>
+            [...new Set([...one.children].map((bar) => {
+              const box = bar.getBoundingClientRect();
+              return [Math.round(box.top), Math.round(box.left - sheet)];
+            }).sort((a, b) => a[0] - b[0] || a[1] - b[1])
+              .filter(([top], k, all) => !k || all[k - 1][0] !== top).map(([, left]) => left))])
+        }"""
+    )
+    first, second = lefts
+    assert len(first) == 2
+    assert first[1] > first[0] + 20
+    assert second == first[:1]
+    assert first[0] < 40
