@@ -83,3 +83,11 @@ def test_nothing_typed_is_no_sheet() -> None:
     sheet = draft_sheet(parse_draft("Verse:"))
     assert not sheet.parts
     assert len(sheet.slips) == 1
+
+
+@pytest.mark.parametrize(("text", "said"), [("1 4<", "4p"), ("1 4^", "4s"), ("1 x", "")])
+def test_a_sign_of_the_sheet_is_led_to_its_letter(text: str, said: str) -> None:
+    """Whoever types a touch as it is drawn is told the letter it is written with."""
+    hint = draft_sheet(parse_draft(text)).slips[0].hint
+    assert hint.endswith(said)
+    assert bool(hint) == bool(said)

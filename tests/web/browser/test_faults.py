@@ -50,10 +50,14 @@ def test_a_server_that_is_gone(known: House, open_page: Opened) -> None:
     said = page.locator("#said")
     expect(said).to_contain_text("The server does not answer")
     page.keyboard.type(" 1")
+    expect(page.locator("#sheet")).to_have_class("paper old")
     page.keyboard.press("Control+Enter")
     expect(said).to_contain_text("kept in this browser")
+    page.locator("#play").click()
+    expect(said).to_contain_text("Go on writing")
     known.open()
-    expect(said).to_contain_text("The server is back")
+    expect(said).to_have_text("The server is back; all is kept.")
+    expect(page.locator("#sheet")).to_have_class("paper")
     wait_for_draft(known, page, "1 4 5 1")
     expect(page.locator("#sheet .bar")).to_have_count(4)
     page.keyboard.press("Control+Enter")
@@ -114,7 +118,7 @@ def test_a_hundred_thousand_characters(known: House, open_page: Opened) -> None:
     wait_for_draft(known, page, "1 4")
     page.locator("#text").fill("1 " * 50_000)
     expect(page.locator("#said")).to_contain_text("more than 20,000 characters")
-    expect(page.locator("#sheet")).to_contain_text("more than 20,000 characters")
+    expect(page.locator("#sheet")).to_have_text("Too long to be drawn.")
     page.locator("#hand-in").click()
     expect(page.locator("#said")).to_contain_text("It stays in the field")
     assert len(page.locator("#text").input_value()) == 100_000
@@ -163,3 +167,33 @@ def test_what_is_being_typed_is_not_called_wrong(known: House, open_page: Opened
     expect(item).to_have_count(1)
     expect(item).to_be_hidden()
     expect(item).to_be_visible()
+
+
+def test_a_word_about_the_text_goes_with_it(known: House, open_page: Opened) -> None:
+    """What is said of a text on handing in goes when the text is changed."""
+    page = open_page(known.url)
+    begin(page)
+    said = page.locator("#said")
+    page.locator("#text").fill("1 x")
+    page.locator("#hand-in").click()
+    expect(said).to_contain_text("One place is not clear yet")
+    page.locator("#text").fill("")
+    expect(said).to_have_text("")
+    page.locator("#hand-in").click()
+    expect(said).to_contain_text("Nothing is written yet")
+    page.locator("#text").fill("1 4 5 1")
+    expect(said).to_have_text("")
+
+
+def test_what_is_not_shown_is_not_counted(known: House, open_page: Opened) -> None:
+    """While a line is being written neither its problems nor the number of the rest are shown;
+    after a while they are numbered as on the sheet."""
+    page = open_page(known.url)
+    begin(page)
+    page.keyboard.type("x x x x x x 1 x")
+    items = page.locator(".slips li")
+    expect(items).to_have_count(6)
+    expect(items.last).to_have_text("and 2 more")
+    expect(items.last).to_be_hidden()
+    expect(items.last).to_be_visible()
+    expect(items.nth(4)).to_have_attribute("data-number", "5")

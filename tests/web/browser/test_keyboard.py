@@ -151,3 +151,32 @@ def test_listens_run_out(known: House, open_page: Opened) -> None:
     assert page.evaluate("() => document.getElementById('song').paused")
     page.reload()
     expect(page.locator("#play")).to_be_disabled()
+
+
+def test_writing_goes_on_after_a_click(known: House, open_page: Opened) -> None:
+    """After a button of the band is clicked, what is typed goes to the end of the chart, a space
+    too; so it does when the page is loaded again."""
+    page = open_page(known.url)
+    begin(page)
+    page.locator("#play").click()
+    page.wait_for_function("() => document.getElementById('song').currentTime > 0.1")
+    page.keyboard.type("1 4 ")
+    expect(page.locator("#text")).to_have_value("1 4 ")
+    assert not page.evaluate("() => document.getElementById('song').paused")
+    page.reload()
+    page.keyboard.type("5")
+    expect(page.locator("#text")).to_have_value("1 4 5")
+
+
+def test_a_self_test_has_no_way_to_stop(known: House, open_page: Opened) -> None:
+    """While a self-test plays nothing is offered that would void it."""
+    page = open_page(f"{known.url}speed")
+    page.get_by_role("button", name="Begin a test").click()
+    page.wait_for_url("**/write/*")
+    play = page.locator("#play")
+    play.click()
+    expect(play).to_contain_text("Playing")
+    expect(play).to_be_disabled()
+    expect(page.locator("#top, #back")).to_have_count(0)
+    page.keyboard.press("Alt+p")
+    assert not page.evaluate("() => document.getElementById('song').paused")

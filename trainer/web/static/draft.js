@@ -23,7 +23,10 @@ export class Draft extends EventTarget {
     this.stamps = new Stamps(this.text, kept?.text === this.text && mine ? kept.runs : []);
     this.unsaved = Boolean(kept?.unsaved && kept.text !== text);
     this.over = this.refused = false;
-    line.addEventListener("back", () => this.save());
+    line.addEventListener("back", async () => {
+      await this.save();
+      if (!this.unsaved) this.dispatchEvent(new Event("kept"));
+    });
     addEventListener("pagehide", () => this.save(true));
     if (this.unsaved) this.save();
   }

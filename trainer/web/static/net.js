@@ -20,6 +20,9 @@ const PING_MS = 1500;
 export const line = new EventTarget();
 let isGone = false;
 
+/** Whether the server did not answer the last time. */
+export const isLost = () => isGone;
+
 /**
  * Ask the server. Throws Gone or Refused; an abort of `init.signal` throws as fetch does.
  * @param {string} url @param {RequestInit} [init] @returns {Promise<Response>}

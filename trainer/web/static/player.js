@@ -1,6 +1,7 @@
 // One song in an audio element: from the top, paused, stopped, looped between two times.
 
 import { recall, remember } from "./memory.js";
+import { ask, Refused } from "./net.js";
 
 const AHEAD_MS = 20;
 
@@ -12,7 +13,7 @@ export class Player extends EventTarget {
     /** Start and end in seconds, end null while it is being set. @type {[number, number | null] | null} */
     this.loop = null;
     this.url = audio.getAttribute("src") ?? "";
-    for (const name of ["playing", "pause", "ended", "error", "waiting"]) {
+    for (const name of ["playing", "pause", "ended", "error", "loadedmetadata"]) {
       audio.addEventListener(name, () => this.tell(name));
     }
     audio.addEventListener("timeupdate", () => this.tell("time"));
@@ -75,11 +76,10 @@ export class Player extends EventTarget {
 /** Why an audio element has no sound, in words. @param {HTMLAudioElement} audio */
 export async function whyNoSound(audio) {
   try {
-    const answer = await fetch(audio.currentSrc || audio.src, { headers: { Range: "bytes=0-0", Accept: "application/json" } });
-    if (answer.ok) return "The browser could not play the sound.";
-    const data = await answer.json().catch(() => ({}));
-    return `There is no sound: ${data.error ?? `the server said ${answer.status}`}.`;
-  } catch {
+    await ask(audio.currentSrc || audio.src, { headers: { Range: "bytes=0-0" } });
+    return "The browser could not play the sound.";
+  } catch (error) {
+    if (error instanceof Refused) return `There is no sound: ${error.message}`;
     return "There is no sound while the server does not answer.";
   }
 }

@@ -1,8 +1,9 @@
 // The sheet, drawn by the server from whatever the text says so far.
 
-import { ask, line, Refused } from "./net.js";
+import { ask, Gone, line, Refused } from "./net.js";
 
 const QUIET_MS = 1500;
+const TOO_LARGE = 413;
 
 export class Preview {
   /** @param {string} exercise @param {HTMLElement} sheet @param {HTMLElement} list of problems
@@ -12,9 +13,13 @@ export class Preview {
     this.url = `/preview/${exercise}`;
     this.sheet = sheet;
     this.field = field;
-    /** Problems of the text drawn last. */
+    /** The text drawn last, and how many problems it has. */
+    this.text = "";
     this.slips = 0;
-    document.addEventListener("selectionchange", () => this.hideUnfinished());
+    document.addEventListener("selectionchange", () => {
+      this.hideUnfinished();
+      if (document.activeElement === field) this.follow();
+    });
     line.addEventListener("back", () => this.draw());
     list.addEventListener("click", (event) => this.goTo(/** @type {HTMLElement} */ (event.target)));
   }
@@ -31,6 +36,8 @@ export class Preview {
       const drawn = await answer.text();
       if (signal.aborted) return;
       this.sheet.innerHTML = drawn;
+      this.sheet.classList.remove("old");
+      this.text = text;
       this.list.replaceChildren(...this.sheet.querySelectorAll(".slips"));
       this.slips = this.list.querySelectorAll("li").length;
       performance.measure("sheet", { start: this.pressedAt ?? performance.now() });
@@ -39,26 +46,28 @@ export class Preview {
       clearTimeout(this.timer);
       this.timer = setTimeout(() => this.hideUnfinished(), QUIET_MS + 20);
     } catch (error) {
+      if (error instanceof Gone) this.sheet.classList.toggle("old", text !== this.text);
       if (error instanceof Refused) {
+        this.text = text;
         this.slips = 0;
         this.list.replaceChildren();
-        this.sheet.replaceChildren(Object.assign(document.createElement("p"), { className: "told", textContent: error.message }));
+        const why = error.status === TOO_LARGE ? "Too long to be drawn." : error.message;
+        this.sheet.replaceChildren(Object.assign(document.createElement("p"), { className: "told", textContent: why }));
       }
     }
   }
 
   /** What is being typed is not called wrong yet. */
   hideUnfinished() {
-    const before = this.field.value.slice(0, this.field.selectionStart).split("\n");
+    const row = String(this.field.value.slice(0, this.field.selectionStart).split("\n").length);
     const typing = Date.now() - (this.typedAt ?? 0) < QUIET_MS && document.activeElement === this.field;
-    this.list.querySelectorAll("li").forEach((item, index) => {
-      const { line: row } = /** @type {HTMLElement} */ (item).dataset;
-      const waits = typing && Number(row) === before.length;
-      item.classList.toggle("waiting", waits);
-      for (const mark of this.sheet.querySelectorAll(".slip")) {
-        if (mark.textContent === String(index + 1)) mark.classList.toggle("waiting-slip", waits);
-      }
-    });
+    const items = /** @type {HTMLElement[]} */ ([...this.list.querySelectorAll("li")]);
+    const waits = (/** @type {HTMLElement} */ item) => typing && item.dataset.line === row;
+    const some = items.some(waits);
+    for (const item of items) item.classList.toggle("waiting", waits(item) || (some && item.className.includes("more")));
+    for (const drawn of /** @type {NodeListOf<HTMLElement>} */ (this.sheet.querySelectorAll("[data-typed]"))) {
+      drawn.classList.toggle("typing", typing && drawn.dataset.typed === row);
+    }
   }
 
   /** Keep the line being written in sight. */

@@ -18,6 +18,7 @@ export function setUpTransport(main, draft, say) {
   let left = main.dataset.left === "" ? null : Number(main.dataset.left);
   let speed = 100;
   let isRevived = false;
+  const isTest = "test" in main.dataset;
   followVolume(at("volume"), [player.audio, home]);
   if (main.dataset.error) say(`There is no sound: ${main.dataset.error}`, true);
 
@@ -26,9 +27,9 @@ export function setUpTransport(main, draft, say) {
     at("at").textContent = clock(audio.currentTime);
     if (Number.isFinite(audio.duration)) at("length").textContent = clock(audio.duration);
     const onTheWay = player.isOnTheWay || player.isPlaying;
-    label("play", player.isPlaying ? "Pause" : onTheWay ? "Go on" : "Play");
-    at("play").disabled = !onTheWay && left === 0;
-    at("top").disabled = !onTheWay;
+    label("play", player.isPlaying ? (isTest ? "Playing" : "Pause") : onTheWay ? "Go on" : "Play");
+    at("play").disabled = (!onTheWay && left === 0) || (isTest && player.isPlaying);
+    for (const name of ["top", "back"]) if (at(name)) at(name).disabled = !onTheWay;
     at("slower").disabled = (onTheWay && left !== null) || speed <= 50;
     at("faster").disabled = (onTheWay && left !== null) || speed >= 100;
     at("speed").textContent = `${speed} %`;
@@ -77,7 +78,7 @@ export function setUpTransport(main, draft, say) {
     player.pause();
     draft.paused = true;
   });
-  at("top").addEventListener("click", () => {
+  at("top")?.addEventListener("click", () => {
     if (player.isPlaying || player.isOnTheWay) draft.paused = true;
     player.stop();
     show();
@@ -119,7 +120,7 @@ export function setUpTransport(main, draft, say) {
   at("slower").addEventListener("click", () => change(-10));
   at("faster").addEventListener("click", () => change(10));
 
-  for (const name of ["playing", "pause", "ended", "time"]) player.addEventListener(name, show);
+  for (const name of ["playing", "pause", "ended", "time", "loadedmetadata"]) player.addEventListener(name, show);
   player.addEventListener("ended", () => say(left === 0 ? "That was the last listen." : "The band has stopped."));
   player.addEventListener("error", async () => {
     // A server started anew no longer knows the sound: ask for it once more.

@@ -4,7 +4,7 @@ import { Draft } from "./draft.js";
 import { listenToKeys } from "./keys.js";
 import { setUpKeypad } from "./keypad.js";
 import { recall, remember } from "./memory.js";
-import { ask, Gone, line } from "./net.js";
+import { ask, Gone, isLost, line } from "./net.js";
 import { Preview } from "./preview.js";
 import { setUpTransport } from "./transport.js";
 
@@ -13,30 +13,45 @@ const at = (id) => /** @type {any} */ (document.getElementById(id));
 const main = at("main");
 const field = /** @type {HTMLTextAreaElement} */ (at("text"));
 const { exercise, token } = main.dataset;
+const GONE = "The server does not answer. Go on writing: it is kept in this browser and sent when the server is back.";
+let isOfText = false;
 
-/** @param {string} text @param {boolean} [wrong] */
-function say(text, wrong = false) {
+/** @param {string} text @param {boolean} [wrong]
+ * @param {boolean} [ofText] it holds until the text is changed */
+function say(text, wrong = false, ofText = false) {
   at("said").textContent = text;
   at("said").classList.toggle("wrong", wrong);
+  isOfText = ofText;
 }
 
 const draft = new Draft(exercise, token, field.value);
 field.value = draft.text;
+field.setSelectionRange(field.value.length, field.value.length);
 const preview = new Preview(exercise, at("sheet"), at("slips"), field);
-const player = setUpTransport(main, draft, say);
+const player = setUpTransport(main, draft, (text, wrong) => (isLost() ? say(GONE, true) : say(text, wrong)));
 setUpKeypad(at("keypad"), at("pad-toggle"), field);
 
 let isSure = false;
 field.addEventListener("input", () => {
   isSure = false;
+  if (isOfText) say("");
   preview.pressedAt = performance.now();
   draft.update(field.value);
   preview.draw();
 });
 draft.addEventListener("told", (event) => say(/** @type {CustomEvent} */ (event).detail, true));
-line.addEventListener("gone", () =>
-  say("The server does not answer. Go on writing: it is kept in this browser and sent when the server is back.", true));
-line.addEventListener("back", () => say("The server is back; all is kept."));
+line.addEventListener("gone", () => say(GONE, true));
+draft.addEventListener("kept", () => say("The server is back; all is kept."));
+
+// After a button of the band pressed with the mouse, what is typed goes into the chart. A finger
+// would only raise the keyboard.
+let pointer = "";
+const band = /** @type {HTMLElement} */ (document.querySelector(".transport"));
+band.addEventListener("pointerdown", (event) => (pointer = event.pointerType));
+band.addEventListener("click", (event) => {
+  const button = /** @type {HTMLElement} */ (event.target).closest("button");
+  if (button && event.detail && pointer === "mouse") field.focus({ preventScroll: true });
+});
 
 const keys = /** @type {HTMLInputElement} */ (at("keys"));
 keys.checked = recall("keys") !== "off";
@@ -45,10 +60,11 @@ listenToKeys(() => keys.checked || document.activeElement !== field);
 
 at("form").addEventListener("submit", async (/** @type {SubmitEvent} */ event) => {
   event.preventDefault();
+  if (preview.text !== field.value) await preview.draw();
   if (preview.slips && !isSure) {
     isSure = true;
     const many = preview.slips === 1 ? "One place is" : "Some places are";
-    return say(`${many} not clear yet: see below. Hand in again to have it graded as it is.`, true);
+    return say(`${many} not clear yet: see below. Hand in again to have it graded as it is.`, true, true);
   }
   await handIn();
 });
@@ -65,7 +81,7 @@ async function handIn() {
     location.assign((await answer.json()).location);
   } catch (error) {
     const gone = error instanceof Gone;
-    say(gone ? "The server does not answer. Your chart is kept in this browser; hand it in when the server is back." : /** @type {Error} */ (error).message, true);
+    say(gone ? "The server does not answer. Your chart is kept in this browser; hand it in when the server is back." : /** @type {Error} */ (error).message, true, !gone);
     at("hand-in").disabled = false;
   }
 }

@@ -25,6 +25,7 @@ from trainer.chart import (
 __all__ = ["Cell", "Line", "Part", "Sheet", "Sign", "Slip", "cells", "draft_sheet", "sheet_of"]
 
 ACCIDENTALS = ("", "♯", "♭")
+TOUCHES = (("<", "A push is written p: 4p"), ("^", "A stop is written s: 4s"))
 QUALITIES = {"": "", "-": "−", "o": "°", "+": "+", "h": "ø"}
 
 
@@ -81,6 +82,11 @@ class Slip:
     column: int
     found: str
     expected: str
+
+    @property
+    def hint(self) -> str:
+        """How the sheet's own sign for a touch is written, "" where that is not the matter."""
+        return next((said for sign, said in TOUCHES if self.found.endswith(sign)), "")
 
 
 @dataclass(frozen=True, slots=True)
