@@ -85,6 +85,8 @@ MISTAKES = (
     _in(SHORT, "A bar that was not there", "6- 4 .", "6- 4 5 ."),
     _in(SONG, "A split written as two bars", "1_5 6-", "1 5 6-"),
     _in(SONG, "Two bars written as one split", "1 4 2- 5^7", "1_4 2- 5^7"),
+    Mistake("Every bar written as two", SHORT, "1 1 5/7 5/7 6- 6- 4 4 . 1 1 4 4 2- 2- 5^7 5^7"),
+    Mistake("Every two bars written as one", SHORT, "1_5/7 6-_4 . 1_4 2-_5^7"),
     Mistake("Two sections swapped", SONG, "Chorus:" + CHORUS + VERSE),
     Mistake("Two phrases swapped", SHORT, "1 4 2- 5^7 . 1 5/7 6- 4"),
     _in(SHORT, "Two bars the other way round", "1 4 2- 5^7", "1 2- 4 5^7"),

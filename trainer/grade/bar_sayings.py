@@ -23,6 +23,7 @@ __all__ = [
 
 
 COUNT = "Count the bars of each phrase until the vocal starts over."
+TAP = "tap the beats of one bar, and see how many the band plays before its next 1."
 GO_BY = "Count the bars as they go by."
 LABELS = "Write the labels down first, in the order they come."
 
@@ -109,12 +110,12 @@ def added(finding: Finding, scored: Scored) -> str:
     own = happening.answer
     if len(finding.happenings) > 1:
         bars = bars_text([bar for one in finding.happenings for bar in one.answer])
-        again = (
-            "repeat bars before them and were not played again"
-            if (happening.kind == "doubled")
-            else "were not played"
-        )
-        return f"Your {bars} {again}. {COUNT}"
+        if happening.kind != "doubled":
+            return f"Your {bars} were not played. {COUNT}"
+        text = f"Your {bars} repeat bars before them and were not played again."
+        if 2 * len(finding.happenings) < len(scored.reference):
+            return f"{text} {COUNT}"
+        return f"{text} You count twice as many bars as the band plays: {TAP}"
     row = next(k for k, (_, other) in enumerate(scored.pairs) if other == own[0] - 1)
     before = next((one + 1 for one, _ in reversed(scored.pairs[:row]) if one is not None), 0)
     if before == len(scored.reference):
@@ -177,6 +178,10 @@ def _swapped_names(scored: Scored, first_bar: int) -> tuple[list[str], list[str]
 def as_two(finding: Finding, scored: Scored) -> str:
     """A split bar written as two bars."""
     happening = finding.happenings[0]
+    if len(finding.happenings) > 1:
+        bars = [bar for one in finding.happenings for bar in one.reference]
+        at = place_text(scored.reference, bars, capital=True)
+        return f"{at} are written as two bars each. Count the beats: the chord changes inside."
     at = place_text(scored.reference, happening.reference, capital=True)
     return (
         f"{at} is one bar, {_bars(scored, happening.reference)}; it is written as two, "
@@ -188,6 +193,13 @@ def as_two(finding: Finding, scored: Scored) -> str:
 def as_one(finding: Finding, scored: Scored) -> str:
     """Two bars written as one split bar."""
     happening = finding.happenings[0]
+    if len(finding.happenings) > 1:
+        bars = [bar for one in finding.happenings for bar in one.reference]
+        at = place_text(scored.reference, bars, capital=True)
+        text = f"{at} are written two in one, as splits: each of these chords lasts a bar."
+        if 2 * len(bars) < len(scored.reference):
+            return f"{text} Count the beats."
+        return f"{text} You count half as many bars as the band plays: {TAP}"
     at = place_text(scored.reference, happening.reference, capital=True)
     return (
         f"{at} are two bars, {_bars(scored, happening.reference)}; they are written as one, "

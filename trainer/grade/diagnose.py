@@ -31,6 +31,8 @@ __all__ = ["MOST_ADVICE", "diagnose", "empty_advice"]
 
 MOST_ADVICE = 3
 FAR_OFF_BARS, FAR_OFF_SHARE = 4, 0.3
+# A bar has the right root if it has it for so much of its time.
+HALF = 0.5
 ALL_RIGHT = "Every bar agrees with what was played."
 RIGHT_AS_ASKED = "Everything that was asked for is right."
 # What names chords or key moves as written says nothing where all of them are counted from
@@ -115,12 +117,13 @@ def empty_advice(sheet: Sheet, chart: Chart) -> tuple[Advice, ...]:
 
 def _far_off(view: Scored, cost: float) -> list[Advice]:
     """One word to start again with, where too little agrees to say what went wrong."""
+    joined = {place for rows in view.joins for place in rows}
     compared = [
-        row
-        for row, comparison in zip(view.rows, view.comparisons, strict=True)
+        view.rows[place].root >= HALF or place in joined
+        for place, comparison in enumerate(view.comparisons)
         if comparison is not None
     ]
-    right = sum(row.root == 1.0 for row in compared)
+    right = sum(compared)
     if len(compared) < FAR_OFF_BARS or right >= FAR_OFF_SHARE * len(compared):
         return []
     text = (

@@ -88,6 +88,10 @@ ALONE = frozenset(
     }
 )
 
+SINGLE_BARS = frozenset(
+    ("left out", "added", "doubled", "split written as two bars", "two bars written as one")
+)
+
 Key = tuple[object, ...]
 
 
@@ -122,9 +126,9 @@ def find_all(scored: Scored, happenings: tuple[Happening, ...], weights: Weights
 
 
 def _key(scored: Scored, happening: Happening) -> Key:
-    """Bars left out here and there are said in one breath, all else one by one."""
+    """Single bars to which the same happened are said in one breath, all else one by one."""
     stops = happening.reference[-1:] == (len(scored.reference),) and len(happening.reference) > 2
-    if happening.unit == "bar" and happening.kind in ("left out", "added", "doubled") and not stops:
+    if happening.unit == "bar" and happening.kind in SINGLE_BARS and not stops:
         return ("bars", happening.kind)
     return ("happening", happening)
 
