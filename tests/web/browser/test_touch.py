@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.web.browser.house import House, Opened
+from tests.web.browser.house import House, Opened, begin
 
 TABLET: dict[str, Any] = {
     "viewport": {"width": 820, "height": 1180}, "has_touch": True, "is_mobile": True,
@@ -14,7 +14,7 @@ PHONE: dict[str, Any] = {
     "viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True,
 }  # fmt: skip
 # By what is written on the keys, or said of them.
-TAPS = ["Verse", "1", "4", "join in one bar", "5", "over, the bass", "7", "phrase ends",
+TAPS = ["Verse", "1", "4", "split: join in one bar", "5", "over, the bass", "7", "phrase ends",
         "flat, before a number", "7", "6", "minor", "seventh", "1", "hold"]  # fmt: skip
 TYPED = "Verse 1:\n1 4_5/7 . b7 6-^7 1d"
 
@@ -38,10 +38,11 @@ def test_a_whole_exercise_by_touch_alone(
     expect(page.locator("#text")).to_have_value(TYPED)
     expect(page.locator("#sheet .bar")).to_have_count(5)
     assert_no_sideways(page)
+    assert_words_fit(page)
     keypad.get_by_role("button", name="delete").tap()
     expect(page.locator("#text")).to_have_value(TYPED[:-1])
     keypad.get_by_role("button", name="left", exact=True).tap()
-    keypad.get_by_role("button", name="0", exact=True).tap()
+    keypad.get_by_role("button", name="0: none, a bar without a chord").tap()
     expect(page.locator("#text")).to_have_value("Verse 1:\n1 4_5/7 . b7 6-^7 01")
     page.locator("#hand-in").tap()
     page.wait_for_url("**/result/*")
@@ -58,6 +59,39 @@ def assert_no_sideways(page: Page) -> None:
         "() => [document.documentElement.scrollWidth, document.documentElement.clientWidth]"
     )
     assert wide <= there
+
+
+def assert_words_fit(page: Page) -> None:
+    """Nothing written on a key runs over it."""
+    over = page.evaluate(
+        "() => [...document.querySelectorAll('#keypad button')]"
+        ".filter((key) => key.scrollWidth > key.clientWidth).map((key) => key.innerText)"
+    )
+    assert over == []
+
+
+@pytest.mark.parametrize("size", [(820, 1180), (1180, 820), (1024, 768)])
+def test_the_keypad_stays_where_it_is(
+    known: House, open_page: Opened, size: tuple[int, int]
+) -> None:
+    """On a tablet held either way all keys, the text and Hand in are on the screen, and stay there
+    while the sheet grows; the sheet follows the caret."""
+    width, height = size
+    page = open_page(known.url, **(TABLET | {"viewport": {"width": width, "height": height}}))
+    begin(page)
+    keypad, hand_in = page.locator("#keypad"), page.locator("#hand-in")
+    places = [keypad.bounding_box(), hand_in.bounding_box()]
+    page.locator("#text").fill("Verse 1:\n" + "1 4 5 1\n" * 20 + "Tag:\n6- 6-")
+    expect(page.locator("#sheet .bar")).to_have_count(82)
+    assert [keypad.bounding_box(), hand_in.bounding_box()] == places
+    assert page.evaluate("() => scrollY") == 0
+    for box in places:
+        assert box is not None
+        assert box["y"] + box["height"] <= height
+    expect(page.locator("#sheet .bar").last).to_be_in_viewport()
+    page.evaluate("() => document.getElementById('text').setSelectionRange(0, 0)")
+    expect(page.locator("#sheet .bar").first).to_be_in_viewport()
+    assert_words_fit(page)
 
 
 def test_fingers_find_their_targets(house: House, open_page: Opened) -> None:

@@ -74,7 +74,7 @@ export class Preview {
   follow() {
     const row = this.field.value.slice(0, this.field.selectionStart).split("\n").length;
     const lines = /** @type {HTMLElement[]} */ ([...this.sheet.querySelectorAll("[data-typed]")]);
-    const near = lines.findLast((one) => Number(one.dataset.typed) <= row);
+    const near = lines.findLast((one) => Number(one.dataset.typed) <= row) ?? lines[0];
     if (!near || this.sheet.scrollHeight <= this.sheet.clientHeight) return;
     const [own, whole] = [near.getBoundingClientRect(), this.sheet.getBoundingClientRect()];
     if (own.bottom > whole.bottom) this.sheet.scrollTop += own.bottom - whole.bottom + own.height / 2;
