@@ -1,0 +1,96 @@
+"""The page in Debian's Chromium: from pressing play to sound, from a keystroke to the sheet.
+
+Sound is taken to be there when the media element's own clock has moved; a song's first click is at
+its very start. Each song is new, so nothing of it was made before its page was opened; the learner
+presses play a second later, or at once ("in a hurry").
+"""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+from datetime import UTC, datetime
+from pathlib import Path
+from statistics import median, quantiles
+
+from playwright.sync_api import Page, sync_playwright
+
+from tests.benchmarks import Row, at_most, seen
+from tests.web.browser.conftest import ARGUMENTS, CHROMIUM
+from tests.web.browser.house import House, free_port
+from trainer.exercise import exercise_to_json, load_course, make_exercise
+from trainer.store import Store
+from trainer.web.audio import AudioShelf
+
+SONGS = 10
+KEYS = 60
+READ_MS = 1000
+CHART = "\n".join(["Verse:", *["1 5/7 6-_5 4 . 1 1/3 4^maj7 5", "2- 5^7 1'''_5' 1d"] * 10])
+TO_SOUND = """async () => {
+  const song = document.getElementById("song"), start = performance.now();
+  document.getElementById("play").click();
+  while (!(song.currentTime > 0)) await new Promise((next) => setTimeout(next, 1));
+  return performance.now() - start;
+}"""
+SHEETS = 'performance.getEntriesByName("sheet").map((each) => each.duration)'
+
+
+def new_songs(store: Store) -> list[str]:
+    """Exercises of a whole song each, kept."""
+    level = load_course()[22]
+    made = [make_exercise(level.recipe, seed, level) for seed in range(900, 900 + SONGS)]
+    return [store.exercises.keep(exercise_to_json(each), "generated").id for each in made]
+
+
+def play(page: Page, url: str, wait_ms: int) -> float:
+    """Milliseconds from pressing play to sound."""
+    page.goto(url)
+    page.wait_for_timeout(wait_ms)
+    took: float = page.evaluate(TO_SOUND)
+    return took
+
+
+def type_on(page: Page) -> list[float]:
+    """Milliseconds from each keystroke to the sheet drawn anew, of a chart of 120 bars."""
+    field = page.locator("#text")
+    field.fill(CHART)
+    page.wait_for_timeout(READ_MS)
+    page.evaluate("performance.clearMeasures()")
+    field.press("Control+End")
+    for key in "\n" + "1 4 5 6- " * (KEYS // 9 + 1):
+        field.press("Enter" if key == "\n" else key)
+        page.wait_for_timeout(120)
+    took: list[float] = page.evaluate(SHEETS)
+    return took[:KEYS]
+
+
+def run() -> list[Row]:
+    """All rows."""
+    path = next(filter(None, map(shutil.which, CHROMIUM)))
+    arguments = [*ARGUMENTS, "--autoplay-policy=no-user-gesture-required"]
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        Store.open(Path(folder, "record")) as store,
+        sync_playwright() as playwright,
+    ):
+        store.learners.get_or_add("me", datetime.now(UTC))
+        shelf = AudioShelf(None, Path(folder, "audio"))
+        house = House(store, shelf, free_port())
+        house.open()
+        browser = playwright.chromium.launch(executable_path=path, args=arguments)
+        page = browser.new_page()
+        songs = [f"{house.url}write/{number}" for number in new_songs(store)]
+        play(page, songs[0], READ_MS)
+        calm = [play(page, url, READ_MS) for url in songs[1::2]]
+        hurried = [play(page, url, 0) for url in songs[2::2]]
+        sheets = quantiles(type_on(page), n=20)[-1]
+        browser.close()
+        house.close()
+        shelf.close()
+    return [
+        at_most("play to sound, fresh song, median", median(calm), 150, "ms"),
+        seen("the same, slowest", max(calm), "ms"),
+        at_most("play to sound in a hurry, median", median(hurried), 150, "ms"),
+        seen("the same, slowest", max(hurried), "ms"),
+        at_most("keystroke to sheet, 120 bars, 95th percentile", sheets, 50, "ms"),
+    ]
