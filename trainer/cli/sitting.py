@@ -103,7 +103,8 @@ def _desk(room: Room, exercise: Exercise, kept: ExerciseRecord, audition: Auditi
     header = Header(meter=chart.meter, tempo=chart.tempo, feel=chart.feel, key=chart.key)
     draft = room.store.drafts.load(room.learner, kept)
     if draft is not None:
-        room.console.print("Going on with what you wrote before.")
+        room.console.print("Going on after what you wrote before:")
+        room.console.print(draft.text, markup=False)
     return Desk(
         pad=Pad.of(draft.text if draft else "", header),
         console=room.console,
