@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import re
+from html import unescape
+from importlib.resources import files
+
 import pytest
 
-from trainer.chart import parse, parse_draft
+from trainer.chart import Header, Meter, parse, parse_draft
+from trainer.chart.vocabulary import EXTENSIONS
 from trainer.exercise import Exercise, load_songs
 from trainer.web.views.sheet import Sign, cells, draft_sheet, sheet_of
 
@@ -91,3 +96,19 @@ def test_a_sign_of_the_sheet_is_led_to_its_letter(text: str, said: str) -> None:
     hint = draft_sheet(parse_draft(text)).slips[0].hint
     assert hint.endswith(said)
     assert bool(hint) == bool(said)
+
+
+METERS = {"1''_5'": Meter(3, 4), "4''''_5''": Meter(6, 8)}
+
+
+def test_the_card_is_written_in_the_notation() -> None:
+    """Every example on the card of the page to write on is read without a problem, and the card
+    names every extension of a major chord."""
+    card = (files("trainer.web") / "templates" / "_guide.html").read_text("utf-8")
+    examples = [unescape(text) for text in re.findall("<code>(.+?)</code>", card)]
+    for text in examples:
+        if text not in ("^", "Verse:"):
+            header = Header(meter=METERS.get(text, Meter(4, 4)))
+            assert parse_draft(text, header).problems == (), text
+    words = set(re.findall(r"[\w#]+", card))
+    assert set(EXTENSIONS[""]) <= words | {text.partition("^")[2] for text in examples}

@@ -180,3 +180,33 @@ def test_a_self_test_has_no_way_to_stop(known: House, open_page: Opened) -> None
     expect(page.locator("#top, #back")).to_have_count(0)
     page.keyboard.press("Alt+p")
     assert not page.evaluate("() => document.getElementById('song').paused")
+
+
+def test_bars_of_a_result_are_walked_and_heard(known: House, open_page: Opened) -> None:
+    """Arrows go from bar to bar and move no other; Enter plays what was played, and what sounds is
+    marked until it is over."""
+    page = open_page(known.url)
+    begin(page)
+    bars = [str(bar.events[0].chord) for bar in reference(known, page).bars()]
+    page.keyboard.type(" ".join([bars[0], "7o", *bars[2:]]))
+    page.keyboard.press("Control+Enter")
+    page.wait_for_url("**/result/*")
+    pairs = page.locator(".pair")
+    place = "(one) => [one.offsetLeft, one.offsetTop, one.offsetWidth, one.offsetHeight]"
+    last = pairs.nth(3).evaluate(place)
+    pairs.first.focus()
+    page.keyboard.press("ArrowRight")
+    expect(pairs.nth(1)).to_be_focused()
+    expect(page.locator("#chosen")).to_contain_text("Bar 2")
+    page.keyboard.press("ArrowLeft")
+    page.keyboard.press("ArrowLeft")
+    expect(pairs.first).to_be_focused()
+    assert pairs.nth(3).evaluate(place) == last
+    page.keyboard.press("Enter")
+    expect(page.locator("#hear-played")).to_have_attribute("aria-pressed", "true")
+    expect(pairs.first).to_have_attribute("data-sounding", "played")
+    page.keyboard.press("Alt+w")
+    expect(pairs.first).to_have_attribute("data-sounding", "written")
+    expect(page.locator("#hear-played")).to_have_attribute("aria-pressed", "false")
+    page.keyboard.press("Alt+r")
+    expect(page.locator("[data-sounding], [aria-pressed=true]:not(.pair)")).to_have_count(0)
