@@ -15,7 +15,9 @@ from trainer.practice.daily import (
     OVER,
     Aim,
     due_skills,
+    missed_skills,
     new_skills,
+    open_basics,
     plan_set,
     say_rate,
     weak_skills,
@@ -83,7 +85,7 @@ def test_reasons_say_what_is_confused() -> None:
     """A weak skill's reason is the sentence about its confusion, where there is one."""
     said = "You hear 2- against 4 about one time in five."
     reasons = {aim.skills: aim.reason for aim in planned(LEARNER, why={"chord 2-": said})}
-    assert reasons["chord 2-",] == said
+    assert reasons["chord 2-",] == "Weak: you hear 2- against 4 about one time in five."
     plain = {aim.skills: aim.reason for aim in planned(LEARNER)}
     assert plain["chord 2-",].startswith("Weak: 2-, right ")
 
@@ -136,6 +138,67 @@ def test_the_same_state_and_randomness_plan_the_same() -> None:
 def test_a_newcomer_begins_at_the_beginning() -> None:
     """Someone who has met nothing is given the first skill of the course."""
     assert "chord 1" in {skill for aim in planned(State.fresh()) for skill in aim.skills}
+
+
+FAILED = ("chord 6-", "chord 2-", "chord 3-", "even split")
+GOOD = {skill: [1.0] * 10 for skill in (*COURSE[:3], "meter 4/4", "feel straight")}
+
+
+@pytest.mark.parametrize("days", [1, 4])
+@pytest.mark.parametrize("hours", [1, 24])
+def test_what_was_failed_comes_back(days: int, hours: int) -> None:
+    """Who misses 6-, 2-, 3- and splits is given most of them again, the same day and the next."""
+    failing = GOOD | {skill: [0.0] * 5 for skill in FAILED}
+    state = after(dict.fromkeys(range(days), failing))
+    now = NOW + timedelta(days=days - 1, hours=hours)
+    aims = plan_set(state, COURSE, offers_for, now, random.Random(1))
+    again = [aim for aim in aims if set(aim.skills) & set(FAILED)]
+    assert len(again) >= 3
+    assert all(aim.reason.startswith("Weak: ") for aim in again)
+    assert sum(aim.kind == "mixed" for aim in aims) < len(aims) / 2
+    assert len(again) >= sum(aim.kind == "new" for aim in aims)
+
+
+def test_what_was_failed_in_one_set_is_in_the_next() -> None:
+    """An aim that was missed in today's first set comes again in the second; one that was not met
+    since does not."""
+    state = after({0: GOOD | {skill: [0.0] * 5 for skill in FAILED}})
+    now, done = NOW + timedelta(hours=1), frozenset(FAILED)
+    assert set(missed_skills(state, COURSE, now, done)) == done
+    assert missed_skills(state, COURSE, now + timedelta(days=1), done) == []
+
+
+def test_a_gentler_exercise_for_what_was_missed() -> None:
+    """What is missed nearly always comes with few chords beside it, with help, and many listens."""
+    state = after(dict.fromkeys(range(4), GOOD | {"chord 3-": [0.0] * 8}))
+    for seed in range(4):
+        weak = Aim("weak", ("chord 3-",), "Weak.")
+        made = make_item(state, weak, NOW + timedelta(days=4), random.Random(seed)).exercise
+        chords = {skill for skill in made.skills if skill.startswith("chord ")}
+        assert "chord 3-" in chords
+        assert len(chords) <= 4
+        assert made.listens == 0 or made.listens >= 6
+        assert made.help.bass_lift_db > 0
+
+
+def test_a_missed_bar_or_two_are_told_as_such() -> None:
+    """Fewer than five bars give no rate."""
+    state = after({0: GOOD | {"chord 6-": [0.0, 0.5]}})
+    aims = plan_set(state, COURSE, offers_for, NOW + timedelta(hours=1), random.Random(1))
+    reasons = {aim.skills: aim.reason for aim in aims}
+    assert reasons["chord 6-",] == "Weak: 6-, right in 0 of 2 bars so far."
+
+
+def test_the_first_chords_come_first() -> None:
+    """A newcomer's set begins with 1, 4, 5 in that order and brings one thing more; so does that of
+    someone who missed them in a bar or two. What aims at nothing is less than half."""
+    for state in (State.fresh(), after({0: {skill: [0.0, 0.5] for skill in COURSE[:5]}})):
+        aims = plan_set(state, COURSE, offers_for, NOW + timedelta(hours=1), random.Random(3))
+        assert [aim.skills[0] for aim in aims[:3]] == ["chord 1", "chord 4", "chord 5"]
+        kinds = [aim.kind for aim in aims]
+        assert kinds[3:].count("new") <= 1
+        assert kinds.count("mixed") < len(aims) / 2
+    assert open_basics(after({0: GOOD}), COURSE, NOW) == []
 
 
 def test_someone_with_much_unsettled_is_given_nothing_new() -> None:

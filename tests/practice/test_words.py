@@ -12,12 +12,15 @@ from trainer.practice import (
     explain,
     interval,
     is_speed_test,
+    mistakes,
     rating,
     say_skill,
+    say_standing,
     skill_lines,
     speed_history,
     speed_result,
     speed_test,
+    why_not,
 )
 from trainer.practice.speed import PROTOCOL, SPEED_RECIPE
 
@@ -60,25 +63,45 @@ def test_skills_in_words(skill: str, words: str) -> None:
 
 def test_lines_are_ready_to_show() -> None:
     """Each skill met has a line, the weakest first, its guess inside its range, in words."""
-    state = after({0: {"chord 4": [1.0] * 9, "chord 2-": [0.0] * 3}})
+    state = after({0: {"chord 4": [1.0] * 9, "chord 2-": [0.0] * 5}})
     lines = skill_lines(state, NOW + timedelta(days=1))
     assert [line.skill for line in lines] == ["chord 2-", "chord 4"]
     for line in lines:
         assert line.low < line.right < line.high
         assert 0 < line.kept <= 1
         assert line.last_at == NOW
-    assert lines[0].said.startswith("2-: right ")
-    assert skill_lines(state, NOW, {"chord 4": "As said."})[1].said.startswith("As said.")
+    assert lines[0].said.startswith("Right about ")
+    assert skill_lines(state, NOW, {"chord 4": "As said."})[1].said.endswith(". As said.")
     assert skill_lines(State.fresh(), NOW) == ()
 
 
-def test_a_guess_is_called_one() -> None:
-    """A rating that rests on few bars is said to."""
-    one = skill_lines(after({0: {"chord 4": [1.0]}}), NOW)[0]
-    many = skill_lines(after({n: {"chord 4": [1.0, 0.0] * 20} for n in range(5)}), NOW)[0]
-    assert "guess" in one.said
-    assert "guess" not in many.said
-    assert many.high - many.low < one.high - one.low
+@pytest.mark.parametrize("bars", [1, 2, 4])
+def test_few_bars_make_no_rate(bars: int) -> None:
+    """A skill met in fewer than five bars has no rate and no confusion, and stands at the end."""
+    state = after({0: {"chord b7": [0.0] * bars, "chord 4": [1.0] * 9}})
+    four, seven = skill_lines(state, NOW, {"chord b7": "You hear b7 against 4 hardly ever."})
+    assert not four.is_early
+    many = "bars" if bars > 1 else "bar"
+    assert seven.said == f"Met in {bars} {many}: too early to say."
+    assert seven.high - seven.low > four.high - four.low
+
+
+def test_a_flat_seven_is_never_a_letter() -> None:
+    """No sentence makes the letter B of b7."""
+    state = after({0: {skill: [1.0, 0.0] * 4 for skill in ("chord b7", "bass b7/1")}})
+    pairs = [("b7", "4", 3), ("b7", "b7", 2), ("b7/1", "4", 5)]
+    said = [line.said for line in skill_lines(state, NOW, explain(pairs))]
+    assert not [one for one in (*said, *mistakes(pairs)) if "B7" in one]
+
+
+def test_mistakes_are_said_plainly() -> None:
+    """What is written for a chord is said with its share of all times it was played, left out ones
+    too, the most often wrong first, and only from four chords on."""
+    pairs = [("4", "4", 12), ("4", "2-", 4), ("4", "", 4), ("5/7", "5", 3), ("5/7", "5/7", 1)]
+    assert mistakes([*pairs, ("3-", "1", 3)]) == [
+        "When 4 is played you write 2- about one time in five.",
+        "When 5/7 is played you write 5 about three times in four.",
+    ]
 
 
 def test_the_range_holds_nine_in_ten() -> None:
@@ -134,6 +157,48 @@ def test_keeping_up_is_right_and_in_time() -> None:
     found = speed_result(bars, 4.0, NOW, listens=1, paused=False, tempo_ratio=1.0)
     assert found is not None
     assert (found.kept_up, found.right, found.lag_beats) == (0.5, 0.75, 6.0)
+
+
+def test_what_was_written_ahead_is_a_guess() -> None:
+    """A bar written more than a bar's length before it began to sound does not count as kept up
+    with, and lags nothing."""
+    bars = [Bar(("chord 1",), lag_beats=lag) for lag in (-4.0, -4.1, -60.0, 2.0)]
+    found = speed_result(bars, 4.0, NOW, listens=1, paused=False, tempo_ratio=1.0)
+    assert found is not None
+    assert (found.kept_up, found.right, found.lag_beats) == (0.5, 1.0, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("shares", "said"),
+    [
+        ([0.5], "Your first: the next ones are held against it."),
+        ([0.5] * 10, "As good as your earlier tests."),
+        ([0.5, 0.7], "Your best so far."),
+        ([0.5, 0.7, 0.6], "Better than 1 of your 2 earlier tests."),
+        ([0.5, 0.6, 0.7, 0.6], "Better than 1 of your 3 earlier tests, as good as 1."),
+        ([0.5, 0.7, 0.5], "As good as your weakest so far."),
+        ([0.6, 0.7, 0.5], "Below your earlier tests."),
+    ],
+)
+def test_the_standing_is_said_truly(shares: list[float], said: str) -> None:
+    """The last result is held against the earlier ones in words that are true among equals."""
+    assert say_standing(speed_history([result(s, n) for n, s in enumerate(shares)])) == said
+
+
+def test_nothing_stands_nowhere() -> None:
+    """Without a result there is no standing."""
+    with pytest.raises(ValueError, match="no results"):
+        say_standing(speed_history([]))
+
+
+def test_why_a_test_does_not_count() -> None:
+    """Each breach of the protocol is named; none is no reason."""
+    assert why_not(1, False, 1.0, True) == ""
+    assert "not played" in why_not(0, False, 1.0, True)
+    assert "2 times" in why_not(2, False, 1.0, True)
+    assert "stopped" in why_not(1, True, 1.0, True)
+    assert "slowed" in why_not(1, False, 0.8, True)
+    assert "before it was played" in why_not(1, False, 1.0, False)
 
 
 def test_history_of_self_tests() -> None:

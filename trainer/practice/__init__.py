@@ -20,11 +20,13 @@ from trainer.practice.speed import (
     SpeedHistory,
     SpeedResult,
     is_speed_test,
+    say_standing,
     speed_history,
     speed_result,
     speed_test,
+    why_not,
 )
-from trainer.practice.words import explain
+from trainer.practice.words import explain, mistakes
 
 __all__ = [
     "MINUTES",
@@ -51,15 +53,18 @@ __all__ = [
     "is_speed_test",
     "learn",
     "make_item",
+    "mistakes",
     "offers_for",
     "placement_aim",
     "plan_set",
     "rating",
     "say_rate",
     "say_skill",
+    "say_standing",
     "situation_of",
     "skill_lines",
     "speed_history",
     "speed_result",
     "speed_test",
+    "why_not",
 ]

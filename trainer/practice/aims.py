@@ -16,7 +16,7 @@ from trainer.exercise import Help, Recipe
 from trainer.exercise.skills import is_skill
 from trainer.practice.catalogue import kind_of, name_of
 
-__all__ = ["PALETTE", "STEPS", "aimed_recipe", "can_aim", "plain_recipe"]
+__all__ = ["PALETTE", "STEPS", "aimed_recipe", "can_aim", "gentle_recipe", "plain_recipe"]
 
 # Chords in the order in which the course brings them; a learner who has met none has the first
 # three.
@@ -82,6 +82,9 @@ SONG_BARS = (32, 80)
 # Songs are long: they are brisk, and heard twice at most.
 SONG_TEMPO = (108.0, 136.0)
 SONG_LISTENS = (2, 2, 1, 1)
+# For what was missed: the slowest ballads, with two chords beside the one aimed at.
+GENTLE_TEMPO = (58.0, 62.0)
+GENTLE_OTHERS = 2
 
 
 def can_aim(skill: str) -> bool:
@@ -126,6 +129,19 @@ def aimed_recipe(skill: str, step: int, known: Iterable[str] = PALETTE) -> Recip
     if kind not in ("meter", "feel", "minor home"):
         changes["needs"] = (skill,)
     return replace(recipe, **changes)
+
+
+def gentle_recipe(skill: str, known: Iterable[str] = PALETTE) -> Recipe:
+    """A recipe for a skill that was missed: as at step 0, slower and with fewer other chords."""
+    recipe = aimed_recipe(skill, 0, known)
+    if recipe.styles == ("ballad",):
+        recipe = replace(recipe, tempo=GENTLE_TEMPO)
+    if kind_of(skill) not in ("chord", "bass"):
+        return recipe
+    aimed = tuple(chord for chord in recipe.chords if chord in recipe.favour)
+    others = tuple(chord for chord in recipe.chords if chord not in aimed)[:GENTLE_OTHERS]
+    chords = (*others, *aimed)
+    return replace(recipe, chords=chords, least_chords=min(recipe.least_chords, len(chords)))
 
 
 def _changes(kind: str, name: str, recipe: Recipe, step: int) -> dict[str, Any]:

@@ -1,32 +1,50 @@
 """The daily set: what is due, what is weak, what is new, mixed, each with its reason.
 
-About half of a set brings back what is due (FSRS; spaced retrieval beats massed, Latimier, Peyre &
-Ramus 2021, Educational Psychology Review 33), then what is weakest, then one new thing as long as
-not too much is unsettled. Kinds take turns (interleaving, Wong, Chen & Lim 2021, Psychology of
-Music 49, for intervals heard without help).
+First comes what was mostly missed, however lately, then about half of a set brings back what is
+due (FSRS; spaced retrieval beats massed, Latimier, Peyre & Ramus 2021, Educational Psychology
+Review 33), then what is weak, then something new as long as not too much is unsettled. Until the
+first chords of the course are heard they come before all else. Kinds take turns (interleaving,
+Wong, Chen & Lim 2021, Psychology of Music 49, for intervals heard without help).
 """
 
 from __future__ import annotations
 
 import random
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
-from trainer.practice.aims import can_aim
+from trainer.practice.aims import FIRST, PALETTE, can_aim
 from trainer.practice.catalogue import kind_of, say_skill
 from trainer.practice.choice import Outlooks, Profile, nearest
 from trainer.practice.memory import kept
 from trainer.practice.rating import Skill, State, chance
 
-__all__ = ["MINUTES", "Aim", "due_skills", "new_skills", "plan_set", "say_rate", "weak_skills"]
+__all__ = [
+    "MINUTES",
+    "SAYING_BARS",
+    "Aim",
+    "due_skills",
+    "is_missed",
+    "missed_skills",
+    "new_skills",
+    "open_basics",
+    "plan_set",
+    "say_met",
+    "say_rate",
+    "weak_skills",
+]
 
 SET_ITEMS = 8
 # What an item takes that aims at nothing.
 MIXED_MINUTES = 1.5
+# How many skills at the head of the course come before all else.
+BASICS = 3
 MOST = {"due": 6, "weak": 6, "new": 3}
+# With the first chords a newcomer is given one thing more.
+MOST_AT_FIRST = MOST | {"new": BASICS + 1}
 MINUTES = 10.0
 # A set may run over its time by so much rather than end with an item fewer.
 OVER = 1.5
@@ -38,6 +56,19 @@ UNSETTLED = 20
 WEAK_BELOW = 0.82
 SETTLED_FROM = 0.7
 LEAST_BARS = 4
+# Heard less often than that, a skill counts as missed.
+MISSED_BELOW = 0.5
+# How many of what was missed a set brings back before it weighs: two of up to six, else one. More
+# cost simulated learners, who have many, some 4 % of what they gain each.
+FEW_MISSED = ((6, 2),)
+# Met in so many bars they are weighed as the others are.
+BASIC_BARS = 24
+# With so many aims what aims at nothing is less than half of a set.
+ENOUGH_AIMS = 4
+# Fewer bars than that say nothing about a rate.
+SAYING_BARS = 5
+# So many chords are named in a reason.
+NAMED = 6
 # What falls due later today is done now.
 TODAY = timedelta(hours=12)
 
@@ -61,14 +92,54 @@ def due_skills(state: State, course: Iterable[str], now: datetime) -> list[str]:
     return [skill for _, _, skill in sorted(due)]
 
 
-def weak_skills(state: State, course: Iterable[str], now: datetime) -> list[str]:
-    """Skills that were met and are not heard well, the weakest first."""
+def weak_skills(
+    state: State, course: Iterable[str], now: datetime, *, rested: bool = True
+) -> list[str]:
+    """Skills that were met and are not heard well, the weakest first; `rested` leaves out those met
+    within `REST`."""
     met = [
         (chance(state, skill, (), now), skill)
         for skill, each in _met(state, course)
-        if each.bars >= LEAST_BARS and now - each.memory.last_at >= REST
+        if each.bars >= LEAST_BARS and (not rested or now - each.memory.last_at >= REST)
     ]
     return [skill for right, skill in sorted(met) if right < WEAK_BELOW]
+
+
+def missed_skills(
+    state: State, course: Iterable[str], now: datetime, done: frozenset[str] = frozenset()
+) -> list[str]:
+    """Skills that were met and mostly missed, the weakest first, however lately it was.
+
+    One of `done`, aimed at earlier in the day, comes again only where it was missed there.
+    """
+    return [
+        skill
+        for _, skill in sorted(
+            (chance(state, skill, (), now), skill) for skill, _ in _met(state, course)
+        )
+        if is_missed(state, skill, now)
+        and (skill not in done or now - state.skills[skill].memory.last_at < REST)
+    ]
+
+
+def is_missed(state: State, skill: str, now: datetime) -> bool:
+    """Whether a skill was mostly missed: in its first few bars; later, by how it is heard."""
+    met = state.skills.get(skill)
+    if met is None:
+        return False
+    if met.bars < SAYING_BARS:
+        return met.credit < MISSED_BELOW * met.bars
+    return chance(state, skill, (), now) < MISSED_BELOW
+
+
+def open_basics(state: State, course: Sequence[str], now: datetime) -> list[str]:
+    """The first skills of the course, in order, that are not settled and were not met often."""
+    return [
+        skill
+        for skill in course[:BASICS]
+        if skill not in state.skills
+        or (state.skills[skill].bars < BASIC_BARS and chance(state, skill, (), now) < SETTLED_FROM)
+    ]
 
 
 def _met(state: State, course: Iterable[str]) -> Iterator[tuple[str, Skill]]:
@@ -97,8 +168,9 @@ def plan_set(
     """The aims of a set, in the order in which they come.
 
     What is due, weak or new is weighed by what the exercises on offer for it may teach
-    (`choice.Outlook.worth`). One of each kind is taken where there is one, of the new the next in
-    the course.
+    (`choice.Outlook.worth`). The first chords of the course come first while they are not settled,
+    then, of what was mostly missed, what is worth most. One of each kind is taken where there is
+    one, of the new the next in the course.
 
     Parameters
     ----------
@@ -107,19 +179,36 @@ def plan_set(
     done : skills aimed at in an earlier set of the day; they are left out.
     why : in words, how a skill is heard; for the reasons.
     """
-    found = _candidates(state, course, now, done, why or {})
-    weighed = _weighed(found, offers, Outlooks(state, now))
+    outlooks, said = Outlooks(state, now), why or {}
+    weighed = _weighed(_candidates(state, course, now, done, said), offers, outlooks)
+    by_skill = {each.aim.skills[0]: each for each in weighed}
+    basics = [by_skill[s] for s in open_basics(state, course, now) if s in by_skill]
+    missed = [by_skill[s] for s in missed_skills(state, course, now, done) if s in by_skill]
+    most = next((most for few, most in FEW_MISSED if len(missed) <= few), 1)
+    missed = sorted(missed, key=lambda each: -each.worth)[:most]
     next_new = [each for each in weighed if each.aim.kind == "new"][:1]
     weighed.sort(key=lambda each: -each.worth)
     firsts = (next((w for w in weighed if w.aim.kind == kind), None) for kind in ("due", "weak"))
+    again = _weighed(_unrested(state, course, now, done | by_skill.keys(), said), offers, outlooks)
     taken: list[_Weighed] = []
-    for each in (*next_new, *filter(None, firsts), *weighed):
-        if _fits(each, taken):
+    for each in (*basics, *missed, *next_new, *filter(None, firsts), *weighed, *again):
+        if each not in taken and _fits(each, taken, MOST_AT_FIRST if basics else MOST):
             taken.append(each)
     left = MINUTES - sum(each.minutes for each in taken)
     room = min(SET_ITEMS - len(taken), int(left / MIXED_MINUTES))
-    mixed = Aim("mixed", (), "What you know, mixed as in a song.")
-    return (*interleaved([each.aim for each in taken], rng), *[mixed] * max(0, room))
+    room = min(room, len(taken) - 1) if len(taken) >= ENOUGH_AIMS else room
+    head = [each.aim for each in taken if each in basics]
+    rest = interleaved([each.aim for each in taken if each not in basics], rng)
+    return (*head, *rest, *[_mixed(state)] * max(0, room))
+
+
+def _mixed(state: State) -> Aim:
+    """An item that aims at nothing, of the chords that were met."""
+    met = [
+        chord for chord in PALETTE if chord in PALETTE[:FIRST] or f"chord {chord}" in state.skills
+    ]
+    *others, last = met[:NAMED]
+    return Aim("mixed", (), f"What you know: {', '.join(others)} and {last}, mixed as in a song.")
 
 
 class _Weighed(NamedTuple):
@@ -142,13 +231,13 @@ def _weighed(
     return found
 
 
-def _fits(each: _Weighed, taken: Sequence[_Weighed]) -> bool:
+def _fits(each: _Weighed, taken: Sequence[_Weighed], most: Mapping[str, int]) -> bool:
     """Whether a set has room for another aim: in number and time, and not the same over again."""
     kinds = Counter(other.aim.kind for other in taken)
     minutes = sum(other.minutes for other in taken) + each.minutes
     return (
         len(taken) < SET_ITEMS
-        and kinds[each.aim.kind] < MOST[each.aim.kind]
+        and kinds[each.aim.kind] < most[each.aim.kind]
         and (not taken or minutes <= MINUTES + OVER)
         and all(each.offers != other.offers for other in taken)
     )
@@ -161,19 +250,43 @@ def _candidates(
     done: frozenset[str],
     said: Mapping[str, str],
 ) -> list[Aim]:
-    """All that a set might be for."""
+    """All that a set might be for, each skill once."""
+    basics = open_basics(state, course, now)
+    met = [skill for skill in basics if skill in state.skills and skill not in done]
+    missed = missed_skills(state, course, now, done)
     weak = [skill for skill in weak_skills(state, course, now) if skill not in done]
+    weak = list(dict.fromkeys((*met, *missed, *weak)))
     due = [s for s in due_skills(state, course, now) if s not in done and s not in weak]
     new = [skill for skill in new_skills(state, course) if skill not in done]
     unsettled = sum(chance(state, skill) < SETTLED_FROM for skill, _ in _met(state, course))
     found = [Aim("due", (s,), _say_due(state, s, now)) for s in due]
-    found += [Aim("weak", (s,), said.get(s) or _say_weak(state, s)) for s in weak]
+    found += [_weak(state, s, said) for s in weak]
     if unsettled < UNSETTLED or not found:
+        ready = len([s for s in basics if s in new]) + 1 if basics else READY
         found += [
             Aim("new", (s,), f"New: {say_skill(s)}, {_when(s == new[0])} in the course.")
-            for s in new[:READY]
+            for s in new[:ready]
         ]
     return found
+
+
+def _unrested(
+    state: State,
+    course: Sequence[str],
+    now: datetime,
+    but: Collection[str],
+    said: Mapping[str, str],
+) -> list[Aim]:
+    """What is not heard well and was met too lately to come first, but rather than nothing."""
+    return [
+        _weak(state, skill, said)
+        for skill in weak_skills(state, course, now, rested=False)
+        if skill not in but and chance(state, skill, (), now) < SETTLED_FROM
+    ]
+
+
+def _weak(state: State, skill: str, said: Mapping[str, str]) -> Aim:
+    return Aim("weak", (skill,), _say_weak(state, skill, said.get(skill, "")))
 
 
 def _when(is_next: bool) -> str:
@@ -208,9 +321,23 @@ def _say_due(state: State, skill: str, now: datetime) -> str:
     return f"Due: {say_skill(skill)}, last heard {ago}; heard again before it fades."
 
 
-def _say_weak(state: State, skill: str) -> str:
-    right = say_rate(chance(state, skill))
-    return f"Weak: {say_skill(skill)}, right {right}."
+def _say_weak(state: State, skill: str, said: str) -> str:
+    met = state.skills[skill]
+    if met.bars < SAYING_BARS:
+        bars = f"{met.bars} bar{'s' * (met.bars != 1)}"
+        return f"Weak: {say_skill(skill)}, right in {int(met.credit + 1e-9)} of {bars} so far."
+    if said:
+        return f"Weak: {said[:1].lower()}{said[1:]}"
+    return f"Weak: {say_skill(skill)}, right {say_rate(chance(state, skill))}."
+
+
+def say_met(bars: int) -> str:
+    """What is said of a skill met in too few bars for a rate.
+
+    >>> say_met(1), say_met(2)
+    ('Met in 1 bar: too early to say.', 'Met in 2 bars: too early to say.')
+    """
+    return f"Met in {bars} bar{'s' * (bars != 1)}: too early to say."
 
 
 def say_rate(share: float) -> str:

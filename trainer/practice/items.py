@@ -10,16 +10,18 @@ from functools import lru_cache
 
 from trainer.errors import SettingsError
 from trainer.exercise import Exercise, Level, Recipe, make_exercise
-from trainer.practice.aims import PALETTE, STEPS, aimed_recipe, can_aim, plain_recipe
+from trainer.practice.aims import PALETTE, STEPS, aimed_recipe, can_aim, gentle_recipe, plain_recipe
 from trainer.practice.catalogue import kind_of, name_of
 from trainer.practice.choice import LONGEST, TARGET, Outlooks, Profile, nearest, profile_of
-from trainer.practice.daily import Aim
+from trainer.practice.daily import Aim, is_missed
 from trainer.practice.placement import TELLING, placement_recipes
 from trainer.practice.rating import State
 
 __all__ = ["Item", "course_skills", "known_chords", "make_item", "offers_for"]
 
 SEEDS = 1_000_000
+# At so many steps there is help.
+HELPED = 2
 # No song takes less.
 SONG_MINUTES = 2.5
 EVERYTHING = frozenset(PALETTE)
@@ -60,13 +62,14 @@ def offers_for(skill: str) -> tuple[Profile, ...]:
 def make_item(
     state: State, aim: Aim, now: datetime, rng: random.Random, *, longest: float = LONGEST
 ) -> Item:
-    """The exercise for an aim: of one at each step, the one that suits best.
+    """The exercise for an aim: of one at each step, the one that suits best; for what is weak there
+    is a gentler one, too, and for what was mostly missed only those with help.
 
     It takes no more than `longest` minutes where there is one so short. Whole songs are weighed by
     one made before, for they take longest to make.
     """
     seed = rng.randrange(SEEDS)
-    recipes = _recipes(state, aim)
+    recipes = _recipes(state, aim, now)
     if longest < SONG_MINUTES:
         recipes = [recipe for recipe in recipes if recipe.size != "song"] or recipes
     made = {
@@ -82,13 +85,18 @@ def make_item(
     return Item(aim, exercise, found.right, profile_of(exercise).minutes)
 
 
-def _recipes(state: State, aim: Aim) -> Sequence[Recipe]:
+def _recipes(state: State, aim: Aim, now: datetime) -> Sequence[Recipe]:
     if aim.kind == "placement":
         return placement_recipes()
     known = known_chords(state)
     if not aim.skills:
         return tuple(plain_recipe(step, known) for step in range(len(STEPS)))
-    return tuple(aimed_recipe(aim.skills[0], step, known) for step in range(len(STEPS)))
+    steps = tuple(aimed_recipe(aim.skills[0], step, known) for step in range(len(STEPS)))
+    if aim.kind != "weak":
+        return steps
+    # Much that is known beside it would hide in the mean that what was missed is out of reach.
+    most = HELPED if is_missed(state, aim.skills[0], now) else len(steps)
+    return (gentle_recipe(aim.skills[0], known), *steps[:most])
 
 
 @lru_cache(maxsize=1024)

@@ -8,7 +8,7 @@ from datetime import datetime
 from math import exp
 
 from trainer.practice.catalogue import say_skill
-from trainer.practice.daily import say_rate
+from trainer.practice.daily import SAYING_BARS, say_met, say_rate
 from trainer.practice.memory import kept
 from trainer.practice.rating import Rating, State, chance, rating
 
@@ -16,7 +16,6 @@ __all__ = ["SkillLine", "interval", "skill_lines"]
 
 # Nine in ten of a normal distribution lie within so many standard deviations.
 WITHIN = 1.645
-UNSURE_SD = 0.8
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +23,8 @@ class SkillLine:
     """One skill. `right`, `low`, `high` are chances in an ordinary bar: the best guess and the
     range that holds nine in ten; `kept` is the share still kept since it was last met.
 
-    `rating_logits` and `sd_logits` are the numbers behind them; `said` tells it in a sentence.
+    `rating_logits` and `sd_logits` are the numbers behind them; `said` tells it in a sentence, no
+    rate where `is_early`: met in too few bars.
     """
 
     skill: str
@@ -40,6 +40,11 @@ class SkillLine:
     last_at: datetime
     said: str
 
+    @property
+    def is_early(self) -> bool:
+        """Whether it was met in too few bars to say a rate."""
+        return self.bars < SAYING_BARS
+
 
 def interval(value: Rating) -> tuple[float, float]:
     """The chances between which a rating lies nine times in ten."""
@@ -50,18 +55,20 @@ def interval(value: Rating) -> tuple[float, float]:
 def skill_lines(
     state: State, now: datetime, why: Mapping[str, str] | None = None
 ) -> tuple[SkillLine, ...]:
-    """Every skill that was met, the weakest first. `why` as `words.explain` gives it."""
+    """Every skill that was met, the weakest first, at the end those met in too few bars to say.
+
+    `why` as `words.explain` gives it; it stands after the rate.
+    """
     lines = (_line(state, skill, now, why or {}) for skill in state.skills)
-    return tuple(sorted(lines, key=lambda line: (line.right, line.skill)))
+    return tuple(sorted(lines, key=lambda line: (line.is_early, line.right, line.skill)))
 
 
 def _line(state: State, skill: str, now: datetime, why: Mapping[str, str]) -> SkillLine:
     found, value = state.skills[skill], rating(state, skill, now)
     low, high = interval(value)
     right = chance(state, skill, (), now)
-    said = why.get(skill) or f"{_start(say_skill(skill))}: right {say_rate(right)}."
-    if value.sd > UNSURE_SD:
-        said += " That is a guess yet: few bars were heard."
+    rate = f"Right {say_rate(right)}. {why.get(skill, '')}".rstrip()
+    said = say_met(found.bars) if found.bars < SAYING_BARS else rate
     return SkillLine(
         skill,
         say_skill(skill),
@@ -76,7 +83,3 @@ def _line(state: State, skill: str, now: datetime, why: Mapping[str, str]) -> Sk
         found.memory.last_at,
         said,
     )
-
-
-def _start(words: str) -> str:
-    return words[:1].upper() + words[1:]

@@ -45,7 +45,7 @@ from trainer.practice.situation import FEATURES
 __all__ = ["MODEL", "Prior", "Rating", "Skill", "State", "chance", "learn", "rating", "step"]
 
 # Raised whenever the same attempts would give other ratings: stored ones are then made anew.
-MODEL = 1
+MODEL = 2
 DAY_S = 86_400.0
 
 

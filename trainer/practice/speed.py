@@ -2,7 +2,8 @@
 
 One section of sixteen bars at 96 beats a minute, six chords, a few splits and slashes, the small
 band, no help, one listen, no pause, the tempo as it is. The figure is how much was kept up with:
-the share of the bars that were written wholly right no later than one bar after they had sounded.
+the share of the bars that were written wholly right no later than one bar after they had sounded,
+and no earlier than one bar before they sounded: what stood there sooner was a guess.
 The protocol has a name; if it ever changes, so does the name, and results of different protocols
 are never compared. Common practice, no source.
 """
@@ -23,9 +24,11 @@ __all__ = [
     "SpeedHistory",
     "SpeedResult",
     "is_speed_test",
+    "say_standing",
     "speed_history",
     "speed_result",
     "speed_test",
+    "why_not",
 ]
 
 PROTOCOL = "speed 1"
@@ -46,6 +49,8 @@ SPEED_RECIPE = recipe_from_dict(
 )
 # In time: written before the bar after it has ended.
 BARS_IN_TIME = 2
+# No guess: written, at most, so many bars before it began to sound.
+BARS_AHEAD = 1
 RIGHT = 1 - 1e-9
 
 
@@ -108,15 +113,50 @@ def speed_result(
     if listens != 1 or paused or tempo_ratio != 1.0:
         return None
     rows = [bar for bar in bars if bar.reference is not None]
-    lags = [bar.lag_beats for bar in rows if bar.lag_beats is not None]
+    lags = [max(0.0, bar.lag_beats) for bar in rows if bar.lag_beats is not None]
     right = [(bar.score or 0.0) >= RIGHT for bar in rows]
     in_time = [
-        is_right and bar.lag_beats is not None and bar.lag_beats <= BARS_IN_TIME * beats_a_bar
+        is_right
+        and bar.lag_beats is not None
+        and -BARS_AHEAD * beats_a_bar <= bar.lag_beats <= BARS_IN_TIME * beats_a_bar
         for is_right, bar in zip(right, rows, strict=True)
     ]
     if not rows or not lags:
         return None
     return SpeedResult(PROTOCOL, at, sum(in_time) / len(rows), sum(right) / len(rows), median(lags))
+
+
+def why_not(listens: int, paused: bool, tempo_ratio: float, is_timed: bool) -> str:
+    """Why an attempt does not count as a self-test, "" if it does."""
+    if listens != 1:
+        return f"it was played {listens} times, not once" if listens else "it was not played"
+    if paused:
+        return "the band was stopped on the way"
+    if tempo_ratio != 1:
+        return "it was slowed down"
+    return "" if is_timed else "all of it was written before it was played"
+
+
+def say_standing(history: SpeedHistory) -> str:
+    """Where the last result stands among those before it, in words.
+
+    Raises ValueError if there is no result.
+    """
+    if not history.results:
+        raise ValueError("found no results, expected at least one")
+    *before, last = map(_rank, history.results)
+    if not before:
+        return "Your first: the next ones are held against it."
+    if history.is_best:
+        return "Your best so far."
+    equal = sum(each == last for each in before)
+    if equal == len(before):
+        return "As good as your earlier tests."
+    beaten = sum(each < last for each in before)
+    if not beaten:
+        return "As good as your weakest so far." if equal else "Below your earlier tests."
+    share = f"Better than {beaten} of your {len(before)} earlier tests"
+    return f"{share}, as good as {equal}." if equal else f"{share}."
 
 
 def speed_history(results: Sequence[SpeedResult]) -> SpeedHistory:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from trainer.practice.daily import say_rate
 from trainer.practice.evidence import CHORD_NAME
 
-__all__ = ["Heard", "explain", "heard_as"]
+__all__ = ["Heard", "explain", "heard_as", "mistakes"]
 
 LEAST = 4
 LEAST_WRONG = 2
@@ -19,12 +19,14 @@ Pairs = Iterable[tuple[str, str, int]]
 
 @dataclass(frozen=True, slots=True)
 class Heard:
-    """How often something played was written as it is, and as the thing most taken for it."""
+    """How often something played was written as it is, and as the thing most taken for it; `times`
+    is how often it was played."""
 
     played: str
     written: str
     right: int
     wrong: int
+    times: int
 
     @property
     def share(self) -> float:
@@ -39,7 +41,10 @@ def heard_as(pairs: Pairs) -> Mapping[str, Heard]:
     confuses nothing. A pair counts once it was met four times and mistaken twice.
     """
     counts: defaultdict[str, Counter[str]] = defaultdict(Counter)
+    times: Counter[str] = Counter()
     for played, written, chords in pairs:
+        for skill, _ in _views(played, played):
+            times[skill] += chords
         for skill, name in _views(played, written):
             counts[skill][name] += chords
     found = {}
@@ -51,7 +56,7 @@ def heard_as(pairs: Pairs) -> Mapping[str, Heard]:
             continue
         most, name = max(wrong)
         if most >= LEAST_WRONG and right + most >= LEAST:
-            found[skill] = Heard(played, name, right, most)
+            found[skill] = Heard(played, name, right, most, times[skill])
     return found
 
 
@@ -65,6 +70,19 @@ def explain(pairs: Pairs) -> dict[str, str]:
         skill: f"You hear {heard.played} against {heard.written} {say_rate(heard.share)}."
         for skill, heard in heard_as(pairs).items()
     }
+
+
+def mistakes(pairs: Pairs) -> list[str]:
+    """For each chord or bass, a sentence on what is written for it, the most often wrong first.
+
+    >>> mistakes([("4", "4", 8), ("4", "2-", 4), ("4", "1", 6), ("4", "", 2)])[0]
+    'When 4 is played you write 1 about one time in three.'
+    """
+    found = sorted(heard_as(pairs).values(), key=lambda one: (-one.wrong, one.played))
+    return [
+        f"When {one.played} is played you write {one.written} {say_rate(one.wrong / one.times)}."
+        for one in found
+    ]
 
 
 def _views(played: str, written: str) -> Iterable[tuple[str, str]]:

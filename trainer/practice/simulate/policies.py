@@ -12,7 +12,8 @@ from datetime import datetime
 from typing import Protocol
 
 from trainer.practice.choice import Outlooks, Profile, nearest
-from trainer.practice.daily import Aim, plan_set
+from trainer.practice.daily import Aim, is_missed, plan_set
+from trainer.practice.items import HELPED
 from trainer.practice.placement import TELLING, is_placed
 from trainer.practice.rating import State, rating
 from trainer.practice.simulate.pool import Pool
@@ -61,6 +62,10 @@ class DailySet:
         aim = self.aims.pop(0)
         self.done |= set(aim.skills)
         offers = self.pool.aimed[aim.skills[0]] if aim.skills else self.pool.mixed
+        if aim.kind == "weak":
+            gentle = self.pool.gentle[aim.skills[0]]
+            most = HELPED * len(gentle) if is_missed(state, aim.skills[0], now) else len(offers)
+            offers = (*gentle, *offers[:most])
         place, _ = nearest(Outlooks(state, now), offers, aim.skills)
         return offers[place]
 

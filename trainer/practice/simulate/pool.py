@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from trainer.exercise import Level, Recipe, load_course, make_exercise
-from trainer.practice.aims import STEPS, aimed_recipe, plain_recipe
+from trainer.practice.aims import STEPS, aimed_recipe, gentle_recipe, plain_recipe
 from trainer.practice.choice import Profile, profile_of
 from trainer.practice.placement import placement_recipes
 
@@ -21,12 +21,14 @@ SHORT = 3
 
 @dataclass(frozen=True, slots=True)
 class Pool:
-    """Profiles: aimed at each skill, mixed, of each level, for placement; and all skills in them.
+    """Profiles: aimed at each skill, the same gently, mixed, of each level, for placement; and all
+    skills in them.
 
     `course` are the skills in the order of the course.
     """
 
     aimed: dict[str, tuple[Profile, ...]]
+    gentle: dict[str, tuple[Profile, ...]]
     mixed: tuple[Profile, ...]
     levels: tuple[tuple[Profile, ...], ...]
     placement: tuple[Profile, ...]
@@ -46,13 +48,14 @@ def make_pool(seed: int = 0) -> Pool:
         )
         for skill in course
     }
+    gentle = {skill: _made(gentle_recipe(skill), seed) for skill in course}
     mixed = tuple(p for step in range(len(STEPS)) for p in _made(plain_recipe(step), seed))
     by_level = tuple(_made(level.recipe, seed, level) for level in levels)
     first = tuple(p for recipe in placement_recipes() for p in _made(recipe, seed))
     every = (*(p for each in aimed.values() for p in each), *mixed, *first)
-    every += tuple(p for each in by_level for p in each)
+    every += tuple(p for each in (*gentle.values(), *by_level) for p in each)
     skills = frozenset(skill for p in every for (_, has), _ in p.bars for skill in has)
-    return Pool(aimed, mixed, by_level, first, course, skills)
+    return Pool(aimed, gentle, mixed, by_level, first, course, skills)
 
 
 def _made(recipe: Recipe, seed: int, level: Level | None = None) -> tuple[Profile, ...]:
