@@ -10,6 +10,8 @@ from fastapi.testclient import TestClient
 
 from tests.web.evenings import hand_in_at
 from tests.web.helpers import begin, exercise_of, hand_in
+from trainer.exercise import exercise_from_json, make_exercise, recipe_from_dict
+from trainer.practice import speed_test
 from trainer.store import AttemptRecord
 from trainer.web.site import Site
 from trainer.web.views.history import PAGE, history_view
@@ -23,14 +25,16 @@ ONE = AttemptRecord(
 ATTEMPTS = [
     replace(ONE, id=1, score=0.7, title="b", level=2, listens=3),
     replace(ONE, id=2, score=0.9, title="A", level=None, origin="song", listens=1,
-            finished_at=NOW + timedelta(1)),
-    replace(ONE, id=3, score=0.8, title="c", level=None, finished_at=NOW + timedelta(2)),
+            exercise_id="song", finished_at=NOW + timedelta(1)),
+    replace(ONE, id=3, score=0.8, title="c", level=None, exercise_id="own",
+            finished_at=NOW + timedelta(2)),
 ]  # fmt: skip
+KINDS_OF = {"song": "song", "own": "recipe"}
 
 
 def ids(**how: object) -> list[int]:
     """The attempts of a view, by number."""
-    return [one.id for one in history_view(ATTEMPTS, **how).attempts]  # type: ignore[arg-type]
+    return [one.id for one in history_view(ATTEMPTS, KINDS_OF, **how).attempts]  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(
@@ -60,7 +64,7 @@ def test_attempts_are_filtered(kind: str, found: list[int]) -> None:
 def test_a_page_at_a_time() -> None:
     """Pages follow each other without a gap; beyond the last is the last."""
     many = [replace(ONE, id=k, finished_at=NOW + timedelta(k)) for k in range(2 * PAGE + 1)]
-    pages = [history_view(many, page=page) for page in (1, 2, 3, 99)]
+    pages = [history_view(many, {}, page=page) for page in (1, 2, 3, 99)]
     assert [len(page.attempts) for page in pages] == [PAGE, PAGE, 1, 1]
     seen = [one.id for page in pages[:3] for one in page.attempts]
     assert seen == list(range(2 * PAGE, -1, -1))
@@ -90,8 +94,33 @@ def test_the_newest_are_read_a_page_at_a_time(
     for kind in ("", "1"):
         for page in (1, 2, 9):
             told = client.get("/history", params={"kind": kind, "page": str(page)}).text
-            view = history_view(everything, kind=kind, page=page)
+            view = history_view(everything, {}, kind=kind, page=page)
             found = [int(number) for number in re.findall(r'href="/result/(\d+)"', told)]
             assert found == [one.id for one in view.attempts]
             assert f"Page {view.page} of {view.pages}" in told
     assert "Nothing of that kind" in client.get("/history?kind=77").text
+
+
+def test_each_kind_is_named(
+    client: TestClient, site: Site, fixed_now: datetime, rng: random.Random
+) -> None:
+    """Placement, sets, speed tests, songs and own recipes are told apart, in the table and by the
+    filter; own recipes are nothing else."""
+    assert client.post("/today/begin", follow_redirects=False).status_code == 303
+    placing = site.store.sets.of_day(site.learner, site.today)[0]
+    kept = site.store.exercises.get(placing.exercise_id or "")
+    assert kept is not None
+    own = make_exercise(recipe_from_dict({"chords": ["1", "4"], "size": "phrase"}, "own"), 3)
+    site.keep(site.songs[0])
+    made = [exercise_from_json(kept.data), speed_test(1), site.songs[0], own, exercise_of(2)]
+    numbers = [
+        hand_in_at(site.store, site.learner, each, fixed_now - timedelta(hours=n), 0.0, rng)
+        for n, each in enumerate(made)
+    ]
+    names = ["finding your level", "speed test", "song", "recipe", "level 2"]
+    page = client.get("/history").text
+    assert [f"<td>{name}</td>" in page for name in names] == [True] * len(names)
+    asked = ["placement", "speed", "songs", "recipes", "2"]
+    for kind, number in zip(asked, numbers, strict=True):
+        told = client.get("/history", params={"kind": kind}).text
+        assert re.findall(r'href="/result/(\d+)"', told) == [str(number)]

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Row, func, insert, select, update
 
-from trainer.practice import Aim
+from trainer.practice import Aim, is_speed_test
 from trainer.store.database import Database
 from trainer.store.records import ExerciseRecord, Learner, SetItem, as_utc
-from trainer.store.tables import set_items
+from trainer.store.tables import attempts, exercises, set_items
 
 __all__ = ["Sets", "finish_item"]
+
+MOST_NAMED = 500
 
 
 class Sets:
@@ -32,6 +34,31 @@ class Sets:
         s = set_items.c
         found = self._items(s.learner_id == learner.id, s.id == item_id)
         return found[0] if found else None
+
+    def kinds(self, learner: Learner) -> Mapping[str, str]:
+        """What the exercises were that a learner wrote and that are of no level, by their ids:
+        "song", "daily set", "finding your level", "speed test" or "recipe"."""
+        a, e, s = attempts.c, exercises.c, set_items.c
+        mine = (a.learner_id == learner.id, a.level.is_(None))
+        set_of = (
+            select(s.exercise_id, func.max(s.kind == "placement").label("placing"))
+            .where(s.learner_id == learner.id, s.exercise_id.is_not(None))
+            .group_by(s.exercise_id)
+            .subquery()
+        )
+        query = (
+            select(e.id, e.origin, set_of.c.placing)
+            .where(e.id.in_(select(a.exercise_id).where(*mine)))
+            .outerjoin(set_of, set_of.c.exercise_id == e.id)
+        )
+        with self._database.reading() as connection:
+            rows = connection.execute(query).all()
+            free = [row.id for row in rows if row.placing is None and row.origin != "song"]
+            recipes: dict[str, Any] = {}
+            for part in _batched(free):
+                found = connection.execute(select(e.id, e.data).where(e.id.in_(part)))
+                recipes |= {row.id: row.data.get("recipe") or {} for row in found}
+        return {row.id: _kind(row.origin, row.placing, recipes.get(row.id, {})) for row in rows}
 
     def had_placement(self, learner: Learner) -> bool:
         """Whether a placement was ever begun."""
@@ -105,6 +132,19 @@ def finish_item(connection: Connection, learner_id: int, exercise_id: str, at: d
     mine = (s.learner_id == learner_id, s.exercise_id == exercise_id, s.status != "done")
     values = {"status": "done", "changed_at": at}
     connection.execute(update(set_items).where(*mine).values(values))
+
+
+def _batched(ids: Sequence[str]) -> Iterator[Sequence[str]]:
+    """Ids in as many at a time as a query may name."""
+    return (ids[start : start + MOST_NAMED] for start in range(0, len(ids), MOST_NAMED))
+
+
+def _kind(origin: str, placing: Any, recipe: Mapping[str, Any]) -> str:
+    if origin == "song":
+        return "song"
+    if placing is not None:
+        return "finding your level" if placing else "daily set"
+    return "speed test" if is_speed_test(recipe) else "recipe"
 
 
 def _row(

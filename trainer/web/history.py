@@ -8,7 +8,7 @@ from fastapi import APIRouter
 from fastapi.responses import RedirectResponse, Response
 
 from trainer.web.site import Here, Site
-from trainer.web.views.history import ORDERS, PAGE, HistoryView, history_view
+from trainer.web.views.history import KINDS, ORDERS, PAGE, HistoryView, history_view, say_kind
 
 if TYPE_CHECKING:
     from trainer.store import Learner
@@ -28,16 +28,25 @@ def history(
     learner = site.known
     if learner is None:
         return RedirectResponse("/", 303)
+    kinds = site.store.sets.kinds(learner)
     number = int(page) if page.isdecimal() and len(page) < 9 else 1
     if order == "when" and turned != "1" and (not kind or (kind.isdecimal() and len(kind) < 9)):
         view = _newest(site, learner, kind, number)
     else:
         newest = site.store.attempts.history(learner, limit=MOST)
-        view = history_view(newest, kind=kind, order=order, turned=turned == "1", page=number)
+        view = history_view(
+            newest, kinds, kind=kind, order=order, turned=turned == "1", page=number
+        )
     passes = {level.number: level.pass_mark for level in site.course}
-    return site.page(
-        "history.html", {"view": view, "kind": kind, "orders": ORDERS, "passes": passes}
-    )
+    values = {
+        "view": view,
+        "kind": kind,
+        "kinds": KINDS,
+        "said": {one.id: say_kind(one.level, one.exercise_id, kinds) for one in view.attempts},
+        "orders": ORDERS,
+        "passes": passes,
+    }
+    return site.page("history.html", values)
 
 
 def _newest(site: Site, learner: Learner, kind: str, page: int) -> HistoryView:

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Any
 from fastapi import APIRouter
 from fastapi.responses import RedirectResponse, Response
 
-from trainer.practice import SkillLine, explain, skill_lines, speed_history
+from trainer.practice import SkillLine, explain, mistakes, skill_lines, speed_history
 from trainer.web.downloads import download, download_rows
 from trainer.web.site import Here, Site
 from trainer.web.views.heat import heat
-from trainer.web.views.progress import day_plots, skill_plots, totals, worth_drawing
+from trainer.web.views.progress import OFTEN, day_plots, skill_plots, totals, worth_drawing
 from trainer.web.views.spans import DEFAULT, RANGES, Span, span_of
-from trainer.web.views.speed import speed_view
+from trainer.web.views.speed import speed_in_span
 
 if TYPE_CHECKING:
     from trainer.store import Confusion, DayRecord, Learner, SkillDay
@@ -31,13 +31,13 @@ SENTENCES = 5
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """What the store says of a range; `why` tells in words what is taken for what."""
+    """What the store says of a range; `mistakes` tells in words what is taken for what."""
 
     span: Span
     days: tuple[DayRecord, ...]
     met: tuple[SkillDay, ...]
     confusions: tuple[Confusion, ...]
-    why: dict[str, str]
+    mistakes: list[str]
     lines: tuple[SkillLine, ...]
 
 
@@ -62,8 +62,10 @@ def progress(site: Here, time: str = DEFAULT, skills: str = "") -> Response:
         "days": day_plots(known.days, span),
         "skills": skill_plots(shown, known.met, rated, span),
         "heat": heat(known.confusions),
-        "sentences": [known.why[o.skill] for o in known.lines if o.skill in known.why][:SENTENCES],
-        "speed": speed_view(speed_history(site.store.ratings.speed(learner))),
+        "often": OFTEN,
+        "drawn": len(shown),
+        "sentences": known.mistakes[:SENTENCES],
+        "speed": speed_in_span(speed_history(site.store.ratings.speed(learner)), span),
     }
     return site.page("progress.html", values)
 
@@ -103,14 +105,14 @@ def _known(site: Site, learner: Learner, time: str) -> Known:
     span = span_of(time, site.today, everything[0].day if everything else None)
     since, until = span.since, span.until
     confusions = store.progress.confusions(learner, since, until)
-    why = explain((each.played, each.written, each.chords) for each in confusions)
+    pairs = [(each.played, each.written, each.chords) for each in confusions]
     return Known(
         span,
         everything or store.progress.days(learner, since, until),
         store.progress.skill_stretches(learner, since, until, span.step),
         confusions,
-        why,
-        skill_lines(store.ratings.state(learner), site.now(), why),
+        mistakes(pairs),
+        skill_lines(store.ratings.state(learner), site.now(), explain(pairs)),
     )
 
 

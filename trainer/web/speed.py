@@ -5,14 +5,16 @@ from __future__ import annotations
 from fastapi import APIRouter
 from fastapi.responses import RedirectResponse, Response
 
-from trainer.practice import speed_history, speed_test
-from trainer.web.site import Here, new_seed
+from trainer.practice import SpeedHistory, speed_history, speed_test, why_not
+from trainer.web.site import Here, Site, new_seed
 from trainer.web.views.speed import speed_view
 
 __all__ = ["router"]
 
 router = APIRouter(prefix="/speed")
 SEE_OTHER = 303
+# A test that does not count is told of while it is among so many of the last attempts.
+NEWEST = 10
 
 
 @router.get("")
@@ -22,7 +24,17 @@ def speed(site: Here) -> Response:
     if learner is None:
         return RedirectResponse("/hearing", SEE_OTHER)
     history = speed_history(site.store.ratings.speed(learner))
-    return site.page("speed.html", {"view": speed_view(history)})
+    return site.page("speed.html", {"view": speed_view(history, _uncounted(site, history))})
+
+
+def _uncounted(site: Site, history: SpeedHistory) -> str:
+    """Why the last test does not count, "" where it does or there is none."""
+    kinds = site.store.sets.kinds(site.learner)
+    newest = site.store.attempts.history(site.learner, limit=NEWEST)
+    test = next((one for one in newest if kinds.get(one.exercise_id) == "speed test"), None)
+    if test is None or any(test.finished_at == each.at for each in history.results):
+        return ""
+    return why_not(test.listens, test.paused, test.tempo_ratio, is_timed=False)
 
 
 @router.post("/begin")

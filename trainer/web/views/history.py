@@ -2,20 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from trainer.store import AttemptRecord
 
-__all__ = ["ORDERS", "PAGE", "HistoryView", "history_view"]
+__all__ = ["KINDS", "ORDERS", "PAGE", "HistoryView", "history_view", "say_kind"]
 
 PAGE = 50
+# What may be asked for beside the levels: its name in the address, the kind, in words.
+KINDS = (
+    ("sets", "daily set", "daily sets"),
+    ("placement", "finding your level", "finding your level"),
+    ("speed", "speed test", "speed tests"),
+    ("songs", "song", "songs of the house band"),
+    ("recipes", "recipe", "recipes of your own"),
+)
 ORDERS: dict[str, tuple[str, Callable[[AttemptRecord], Any], bool]] = {
     "when": ("When", lambda one: one.finished_at, True),
     "song": ("Song", lambda one: one.title.casefold(), False),
-    "level": ("Level", lambda one: -1 if one.level is None else one.level, False),
+    "level": ("Kind", lambda one: -1 if one.level is None else one.level, False),
     "score": ("Score", lambda one: one.score, True),
     "listens": ("Listens", lambda one: one.listens, False),
 }
@@ -36,6 +44,7 @@ class HistoryView:
 
 def history_view(
     attempts: Sequence[AttemptRecord],
+    kinds: Mapping[str, str],
     *,
     kind: str = "",
     order: str = "when",
@@ -44,13 +53,13 @@ def history_view(
 ) -> HistoryView:
     """The attempts of a kind in an order.
 
-    `kind` is "" for all, "songs" for the hand-written ones, "recipes" for those outside the course,
-    or a level's number; `order` is one of `ORDERS`, the other way round if `turned`. What is not
-    known counts as not said.
+    `kinds` are those of the exercises of no level (`Sets.kinds`). `kind` is "" for all, a name of
+    `KINDS`, or a level's number; `order` is one of `ORDERS`, the other way round if `turned`. What
+    is not known counts as not said.
     """
     order = order if order in ORDERS else "when"
     _, key, down = ORDERS[order]
-    wanted = [one for one in attempts if _is_kind(one, kind)]
+    wanted = [one for one in attempts if _is_kind(one, kind, kinds)]
     wanted.sort(key=key, reverse=down != turned)
     pages = max(1, -(-len(wanted) // PAGE))
     page = min(max(1, page), pages)
@@ -59,9 +68,13 @@ def history_view(
     return HistoryView(shown, tuple(levels), len(wanted), page, pages, order, turned)
 
 
-def _is_kind(one: AttemptRecord, kind: str) -> bool:
-    if kind == "songs":
-        return one.origin == "song"
-    if kind == "recipes":
-        return one.level is None and one.origin != "song"
-    return one.level == int(kind) if kind.isdecimal() else True
+def say_kind(level: int | None, exercise_id: str, kinds: Mapping[str, str]) -> str:
+    """What an attempt was at, in words: "level 6", or its kind of `Sets.kinds`."""
+    return kinds.get(exercise_id, "recipe") if level is None else f"level {level}"
+
+
+def _is_kind(one: AttemptRecord, kind: str, kinds: Mapping[str, str]) -> bool:
+    if kind.isdecimal():
+        return one.level == int(kind)
+    wanted = next((each for name, each, _ in KINDS if name == kind), None)
+    return wanted is None or say_kind(one.level, one.exercise_id, kinds) == wanted

@@ -174,7 +174,7 @@ def line(
     heads: tuple[str, ...],
     rows: Sequence[tuple[str, ...]],
 ) -> Plot:
-    """Values joined by a line over the band they lie in."""
+    """Values joined by a line over the range they lie in."""
     sheet = _Sheet(WIDE, max(1, len(points)), scale)
     known = [(round(sheet.x(k), 1), p) for k, p in enumerate(points) if p.value is not None]
     dots = tuple((x, sheet.y(p.value or 0.0)) for x, p in known)

@@ -15,7 +15,7 @@ from trainer.web.views.spans import Span
 if TYPE_CHECKING:
     from trainer.store import DayRecord, RatingDay, SkillDay
 
-__all__ = ["Totals", "day_plots", "skill_plots", "totals", "worth_drawing"]
+__all__ = ["OFTEN", "Totals", "day_plots", "skill_plots", "totals", "worth_drawing"]
 
 # Fewer bars in a range make no line.
 OFTEN = 12
@@ -89,7 +89,10 @@ def day_plots(days: Sequence[DayRecord], span: Span) -> tuple[Plot, ...]:
 def skill_plots(
     lines: Iterable[SkillLine], met: Sequence[SkillDay], rated: Sequence[RatingDay], span: Span
 ) -> tuple[Plot, ...]:
-    """How well each skill is heard over time, and how much of it came out right."""
+    """How well each skill is heard over time, and the mean credit of its bars.
+
+    What is said of the last stretch is the present estimate; a skill met too little has none.
+    """
     drawn = list(lines)
     counts: dict[str, dict[int, tuple[int, float]]] = {one.skill: {} for one in drawn}
     ratings: dict[str, dict[int, Rating]] = {one.skill: {} for one in drawn}
@@ -112,11 +115,14 @@ def _skill(
     for piece in range(span.pieces):
         bars_met, score = met.get(piece, (0, 0.0))
         right = score / bars_met if bars_met else None
-        value = rated.get(piece)
-        low, high = interval(value) if value else (None, None)
-        point = Point(labels[piece], _chance(value) if value else None, low, high, right)
+        if piece == span.pieces - 1:
+            point = _present(one, labels[piece], right)
+        else:
+            value = None if one.is_early else rated.get(piece)
+            low, high = interval(value) if value else (None, None)
+            point = Point(labels[piece], _chance(value) if value else None, low, high, right)
         points.append(point)
-        if bars_met or value:
+        if bars_met or point.value is not None:
             rows.append((names[piece], _share(point.value), _between(point), _share(right),
                          str(bars_met)))  # fmt: skip
     heads = ("When", "Heard", "Between", "Came out", "Bars")
@@ -129,6 +135,13 @@ def _skill(
         heads,
         list(reversed(rows)),
     )
+
+
+def _present(one: SkillLine, label: str, beside: float | None) -> Point:
+    """The last point: the present estimate, which the sentence and the table of skills have too."""
+    if one.is_early:
+        return Point(label, None, beside=beside)
+    return Point(label, one.right, one.low, one.high, beside)
 
 
 def _title(name: str) -> str:
@@ -208,8 +221,7 @@ def _minutes(value: float) -> str:
 
 
 def worth_drawing(lines: Sequence[SkillLine], met: Iterable[SkillDay], most: int) -> set[str]:
-    """The weakest skills of those met often enough in a range to show a line, then the others by
-    how often they were met."""
+    """The weakest skills of those met in `OFTEN` bars of a range or more, then those met most."""
     bars_met: Counter[str] = Counter()
     for day in met:
         bars_met[day.skill] += day.bars

@@ -34,10 +34,12 @@ class Span:
         return min(max(0, (day - self.since).days // self.step), self.pieces - 1)
 
     def labels(self) -> list[str]:
-        """Each piece by its first day, short."""
+        """Each piece by its first day, short; the last by the day it is looked at."""
         firsts = [self.since + timedelta(days=self.step * k) for k in range(self.pieces)]
-        form = "%b %Y" if self.pieces * self.step > 366 else "%b"
-        return [f"{day.day} {day:%b}" if form == "%b" else f"{day:{form}}" for day in firsts]
+        days = [*firsts[:-1], self.until]
+        if self.pieces * self.step > 366:
+            return [f"{day:%b %Y}" for day in days]
+        return [f"{day.day} {day:%b}" for day in days]
 
     def names(self) -> list[str]:
         """Each piece in full, for a table."""

@@ -2,72 +2,87 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 
-from trainer.practice import SpeedHistory, SpeedResult
+from trainer.practice import SpeedHistory, SpeedResult, say_standing, why_not
 from trainer.web.views.plots import SHARES, Plot, Point, line, percent
+from trainer.web.views.spans import Span
 
-__all__ = ["SpeedView", "speed_view", "why_not"]
+__all__ = ["SpeedView", "speed_in_span", "speed_view", "why_not"]
 
 # So many of the last results are drawn; the table has them all.
 DRAWN = 40
 
 
+HEADS = ("When", "Kept up with", "Right in the end", "Beats behind")
+
+
 @dataclass(frozen=True, slots=True)
 class SpeedView:
-    """The last result, the best, what the last is worth among the rest, and all drawn."""
+    """The last result, the best, what the last is worth among the rest, and all drawn.
+
+    `uncounted` says why a test that was written after all of these does not count, "" without one.
+    """
 
     last: SpeedResult | None
     best: SpeedResult | None
     standing: str
     plot: Plot | None
+    uncounted: str = ""
 
 
-def speed_view(history: SpeedHistory) -> SpeedView:
+def speed_view(history: SpeedHistory, uncounted: str = "") -> SpeedView:
     """What a history says."""
     if not history.results:
-        return SpeedView(None, None, "", None)
-    return SpeedView(history.results[-1], history.best, _standing(history), _plot(history))
+        return SpeedView(None, None, "", None, uncounted)
+    last, plot = history.results[-1], _plot(history.results)
+    return SpeedView(last, history.best, say_standing(history), plot, uncounted)
 
 
-def why_not(listens: int, paused: bool, tempo_ratio: float, is_timed: bool) -> str:
-    """Why an attempt does not count as a self-test, "" if it does."""
-    if listens != 1:
-        return f"it was played {listens} times, not once" if listens else "it was not played"
-    if paused:
-        return "the band was stopped on the way"
-    if tempo_ratio != 1:
-        return "it was slowed down"
-    return "" if is_timed else "when it was written is not known"
+def speed_in_span(history: SpeedHistory, span: Span) -> Plot | None:
+    """The tests of a range of time by their days, of each stretch the best; None without any."""
+    inside = [each for each in history.results if span.since <= _date(each) <= span.until]
+    if not inside:
+        return None
+    best: dict[int, float] = {}
+    for each in inside:
+        piece = span.piece(_date(each))
+        best[piece] = max(best.get(piece, 0.0), each.kept_up)
+    points = [Point(label, best.get(k)) for k, label in enumerate(span.labels())]
+    title = "Bars kept up with" if span.step == 1 else "Bars kept up with, the best test"
+    return line("speed", title, _summary(inside), points, SHARES, HEADS, _rows(inside))
 
 
-def _standing(history: SpeedHistory) -> str:
-    if history.percentile is None:
-        return "Your first: the next ones are held against it."
-    if history.is_best:
-        return "Your best so far."
-    return f"Better than {history.percentile:.0f} % of your earlier tests."
-
-
-def _plot(history: SpeedHistory) -> Plot:
-    results = history.results
-    rows = [
-        (_moment(each), percent(each.kept_up), percent(each.right), _lag(each))
-        for each in reversed(results)
-    ]
+def _plot(results: Sequence[SpeedResult]) -> Plot:
     points = [Point(_day(each), each.kept_up) for each in results[-DRAWN:]]
+    summary, rows = _summary(results), _rows(results)
+    return line("speed", "Bars kept up with", summary, points, SHARES, HEADS, rows)
+
+
+def _summary(results: Sequence[SpeedResult]) -> str:
     first, last = results[0], results[-1]
     best = max(each.kept_up for each in results)
-    summary = (
+    return (
         f"{len(results)} test{'s' * (len(results) != 1)}: the first {percent(first.kept_up)}, "
         f"the best {percent(best)}, the last {percent(last.kept_up)}."
     )
-    heads = ("When", "Kept up with", "Right in the end", "Beats behind")
-    return line("speed", "Bars kept up with", summary, points, SHARES, heads, rows)
+
+
+def _rows(results: Sequence[SpeedResult]) -> list[tuple[str, ...]]:
+    return [
+        (_moment(each), percent(each.kept_up), percent(each.right), _lag(each))
+        for each in reversed(results)
+    ]
 
 
 def _lag(result: SpeedResult) -> str:
     return "–" if result.lag_beats is None else f"{result.lag_beats:.1f}"
+
+
+def _date(result: SpeedResult) -> date:
+    return result.at.astimezone().date()
 
 
 def _day(result: SpeedResult) -> str:
