@@ -115,7 +115,7 @@ def test_generate_counts_on_from_the_seed(run: Run) -> None:
 @pytest.mark.parametrize(
     ("options", "words"),
     [
-        ((), "one of --level, --recipe and --song"),
+        ((), "--level or --recipe"),
         (("--level", 99), "a level from 1 to"),
         (("--level", 1, "--recipe", "x.toml"), "--level and --recipe"),
         (("--recipe", "nowhere.toml"), "nowhere.toml"),

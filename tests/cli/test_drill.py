@@ -178,8 +178,8 @@ def test_an_interrupted_drill_keeps_what_was_typed(
 
     monkeypatch.setattr(sitting, "read_line", read)
     assert "Kept 1 line" in drill(run, tmp_path, "").out
-    monkeypatch.setattr(sitting, "read_line", lambda prompt: None)
-    again = run("drill", "--continue", "--data", tmp_path)
+    monkeypatch.undo()
+    again = run("drill", "--continue", "--data", tmp_path, typed="done\n")
     assert "wrote 1 4 5 1" in " ".join(again.out.split())
 
 
@@ -250,3 +250,12 @@ def test_pausing_is_noted() -> None:
     assert sitter.desk.write()
     assert sitter.desk.was_paused
     assert not sitter.player.paused
+
+
+def test_nothing_typed_is_not_handed_in(run: Run, tmp_path: Path) -> None:
+    """Where the input ends before a line is typed nothing is graded, also of what was kept."""
+    ran = run("drill", "--level", "1", "--data", tmp_path)
+    assert "Nothing was written, so nothing is kept." in ran.out
+    run("drill", "--level", "1", "--seed", "3", "--data", tmp_path, typed="1 4 5 1\nleave\n")
+    assert "Kept 1 line." in run("drill", "--continue", "--data", tmp_path).out
+    assert json.loads(run("progress", "--json", "--data", tmp_path).out)["attempts"] == []

@@ -123,7 +123,7 @@ def bass(chord: Chord) -> int:
 def check_other_chord(text: str, played: Chord, written: Chord) -> None:
     """What is said about shared notes and basses is so."""
     both = notes(played) & notes(written)
-    if "share no note" in text:
+    if "share no note" in text or "The bass is right: " in text:
         assert not both
     else:
         found = re.search(r"share (\w+) notes? \(([^)]*)\)", text)

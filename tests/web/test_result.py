@@ -53,7 +53,7 @@ def test_bars_too_many_are_said_to_cost() -> None:
     """Where all that was played is right, what took the score away is said."""
     view = view_of("1 4 5 1 1", reference=parse("1 4 5 1"))
     assert view.verdict == (
-        "1 place to look at. 1 bar too many: each takes away what a bar left out does."
+        "1 place to look at. One bar was not played: each costs as much as a bar left out."
     )
 
 

@@ -47,9 +47,10 @@ def song_named(name: str) -> Exercise:
 
 
 def exercise_source(
-    level: int | None, recipe: Path | None, song: str | None = None
+    level: int | None, recipe: Path | None, song: str | None = None, *, songs: bool = True
 ) -> Callable[[int], Exercise]:
-    """What makes the exercise of a seed, from the one option given of the three.
+    """What makes the exercise of a seed, from the one option given of the three (or, without
+    `songs`, of the first two).
 
     Raises SettingsError unless exactly one is given. A hand-written song is the same for every
     seed.
@@ -59,9 +60,8 @@ def exercise_source(
     options = {"--level": level, "--recipe": recipe, "--song": song}
     given = [name for name, value in options.items() if value is not None]
     if len(given) != 1:
-        raise SettingsError(
-            "exercise", " and ".join(given) or "neither", "one of --level, --recipe and --song"
-        )
+        expected = "one of --level, --recipe and --song" if songs else "--level or --recipe"
+        raise SettingsError("exercise", " and ".join(given) or "neither", expected)
     if song is not None:
         written = song_named(song)
         return lambda _: written

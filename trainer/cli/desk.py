@@ -74,9 +74,14 @@ class Desk:
     listens: int = 0
     was_paused: bool = False
     first_play_s: float | None = None
+    end_hands_in: bool = True
+    _has_typed: bool = False
 
     def write(self) -> bool:
         """Take the chart. True when it is handed in, False when it is left for another time.
+
+        Where the input ends the chart is handed in if `end_hands_in` and it has a line more than
+        before; else it is left.
 
         All that is typed is kept after each line, so that nothing is lost if the drill is
         interrupted.
@@ -84,11 +89,13 @@ class Desk:
         try:
             while True:
                 line = self.read(f"{len(self.pad.lines) + 1:>3}  ")
-                if line is None or line.strip().lower() == "done":
-                    if self._may_hand_in(ended=line is None):
-                        return True
-                elif line.strip().lower() == "leave":
+                if line is None:
+                    return self.end_hands_in and self._has_typed
+                if line.strip().lower() == "leave":
                     return False
+                if line.strip().lower() == "done":
+                    if self._may_hand_in():
+                        return True
                 elif line.strip():
                     self._take(line.strip())
                     self.keep(self.pad.text)
@@ -114,6 +121,7 @@ class Desk:
             self._show()
         else:
             self.pad.add(line, self._since_first_play())
+            self._has_typed = True
             # A section's name has no bars yet; that is no slip.
             if not line.endswith(":"):
                 self._show()
@@ -171,9 +179,9 @@ class Desk:
     def _since_first_play(self) -> float | None:
         return None if self.first_play_s is None else self.clock() - self.first_play_s
 
-    def _may_hand_in(self, *, ended: bool) -> bool:
+    def _may_hand_in(self) -> bool:
         problems = self.pad.draft().problems
-        if ended or not self.pad.lines or not problems:
+        if not self.pad.lines or not problems:
             return True
         self._show(numbered=True)
         answer = self.read("Hand it in as it is? (y/n)  ")

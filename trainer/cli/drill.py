@@ -39,7 +39,7 @@ def drill(
     if level is None and recipe is None and song is None and not go_on:
         from trainer.cli.welcome import welcome
 
-        welcome(data, learner, soundfont)
+        welcome(data, learner, soundfont, to)
         return
     if go_on and any(value is not None for value in (level, recipe, song, seed)):
         raise SettingsError("--continue", "another exercise named as well", "--continue alone")

@@ -26,7 +26,7 @@ def generate_command(
     from trainer.chart import format_chart
     from trainer.exercise import exercise_to_json
 
-    make = exercise_source(level, recipe)
+    make = exercise_source(level, recipe, songs=False)
     first = new_seed() if seed is None else seed
     for number in range(first, first + count):
         exercise = make(number)

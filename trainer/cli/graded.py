@@ -32,7 +32,7 @@ MARKS: Marks = (
 
 def print_report(console: Console, reference: Chart, answer: Chart | None, report: Report) -> None:
     """Print score, both charts aligned, and advice."""
-    console.print(f"Score {report.score:.0%}", style="bold", highlight=False)
+    console.print(f"Score {percent(report.score)}", style="bold", highlight=False)
     console.print(_parts(report), highlight=False)
     console.print()
     played = {place.number: place for place in reference.walk()}
@@ -47,11 +47,22 @@ def print_report(console: Console, reference: Chart, answer: Chart | None, repor
         console.print(f"- {advice.text}", highlight=False, markup=False)
 
 
+def percent(share: float) -> str:
+    """A share as people read it; only the whole is 100.
+
+    >>> percent(0.999), percent(1.0)
+    ('99%', '100%')
+    """
+    return f"{min(99, round(100 * share)) if share < 1 else 100}%"
+
+
 def _parts(report: Report) -> str:
     names = ("root", "quality", "bass", "placement", "articulation")
     values = ((name, getattr(report.parts, name)) for name in names)
-    said = [f"{name} {value:.0%}" for name, value in values if value is not None]
-    return ", ".join([*said, f"phrases {report.phrases.f:.0%}", f"form {report.form.score:.0%}"])
+    said = [f"{name} {percent(value)}" for name, value in values if value is not None]
+    return ", ".join(
+        [*said, f"phrases {percent(report.phrases.f)}", f"form {percent(report.form.score)}"]
+    )
 
 
 def _rows(grades: tuple[BarGrade, ...], played: dict[int, BarPlace]) -> list[list[BarGrade]]:
@@ -117,4 +128,5 @@ def _column(
     if grade.answer is None:
         return above, below, "missed"
     wrong = (word for part, word in marks if (getattr(grade, part) or 0) < 1)
-    return above, below, "" if grade.score >= 1 else next(wrong, "meter")
+    other = "meter" if grade.key_change >= 1 else "key"
+    return above, below, "" if grade.score >= 1 else next(wrong, other)

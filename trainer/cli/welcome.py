@@ -21,7 +21,12 @@ __all__ = ["welcome"]
 PROMPT = "Level (Enter: {next}), levels, songs, a song's title, or quit  "
 
 
-def welcome(data: Path | None = None, learner: str = "me", soundfont: Path | None = None) -> None:
+def welcome(
+    data: Path | None = None,
+    learner: str = "me",
+    soundfont: Path | None = None,
+    to: Path | None = None,
+) -> None:
     """Ask what to drill and drill it, until the person has had enough."""
     course = load_course()
     with Room.open(data, learner, soundfont) as room:
@@ -39,7 +44,7 @@ def welcome(data: Path | None = None, learner: str = "me", soundfont: Path | Non
             if word is None or word.strip().lower() == "quit":
                 return
             if left is not None and word.strip().lower() == "continue":
-                sit(room, left)
+                sit(room, left, to)
                 continue
             if word.strip().lower() == "levels":
                 _show_levels(room, course, best)
@@ -49,7 +54,7 @@ def welcome(data: Path | None = None, learner: str = "me", soundfont: Path | Non
             else:
                 exercise = _chosen(room, word.strip(), course, level)
                 if exercise is not None:
-                    sit(room, exercise)
+                    sit(room, exercise, to)
 
 
 def next_level(course: tuple[Level, ...], best: Mapping[int, LevelBest]) -> Level:

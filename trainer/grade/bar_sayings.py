@@ -82,9 +82,11 @@ def left_out(finding: Finding, scored: Scored) -> str:
         return f"The whole of {names}, {bars_text(bars)}, is left out: {played} was played there."
     left_out = f"{at} {'is' if len(bars) == 1 else 'are'} left out"
     if happening.unit == "phrase":
+        number = len({sheet.phrases[bar - 1] for bar in bars})
+        whole = "a whole phrase" if number == 1 else f"{count(number)} whole phrases"
         return (
-            f"{left_out}, a whole phrase: {played} was played there. Listen for each time the "
-            "vocal starts over."
+            f"{left_out}, {whole}: {played} was played there. Listen for each time the vocal "
+            "starts over."
         )
     text = f"{left_out}: {played} was played there."
     phrases = {sheet.phrases[bar - 1] for bar in bars}

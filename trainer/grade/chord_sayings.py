@@ -63,6 +63,11 @@ def _the_notes(notes: int) -> str:
     return f"the note{'s' * (notes.bit_count() > 1)} {_notes(notes)}"
 
 
+def _do(notes: int, one: str, several: str) -> str:
+    """Notes with their verb."""
+    return f"{_notes(notes)} {one if notes.bit_count() == 1 else several}"
+
+
 def _start(finding: Finding, scored: Scored) -> str:
     """Where, what was played and what is written."""
     return f"{place(finding, scored)}: {_pairs(finding)}."
@@ -102,10 +107,13 @@ def inside(finding: Finding, scored: Scored) -> str:
     text = f"{_start(finding, scored)} The root is right."
     more, less = played.tones & ~written.tones, written.tones & ~played.tones
     if more and less:
-        return f"{text} Listen inside the chord: {_the_notes(more)} sounds, not {_notes(less)}."
+        notes = "note" if more.bit_count() == 1 else "notes"
+        heard = _do(more, "sounds", "sound")
+        return f"{text} Listen inside the chord: the {notes} {heard}, not {_notes(less)}."
     if more:
         return f"{text} Listen inside the chord for {_the_notes(more)}."
-    return f"{text} Listen inside the chord: {_the_notes(less)} does not sound."
+    does = "does" if less.bit_count() == 1 else "do"
+    return f"{text} Listen inside the chord: {_the_notes(less)} {does} not sound."
 
 
 def extension_left_out(finding: Finding, scored: Scored) -> str:
@@ -123,7 +131,9 @@ def extension_added(finding: Finding, scored: Scored) -> str:
     text = f"{_start(finding, scored)} The chord is right but plain:"
     if not _is_one_pair(finding):
         return f"{text} nothing is added to its three notes."
-    return f"{text} listen, {_the_notes(written.tones & ~played.tones)} is not there."
+    notes = written.tones & ~played.tones
+    verb = "is" if notes.bit_count() == 1 else "are"
+    return f"{text} listen, {_the_notes(notes)} {verb} not there."
 
 
 def _is_one_pair(finding: Finding) -> bool:
@@ -169,10 +179,13 @@ def other_chord(finding: Finding, scored: Scored) -> str:
         hint = f"it is on {note_name(played.bass)}, not {note_name(written.bass)}"
         return f"{_start(finding, scored)} {share}; listen to the bass: {hint}."
     more, less = played.tones & ~written.tones, written.tones & ~played.tones
-    text = f"{_start(finding, scored)} {share} and the bass; listen above it:"
+    share = f"{share} and the bass" if both else f"The bass is right: {note_name(played.bass)}"
+    text = f"{_start(finding, scored)} {share}; listen above it:"
     if more and less:
-        return f"{text} {_notes(more)} sounds, not {_notes(less)}."
-    return f"{text} {_notes(more)} sounds too." if more else f"{text} {_notes(less)} is not there."
+        return f"{text} {_do(more, 'sounds', 'sound')}, not {_notes(less)}."
+    if more:
+        return f"{text} {_do(more, 'sounds', 'sound')} too."
+    return f"{text} {_do(less, 'is', 'are')} not there."
 
 
 def rest_missed(finding: Finding, scored: Scored) -> str:
@@ -211,9 +224,15 @@ def split_missed(finding: Finding, scored: Scored) -> str:
 def split_added(finding: Finding, scored: Scored) -> str:
     """A split where one chord was played."""
     case = finding.cases[0]
+    bars, number = scored.reference.bars, finding.bars[0]
+    early = case.written.rpartition("_")[2].rstrip("'dps")
+    following = bars[number].events[0].chord if number < len(bars) else None
+    hint = "One chord sounds from its first beat to its last."
+    if following is not None and str(following) == early:
+        hint = f"The {early} comes with the next bar line: wait for it before you write a change."
     return (
         f"{place(finding, scored)}: {case.played} was played all through the bar, {case.written} "
-        "is written. Wait for the next bar line before you write a change."
+        f"is written. {hint}"
     )
 
 

@@ -46,8 +46,9 @@ def find_home_shift(chart: Chart, as_written: Scored, weights: Weights) -> Meant
     best: Meant | None = None
     for reading in _readings(as_written, weights):
         score = bars_score(reading, weights)
+        share = _changed(reading, as_written) / len(reading.reference)
         if (
-            score >= written_score + LEAST_GAIN_SCORE
+            score >= written_score + LEAST_GAIN_SCORE * share
             and _believed(reading, as_written)
             and (best is None or score > best.shift.score_as_meant)
         ):
@@ -110,8 +111,18 @@ def _believed(reading: Scored, as_written: Scored) -> bool:
         len(rows) >= (4 if len(roots) >= 3 else 6)
         and len(roots) >= 2
         and len(rows) >= SHARE_EXPLAINED * compared
-        and gain >= max(3, LEAST_GAIN_SHARE * compared)
+        and gain >= max(3, LEAST_GAIN_SHARE * min(compared, _changed(reading, as_written)))
     )
+
+
+def _changed(reading: Scored, as_written: Scored) -> int:
+    """How many bars of the reference a reading sees otherwise: those from a key change on."""
+    if reading.reference is as_written.reference:
+        return len(reading.reference)
+    for sheet in (as_written.reference, as_written.answer):
+        if any(sheet.shifts):
+            return len(sheet) - next(k for k, shift in enumerate(sheet.shifts) if shift)
+    return len(reading.reference)
 
 
 def _describe(chart: Chart, reading: Scored, as_written: Scored, score: float) -> HomeShift:

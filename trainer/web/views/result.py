@@ -130,8 +130,8 @@ class ResultView:
         said = f"{self.mistakes} place{'s' * (self.mistakes != 1)} to look at."
         if not self.too_many:
             return said
-        bars = "1 bar" if self.too_many == 1 else f"{self.too_many} bars"
-        return f"{said} {bars} too many: each takes away what a bar left out does."
+        bars = "One bar was" if self.too_many == 1 else f"{self.too_many} bars were"
+        return f"{said} {bars} not played: each costs as much as a bar left out."
 
 
 def result_view(report: Json, reference: Chart, answer: Draft, level: Level | None) -> ResultView:
@@ -198,7 +198,8 @@ def _word(graded: Json, weights: Json) -> str:
         return ""
     asked = (pair for pair in MARKS if pair[0] == "root" or weights.get(pair[0], 1) > 0)
     wrong = (word for part, word in asked if (graded[part] or 0) < 1)
-    return next(wrong, "meter")
+    moved = graded.get("key_change")
+    return next(wrong, "meter" if moved is None or moved >= 1 else "key")
 
 
 def _parts(report: Json) -> Iterator[PartScore]:
