@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -17,9 +18,11 @@ from trainer.cli.audition import Audition
 from trainer.cli.desk import WORDS, Desk, read_line
 from trainer.cli.graded import print_report
 from trainer.cli.pad import Pad
+from trainer.errors import SettingsError
 from trainer.exercise import Exercise, bar_skills, exercise_from_json, exercise_to_json
 from trainer.grade import Report, Timing, grade, report_to_json, weights_for
 from trainer.store import Sitting, Store
+from trainer.store.learners import NOBODY_NAMED
 
 if TYPE_CHECKING:
     from trainer.store import ExerciseRecord, Learner
@@ -52,6 +55,8 @@ class Room:
         """
         with Store.open(data) as store:
             known = store.learners.usual(name)
+            if known is None:
+                _refuse_slip(store, name)
             room = cls(store, known or store.learners.get_or_add(name, _now()), soundfont)
             if printing_json:
                 room.console = Console(highlight=False, stderr=True)
@@ -66,6 +71,14 @@ class Room:
         latest = self.store.drafts.latest(self.learner)
         kept = self.store.exercises.get(latest[0]) if latest is not None else None
         return exercise_from_json(kept.data) if kept is not None else None
+
+
+def _refuse_slip(store: Store, name: str) -> None:
+    """Raise SettingsError for a name nobody has, where it may be a slip: others have a record."""
+    others = ", ".join(person.name for person in store.learners.all())
+    if others and name != NOBODY_NAMED:
+        expected = f"one who has a record here: {others}; to add one: chart-trainer record add NAME"
+        raise SettingsError("--learner", repr(name), expected)
 
 
 def sit(room: Room, exercise: Exercise, to: Path | None = None) -> Report | None:
@@ -83,8 +96,12 @@ def sit(room: Room, exercise: Exercise, to: Path | None = None) -> Report | None
         handed_in = False
         room.console.print()
     if not handed_in:
+        lines = len(desk.pad.lines)
+        kept_lines = f"Kept {lines} line{'s' * (lines != 1)}."
         room.console.print(
-            f"Kept {len(desk.pad.lines)} lines. Go on with: chart-trainer drill --continue"
+            f"{kept_lines} Go on with: chart-trainer drill --continue"
+            if lines
+            else "Nothing was written, so nothing is kept."
         )
         return None
     report, answer = _grade(exercise, desk, audition)
@@ -114,6 +131,8 @@ def _desk(room: Room, exercise: Exercise, kept: ExerciseRecord, audition: Auditi
         into_file=audition.into_file,
         playback=audition.player,
         listens_allowed=exercise.listens,
+        # A script that is piped in ends so; a person presses Ctrl-D to get away.
+        end_hands_in=not sys.stdin.isatty(),
     )
 
 
