@@ -83,6 +83,7 @@ def test_the_self_test(run: Run, data: Path, tmp_path: Path) -> None:
     ran = run("speed", "--data", data, "--to", tmp_path / "test.wav", typed="1 1 1 1\ndone\n")
     assert ran.code == 0
     assert "one listen" in ran.out
+    assert "does not count: it was not heard" in " ".join(ran.out.split())
     ran = run("speed", "--json", "--data", data)
     assert json.loads(ran.out) == {
         "best": None,
@@ -117,6 +118,25 @@ def test_progress_tells_what_is_heard(run: Run, practised: Path) -> None:
     assert "In one pass: 0% of your attempts." in shown.out
     nobody = run("progress", "--json", "--learner", "Odell", "--data", practised)
     assert set(json.loads(nobody.out)) == set(found)
+
+
+def test_a_slip_in_a_name_adds_nobody(run: Run, practised: Path) -> None:
+    """Where others have a record a name nobody has is refused, with theirs and how to add one; the
+    first name of all is taken as it is."""
+    ran = run("today", "--show", "--learner", "Wrenn", "--data", practised)
+    assert ran.code == 2
+    assert "Wren;" in ran.err
+    assert "chart-trainer record add NAME" in ran.err
+    assert "Wrenn" not in run("record", "learners", "--data", practised).out
+    first = run("today", "--show", "--learner", "Odell", "--data", practised.parent / "new")
+    assert first.code == 0
+
+
+def test_attempts_are_told_by_their_kind(run: Run, practised: Path) -> None:
+    """The terminal names levels as the page does."""
+    found = json.loads(run("progress", "--json", "--learner", "Wren", "--data", practised).out)
+    assert {row["kind"] for row in found["attempts"]} == {"level 1", "level 2", "level 3"}
+    assert "level 3" in run("progress", "--learner", "Wren", "--data", practised).out
 
 
 def test_the_record_is_backed_up_and_restored(run: Run, practised: Path, tmp_path: Path) -> None:

@@ -23,7 +23,7 @@ from trainer.practice.daily import (
     weak_skills,
 )
 from trainer.practice.items import course_skills, known_chords, make_item, offers_for
-from trainer.practice.placement import MOST, is_placed, placement_aim
+from trainer.practice.placement import MOST, is_placed, next_level, placement_aim, say_found
 from trainer.practice.rating import State, chance
 
 COURSE = course_skills(load_course())
@@ -312,3 +312,31 @@ def test_shares_in_words(share: float, words: str) -> None:
 def test_there_are_four_steps() -> None:
     """The steps that offers and recipes count with are four."""
     assert len(STEPS) == 4
+
+
+LEVELS = load_course()
+
+
+def test_the_next_level_agrees_with_what_was_found() -> None:
+    """Who is placed above the first chords does not begin with them; who tried a level and did not
+    pass it stays there; a newcomer begins with level 1."""
+    good = after({0: {skill: [1.0] * 8 for skill in COURSE[:6]}})
+    level = next_level(LEVELS, good, NOW)
+    assert new_skills(good, COURSE)[0] in level.skills
+    assert next_level(LEVELS, good, NOW, tried={2}).number == 2
+    assert next_level(LEVELS, good, NOW, tried={2}, passed={2}) == level
+    assert next_level(LEVELS, State.fresh(), NOW).number == 1
+    everything = range(1, len(LEVELS) + 1)
+    assert next_level(LEVELS, good, NOW, passed=everything) == LEVELS[-1]
+
+
+def test_what_a_placement_found_is_said() -> None:
+    """The chords heard, those not yet, and the level to start at; nothing where nothing was met."""
+    state = after({0: GOOD | {"chord 6-": [0.0] * 6, "chord 2-": [0.0] * 6}})
+    assert say_found(state, LEVELS, NOW) == (
+        "You hear 1, 4 and 5, not safely yet 6- and 2-. "
+        "In the course you start at level 2: Six minor."
+    )
+    nothing = after({0: {"chord 1": [0.0] * 6}})
+    assert say_found(nothing, LEVELS, NOW).startswith("No chord is safe yet. ")
+    assert say_found(State.fresh(), LEVELS, NOW) == ""

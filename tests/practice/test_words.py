@@ -198,7 +198,7 @@ def test_why_a_test_does_not_count() -> None:
     assert "2 times" in why_not(2, False, 1.0, True)
     assert "stopped" in why_not(1, True, 1.0, True)
     assert "slowed" in why_not(1, False, 0.8, True)
-    assert "before it was played" in why_not(1, False, 1.0, False)
+    assert "after the band began" in why_not(1, False, 1.0, False)
 
 
 def test_history_of_self_tests() -> None:

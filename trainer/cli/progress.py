@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import sys
+from collections.abc import Mapping
 from dataclasses import asdict
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Annotated, Any
@@ -25,6 +26,7 @@ COLUMNS = (
     "attempt",
     "finished_at",
     "level",
+    "kind",
     "title",
     "score",
     "bars",
@@ -83,8 +85,9 @@ def _found(store: Store, who: Person, limit: int) -> dict[str, Any]:
     why = explain((each.played, each.written, each.chords) for each in confusions)
     days = store.progress.days(who)
     best = store.attempts.best_by_level(who)
+    kinds = store.sets.kinds(who)
     return {
-        "attempts": [_row(attempt) for attempt in store.attempts.history(who, limit)],
+        "attempts": [_row(attempt, kinds) for attempt in store.attempts.history(who, limit)],
         "levels": [
             {"level": level, "best": each.score, "attempts": each.attempts}
             for level, each in best.items()
@@ -117,11 +120,13 @@ def _skill(line: SkillLine) -> dict[str, Any]:
 MOMENTS = ("due", "last_at")
 
 
-def _row(attempt: AttemptRecord) -> dict[str, Any]:
+def _row(attempt: AttemptRecord, kinds: Mapping[str, str]) -> dict[str, Any]:
+    level = attempt.level
     return {
         "attempt": attempt.id,
         "finished_at": attempt.finished_at.isoformat(timespec="seconds"),
-        "level": attempt.level,
+        "level": level,
+        "kind": kinds.get(attempt.exercise_id, "recipe") if level is None else f"level {level}",
         "title": attempt.title,
         "score": attempt.score,
         "bars": attempt.bars,
@@ -142,7 +147,7 @@ def _print(found: dict[str, Any]) -> None:
     console.print()
     console.print(
         _table(
-            ("when", "level", "song", "score", "bars", "listens", "first pass"),
+            ("when", "kind", "song", "score", "bars", "listens", "first pass"),
             map(_tried, found["attempts"]),
         )
     )
@@ -165,10 +170,12 @@ def _table(heads: tuple[str, ...], rows: Any) -> Any:
 
 
 def _said(skill: dict[str, Any]) -> tuple[str, ...]:
+    from trainer.practice.daily import SAYING_BARS
+
     return (
         skill["name"],
-        f"{skill['right']:.0%}",
-        f"{skill['low']:.0%} to {skill['high']:.0%}",
+        "" if skill["bars"] < SAYING_BARS else f"{skill['right']:.0%}",
+        "" if skill["bars"] < SAYING_BARS else f"{skill['low']:.0%} to {skill['high']:.0%}",
         str(skill["bars"]),
         skill["said"],
     )
@@ -177,7 +184,7 @@ def _said(skill: dict[str, Any]) -> tuple[str, ...]:
 def _tried(row: dict[str, Any]) -> tuple[str, ...]:
     return (
         row["finished_at"][:16].replace("T", " "),
-        str(row["level"] or "song"),
+        row["kind"],
         row["title"],
         f"{row['score']:.0%}",
         str(row["bars"]),

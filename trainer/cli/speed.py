@@ -46,19 +46,21 @@ def speed(
         if as_json:
             print_json(plain_speed(history))
             return
-        against = "" if show else _against(room, history)
+        against = "" if show else _against(room, history, to)
         if against:
             room.console.print(f"This test does not count: {against}.", style="bold")
         _print(room.console, history, is_last=not against)
 
 
-def _against(room: Room, history: SpeedHistory) -> str:
+def _against(room: Room, history: SpeedHistory, to: Path | None) -> str:
     """Why the test that was just written does not count, "" if it does."""
     from trainer.practice import why_not
 
     (test,) = room.store.attempts.history(room.learner, limit=1)
     if history.results and history.results[-1].at == test.finished_at:
         return ""
+    if to is not None:
+        return "it was not heard while you wrote, but written into a file"
     return why_not(test.listens, test.paused, test.tempo_ratio, is_timed=False)
 
 

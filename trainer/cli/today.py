@@ -62,9 +62,13 @@ def _practise(room: Room, day: Today, to: Path | None) -> None:
     from trainer.cli.desk import read_line
     from trainer.cli.sitting import sit
 
+    was_placing = False
     while (given := day.next(_now())) is not None:
-        _introduce(room, given)
         placing = given.item.kind == "placement"
+        if was_placing and not placing:
+            _say_found(room)
+        was_placing = placing
+        _introduce(room, given)
         line = read_line(PLACING if placing else PROMPT)
         word = "stop" if line is None else line.strip().lower()
         if word == "skip":
@@ -77,6 +81,15 @@ def _practise(room: Room, day: Today, to: Path | None) -> None:
         elif sit(room, given.exercise, to) is None:
             return
     room.console.print("That is today's set. One more: chart-trainer today --another")
+
+
+def _say_found(room: Room) -> None:
+    from trainer.exercise import load_course
+    from trainer.practice import say_found
+
+    found = say_found(room.store.ratings.state(room.learner), load_course(), _now())
+    if found:
+        room.console.print(f"\nYour level is found. {found}", markup=False)
 
 
 def _introduce(room: Room, given: Given) -> None:

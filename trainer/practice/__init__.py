@@ -13,7 +13,7 @@ from trainer.practice.evidence import Evidence, gather
 from trainer.practice.items import Item, course_skills, make_item, offers_for
 from trainer.practice.memory import Memory
 from trainer.practice.overview import SkillLine, interval, skill_lines
-from trainer.practice.placement import is_placed, placement_aim
+from trainer.practice.placement import is_placed, next_level, placement_aim, say_found
 from trainer.practice.rating import MODEL, Rating, Skill, State, chance, learn, rating
 from trainer.practice.situation import Situation, situation_of
 from trainer.practice.speed import (
@@ -54,10 +54,12 @@ __all__ = [
     "learn",
     "make_item",
     "mistakes",
+    "next_level",
     "offers_for",
     "placement_aim",
     "plan_set",
     "rating",
+    "say_found",
     "say_rate",
     "say_skill",
     "say_standing",

@@ -263,10 +263,7 @@ def _candidates(
     found += [_weak(state, s, said) for s in weak]
     if unsettled < UNSETTLED or not found:
         ready = len([s for s in basics if s in new]) + 1 if basics else READY
-        found += [
-            Aim("new", (s,), f"New: {say_skill(s)}, {_when(s == new[0])} in the course.")
-            for s in new[:ready]
-        ]
+        found += [Aim("new", (s,), f"New: {say_skill(s)}, not met yet.") for s in new[:ready]]
     return found
 
 
@@ -287,10 +284,6 @@ def _unrested(
 
 def _weak(state: State, skill: str, said: Mapping[str, str]) -> Aim:
     return Aim("weak", (skill,), _say_weak(state, skill, said.get(skill, "")))
-
-
-def _when(is_next: bool) -> str:
-    return "next" if is_next else "soon"
 
 
 def interleaved(aims: Sequence[Aim], rng: random.Random) -> list[Aim]:

@@ -7,14 +7,25 @@ the estimate furthest for the time it takes. It ends when the level is known wel
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
 from dataclasses import replace
+from datetime import datetime
 
-from trainer.exercise import Recipe
-from trainer.practice.aims import STEPS, plain_recipe
-from trainer.practice.daily import Aim
-from trainer.practice.rating import State
+from trainer.exercise import Level, Recipe
+from trainer.practice.aims import PALETTE, STEPS, plain_recipe
+from trainer.practice.daily import SETTLED_FROM, Aim
+from trainer.practice.rating import State, chance
 
-__all__ = ["MOST", "REASON", "TELLING", "is_placed", "placement_aim", "placement_recipes"]
+__all__ = [
+    "MOST",
+    "REASON",
+    "TELLING",
+    "is_placed",
+    "next_level",
+    "placement_aim",
+    "placement_recipes",
+    "say_found",
+]
 
 MOST = 5
 TELLING = 0.7
@@ -45,3 +56,45 @@ def is_placed(state: State, items_done: int) -> bool:
 def placement_aim() -> Aim:
     """The aim of a placement item."""
     return Aim("placement", (), REASON)
+
+
+def next_level(
+    levels: Sequence[Level],
+    state: State,
+    now: datetime,
+    *,
+    passed: Collection[int] = (),
+    tried: Collection[int] = (),
+) -> Level:
+    """The first level still to do, or the last: neither passed nor, untried, of nothing but skills
+    that are heard well already."""
+    return next(
+        (
+            level
+            for level in levels
+            if level.number not in passed
+            and (level.number in tried or not all(_is_heard(state, s, now) for s in level.skills))
+        ),
+        levels[-1],
+    )
+
+
+def say_found(state: State, levels: Sequence[Level], now: datetime) -> str:
+    """What is known after a placement, and where to start, in words; "" where nothing was met."""
+    met = [chord for chord in PALETTE if f"chord {chord}" in state.skills]
+    heard = [chord for chord in met if _is_heard(state, f"chord {chord}", now)]
+    missed = [chord for chord in met if chord not in heard]
+    if not met:
+        return ""
+    said = f"You hear {_listed(heard)}" if heard else "No chord is safe yet"
+    but = f", not safely yet {_listed(missed)}" if heard and missed else ""
+    level = next_level(levels, state, now)
+    return f"{said}{but}. In the course you start at level {level.number}: {level.title}."
+
+
+def _is_heard(state: State, skill: str, now: datetime) -> bool:
+    return skill in state.skills and chance(state, skill, (), now) >= SETTLED_FROM
+
+
+def _listed(names: Sequence[str]) -> str:
+    return " and ".join(part for part in (", ".join(names[:-1]), names[-1]) if part)

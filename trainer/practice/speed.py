@@ -134,7 +134,7 @@ def why_not(listens: int, paused: bool, tempo_ratio: float, is_timed: bool) -> s
         return "the band was stopped on the way"
     if tempo_ratio != 1:
         return "it was slowed down"
-    return "" if is_timed else "all of it was written before it was played"
+    return "" if is_timed else "no bar was written after the band began"
 
 
 def say_standing(history: SpeedHistory) -> str:

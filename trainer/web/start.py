@@ -10,9 +10,10 @@ from fastapi.responses import RedirectResponse, Response
 
 from trainer.errors import FileError, SettingsError
 from trainer.exercise import Exercise, exercise_from_json, make_exercise, recipe_from_dict
+from trainer.practice import next_level
 from trainer.web.site import Here, Site, new_seed
 from trainer.web.today import set_so_far
-from trainer.web.views.start import level_rows, next_level
+from trainer.web.views.start import LevelRow, level_rows
 
 __all__ = ["router"]
 
@@ -33,7 +34,7 @@ def start(site: Here) -> Response:
         "start.html",
         {
             "levels": rows,
-            "next": next_level(rows),
+            "next": _next(site, rows),
             "left": _left_last(site),
             "songs": site.songs,
             "attempts": site.store.attempts.count(learner),
@@ -104,6 +105,18 @@ def _song(site: Site, name: str) -> Exercise:
             return song
     titles = ", ".join(song.chart.title for song in site.songs)
     raise SettingsError("song", repr(name[:80]), f"one of: {titles}")
+
+
+def _next(site: Site, rows: tuple[LevelRow, ...]) -> LevelRow:
+    """The next level, which what placement and the sets found agrees with."""
+    level = next_level(
+        site.course,
+        site.store.ratings.state(site.learner),
+        site.now(),
+        passed={row.number for row in rows if row.passed},
+        tried={row.number for row in rows if row.best is not None},
+    )
+    return next(row for row in rows if row.number == level.number)
 
 
 def _left_last(site: Site) -> Exercise | None:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from fastapi import APIRouter, Form, HTTPException
 from fastapi.responses import RedirectResponse, Response
 
+from trainer.practice import say_found
 from trainer.web.site import Here, Site
 from trainer.web.views.today import TodayView, today_view
 
@@ -29,7 +30,10 @@ def today(site: Here) -> Response:
     if site.known is None:
         return RedirectResponse("/hearing", SEE_OTHER)
     _day(site).plan(site.now())
-    return site.page("today.html", {"view": set_so_far(site)})
+    view = set_so_far(site)
+    was_placed = view.sets[0].placing and view.sets[0].done and not view.sets[-1].placing
+    found = say_found(site.store.ratings.state(site.learner), site.course, site.now())
+    return site.page("today.html", {"view": view, "found": found if was_placed else ""})
 
 
 @router.post("/begin")

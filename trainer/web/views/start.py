@@ -11,7 +11,7 @@ from trainer.exercise import Level
 if TYPE_CHECKING:
     from trainer.store import LevelBest
 
-__all__ = ["LevelRow", "level_rows", "next_level"]
+__all__ = ["LevelRow", "level_rows"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,8 +46,3 @@ def level_rows(course: tuple[Level, ...], best: Mapping[int, LevelBest]) -> tupl
         )
         for level in course
     )
-
-
-def next_level(rows: tuple[LevelRow, ...]) -> LevelRow:
-    """The first level that is not passed, or the last."""
-    return next((row for row in rows if not row.passed), rows[-1])
