@@ -104,8 +104,6 @@ def test_nothing_readable_is_a_result_all_the_same() -> None:
          2, ["2.0", "–", "4.0"]),
         ((-6.0, -1.0, 1.0), "Mostly written before it was played, at most 1.0 beat behind.",
          1, ["6.0 ahead", "1.0 ahead", "1.0"]),
-        ((-6.0, -9.0), "Written before it was played.",
-         0, ["6.0 ahead", "9.0 ahead"]),
     ],
 )  # fmt: skip
 def test_how_close_it_was_written(
@@ -119,6 +117,13 @@ def test_how_close_it_was_written(
     assert plot.summary == said
     assert sum(box.height > 1 for box in plot.boxes) == drawn
     assert [row[1] for row in plot.rows] == listed
+
+
+def test_what_was_written_ahead_has_no_plot() -> None:
+    """Where nothing was written after it sounded there is nothing to plot."""
+    speed = {"lag_beats": (-6.0, None, -9.0), "median_lag_beats": -7.5, "fell_behind": None}
+    assert lag_plot({"speed": speed}) is None
+    assert lag_plot({"speed": None}) is None
 
 
 def test_the_result_page(client: TestClient, site: Site) -> None:

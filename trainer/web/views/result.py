@@ -241,11 +241,11 @@ def weight_rows(report: Json) -> tuple[WeightRow, ...]:
 
 
 def lag_plot(report: Json) -> Plot | None:
-    """How far behind each bar was written; None where that is not known of any."""
+    """How far behind each bar was written; None where none was, or where that is not known."""
     speed = report.get("speed") or {}
     lags: Sequence[float | None] = speed.get("lag_beats") or ()
     known = [lag for lag in lags if lag is not None]
-    if not known:
+    if max(known, default=0.0) <= 0:
         return None
     behind = speed.get("fell_behind")
     summary = _pace(speed["median_lag_beats"], max(known))
@@ -265,8 +265,6 @@ def lag_plot(report: Json) -> Plot | None:
 
 
 def _pace(usual: float, most: float) -> str:
-    if most <= 0:
-        return "Written before it was played."
     if usual <= 0:
         return f"Mostly written before it was played, at most {_beats(most)} behind."
     return f"About {_beats(usual)} behind, at most {_beats(most)}."
