@@ -262,7 +262,8 @@ def _candidates(
     found = [Aim("due", (s,), _say_due(state, s, now)) for s in due]
     found += [_weak(state, s, said) for s in weak]
     if unsettled < UNSETTLED or not found:
-        ready = len([s for s in basics if s in new]) + 1 if basics else READY
+        # One chord that is not settled holds nothing back.
+        ready = len([s for s in basics if s in new]) + 1 if len(basics) > 1 else READY
         found += [Aim("new", (s,), f"New: {say_skill(s)}, not met yet.") for s in new[:ready]]
     return found
 
