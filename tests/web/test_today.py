@@ -127,3 +127,16 @@ def test_a_stranger_reads_the_caution_first(stranger: TestClient, store: Store) 
     ):
         assert answer.headers["location"] == "/hearing"
     assert store.learners.all() == ()
+
+
+def test_what_placement_found_is_told(client: TestClient, site: Site) -> None:
+    """When the placement is over the day's page says what was found and where the course goes on,
+    and the start page's next level is the same."""
+    while True:
+        client.get("/today")
+        if site.store.sets.of_day(site.learner, site.today)[-1].kind != "placement":
+            break
+        hear_out(client, next_item(client).removeprefix("/write/"), "1 4 5 1")
+    said = re.search(r"you start at level (\d+)", client.get("/today").text)
+    assert said
+    assert f"Next: level {said[1]}<" in client.get("/").text
