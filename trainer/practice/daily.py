@@ -319,6 +319,8 @@ def _say_weak(state: State, skill: str, said: str) -> str:
     met = state.skills[skill]
     if met.bars < SAYING_BARS:
         bars = f"{met.bars} bar{'s' * (met.bars != 1)}"
+        if met.credit > met.bars - 0.5:
+            return f"Met little: {say_skill(skill)}, right in the {bars} there were."
         return f"Weak: {say_skill(skill)}, right in {int(met.credit + 1e-9)} of {bars} so far."
     if said:
         return f"Weak: {said[:1].lower()}{said[1:]}"
