@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,6 +11,7 @@ from trainer.cli.desk import read_line
 from trainer.cli.sitting import Room, sit
 from trainer.errors import SettingsError
 from trainer.exercise import Exercise, Level, load_course, load_songs, make_exercise
+from trainer.practice import next_level
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -33,7 +35,7 @@ def welcome(
         room.console.print("Hear a song once, write its number chart, see what you missed.")
         while True:
             best = room.store.attempts.best_by_level(room.learner)
-            level = next_level(course, best)
+            level = _next(room, course, best)
             left = room.left_last()
             if left is not None:
                 room.console.print(
@@ -57,13 +59,19 @@ def welcome(
                     sit(room, exercise, to)
 
 
-def next_level(course: tuple[Level, ...], best: Mapping[int, LevelBest]) -> Level:
-    """The first level whose pass mark has not been reached, or the last."""
-    for level in course:
-        reached = best.get(level.number)
-        if reached is None or reached.score < level.pass_mark:
-            return level
-    return course[-1]
+def _next(room: Room, course: tuple[Level, ...], best: Mapping[int, LevelBest]) -> Level:
+    """The level to go on with, as the page has it too."""
+    return next_level(
+        course,
+        room.store.ratings.state(room.learner),
+        datetime.now(UTC),
+        passed={lv.number for lv in course if _is_passed(lv, best.get(lv.number))},
+        tried=best,
+    )
+
+
+def _is_passed(level: Level, best: LevelBest | None) -> bool:
+    return best is not None and best.score >= level.pass_mark
 
 
 def _chosen(room: Room, word: str, course: tuple[Level, ...], usual: Level) -> Exercise | None:
