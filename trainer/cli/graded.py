@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from trainer.chart import BarPlace, Chart
+from trainer.cli.numbers import percent
 from trainer.cli.sheet import LABEL_WIDTH, SHORTEST_CELL, cell
 
 if TYPE_CHECKING:
@@ -45,15 +46,6 @@ def print_report(console: Console, reference: Chart, answer: Chart | None, repor
         _print_row(console, row, played, written, reference, marks)
     for advice in report.advice:
         console.print(f"- {advice.text}", highlight=False, markup=False)
-
-
-def percent(share: float) -> str:
-    """A share as people read it; only the whole is 100.
-
-    >>> percent(0.999), percent(1.0)
-    ('99%', '100%')
-    """
-    return f"{min(99, round(100 * share)) if share < 1 else 100}%"
 
 
 def _parts(report: Report) -> str:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from trainer.cli.files import print_json
+from trainer.cli.numbers import percent
 from trainer.cli.options import Data, Json, Learner
 from trainer.errors import InputError
 
@@ -186,7 +187,7 @@ def _tried(row: dict[str, Any]) -> tuple[str, ...]:
         row["finished_at"][:16].replace("T", " "),
         row["kind"],
         row["title"],
-        f"{row['score']:.0%}",
+        percent(row["score"]),
         str(row["bars"]),
         str(row["listens"]),
         "yes" if row["first_pass"] else "no",

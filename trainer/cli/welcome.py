@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from trainer.cli.choose import new_seed, song_named
 from trainer.cli.desk import read_line
+from trainer.cli.numbers import percent
 from trainer.cli.sitting import Room, sit
 from trainer.errors import SettingsError
 from trainer.exercise import Exercise, Level, load_course, load_songs, make_exercise
@@ -94,7 +95,7 @@ def _chosen(room: Room, word: str, course: tuple[Level, ...], usual: Level) -> E
 def _show_levels(room: Room, course: tuple[Level, ...], best: Mapping[int, LevelBest]) -> None:
     for level in course:
         reached = best.get(level.number)
-        result = f"best {reached.score:.0%}" if reached else "not tried"
+        result = f"best {percent(reached.score)}" if reached else "not tried"
         room.console.print(
             f"{level.number:>3}  {level.title:<44} {result}, pass {level.pass_mark:.0%}",
             markup=False,
