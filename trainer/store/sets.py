@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Row, func, insert, select, update
+from sqlalchemy import ColumnElement, Connection, Row, case, func, insert, select, update
 
 from trainer.practice import Aim, is_speed_test
 from trainer.store.database import Database
@@ -41,7 +41,9 @@ class Sets:
         a, e, s = attempts.c, exercises.c, set_items.c
         mine = (a.learner_id == learner.id, a.level.is_(None))
         set_of = (
-            select(s.exercise_id, func.max(s.kind == "placement").label("placing"))
+            select(
+                s.exercise_id, func.max(case((s.kind == "placement", 1), else_=0)).label("placing")
+            )
             .where(s.learner_id == learner.id, s.exercise_id.is_not(None))
             .group_by(s.exercise_id)
             .subquery()
