@@ -126,6 +126,14 @@ def test_what_was_written_ahead_has_no_plot() -> None:
     assert lag_plot({"speed": None}) is None
 
 
+def test_the_lag_of_swapped_sections_alone_is_drawn() -> None:
+    """Where no bar stood in its place there is no usual lag in the report; the plot is there."""
+    speed = {"lag_beats": (2.0, 6.0), "median_lag_beats": None, "fell_behind": None}
+    plot = lag_plot({"speed": speed})
+    assert plot is not None
+    assert plot.summary == "About 4.0 beats behind, at most 6.0 beats."
+
+
 def test_the_result_page(client: TestClient, site: Site) -> None:
     """It shows both charts, the score, the parts, advice to hear, and the next step."""
     exercise_id = begin(client, level="1", seed="1")

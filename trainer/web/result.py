@@ -11,13 +11,12 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from trainer.chart import Chart, Draft, format_chart, parse_draft
 from trainer.errors import InputError
 from trainer.exercise import Exercise, exercise_from_json
-from trainer.practice import is_speed_test
+from trainer.practice import is_speed_test, why_not
 from trainer.web.playing import few_bars, header_of, whole_song
 from trainer.web.site import Here, Site
 from trainer.web.today import item_of, set_so_far
 from trainer.web.views.result import lag_plot, result_view, weight_rows
 from trainer.web.views.sheet import Sheet, draft_sheet, sheet_of
-from trainer.web.views.speed import why_not
 
 if TYPE_CHECKING:
     from trainer.store import AttemptDetail

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
+from statistics import median
 from typing import Any
 
 from trainer.chart import BarPlace, Chart, Draft
@@ -248,7 +249,8 @@ def lag_plot(report: Json) -> Plot | None:
     if max(known, default=0.0) <= 0:
         return None
     behind = speed.get("fell_behind")
-    summary = _pace(speed["median_lag_beats"], max(known))
+    usual = speed["median_lag_beats"]
+    summary = _pace(median(known) if usual is None else usual, max(known))
     if behind is not None:
         summary += f" You fell behind at bar {behind}."
     return bars(

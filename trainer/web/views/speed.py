@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from trainer.practice import SpeedHistory, SpeedResult, say_standing, why_not
+from trainer.practice import SpeedHistory, SpeedResult, say_standing
 from trainer.web.views.plots import SHARES, Plot, Point, line, percent
 from trainer.web.views.spans import Span
 
-__all__ = ["SpeedView", "speed_in_span", "speed_view", "why_not"]
+__all__ = ["SpeedView", "speed_in_span", "speed_view"]
 
 # So many of the last results are drawn; the table has them all.
 DRAWN = 40
