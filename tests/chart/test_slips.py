@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from trainer.chart import parse, parse_draft
+from trainer.chart import parse, parse_tolerant
 from trainer.chart.model import MOST_BARS, MOST_CHARACTERS
 from trainer.errors import NotationError
 
@@ -123,26 +123,26 @@ def test_all_problems_come_at_once() -> None:
 
 def test_columns_count_the_characters_as_typed() -> None:
     """A problem's column counts characters of the typed line, odd signs among them."""
-    (problem,) = parse_draft("\t♭7 6−’’’_5’ 8").problems
+    (problem,) = parse_tolerant("\t♭7 6−’’’_5’ 8").problems
     assert (problem.line, problem.column) == (1, 14)
 
 
 def test_too_long_a_text_is_refused_at_once() -> None:
     """A text over the limit is refused with the limit, unread."""
-    draft = parse_draft("1 " * MOST_CHARACTERS)
-    assert draft.chart is None
-    (problem,) = draft.problems
+    result = parse_tolerant("1 " * MOST_CHARACTERS)
+    assert result.chart is None
+    (problem,) = result.problems
     assert problem.found == f"a text of {2 * MOST_CHARACTERS} characters"
     assert str(MOST_CHARACTERS) in problem.expected
 
 
 @pytest.mark.parametrize("text", ["1" * (MOST_BARS + 1), "1\n" * (MOST_BARS + 5), "%" * 9_999])
 def test_too_many_bars_are_refused(text: str) -> None:
-    """Bars over the limit are refused with the limit; a draft keeps those before."""
-    draft = parse_draft(text)
-    assert draft.chart is not None
-    assert len(draft.chart.bars()) == MOST_BARS
-    assert [p.expected for p in draft.problems if "bars" in p.found] == [f"at most {MOST_BARS}"]
+    """Bars over the limit are refused with the limit; a result keeps those before."""
+    result = parse_tolerant(text)
+    assert result.chart is not None
+    assert len(result.chart.bars()) == MOST_BARS
+    assert [p.expected for p in result.problems if "bars" in p.found] == [f"at most {MOST_BARS}"]
 
 
 def test_as_many_bars_as_allowed() -> None:
@@ -153,5 +153,5 @@ def test_as_many_bars_as_allowed() -> None:
 def test_long_words_are_cut_in_messages() -> None:
     """What was found is quoted short, however long it is."""
     for text in ("z" * 5_000, "1" + "'" * 5_000, "key: " + "H" * 5_000, "(" + "4" * 5_000 + ")"):
-        for problem in parse_draft(text).problems:
+        for problem in parse_tolerant(text).problems:
             assert len(problem.found) < 80

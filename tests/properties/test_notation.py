@@ -19,7 +19,7 @@ from trainer.chart import (
     format_chart,
     letters,
     parse,
-    parse_draft,
+    parse_tolerant,
     pitch_classes,
     say_bar,
     say_chart,
@@ -68,55 +68,55 @@ def test_formatting_settles_at_once(text: str) -> None:
 @given(texts())
 def test_a_text_is_a_chart_or_has_problems_in_it(text: str) -> None:
     """Any text gives a chart, or problems that each stand inside the text, in order."""
-    draft = parse_draft(text)
-    for problem in draft.problems:
+    result = parse_tolerant(text)
+    for problem in result.problems:
         assert stands_inside(text, problem.line, problem.column, problem.column)
-    places = [(problem.line, problem.column) for problem in draft.problems]
+    places = [(problem.line, problem.column) for problem in result.problems]
     assert places == sorted(places)
-    if draft.problems:
+    if result.problems:
         with pytest.raises(NotationError) as caught:
             parse(text)
-        assert caught.value.problems == draft.problems
+        assert caught.value.problems == result.problems
     else:
-        assert parse(text) == draft.chart
+        assert parse(text) == result.chart
 
 
 @given(texts())
-def test_a_draft_places_every_bar(text: str) -> None:
-    """A draft has a place inside the text for each bar, rising, and unsure bars among them."""
-    draft = parse_draft(text)
-    count = 0 if draft.chart is None else len(draft.chart.bars())
-    assert len(draft.places) == count
-    assert draft.unsure <= set(range(1, count + 1))
-    assert list(draft.places) == sorted(draft.places)
-    for line, start, end in draft.places:
+def test_a_result_places_every_bar(text: str) -> None:
+    """A result has a place inside the text for each bar, rising, and unsure bars among them."""
+    result = parse_tolerant(text)
+    count = 0 if result.chart is None else len(result.chart.bars())
+    assert len(result.places) == count
+    assert result.unsure <= set(range(1, count + 1))
+    assert list(result.places) == sorted(result.places)
+    for line, start, end in result.places:
         assert start < end
         assert stands_inside(text, line, start, end)
-    assert draft.problems or not draft.unsure
+    assert result.problems or not result.unsure
 
 
 @given(texts(), st.data())
 def test_unfinished_text_never_raises(text: str, data: st.DataObject) -> None:
-    """Each beginning of a text, as the page sees it while typing, can be drafted and shown."""
+    """Each beginning of a text, as the page sees it while typing, can be parsed and shown."""
     length = data.draw(st.integers(0, len(text)))
     for end in {length, *range(max(0, len(text) - 12), len(text))}:
-        draft = parse_draft(text[:end])
-        if draft.chart is not None:
-            assert parse(format_chart(draft.chart)) == draft.chart
+        result = parse_tolerant(text[:end])
+        if result.chart is not None:
+            assert parse(format_chart(result.chart)) == result.chart
 
 
 @given(charts(most_sections=1), st.data())
 def test_a_chart_cut_short_keeps_the_bars_before_the_cut(chart: Chart, data: st.DataObject) -> None:
-    """Of a chart's text cut anywhere, the draft has every bar but the one that was cut."""
+    """Of a chart's text cut anywhere, the result has every bar but the one that was cut."""
     text = format_chart(chart)
-    whole = parse_draft(text)
+    whole = parse_tolerant(text)
     for end in data.draw(st.sets(st.integers(0, len(text)), max_size=4)):
         lines = text[:end].split("\n")
         here = (len(lines), len(lines[-1]) + 1)
         finished = sum((place.line, place.end_column) < here for place in whole.places)
-        draft = parse_draft(text[:end])
-        drafted = () if draft.chart is None else draft.chart.bars()
-        assert drafted[:finished] == chart.bars()[:finished]
+        result = parse_tolerant(text[:end])
+        finished_bars = () if result.chart is None else result.chart.bars()
+        assert finished_bars[:finished] == chart.bars()[:finished]
 
 
 @given(charts())

@@ -9,7 +9,7 @@ from fastapi.testclient import TestClient
 
 from tests.web.fakes import FakeShelf
 from tests.web.helpers import begin, hand_in, hear_out
-from trainer.chart import Chart, excerpt, format_chart, parse, parse_draft
+from trainer.chart import Chart, excerpt, format_chart, parse, parse_tolerant
 from trainer.exercise import load_course
 from trainer.grade import grade, report_to_json, weights_for
 from trainer.store import Store
@@ -21,7 +21,7 @@ REFERENCE = parse("Verse:\n1 4 5 1 . 6- 2- 5/7 1\n\nTag:\n4 5 1d")
 
 def view_of(answer: str, ask: str = "everything", reference: Chart = REFERENCE) -> ResultView:
     """The view of an answer to a reference."""
-    draft = parse_draft(answer)
+    draft = parse_tolerant(answer)
     report = report_to_json(grade(reference, draft.chart, weights=weights_for(ask)))
     return result_view(report, reference, draft, load_course()[0])
 

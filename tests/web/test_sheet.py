@@ -8,7 +8,7 @@ from importlib.resources import files
 
 import pytest
 
-from trainer.chart import Header, Meter, parse, parse_draft
+from trainer.chart import Header, Meter, parse, parse_tolerant
 from trainer.chart.vocabulary import EXTENSIONS
 from trainer.exercise import Exercise, load_songs
 from trainer.web.views.sheet import Sign, cells, draft_sheet, sheet_of
@@ -51,7 +51,7 @@ def test_meter_and_key_stand_before_the_bar_where_they_change() -> None:
 
 def test_lines_stay_as_they_were_typed() -> None:
     """A line of text is a line of the sheet, its phrases parted; sections stand by name."""
-    sheet = draft_sheet(parse_draft("Verse 1:\n1 1 5 5 . 1 1 5\n4 4\n\nTag:\n1d"))
+    sheet = draft_sheet(parse_tolerant("Verse 1:\n1 1 5 5 . 1 1 5\n4 4\n\nTag:\n1d"))
     assert [part.name for part in sheet.parts] == ["Verse 1", "Tag"]
     counted = [
         [[len(phrase) for phrase in line.phrases] for line in part.lines] for part in sheet.parts
@@ -61,7 +61,7 @@ def test_lines_stay_as_they_were_typed() -> None:
 
 def test_a_problem_is_marked_at_its_bar() -> None:
     """The bar that a problem stands in carries its number, the list says the rest."""
-    sheet = draft_sheet(parse_draft("1 4 x 5\n1 9"))
+    sheet = draft_sheet(parse_tolerant("1 4 x 5\n1 9"))
     bars = [cell for part in sheet.parts for line in part.lines for cell in line.phrases[0]]
     assert [cell.slip for cell in bars if cell.slip] == [1, 2]
     assert [(slip.number, slip.line, slip.column) for slip in sheet.slips] == [(1, 1, 5), (2, 2, 3)]
@@ -85,7 +85,7 @@ def test_no_bar_of_a_song_is_lost(song: Exercise) -> None:
 
 def test_nothing_typed_is_no_sheet() -> None:
     """A text without a bar has no parts, but its problems."""
-    sheet = draft_sheet(parse_draft("Verse:"))
+    sheet = draft_sheet(parse_tolerant("Verse:"))
     assert not sheet.parts
     assert len(sheet.slips) == 1
 
@@ -93,7 +93,7 @@ def test_nothing_typed_is_no_sheet() -> None:
 @pytest.mark.parametrize(("text", "said"), [("1 4<", "4p"), ("1 4^", "4s"), ("1 x", "")])
 def test_a_sign_of_the_sheet_is_led_to_its_letter(text: str, said: str) -> None:
     """Whoever types a touch as it is drawn is told the letter it is written with."""
-    hint = draft_sheet(parse_draft(text)).slips[0].hint
+    hint = draft_sheet(parse_tolerant(text)).slips[0].hint
     assert hint.endswith(said)
     assert bool(hint) == bool(said)
 
@@ -109,6 +109,6 @@ def test_the_card_is_written_in_the_notation() -> None:
     for text in examples:
         if text not in ("^", "Verse:"):
             header = Header(meter=METERS.get(text, Meter(4, 4)))
-            assert parse_draft(text, header).problems == (), text
+            assert parse_tolerant(text, header).problems == (), text
     words = set(re.findall(r"[\w#]+", card))
     assert set(EXTENSIONS[""]) <= words | {text.partition("^")[2] for text in examples}

@@ -19,7 +19,7 @@ from trainer.chart.model import (
     Phrase,
     Section,
 )
-from trainer.chart.parse import Draft, TextPlace, parse, parse_draft
+from trainer.chart.parse import ParseResult, TextPlace, parse, parse_tolerant
 from trainer.chart.speech import say_bar, say_chart, say_chord, say_section
 from trainer.chart.tones import (
     bass_pitch_class,
@@ -35,12 +35,12 @@ __all__ = [
     "Chart",
     "Chord",
     "Degree",
-    "Draft",
     "Event",
     "Feel",
     "Header",
     "Key",
     "Meter",
+    "ParseResult",
     "Phrase",
     "Section",
     "TextPlace",
@@ -53,7 +53,7 @@ __all__ = [
     "format_chart",
     "letters",
     "parse",
-    "parse_draft",
+    "parse_tolerant",
     "pitch_classes",
     "root_pitch_class",
     "say_bar",

@@ -21,7 +21,7 @@ from trainer.chart.model import (
 )
 from trainer.errors import ChartError, NotationError, Problem
 
-__all__ = ["Draft", "TextPlace", "parse", "parse_draft"]
+__all__ = ["ParseResult", "TextPlace", "parse", "parse_tolerant"]
 
 LINE_END = re.compile(r"\r\n|\r|\n")
 
@@ -35,7 +35,7 @@ class TextPlace(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Draft:
+class ParseResult:
     """A text read as far as it goes.
 
     `chart` is None while there is no bar; `problems` in order of place; `places` one for each bar
@@ -55,22 +55,22 @@ def parse(text: str, header: Header | None = None, source: str = "") -> Chart:
     `header` holds where the text does not say; `source` (a file name) is put before each problem.
     Raises NotationError with every problem of the text.
     """
-    draft = parse_draft(text, header)
-    if draft.problems or draft.chart is None:
-        raise NotationError(draft.problems, source)
-    return draft.chart
+    result = parse_tolerant(text, header)
+    if result.problems or result.chart is None:
+        raise NotationError(result.problems, source)
+    return result.chart
 
 
-def parse_draft(text: str, header: Header | None = None) -> Draft:
+def parse_tolerant(text: str, header: Header | None = None) -> ParseResult:
     """Read a text that may be unfinished or wrong; never raises."""
     if len(text) > MOST_CHARACTERS:
         found, expected = f"a text of {len(text)} characters", f"at most {MOST_CHARACTERS}"
-        return Draft(None, (Problem(1, 1, found, expected),), (), frozenset())
+        return ParseResult(None, (Problem(1, 1, found, expected),), (), frozenset())
     reader = _TextReader(header or Header())
     for number, line in enumerate(LINE_END.split(text.removeprefix("\ufeff")), start=1):
         if not reader.full:
             reader.line(number, line)
-    return reader.draft()
+    return reader.result()
 
 
 @dataclass(slots=True)
@@ -110,7 +110,7 @@ class _TextReader:
         else:
             self._bars(number, line)
 
-    def draft(self) -> Draft:
+    def result(self) -> ParseResult:
         header = self._settled()
         sections = []
         for section in self.sections:
@@ -123,7 +123,7 @@ class _TextReader:
             self._problem(1, 1, "no bars", "at least one bar, such as 1 4 5 1")
         chart = self._chart(header, tuple(sections))
         problems = tuple(sorted(self.problems, key=lambda p: (p.line, p.column)))
-        return Draft(chart, problems, tuple(self.places), frozenset(self.unsure))
+        return ParseResult(chart, problems, tuple(self.places), frozenset(self.unsure))
 
     def _chart(self, header: Header, sections: tuple[Section, ...]) -> Chart | None:
         if not sections:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from trainer.chart import Draft, Header, parse_draft
+from trainer.chart import Header, ParseResult, parse_tolerant
 
 __all__ = ["Pad"]
 
@@ -29,9 +29,9 @@ class Pad:
         """All that was typed."""
         return "".join(line + "\n" for line in self.lines)
 
-    def draft(self) -> Draft:
+    def draft(self) -> ParseResult:
         """The text read as far as it goes."""
-        return parse_draft(self.text, self.header)
+        return parse_tolerant(self.text, self.header)
 
     def add(self, line: str, done_s: float | None) -> None:
         """Write a line below the others."""

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from fastapi import HTTPException
 
-from trainer.chart import Draft, chart_to_json, parse_draft
+from trainer.chart import ParseResult, chart_to_json, parse_tolerant
 from trainer.exercise import Exercise, bar_skills
 from trainer.grade import Report, Timing, grade, report_to_json, weights_for
 from trainer.store import Sitting
@@ -42,7 +42,7 @@ def hand_in(
     now = site.now()
     _refuse_another(site, token, text)
     seat = site.sittings.take(kept, now)
-    draft = parse_draft(text, header_of(exercise.chart))
+    draft = parse_tolerant(text, header_of(exercise.chart))
     timing = _timing(exercise, draft, text, stamps, seat, paused)
     report = grade(exercise.chart, draft.chart, weights=weights_for(exercise.ask), timing=timing)
     return site.store.attempts.record(
@@ -71,7 +71,7 @@ def _refuse_another(site: Site, token: str, text: str) -> None:
 
 
 def _timing(
-    exercise: Exercise, draft: Draft, text: str, stamps: str, seat: Seat, paused: bool
+    exercise: Exercise, draft: ParseResult, text: str, stamps: str, seat: Seat, paused: bool
 ) -> Timing | None:
     """When the bars were written; None unless something was heard and the record is whole."""
     runs = read_stamps(stamps)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 
-from trainer.chart import parse_draft
+from trainer.chart import parse_tolerant
 from trainer.web.playing import header_of
 from trainer.web.site import Here
 from trainer.web.views.sheet import Sheet, draft_sheet
@@ -23,5 +23,7 @@ async def preview(site: Here, exercise_id: str, request: Request) -> HTMLRespons
     """The sheet as a fragment of HTML, for the text in the body."""
     text = await read_text(request)
     _, exercise = site.exercise(exercise_id)
-    drawn = draft_sheet(parse_draft(text, header_of(exercise.chart))) if text.strip() else Sheet(())
+    drawn = (
+        draft_sheet(parse_tolerant(text, header_of(exercise.chart))) if text.strip() else Sheet(())
+    )
     return site.page("preview.html", {"view": drawn, "most": MOST_SLIPS})

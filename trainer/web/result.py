@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from fastapi import APIRouter, HTTPException, Query
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from trainer.chart import Chart, Draft, format_chart, parse_draft
+from trainer.chart import Chart, ParseResult, format_chart, parse_tolerant
 from trainer.errors import InputError
 from trainer.exercise import Exercise, exercise_from_json
 from trainer.practice import is_speed_test, why_not
@@ -32,7 +32,7 @@ class Attempt:
 
     detail: AttemptDetail
     exercise: Exercise
-    draft: Draft
+    draft: ParseResult
 
     def chart(self, side: str) -> Chart:
         """The chart played, or the one written. Raises HTTPException 404, InputError."""
@@ -56,7 +56,7 @@ def find_attempt(site: Site, attempt_id: int) -> Attempt:
     if detail is None or learner is None or detail.record.learner_id != learner.id:
         raise HTTPException(404, "There is no such result here. All there are stand in History.")
     exercise = exercise_from_json(detail.exercise.data)
-    return Attempt(detail, exercise, parse_draft(detail.answer_text, header_of(exercise.chart)))
+    return Attempt(detail, exercise, parse_tolerant(detail.answer_text, header_of(exercise.chart)))
 
 
 @router.get("/result/{attempt_id}")

@@ -8,7 +8,7 @@ from itertools import groupby
 from statistics import median
 from typing import Any
 
-from trainer.chart import BarPlace, Chart, Draft
+from trainer.chart import BarPlace, Chart, ParseResult
 from trainer.exercise import Level
 from trainer.grade import WeightRow, Weights, weights_table
 from trainer.web.views.plots import Plot, Point, bars, scale_for
@@ -135,7 +135,9 @@ class ResultView:
         return f"{said} {bars} not played: each costs as much as a bar left out."
 
 
-def result_view(report: Json, reference: Chart, answer: Draft, level: Level | None) -> ResultView:
+def result_view(
+    report: Json, reference: Chart, answer: ParseResult, level: Level | None
+) -> ResultView:
     """A stored report with the charts it is about; `level` None outside the course."""
     rows = tuple(_rows(report, reference, answer))
     pairs = [pair for row in rows for phrase in row.phrases for pair in phrase]
@@ -150,7 +152,7 @@ def result_view(report: Json, reference: Chart, answer: Draft, level: Level | No
     )
 
 
-def _rows(report: Json, reference: Chart, answer: Draft) -> Iterator[Row]:
+def _rows(report: Json, reference: Chart, answer: ParseResult) -> Iterator[Row]:
     """The graded bars by section and phrase played; added bars stay where they stand."""
     played = {place.number: place for place in reference.walk()}
     ours = cells(reference)

@@ -12,13 +12,13 @@ from trainer.chart import (
     BarPlace,
     Chart,
     Degree,
-    Draft,
     Event,
     Key,
     Meter,
+    ParseResult,
     TextPlace,
     format_chart,
-    parse_draft,
+    parse_tolerant,
     say_bar,
 )
 
@@ -99,10 +99,10 @@ class Sheet:
 
 def sheet_of(chart: Chart) -> Sheet:
     """A chart laid out as its text would be."""
-    return draft_sheet(parse_draft(format_chart(chart)))
+    return draft_sheet(parse_tolerant(format_chart(chart)))
 
 
-def draft_sheet(draft: Draft) -> Sheet:
+def draft_sheet(draft: ParseResult) -> Sheet:
     """A text's chart, its lines as they were typed, with the problems where they are."""
     slips = tuple(
         Slip(number, problem.line, problem.column, problem.found, problem.expected)
@@ -142,7 +142,7 @@ def _parts(chart: Chart, drawn: list[Drawn]) -> Iterator[Part]:
         yield Part(chart.sections[index].name, lines)
 
 
-def _slips_by_bar(draft: Draft, slips: tuple[Slip, ...]) -> dict[int, int]:
+def _slips_by_bar(draft: ParseResult, slips: tuple[Slip, ...]) -> dict[int, int]:
     """The first problem inside each bar that has one."""
     found: dict[int, int] = {}
     by_line = {line: list(group) for line, group in groupby(slips, key=lambda slip: slip.line)}

@@ -2,23 +2,23 @@ from __future__ import annotations
 
 import pytest
 
-from trainer.chart import Draft, Feel, Header, Key, Meter, parse_draft
+from trainer.chart import Feel, Header, Key, Meter, ParseResult, parse_tolerant
 from trainer.chart.format import format_bar
 
 
-def bars_of(draft: Draft) -> list[str]:
-    """The bars of a draft as notation."""
-    assert draft.chart is not None
-    return [format_bar(bar, draft.chart) for bar in draft.chart.bars()]
+def bars_of(result: ParseResult) -> list[str]:
+    """The bars of a result as notation."""
+    assert result.chart is not None
+    return [format_bar(bar, result.chart) for bar in result.chart.bars()]
 
 
 @pytest.mark.parametrize("text", ["", "\n", "title: Ferry", "key", "Verse", "Verse:", "(2/", "_"])
 def test_no_chart_before_the_first_bar(text: str) -> None:
     """While no bar is typed there is no chart, only problems."""
-    draft = parse_draft(text)
-    assert draft.chart is None
-    assert draft.problems
-    assert (draft.places, draft.unsure) == ((), frozenset())
+    result = parse_tolerant(text)
+    assert result.chart is None
+    assert result.problems
+    assert (result.places, result.unsure) == ((), frozenset())
 
 
 @pytest.mark.parametrize(
@@ -38,9 +38,9 @@ def test_no_chart_before_the_first_bar(text: str) -> None:
 )
 def test_a_wrong_bar_keeps_its_place(text: str, bars: list[str], unsure: set[int]) -> None:
     """A bar that cannot be understood is a bar with no chord, and its number is unsure."""
-    draft = parse_draft(text)
-    assert bars_of(draft) == bars
-    assert draft.unsure == unsure
+    result = parse_tolerant(text)
+    assert bars_of(result) == bars
+    assert result.unsure == unsure
 
 
 @pytest.mark.parametrize(
@@ -61,18 +61,18 @@ def test_a_wrong_bar_keeps_its_place(text: str, bars: list[str], unsure: set[int
 )
 def test_an_unfinished_bar_shows_what_there_is(text: str, bars: list[str]) -> None:
     """An unfinished bar is drawn as far as it goes, and is unsure until it is finished."""
-    draft = parse_draft(text)
-    assert bars_of(draft) == bars
-    assert draft.unsure == {2}
-    assert len(draft.problems) == 1
+    result = parse_tolerant(text)
+    assert bars_of(result) == bars
+    assert result.unsure == {2}
+    assert len(result.problems) == 1
 
 
 def test_places_point_at_the_typed_bars() -> None:
     """Each bar's place is its own text, its directive included."""
     text = "Verse:\n  1 (2/4) 1_5/7 . 6-'''_5'\n4"
-    draft = parse_draft(text)
+    result = parse_tolerant(text)
     lines = text.split("\n")
-    typed = [lines[p.line - 1][p.column - 1 : p.end_column - 1] for p in draft.places]
+    typed = [lines[p.line - 1][p.column - 1 : p.end_column - 1] for p in result.places]
     assert typed == ["1", "(2/4) 1_5/7", "6-'''_5'", "4"]
 
 
@@ -80,9 +80,9 @@ def test_a_bad_header_line_falls_back() -> None:
     """Where a header line is wrong, the header argument holds."""
     given = Header("Ferry", Meter(3, 4), 80.0, Feel.WALTZ, Key("G"))
     text = "title: \x07\nmeter: 4:4\ntempo: x\nfeel: y\nkey: z\n1"
-    draft = parse_draft(text, given)
-    assert len(draft.problems) == 5
-    chart = draft.chart
+    result = parse_tolerant(text, given)
+    assert len(result.problems) == 5
+    chart = result.chart
     assert chart is not None
     assert (chart.title, chart.meter, chart.tempo) == ("Ferry", Meter(3, 4), 80)
     assert (chart.feel, chart.key) == (Feel.WALTZ, Key("G"))
@@ -90,27 +90,27 @@ def test_a_bad_header_line_falls_back() -> None:
 
 def test_a_feel_is_not_blamed_for_a_bad_meter() -> None:
     """Where the meter is wrong, a feel that goes with the meant one is no second problem."""
-    draft = parse_draft("meter: 6:8\nfeel: 6/8\n1")
-    assert [problem.line for problem in draft.problems] == [1]
+    result = parse_tolerant("meter: 6:8\nfeel: 6/8\n1")
+    assert [problem.line for problem in result.problems] == [1]
 
 
 def test_sections_without_bars_are_left_out() -> None:
-    """A section whose bars are still to come is no section of the draft yet."""
-    draft = parse_draft("Verse:\n1 4\nChorus:")
-    assert draft.chart is not None
-    assert [section.name for section in draft.chart.sections] == ["Verse"]
+    """A section whose bars are still to come is no section of the result yet."""
+    result = parse_tolerant("Verse:\n1 4\nChorus:")
+    assert result.chart is not None
+    assert [section.name for section in result.chart.sections] == ["Verse"]
 
 
 def test_a_label_that_lost_its_colon_still_starts_its_section() -> None:
     """A line that names a kind of section starts one, with a problem."""
-    draft = parse_draft("1 4\nChorus 2\n5 1\nTag: 4 5 1")
-    assert draft.chart is not None
-    assert [section.name for section in draft.chart.sections] == ["", "Chorus 2", "Tag"]
-    assert [problem.line for problem in draft.problems] == [2, 4]
+    result = parse_tolerant("1 4\nChorus 2\n5 1\nTag: 4 5 1")
+    assert result.chart is not None
+    assert [section.name for section in result.chart.sections] == ["", "Chorus 2", "Tag"]
+    assert [problem.line for problem in result.problems] == [2, 4]
 
 
 def test_a_header_argument_that_cannot_be_is_a_problem() -> None:
     """A header argument no chart can have is reported, not raised."""
-    draft = parse_draft("1", Header(tempo=1.0))
-    assert draft.chart is None
-    assert [problem.found for problem in draft.problems] == ["1.0"]
+    result = parse_tolerant("1", Header(tempo=1.0))
+    assert result.chart is None
+    assert [problem.found for problem in result.problems] == ["1.0"]
