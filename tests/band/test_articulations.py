@@ -2,10 +2,10 @@ from __future__ import annotations
 
 import pytest
 
-from tests.band.heard import KICK, Played, play
+from tests.band.heard import KICK, NEAR, Played, play
 from trainer.band import BANDS
 from trainer.band.drums import CRASH
-from trainer.chart import parse
+from trainer.chart import Articulation, parse
 
 HEADER = "meter: {meter}\ntempo: {tempo}\nkey: G\n\nVerse 1:\n"
 LATE = 0.12
@@ -82,6 +82,19 @@ def test_a_stop_is_silent_after_the_strike(band: str) -> None:
             assert not 4 + LATE < start < 8 - 0.01
             if 4 - 0.01 <= start < 8 - 0.01 and not part.is_drum:
                 assert note.length_quarters <= 0.5
+
+
+@pytest.mark.parametrize("tempo", [180, 400])
+def test_a_stop_that_a_push_cuts_short_is_silent_after_the_strike(tempo: int) -> None:
+    """A stop of a sixteenth of a quarter, cut short by a push, is struck at its start alone."""
+    chart = parse(HEADER.format(meter="1/8", tempo=tempo) + "0 1_0_0_1s 1p\n")
+    for seed in range(200):
+        played = play(chart, seed=seed)
+        stop = next(c for c in played.chords if c.articulation is Articulation.STOP)
+        for part in played.arrangement.parts:
+            for note in part.notes:
+                after = note.start_quarters - stop.start
+                assert not played.late(stop) < after < stop.length - NEAR
 
 
 def test_a_split_is_struck_at_both_chords() -> None:

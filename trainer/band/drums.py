@@ -185,6 +185,15 @@ def _rings_into(hit: _Hit, stops: list[float]) -> bool:
     return any(hit.time - NEAR <= stop < hit.time + rings - NEAR for stop in stops)
 
 
+def _end(hit: _Hit, span: Span) -> float:
+    """The end of a hit in quarters, at the latest that of its span; where a hit keeps time after
+    the next chord was pushed in, it has its own length.
+    """
+    if hit.time < span.end - NEAR:
+        return min(hit.time + RING.get(hit.key, DRY), span.end)
+    return hit.time + DRY
+
+
 def _bar_hits(
     bar: BarPlan,
     following: BarPlan | None,
@@ -230,9 +239,7 @@ def play_drums(
             for hit in _obey(span, inside, crash, cymbal):
                 if _rings_into(hit, stops):
                     hit = hit._replace(key=CLOSED_HAT)
-                ring = RING.get(hit.key, DRY)
-                end = min(hit.time + ring, max(span.end, hit.time + DRY))
-                gestures.append(
-                    Gesture(hit.time, end, (hit.key,), _velocity(hit.loudness, energy), span.start)
-                )
+                velocity = _velocity(hit.loudness, energy)
+                end = _end(hit, span)
+                gestures.append(Gesture(hit.time, end, (hit.key,), velocity, span.start))
     return gestures
