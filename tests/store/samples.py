@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from trainer.store import AttemptRecord, ExerciseRecord, Learner, Sitting, Store
+from trainer.store import AttemptRecord, ExerciseRecord, Learner, Repositories, Sitting
 
 NOW = datetime(2026, 3, 2, 19, 30, tzinfo=UTC)
 PLAYED = ("1", "1_5/7", "6-", "4")
@@ -71,7 +71,7 @@ def sitting(now: datetime = NOW, **more: Any) -> Sitting:
 
 
 def hand_in(
-    store: Store,
+    store: Repositories,
     learner: Learner,
     kept: ExerciseRecord,
     now: datetime = NOW,

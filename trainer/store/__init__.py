@@ -27,7 +27,7 @@ if TYPE_CHECKING:
         Sitting,
         SkillDay,
     )
-    from trainer.store.store import Store
+    from trainer.store.store import Repositories, Store
     from trainer.store.today import Given, Today
 
 __all__ = [
@@ -44,6 +44,7 @@ __all__ = [
     "Learner",
     "LevelBest",
     "RatingDay",
+    "Repositories",
     "Seat",
     "SetItem",
     "Sitting",
@@ -54,6 +55,7 @@ __all__ = [
 ]
 
 _HOMES = {
+    "Repositories": "store",
     "Store": "store",
     "Today": "today",
     "Given": "today",

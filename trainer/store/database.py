@@ -1,10 +1,11 @@
-"""The engine behind the repositories: connections, transactions, errors; SQLite or by URL."""
+"""Connections, transactions and errors behind the repositories, on SQLite and PostgreSQL alike."""
 
 from __future__ import annotations
 
 import sqlite3
+from abc import ABC, abstractmethod
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from datetime import date
 from functools import partial
 from json import dumps
@@ -35,15 +36,40 @@ from trainer.store.sqlite import explain, set_pragmas
 if TYPE_CHECKING:
     from sqlalchemy.dialects import postgresql
 
-__all__ = ["Database", "pieces", "upsert"]
+__all__ = ["BoundDatabase", "Database", "EngineDatabase", "pieces", "upsert"]
 
 Rows = Sequence[Mapping[str, Any]]
 # The Julian day at the start of what `date.toordinal` calls day 0.
 JULIAN_DAY_0 = 1721424.5
 
 
-class Database:
-    """One database and how to read from it and write to it.
+class Database(ABC):
+    """How repositories read and write; `name` is what messages call the database.
+
+    `EngineDatabase` gives every `reading` and `writing` a transaction of its own; `BoundDatabase`
+    lets them all share one.
+    """
+
+    name: str
+    is_sqlite: bool
+
+    @abstractmethod
+    def reading(self) -> AbstractContextManager[Connection]:
+        """A connection that sees one state of the database throughout."""
+
+    @abstractmethod
+    def writing(self) -> AbstractContextManager[Connection]:
+        """A transaction that is committed whole at the end, or not at all if anything is raised.
+
+        Raises
+        ------
+        StoreError
+            If what is written refers to what is no longer there.
+        """
+
+
+class EngineDatabase(Database):
+    """A database with connections of its own; each `reading` or `writing` is one transaction.
 
     Parameters
     ----------
@@ -89,7 +115,7 @@ class Database:
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
-        """A connection that sees one state of the database throughout."""
+        """A transaction of its own that only reads."""
         with self.engine.connect() as connection:
             if not self.is_sqlite:
                 connection = connection.execution_options(isolation_level="REPEATABLE READ")
@@ -98,26 +124,48 @@ class Database:
 
     @contextmanager
     def writing(self) -> Iterator[Connection]:
-        """A transaction that is committed whole at the end, or not at all if anything is raised.
-
-        Raises
-        ------
-        StoreError
-            If what is written refers to what is no longer there.
-        """
-        try:
-            with self.engine.connect() as connection:
-                connection = connection.execution_options(writes=True)
-                with connection.begin():
-                    yield connection
-        except IntegrityError as error:
-            raise StoreError(
-                f"{self.name}: nothing was stored: {error.orig}. Was the learner deleted meanwhile?"
-            ) from error
+        """A transaction of its own; on SQLite it waits at its start until no other writes."""
+        with _constraints_explained(self.name), self.engine.connect() as connection:
+            connection = connection.execution_options(writes=True)
+            with connection.begin():
+                yield connection
 
     def close(self) -> None:
         """Give up every connection."""
         self.engine.dispose()
+
+
+class BoundDatabase(Database):
+    """A database seen through one open transaction, which every `reading` and `writing` joins.
+
+    What fails inside a `writing` undoes what that `writing` did, as a savepoint does; whether the
+    rest is committed is for whoever opened the transaction.
+    """
+
+    def __init__(self, database: Database, connection: Connection) -> None:
+        self.name, self.is_sqlite = database.name, database.is_sqlite
+        self._connection = connection
+
+    @contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """The open transaction's connection, with all that was written in it so far."""
+        yield self._connection
+
+    @contextmanager
+    def writing(self) -> Iterator[Connection]:
+        """A savepoint in the open transaction."""
+        with _constraints_explained(self.name), self._connection.begin_nested():
+            yield self._connection
+
+
+@contextmanager
+def _constraints_explained(name: str) -> Iterator[None]:
+    try:
+        yield
+    except IntegrityError as error:
+        raise StoreError(
+            f"{name}: nothing was stored: {error.orig}. Was the learner deleted meanwhile?"
+        ) from error
 
 
 def _begin(connection: Connection) -> None:

@@ -14,7 +14,7 @@ from typing import cast
 from sqlalchemy import URL, Connection, inspect, text
 
 from trainer.errors import StoreBroken, StoreError, StoreNewer
-from trainer.store.database import Database
+from trainer.store.database import EngineDatabase
 from trainer.store.sqlite import check_file, copy_file
 
 __all__ = ["SHIPPED", "Migrations", "back_up_before", "bring_up", "refuse_newer", "stored_revision"]
@@ -76,7 +76,7 @@ def bring_up(
     StoreError
         With the reason and where the `backup` is.
     """
-    database = Database(url, wait_s, migrating=True)
+    database = EngineDatabase(url, wait_s, migrating=True)
     try:
         with database.writing() as connection:
             # Another program may have migrated while this one waited for its turn.

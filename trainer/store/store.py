@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from sqlite3 import Connection as SqliteConnection
 from types import TracebackType
@@ -12,7 +14,7 @@ from sqlalchemy.exc import ArgumentError
 
 from trainer.errors import FileError, StoreError
 from trainer.store.attempts import Attempts
-from trainer.store.database import Database
+from trainer.store.database import BoundDatabase, Database, EngineDatabase
 from trainer.store.drafts import Drafts
 from trainer.store.exercises import Exercises
 from trainer.store.folder import FILE_NAME, default_data_folder
@@ -33,10 +35,25 @@ from trainer.store.sets import Sets
 from trainer.store.sqlite import check_file, copy_file, look
 from trainer.store.transfer import Transfer
 
-__all__ = ["Store"]
+__all__ = ["Repositories", "Store"]
 
 
-class Store:
+class Repositories:
+    """All that is remembered, by kind. The repositories share one database."""
+
+    def __init__(self, database: Database) -> None:
+        self.learners = Learners(database)
+        self.exercises = Exercises(database)
+        self.attempts = Attempts(database)
+        self.drafts = Drafts(database)
+        self.seats = Seats(database)
+        self.progress = Progress(database)
+        self.ratings = Ratings(database)
+        self.sets = Sets(database)
+        self.transfer = Transfer(database)
+
+
+class Store(Repositories):
     """All that is remembered, in one database. Use it as a context manager, or `close` it.
 
     A store may be shared by threads; several programs may have the same file open.
@@ -64,21 +81,23 @@ class Store:
             _prepare_file(self.path, url, wait_s, migrations)
         else:
             _prepare_server(url, wait_s, migrations)
-        self._database = Database(url, wait_s)
-        self.learners = Learners(self._database)
-        self.exercises = Exercises(self._database)
-        self.attempts = Attempts(self._database)
-        self.drafts = Drafts(self._database)
-        self.seats = Seats(self._database)
-        self.progress = Progress(self._database)
-        self.ratings = Ratings(self._database)
-        self.sets = Sets(self._database)
-        self.transfer = Transfer(self._database)
+        self._database = EngineDatabase(url, wait_s)
+        super().__init__(self._database)
 
     @classmethod
     def open(cls, folder_or_url: str | Path | None = None, *, wait_s: float = 5.0) -> Self:
         """Open the store in a folder, at a URL, or (None) in the user's data folder."""
         return cls(default_data_folder() if folder_or_url is None else folder_or_url, wait_s=wait_s)
+
+    @contextmanager
+    def transaction(self) -> Iterator[Repositories]:
+        """Repositories that share one transaction: committed whole, or not at all if it raises.
+
+        The store itself, used meanwhile, does not see what was written; on SQLite its writes would
+        wait for the end of this transaction.
+        """
+        with self._database.writing() as connection:
+            yield Repositories(BoundDatabase(self._database, connection))
 
     def close(self) -> None:
         """Let go of the database."""
@@ -170,7 +189,7 @@ def _prepare_file(path: Path, url: URL, wait_s: float, migrations: Migrations) -
 
 
 def _prepare_server(url: URL, wait_s: float, migrations: Migrations) -> None:
-    database = Database(url, wait_s, migrating=True)
+    database = EngineDatabase(url, wait_s, migrating=True)
     try:
         with database.reading() as connection:
             revision = stored_revision(connection)
