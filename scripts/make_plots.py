@@ -61,7 +61,7 @@ def _notes(axes: Axes, played: Arrangement) -> None:
 def _written(chart: Chart) -> list[tuple[float, str, str]]:
     """(start in quarters, section or "", text) of each bar."""
     found = []
-    for place in chart.walk():
+    for place in chart.placed_bars():
         section = chart.sections[place.section]
         first = place.phrase == place.index == 0
         bar = section.phrases[place.phrase].bars[place.index]
@@ -130,7 +130,7 @@ def spectrogram(path: Path) -> None:
         said = f"{text}  ({told})" if told else text
         above.text(at - start + 0.05, 5550, said, color="white", fontsize=11, family="monospace")
         if told == "push":
-            early = at - start - played.clock.seconds(0.5)
+            early = at - start - played.tempo_map.seconds(0.5)
             above.axvline(early, color="cyan", linewidth=1.2, linestyle="--")
     below.set_xlim(-0.3, end - start)
     figure.savefig(path, dpi=75)

@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 
 from tests.band.ears import RATE, SPOKEN_S, Sound, bass_pitch_class
 from trainer.band import BANDS, Arrangement, arrange
-from trainer.chart import BarPlace, Chart, Chord, Feel
-from trainer.chart.tones import bass_pitch_class as written_bass
-from trainer.chart.tones import chord_intervals, root_pitch_class
+from trainer.chart import Chart, Chord, Feel, PlacedBar
+from trainer.chart.chords import bass_pitch_class as written_bass
+from trainer.chart.chords import chord_intervals, root_pitch_class
 from trainer.generate import EVERYDAY, STYLES, generate
 from trainer.sound import Synth
 
@@ -106,7 +106,7 @@ class Listener:
             synth.close()
 
 
-def _key(chart: Chart, place: BarPlace) -> int:
+def _key(chart: Chart, place: PlacedBar) -> int:
     return (chart.key.pitch_class + place.key_shift) % 12
 
 
@@ -119,7 +119,7 @@ def _hear_chords(chart: Chart, sound: Sound) -> Counter[bool]:
         y=samples, sr=RATE, hop_length=HOP, fmin=librosa.note_to_hz("C2"), n_octaves=5, tuning=0.0
     )
     templates, heard = triads(), Counter[bool]()
-    for place, (start, end) in zip(chart.walk(), sound.bars, strict=True):
+    for place, (start, end) in zip(chart.placed_bars(), sound.bars, strict=True):
         chord = place.bar.events[0].chord
         written = None if chord is None else _triad(chord, _key(chart, place))
         if written is None or len(place.bar.events) > 1:
@@ -131,7 +131,7 @@ def _hear_chords(chart: Chart, sound: Sound) -> Counter[bool]:
 
 def _slashes(chart: Chart) -> Iterator[tuple[int, Chord, int, float, float]]:
     """Each slash chord: place of its bar, chord, key, start and length as shares of the bar."""
-    for number, place in enumerate(chart.walk()):
+    for number, place in enumerate(chart.placed_bars()):
         beats = place.bar.meter.beats
         for at, event in zip(place.bar.starts(), place.bar.events, strict=True):
             if event.chord is not None and event.chord.bass is not None:
@@ -164,7 +164,7 @@ def _beats_agree(chart: Chart, played: Arrangement, sound: Sound) -> float:
         np.arange(bar.start_quarters, bar.start_quarters + bar.length_quarters - 1e-6, pulse)
         for bar in played.bars
     ]
-    ours = np.concatenate([count, *pulses]) * played.clock.seconds_per_quarter
+    ours = np.concatenate([count, *pulses]) * played.tempo_map.seconds_per_quarter
     _, found = librosa.beat.beat_track(
         y=sound.samples.astype(np.float32), sr=RATE, units="time", start_bpm=chart.tempo, trim=False
     )

@@ -7,7 +7,7 @@
     │   ├── ChartError        a chart that cannot exist: which bar, which beat
     │   ├── NotationError     a text that is not a chart; carries every problem at once
     │   ├── SettingsError     a recipe, course or option with an unknown or contradictory value
-    │   │   └── ManySettingsErrors  several of them at once
+    │   │   └── SettingsErrorGroup  several of them at once
     │   └── FileError         a file that cannot be read or written
     ├── MissingError          this machine lacks something (exit code 1)
     │   ├── SoundfontMissing
@@ -30,11 +30,11 @@ __all__ = [
     "ChartError",
     "FileError",
     "InputError",
-    "ManySettingsErrors",
     "MissingError",
     "NotationError",
     "Problem",
     "SettingsError",
+    "SettingsErrorGroup",
     "SoundfontMissing",
     "StoreBroken",
     "StoreError",
@@ -100,7 +100,7 @@ class SettingsError(InputError):
         super().__init__(f"{where}: found {found}, expected {expected}")
 
 
-class ManySettingsErrors(SettingsError):
+class SettingsErrorGroup(SettingsError):
     """Everything wrong with one file of settings, one problem a line; `errors` has each alone."""
 
     def __init__(self, errors: tuple[SettingsError, ...]) -> None:

@@ -51,7 +51,7 @@ def heard(chart: Chart, lead_in: float, room: Fraction) -> tuple[Heard, ...]:
     """Every chord of a chart, pushes resolved; `room` quarters stand before the first."""
     rows = []
     room *= 2
-    for place in chart.walk():
+    for place in chart.placed_bars():
         beat = Fraction(4, place.bar.meter.unit)
         tonic = (chart.key.pitch_class + place.key_shift) % 12
         at = place.start_quarters
@@ -110,7 +110,7 @@ class Played:
 
     def late(self, heard: Heard) -> float:
         """How long after a chord's start its first attack may last, in quarters."""
-        slack = LATE_S / self.arrangement.clock.seconds_per_quarter
+        slack = LATE_S / self.arrangement.tempo_map.seconds_per_quarter
         return min(slack, heard.length * 0.55)
 
 

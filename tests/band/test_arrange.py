@@ -7,7 +7,7 @@ import pytest
 
 from tests.band.heard import play
 from tests.band.songs import METERS, river_song
-from trainer.band import BANDS, Arrangement, Clock, Mix, Part, arrange
+from trainer.band import BANDS, Arrangement, Mix, Part, TempoMap, arrange
 from trainer.chart import Feel, Header, Meter, parse
 from trainer.errors import SettingsError
 
@@ -99,7 +99,7 @@ def test_another_tempo_changes_only_the_clock() -> None:
         arrange(river_song(tempo=96), rng=random.Random(1), tempo=tempo) for tempo in (48, 96)
     )
     assert slow.bars == fast.bars
-    assert slow.clock.seconds(1) == 2 * fast.clock.seconds(1)
+    assert slow.tempo_map.seconds(1) == 2 * fast.tempo_map.seconds(1)
 
 
 @pytest.mark.parametrize(
@@ -114,7 +114,7 @@ def test_another_tempo_changes_only_the_clock() -> None:
 def test_the_clock_counts_the_pulse(feel: Feel, quarter_s: float) -> None:
     """At 120 a quarter lasts half a second in 4/4 and 3/4, and a dotted one in 6/8 and 12/8."""
     assert METERS[feel].beats
-    assert Clock.of(river_song(feel, tempo=120)).seconds(1) == pytest.approx(quarter_s)
+    assert TempoMap.of(river_song(feel, tempo=120)).seconds(1) == pytest.approx(quarter_s)
 
 
 @pytest.mark.parametrize("band", BANDS)

@@ -20,7 +20,7 @@ def _bar_of(played: Played, at: float) -> BarTime:
 
 def _section_starts(played: Played) -> list[int]:
     """Bar numbers at which sections start."""
-    return [p.number for p in played.chart.walk() if p.phrase == 0 and p.index == 0]
+    return [p.number for p in played.chart.placed_bars() if p.phrase == 0 and p.index == 0]
 
 
 @pytest.mark.parametrize("feel", list(Feel))
@@ -72,7 +72,7 @@ def test_hands_keep_time() -> None:
     played = play(river_song())
     lead_in = played.arrangement.count_off_quarters
     drifts = [
-        played.arrangement.clock.seconds(
+        played.arrangement.tempo_map.seconds(
             note.start_quarters - lead_in - round((note.start_quarters - lead_in) * 2) / 2
         )
         for _, note in played.notes("drums")

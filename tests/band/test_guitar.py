@@ -47,7 +47,7 @@ def test_a_strum_is_spread_but_one_stroke() -> None:
     played = play(river_song(), band="small")
     for stroke in _strokes(played, 4):
         took = stroke[-1].start_quarters - stroke[0].start_quarters
-        assert 0.005 <= played.arrangement.clock.seconds(took) <= 0.06
+        assert 0.005 <= played.arrangement.tempo_map.seconds(took) <= 0.06
 
 
 def _drift_s(band: str) -> float:
@@ -57,7 +57,7 @@ def _drift_s(band: str) -> float:
         played = play(river_song(tempo=92.0), seed, band)
         for stroke in _strokes(played, 1):
             at = 2 * stroke[0].start_quarters
-            drifts.append(played.arrangement.clock.seconds((at - round(at)) / 2))
+            drifts.append(played.arrangement.tempo_map.seconds((at - round(at)) / 2))
     return pstdev(drifts)
 
 

@@ -30,7 +30,7 @@ def midi(played: Played) -> pretty_midi.PrettyMIDI:
 
 def test_the_file_keeps_the_clock(played: Played, midi: pretty_midi.PrettyMIDI) -> None:
     """Every note starts and ends within a millisecond of the arrangement's clock."""
-    clock = played.arrangement.clock
+    clock = played.arrangement.tempo_map
     assert len(midi.instruments) == len(played.arrangement.parts)
     for part, instrument in zip(played.arrangement.parts, midi.instruments, strict=True):
         ours = sorted((clock.seconds(n.start_quarters), n.pitch, n.velocity) for n in part.notes)
@@ -43,7 +43,7 @@ def test_the_file_keeps_the_clock(played: Played, midi: pretty_midi.PrettyMIDI) 
 
 def test_the_file_has_tempo_meters_and_keys(played: Played, midi: pretty_midi.PrettyMIDI) -> None:
     """Tempo, time signatures and key signatures stand where they change."""
-    clock, bars = played.arrangement.clock, played.arrangement.bars
+    clock, bars = played.arrangement.tempo_map, played.arrangement.bars
     _, tempos = midi.get_tempo_changes()
     assert list(tempos) == pytest.approx([90.0], abs=0.01)
     meters = [(m.numerator, m.denominator, m.time) for m in midi.time_signature_changes]
@@ -83,4 +83,4 @@ def test_bends_are_kept() -> None:
     pad = next(part for part in arrangement.parts if part.name == "pad")
     instrument = next(i for i in to_midi(arrangement).instruments if i.name == "pad")
     written = [(bend.pitch, bend.time) for bend in instrument.pitch_bends]
-    assert written == [(b.value, arrangement.clock.seconds(b.at_quarters)) for b in pad.bends]
+    assert written == [(b.value, arrangement.tempo_map.seconds(b.at_quarters)) for b in pad.bends]

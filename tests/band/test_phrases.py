@@ -12,7 +12,7 @@ import pytest
 from trainer.band import Arrangement, Note, arrange
 from trainer.band.drums import HIGH_TOM, LOW_TOM, MID_TOM
 from trainer.band.feels import Role
-from trainer.band.timeline import PhrasePlan, Timeline
+from trainer.band.timeline import Timeline, TimelinePhrase
 from trainer.band.voice import SUNG_KINDS
 from trainer.chart import Chart
 from trainer.generate import EVERYDAY, generate
@@ -31,7 +31,7 @@ class Sung:
     played: Arrangement
     notes: tuple[Note, ...]
 
-    def phrases(self) -> list[tuple[PhrasePlan, list[Note], bool]]:
+    def phrases(self) -> list[tuple[TimelinePhrase, list[Note], bool]]:
         """Each sung phrase, its notes but for a pickup into the next, and whether it has one."""
         found = []
         for phrase in self.plan.phrases:

@@ -5,7 +5,7 @@ import pytest
 
 from trainer.band import shapes
 from trainer.band.shapes import choose_capo, find_shape, pitches
-from trainer.chart.vocabulary import EXTENSIONS, intervals
+from trainer.chart.chords import EXTENSIONS, intervals
 
 # Standard tuning E2 A2 D3 G3 B3 E4 (common practice, no source).
 STANDARD = ("E2", "A2", "D3", "G3", "B3", "E4")

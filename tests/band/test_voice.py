@@ -89,7 +89,7 @@ def test_pickups_lead_into_phrases() -> None:
     notes: list[Note] = [note for _, note in played.notes("voice")]
     starts = [
         time.start_quarters
-        for time, place in zip(played.arrangement.bars, played.chart.walk(), strict=True)
+        for time, place in zip(played.arrangement.bars, played.chart.placed_bars(), strict=True)
         if place.index == 0
         and place.number > 1
         and played.chart.sections[place.section].kind not in INSTRUMENTAL

@@ -19,7 +19,7 @@ def three_minutes() -> Chart:
     while True:
         chart = generate(EVERYDAY, rng)
         played = arrange(chart, rng=random.Random(1))
-        if SONG_S[0] <= played.clock.seconds(played.length_quarters) <= SONG_S[1]:
+        if SONG_S[0] <= played.tempo_map.seconds(played.length_quarters) <= SONG_S[1]:
             return chart
 
 

@@ -11,7 +11,7 @@ from dataclasses import replace
 
 from tests.benchmarks import Row, against, at_most, best_in_turns
 from trainer.chart import Bar, Chart, Chord, Event, parse
-from trainer.chart.vocabulary import EXTENSIONS
+from trainer.chart.chords import EXTENSIONS
 from trainer.generate import Settings, generate
 from trainer.grade import grade
 

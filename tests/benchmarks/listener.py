@@ -15,14 +15,14 @@ from tests.benchmarks import Row, at_least, seen
 from tests.benchmarks.__main__ import table
 from tests.listening import NOTHING, Listened, Listener
 from trainer.sound import find_soundfont
-from trainer.sound.soundfonts import _carried
+from trainer.sound.soundfonts import bundled_soundfont
 
 SONGS = 60
 
 
 def run(songs: int = SONGS) -> list[Row]:
     """Rows over so many songs, and how each band and style fares."""
-    fonts = tuple(dict.fromkeys([_carried().resolve(), find_soundfont().resolve()]))
+    fonts = tuple(dict.fromkeys([bundled_soundfont().resolve(), find_soundfont().resolve()]))
     listener = Listener(fonts)
     heard: dict[str, list[Listened]] = defaultdict(list)
     for number in range(songs):

@@ -22,7 +22,7 @@ from tests.benchmarks.__main__ import table
 from trainer.band import BANDS, Mix, arrange
 from trainer.generate import EVERYDAY, STYLES, generate
 from trainer.sound import Rendering, Synth, find_soundfont
-from trainer.sound.soundfonts import _carried
+from trainer.sound.soundfonts import bundled_soundfont
 
 EXERCISES = 300
 TARGET_LUFS, WITHIN_LU = -18.0, 1.5
@@ -86,13 +86,13 @@ def measured(rendering: Rendering) -> Measured:
         clipped=int(np.sum(np.abs(whole.astype(np.int32)) >= 32767)),
         first_dbfs=_dbfs(samples[:1]),
         last_dbfs=_dbfs(samples[-edge:]),
-        cut_s=max(0.0, arrangement.clock.seconds(last) - rendering.duration_s),
+        cut_s=max(0.0, arrangement.tempo_map.seconds(last) - rendering.duration_s),
     )
 
 
 def run(exercises: int = EXERCISES) -> list[Row]:
     """Rows over so many exercises."""
-    fonts = dict.fromkeys([_carried().resolve(), find_soundfont().resolve()])
+    fonts = dict.fromkeys([bundled_soundfont().resolve(), find_soundfont().resolve()])
     synths = [Synth(path) for path in fonts]
     turns = list(product(STYLES, BANDS, synths))
     # Mixed, so that a few exercises are as varied as many.

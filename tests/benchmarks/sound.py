@@ -24,7 +24,7 @@ from trainer.band import Arrangement, arrange, to_midi
 from trainer.generate import Settings, generate
 from trainer.sound import Synth, find_soundfont, write_audio
 from trainer.sound.engine import POLYPHONY, REVERB, SYNTH_GAIN
-from trainer.sound.soundfonts import _carried
+from trainer.sound.soundfonts import bundled_soundfont
 
 SONG_S = (170.0, 190.0)
 
@@ -62,7 +62,7 @@ def three_minutes() -> tuple[int, Arrangement]:
     for seed in range(1000):
         rng = random.Random(seed)
         song = arrange(generate(Settings(), rng), rng=rng)
-        if SONG_S[0] < song.clock.seconds(song.length_quarters) < SONG_S[1]:
+        if SONG_S[0] < song.tempo_map.seconds(song.length_quarters) < SONG_S[1]:
             return seed, song
     raise LookupError("no song of three minutes among a thousand")
 
@@ -160,7 +160,7 @@ def of_soundfont(soundfont: Path, seed: int, song: Arrangement, folder: Path) ->
 def run() -> list[Row]:
     """Rows for the small soundfont, and for the machine's own where there is one."""
     seed, song = three_minutes()
-    soundfonts = dict.fromkeys([_carried().resolve(), find_soundfont().resolve()])
+    soundfonts = dict.fromkeys([bundled_soundfont().resolve(), find_soundfont().resolve()])
     with tempfile.TemporaryDirectory() as folder:
         return [
             row

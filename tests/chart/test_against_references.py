@@ -23,9 +23,9 @@ from trainer.chart import (
     pitch_classes,
     root_pitch_class,
 )
+from trainer.chart.chords import EXTENSIONS, QUALITIES
 from trainer.chart.keys import USUAL_MAJOR, USUAL_MINOR
 from trainer.chart.letters import degree_letters
-from trainer.chart.vocabulary import EXTENSIONS, QUALITIES
 
 NUMERALS = ("I", "II", "III", "IV", "V", "VI", "VII")
 DEGREES = [Degree(number, sign) for number in range(1, 8) for sign in (-1, 0, 1)]

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from trainer.chart import Chord, Degree, Key, chord_letters, letters, parse
+from trainer.chart import Chord, Degree, Key, chord_letters, format_letters, parse
 from trainer.chart.letters import degree_letters
 
 
@@ -91,7 +91,7 @@ def test_a_chart_in_letters_is_laid_out_like_its_notation() -> None:
     chart = parse(
         "title: Ferry\nkey: E\n\nVerse:\n1 5/7 . 0 6-'''_5'p\n\nTag:\n(key +2) 4 1d (2/4) 5s"
     )
-    assert letters(chart).split("\n\n", 1)[1] == (
+    assert format_letters(chart).split("\n\n", 1)[1] == (
         "Verse:\nE B/D# . NC C#m'''_B'(push)\n\nTag:\n(key F#) B F#(hold) (2/4) C#(stop)\n"
     )
-    assert letters(chart).startswith("title: Ferry\nmeter: 4/4\n")
+    assert format_letters(chart).startswith("title: Ferry\nmeter: 4/4\n")

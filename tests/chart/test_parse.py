@@ -127,7 +127,7 @@ def test_directives_hold_as_written() -> None:
     chart = parse("1 (2/4) 1 1 (key +2) (3/4) 1 (3/4) (KEY -3) 1 1")
     assert [str(bar.meter) for bar in chart.bars()] == ["4/4", "2/4", "4/4", "3/4", "3/4", "4/4"]
     assert [bar.key_change for bar in chart.bars()] == [0, 0, 0, 2, -3, 0]
-    assert [place.key_shift for place in chart.walk()] == [0, 0, 0, 2, -1, -1]
+    assert [place.key_shift for place in chart.placed_bars()] == [0, 0, 0, 2, -1, -1]
 
 
 def test_phrases_end_at_dots_and_line_ends() -> None:

@@ -18,7 +18,7 @@ def test_no_chart_before_the_first_bar(text: str) -> None:
     result = parse_tolerant(text)
     assert result.chart is None
     assert result.problems
-    assert (result.places, result.unsure) == ((), frozenset())
+    assert (result.bar_spans, result.invalid_bars) == ((), frozenset())
 
 
 @pytest.mark.parametrize(
@@ -40,7 +40,7 @@ def test_a_wrong_bar_keeps_its_place(text: str, bars: list[str], unsure: set[int
     """A bar that cannot be understood is a bar with no chord, and its number is unsure."""
     result = parse_tolerant(text)
     assert bars_of(result) == bars
-    assert result.unsure == unsure
+    assert result.invalid_bars == unsure
 
 
 @pytest.mark.parametrize(
@@ -63,7 +63,7 @@ def test_an_unfinished_bar_shows_what_there_is(text: str, bars: list[str]) -> No
     """An unfinished bar is drawn as far as it goes, and is unsure until it is finished."""
     result = parse_tolerant(text)
     assert bars_of(result) == bars
-    assert result.unsure == {2}
+    assert result.invalid_bars == {2}
     assert len(result.problems) == 1
 
 
@@ -72,7 +72,7 @@ def test_places_point_at_the_typed_bars() -> None:
     text = "Verse:\n  1 (2/4) 1_5/7 . 6-'''_5'\n4"
     result = parse_tolerant(text)
     lines = text.split("\n")
-    typed = [lines[p.line - 1][p.column - 1 : p.end_column - 1] for p in result.places]
+    typed = [lines[p.line - 1][p.column - 1 : p.end_column - 1] for p in result.bar_spans]
     assert typed == ["1", "(2/4) 1_5/7", "6-'''_5'", "4"]
 
 

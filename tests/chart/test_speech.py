@@ -3,8 +3,8 @@ from __future__ import annotations
 import pytest
 
 from trainer.chart import Meter, parse, say_bar, say_chart, say_chord, say_section
+from trainer.chart.chords import EXTENSIONS
 from trainer.chart.speech import EXTENSIONS as SAID_EXTENSIONS
-from trainer.chart.vocabulary import EXTENSIONS
 
 
 def said(text: str) -> str:

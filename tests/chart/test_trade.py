@@ -12,7 +12,7 @@ from trainer.chart import (
     bass_pitch_class,
     chord_letters,
     format_chart,
-    letters,
+    format_letters,
     parse,
     pitch_classes,
     root_pitch_class,
@@ -60,7 +60,7 @@ def test_another_key_changes_nothing_on_the_chart(key: str) -> None:
     in_c, in_key = parse(f"key: C\n{body}"), parse(f"key: {key}\n{body}")
     assert in_key.sections == in_c.sections
     assert format_chart(in_key) == format_chart(in_c).replace("key: C", f"key: {key}")
-    assert (letters(in_key) == letters(in_c)) == (key == "C")
+    assert (format_letters(in_key) == format_letters(in_c)) == (key == "C")
 
 
 def test_a_split_bar_in_four_four_is_two_beats_each() -> None:

@@ -111,12 +111,12 @@ def test_no_sound_device_still_lets_one_write(
 ) -> None:
     """Without an audio device the drill says so, offers a file, and goes on."""
     from trainer.errors import AudioDeviceMissing
-    from trainer.sound import speakers
+    from trainer.sound import player
 
     def none() -> None:
         raise AudioDeviceMissing("no sound from here: none was found")
 
-    monkeypatch.setattr(speakers, "require_speakers", none)
+    monkeypatch.setattr(player, "require_audio_output", none)
     ran = drill(run, tmp_path, "1 4 5 1\n")
     assert ran.code == 0
     assert "no sound from here" in ran.out

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from trainer.chart import Chart, Key
-from trainer.errors import FileError, ManySettingsErrors, MissingError, SettingsError
+from trainer.errors import FileError, MissingError, SettingsError, SettingsErrorGroup
 from trainer.exercise import Exercise, Level, find_course, load_course, load_level, make_exercise
 from trainer.exercise import course as course_module
 from trainer.generate import STYLES
@@ -140,7 +140,7 @@ def test_wrong_level(tmp_path: Path) -> None:
         'level.title = ""\nlevel.skills = ["holding"]\nlevel.pass_mark = 3\nlevel.name = "x"\n'
         'size = "album"\n',
     )
-    with pytest.raises(ManySettingsErrors) as caught:
+    with pytest.raises(SettingsErrorGroup) as caught:
         load_level(path)
     assert {error.where for error in caught.value.errors} == {
         f"level-01.toml: {key}"
@@ -160,7 +160,7 @@ def test_wrong_level(tmp_path: Path) -> None:
 def test_level_table_wanted(tmp_path: Path, value: str) -> None:
     """A level that is no table is told."""
     path = _write(tmp_path, "level-01.toml", f"level = {value}\n")
-    with pytest.raises(ManySettingsErrors, match=r"level: found .* a table \[level\]"):
+    with pytest.raises(SettingsErrorGroup, match=r"level: found .* a table \[level\]"):
         load_level(path)
 
 
@@ -171,7 +171,7 @@ def test_wrong_course(tmp_path: Path) -> None:
     _write(tmp_path, "level-01.toml", GOOD + "size = 3\n")
     _write(tmp_path, "level-02.toml", "size = song\n")
     _write(tmp_path, "level-x.toml", GOOD)
-    with pytest.raises(ManySettingsErrors) as caught:
+    with pytest.raises(SettingsErrorGroup) as caught:
         load_course(tmp_path)
     assert [error.where for error in caught.value.errors] == [
         "level-01.toml: size",

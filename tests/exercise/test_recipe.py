@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trainer.errors import FileError, ManySettingsErrors, SettingsError
+from trainer.errors import FileError, SettingsError, SettingsErrorGroup
 from trainer.exercise import (
     Help,
     Recipe,
@@ -184,7 +184,7 @@ WRONG: dict[str, tuple[dict[str, Any], list[tuple[str, str, str]]]] = {
 def test_messages(case: str) -> None:
     """Every mistake is told at once with file, key, what was found and what is allowed."""
     table, expected = WRONG[case]
-    with pytest.raises(ManySettingsErrors) as caught:
+    with pytest.raises(SettingsErrorGroup) as caught:
         recipe_from_dict(table, "mine.toml")
     assert [error.where for error in caught.value.errors] == [
         f"mine.toml: {key}" for key, _, _ in expected
@@ -199,7 +199,7 @@ def test_messages(case: str) -> None:
 
 def test_a_wrong_value_hides_only_its_own_contradictions() -> None:
     """A contradiction with a value that is wrong anyway is not told."""
-    with pytest.raises(ManySettingsErrors) as caught:
+    with pytest.raises(SettingsErrorGroup) as caught:
         recipe_from_dict({"features": {"splits": 7, "uneven_splits": 0.5}}, "x")
     assert [error.where for error in caught.value.errors] == ["x: features.splits"]
 

@@ -9,7 +9,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from trainer.chart import Articulation, Bar, Chart, Chord, Degree, Event, Meter, Phrase, Section
-from trainer.chart.vocabulary import EXTENSIONS, QUALITIES
+from trainer.chart.chords import EXTENSIONS, QUALITIES
 
 METERS = tuple(Meter(*pair) for pair in ((4, 4), (3, 4), (6, 8), (12, 8), (2, 4), (2, 2), (5, 4)))
 DEGREES = tuple(Degree(number, sign) for sign in (0, 0, 0, -1, 1) for number in range(1, 8))

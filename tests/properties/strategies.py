@@ -21,8 +21,8 @@ from trainer.chart import (
     Phrase,
     Section,
 )
+from trainer.chart.chords import EXTENSIONS, QUALITIES
 from trainer.chart.model import HEADER_WORDS, MOST_EVENTS, TEMPO_BPM
-from trainer.chart.vocabulary import EXTENSIONS, QUALITIES
 
 __all__ = ["bars", "charts", "chords", "degrees", "keys", "meters", "names", "sections", "titles"]
 

@@ -156,7 +156,7 @@ def test_a_push_comes_early_and_leaves_the_downbeat(played: Played) -> None:
         # In a chord of less than half a beat a strum takes longer than the push.
         if chord.written_start - chord.start < 0.3:
             continue
-        beside = BESIDE_S / played.arrangement.clock.seconds_per_quarter
+        beside = BESIDE_S / played.arrangement.tempo_map.seconds_per_quarter
         beside = min(beside, (chord.written_start - chord.start) / 4)
         for name, note in played.notes(*EVERYONE):
             if name != "drums" or note.pitch == KICK:
@@ -206,7 +206,7 @@ def test_the_voice_breathes_at_every_phrase_end(played: Played) -> None:
 def test_the_voice_sings_chord_tones_on_strong_beats(played: Played) -> None:
     """On the first beat of a bar, at every chord change and on long notes it sings a chord tone."""
     starts = {bar.start_quarters for bar in played.arrangement.bars}
-    beside = BESIDE_S / played.arrangement.clock.seconds_per_quarter
+    beside = BESIDE_S / played.arrangement.tempo_map.seconds_per_quarter
     for _, note in played.notes("voice"):
         chord = sounding_in(played, note)
         on_bar = any(0 <= note.start_quarters - start < beside for start in starts)
@@ -224,7 +224,7 @@ def test_people_are_a_few_milliseconds_late_at_most(played: Played) -> None:
         if chord.chord is None:
             continue
         first = min(note.start_quarters for _, note in _attacked(played, chord, "guitar"))
-        lag_s = played.arrangement.clock.seconds(first - chord.start)
+        lag_s = played.arrangement.tempo_map.seconds(first - chord.start)
         assert -1e-9 <= lag_s <= 0.025
 
 

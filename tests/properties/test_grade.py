@@ -43,7 +43,7 @@ def opened(chart: Chart) -> list[list[list[Bar]]]:
 
 def places(chart: Chart) -> list[tuple[int, int, int]]:
     """Where each bar stands."""
-    return [(place.section, place.phrase, place.index) for place in chart.walk()]
+    return [(place.section, place.phrase, place.index) for place in chart.placed_bars()]
 
 
 @st.composite

@@ -86,13 +86,13 @@ def test_a_result_places_every_bar(text: str) -> None:
     """A result has a place inside the text for each bar, rising, and unsure bars among them."""
     result = parse_tolerant(text)
     count = 0 if result.chart is None else len(result.chart.bars())
-    assert len(result.places) == count
-    assert result.unsure <= set(range(1, count + 1))
-    assert list(result.places) == sorted(result.places)
-    for line, start, end in result.places:
+    assert len(result.bar_spans) == count
+    assert result.invalid_bars <= set(range(1, count + 1))
+    assert list(result.bar_spans) == sorted(result.bar_spans)
+    for line, start, end in result.bar_spans:
         assert start < end
         assert stands_inside(text, line, start, end)
-    assert result.problems or not result.unsure
+    assert result.problems or not result.invalid_bars
 
 
 @given(texts(), st.data())
@@ -113,7 +113,7 @@ def test_a_chart_cut_short_keeps_the_bars_before_the_cut(chart: Chart, data: st.
     for end in data.draw(st.sets(st.integers(0, len(text)), max_size=4)):
         lines = text[:end].split("\n")
         here = (len(lines), len(lines[-1]) + 1)
-        finished = sum((place.line, place.end_column) < here for place in whole.places)
+        finished = sum((place.line, place.end_column) < here for place in whole.bar_spans)
         result = parse_tolerant(text[:end])
         finished_bars = () if result.chart is None else result.chart.bars()
         assert finished_bars[:finished] == chart.bars()[:finished]

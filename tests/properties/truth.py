@@ -67,7 +67,7 @@ def check_whole(advice: Advice, report: Report, reference: Chart, answer: Chart)
             names = [section.name for section in reference.sections]
             starts = {
                 place.number: reference.sections[place.section].name
-                for place in reference.walk()
+                for place in reference.placed_bars()
                 if place.phrase == place.index == 0
             }
             for case in advice.cases:

@@ -7,13 +7,13 @@ from pathlib import Path
 import pytest
 
 from trainer.sound import Synth
-from trainer.sound.soundfonts import _carried
+from trainer.sound.soundfonts import bundled_soundfont
 
 
 @pytest.fixture(scope="session")
 def small_soundfont() -> Path:
     """The soundfont that comes with pretty_midi."""
-    return _carried()
+    return bundled_soundfont()
 
 
 @pytest.fixture(scope="session")

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from trainer.band.parts import Arrangement, BarTime, Clock, Note, Part
+from trainer.band.parts import Arrangement, BarTime, Note, Part, TempoMap
 from trainer.sound.rendering import Rendering
 
 SQUARE, BASS, GUITAR, PIANO, FLUTE = 80, 33, 25, 0, 73
@@ -19,7 +19,7 @@ KICK, STICK, SNARE, HAT = 36, 37, 38, 42
 def piece(*parts: Part, quarters: float = 4.0, seconds_per_quarter: float = 0.5) -> Arrangement:
     """Parts from the first click on, in 4/4."""
     bars = tuple(BarTime(n + 1, 4.0 * n, 4.0) for n in range(int(quarters // 4)))
-    return Arrangement(parts, bars, Clock(seconds_per_quarter), 0.0, quarters)
+    return Arrangement(parts, bars, TempoMap(seconds_per_quarter), 0.0, quarters)
 
 
 def part(notes: Iterable[Note], program: int = SQUARE, **more: Any) -> Part:

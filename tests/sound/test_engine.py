@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from trainer.errors import SynthMissing, TrainerError
-from trainer.sound.engine import Engine, library
+from trainer.sound.engine import SynthEngine, fluidsynth_library
 
 WITHOUT = """
 import ctypes.util, os, sys
@@ -40,19 +40,19 @@ def test_a_machine_without_fluidsynth(small_soundfont: Path) -> None:
 def test_without_pyfluidsynth(monkeypatch: pytest.MonkeyPatch) -> None:
     """Without the Python wrapper the error is the same kind."""
     monkeypatch.setitem(sys.modules, "fluidsynth", None)
-    library.cache_clear()
+    fluidsynth_library.cache_clear()
     with pytest.raises(SynthMissing, match="FluidSynth library was not found"):
-        library()
+        fluidsynth_library()
     monkeypatch.undo()
-    library.cache_clear()
+    fluidsynth_library.cache_clear()
 
 
 @pytest.mark.audio
 def test_nothing_is_printed_in_ci(small_soundfont: Path) -> None:
     """Loading the library and rendering prints nothing, also where CI is set."""
     program = (
-        "import sys; from pathlib import Path; from trainer.sound.engine import Engine; "
-        "Engine(Path(sys.argv[1])).close()"
+        "import sys; from pathlib import Path; from trainer.sound.engine import SynthEngine; "
+        "SynthEngine(Path(sys.argv[1])).close()"
     )
     found = subprocess.run(
         [sys.executable, "-c", program, str(small_soundfont)],
@@ -68,11 +68,11 @@ def test_nothing_is_printed_in_ci(small_soundfont: Path) -> None:
 @pytest.mark.audio
 class TestEngine:
     @pytest.fixture
-    def engine(self, small_soundfont: Path) -> Engine:
+    def engine(self, small_soundfont: Path) -> SynthEngine:
         """An engine with the small soundfont."""
-        return Engine(small_soundfont)
+        return SynthEngine(small_soundfont)
 
-    def test_what_fluidsynth_refuses_is_raised(self, engine: Engine) -> None:
+    def test_what_fluidsynth_refuses_is_raised(self, engine: SynthEngine) -> None:
         """A channel or a pitch that does not exist is an error that names the soundfont."""
         engine.select(0, 0, is_drum=False)
         for wrong in (
@@ -84,7 +84,7 @@ class TestEngine:
             with pytest.raises(TrainerError, match=r"FluidSynth with soundfont .*TimGM6mb"):
                 wrong()
 
-    def test_ending_a_note_that_has_ended(self, engine: Engine) -> None:
+    def test_ending_a_note_that_has_ended(self, engine: SynthEngine) -> None:
         """A note that is not sounding may be ended: drums end by themselves."""
         engine.select(0, 0, is_drum=True)
         engine.note_off(0, 38)
@@ -93,7 +93,7 @@ class TestEngine:
         engine.render(out, 0, 6400)
         assert out.any()
 
-    def test_closing_twice(self, engine: Engine) -> None:
+    def test_closing_twice(self, engine: SynthEngine) -> None:
         """A second close does nothing."""
         engine.close()
         engine.close()

@@ -11,7 +11,7 @@ import soundfile
 from tests.sound.pieces import song, whole
 from trainer.errors import FileError, InputError
 from trainer.sound import (
-    FORMATS,
+    AUDIO_FORMATS,
     LoudnessMeter,
     Rendering,
     Synth,
@@ -74,7 +74,7 @@ class TestWriting:
         with pytest.raises(InputError, match=r"expected one of \.wav, \.flac"):
             write_audio(rendering, tmp_path / name)
         assert list(tmp_path.iterdir()) == []
-        assert list(FORMATS) == [".wav", ".flac"]
+        assert list(AUDIO_FORMATS) == [".wav", ".flac"]
 
     def test_a_folder_that_is_not_there(self, rendering: Rendering, tmp_path: Path) -> None:
         """A path into nowhere is named, with the reason."""

@@ -10,8 +10,8 @@ from scipy.signal import resample_poly
 
 from trainer.errors import FileError
 from trainer.sound import LoudnessMeter, measure, measure_file
-from trainer.sound.balance import _weights
-from trainer.sound.limiter import CEILING, CHUNK, limited
+from trainer.sound.limiter import CEILING, CHUNK, limit_peaks
+from trainer.sound.prediction import _weights
 
 
 def sine(
@@ -67,7 +67,7 @@ def test_in_pieces_as_at_once() -> None:
     sound = rng.normal(0, 0.05, (44100 * 47 + 777, 2))
     sound[44100 * 20 : 44100 * 30] *= 0.01
     sound[: 44100 * 5] *= 3
-    # Band-limited, as audio is: near half the sample rate interpolators differ by design.
+    # Band-limit_peaks, as audio is: near half the sample rate interpolators differ by design.
     sound = resample_poly(resample_poly(sound, 1, 2, axis=0), 2, 1, axis=0)[: len(sound)]
     found = measure(sound, 44100)
     peak = 20 * np.log10(np.abs(resample_poly(sound, 4, 1, axis=0)).max())
@@ -132,7 +132,7 @@ class TestLimiter:
         """Limit a whole sound."""
         chunks = np.pad(sound, ((CHUNK, -len(sound) % CHUNK), (0, 0))).astype(np.float32)
         pieces = np.split(chunks, len(chunks) // CHUNK)
-        return np.concatenate(list(limited(pieces, gain)))[: len(sound)]
+        return np.concatenate(list(limit_peaks(pieces, gain)))[: len(sound)]
 
     @pytest.mark.parametrize("gain", [0.5, 2.0, 20.0])
     def test_nothing_passes_the_ceiling(self, gain: float) -> None:

@@ -19,7 +19,7 @@ def nowhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         (tmp_path / name).mkdir(parents=True)
     monkeypatch.setattr(soundfonts, "CHECKOUT", tmp_path / "checkout")
     monkeypatch.setattr(soundfonts, "SYSTEM_FOLDERS", (tmp_path / "system", tmp_path / "absent"))
-    monkeypatch.setattr(soundfonts, "_carried", lambda: tmp_path / "carried.sf2")
+    monkeypatch.setattr(soundfonts, "bundled_soundfont", lambda: tmp_path / "carried.sf2")
     return tmp_path
 
 

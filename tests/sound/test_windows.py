@@ -14,11 +14,18 @@ from tests.sound.pieces import BASS, HAT, SQUARE, part, piece, song, whole
 from tests.sound.test_rendering import RATE, frequency
 from trainer.band.parts import Arrangement, Bend, Note
 from trainer.errors import TrainerError
-from trainer.sound import Synth, together
-from trainer.sound.engine import Engine
+from trainer.sound import Synth, mixing
+from trainer.sound.engine import SynthEngine
 from trainer.sound.limiter import CHUNK
-from trainer.sound.score import Score
-from trainer.sound.windows import GRID, WINDOW_S, NewEngine, Performance, Window, windows_of
+from trainer.sound.sequence import SynthSequence
+from trainer.sound.windows import (
+    GRID,
+    WINDOW_S,
+    EngineFactory,
+    RenderWindow,
+    WindowRenderer,
+    split_into_windows,
+)
 
 pytestmark = pytest.mark.audio
 
@@ -36,22 +43,24 @@ def hats(*strokes: tuple[float, int]) -> Arrangement:
     return piece(part(notes, 0, is_drum=True), quarters=quarters(30))
 
 
-def dry(soundfont: Path) -> NewEngine:
+def dry(soundfont: Path) -> EngineFactory:
     """Makes engines without a room."""
 
     @contextmanager
-    def new(sample_rate: int, channels: int, _: bool) -> Iterator[Engine]:
-        with closing(Engine(soundfont, sample_rate, channels, reverb=False)) as engine:
+    def new(sample_rate: int, channels: int, _: bool) -> Iterator[SynthEngine]:
+        with closing(SynthEngine(soundfont, sample_rate, channels, reverb=False)) as engine:
             yield engine
 
     return new
 
 
-def by_one_synth(score: Score, new_engine: NewEngine, chunks: int) -> NDArray[np.float32]:
+def by_one_synth(
+    sequence: SynthSequence, new_engine: EngineFactory, chunks: int
+) -> NDArray[np.float32]:
     """What one synth gives that plays everything."""
-    performance = Performance(Window(0, 10**9, score.notes), score, new_engine)
-    made = [performance.take() for _ in range(chunks)]
-    performance.close()
+    renderer = WindowRenderer(RenderWindow(0, 10**9, sequence.notes), sequence, new_engine)
+    made = [renderer.take() for _ in range(chunks)]
+    renderer.close()
     return np.concatenate([chunk for chunk in made if chunk is not None])
 
 
@@ -63,9 +72,9 @@ def rms_db(samples: NDArray[np.float32]) -> float:
 class TestCutting:
     def test_every_note_is_in_one_window(self) -> None:
         """No note is lost or doubled; each starts, and rings, within its window."""
-        score = Score.of(song(3, bars=30), RATE)
-        windows = windows_of(score)
-        assert sorted(note for window in windows for note in window.notes) == list(score.notes)
+        sequence = SynthSequence.of(song(3, bars=30), RATE)
+        windows = split_into_windows(sequence)
+        assert sorted(note for window in windows for note in window.notes) == list(sequence.notes)
         assert len(windows) == int(np.ceil(60 / WINDOW_S))
         for window in windows:
             assert window.start % GRID == window.until % GRID == 0
@@ -74,18 +83,20 @@ class TestCutting:
             )
 
     def test_nothing_to_play(self) -> None:
-        """A score without notes has no windows."""
-        assert windows_of(Score.of(piece(), RATE)) == []
+        """A sequence without notes has no windows."""
+        assert split_into_windows(SynthSequence.of(piece(), RATE)) == []
 
     def test_a_stroke_is_played_with_the_one_it_ends(self) -> None:
         """A closed hi-hat after an open one is in its window; the next is in its own."""
-        score = Score.of(hats((11.9, OPEN_HAT), (12.1, HAT), (12.3, HAT), (20, HAT)), RATE)
-        assert [len(window.notes) for window in windows_of(score)] == [2, 2]
+        sequence = SynthSequence.of(
+            hats((11.9, OPEN_HAT), (12.1, HAT), (12.3, HAT), (20, HAT)), RATE
+        )
+        assert [len(window.notes) for window in split_into_windows(sequence)] == [2, 2]
 
     def test_an_open_hat_that_has_rung_out_holds_nothing_back(self) -> None:
         """A stroke long after an open hi-hat is in its own window."""
-        score = Score.of(hats((2, OPEN_HAT), (20, HAT)), RATE)
-        assert [len(window.notes) for window in windows_of(score)] == [1, 1]
+        sequence = SynthSequence.of(hats((2, OPEN_HAT), (20, HAT)), RATE)
+        assert [len(window.notes) for window in split_into_windows(sequence)] == [1, 1]
 
 
 class TestSum:
@@ -94,11 +105,11 @@ class TestSum:
 
         A voice's gains ramp from those of the note it played before (FluidSynth 2.3).
         """
-        score, new = Score.of(song(3, bars=18), RATE), dry(small_soundfont)
+        sequence, new = SynthSequence.of(song(3, bars=18), RATE), dry(small_soundfont)
         chunks = 36 * RATE // CHUNK
-        summed = np.concatenate(list(together.played(score, 0, chunks * CHUNK, new)))
-        alone = by_one_synth(score, new, chunks)
-        edge = windows_of(score)[1].start * 64
+        summed = np.concatenate(list(mixing.mix_windows(sequence, 0, chunks * CHUNK, new)))
+        alone = by_one_synth(sequence, new, chunks)
+        edge = split_into_windows(sequence)[1].start * 64
         assert np.array_equal(summed[:edge], alone[:edge])
         difference = summed - alone
         assert rms_db(difference) - rms_db(alone) < -50
@@ -106,11 +117,11 @@ class TestSum:
 
     def test_a_closing_hat_ends_an_open_one_across_windows(self, small_soundfont: Path) -> None:
         """An open hi-hat is cut by the closed one after the edge as by one synth."""
-        score = Score.of(hats((11.9, OPEN_HAT), (12.1, HAT), (25, HAT)), RATE)
+        sequence = SynthSequence.of(hats((11.9, OPEN_HAT), (12.1, HAT), (25, HAT)), RATE)
         new, chunks = dry(small_soundfont), 13 * RATE // CHUNK
-        summed = np.concatenate(list(together.played(score, 0, chunks * CHUNK, new)))
-        assert np.array_equal(summed, by_one_synth(score, new, chunks))
-        rings = Score.of(hats((11.9, OPEN_HAT), (25, HAT)), RATE)
+        summed = np.concatenate(list(mixing.mix_windows(sequence, 0, chunks * CHUNK, new)))
+        assert np.array_equal(summed, by_one_synth(sequence, new, chunks))
+        rings = SynthSequence.of(hats((11.9, OPEN_HAT), (25, HAT)), RATE)
         after = slice(int(12.3 * RATE), int(12.6 * RATE))
         assert rms_db(by_one_synth(rings, new, chunks)[after]) > rms_db(summed[after]) + 10
 
@@ -131,7 +142,7 @@ class TestSum:
         arrangement = piece(part(notes, BASS, controls=longer), quarters=quarters(30))
         rendering = synth.render(arrangement)
         raw = np.concatenate(list(rendering._raw(0)))
-        until = windows_of(rendering.score)[0].until * 64
+        until = split_into_windows(rendering.sequence)[0].until * 64
         assert np.abs(raw[until - 20 * CHUNK : until - 19 * CHUNK]).max() > 0.001
         assert np.abs(raw[until - 8 : until]).max() < 1e-5
         assert not raw[until : until + CHUNK].any()
@@ -143,7 +154,7 @@ class TestFromAnywhere:
         """From any frame, at windows' edges too, the rest is byte for byte the rest."""
         rendering = synth.render(song(seed, bars=18))
         complete = whole(rendering)
-        edges = [window.start * 64 for window in windows_of(rendering.score)]
+        edges = [window.start * 64 for window in split_into_windows(rendering.sequence)]
         rng = random.Random(seed)
         places = [edge + step for edge in edges[1:] for step in (-CHUNK - 1, -1, 0, 1, CHUNK)]
         places += [rng.randrange(len(complete)) for _ in range(6)] + [len(complete) - 1]
@@ -169,15 +180,15 @@ class TestFromAnywhere:
         """One thread alone gives the bytes that two give."""
         rendering = synth.render(song(6, bars=18))
         helped = whole(rendering)
-        monkeypatch.setattr(together._Helper, "start", lambda _: None)
+        monkeypatch.setattr(mixing._LookaheadThread, "start", lambda _: None)
         assert np.array_equal(whole(rendering), helped)
 
 
 class _Endless:
-    """A performance that only counts what is made ahead."""
+    """A renderer that only counts what is made ahead."""
 
     ended = False
-    window = Window(10**6, 10**7, ())
+    window = RenderWindow(10**6, 10**7, ())
 
     def __init__(self) -> None:
         self.made = 0
@@ -186,20 +197,20 @@ class _Endless:
     def make_ahead(self) -> None:
         """Count."""
         self.made += 1
-        if self.made == together._CHUNKS_AHEAD:
+        if self.made == mixing._CHUNKS_AHEAD:
             self.enough.set()
 
 
-class TestHelper:
+class TestLookaheadThread:
     def test_it_stops_when_nobody_asks(self) -> None:
         """While a block is not asked for, only so much is made ahead, however long it takes."""
         endless = _Endless()
-        helper = together._Helper([endless])  # type: ignore[list-item]
-        helper.rest()
-        helper.start()
+        lookahead = mixing._LookaheadThread([endless])  # type: ignore[list-item]
+        lookahead.rest()
+        lookahead.start()
         assert endless.enough.wait(30)
-        helper.stop()
-        assert endless.made == together._CHUNKS_AHEAD
+        lookahead.stop()
+        assert endless.made == mixing._CHUNKS_AHEAD
 
     def test_what_it_cannot_make_is_told(self, small_soundfont: Path) -> None:
         """What goes wrong in the second thread is raised to whoever reads, at its place."""
@@ -210,9 +221,9 @@ class TestHelper:
                 raise TrainerError("no more synths")
             return good(sample_rate, channels, at_once)
 
-        score = Score.of(song(3, bars=18), RATE)
-        chunks = together.played(score, 0, 36 * RATE, only_at_once)
-        for _ in range(windows_of(score)[1].start // GRID):
+        sequence = SynthSequence.of(song(3, bars=18), RATE)
+        chunks = mixing.mix_windows(sequence, 0, 36 * RATE, only_at_once)
+        for _ in range(split_into_windows(sequence)[1].start // GRID):
             next(chunks)
         with pytest.raises(TrainerError, match="no more synths"):
             next(chunks)

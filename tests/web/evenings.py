@@ -53,7 +53,7 @@ def hand_in_at(
     answer = mistaken(chart, share, rng)
     arrangement = whole_song(exercise, chart)
     times = bar_times_s(arrangement)
-    beat_s = arrangement.clock.seconds(4 / chart.meter.unit)
+    beat_s = arrangement.tempo_map.seconds(4 / chart.meter.unit)
     done = [start + beat_s * (3 + 18 * share + rng.random() * 3) for start, _ in times]
     late = len(done) // 2
     done[late : late + 3] = [each + 7 * beat_s for each in done[late : late + 3]]

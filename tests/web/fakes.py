@@ -47,7 +47,7 @@ class FakeShelf:
     def info(self, key: str) -> FakeSound:
         """Length and error of what was offered."""
         arrangement = self.offered[key]
-        length_s = arrangement.clock.seconds(arrangement.length_quarters)
+        length_s = arrangement.tempo_map.seconds(arrangement.length_quarters)
         return FakeSound(length_s, self.error)
 
     def prepare(self, key: str) -> None:

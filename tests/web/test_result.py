@@ -159,7 +159,7 @@ def test_bars_are_heard_by_the_same_band(client: TestClient, shelf: FakeShelf, s
     one, two = (shelf.offered[s["url"][len("/audio/") : -len(".wav")]] for s in (played, written))
     assert [part.name for part in one.parts] == [part.name for part in two.parts]
     assert len(one.bars) == len(two.bars) == 2
-    assert one.clock == two.clock
+    assert one.tempo_map == two.tempo_map
     assert one.keys[0].tonic == two.keys[0].tonic == exercise.chart.key.pitch_class
 
 

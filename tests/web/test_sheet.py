@@ -9,7 +9,7 @@ from importlib.resources import files
 import pytest
 
 from trainer.chart import Header, Meter, parse, parse_tolerant
-from trainer.chart.vocabulary import EXTENSIONS
+from trainer.chart.chords import EXTENSIONS
 from trainer.exercise import Exercise, load_songs
 from trainer.web.views.sheet import Sign, cells, draft_sheet, sheet_of
 

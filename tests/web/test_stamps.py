@@ -8,7 +8,7 @@ from trainer.web.stamps import bars_done_s, read_stamps
 
 def done(text: str, *runs: tuple[int, float | None]) -> tuple[float | None, ...]:
     """When the bars of a text were done."""
-    return bars_done_s(text, parse_tolerant(text).places, runs)
+    return bars_done_s(text, parse_tolerant(text).bar_spans, runs)
 
 
 def test_a_bar_is_done_when_its_last_character_is() -> None:
@@ -26,7 +26,7 @@ def test_lines_and_characters_outside_the_basic_plane_keep_their_places() -> Non
     text = "Verse 🎸:\n1 4\n5"
     runs = [(10, 0.0), (1, 1.0), (1, 0.0), (1, 2.0), (1, 0.0), (1, 3.0)]
     assert sum(count for count, _ in runs) == len(text.encode("utf-16-le")) // 2
-    assert bars_done_s(text, parse_tolerant(text).places, runs) == (1.0, 2.0, 3.0)
+    assert bars_done_s(text, parse_tolerant(text).bar_spans, runs) == (1.0, 2.0, 3.0)
 
 
 def test_a_record_that_does_not_fit_is_no_record() -> None:

@@ -1,17 +1,17 @@
 """The band: a chart turned into parts of timed notes that obey it exactly."""
 
 from trainer.band.arrange import BANDS, Mix, arrange
-from trainer.band.home import calm_chord, home_chord
+from trainer.band.lead_in import level_check_chord, tonic_chord
 from trainer.band.midi import to_midi
 from trainer.band.parts import (
     Arrangement,
     BarTime,
     Bend,
-    Clock,
     KeyChange,
     MeterChange,
     Note,
     Part,
+    TempoMap,
 )
 
 __all__ = [
@@ -19,14 +19,14 @@ __all__ = [
     "Arrangement",
     "BarTime",
     "Bend",
-    "Clock",
     "KeyChange",
     "MeterChange",
     "Mix",
     "Note",
     "Part",
+    "TempoMap",
     "arrange",
-    "calm_chord",
-    "home_chord",
+    "level_check_chord",
     "to_midi",
+    "tonic_chord",
 ]

@@ -9,12 +9,12 @@ from fractions import Fraction
 from math import log10
 
 from trainer.band.bass import play_bass
-from trainer.band.count import play_count, play_tonic
 from trainer.band.drums import play_drums
 from trainer.band.guitar import play_guitar
-from trainer.band.human import Gesture, Hands, perform
-from trainer.band.keys import play_keys, swells
-from trainer.band.parts import Arrangement, BarTime, Clock, KeyChange, MeterChange, Part
+from trainer.band.humanize import Attack, PerformanceTiming, humanize
+from trainer.band.keyboards import play_keyboard, swell_bends
+from trainer.band.lead_in import play_count_off, play_tonic
+from trainer.band.parts import Arrangement, BarTime, KeyChange, MeterChange, Part, TempoMap
 from trainer.band.timeline import Timeline
 from trainer.band.voice import play_lead, play_voice
 from trainer.chart.model import Articulation, Chart, Feel
@@ -59,68 +59,74 @@ PLAIN_MIX = Mix()
 
 
 @dataclass(frozen=True, slots=True)
-class _Seat:
+class _BandMember:
     """A player of the band: what it plays and how it stands in the mix."""
 
     name: str
     program: int
     level: int
     pan: float
-    play: Callable[[random.Random], list[Gesture]]
+    play: Callable[[random.Random], list[Attack]]
     is_drum: bool = False
     controls: tuple[tuple[int, int], ...] = ()
 
 
-def _seats(chart: Chart, timeline: Timeline, band: str, mix: Mix, clock: Clock) -> list[_Seat]:
+def _members(
+    chart: Chart, timeline: Timeline, band: str, mix: Mix, tempo_map: TempoMap
+) -> list[_BandMember]:
     """The players of a band."""
-    quarter_s = clock.seconds_per_quarter
-    pulse_s = clock.seconds(float(chart.meter.pulse_quarters))
+    quarter_s = tempo_map.seconds_per_quarter
+    pulse_s = tempo_map.seconds(float(chart.meter.pulse_quarters))
     alone, light = band != "full", band == "small"
 
-    def guitar(rng: random.Random) -> list[Gesture]:
+    def guitar(rng: random.Random) -> list[Attack]:
         return play_guitar(timeline, quarter_s, rng, band)
 
-    def drums(rng: random.Random) -> list[Gesture]:
+    def drums(rng: random.Random) -> list[Attack]:
         return play_drums(timeline, quarter_s, rng, light)
 
-    def voice(rng: random.Random) -> list[Gesture]:
+    def voice(rng: random.Random) -> list[Attack]:
         return play_voice(timeline, pulse_s, rng)
 
-    seats = [_Seat("guitar", STEEL_STRINGS, 92 if alone else 84, -0.3, guitar, controls=DAMPED)]
+    members = [
+        _BandMember("guitar", STEEL_STRINGS, 92 if alone else 84, -0.3, guitar, controls=DAMPED)
+    ]
     if band != "work tape":
-        seats.append(_Seat("bass", FINGER_BASS, 93, 0.0, lambda rng: play_bass(timeline, rng)))
-        seats.append(_Seat("drums", 0, 114 if light else 120, 0.0, drums, is_drum=True))
+        members.append(
+            _BandMember("bass", FINGER_BASS, 93, 0.0, lambda rng: play_bass(timeline, rng))
+        )
+        members.append(_BandMember("drums", 0, 114 if light else 120, 0.0, drums, is_drum=True))
     if band == "full":
-        seats += _colours(chart, timeline, pulse_s)
+        members += _colours(chart, timeline, pulse_s)
     if mix.guide:
-        seats.append(_Seat("voice", CLARINET, 80, 0.0, voice))
-    return seats
+        members.append(_BandMember("voice", CLARINET, 80, 0.0, voice))
+    return members
 
 
-def _colours(chart: Chart, timeline: Timeline, pulse_s: float) -> list[_Seat]:
+def _colours(chart: Chart, timeline: Timeline, pulse_s: float) -> list[_BandMember]:
     """What a full band adds: keys or a steel-like pad, and a lead for where nobody sings."""
 
-    def lead(rng: random.Random) -> list[Gesture]:
+    def lead(rng: random.Random) -> list[Attack]:
         return play_lead(timeline, pulse_s, rng)
 
     if chart.feel in PAD_FEELS:
         return [
-            _Seat("pad", JAZZ_GUITAR, 90, 0.35, lambda _: play_keys(timeline, pad=True)),
-            _Seat("lead", HARMONICA, 80, 0.2, lead),
+            _BandMember("pad", JAZZ_GUITAR, 90, 0.35, lambda _: play_keyboard(timeline, pad=True)),
+            _BandMember("lead", HARMONICA, 80, 0.2, lead),
         ]
     piano, level = (ELECTRIC_PIANO, 90) if pulse_s >= SLOW_PULSE_S else (PIANO, 122)
     return [
-        _Seat("keys", piano, level, 0.35, lambda _: play_keys(timeline, pad=False)),
-        _Seat("lead", JAZZ_GUITAR, 78, 0.2, lead),
+        _BandMember("keys", piano, level, 0.35, lambda _: play_keyboard(timeline, pad=False)),
+        _BandMember("lead", JAZZ_GUITAR, 78, 0.2, lead),
     ]
 
 
-def _levels(seats: list[_Seat], lift_db: float) -> dict[str, int]:
+def _levels(members: list[_BandMember], lift_db: float) -> dict[str, int]:
     """Channel volumes with the bass so many decibels up; what it cannot rise, the others fall.
 
     A General MIDI volume v sounds 40·log10(v/127) dB.
     """
-    lifted = {seat.name: float(seat.level) for seat in seats}
+    lifted = {member.name: float(member.level) for member in members}
     if lift_db and "bass" in lifted:
         room = 40 * log10(LOUDEST_LEVEL / lifted["bass"])
         rise = min(lift_db, room)
@@ -133,13 +139,13 @@ def _lead_in_parts(
     chart: Chart, tonic: bool, count_at: float | None, quarter_s: float, rng: random.Random
 ) -> list[Part]:
     """The parts that sound before the first bar."""
-    hands = Hands(0.0, quarter_s, 0.0, float("inf"))
+    timing = PerformanceTiming(0.0, quarter_s, 0.0, float("inf"))
     parts = []
     if tonic:
-        notes = perform(play_tonic(chart, 0.0), hands, rng)
+        notes = humanize(play_tonic(chart, 0.0), timing, rng)
         parts.append(Part("home", PIANO, False, notes, level=92))
     if count_at is not None:
-        notes = perform(play_count(chart, count_at), hands, rng)
+        notes = humanize(play_count_off(chart, count_at), timing, rng)
         parts.append(Part("count-off", 0, True, notes, level=100))
     return parts
 
@@ -184,42 +190,44 @@ def arrange(
     """
     if band not in BANDS:
         raise SettingsError("band", repr(band), "one of " + ", ".join(BANDS))
-    clock = Clock.of(chart, tempo)
+    tempo_map = TempoMap.of(chart, tempo)
     bar = chart.meter.quarters
     lead_in = bar * (count_off + mix.tonic_first)
     timeline = Timeline.of(chart, Fraction(bar if count_off else 0))
     last = timeline.spans[-1]
     tail = 0.0 if last.articulation is Articulation.STOP else TAIL_QUARTERS
     sd_s = LOOSE_SD_S if band == "work tape" else STEADY_SD_S
-    seats = _seats(chart, timeline, band, mix, clock)
-    levels = _levels(seats, mix.bass_lift_db)
+    members = _members(chart, timeline, band, mix, tempo_map)
+    levels = _levels(members, mix.bass_lift_db)
     parts = _lead_in_parts(
         chart,
         mix.tonic_first,
         float(lead_in - bar) if count_off else None,
-        clock.seconds_per_quarter,
+        tempo_map.seconds_per_quarter,
         rng,
     )
     seed = rng.getrandbits(64)
-    for seat in seats:
+    for member in members:
         # Each player has a seed of its own: leaving one out changes nothing for the others.
-        own = random.Random(f"{seat.name} {seed}")
-        hands = Hands(sd_s, clock.seconds_per_quarter, float(lead_in), timeline.end, tail)
-        notes = perform(seat.play(own), hands, own)
+        own = random.Random(f"{member.name} {seed}")
+        timing = PerformanceTiming(
+            sd_s, tempo_map.seconds_per_quarter, float(lead_in), timeline.end, tail
+        )
+        notes = humanize(member.play(own), timing, own)
         if not notes:
             # A lead in a song that is all verses is not there.
             continue
-        bends = swells(timeline, float(lead_in), own) if seat.name == "pad" else ()
+        bends = swell_bends(timeline, float(lead_in), own) if member.name == "pad" else ()
         parts.append(
             Part(
-                seat.name,
-                seat.program,
-                seat.is_drum,
+                member.name,
+                member.program,
+                member.is_drum,
                 notes,
-                levels[seat.name],
-                seat.pan,
+                levels[member.name],
+                member.pan,
                 bends,
-                seat.controls,
+                member.controls,
             )
         )
     bars = tuple(
@@ -229,7 +237,7 @@ def arrange(
     return Arrangement(
         tuple(parts),
         bars,
-        clock,
+        tempo_map,
         float(lead_in),
         timeline.end + float(lead_in),
         _meters(chart, timeline, float(lead_in)),

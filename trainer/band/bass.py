@@ -5,14 +5,14 @@ from __future__ import annotations
 import random
 
 from trainer.band.feels import Role
-from trainer.band.human import Gesture
-from trainer.band.timeline import Slot, Span, Timeline
+from trainer.band.humanize import Attack
+from trainer.band.timeline import ChordSpan, GridPoint, Timeline
 from trainer.chart.model import Articulation, Feel
 
 __all__ = ["HIGHEST", "LOWEST", "place_near", "play_bass"]
 
 LOWEST, HIGHEST = 28, 55
-HOME_LOW, HOME_HIGH = 28, 43
+USUAL_LOW, USUAL_HIGH = 28, 43
 CHOKE_QUARTERS = 0.25
 APPROACH_SHARE = 0.35
 FULL = 0.7
@@ -52,7 +52,7 @@ def place_near(pitch_class: int, near: int, low: int, high: int) -> int:
     return min(range(lowest, high + 1, 12), key=lambda pitch: abs(pitch - near))
 
 
-def _fifth(span: Span, note: int) -> int:
+def _fifth(span: ChordSpan, note: int) -> int:
     """The chord's fifth below the note where the register allows, else above; for a slash the
     octave, so that the bass stays plain."""
     assert span.bass is not None
@@ -63,7 +63,7 @@ def _fifth(span: Span, note: int) -> int:
     return below if below >= LOWEST else below + 12
 
 
-def _walk(span: Span, note: int, step: int) -> int:
+def _walk(span: ChordSpan, note: int, step: int) -> int:
     """The step-th tone of a walk up the chord from the bass note and back; a slash bass stays."""
     if span.bass != span.tones[0]:
         return note
@@ -74,78 +74,78 @@ def _walk(span: Span, note: int, step: int) -> int:
     return note + there_and_back[step % len(there_and_back)]
 
 
-def _line(span: Span, note: int) -> list[tuple[Slot, int]]:
+def _line(span: ChordSpan, note: int) -> list[tuple[GridPoint, int]]:
     """What the bass plays after the first attack."""
     table = FULLER if span.bar.energy >= FULL else LIGHT
     pattern = table[span.bar.feel]
     walked, line = 0, []
-    for slot in span.slots:
-        for sub, tone in pattern.get(slot.role, ()):
-            if sub != slot.sub:
+    for point in span.grid_points:
+        for sub, tone in pattern.get(point.role, ()):
+            if sub != point.sub:
                 continue
             if tone == "w":
-                line.append((slot, _walk(span, note, walked)))
+                line.append((point, _walk(span, note, walked)))
                 walked += 1
             else:
-                line.append((slot, note if tone == "r" else _fifth(span, note)))
+                line.append((point, note if tone == "r" else _fifth(span, note)))
     return line
 
 
 def _approach(
-    span: Span, following: Span, target: int, rng: random.Random
+    span: ChordSpan, following: ChordSpan, target: int, rng: random.Random
 ) -> tuple[float, int] | None:
     """A passing note into the next chord, in the last half beat or beat before it, or none.
 
     Never in a chord of less than two beats, which it would blur.
     """
     pulse = span.bar.cells[0].length
-    if not (span.plays_on and following.chord is not None) or following.pushed:
+    if not (span.has_later_attacks and following.chord is not None) or following.pushed:
         return None
     if span.end - span.start < 2 * pulse - 1e-6 or span.bass == following.bass:
         return None
-    late = [slot for slot in span.slots if slot.time >= span.end - 1 - 1e-6]
+    late = [point for point in span.grid_points if point.time >= span.end - 1 - 1e-6]
     if not late or rng.random() >= APPROACH_SHARE:
         return None
     long_enough = span.end - span.start >= 3 * pulse - 1e-6
-    slot = late[0] if long_enough and rng.random() < 0.5 else late[-1]
+    point = late[0] if long_enough and rng.random() < 0.5 else late[-1]
     steps = [-2, -1, 1, 2]
     diatonic = [step for step in steps if (target + step) % 12 in following.bar.scale]
     chosen = rng.choice(diatonic or steps) if rng.random() < 0.7 else rng.choice((-1, 1))
-    return slot.time, max(LOWEST, min(HIGHEST, target + chosen))
+    return point.time, max(LOWEST, min(HIGHEST, target + chosen))
 
 
-def _attacks(
-    span: Span, note: int, rng: random.Random, following: Span | None
+def _notes_struck(
+    span: ChordSpan, note: int, rng: random.Random, following: ChordSpan | None
 ) -> list[tuple[float, int]]:
-    """Times and pitches of a span that plays on."""
-    attacks = [(span.start, note)]
-    attacks += [(slot.time, pitch) for slot, pitch in _line(span, note)]
+    """The times and pitches of all notes of a span with later attacks."""
+    struck = [(span.start, note)]
+    struck += [(point.time, pitch) for point, pitch in _line(span, note)]
     if following is not None and following.bass is not None:
-        target = place_near(following.bass, note, HOME_LOW, HOME_HIGH)
+        target = place_near(following.bass, note, USUAL_LOW, USUAL_HIGH)
         approach = _approach(span, following, target, rng)
         if approach is not None:
-            attacks = [attack for attack in attacks if attack[0] < approach[0] - 1e-6]
-            attacks.append(approach)
-    return attacks
+            struck = [(time, pitch) for time, pitch in struck if time < approach[0] - 1e-6]
+            struck.append(approach)
+    return struck
 
 
-def play_bass(timeline: Timeline, rng: random.Random) -> list[Gesture]:
+def play_bass(timeline: Timeline, rng: random.Random) -> list[Attack]:
     """The bass part."""
-    gestures: list[Gesture] = []
+    attacks: list[Attack] = []
     note = 36
     for span, following in zip(timeline.spans, (*timeline.spans[1:], None), strict=True):
         if span.bass is None:
             continue
-        note = place_near(span.bass, note, HOME_LOW, HOME_HIGH)
+        note = place_near(span.bass, note, USUAL_LOW, USUAL_HIGH)
         velocity = int(72 + 28 * span.bar.energy)
-        if not span.plays_on:
+        if not span.has_later_attacks:
             stopped = span.articulation is Articulation.STOP
             end = min(span.start + CHOKE_QUARTERS, span.end) if stopped else span.end
-            gestures.append(Gesture(span.start, end, (note,), velocity + FIRST, span.start))
+            attacks.append(Attack(span.start, end, (note,), velocity + FIRST, span.start))
             continue
-        attacks = _attacks(span, note, rng, following)
-        ends = [time for time, _ in attacks[1:]] + [span.end]
-        for place, ((time, pitch), end) in enumerate(zip(attacks, ends, strict=True)):
+        struck = _notes_struck(span, note, rng, following)
+        ends = [time for time, _ in struck[1:]] + [span.end]
+        for place, ((time, pitch), end) in enumerate(zip(struck, ends, strict=True)):
             accent = FIRST if place == 0 else 0
-            gestures.append(Gesture(time, end, (pitch,), velocity + accent, span.start))
-    return gestures
+            attacks.append(Attack(time, end, (pitch,), velocity + accent, span.start))
+    return attacks

@@ -9,8 +9,8 @@ import random
 from typing import NamedTuple
 
 from trainer.band.feels import Role
-from trainer.band.human import Gesture
-from trainer.band.timeline import CLEAR_AFTER, BarPlan, Slot, Span, Timeline
+from trainer.band.humanize import Attack
+from trainer.band.timeline import CLEAR_AFTER, ChordSpan, GridPoint, Timeline, TimelineBar
 from trainer.chart.model import Articulation, Feel
 
 __all__ = ["CLOSED_HAT", "CRASH", "KICK", "RIDE", "SIDE_STICK", "SNARE", "play_drums"]
@@ -33,7 +33,7 @@ Beats = dict[Role, tuple[tuple[int, float], ...]]
 D, M, B, O = Role.DOWN, Role.MID, Role.BACK, Role.OFF  # noqa: E741 - as drummers' charts do
 
 
-class Groove(NamedTuple):
+class DrumPattern(NamedTuple):
     """What each hand and foot does in a cell of each role: (subdivision, loudness 0 to 1)."""
 
     kick: Beats
@@ -53,42 +53,44 @@ STRAIGHT_KICKS: tuple[Beats, ...] = (
 )
 BACKBEAT: Beats = {B: ((0, 1.0),)}
 
-GROOVES: dict[Feel, tuple[Groove, ...]] = {
-    Feel.STRAIGHT: tuple(Groove(kick, BACKBEAT, EIGHTHS) for kick in STRAIGHT_KICKS),
+DRUM_PATTERNS: dict[Feel, tuple[DrumPattern, ...]] = {
+    Feel.STRAIGHT: tuple(DrumPattern(kick, BACKBEAT, EIGHTHS) for kick in STRAIGHT_KICKS),
     Feel.SHUFFLE: (
-        Groove({D: ((0, 1.0),), M: ((0, 0.95),)}, BACKBEAT, EIGHTHS),
-        Groove({D: ((0, 1.0),), M: ((0, 0.95),), B: ((1, 0.7),)}, BACKBEAT, EIGHTHS),
+        DrumPattern({D: ((0, 1.0),), M: ((0, 0.95),)}, BACKBEAT, EIGHTHS),
+        DrumPattern({D: ((0, 1.0),), M: ((0, 0.95),), B: ((1, 0.7),)}, BACKBEAT, EIGHTHS),
     ),
     Feel.TWO_BEAT: (
-        Groove(
+        DrumPattern(
             {D: ((0, 1.0),), M: ((0, 0.9),)}, {B: ((0, 0.7),)}, {B: ((0, 0.8),), O: ((0, 0.6),)}
         ),
     ),
-    Feel.TRAIN_BEAT: (Groove({D: ((0, 1.0),), M: ((0, 0.9),)}, {}, {B: ((0, 0.7),)}),),
+    Feel.TRAIN_BEAT: (DrumPattern({D: ((0, 1.0),), M: ((0, 0.9),)}, {}, {B: ((0, 0.7),)}),),
     Feel.HALF_TIME: (
-        Groove({D: ((0, 1.0),)}, {B: ((0, 1.0),)}, EIGHTHS),
-        Groove({D: ((0, 1.0), (1, 0.7)), O: ((1, 0.8),)}, {B: ((0, 1.0),)}, EIGHTHS),
+        DrumPattern({D: ((0, 1.0),)}, {B: ((0, 1.0),)}, EIGHTHS),
+        DrumPattern({D: ((0, 1.0), (1, 0.7)), O: ((1, 0.8),)}, {B: ((0, 1.0),)}, EIGHTHS),
     ),
     Feel.WALTZ: (
-        Groove(
+        DrumPattern(
             {D: ((0, 1.0),), M: ((0, 0.9),)}, {O: ((0, 0.55),), B: ((0, 0.65),)}, _every((0, 0.7))
         ),
-        Groove(
+        DrumPattern(
             {D: ((0, 1.0),), M: ((0, 0.9),)},
             {B: ((0, 0.75),)},
             {D: ((0, 0.8),), M: ((0, 0.8),), O: ((0, 0.6), (1, 0.45)), B: ((0, 0.6),)},
         ),
     ),
     Feel.SIX_EIGHT: (
-        Groove({D: ((0, 1.0),), M: ((0, 0.9),)}, BACKBEAT, _every((0, 0.85), (1, 0.5), (2, 0.55))),
-        Groove(
+        DrumPattern(
+            {D: ((0, 1.0),), M: ((0, 0.9),)}, BACKBEAT, _every((0, 0.85), (1, 0.5), (2, 0.55))
+        ),
+        DrumPattern(
             {D: ((0, 1.0), (2, 0.7)), M: ((0, 0.9),), B: ((2, 0.6),)},
             BACKBEAT,
             _every((0, 0.85), (1, 0.5), (2, 0.55)),
         ),
     ),
     Feel.TWELVE_EIGHT: (
-        Groove(
+        DrumPattern(
             {D: ((0, 1.0),), M: ((0, 0.95),), B: ((2, 0.7),)},
             BACKBEAT,
             _every((0, 0.85), (1, 0.5), (2, 0.55)),
@@ -107,23 +109,23 @@ def _velocity(loudness: float, energy: float) -> int:
     return int(min(max(loudness, 0.05), 1.0) * (62 + 55 * energy))
 
 
-def _groove_hits(bar: BarPlan, groove: Groove, cap: float) -> list[_Hit]:
+def _pattern_hits(bar: TimelineBar, pattern: DrumPattern, cap: float) -> list[_Hit]:
     """A bar of the pattern, lighter or fuller with the section's energy."""
     energy = min(bar.energy, cap)
     snare = SNARE if energy >= 0.5 else SIDE_STICK
     cymbal = RIDE if energy >= FULL else CLOSED_HAT
     hits = []
-    for slot in bar.slots:
-        for beats, key in ((groove.kick, KICK), (groove.snare, snare), (groove.time, cymbal)):
+    for point in bar.grid_points:
+        for beats, key in ((pattern.kick, KICK), (pattern.snare, snare), (pattern.time, cymbal)):
             hits += [
-                _Hit(slot.time, key, loudness)
-                for sub, loudness in beats.get(slot.role, ())
-                if sub == slot.sub
+                _Hit(point.time, key, loudness)
+                for sub, loudness in beats.get(point.role, ())
+                if sub == point.sub
             ]
     return hits
 
 
-def _train_hits(bar: BarPlan, seconds_per_quarter: float) -> list[_Hit]:
+def _train_hits(bar: TimelineBar, seconds_per_quarter: float) -> list[_Hit]:
     """The running snare of a train beat: accents after each beat, or on the backbeats if fast."""
     sixteenths = seconds_per_quarter >= TRAIN_SIXTEENTHS_S
     steps = (0.0, 0.25, 0.5, 0.75) if sixteenths else (0.0, 0.5)
@@ -135,34 +137,36 @@ def _train_hits(bar: BarPlan, seconds_per_quarter: float) -> list[_Hit]:
     return hits
 
 
-def _fill_hits(bar: BarPlan, rng: random.Random) -> tuple[float, list[_Hit]]:
+def _fill_hits(bar: TimelineBar, rng: random.Random) -> tuple[float, list[_Hit]]:
     """Where a fill into the next section starts, and its strokes: the last half of the bar."""
     count = len(bar.cells)
     first = count - max(1, min(2, count // 2))
     start = bar.start + bar.cells[first].start
-    slots = [slot for slot in bar.slots if slot.cell >= first]
+    grid_points = [point for point in bar.grid_points if point.cell >= first]
     drums = rng.choice(((SNARE, HIGH_TOM, MID_TOM, LOW_TOM), (SNARE, SNARE, MID_TOM, LOW_TOM)))
     hits = [_Hit(start, KICK, 0.8)]
-    for place, slot in enumerate(slots):
-        key = drums[place * len(drums) // len(slots)]
-        hits.append(_Hit(slot.time, key, 0.65 + 0.3 * place / len(slots)))
+    for place, point in enumerate(grid_points):
+        key = drums[place * len(drums) // len(grid_points)]
+        hits.append(_Hit(point.time, key, 0.65 + 0.3 * place / len(grid_points)))
     return start, hits
 
 
-def _wants_fill(bar: BarPlan, following: BarPlan | None) -> bool:
+def _wants_fill(bar: TimelineBar, following: TimelineBar | None) -> bool:
     """Fills lead from one section into the next and nowhere else."""
     return bar.last_in_section and following is not None and bar.end - bar.start >= 2
 
 
-def _light(slots: tuple[Slot, ...]) -> list[_Hit]:
+def _light(grid_points: tuple[GridPoint, ...]) -> list[_Hit]:
     """Time kept on the hat where there is no chord."""
-    return [_Hit(slot.time, CLOSED_HAT, 0.45) for slot in slots if slot.sub == 0]
+    return [_Hit(point.time, CLOSED_HAT, 0.45) for point in grid_points if point.sub == 0]
 
 
-def _obey(span: Span, hits: list[_Hit], crash: bool, cymbal: int) -> list[_Hit]:
+def _obey(span: ChordSpan, hits: list[_Hit], crash: bool, cymbal: int) -> list[_Hit]:
     """The hits of a span made to obey its articulation. `hits` lie within its written limits."""
     if span.chord is None:
-        return _light(tuple(s for s in (span.first, *span.slots) if s.time >= span.start - NEAR))
+        return _light(
+            tuple(s for s in (span.first, *span.grid_points) if s.time >= span.start - NEAR)
+        )
     if span.articulation is Articulation.STOP:
         return [_Hit(span.start, key, 0.95) for key in (KICK, SNARE)]
     if span.articulation is Articulation.HOLD:
@@ -185,7 +189,7 @@ def _rings_into(hit: _Hit, stops: list[float]) -> bool:
     return any(hit.time - NEAR <= stop < hit.time + rings - NEAR for stop in stops)
 
 
-def _end(hit: _Hit, span: Span) -> float:
+def _end(hit: _Hit, span: ChordSpan) -> float:
     """The end of a hit in quarters, at the latest that of its span; where a hit keeps time after
     the next chord was pushed in, it has its own length.
     """
@@ -195,15 +199,15 @@ def _end(hit: _Hit, span: Span) -> float:
 
 
 def _bar_hits(
-    bar: BarPlan,
-    following: BarPlan | None,
-    groove: Groove,
+    bar: TimelineBar,
+    following: TimelineBar | None,
+    pattern: DrumPattern,
     cap: float,
     seconds_per_quarter: float,
     rng: random.Random,
 ) -> list[_Hit]:
     """A bar as if nothing were articulated."""
-    hits = _groove_hits(bar, groove, cap)
+    hits = _pattern_hits(bar, pattern, cap)
     if bar.feel is Feel.TRAIN_BEAT:
         hits += _train_hits(bar, seconds_per_quarter)
     if _wants_fill(bar, following):
@@ -214,17 +218,17 @@ def _bar_hits(
 
 def play_drums(
     timeline: Timeline, seconds_per_quarter: float, rng: random.Random, light: bool = False
-) -> list[Gesture]:
+) -> list[Attack]:
     """The drum part; `light` keeps it under the fullest level, as a small band would."""
-    grooves = {feel: rng.choice(choices) for feel, choices in GROOVES.items()}
+    patterns = {feel: rng.choice(choices) for feel, choices in DRUM_PATTERNS.items()}
     cap = FULL - 0.01 if light else 1.0
-    by_bar: dict[int, list[Span]] = {}
+    by_bar: dict[int, list[ChordSpan]] = {}
     for span in timeline.spans:
         by_bar.setdefault(span.bar.number, []).append(span)
     stops = [span.start for span in timeline.spans if span.articulation is Articulation.STOP]
-    gestures: list[Gesture] = []
+    attacks: list[Attack] = []
     for bar, following in zip(timeline.bars, (*timeline.bars[1:], None), strict=True):
-        plain = _bar_hits(bar, following, grooves[bar.feel], cap, seconds_per_quarter, rng)
+        plain = _bar_hits(bar, following, patterns[bar.feel], cap, seconds_per_quarter, rng)
         energy = min(bar.energy, cap)
         cymbal = RIDE if energy >= FULL else CLOSED_HAT
         for place, span in enumerate(by_bar[bar.number]):
@@ -241,5 +245,5 @@ def play_drums(
                     hit = hit._replace(key=CLOSED_HAT)
                 velocity = _velocity(hit.loudness, energy)
                 end = _end(hit, span)
-                gestures.append(Gesture(hit.time, end, (hit.key,), velocity, span.start))
-    return gestures
+                attacks.append(Attack(hit.time, end, (hit.key,), velocity, span.start))
+    return attacks

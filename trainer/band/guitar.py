@@ -7,9 +7,9 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from trainer.band.feels import Role
-from trainer.band.human import Gesture
+from trainer.band.humanize import Attack
 from trainer.band.shapes import Shape, choose_capo, find_shape, pitches
-from trainer.band.timeline import Slot, Span, Timeline
+from trainer.band.timeline import ChordSpan, GridPoint, Timeline
 from trainer.chart.model import Articulation, Feel
 
 __all__ = ["INSTRUMENTAL", "capo_for", "play_guitar", "shape_for"]
@@ -121,7 +121,7 @@ def capo_for(timeline: Timeline) -> int:
     )
 
 
-def shape_for(span: Span, capo: int) -> Shape:
+def shape_for(span: ChordSpan, capo: int) -> Shape:
     """The shape of a span's chord, frets counted from the capo."""
     assert span.chord is not None
     assert span.bass is not None
@@ -159,7 +159,7 @@ def _strings(grip: _Grip, stroke: str) -> tuple[int, ...]:
     return notes
 
 
-def _strum(span: Span, grip: _Grip, velocity: int) -> list[Gesture]:
+def _strum(span: ChordSpan, grip: _Grip, velocity: int) -> list[Attack]:
     """A span strummed with the pattern of its feel."""
     bar = span.bar
     pattern = (FULLER if bar.energy >= FULL else LIGHT)[bar.feel]
@@ -168,99 +168,103 @@ def _strum(span: Span, grip: _Grip, velocity: int) -> list[Gesture]:
     bass_first = bass_first and grip.all[0] % 12 == span.bass
     opening = ("b", 1.0) if bass_first else ("D", 1.0)
     strokes = [(span.start, *opening)]
-    for slot in span.slots:
+    for point in span.grid_points:
         strokes += [
-            (slot.time, stroke, loudness)
-            for sub, stroke, loudness in pattern.get(slot.role, ())
-            if sub == slot.sub
+            (point.time, stroke, loudness)
+            for sub, stroke, loudness in pattern.get(point.role, ())
+            if sub == point.sub
         ]
-    gestures = []
+    attacks = []
     for time, stroke, loudness in strokes:
         notes = _strings(grip, stroke)
-        touch = _touch(span, grip, notes)
+        accents = _accents(span, grip, notes)
         loud = int(velocity * loudness)
-        gestures.append(Gesture(time, span.end, notes, loud, span.start, SPREAD_S, touch))
-    return gestures
+        attacks.append(Attack(time, span.end, notes, loud, span.start, SPREAD_S, accents))
+    return attacks
 
 
-def _touch(span: Span, grip: _Grip, notes: tuple[int, ...]) -> tuple[int, ...]:
+def _accents(span: ChordSpan, grip: _Grip, notes: tuple[int, ...]) -> tuple[int, ...]:
     """What tells the chord is struck harder, but for the two low strings, which would blur."""
-    touch = span.touch(notes)
-    return tuple(0 if n in grip.all[:2] else more for n, more in zip(notes, touch, strict=True))
+    accents = span.accents(notes)
+    return tuple(0 if n in grip.all[:2] else more for n, more in zip(notes, accents, strict=True))
 
 
-def _pick(span: Span, grip: _Grip, velocity: int) -> list[Gesture]:
+def _pick(span: ChordSpan, grip: _Grip, velocity: int) -> list[Attack]:
     """A span picked string by string; the first attack is a pinch of bass and top."""
     assert span.chord is not None
     notes = grip.all
     pinch = (notes[0], *notes[-2:])
-    touch = _touch(span, grip, pinch)
-    gestures = [Gesture(span.start, span.end, pinch, velocity, span.start, 0.002, touch)]
-    for place, slot in enumerate(span.slots):
-        on_beat = slot.sub == 0 and slot.role is not Role.OFF
+    accents = _accents(span, grip, pinch)
+    attacks = [Attack(span.start, span.end, pinch, velocity, span.start, 0.002, accents)]
+    for place, point in enumerate(span.grid_points):
+        on_beat = point.sub == 0 and point.role is not Role.OFF
         # The other bass string where the chord is plain, else the thumb keeps to the bass.
         bass_rank = 1 if span.bass == span.tones[0] and not span.chord.extension else 0
-        rank = bass_rank if on_beat and slot.role is Role.MID else ROLL[place % len(ROLL)]
+        rank = bass_rank if on_beat and point.role is Role.MID else ROLL[place % len(ROLL)]
         pitch = notes[min(rank, len(notes) - 1)]
-        touch = _touch(span, grip, (pitch,))
-        gestures.append(
-            Gesture(slot.time, span.end, (pitch,), velocity - 8, span.start, touch=touch)
+        accents = _accents(span, grip, (pitch,))
+        attacks.append(
+            Attack(point.time, span.end, (pitch,), velocity - 8, span.start, accents=accents)
         )
-    return gestures
+    return attacks
 
 
-def _run(span: Span, grip: _Grip, velocity: int, slots: tuple[Slot, ...]) -> list[Gesture]:
+def _run(
+    span: ChordSpan, grip: _Grip, velocity: int, grid_points: tuple[GridPoint, ...]
+) -> list[Attack]:
     """A run down the strings that closes a phrase where nobody sings."""
     notes = grip.all[::-1]
     return [
-        Gesture(slot.time, span.end, (notes[place % len(notes)],), velocity, span.start)
-        for place, slot in enumerate(slots)
+        Attack(point.time, span.end, (notes[place % len(notes)],), velocity, span.start)
+        for place, point in enumerate(grid_points)
     ]
 
 
-def _thumb(first: Gesture, slash: bool) -> Gesture:
+def _thumb(first: Attack, slash: bool) -> Attack:
     """A first attack with its bass string brought out, as a player without a bassist does."""
     louder, softer = SLASH_THUMB if slash else THUMB
     bass, *rest = first.pitches
-    touch = [more - softer for more in first.touch[1:]]
+    accents = [more - softer for more in first.accents[1:]]
     # A close third beside the bass blurs it; the pick passes over it where it sounds above as well.
     if rest and rest[0] - bass <= CLOSE and rest[0] % 12 in {pitch % 12 for pitch in rest[1:]}:
-        del rest[0], touch[0]
-    return first._replace(pitches=(bass, *rest), touch=(first.touch[0] + louder, *touch))
+        del rest[0], accents[0]
+    return first._replace(pitches=(bass, *rest), accents=(first.accents[0] + louder, *accents))
 
 
-def _closing(span: Span) -> tuple[Slot, ...]:
-    """The slots of the last half of a phrase's last bar, in a section where nobody sings."""
+def _closing(span: ChordSpan) -> tuple[GridPoint, ...]:
+    """The grid points of the last half of a phrase's last bar, in a section where nobody sings."""
     bar = span.bar
     if bar.kind not in INSTRUMENTAL or not bar.last_in_phrase:
         return ()
     half = (bar.start + bar.end) / 2
-    return tuple(slot for slot in span.slots if slot.time >= half - 1e-6)
+    return tuple(point for point in span.grid_points if point.time >= half - 1e-6)
 
 
-def _play_span(span: Span, grip: _Grip, picking: bool, closing: tuple[Slot, ...]) -> list[Gesture]:
+def _play_span(
+    span: ChordSpan, grip: _Grip, picking: bool, closing: tuple[GridPoint, ...]
+) -> list[Attack]:
     velocity = int(60 + 32 * span.bar.energy)
-    if not span.plays_on:
+    if not span.has_later_attacks:
         stopped = span.articulation is Articulation.STOP
         end = min(span.start + CHOKE_QUARTERS, span.end) if stopped else span.end
-        touch = _touch(span, grip, grip.all)
-        return [Gesture(span.start, end, grip.all, velocity + 10, span.start, SPREAD_S, touch)]
-    gestures = (_pick if picking else _strum)(span, grip, velocity)
+        accents = _accents(span, grip, grip.all)
+        return [Attack(span.start, end, grip.all, velocity + 10, span.start, SPREAD_S, accents)]
+    attacks = (_pick if picking else _strum)(span, grip, velocity)
     if closing:
-        kept = [gesture for gesture in gestures if gesture.start < closing[0].time - 1e-6]
+        kept = [attack for attack in attacks if attack.start < closing[0].time - 1e-6]
         return kept + _run(span, grip, velocity, closing)
-    return gestures
+    return attacks
 
 
 def play_guitar(
     timeline: Timeline, seconds_per_quarter: float, rng: random.Random, band: str
-) -> list[Gesture]:
+) -> list[Attack]:
     """The guitar part. Without a bassist the thumb brings the bass out, with one it leaves him the
     bass of slash chords; without a lead the guitar fills phrase ends where nobody sings."""
     capo = capo_for(timeline)
     picks = rng.random() < 0.7
     bassist = band != "work tape"
-    gestures: list[Gesture] = []
+    attacks: list[Attack] = []
     for span in timeline.spans:
         if span.chord is None or span.bass is None:
             continue
@@ -270,5 +274,5 @@ def play_guitar(
         played = _play_span(span, grip, picking, _closing(span) if band != "full" else ())
         if not bassist:
             played[0] = _thumb(played[0], span.bass != span.tones[0])
-        gestures += played
-    return gestures
+        attacks += played
+    return attacks

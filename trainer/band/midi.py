@@ -19,7 +19,7 @@ MIDI_MINOR = 12
 def _instrument(part: Part, arrangement: Arrangement) -> pretty_midi.Instrument:
     import pretty_midi
 
-    clock = arrangement.clock
+    tempo_map = arrangement.tempo_map
     instrument = pretty_midi.Instrument(part.program, part.is_drum, part.name)
     pan = round(64 + part.pan * 63)
     instrument.control_changes = [
@@ -28,20 +28,21 @@ def _instrument(part: Part, arrangement: Arrangement) -> pretty_midi.Instrument:
     ]
     # A tick apart, for pretty_midi sorts the controllers of one tick by number.
     instrument.control_changes += [
-        pretty_midi.ControlChange(number, value, clock.seconds(place / TICKS_PER_QUARTER))
+        pretty_midi.ControlChange(number, value, tempo_map.seconds(place / TICKS_PER_QUARTER))
         for place, (number, value) in enumerate(part.controls, start=1)
     ]
     instrument.notes = [
         pretty_midi.Note(
             note.velocity,
             note.pitch,
-            clock.seconds(note.start_quarters),
-            clock.seconds(note.start_quarters + note.length_quarters),
+            tempo_map.seconds(note.start_quarters),
+            tempo_map.seconds(note.start_quarters + note.length_quarters),
         )
         for note in part.notes
     ]
     instrument.pitch_bends = [
-        pretty_midi.PitchBend(bend.value, clock.seconds(bend.at_quarters)) for bend in part.bends
+        pretty_midi.PitchBend(bend.value, tempo_map.seconds(bend.at_quarters))
+        for bend in part.bends
     ]
     return instrument
 
@@ -49,21 +50,21 @@ def _instrument(part: Part, arrangement: Arrangement) -> pretty_midi.Instrument:
 def to_midi(arrangement: Arrangement) -> pretty_midi.PrettyMIDI:
     """The arrangement with its tempo, time signatures, keys, programs, volume and pan.
 
-    Times come from the arrangement's clock, in steps of a 960th of a quarter.
+    Times come from the arrangement's tempo_map, in steps of a 960th of a quarter.
     """
     import pretty_midi
 
-    clock = arrangement.clock
+    tempo_map = arrangement.tempo_map
     midi = pretty_midi.PrettyMIDI(
-        resolution=TICKS_PER_QUARTER, initial_tempo=60.0 / clock.seconds_per_quarter
+        resolution=TICKS_PER_QUARTER, initial_tempo=60.0 / tempo_map.seconds_per_quarter
     )
     midi.time_signature_changes = [
-        pretty_midi.TimeSignature(change.beats, change.unit, clock.seconds(change.at_quarters))
+        pretty_midi.TimeSignature(change.beats, change.unit, tempo_map.seconds(change.at_quarters))
         for change in arrangement.meters
     ]
     midi.key_signature_changes = [
         pretty_midi.KeySignature(
-            change.tonic + MIDI_MINOR * change.minor, clock.seconds(change.at_quarters)
+            change.tonic + MIDI_MINOR * change.minor, tempo_map.seconds(change.at_quarters)
         )
         for change in arrangement.keys
     ]

@@ -1,4 +1,4 @@
-"""What a band plays: parts of timed notes, and the one clock that turns beats into seconds."""
+"""What a band plays: parts of timed notes, and the tempo map that turns beats into seconds."""
 
 from __future__ import annotations
 
@@ -11,11 +11,11 @@ __all__ = [
     "Arrangement",
     "BarTime",
     "Bend",
-    "Clock",
     "KeyChange",
     "MeterChange",
     "Note",
     "Part",
+    "TempoMap",
 ]
 
 
@@ -58,14 +58,14 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True)
-class Clock:
+class TempoMap:
     """Constant tempo: seconds from quarter notes, counted from the first count-off click."""
 
     seconds_per_quarter: float
 
     @classmethod
-    def of(cls, chart: Chart, tempo: float | None = None) -> Clock:
-        """The clock of a chart, or of the chart played at another tempo (pulses a minute).
+    def of(cls, chart: Chart, tempo: float | None = None) -> TempoMap:
+        """The tempo map of a chart, or of the chart played at another tempo (pulses a minute).
 
         Raises SettingsError for a tempo that no chart may have.
         """
@@ -115,7 +115,7 @@ class Arrangement:
 
     parts: tuple[Part, ...]
     bars: tuple[BarTime, ...]
-    clock: Clock
+    tempo_map: TempoMap
     count_off_quarters: float
     length_quarters: float
     meters: tuple[MeterChange, ...] = ()

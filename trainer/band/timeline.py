@@ -10,10 +10,10 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from trainer.band.feels import Cell, Role, cells, played_feel, push_quarters
-from trainer.chart.model import Articulation, BarPlace, Chart, Chord, Degree, Event, Feel, Meter
-from trainer.chart.tones import bass_pitch_class, chord_intervals, root_pitch_class
+from trainer.chart.chords import bass_pitch_class, chord_intervals, root_pitch_class
+from trainer.chart.model import Articulation, Chart, Chord, Degree, Event, Feel, Meter, PlacedBar
 
-__all__ = ["CLEAR_AFTER", "BarPlan", "PhrasePlan", "Slot", "Span", "Timeline"]
+__all__ = ["CLEAR_AFTER", "ChordSpan", "GridPoint", "Timeline", "TimelineBar", "TimelinePhrase"]
 
 # How full the band plays, 0 to 1, by kind of section: verses lighter, choruses fuller.
 ENERGY = {
@@ -38,7 +38,7 @@ CLEAR_AFTER, CLEAR_BEFORE = 0.24, 0.16
 HARDER = 10
 
 
-class Slot(NamedTuple):
+class GridPoint(NamedTuple):
     """A point of the grid: time in quarters, its cell's role, its place in the cell and bar."""
 
     time: float
@@ -48,7 +48,7 @@ class Slot(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class BarPlan:
+class TimelineBar:
     """A bar with all that a player wants to know about where it stands."""
 
     number: int
@@ -57,7 +57,7 @@ class BarPlan:
     meter: Meter
     feel: Feel
     cells: tuple[Cell, ...]
-    slots: tuple[Slot, ...]
+    grid_points: tuple[GridPoint, ...]
     kind: str
     energy: float
     section: int
@@ -76,15 +76,15 @@ class BarPlan:
 
 
 @dataclass(frozen=True, slots=True)
-class Span:
+class ChordSpan:
     """A chord as played: `start` and `end` with pushes, `written_start` and `written_end` without.
 
     `tones` are pitch classes, root first; `bass` the pitch class of the lowest note; both empty or
-    None where there is no chord. `slots` are the grid points after the first attack.
+    None where there is no chord. `grid_points` are the grid points after the first attack.
     """
 
     index: int
-    bar: BarPlan
+    bar: TimelineBar
     chord: Chord | None
     tones: tuple[int, ...]
     bass: int | None
@@ -93,15 +93,15 @@ class Span:
     written_start: float
     written_end: float
     articulation: Articulation | None
-    first: Slot
-    slots: tuple[Slot, ...]
+    first: GridPoint
+    grid_points: tuple[GridPoint, ...]
 
     @property
     def pitch_classes(self) -> frozenset[int]:
         """The chord's pitch classes and its bass."""
         return frozenset(self.tones if self.bass is None else (*self.tones, self.bass))
 
-    def touch(self, pitches: tuple[int, ...]) -> tuple[int, ...]:
+    def accents(self, pitches: tuple[int, ...]) -> tuple[int, ...]:
         """How much harder each pitch is struck: those are that tell what chord it is.
 
         The third tells major from minor; the root, which chord it is where the bass does not or
@@ -122,7 +122,7 @@ class Span:
         return self.start < self.written_start
 
     @property
-    def plays_on(self) -> bool:
+    def has_later_attacks(self) -> bool:
         """Whether anything is struck after the first attack."""
         return self.chord is not None and self.articulation not in (
             Articulation.HOLD,
@@ -131,11 +131,11 @@ class Span:
 
 
 @dataclass(frozen=True, slots=True)
-class PhrasePlan:
+class TimelinePhrase:
     """A phrase: its bars, its spans, and the limits within which it sounds."""
 
-    bars: tuple[BarPlan, ...]
-    spans: tuple[Span, ...]
+    bars: tuple[TimelineBar, ...]
+    spans: tuple[ChordSpan, ...]
     start: float
     end: float
 
@@ -144,30 +144,30 @@ class PhrasePlan:
 class Timeline:
     """A chart laid out flat."""
 
-    bars: tuple[BarPlan, ...]
-    spans: tuple[Span, ...]
-    phrases: tuple[PhrasePlan, ...]
+    bars: tuple[TimelineBar, ...]
+    spans: tuple[ChordSpan, ...]
+    phrases: tuple[TimelinePhrase, ...]
     end: float
 
     @classmethod
     def of(cls, chart: Chart, lead_in: Fraction = Fraction(0)) -> Timeline:
         """Lay out a chart that may push its first chord as far back as `lead_in` quarters."""
-        places = tuple(chart.walk())
+        places = tuple(chart.placed_bars())
         plans = _plan_bars(chart, places)
         spans = _plan_spans(chart, places, plans, lead_in)
         return cls(plans, spans, _plan_phrases(plans, spans), plans[-1].end)
 
 
-def _slots(start: float, bar_cells: tuple[Cell, ...]) -> tuple[Slot, ...]:
+def _grid_points(start: float, bar_cells: tuple[Cell, ...]) -> tuple[GridPoint, ...]:
     """The grid of a bar that starts there."""
     return tuple(
-        Slot(start + cell.start + sub, cell.role, place, number)
+        GridPoint(start + cell.start + sub, cell.role, place, number)
         for number, cell in enumerate(bar_cells)
         for place, sub in enumerate(cell.subs)
     )
 
 
-def _plan_bars(chart: Chart, places: tuple[BarPlace, ...]) -> tuple[BarPlan, ...]:
+def _plan_bars(chart: Chart, places: tuple[PlacedBar, ...]) -> tuple[TimelineBar, ...]:
     """Every bar with its surroundings."""
     seen: dict[str, int] = {}
     energies: list[float] = []
@@ -185,14 +185,14 @@ def _plan_bars(chart: Chart, places: tuple[BarPlace, ...]) -> tuple[BarPlan, ...
         tonic = (chart.key.pitch_class + place.key_shift) % 12
         steps = MINOR_SCALE if chart.key.minor else MAJOR_SCALE
         plans.append(
-            BarPlan(
+            TimelineBar(
                 number=place.number,
                 start=float(place.start_quarters),
                 end=float(place.start_quarters + place.bar.meter.quarters),
                 meter=place.bar.meter,
                 feel=feel,
                 cells=bar_cells,
-                slots=_slots(float(place.start_quarters), bar_cells),
+                grid_points=_grid_points(float(place.start_quarters), bar_cells),
                 kind=section.kind,
                 energy=energies[place.section],
                 section=place.section,
@@ -211,13 +211,13 @@ def _plan_bars(chart: Chart, places: tuple[BarPlace, ...]) -> tuple[BarPlan, ...
 class _Written(NamedTuple):
     """An event with its written limits, exact."""
 
-    plan: BarPlan
+    plan: TimelineBar
     event: Event
     start: Fraction
     end: Fraction
 
 
-def _written(places: tuple[BarPlace, ...], plans: tuple[BarPlan, ...]) -> list[_Written]:
+def _written(places: tuple[PlacedBar, ...], plans: tuple[TimelineBar, ...]) -> list[_Written]:
     """All events in order."""
     found = []
     for place, plan in zip(places, plans, strict=True):
@@ -243,8 +243,8 @@ def _sounding_starts(written: list[_Written], lead_in: Fraction) -> list[Fractio
 
 
 def _plan_spans(
-    chart: Chart, places: tuple[BarPlace, ...], plans: tuple[BarPlan, ...], lead_in: Fraction
-) -> tuple[Span, ...]:
+    chart: Chart, places: tuple[PlacedBar, ...], plans: tuple[TimelineBar, ...], lead_in: Fraction
+) -> tuple[ChordSpan, ...]:
     """Every event as it sounds."""
     written = _written(places, plans)
     starts = _sounding_starts(written, lead_in)
@@ -258,7 +258,7 @@ def _plan_spans(
 
 def _span(
     index: int, item: _Written, start: float, end: float, key: int, shifts: dict[int, int]
-) -> Span:
+) -> ChordSpan:
     """One event as it sounds."""
     chord, plan = item.event.chord, item.plan
     tones: tuple[int, ...] = ()
@@ -269,8 +269,8 @@ def _span(
         tones = tuple((root + step) % 12 for step in chord_intervals(chord))
         bass = bass_pitch_class(chord, tonic)
     first_time = float(item.start)
-    before = [slot for slot in plan.slots if slot.time <= first_time + 1e-6]
-    return Span(
+    before = [point for point in plan.grid_points if point.time <= first_time + 1e-6]
+    return ChordSpan(
         index=index,
         bar=plan,
         chord=chord,
@@ -282,27 +282,29 @@ def _span(
         written_end=float(item.end),
         articulation=item.event.articulation,
         first=before[-1],
-        slots=_slots_after(plan, first_time, end),
+        grid_points=_grid_points_after(plan, first_time, end),
     )
 
 
-def _slots_after(plan: BarPlan, start: float, end: float) -> tuple[Slot, ...]:
+def _grid_points_after(plan: TimelineBar, start: float, end: float) -> tuple[GridPoint, ...]:
     """The grid between a chord's first attack and its end; a chord of less than a beat has none."""
     if end - start < plan.cells[0].length - 1e-6:
         return ()
     after, before = start + CLEAR_AFTER, end - CLEAR_BEFORE
-    return tuple(slot for slot in plan.slots if after < slot.time < before)
+    return tuple(point for point in plan.grid_points if after < point.time < before)
 
 
-def _plan_phrases(plans: tuple[BarPlan, ...], spans: tuple[Span, ...]) -> tuple[PhrasePlan, ...]:
+def _plan_phrases(
+    plans: tuple[TimelineBar, ...], spans: tuple[ChordSpan, ...]
+) -> tuple[TimelinePhrase, ...]:
     """Bars and spans gathered by phrase."""
-    bars: dict[tuple[int, int], list[BarPlan]] = {}
-    inside: dict[tuple[int, int], list[Span]] = {}
+    bars: dict[tuple[int, int], list[TimelineBar]] = {}
+    inside: dict[tuple[int, int], list[ChordSpan]] = {}
     for plan in plans:
         bars.setdefault((plan.section, plan.phrase), []).append(plan)
     for span in spans:
         inside.setdefault((span.bar.section, span.bar.phrase), []).append(span)
     return tuple(
-        PhrasePlan(tuple(bars[at]), tuple(inside[at]), inside[at][0].start, inside[at][-1].end)
+        TimelinePhrase(tuple(bars[at]), tuple(inside[at]), inside[at][0].start, inside[at][-1].end)
         for at in bars
     )

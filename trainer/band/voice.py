@@ -12,20 +12,20 @@ from typing import NamedTuple
 
 from trainer.band.feels import Role
 from trainer.band.guitar import INSTRUMENTAL
-from trainer.band.human import Gesture
+from trainer.band.humanize import Attack
 from trainer.band.motif import Motif, motifs_for
-from trainer.band.timeline import BarPlan, PhrasePlan, Span, Timeline
+from trainer.band.timeline import ChordSpan, Timeline, TimelineBar, TimelinePhrase
 from trainer.chart.model import Articulation
 
-__all__ = ["BREATH_QUARTERS", "RANGE_SEMITONES", "low_end", "play_lead", "play_voice"]
+__all__ = ["BREATH_QUARTERS", "RANGE_SEMITONES", "lowest_pitch", "play_lead", "play_voice"]
 
 BREATH_QUARTERS = 0.5
 RANGE_SEMITONES = 15
 PICKUP_QUARTERS = 0.5
 SHORTEST_QUARTERS = 0.2
 CHOKE_QUARTERS = 0.25
-LOW_ENDS = range(57, 64)
-USUAL_LOW_END = 60
+LOWEST_PITCHES = range(57, 64)
+USUAL_LOWEST_PITCH = 60
 LEAP = 4
 STRONG = (Role.DOWN, Role.MID)
 NEAR = 1e-6
@@ -33,7 +33,7 @@ NEAR = 1e-6
 
 class _Onset(NamedTuple):
     time: float
-    span: Span
+    span: ChordSpan
     strong: bool
 
 
@@ -41,30 +41,30 @@ class _Onset(NamedTuple):
 class _Singer:
     """Who sings: the low end of the range as a pitch, and whether passing tones are used."""
 
-    low_end: int
+    lowest_pitch: int
     passing: bool
     velocity: int
 
 
-def low_end(tonic: int) -> int:
+def lowest_pitch(tonic: int) -> int:
     """The lowest pitch of the voice: the 1 or the 5 of the key, near middle C."""
-    fits = [pitch for pitch in LOW_ENDS if (pitch - tonic) % 12 in (0, 7)]
-    return min(fits, key=lambda pitch: abs(pitch - USUAL_LOW_END))
+    fits = [pitch for pitch in LOWEST_PITCHES if (pitch - tonic) % 12 in (0, 7)]
+    return min(fits, key=lambda pitch: abs(pitch - USUAL_LOWEST_PITCH))
 
 
-def _span_at(spans: tuple[Span, ...], time: float) -> Span:
+def _span_at(spans: tuple[ChordSpan, ...], time: float) -> ChordSpan:
     """The span that holds at a written time."""
     return next(span for span in reversed(spans) if span.written_start <= time + NEAR)
 
 
-def _bar_onsets(phrase: PhrasePlan, bar: BarPlan, motif: Motif) -> list[_Onset]:
+def _bar_onsets(phrase: TimelinePhrase, bar: TimelineBar, motif: Motif) -> list[_Onset]:
     """The onsets of one bar, moved and dropped as its articulations ask."""
     spans = tuple(span for span in phrase.spans if span.bar is bar)
     onsets = []
     for offset, cell, sub in motif.onsets(bar.cells, bar.index, bar.phrase_bars):
         span = _span_at(spans, bar.start + offset)
         first = bar.start + offset <= span.written_start + 0.24
-        if span.chord is None or not (first or span.plays_on):
+        if span.chord is None or not (first or span.has_later_attacks):
             continue
         time = span.start if first else bar.start + offset
         if time < span.end - SHORTEST_QUARTERS:
@@ -80,7 +80,7 @@ def _bar_onsets(phrase: PhrasePlan, bar: BarPlan, motif: Motif) -> list[_Onset]:
     return sorted({onset.time: onset for onset in onsets}.values())
 
 
-def _renewed(phrase: PhrasePlan, motif: Motif, limit: float) -> list[tuple[_Onset, float]]:
+def _renewed(phrase: TimelinePhrase, motif: Motif, limit: float) -> list[tuple[_Onset, float]]:
     """All onsets of a phrase with the ends of their notes; nothing sounds after `limit`."""
     onsets = [onset for bar in phrase.bars for onset in _bar_onsets(phrase, bar, motif)]
     onsets = [onset for onset in onsets if onset.time < limit - SHORTEST_QUARTERS]
@@ -98,7 +98,7 @@ def _pitch(
     onset: _Onset, long: bool, wanted: float, before: int, motif: Motif, singer: _Singer
 ) -> int:
     """The tone nearest the wanted pitch: a chord tone on strong beats and long notes."""
-    low, high = singer.low_end + motif.low, singer.low_end + motif.high
+    low, high = singer.lowest_pitch + motif.low, singer.lowest_pitch + motif.high
     # The triad: a seventh or ninth that is sung long makes another chord of it.
     tones = set(onset.span.tones[:3])
     if not (onset.strong or long) and singer.passing:
@@ -120,9 +120,9 @@ def _pitch(
 
 def _sing(
     notes: list[tuple[_Onset, float]], motif: Motif, singer: _Singer
-) -> list[tuple[float, float, int, Span]]:
+) -> list[tuple[float, float, int, ChordSpan]]:
     """Pitches for a phrase, from the motif's anchor along its contour."""
-    before = wanted = singer.low_end + motif.anchor
+    before = wanted = singer.lowest_pitch + motif.anchor
     sung = []
     for place, (onset, end) in enumerate(notes):
         pulse = onset.span.bar.cells[0].length
@@ -136,7 +136,7 @@ def _sing(
 
 
 def _breath_and_pickup(
-    phrase: PhrasePlan, following: PhrasePlan | None, sings_next: bool
+    phrase: TimelinePhrase, following: TimelinePhrase | None, sings_next: bool
 ) -> tuple[float, float | None]:
     """Where a phrase stops singing, and where the pickup into the next starts, if there is one."""
     last = phrase.spans[-1]
@@ -146,29 +146,29 @@ def _breath_and_pickup(
     if (
         following is not None
         and sings_next
-        and last.plays_on
+        and last.has_later_attacks
         and roomy
         and length >= 2
         and not following.spans[0].pushed
         and following.spans[0].chord is not None
     ):
-        late = [slot for slot in last.slots if slot.sub > 0 and slot.time >= last.end - 1]
+        late = [point for point in last.grid_points if point.sub > 0 and point.time >= last.end - 1]
         pickup = late[-1].time if late else None
     rest = 1.0 if length >= 4 else BREATH_QUARTERS
     return (pickup if pickup is not None else phrase.end) - rest, pickup
 
 
-def _gesture(time: float, end: float, pitch: int, span: Span, singer: _Singer) -> Gesture:
+def _gesture(time: float, end: float, pitch: int, span: ChordSpan, singer: _Singer) -> Attack:
     velocity = singer.velocity + int(14 * span.bar.energy)
-    return Gesture(time, end, (pitch,), velocity, span.start)
+    return Attack(time, end, (pitch,), velocity, span.start)
 
 
 def _phrases(
     timeline: Timeline, motifs: dict[str, Motif], singer: _Singer, kinds_sung: frozenset[str]
-) -> list[Gesture]:
+) -> list[Attack]:
     """Every phrase of the sung kinds, with its breath and the pickup into the next."""
-    gestures: list[Gesture] = []
-    pickup_from: tuple[float, Span] | None = None
+    attacks: list[Attack] = []
+    pickup_from: tuple[float, ChordSpan] | None = None
     pairs = zip(timeline.phrases, (*timeline.phrases[1:], None), strict=True)
     for phrase, following in pairs:
         kind = phrase.bars[0].kind
@@ -179,28 +179,28 @@ def _phrases(
             motif = motifs[kind]
             sung = _sing(_renewed(phrase, motif, limit), motif, singer)
             if sung and pickup_from is not None:
-                gestures.append(_lead_in(pickup_from, sung[0], motif, singer))
-        gestures += [_gesture(time, end, pitch, span, singer) for time, end, pitch, span in sung]
+                attacks.append(_lead_in(pickup_from, sung[0], motif, singer))
+        attacks += [_gesture(time, end, pitch, span, singer) for time, end, pitch, span in sung]
         pickup_from = (pickup, phrase.spans[-1]) if pickup is not None else None
-    return gestures
+    return attacks
 
 
 def _lead_in(
-    pickup_from: tuple[float, Span],
-    first: tuple[float, float, int, Span],
+    pickup_from: tuple[float, ChordSpan],
+    first: tuple[float, float, int, ChordSpan],
     motif: Motif,
     singer: _Singer,
-) -> Gesture:
+) -> Attack:
     """The pickup: a step below the phrase's first note where the register allows."""
     time, span = pickup_from
     target = first[2]
-    low = singer.low_end + motif.low
+    low = singer.lowest_pitch + motif.low
     allowed = set(span.tones) | (set(span.bar.scale) if singer.passing else set())
     near = sorted(range(target - 4, target + 5), key=lambda p: (abs(p - target + 2), p))
     pitch = next((p for p in near if p != target and p >= low and p % 12 in allowed), target)
     pickup = _gesture(time, min(span.end, time + PICKUP_QUARTERS), pitch, span, singer)
     # Never early: the breath before it has its full length.
-    return pickup._replace(floor=time)
+    return pickup._replace(earliest_start=time)
 
 
 SUNG_KINDS = frozenset(
@@ -208,14 +208,14 @@ SUNG_KINDS = frozenset(
 )
 
 
-def play_voice(timeline: Timeline, pulse_s: float, rng: random.Random) -> list[Gesture]:
+def play_voice(timeline: Timeline, pulse_s: float, rng: random.Random) -> list[Attack]:
     """The guide voice, which sings all but the instrumental sections."""
-    singer = _Singer(low_end(timeline.bars[0].tonic), passing=True, velocity=84)
+    singer = _Singer(lowest_pitch(timeline.bars[0].tonic), passing=True, velocity=84)
     return _phrases(timeline, motifs_for(rng, pulse_s), singer, SUNG_KINDS)
 
 
-def play_lead(timeline: Timeline, pulse_s: float, rng: random.Random) -> list[Gesture]:
+def play_lead(timeline: Timeline, pulse_s: float, rng: random.Random) -> list[Attack]:
     """The instrument that carries the phrases of intro, turnaround, solo and outro: chord tones
     only, above the voice."""
-    singer = _Singer(low_end(timeline.bars[0].tonic) + 5, passing=False, velocity=72)
+    singer = _Singer(lowest_pitch(timeline.bars[0].tonic) + 5, passing=False, velocity=72)
     return _phrases(timeline, motifs_for(rng, pulse_s), singer, frozenset(INSTRUMENTAL))

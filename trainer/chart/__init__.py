@@ -1,15 +1,19 @@
 """Charts: the model, the text notation, letter names, spoken text, tones and JSON."""
 
+from trainer.chart.chords import (
+    bass_pitch_class,
+    chord_intervals,
+    pitch_classes,
+    root_pitch_class,
+)
 from trainer.chart.data import chart_from_json, chart_to_json
-from trainer.chart.excerpt import excerpt
 from trainer.chart.format import format_chart
 from trainer.chart.header import Header
 from trainer.chart.keys import Key
-from trainer.chart.letters import chord_letters, letters
+from trainer.chart.letters import chord_letters, format_letters
 from trainer.chart.model import (
     Articulation,
     Bar,
-    BarPlace,
     Chart,
     Chord,
     Degree,
@@ -17,21 +21,16 @@ from trainer.chart.model import (
     Feel,
     Meter,
     Phrase,
+    PlacedBar,
     Section,
+    excerpt,
 )
-from trainer.chart.parse import ParseResult, TextPlace, parse, parse_tolerant
+from trainer.chart.parse import ParseResult, TextSpan, parse, parse_tolerant
 from trainer.chart.speech import say_bar, say_chart, say_chord, say_section
-from trainer.chart.tones import (
-    bass_pitch_class,
-    chord_intervals,
-    pitch_classes,
-    root_pitch_class,
-)
 
 __all__ = [
     "Articulation",
     "Bar",
-    "BarPlace",
     "Chart",
     "Chord",
     "Degree",
@@ -42,8 +41,9 @@ __all__ = [
     "Meter",
     "ParseResult",
     "Phrase",
+    "PlacedBar",
     "Section",
-    "TextPlace",
+    "TextSpan",
     "bass_pitch_class",
     "chart_from_json",
     "chart_to_json",
@@ -51,7 +51,7 @@ __all__ = [
     "chord_letters",
     "excerpt",
     "format_chart",
-    "letters",
+    "format_letters",
     "parse",
     "parse_tolerant",
     "pitch_classes",

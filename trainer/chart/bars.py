@@ -5,34 +5,34 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import NamedTuple
 
-from trainer.chart import slips
+from trainer.chart.invalid_tokens import abbreviate
 from trainer.chart.model import MOST_EVENTS, Bar, Event, Meter
-from trainer.chart.tokens import Directive, Mark, Report, Written, scan
+from trainer.chart.tokens import BracketToken, ChordToken, ReportProblem, SeparatorToken, tokenize
 
-__all__ = ["BarRead", "read_bars"]
+__all__ = ["ParsedBar", "parse_line"]
 
 
-class BarRead(NamedTuple):
+class ParsedBar(NamedTuple):
     """A bar and where it stands in its line: from 0, `end` after its last character."""
 
     bar: Bar
     start: int
     end: int
-    sure: bool
+    valid: bool
 
 
-def read_bars(line: str, meter: Meter, report: Report, most: int) -> list[list[BarRead]]:
+def parse_line(line: str, meter: Meter, report: ReportProblem, most: int) -> list[list[ParsedBar]]:
     """Read a line into phrases of bars in a meter; what is wrong is reported.
 
-    A bar that cannot be understood keeps its place as a bar with no chord, not `sure`. A bar that
-    is unfinished or does not fill its beats is not `sure` either, and divided evenly for now.
+    A bar that cannot be understood keeps its place as a bar with no chord, not `valid`. A bar that
+    is unfinished or does not fill its beats is not `valid` either, and divided evenly for now.
     After more than `most` bars the rest is left unread.
     """
-    reader = _LineReader(line, meter, report)
-    for token in scan(line, report):
-        if isinstance(token, Written):
+    reader = _LineParser(line, meter, report)
+    for token in tokenize(line, report):
+        if isinstance(token, ChordToken):
             reader.chord(token)
-        elif isinstance(token, Directive):
+        elif isinstance(token, BracketToken):
             reader.directive(token)
         elif token.sign == "_":
             reader.join(token)
@@ -45,26 +45,26 @@ def read_bars(line: str, meter: Meter, report: Report, most: int) -> list[list[B
     return [phrase for phrase in reader.phrases if phrase]
 
 
-class _LineReader:
+class _LineParser:
     """Joins the tokens of a line into bars, and bars into phrases."""
 
-    def __init__(self, line: str, meter: Meter, report: Report) -> None:
+    def __init__(self, line: str, meter: Meter, report: ReportProblem) -> None:
         self.line, self.meter, self.report = line, meter, report
-        self.phrases: list[list[BarRead]] = [[]]
-        self.written: list[Written] = []
-        self.before: list[Directive] = []
-        self.pending: list[Directive] = []
-        self.joining: Mark | None = None
+        self.phrases: list[list[ParsedBar]] = [[]]
+        self.written: list[ChordToken] = []
+        self.before: list[BracketToken] = []
+        self.pending: list[BracketToken] = []
+        self.joining: SeparatorToken | None = None
         self.count = 0
 
-    def chord(self, token: Written) -> None:
+    def chord(self, token: ChordToken) -> None:
         if self.joining is None:
             self._finish_bar()
             self.before, self.pending = self.pending, []
         self.joining = None
         self.written.append(token)
 
-    def join(self, token: Mark) -> None:
+    def join(self, token: SeparatorToken) -> None:
         if self.joining is not None:
             self.report(token.start, "a second _", "one _ between two chords of a bar")
         elif not self.written or self.pending:
@@ -73,7 +73,7 @@ class _LineReader:
         else:
             self.joining = token
 
-    def directive(self, token: Directive) -> None:
+    def directive(self, token: BracketToken) -> None:
         self._finish_bar()
         if any((token.meter is None) == (other.meter is None) for other in self.pending):
             kind = "key move" if token.meter is None else "meter"
@@ -81,7 +81,7 @@ class _LineReader:
         else:
             self.pending.append(token)
 
-    def dot(self, token: Mark) -> None:
+    def dot(self, token: SeparatorToken) -> None:
         self._finish_bar()
         self._need_no_directive()
         if self.phrases[-1]:
@@ -95,7 +95,7 @@ class _LineReader:
 
     def _need_no_directive(self) -> None:
         for token in self.pending:
-            text = slips.shown(self.line[token.start : token.end])
+            text = abbreviate(self.line[token.start : token.end])
             self.report(token.start, f"{text} with no bar after it",
                         "a bar after it on the same line")  # fmt: skip
         self.pending = []
@@ -111,16 +111,16 @@ class _LineReader:
         end = self.written[-1].end if self.joining is None else self.joining.start + 1
         meter = next((d.meter for d in self.before if d.meter is not None), self.meter)
         events = self._events(meter, start) if finished else None
-        sure = events is not None
+        valid = events is not None
         bar = Bar(meter, events or self._so_far(meter), sum(d.key_change for d in self.before))
         self.count += 1
-        self.phrases[-1].append(BarRead(bar, start, end, sure))
+        self.phrases[-1].append(ParsedBar(bar, start, end, valid))
         self.written, self.before, self.joining = [], [], None
 
     def _so_far(self, meter: Meter) -> tuple[Event, ...]:
         """What can be understood of a wrong bar, divided evenly; else no chord."""
         count = len(self.written)
-        understood = all(chord.sure or chord.chord is not None for chord in self.written)
+        understood = all(chord.valid or chord.chord is not None for chord in self.written)
         if not understood or count > max(MOST_EVENTS, meter.beats):
             return (Event(None, Fraction(meter.beats)),)
         beats = Fraction(meter.beats, count)
@@ -130,13 +130,13 @@ class _LineReader:
         """The events of the bar, or None (and a report) where they do not fill it."""
         written, count = self.written, len(self.written)
         most = max(MOST_EVENTS, meter.beats)
-        if not all(chord.sure for chord in written):
+        if not all(chord.valid for chord in written):
             return None
         if count > most:
             self.report(start, f"{count} chords in one bar", f"at most {most} in {meter}")
             return None
         ticks = [chord.ticks for chord in written]
-        text = slips.shown(self.line[written[0].start : written[-1].end])
+        text = abbreviate(self.line[written[0].start : written[-1].end])
         if not any(ticks):
             beats = Fraction(meter.beats, count)
             return tuple(Event(chord.chord, beats, chord.articulation) for chord in written)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 
 from trainer.chart.model import Articulation, Bar, Chart, Event, Phrase
 
-__all__ = ["ARTICULATION_LETTERS", "format_bar", "format_chart", "format_tempo", "lay_out"]
+__all__ = ["ARTICULATION_LETTERS", "format_bar", "format_chart", "format_tempo", "format_with"]
 
 ARTICULATION_LETTERS = {Articulation.HOLD: "d", Articulation.PUSH: "p", Articulation.STOP: "s"}
 # Two phrases share a line while both are short and plain, easily taken in at a glance.
@@ -16,7 +16,7 @@ SHORT_PHRASE_CHORDS = 6
 
 def format_chart(chart: Chart) -> str:
     """Write a chart as notation that `parse` reads back as the same chart."""
-    return lay_out(chart, _writer(chart))
+    return format_with(chart, _writer(chart))
 
 
 def format_tempo(tempo: float) -> str:
@@ -35,7 +35,7 @@ def format_bar(bar: Bar, chart: Chart) -> str:
     return before + "_".join(_event(event, ticked) for event in bar.events)
 
 
-def lay_out(chart: Chart, write: Callable[[Bar], str]) -> str:
+def format_with(chart: Chart, write: Callable[[Bar], str]) -> str:
     """Set header, sections and phrases on the page, each bar as `write` gives it."""
     blocks = ["\n".join(_header(chart))]
     for section in chart.sections:

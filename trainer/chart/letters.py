@@ -6,11 +6,11 @@ since degrees are counted against the major scale of the 1 in any case: the b3 o
 
 from __future__ import annotations
 
-from trainer.chart.format import lay_out
+from trainer.chart.format import format_with
 from trainer.chart.keys import LETTER_PITCH, LETTERS, Key
 from trainer.chart.model import Bar, Chart, Chord, Degree, Event
 
-__all__ = ["NO_CHORD", "chord_letters", "degree_letters", "letters"]
+__all__ = ["NO_CHORD", "chord_letters", "degree_letters", "format_letters"]
 
 NO_CHORD = "NC"
 # The trade's spelling of each quality with each extension; the rest is quality sign + extension.
@@ -45,14 +45,14 @@ def chord_letters(chord: Chord, key: Key, shift: int = 0) -> str:
     return text if chord.bass is None else f"{text}/{degree_letters(chord.bass, key)}"
 
 
-def letters(chart: Chart) -> str:
+def format_letters(chart: Chart) -> str:
     """Write a whole chart in letter names, laid out like its notation.
 
     Articulations are written out, (hold), (push), (stop), and a key move names the new key. The
     text is for reading; it is not notation.
     """
-    bars = iter([_bar(place.bar, chart, place.key_shift) for place in chart.walk()])
-    return lay_out(chart, lambda _: next(bars))
+    bars = iter([_bar(place.bar, chart, place.key_shift) for place in chart.placed_bars()])
+    return format_with(chart, lambda _: next(bars))
 
 
 def _distance(pitch: int, place: int) -> int:

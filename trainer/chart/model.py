@@ -9,20 +9,20 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
+from itertools import groupby
 from typing import NamedTuple
 
+from trainer.chart.chords import Chord, Degree
 from trainer.chart.keys import Key
 from trainer.chart.meter import Feel, Meter
-from trainer.chart.vocabulary import EXTENSIONS, QUALITIES
 from trainer.errors import ChartError
 
 __all__ = [
     "Articulation",
     "Bar",
-    "BarPlace",
     "Chart",
     "Chord",
     "Degree",
@@ -30,7 +30,9 @@ __all__ = [
     "Feel",
     "Meter",
     "Phrase",
+    "PlacedBar",
     "Section",
+    "excerpt",
     "section_kind",
 ]
 
@@ -66,81 +68,6 @@ class Articulation(StrEnum):
     HOLD = "hold"
     PUSH = "push"
     STOP = "stop"
-
-
-class Degree(NamedTuple):
-    """A scale degree: number 1–7, alteration −1 flat, 0, +1 sharp, against the major scale."""
-
-    number: int
-    alteration: int = 0
-
-    def __str__(self) -> str:
-        return ("", "#", "b")[self.alteration] + str(self.number)
-
-    @property
-    def semitones(self) -> int:
-        """Semitones above the 1, 0–11."""
-        return ((0, 2, 4, 5, 7, 9, 11)[self.number - 1] + self.alteration) % 12
-
-    def check(self, where: str) -> None:
-        """Raise ChartError unless this is a degree."""
-        if self.number not in range(1, 8) or self.alteration not in (-1, 0, 1):
-            raise ChartError(
-                where,
-                f"degree {self.number!r} altered by {self.alteration!r}",
-                "a number 1–7, altered by -1 (flat), 0 or 1 (sharp)",
-            )
-
-
-@dataclass(frozen=True, slots=True)
-class Chord:
-    """A chord by degree.
-
-    `quality` is "" major, "-" minor, "o" diminished, "+" augmented, "h" half-diminished;
-    `extension` is one of `vocabulary.EXTENSIONS`; `bass` a degree of the song's key, None for the
-    root.
-    """
-
-    degree: int
-    alteration: int = 0
-    quality: str = ""
-    extension: str = ""
-    bass: Degree | None = None
-
-    def __post_init__(self) -> None:
-        Degree(self.degree, self.alteration).check("chord")
-        if self.quality not in QUALITIES:
-            raise ChartError(
-                f"chord on {self.root}",
-                f"quality {self.quality!r}",
-                "one of " + ", ".join(map(repr, QUALITIES)),
-            )
-        allowed = EXTENSIONS[self.quality]
-        if self.extension and self.extension not in allowed:
-            raise ChartError(
-                f"chord {self.root}{self.quality}",
-                f"extension {self.extension!r}",
-                "one of " + ", ".join(allowed),
-            )
-        if self.bass is not None:
-            self.bass.check(f"bass of {self.root}{self.quality}")
-            if self.bass == (self.degree, self.alteration):
-                raise ChartError(
-                    f"chord {self.root}{self.quality}",
-                    f"bass {self.bass}",
-                    "no bass where the bass is the root",
-                )
-
-    @property
-    def root(self) -> Degree:
-        """The degree the chord is built on."""
-        return Degree(self.degree, self.alteration)
-
-    def __str__(self) -> str:
-        text = f"{self.root}{self.quality}"
-        if self.extension:
-            text += f"^{self.extension}"
-        return text if self.bass is None else f"{text}/{self.bass}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,7 +183,7 @@ class Section:
         return section_kind(self.name)
 
 
-class BarPlace(NamedTuple):
+class PlacedBar(NamedTuple):
     """A bar and where it stands. Indices count from 0, `number` from 1."""
 
     number: int
@@ -322,7 +249,7 @@ class Chart:
             length += sum(len(str(event.chord or 0)) + 2 for event in bar.events)
         return length
 
-    def walk(self) -> Iterator[BarPlace]:
+    def placed_bars(self) -> Iterator[PlacedBar]:
         """Every bar in order with its place, start in quarter notes, and key shift so far."""
         number, at, shift = 0, Fraction(0), 0
         for s, section in enumerate(self.sections):
@@ -330,7 +257,7 @@ class Chart:
                 for b, bar in enumerate(phrase.bars):
                     number += 1
                     shift += bar.key_change
-                    yield BarPlace(number, s, p, b, bar, at, shift)
+                    yield PlacedBar(number, s, p, b, bar, at, shift)
                     at += bar.meter.quarters
 
     def bars(self) -> tuple[Bar, ...]:
@@ -338,3 +265,29 @@ class Chart:
         return tuple(
             bar for section in self.sections for phrase in section.phrases for bar in phrase.bars
         )
+
+
+def excerpt(chart: Chart, first: int, last: int) -> Chart:
+    """Bars `first` to `last` (from 1, both included) in the key that holds where they start.
+
+    Raises ChartError when the chart does not have them.
+    """
+    places = [place for place in chart.placed_bars() if first <= place.number <= last]
+    if not 1 <= first <= last or len(places) != last - first + 1:
+        raise ChartError(
+            "excerpt", f"bars {first} to {last}", f"bars from 1 to {len(chart.bars())}"
+        )
+    start = places[0]
+    places[0] = start._replace(bar=replace(start.bar, key_change=0))
+    sections = tuple(
+        Section(chart.sections[index].name, _phrases(list(inside)))
+        for index, inside in groupby(places, key=lambda place: place.section)
+    )
+    return replace(chart, key=chart.key.shifted(start.key_shift), sections=sections)
+
+
+def _phrases(places: list[PlacedBar]) -> tuple[Phrase, ...]:
+    return tuple(
+        Phrase(tuple(place.bar for place in inside))
+        for _, inside in groupby(places, key=lambda place: place.phrase)
+    )

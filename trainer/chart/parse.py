@@ -6,9 +6,9 @@ import re
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from trainer.chart import slips
-from trainer.chart.bars import BarRead, read_bars
+from trainer.chart.bars import ParsedBar, parse_line
 from trainer.chart.header import Header, HeaderLines
+from trainer.chart.invalid_tokens import abbreviate, looks_like_section_name
 from trainer.chart.model import (
     HEADER_WORDS,
     MOST_BARS,
@@ -21,12 +21,12 @@ from trainer.chart.model import (
 )
 from trainer.errors import ChartError, NotationError, Problem
 
-__all__ = ["ParseResult", "TextPlace", "parse", "parse_tolerant"]
+__all__ = ["ParseResult", "TextSpan", "parse", "parse_tolerant"]
 
 LINE_END = re.compile(r"\r\n|\r|\n")
 
 
-class TextPlace(NamedTuple):
+class TextSpan(NamedTuple):
     """Where a bar is typed: line and columns from 1, `end_column` after its last character."""
 
     line: int
@@ -36,17 +36,21 @@ class TextPlace(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class ParseResult:
-    """A text read as far as it goes.
+    """What was read from a text that may be unfinished or wrong.
 
-    `chart` is None while there is no bar; `problems` in order of place; `places` one for each bar
-    of the chart; `unsure` the numbers (from 1) of bars that are wrong or unfinished: those hold
-    what could be understood, evenly divided, or no chord.
+    Attributes
+    ----------
+    chart : the bars that could be read; None while there is none.
+    problems : everything wrong in the text, in order of place.
+    bar_spans : where each bar of the chart is typed, one for each bar.
+    invalid_bars : numbers (from 1) of the bars that are wrong or unfinished. Such a bar holds the
+        chords that could be understood, evenly divided, or no chord.
     """
 
     chart: Chart | None
     problems: tuple[Problem, ...]
-    places: tuple[TextPlace, ...]
-    unsure: frozenset[int]
+    bar_spans: tuple[TextSpan, ...]
+    invalid_bars: frozenset[int]
 
 
 def parse(text: str, header: Header | None = None, source: str = "") -> Chart:
@@ -66,7 +70,7 @@ def parse_tolerant(text: str, header: Header | None = None) -> ParseResult:
     if len(text) > MOST_CHARACTERS:
         found, expected = f"a text of {len(text)} characters", f"at most {MOST_CHARACTERS}"
         return ParseResult(None, (Problem(1, 1, found, expected),), (), frozenset())
-    reader = _TextReader(header or Header())
+    reader = _TextParser(header or Header())
     for number, line in enumerate(LINE_END.split(text.removeprefix("\ufeff")), start=1):
         if not reader.full:
             reader.line(number, line)
@@ -84,7 +88,7 @@ class _OpenSection:
     problem: bool = False
 
 
-class _TextReader:
+class _TextParser:
     """Takes a text line by line."""
 
     def __init__(self, fallback: Header) -> None:
@@ -92,8 +96,8 @@ class _TextReader:
         self.header_lines = HeaderLines(fallback, self.problems)
         self.header: Header | None = None
         self.sections: list[_OpenSection] = []
-        self.places: list[TextPlace] = []
-        self.unsure: set[int] = set()
+        self.bar_spans: list[TextSpan] = []
+        self.invalid_bars: set[int] = set()
         self.full = False
 
     def line(self, number: int, line: str) -> None:
@@ -105,7 +109,7 @@ class _TextReader:
         labelled = text[0].isalpha() and not rest.startswith("|")
         if colon and (labelled or (alone and "|" not in text)):
             self._labelled(number, line, " ".join(name.split()), rest)
-        elif slips.is_name(text):
+        elif looks_like_section_name(text):
             self._lost_colon(number, line, text)
         else:
             self._bars(number, line)
@@ -123,7 +127,7 @@ class _TextReader:
             self._problem(1, 1, "no bars", "at least one bar, such as 1 4 5 1")
         chart = self._chart(header, tuple(sections))
         problems = tuple(sorted(self.problems, key=lambda p: (p.line, p.column)))
-        return ParseResult(chart, problems, tuple(self.places), frozenset(self.unsure))
+        return ParseResult(chart, problems, tuple(self.bar_spans), frozenset(self.invalid_bars))
 
     def _chart(self, header: Header, sections: tuple[Section, ...]) -> Chart | None:
         if not sections:
@@ -135,7 +139,7 @@ class _TextReader:
             )
         except ChartError as error:
             self._problem(1, 1, error.found, error.expected)
-            self.places, self.unsure = [], set()
+            self.bar_spans, self.invalid_bars = [], set()
             return None
 
     def _settled(self) -> Header:
@@ -163,7 +167,7 @@ class _TextReader:
             self._problem(
                 number,
                 column,
-                slips.shown(f"{name}: {value}"),
+                abbreviate(f"{name}: {value}"),
                 "a section name alone on its line, or one of title, meter, tempo, feel, key",
             )
             if not is_bars:
@@ -174,7 +178,7 @@ class _TextReader:
 
     def _lost_colon(self, number: int, line: str, text: str) -> None:
         column = len(line) - len(line.lstrip()) + 1
-        self._problem(number, column, slips.shown(text),
+        self._problem(number, column, abbreviate(text),
                       "bars, or a section name with a colon after it, as in Verse 1:")  # fmt: skip
         if section_kind(text) != "other":
             self._open(number, column, " ".join(text.split()), wrong=True)
@@ -186,7 +190,7 @@ class _TextReader:
             check_section_name(name)
         except ChartError as error:
             wrong = True
-            self._problem(number, column, f"section name {slips.shown(name)}", error.expected)
+            self._problem(number, column, f"section name {abbreviate(name)}", error.expected)
             name = "Section"
         if not name:
             wrong = True
@@ -199,8 +203,8 @@ class _TextReader:
             self._problem(number, at + 1, found, expected)
 
         meter = self._settled().meter
-        for phrase in read_bars(line, meter, report, MOST_BARS - len(self.places)):
-            fitting = phrase[: MOST_BARS - len(self.places)]
+        for phrase in parse_line(line, meter, report, MOST_BARS - len(self.bar_spans)):
+            fitting = phrase[: MOST_BARS - len(self.bar_spans)]
             self._take(number, fitting)
             if len(fitting) < len(phrase):
                 self.full = True
@@ -208,13 +212,13 @@ class _TextReader:
                 report(place, f"more than {MOST_BARS} bars", f"at most {MOST_BARS}")
                 return
 
-    def _take(self, number: int, phrase: list[BarRead]) -> None:
+    def _take(self, number: int, phrase: list[ParsedBar]) -> None:
         if not phrase:
             return
         if not self.sections:
             self.sections.append(_OpenSection("", number, 1, []))
         self.sections[-1].phrases.append(Phrase(tuple(read.bar for read in phrase)))
         for read in phrase:
-            self.places.append(TextPlace(number, read.start + 1, read.end + 1))
-            if not read.sure:
-                self.unsure.add(len(self.places))
+            self.bar_spans.append(TextSpan(number, read.start + 1, read.end + 1))
+            if not read.valid:
+                self.invalid_bars.add(len(self.bar_spans))

@@ -7,15 +7,15 @@ from collections.abc import Callable, Iterator
 from functools import lru_cache
 from typing import NamedTuple
 
-from trainer.chart import slips
+from trainer.chart.chords import EXTENSIONS
 from trainer.chart.header import METER
+from trainer.chart.invalid_tokens import BRACKET_USES, abbreviate, describe_invalid_token
 from trainer.chart.model import Articulation, Chord, Degree, Meter
-from trainer.chart.vocabulary import EXTENSIONS
 from trainer.errors import ChartError
 
-__all__ = ["Directive", "Mark", "Report", "Token", "Written", "scan"]
+__all__ = ["BracketToken", "ChordToken", "ReportProblem", "SeparatorToken", "Token", "tokenize"]
 
-Report = Callable[[int, str, str], None]
+ReportProblem = Callable[[int, str, str], None]
 """Takes the place in the line (from 0), what was found, what was expected."""
 
 # Signs that tablets and word processors put in place of the plain ones; one for one, so that
@@ -23,10 +23,10 @@ Report = Callable[[int, str, str], None]
 LOOKALIKES = str.maketrans("♭♯−–—’‘′`´”“″°ºø", "b#---'''''\"\"\"ooh")
 
 
-class Written(NamedTuple):
-    """A chord as written. `sure` is False where the text is wrong or not finished.
+class ChordToken(NamedTuple):
+    """A chord as written. `valid` is False where the text is wrong or not finished.
 
-    `chord` None is no chord, or nothing that can be understood when not `sure`.
+    `chord` None is no chord, or nothing that can be understood when not `valid`.
     """
 
     chord: Chord | None
@@ -34,17 +34,17 @@ class Written(NamedTuple):
     articulation: Articulation | None
     start: int
     end: int
-    sure: bool = True
+    valid: bool = True
 
 
-class Mark(NamedTuple):
+class SeparatorToken(NamedTuple):
     """A join `_` or a dot."""
 
     sign: str
     start: int
 
 
-class Directive(NamedTuple):
+class BracketToken(NamedTuple):
     """A bracket before a bar: its own meter, or a move of the key by semitones."""
 
     start: int
@@ -53,7 +53,7 @@ class Directive(NamedTuple):
     key_change: int = 0
 
 
-Token = Written | Mark | Directive
+Token = ChordToken | SeparatorToken | BracketToken
 
 
 def _qualities() -> str:
@@ -83,7 +83,7 @@ ARTICULATIONS = {
 MAY_FOLLOW = frozenset("._()|:,;0123456789b#")
 
 
-def scan(typed: str, report: Report) -> Iterator[Token]:
+def tokenize(typed: str, report: ReportProblem) -> Iterator[Token]:
     """Cut a typed line into tokens; what is none of them is reported and passed over."""
     line = typed.translate(LOOKALIKES)
     at = 0
@@ -93,7 +93,7 @@ def scan(typed: str, report: Report) -> Iterator[Token]:
             at += 1
             continue
         if sign in "._":
-            yield Mark(sign, at)
+            yield SeparatorToken(sign, at)
             at += 1
             continue
         token = _bracket(line, at, report) if sign == "(" else _chord(line, typed, at, report)
@@ -104,7 +104,7 @@ def scan(typed: str, report: Report) -> Iterator[Token]:
             at = token.end
 
 
-def _chord(line: str, typed: str, at: int, report: Report) -> Written | int:
+def _chord(line: str, typed: str, at: int, report: ReportProblem) -> ChordToken | int:
     """The chord at a place; an int is where to go on after something that is no bar."""
     match = EVENT.match(line, at)
     if match is not None and _may_end(line, match.end()):
@@ -112,16 +112,16 @@ def _chord(line: str, typed: str, at: int, report: Report) -> Written | int:
         articulation = ARTICULATIONS[match[3]]
         if chord is None and articulation is not None:
             report(at, f"0 with {match[3]}", "0 alone: silence takes no hold, push or stop")
-            return Written(None, 0, None, at, match.end(), sure=False)
-        return Written(chord, _ticks(match), articulation, at, match.end())
-    slip = slips.find(line, typed, at)
+            return ChordToken(None, 0, None, at, match.end(), valid=False)
+        return ChordToken(chord, _ticks(match), articulation, at, match.end())
+    slip = describe_invalid_token(line, typed, at)
     report(at, slip.found, slip.expected)
     if not slip.is_bar:
         return slip.end
     so_far = _read_chord(slip.so_far) if slip.so_far else None
     rest = AFTER_WRONG.match(line, slip.end)
     end = rest.end() if rest is not None and not slip.so_far else slip.end
-    return Written(so_far, 0, None, at, end, sure=False)
+    return ChordToken(so_far, 0, None, at, end, valid=False)
 
 
 def _may_end(line: str, end: int) -> bool:
@@ -145,27 +145,27 @@ def _read_chord(text: str) -> Chord | None:
     return Chord(*root, quality, extension, None if bass == root else bass)
 
 
-def _bracket(line: str, at: int, report: Report) -> Directive | Written | int:
+def _bracket(line: str, at: int, report: ReportProblem) -> BracketToken | ChordToken | int:
     match = BRACKET.match(line, at)
     if match is None:
         unclosed = UNCLOSED.match(line, at)
         end = unclosed.end() if unclosed else at + 1
-        report(at, f"{slips.shown(line[at:end].rstrip())} without )", slips.BRACKET)
+        report(at, f"{abbreviate(line[at:end].rstrip())} without )", BRACKET_USES)
         return end
     inside = match[1].strip()
     meter, move = METER.fullmatch(inside), KEY_MOVE.fullmatch(inside)
     if meter is not None:
         try:
-            return Directive(at, match.end(), Meter(int(meter[1]), int(meter[2])))
+            return BracketToken(at, match.end(), Meter(int(meter[1]), int(meter[2])))
         except ChartError as error:
-            report(at, slips.shown(match[0]), error.expected)
+            report(at, abbreviate(match[0]), error.expected)
             return match.end()
     if move is not None:
         semitones = int(move[1] + move[2])
         if 1 <= abs(semitones) <= 11:
-            return Directive(at, match.end(), key_change=semitones)
-        report(at, slips.shown(match[0]), "a move of 1 to 11 semitones, as in (key +2) or (key -3)")
+            return BracketToken(at, match.end(), key_change=semitones)
+        report(at, abbreviate(match[0]), "a move of 1 to 11 semitones, as in (key +2) or (key -3)")
         return match.end()
-    report(at, slips.shown(match[0]), slips.BRACKET)
+    report(at, abbreviate(match[0]), BRACKET_USES)
     chord_inside = EVENT.match(inside) is not None
-    return Written(None, 0, None, at, match.end(), sure=False) if chord_inside else match.end()
+    return ChordToken(None, 0, None, at, match.end(), valid=False) if chord_inside else match.end()

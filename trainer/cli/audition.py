@@ -53,10 +53,10 @@ class Audition:
             return self
         try:
             from trainer.sound import Player, Synth, find_soundfont
-            from trainer.sound.speakers import require_speakers
+            from trainer.sound.player import require_audio_output
 
             self.synth = Synth(find_soundfont(soundfont))
-            require_speakers()
+            require_audio_output()
             self.player = Player(self.synth.render(self.arrangement))
         except MissingError as error:
             console.print(f"{error}.\n`play song.wav` writes a file to play.", markup=False)
@@ -75,7 +75,7 @@ class Audition:
     @property
     def bar_times_s(self) -> tuple[tuple[float, float], ...]:
         """Start and end of each bar, in seconds from the first click of the count-off."""
-        clock = self.arrangement.clock
+        clock = self.arrangement.tempo_map
         return tuple(
             (
                 clock.seconds(bar.start_quarters),
@@ -87,7 +87,7 @@ class Audition:
     @property
     def seconds_per_beat(self) -> float:
         """Length of a beat of the song's meter."""
-        return self.arrangement.clock.seconds(4 / self.exercise.chart.meter.unit)
+        return self.arrangement.tempo_map.seconds(4 / self.exercise.chart.meter.unit)
 
     def offer_both(self, answer: Chart | None, read: Callable[[str], str | None]) -> None:
         """Play what was played and what was written, by the same band, as often as asked for."""

@@ -190,7 +190,7 @@ class Desk:
     def _show(self, *, numbered: bool = False) -> None:
         draft = self.pad.draft()
         if draft.chart is not None:
-            draw_sheet(self.console, draft.chart, unsure=draft.unsure)
+            draw_sheet(self.console, draft.chart, unsure=draft.invalid_bars)
         if numbered:
             for number, line in enumerate(self.pad.lines, 1):
                 self.console.print(f"{number:>3}  {line}", highlight=False, markup=False)

@@ -19,7 +19,7 @@ def export_command(
     seed: Annotated[int, typer.Option(help="Of the band's small liberties.", min=0)] = 0,
 ) -> None:
     """Write a chart as MIDI (the band's parts) or as canonical text."""
-    from trainer.export import export
+    from trainer.export import export_chart
 
-    export(read_chart(chart), out, band=band, seed=seed)
+    export_chart(read_chart(chart), out, band=band, seed=seed)
     typer.echo(f"wrote {out}")

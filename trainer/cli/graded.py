@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from trainer.chart import BarPlace, Chart
+from trainer.chart import Chart, PlacedBar
 from trainer.cli.numbers import percent
 from trainer.cli.sheet import LABEL_WIDTH, SHORTEST_CELL, cell
 
@@ -36,8 +36,8 @@ def print_report(console: Console, reference: Chart, answer: Chart | None, repor
     console.print(f"Score {percent(report.score)}", style="bold", highlight=False)
     console.print(_parts(report), highlight=False)
     console.print()
-    played = {place.number: place for place in reference.walk()}
-    written = {place.number: place for place in answer.walk()} if answer is not None else {}
+    played = {place.number: place for place in reference.placed_bars()}
+    written = {place.number: place for place in answer.placed_bars()} if answer is not None else {}
     # What was not asked for is not marked; a wrong number always is.
     marks = [
         (part, word) for part, word in MARKS if part == "root" or getattr(report.weights, part) > 0
@@ -57,7 +57,7 @@ def _parts(report: Report) -> str:
     )
 
 
-def _rows(grades: tuple[BarGrade, ...], played: dict[int, BarPlace]) -> list[list[BarGrade]]:
+def _rows(grades: tuple[BarGrade, ...], played: dict[int, PlacedBar]) -> list[list[BarGrade]]:
     """The graded bars, a row for each phrase that was played; added bars stay where they stand."""
     rows: list[list[BarGrade]] = []
     at: tuple[int, int] | None = None
@@ -74,8 +74,8 @@ def _rows(grades: tuple[BarGrade, ...], played: dict[int, BarPlace]) -> list[lis
 def _print_row(
     console: Console,
     row: list[BarGrade],
-    played: dict[int, BarPlace],
-    written: dict[int, BarPlace],
+    played: dict[int, PlacedBar],
+    written: dict[int, PlacedBar],
     reference: Chart,
     marks: Marks,
 ) -> None:
@@ -108,8 +108,8 @@ def _print_row(
 
 def _column(
     grade: BarGrade,
-    played: dict[int, BarPlace],
-    written: dict[int, BarPlace],
+    played: dict[int, PlacedBar],
+    written: dict[int, PlacedBar],
     reference: Chart,
     marks: Marks,
 ) -> tuple[str, str, str]:

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from trainer.chart import Key, chart_to_json, format_chart, letters
+from trainer.chart import Key, chart_to_json, format_chart, format_letters
 from trainer.cli.files import print_json, read_chart
 
 __all__ = ["chart"]
@@ -25,6 +25,6 @@ def chart(
     if as_json:
         print_json(chart_to_json(song))
     elif in_key is not None:
-        typer.echo(letters(replace(song, key=Key.parse(in_key))), nl=False)
+        typer.echo(format_letters(replace(song, key=Key.parse(in_key))), nl=False)
     else:
         typer.echo(format_chart(song), nl=False)

@@ -50,4 +50,4 @@ class Pad:
 
     def bars_done_s(self) -> tuple[float | None, ...]:
         """When each bar of the draft was finished: with its line."""
-        return tuple(self.done_s[line - 1] for line, _, _ in self.draft().places)
+        return tuple(self.done_s[line - 1] for line, _, _ in self.draft().bar_spans)

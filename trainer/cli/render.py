@@ -36,9 +36,9 @@ def render(
     song = read_chart(chart)
     arrangement = arrange(song, rng=random.Random(seed), band=band, tempo=tempo)
     if out.suffix.lower() == ".mid":
-        from trainer.export import export
+        from trainer.export import export_chart
 
-        export(song, out, band=band, seed=seed, tempo=tempo)
+        export_chart(song, out, band=band, seed=seed, tempo=tempo)
         made = _facts(arrangement)
     else:
         made = render_audio(arrangement, out, soundfont)
@@ -75,7 +75,7 @@ def _finite(level: float) -> float | None:
 
 def _facts(arrangement: Arrangement) -> dict[str, Any]:
     """The shape of `render --json` for parts that were not made into sound."""
-    clock = arrangement.clock
+    clock = arrangement.tempo_map
     return {
         "duration_s": clock.seconds(arrangement.length_quarters),
         "sample_rate": None,

@@ -108,7 +108,7 @@ def sit(room: Room, exercise: Exercise, to: Path | None = None) -> Report | None
     # What was written to a file was played by whoever wrote the chart.
     listens = desk.listens or int(audition.in_file)
     _record(room, exercise, kept, desk, report, answer, started, listens)
-    for number in sorted(desk.pad.draft().unsure):
+    for number in sorted(desk.pad.draft().invalid_bars):
         room.console.print(f"Your bar {number} could not be read and counts as no chord.")
     print_report(room.console, exercise.chart, answer, report)
     audition.offer_both(answer, read_line)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from trainer.errors import FileError, ManySettingsErrors, MissingError, SettingsError
+from trainer.errors import FileError, MissingError, SettingsError, SettingsErrorGroup
 from trainer.exercise.exercise import Exercise, song_exercise
 from trainer.exercise.recipe import LEVEL_TABLE, Recipe, read_toml, recipe_from_dict
 from trainer.exercise.rules import SKILL_EXAMPLES, Rule
@@ -79,7 +79,7 @@ def find_course() -> Path:
 def load_course(folder: Path | None = None) -> tuple[Level, ...]:
     """All levels of the course in order, numbered from 1 without gaps.
 
-    Raises FileError when the folder holds none, and ManySettingsErrors naming everything wrong in
+    Raises FileError when the folder holds none, and SettingsErrorGroup naming everything wrong in
     all of its files.
     """
     place = find_course() if folder is None else folder
@@ -91,7 +91,7 @@ def load_course(folder: Path | None = None) -> tuple[Level, ...]:
     for path in files:
         try:
             levels.append(load_level(path))
-        except ManySettingsErrors as error:
+        except SettingsErrorGroup as error:
             problems += error.errors
         except SettingsError as error:
             problems.append(error)
@@ -99,14 +99,14 @@ def load_course(folder: Path | None = None) -> tuple[Level, ...]:
     if not problems:
         problems += _gaps(levels)
     if problems:
-        raise ManySettingsErrors(tuple(problems))
+        raise SettingsErrorGroup(tuple(problems))
     return tuple(levels)
 
 
 def load_level(path: Path) -> Level:
     """One level from its file: a recipe with a [level] table.
 
-    Raises FileError, SettingsError, or ManySettingsErrors naming all that is wrong in it.
+    Raises FileError, SettingsError, or SettingsErrorGroup naming all that is wrong in it.
     """
     named = LEVEL_NAME.fullmatch(path.name)
     if named is None:
@@ -116,10 +116,10 @@ def load_level(path: Path) -> Level:
     problems = list(_level_problems(about, path.name))
     try:
         recipe = recipe_from_dict(data, path.name)
-    except ManySettingsErrors as error:
+    except SettingsErrorGroup as error:
         problems += error.errors
     if problems:
-        raise ManySettingsErrors(tuple(problems))
+        raise SettingsErrorGroup(tuple(problems))
     return Level(
         number=int(named[1]),
         title=about["title"],

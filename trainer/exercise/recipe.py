@@ -11,7 +11,7 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
-from trainer.errors import FileError, ManySettingsErrors, SettingsError
+from trainer.errors import FileError, SettingsError, SettingsErrorGroup
 from trainer.exercise.contradictions import contradictions
 from trainer.exercise.rules import RULES, TABLES
 from trainer.generate import STYLES, Features, Settings
@@ -118,7 +118,7 @@ class Recipe:
 def load_recipe(path: Path) -> Recipe:
     """Read a recipe file; a level of the course is one too.
 
-    Raises FileError when it cannot be read and ManySettingsErrors naming all that is wrong in it.
+    Raises FileError when it cannot be read and SettingsErrorGroup naming all that is wrong in it.
     """
     data = read_toml(path)
     data.pop(LEVEL_TABLE, None)
@@ -148,7 +148,7 @@ def read_text(path: Path) -> str:
 def recipe_from_dict(data: Mapping[str, Any], where: str) -> Recipe:
     """The recipe that a table of settings says; what is left out keeps its default.
 
-    `where` names the source in messages. Raises ManySettingsErrors with every unknown key, wrong
+    `where` names the source in messages. Raises SettingsErrorGroup with every unknown key, wrong
     value and contradiction.
     """
     problems = list(_problems(_flat(data), where))
@@ -159,11 +159,11 @@ def recipe_from_dict(data: Mapping[str, Any], where: str) -> Recipe:
             key: value for key, value in _flat(data).items() if key in RULES and key not in wrong
         }
         problems += contradictions(_build(sound), where, ignore=frozenset(wrong))
-        raise ManySettingsErrors(tuple(problems))
+        raise SettingsErrorGroup(tuple(problems))
     recipe = _build(_flat(data))
     problems = contradictions(recipe, where)
     if problems:
-        raise ManySettingsErrors(tuple(problems))
+        raise SettingsErrorGroup(tuple(problems))
     return recipe
 
 

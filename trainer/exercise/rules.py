@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, fields
 
 from trainer.chart import Key, parse
-from trainer.chart.vocabulary import EXTENSIONS
+from trainer.chart.chords import EXTENSIONS
 from trainer.errors import ChartError, NotationError
 from trainer.exercise.skills import PLAIN_SKILLS, is_skill
 from trainer.generate import STYLES, Features

@@ -32,7 +32,7 @@ import re
 from difflib import SequenceMatcher
 
 from trainer.chart import Bar, Chart, Chord, Feel, Section
-from trainer.chart.vocabulary import EXTENSIONS, QUALITIES
+from trainer.chart.chords import EXTENSIONS, QUALITIES
 
 __all__ = ["PLAIN_SKILLS", "bar_skills", "chart_skills", "is_skill"]
 
@@ -74,7 +74,7 @@ def bar_skills(chart: Chart) -> tuple[frozenset[str], ...]:
     everywhere = _song_skills(chart)
     changed = _changed_bars(chart)
     found = []
-    for place in chart.walk():
+    for place in chart.placed_bars():
         section = chart.sections[place.section]
         phrase = section.phrases[place.phrase]
         skills = everywhere | _own_skills(place.bar, chart)

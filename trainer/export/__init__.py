@@ -1,5 +1,5 @@
 """A chart as a file for others: MIDI parts and canonical text."""
 
-from trainer.export.files import FORMATS, export
+from trainer.export.files import EXPORT_FORMATS, export_chart
 
-__all__ = ["FORMATS", "export"]
+__all__ = ["EXPORT_FORMATS", "export_chart"]

@@ -11,7 +11,7 @@ from trainer.band import arrange, to_midi
 from trainer.chart import Chart, format_chart
 from trainer.errors import FileError
 
-__all__ = ["FORMATS", "export"]
+__all__ = ["EXPORT_FORMATS", "export_chart"]
 
 
 def _write_text(chart: Chart, path: Path, band: str, seed: int, tempo: float | None) -> None:
@@ -24,13 +24,13 @@ def _write_midi(chart: Chart, path: Path, band: str, seed: int, tempo: float | N
     to_midi(arrangement).write(str(path))
 
 
-FORMATS: dict[str, Callable[[Chart, Path, str, int, float | None], None]] = {
+EXPORT_FORMATS: dict[str, Callable[[Chart, Path, str, int, float | None], None]] = {
     ".mid": _write_midi,
     ".txt": _write_text,
 }
 
 
-def export(
+def export_chart(
     chart: Chart, path: Path, *, band: str = "full", seed: int = 0, tempo: float | None = None
 ) -> None:
     """Write `chart` to `path`; a file that stood there is replaced only by a whole new one.
@@ -41,13 +41,13 @@ def export(
     Raises
     ------
     FileError
-        The ending is none of FORMATS, or the file cannot be written.
+        The ending is none of EXPORT_FORMATS, or the file cannot be written.
     """
-    write = FORMATS.get(path.suffix.lower())
+    write = EXPORT_FORMATS.get(path.suffix.lower())
     if write is None:
         raise FileError(
             f"{path}: found the ending {path.suffix or 'none'!r}, expected one of "
-            + ", ".join(FORMATS)
+            + ", ".join(EXPORT_FORMATS)
         )
     try:
         with tempfile.TemporaryDirectory(dir=path.parent, prefix=".export-") as folder:

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from trainer.chart.chords import intervals
 from trainer.chart.model import Chord
-from trainer.chart.vocabulary import intervals
 
 __all__ = ["SILENCE", "Sound", "likeness", "note_name", "note_names", "shared", "sound_of"]
 

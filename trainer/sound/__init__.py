@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from trainer.sound.caution import HEARING_CAUTION
-    from trainer.sound.files import FORMATS, wav_header, write_audio
+    from trainer.sound.files import AUDIO_FORMATS, wav_header, write_audio
     from trainer.sound.loudness import Loudness, LoudnessMeter, measure, measure_file
     from trainer.sound.player import Player
     from trainer.sound.rendering import Rendering
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from trainer.sound.synth import Synth
 
 __all__ = [
-    "FORMATS",
+    "AUDIO_FORMATS",
     "HEARING_CAUTION",
     "Loudness",
     "LoudnessMeter",
@@ -32,7 +32,7 @@ __all__ = [
 ]
 
 _HOMES = {
-    "FORMATS": "files",
+    "AUDIO_FORMATS": "files",
     "HEARING_CAUTION": "caution",
     "Loudness": "loudness",
     "LoudnessMeter": "loudness",

@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 
 from trainer.errors import FileError, SynthMissing, TrainerError
 
-__all__ = ["PERIOD", "Engine", "check_sample_rate", "library"]
+__all__ = ["PERIOD", "SynthEngine", "check_sample_rate", "fluidsynth_library"]
 
 PERIOD = 64
 POLYPHONY = 256
@@ -61,7 +61,7 @@ class _Library:
 
 
 @cache
-def library() -> _Library:
+def fluidsynth_library() -> _Library:
     """FluidSynth, with its log caught.
 
     Raises
@@ -97,7 +97,7 @@ def library() -> _Library:
 
 
 def _note(level: int, message: bytes, _data: int | None) -> None:
-    """Take a message of FluidSynth's: all to the log, errors kept for `Engine` to raise."""
+    """Take a message of FluidSynth's: all to the log, errors kept for `SynthEngine` to raise."""
     text = message.decode(errors="replace").strip()
     _LOG.debug("FluidSynth: %s", text)
     if level <= _ERROR:
@@ -111,7 +111,7 @@ def check_sample_rate(sample_rate: int) -> None:
         raise ValueError(f"sample rate {sample_rate}: expected {low} to {high} Hz")
 
 
-class Engine:
+class SynthEngine:
     """One FluidSynth synth with one soundfont; used by one thread at a time.
 
     Parameters
@@ -130,7 +130,7 @@ class Engine:
         self, soundfont: Path, sample_rate: int = 44100, channels: int = 16, *, reverb: bool = True
     ) -> None:
         check_sample_rate(sample_rate)
-        found = library()
+        found = fluidsynth_library()
         self._lib, self._write_float = found.calls, found.write_float
         self.soundfont = soundfont
         self._settings = self._lib.new_fluid_settings()

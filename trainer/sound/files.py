@@ -13,9 +13,9 @@ from trainer.errors import FileError, InputError
 from trainer.sound.loudness import LoudnessMeter
 from trainer.sound.rendering import Rendering
 
-__all__ = ["FORMATS", "WAV_HEADER_BYTES", "wav_header", "write_audio"]
+__all__ = ["AUDIO_FORMATS", "WAV_HEADER_BYTES", "wav_header", "write_audio"]
 
-FORMATS = {".wav": "WAV", ".flac": "FLAC"}
+AUDIO_FORMATS = {".wav": "WAV", ".flac": "FLAC"}
 WAV_HEADER_BYTES = 44
 _CHANNELS, _BYTES = 2, 2
 _FLAC_LEVEL = 5 / 8
@@ -60,10 +60,10 @@ def write_audio(
     InputError (another extension), FileError (the file cannot be written).
     """
     target = Path(path)
-    if target.suffix.lower() not in FORMATS:
+    if target.suffix.lower() not in AUDIO_FORMATS:
         raise InputError(
             f"audio file {target}: found extension {target.suffix!r}, expected one "
-            "of " + ", ".join(FORMATS)
+            "of " + ", ".join(AUDIO_FORMATS)
         )
     try:
         handle, name = tempfile.mkstemp(
@@ -92,7 +92,7 @@ def _write(
     """Write all blocks to a file that exists."""
     import soundfile
 
-    form = FORMATS[path.suffix]
+    form = AUDIO_FORMATS[path.suffix]
     level = _FLAC_LEVEL if form == "FLAC" else None
     done = 0
     try:

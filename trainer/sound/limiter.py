@@ -1,7 +1,7 @@
 """A look-ahead limiter that keeps the true peak under a ceiling.
 
 Its memory is finite: the gain of a frame depends on what lies within 2 HALF segments of it, so a
-rendering that starts in the middle is limited exactly like one that came from the start.
+rendering that starts in the middle is limit_peaks exactly like one that came from the start.
 """
 
 from __future__ import annotations
@@ -13,9 +13,9 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
-from trainer.sound.peaks import SEGMENT, TAPS, segment_peaks
+from trainer.sound.bs1770 import SEGMENT, TAPS, segment_peaks
 
-__all__ = ["CEILING", "CHUNK", "limited"]
+__all__ = ["CEILING", "CHUNK", "limit_peaks"]
 
 Samples = NDArray[np.float32]
 Gains = NDArray[np.float64]
@@ -30,7 +30,7 @@ _SEGMENTS = CHUNK // SEGMENT
 _KERNEL = np.hanning(2 * HALF + 2)[1:-1] / np.hanning(2 * HALF + 2)[1:-1].sum()
 
 
-def limited(chunks: Iterable[Samples], gain: float) -> Iterator[Samples]:
+def limit_peaks(chunks: Iterable[Samples], gain: float) -> Iterator[Samples]:
     """Apply a gain, then limit.
 
     Parameters

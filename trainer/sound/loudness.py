@@ -11,8 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trainer.errors import FileError
-from trainer.sound.gating import gated_loudness
-from trainer.sound.peaks import SEGMENT, TAPS, segment_peaks
+from trainer.sound.bs1770 import SEGMENT, TAPS, gated_loudness, segment_peaks
 
 __all__ = ["Loudness", "LoudnessMeter", "measure", "measure_file"]
 

@@ -12,9 +12,8 @@ from numpy.typing import NDArray
 
 from trainer.errors import AudioDeviceMissing
 from trainer.sound.rendering import Rendering
-from trainer.sound.speakers import require_speakers
 
-__all__ = ["Player"]
+__all__ = ["Player", "require_audio_output"]
 
 # What is rendered ahead of the ear.
 _AHEAD_S = 5.0
@@ -175,10 +174,27 @@ class Player:
         return filled
 
 
+def require_audio_output() -> None:
+    """Raise AudioDeviceMissing, saying what was looked for, unless there is an audio output."""
+    try:
+        import sounddevice
+    except (ImportError, OSError) as error:
+        raise AudioDeviceMissing(
+            f"no sound from here: PortAudio was looked for and not found ({error}). Get it with "
+            "'apt-get install libportaudio2' (on macOS it comes along)"
+        ) from error
+    try:
+        sounddevice.query_devices(kind="output")
+    except (sounddevice.PortAudioError, ValueError) as error:
+        raise AudioDeviceMissing(
+            "no sound from here: no audio output device was found on this machine"
+        ) from error
+
+
 def _default_stream(sample_rate: int, callback: Callable[..., None]) -> Any:
     """An output stream on the default device."""
     try:
-        require_speakers()
+        require_audio_output()
     except AudioDeviceMissing as error:
         raise AudioDeviceMissing(f"{error}. {_OFFER}") from error
     import sounddevice

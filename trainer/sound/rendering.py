@@ -13,10 +13,10 @@ from numpy.typing import NDArray
 
 from trainer.band.parts import Arrangement
 from trainer.sound.engine import PERIOD
-from trainer.sound.limiter import CHUNK, limited
-from trainer.sound.score import Score
-from trainer.sound.together import played
-from trainer.sound.windows import NewEngine
+from trainer.sound.limiter import CHUNK, limit_peaks
+from trainer.sound.mixing import mix_windows
+from trainer.sound.sequence import SynthSequence
+from trainer.sound.windows import EngineFactory
 
 __all__ = ["RENDERING_VERSION", "Block", "Rendering"]
 
@@ -45,13 +45,13 @@ class Rendering:
 
     arrangement: Arrangement
     sample_rate: int
-    new_engine: NewEngine = field(repr=False)
-    gain_of: Callable[[Score], float] = field(repr=False)
+    new_engine: EngineFactory = field(repr=False)
+    gain_for: Callable[[SynthSequence], float] = field(repr=False)
 
     @cached_property
     def frames(self) -> int:
         """Length in frames."""
-        length_s = self.arrangement.clock.seconds(self.arrangement.length_quarters)
+        length_s = self.arrangement.tempo_map.seconds(self.arrangement.length_quarters)
         return ceil(length_s * self.sample_rate) + round(TAIL_S * self.sample_rate)
 
     @property
@@ -62,21 +62,21 @@ class Rendering:
     @cached_property
     def bar_times_s(self) -> tuple[tuple[float, float], ...]:
         """Start and end of each bar in seconds."""
-        seconds = self.arrangement.clock.seconds
+        seconds = self.arrangement.tempo_map.seconds
         return tuple(
             (seconds(bar.start_quarters), seconds(bar.start_quarters + bar.length_quarters))
             for bar in self.arrangement.bars
         )
 
     @cached_property
-    def score(self) -> Score:
+    def sequence(self) -> SynthSequence:
         """The notes on the synth's grid."""
-        return Score.of(self.arrangement, self.sample_rate)
+        return SynthSequence.of(self.arrangement, self.sample_rate)
 
     @cached_property
     def gain(self) -> float:
         """The factor that brings the whole to −18 LUFS, foretold from the notes."""
-        return self.gain_of(self.score)
+        return self.gain_for(self.sequence)
 
     def __iter__(self) -> Iterator[Block]:
         return self.blocks()
@@ -100,7 +100,7 @@ class Rendering:
     def _blocks(self, start: int, most: int) -> Generator[Block]:
         at = start - start % CHUNK
         with closing(self._raw(at - CHUNK)) as raw:
-            for chunk in limited(raw, self.gain):
+            for chunk in limit_peaks(raw, self.gain):
                 self._fade(chunk, at)
                 whole = np.rint(chunk * 32767.0).astype(np.int16)[: self.frames - at]
                 for first in range(max(0, start - at), len(whole), most):
@@ -119,4 +119,4 @@ class Rendering:
         if at < 0:
             yield np.zeros((CHUNK, 2), np.float32)
             at = 0
-        yield from played(self.score, at // PERIOD, self.frames, self.new_engine)
+        yield from mix_windows(self.sequence, at // PERIOD, self.frames, self.new_engine)

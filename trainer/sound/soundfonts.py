@@ -47,7 +47,7 @@ def find_soundfont(option: str | os.PathLike[str] | None = None) -> Path:
             if (found := _usable(path, looked)) is not None:
                 return found
         looked.append(f"{folder}: {'no' if folder.is_dir() else 'no such folder, so no'} soundfont")
-    if (found := _usable(_carried(), looked)) is not None:
+    if (found := _usable(bundled_soundfont(), looked)) is not None:
         return found
     raise SoundfontMissing(_nothing(looked))
 
@@ -90,7 +90,7 @@ def _usable(path: Path, looked: list[str]) -> Path | None:
         return None
 
 
-def _carried() -> Path:
+def bundled_soundfont() -> Path:
     """The small soundfont that pretty_midi carries, whether or not it is there."""
     spec = find_spec("pretty_midi")
     home = Path(spec.origin).parent if spec and spec.origin else Path("pretty_midi")

@@ -9,8 +9,8 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from trainer.band.parts import Arrangement
-from trainer.sound.balance import Balance
-from trainer.sound.engine import Engine, check_sample_rate
+from trainer.sound.engine import SynthEngine, check_sample_rate
+from trainer.sound.prediction import LoudnessPredictor
 from trainer.sound.rendering import Rendering
 from trainer.sound.soundfonts import check_soundfont, find_soundfont
 
@@ -31,13 +31,13 @@ class Synth:
 
     def __init__(self, soundfont: str | os.PathLike[str] | None = None) -> None:
         self.soundfont = check_soundfont(Path(soundfont)) if soundfont else find_soundfont()
-        self._balance = Balance(self.soundfont)
+        self._predictor = LoudnessPredictor(self.soundfont)
         self._lock = threading.Lock()
         self._selected: set[tuple[int, bool]] = set()
         self._is_open = True
         # FluidSynth keeps samples in memory while some synth of the process uses them.
-        self._keeper = Engine(self.soundfont, channels=256)
-        self._spare: Engine | None = Engine(self.soundfont)
+        self._keeper = SynthEngine(self.soundfont, channels=256)
+        self._spare: SynthEngine | None = SynthEngine(self.soundfont)
 
     def render(self, arrangement: Arrangement, sample_rate: int = 44100) -> Rendering:
         """The arrangement as audio, made while it is iterated.
@@ -47,7 +47,7 @@ class Synth:
         """
         check_sample_rate(sample_rate)
         self._keep(arrangement)
-        return Rendering(arrangement, sample_rate, self._engine, self._balance.gain)
+        return Rendering(arrangement, sample_rate, self._engine, self._predictor.gain)
 
     def _keep(self, arrangement: Arrangement) -> None:
         """Load the samples of an arrangement's programs, once and for all."""
@@ -58,7 +58,7 @@ class Synth:
                 self._selected.add((program, is_drum))
 
     @contextmanager
-    def _engine(self, sample_rate: int, channels: int, at_once: bool) -> Iterator[Engine]:
+    def _engine(self, sample_rate: int, channels: int, at_once: bool) -> Iterator[SynthEngine]:
         """An engine that has never played; the spare one if somebody waits for its first note.
 
         Another spare is made when this one has done.
@@ -67,7 +67,7 @@ class Synth:
         if at_once and (sample_rate, channels <= 16) == (44100, True):
             with self._lock:
                 engine, self._spare = self._spare, None
-        engine = engine or Engine(self.soundfont, sample_rate, channels)
+        engine = engine or SynthEngine(self.soundfont, sample_rate, channels)
         try:
             yield engine
         finally:
@@ -77,7 +77,7 @@ class Synth:
     def _make_spare(self) -> None:
         with self._lock:
             if self._spare is None and self._is_open:
-                self._spare = Engine(self.soundfont)
+                self._spare = SynthEngine(self.soundfont)
 
     def close(self) -> None:
         """Let go of the soundfont; renderings under way go on."""
@@ -87,4 +87,4 @@ class Synth:
                 self._spare.close()
             self._spare = None
             self._keeper.close()
-        self._balance.close()
+        self._predictor.close()

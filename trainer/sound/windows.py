@@ -1,4 +1,4 @@
-"""A score in windows of time, each played by a synth of its own; what is heard is their sum.
+"""A sequence in windows of time, each played by a synth of its own; what is heard is their sum.
 
 Notes belong to the window they start in and ring on beside the next. So the sound at any place
 hangs on the few windows that are heard there, not on all that was played before, and two windows
@@ -20,11 +20,11 @@ from threading import Lock
 import numpy as np
 from numpy.typing import NDArray
 
-from trainer.sound.engine import PERIOD, Engine
+from trainer.sound.engine import PERIOD, SynthEngine
 from trainer.sound.limiter import CHUNK
-from trainer.sound.score import Played, Score, play
+from trainer.sound.sequence import SequencedNote, SynthSequence, send_event
 
-__all__ = ["GRID", "NewEngine", "Performance", "Window", "windows_of"]
+__all__ = ["GRID", "EngineFactory", "RenderWindow", "WindowRenderer", "split_into_windows"]
 
 # Shorter windows make the way into the middle shorter and the whole dearer: a synth costs as much
 # time as a second and a half of music.
@@ -42,27 +42,27 @@ CHOKES = {42: 46, 44: 46, 71: 72, 73: 74, 78: 79, 80: 81}
 
 Samples = NDArray[np.float32]
 # Called with sample rate, channels, and whether somebody waits for the first note.
-NewEngine = Callable[[int, int, bool], AbstractContextManager[Engine]]
+EngineFactory = Callable[[int, int, bool], AbstractContextManager[SynthEngine]]
 
 
 @dataclass(frozen=True, slots=True)
-class Window:
+class RenderWindow:
     """Notes that one synth plays; heard from `start` to `until` at most, periods, whole chunks."""
 
     start: int
     until: int
-    notes: tuple[Played, ...]
+    notes: tuple[SequencedNote, ...]
 
 
-def windows_of(score: Score) -> list[Window]:
-    """The windows of a score that have notes, in order; the same score always has the same."""
-    step = round(WINDOW_S * score.periods_per_second / GRID) * GRID
-    ring = ceil(RING_S * score.periods_per_second)
-    inside: dict[int, list[Played]] = {}
-    for note, place in zip(score.notes, _places(score, step, ring), strict=True):
+def split_into_windows(sequence: SynthSequence) -> list[RenderWindow]:
+    """The windows that have notes, in order; the same sequence always gives the same windows."""
+    step = round(WINDOW_S * sequence.periods_per_second / GRID) * GRID
+    ring = ceil(RING_S * sequence.periods_per_second)
+    inside: dict[int, list[SequencedNote]] = {}
+    for note, place in zip(sequence.notes, _places(sequence, step, ring), strict=True):
         inside.setdefault(place, []).append(note)
     return [
-        Window(
+        RenderWindow(
             notes[0].start // GRID * GRID,
             -(-(max(note.end for note in notes) + ring) // GRID) * GRID,
             tuple(notes),
@@ -71,13 +71,13 @@ def windows_of(score: Score) -> list[Window]:
     ]
 
 
-def _places(score: Score, step: int, ring: int) -> list[int]:
+def _places(sequence: SynthSequence, step: int, ring: int) -> list[int]:
     """The number of each note's window: where it starts, or where the stroke is that it ends."""
-    last: dict[tuple[int, int], tuple[Played, int]] = {}
+    last: dict[tuple[int, int], tuple[SequencedNote, int]] = {}
     places = []
-    for note in score.notes:
+    for note in sequence.notes:
         place = note.start // step
-        if score.parts[note.channel].is_drum:
+        if sequence.parts[note.channel].is_drum:
             group = note.channel, CHOKES.get(note.pitch, note.pitch)
             before, where = last.get(group, (note, place))
             if note.pitch in CHOKES and before.pitch == group[1] and note.start < before.end + ring:
@@ -87,20 +87,22 @@ def _places(score: Score, step: int, ring: int) -> list[int]:
     return places
 
 
-class Performance:
+class WindowRenderer:
     """A window while it is played, chunk by chunk; safe to use from several threads.
 
     The synth is there from the first chunk to the last; `close` frees it earlier.
     """
 
-    def __init__(self, window: Window, score: Score, new_engine: NewEngine) -> None:
+    def __init__(
+        self, window: RenderWindow, sequence: SynthSequence, new_engine: EngineFactory
+    ) -> None:
         self.window = window
         self.ended = False
-        self._score, self._new_engine = score, new_engine
+        self._score, self._new_engine = sequence, new_engine
         self._lock = Lock()
         self._stack = ExitStack()
-        self._engine: Engine | None = None
-        self._events = score.events(window.notes, window.start)
+        self._engine: SynthEngine | None = None
+        self._events = sequence.events(window.notes, window.start)
         self._event = next(self._events, None)
         self._base = window.start
         self._ready: list[Samples] = []
@@ -146,7 +148,7 @@ class Performance:
             if due > at:
                 self._engine.render(chunk, at, due)
                 at = due
-            play(self._engine, self._event)
+            send_event(self._engine, self._event)
             self._event = next(self._events, None)
         self._engine.render(chunk, at, CHUNK)
         self._base += GRID

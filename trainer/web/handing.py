@@ -79,9 +79,9 @@ def _timing(
         return None
     arrangement = whole_song(exercise, exercise.chart, seat.speeds[0])
     return Timing(
-        bar_done_s=bars_done_s(text, draft.places, runs),
+        bar_done_s=bars_done_s(text, draft.bar_spans, runs),
         bar_times_s=bar_times_s(arrangement),
-        seconds_per_beat=arrangement.clock.seconds(4 / exercise.chart.meter.unit),
+        seconds_per_beat=arrangement.tempo_map.seconds(4 / exercise.chart.meter.unit),
         listens=seat.listens,
         paused=paused,
     )

@@ -8,7 +8,7 @@ from typing import Annotated
 from fastapi import APIRouter, Form
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
-from trainer.band import calm_chord
+from trainer.band import level_check_chord
 from trainer.sound import HEARING_CAUTION
 from trainer.web.site import Here
 
@@ -26,7 +26,7 @@ def hearing(site: Here, then: str = "", first: bool = False) -> HTMLResponse:
         "hearing.html",
         {
             "caution": paragraphs(lines),
-            "sound": site.sound(calm_chord()),
+            "sound": site.sound(level_check_chord()),
             "is_new": first or site.known is None,
             "then": then if EXERCISE_ID.fullmatch(then) else "",
         },

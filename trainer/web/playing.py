@@ -60,7 +60,7 @@ def few_bars(
 
 def bar_times_s(arrangement: Arrangement) -> tuple[tuple[float, float], ...]:
     """Start and end of each bar, in seconds from the first click."""
-    seconds = arrangement.clock.seconds
+    seconds = arrangement.tempo_map.seconds
     return tuple(
         (seconds(bar.start_quarters), seconds(bar.start_quarters + bar.length_quarters))
         for bar in arrangement.bars

@@ -13,7 +13,7 @@ import re
 from collections.abc import Sequence
 from itertools import accumulate
 
-from trainer.chart import TextPlace
+from trainer.chart import TextSpan
 
 __all__ = ["bars_done_s", "read_stamps"]
 
@@ -43,7 +43,7 @@ def read_stamps(text: str) -> list[tuple[int, float | None]] | None:
 
 
 def bars_done_s(
-    text: str, places: Sequence[TextPlace], runs: Sequence[tuple[int, float | None]]
+    text: str, places: Sequence[TextSpan], runs: Sequence[tuple[int, float | None]]
 ) -> tuple[float | None, ...]:
     """When each bar was finished: when the last of its characters was typed."""
     if sum(count for count, _ in runs) != _units(text):

@@ -10,7 +10,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form, HTTPException, Query, Request
 from fastapi.responses import JSONResponse, RedirectResponse, Response
 
-from trainer.band import home_chord
+from trainer.band import tonic_chord
 from trainer.errors import InputError, SettingsError
 from trainer.exercise import Exercise
 from trainer.practice import is_speed_test
@@ -51,7 +51,7 @@ def write(site: Here, exercise_id: str) -> Response:
             "left": seat.left(exercise.listens),
             "free": exercise.loop or not exercise.listens,
             "sound": _sound(site, exercise, FULL_SPEED, soon=True),
-            "home": site.sound(home_chord(exercise.chart)),
+            "home": site.sound(tonic_chord(exercise.chart)),
             "speeds": SPEEDS,
             "given": item_of(site, exercise_id),
             "is_test": is_speed_test(exercise.recipe),

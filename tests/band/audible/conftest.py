@@ -13,11 +13,11 @@ from tests.band.ears import RATE, SPOKEN_S, Sound, bass_pitch_class
 from trainer.band import BANDS, arrange
 from trainer.chart import Header, parse
 from trainer.sound import Synth, find_soundfont
-from trainer.sound.soundfonts import _carried
+from trainer.sound.soundfonts import bundled_soundfont
 
 TEMPO = 92.0
 QUARTER_S = 60.0 / TEMPO
-SOUNDFONTS = {path.resolve().stem: path for path in (_carried(), find_soundfont())}
+SOUNDFONTS = {path.resolve().stem: path for path in (bundled_soundfont(), find_soundfont())}
 G = 7
 
 

@@ -11,7 +11,7 @@ import pytest
 
 from tests.listening import NOTHING, Listener
 from trainer.sound import find_soundfont
-from trainer.sound.soundfonts import _carried
+from trainer.sound.soundfonts import bundled_soundfont
 
 pytestmark = [pytest.mark.audio, pytest.mark.slow]
 
@@ -21,7 +21,7 @@ SONGS = 12
 def test_librosa_hears_what_is_written() -> None:
     """In a section of every style, librosa's chroma and plain triads recover at least 92 % of the
     one-chord bars, low pitch finds 90 % of the slash basses, and its beats agree (F 0.85)."""
-    listener = Listener((_carried(), find_soundfont()), size="section")
+    listener = Listener((bundled_soundfont(), find_soundfont()), size="section")
     heard = reduce(add, (listener.listen(number) for number in range(SONGS)), NOTHING)
     listener.close()
     assert heard.chords.total() >= 80

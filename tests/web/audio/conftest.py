@@ -15,7 +15,7 @@ from fastapi import FastAPI
 
 from tests.web.audio.gated import Gated
 from trainer.band import Arrangement
-from trainer.sound.soundfonts import _carried
+from trainer.sound.soundfonts import bundled_soundfont
 from trainer.web.audio import AudioShelf
 
 MakeShelf = Callable[..., AudioShelf]
@@ -25,7 +25,7 @@ Serve = Callable[[AudioShelf], httpx.Client]
 @pytest.fixture(scope="session")
 def small_soundfont() -> Path:
     """The soundfont that comes with pretty_midi."""
-    return _carried()
+    return bundled_soundfont()
 
 
 @pytest.fixture

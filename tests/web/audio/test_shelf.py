@@ -257,7 +257,7 @@ class TestFaults:
         shelf = make_shelf(soundfont=tmp_path / "missing.sf2")
         key = shelf.offer(SONG)
         info = shelf.info(key)
-        assert info.duration_s == SONG.clock.seconds(SONG.length_quarters) + 3.0
+        assert info.duration_s == SONG.tempo_map.seconds(SONG.length_quarters) + 3.0
         assert "missing.sf2" in str(info.error)
         shelf._studio.warm()
         shelf.prepare(key)

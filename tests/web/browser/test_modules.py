@@ -30,7 +30,7 @@ def test_each_bar_has_the_time_it_was_written(known: House, open_page: Opened) -
     text = str(steps[-1][0])
     kept = read_stamps(runs)
     assert kept is not None
-    assert bars_done_s(text, parse_tolerant(text).places, kept) == (None, 6.0, 5.0)
+    assert bars_done_s(text, parse_tolerant(text).bar_spans, kept) == (None, 6.0, 5.0)
 
 
 def test_times_fit_the_text_whatever_is_edited(known: House, open_page: Opened) -> None:

@@ -15,7 +15,7 @@ from pathlib import Path
 from trainer import __version__
 from trainer.band import Arrangement, Part
 from trainer.errors import MissingError
-from trainer.sound.engine import library
+from trainer.sound.engine import fluidsynth_library
 from trainer.sound.rendering import RENDERING_VERSION
 
 __all__ = ["SECRET_NAME", "key_of", "origin_of", "secret_in"]
@@ -34,7 +34,7 @@ def key_of(secret: bytes, arrangement: Arrangement, origin: str, sample_rate: in
     secret can try charts against it. Bar lines, names of parts and the like are left out.
     """
     mark = hmac.new(secret, digestmod=hashlib.sha256)
-    clock = arrangement.clock.seconds_per_quarter
+    clock = arrangement.tempo_map.seconds_per_quarter
     mark.update(repr((origin, sample_rate, clock, arrangement.length_quarters)).encode())
     for part in arrangement.parts:
         _add(mark, part)
@@ -57,7 +57,7 @@ def origin_of(soundfont: Path | None) -> str:
     """What besides the notes decides the bytes: program, FluidSynth and soundfont, as text."""
     try:
         numbers = [ctypes.c_int() for _ in range(3)]
-        library().calls.fluid_version(*(ctypes.byref(number) for number in numbers))
+        fluidsynth_library().calls.fluid_version(*(ctypes.byref(number) for number in numbers))
         engine = ".".join(str(number.value) for number in numbers)
     except MissingError:
         engine = "none"

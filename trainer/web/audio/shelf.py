@@ -114,7 +114,7 @@ class AudioShelf:
         try:
             return AudioInfo(self._studio.rendering(arrangement).duration_s, None)
         except TrainerError as error:
-            length_s = arrangement.clock.seconds(arrangement.length_quarters)
+            length_s = arrangement.tempo_map.seconds(arrangement.length_quarters)
             return AudioInfo(length_s + TAIL_S, str(error))
 
     def prepare(self, key: str) -> None:

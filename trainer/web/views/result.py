@@ -8,7 +8,7 @@ from itertools import groupby
 from statistics import median
 from typing import Any
 
-from trainer.chart import BarPlace, Chart, ParseResult
+from trainer.chart import Chart, ParseResult, PlacedBar
 from trainer.exercise import Level
 from trainer.grade import WeightRow, Weights, weights_table
 from trainer.web.views.plots import Plot, Point, bars, scale_for
@@ -154,10 +154,10 @@ def result_view(
 
 def _rows(report: Json, reference: Chart, answer: ParseResult) -> Iterator[Row]:
     """The graded bars by section and phrase played; added bars stay where they stand."""
-    played = {place.number: place for place in reference.walk()}
+    played = {place.number: place for place in reference.placed_bars()}
     ours = cells(reference)
-    theirs = cells(answer.chart, answer.unsure) if answer.chart else {}
-    groups: list[tuple[BarPlace | None, list[Pair]]] = []
+    theirs = cells(answer.chart, answer.invalid_bars) if answer.chart else {}
+    groups: list[tuple[PlacedBar | None, list[Pair]]] = []
     for graded in report["bars"]:
         place = played.get(graded["reference"] or 0)
         if not groups or (place and not _same_phrase(groups[-1][0], place)):
@@ -169,7 +169,7 @@ def _rows(report: Json, reference: Chart, answer: ParseResult) -> Iterator[Row]:
         yield Row(reference.sections[section].name, tuple(tuple(pairs) for _, pairs in inside))
 
 
-def _same_phrase(one: BarPlace | None, other: BarPlace) -> bool:
+def _same_phrase(one: PlacedBar | None, other: PlacedBar) -> bool:
     return one is None or (one.section, one.phrase) == (other.section, other.phrase)
 
 

@@ -9,14 +9,14 @@ from itertools import groupby
 
 from trainer.chart import (
     Bar,
-    BarPlace,
     Chart,
     Degree,
     Event,
     Key,
     Meter,
     ParseResult,
-    TextPlace,
+    PlacedBar,
+    TextSpan,
     format_chart,
     parse_tolerant,
     say_bar,
@@ -113,7 +113,9 @@ def draft_sheet(draft: ParseResult) -> Sheet:
     drawn = [
         (place, text, cell)
         for (place, cell), text in zip(
-            _walk(draft.chart, draft.unsure, _slips_by_bar(draft, slips)), draft.places, strict=True
+            _walk(draft.chart, draft.invalid_bars, _slips_by_bar(draft, slips)),
+            draft.bar_spans,
+            strict=True,
         )
     ]
     return Sheet(tuple(_parts(draft.chart, drawn)), slips)
@@ -124,7 +126,7 @@ def cells(chart: Chart, unsure: frozenset[int] = frozenset()) -> dict[int, Cell]
     return {place.number: cell for place, cell in _walk(chart, unsure, {})}
 
 
-Drawn = tuple[BarPlace, TextPlace, Cell]
+Drawn = tuple[PlacedBar, TextSpan, Cell]
 
 
 def _parts(chart: Chart, drawn: list[Drawn]) -> Iterator[Part]:
@@ -146,7 +148,7 @@ def _slips_by_bar(draft: ParseResult, slips: tuple[Slip, ...]) -> dict[int, int]
     """The first problem inside each bar that has one."""
     found: dict[int, int] = {}
     by_line = {line: list(group) for line, group in groupby(slips, key=lambda slip: slip.line)}
-    for number, (line, column, end_column) in enumerate(draft.places, 1):
+    for number, (line, column, end_column) in enumerate(draft.bar_spans, 1):
         for slip in by_line.get(line, ()):
             if column <= slip.column < end_column:
                 found.setdefault(number, slip.number)
@@ -155,8 +157,8 @@ def _slips_by_bar(draft: ParseResult, slips: tuple[Slip, ...]) -> dict[int, int]
 
 def _walk(
     chart: Chart, unsure: frozenset[int], slips: dict[int, int]
-) -> Iterator[tuple[BarPlace, Cell]]:
-    for place in chart.walk():
+) -> Iterator[tuple[PlacedBar, Cell]]:
+    for place in chart.placed_bars():
         signs, meter, key, said = _drawn(place.bar, chart.meter, chart.key, place.key_shift)
         number = place.number
         yield place, Cell(number, signs, meter, key, said, number in unsure, slips.get(number))

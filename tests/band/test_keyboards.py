@@ -9,10 +9,10 @@ import pytest
 
 from tests.band.heard import play
 from tests.band.songs import river_song
-from trainer.band.keys import VOICES, voice_chords
+from trainer.band.keyboards import VOICES, voice_chords
 from trainer.band.timeline import Timeline
 from trainer.chart import Bar, Chart, Chord, Event, Feel, Key, Meter, Phrase, Section
-from trainer.chart.vocabulary import EXTENSIONS
+from trainer.chart.chords import EXTENSIONS
 
 FOUR = Meter(4, 4)
 EVERYDAY = [

@@ -11,23 +11,23 @@ from numpy.typing import NDArray
 
 from trainer.sound.engine import PERIOD
 from trainer.sound.limiter import CHUNK
-from trainer.sound.score import Score
-from trainer.sound.windows import GRID, NewEngine, Performance, windows_of
+from trainer.sound.sequence import SynthSequence
+from trainer.sound.windows import GRID, EngineFactory, WindowRenderer, split_into_windows
 
-__all__ = ["played"]
+__all__ = ["mix_windows"]
 
-# Windows that the helper may make ahead: 5 MB each.
+# Windows that the lookahead may make ahead: 5 MB each.
 _WINDOWS_AHEAD = 2
 # Chunks it still makes while nobody asks for more, so that writing a block does not stop it.
 _CHUNKS_AHEAD = 2
-# What the limiter takes before it gives its first block; the helper leaves it the machine.
+# What the limiter takes before it gives its first block; the lookahead leaves it the machine.
 _FIRST_CHUNKS = 3
 
 
-def played(
-    score: Score, first: int, frames: int, new_engine: NewEngine
+def mix_windows(
+    sequence: SynthSequence, first: int, frames: int, new_engine: EngineFactory
 ) -> Generator[NDArray[np.float32]]:
-    """Play a score from the period `first` until `frames` are out.
+    """Play a sequence from the period `first` until `frames` are out.
 
     Only windows that are heard from there on are played, each from its start: the sum has the
     same bits wherever it begins.
@@ -36,49 +36,49 @@ def played(
     ------
     float32 arrays (CHUNK, 2); `first` is a multiple of GRID.
     """
-    performances = [
-        Performance(window, score, new_engine)
-        for window in windows_of(score)
+    renderers = [
+        WindowRenderer(window, sequence, new_engine)
+        for window in split_into_windows(sequence)
         if window.until > first
     ]
-    base = min([performance.window.start for performance in performances[:1]] + [first])
-    playing: list[Performance] = []
-    helper = _Helper(performances)
+    base = min([renderer.window.start for renderer in renderers[:1]] + [first])
+    playing: list[WindowRenderer] = []
+    lookahead = _LookaheadThread(renderers)
     helper_from = first + _FIRST_CHUNKS * GRID if base == first else base
     try:
         while base * PERIOD < frames:
             if base == helper_from:
-                helper.start()
-            playing += helper.handed_over(base)
+                lookahead.start()
+            playing += lookahead.handed_over(base)
             chunk = _sum(playing, at_once=base == first)
             if base >= first:
-                helper.rest()
+                lookahead.rest()
                 yield chunk
-                helper.go_on()
+                lookahead.go_on()
             base += GRID
     finally:
-        helper.stop()
-        for performance in performances:
-            performance.close()
+        lookahead.stop()
+        for renderer in renderers:
+            renderer.close()
 
 
-def _sum(playing: list[Performance], *, at_once: bool) -> NDArray[np.float32]:
+def _sum(playing: list[WindowRenderer], *, at_once: bool) -> NDArray[np.float32]:
     """The next chunk of all, in the order of the windows; those that have ended are dropped."""
     total = np.zeros((CHUNK, 2), np.float32)
-    for performance in tuple(playing):
-        chunk = performance.take(at_once=at_once)
+    for renderer in tuple(playing):
+        chunk = renderer.take(at_once=at_once)
         if chunk is None:
-            playing.remove(performance)
+            playing.remove(renderer)
         else:
             total += chunk
     return total
 
 
-class _Helper:
+class _LookaheadThread:
     """A thread that makes what comes next, while somebody waits for what is now."""
 
-    def __init__(self, performances: list[Performance]) -> None:
-        self._waiting = deque(performances)
+    def __init__(self, renderers: list[WindowRenderer]) -> None:
+        self._waiting = deque(renderers)
         self._news = threading.Condition()
         self._credit: float = float("inf")
         self._stopped = False
@@ -90,7 +90,7 @@ class _Helper:
             self._thread = threading.Thread(target=self._run, name="windows ahead", daemon=True)
             self._thread.start()
 
-    def handed_over(self, period: int) -> Iterator[Performance]:
+    def handed_over(self, period: int) -> Iterator[WindowRenderer]:
         """The windows that begin now: from here on whoever asked makes them."""
         with self._news:
             while self._waiting and self._waiting[0].window.start <= period:
@@ -117,17 +117,17 @@ class _Helper:
             self._thread.join()
 
     def _run(self) -> None:
-        while (performance := self._next()) is not None:
-            performance.make_ahead()
+        while (renderer := self._next()) is not None:
+            renderer.make_ahead()
 
-    def _next(self) -> Performance | None:
+    def _next(self) -> WindowRenderer | None:
         """What to go on with, when it is time to; None at the end."""
         with self._news:
             while not self._stopped and self._waiting:
                 if self._credit > 0:
-                    for performance in list(self._waiting)[:_WINDOWS_AHEAD]:
-                        if not performance.ended:
+                    for renderer in list(self._waiting)[:_WINDOWS_AHEAD]:
+                        if not renderer.ended:
                             self._credit -= 1
-                            return performance
+                            return renderer
                 self._news.wait()
         return None

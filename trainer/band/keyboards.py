@@ -1,4 +1,7 @@
-"""Keys: a piano that comps, or a steel-like pad that swells; voices move as little as they can."""
+"""Keyboards: a piano that comps, or a steel-like pad that swells.
+
+Chords are voiced for four voices, and each voice moves as little as it can to the next chord.
+"""
 
 from __future__ import annotations
 
@@ -7,12 +10,12 @@ from functools import lru_cache
 from itertools import combinations_with_replacement
 
 from trainer.band.feels import Role
-from trainer.band.human import Gesture
+from trainer.band.humanize import Attack
 from trainer.band.parts import Bend
-from trainer.band.timeline import Span, Timeline
+from trainer.band.timeline import ChordSpan, Timeline
 from trainer.chart.model import Articulation, Feel
 
-__all__ = ["VOICES", "play_keys", "swells", "voice_chords"]
+__all__ = ["VOICES", "play_keyboard", "swell_bends", "voice_chords"]
 
 VOICES = 4
 LOWEST, HIGHEST, CENTRE = 48, 74, 60
@@ -125,55 +128,55 @@ def voice_chords(timeline: Timeline) -> list[Voicing | None]:
     return voicings
 
 
-def _comp(span: Span, voicing: Voicing, velocity: int) -> list[Gesture]:
+def _comp(span: ChordSpan, voicing: Voicing, velocity: int) -> list[Attack]:
     """A span of piano."""
     table = (FULLER if span.bar.energy >= FULL else LIGHT).get(span.bar.feel, {})
     strokes = [(span.start, voicing)]
     rolled = 0
-    for slot in span.slots:
-        for sub, how in table.get(slot.role, ()):
-            if sub != slot.sub:
+    for point in span.grid_points:
+        for sub, how in table.get(point.role, ()):
+            if sub != point.sub:
                 continue
             rolled += how == "r"
             # Up the chord and back down.
             place = (1, 2, 3, 2, 1, 2)[(rolled - 1) % 6]
-            strokes.append((slot.time, voicing if how == "c" else (voicing[place],)))
+            strokes.append((point.time, voicing if how == "c" else (voicing[place],)))
     ends = [time for time, _ in strokes[1:]] + [span.end]
     return [
-        Gesture(
+        Attack(
             time,
             span.end if len(struck) == 1 else end,
             struck,
             velocity if time == span.start else velocity - 9,
             span.start,
             0.0,
-            span.touch(struck),
+            span.accents(struck),
         )
         for (time, struck), end in zip(strokes, ends, strict=True)
     ]
 
 
-def play_keys(timeline: Timeline, pad: bool) -> list[Gesture]:
+def play_keyboard(timeline: Timeline, pad: bool) -> list[Attack]:
     """The keys part: a pad strikes each chord once and lets it stand, a piano comps."""
-    gestures: list[Gesture] = []
+    attacks: list[Attack] = []
     for span, voicing in zip(timeline.spans, voice_chords(timeline), strict=True):
         if voicing is None:
             continue
         velocity = int(54 + 30 * span.bar.energy)
-        touch = span.touch(voicing)
+        accents = span.accents(voicing)
         if span.articulation is Articulation.STOP:
             end = min(span.start + CHOKE_QUARTERS, span.end)
-            gestures.append(Gesture(span.start, end, voicing, velocity + 8, span.start, 0.0, touch))
-        elif pad or not span.plays_on:
-            gestures.append(
-                Gesture(span.start, span.end, voicing, velocity, span.start, 0.0, touch)
+            attacks.append(Attack(span.start, end, voicing, velocity + 8, span.start, 0.0, accents))
+        elif pad or not span.has_later_attacks:
+            attacks.append(
+                Attack(span.start, span.end, voicing, velocity, span.start, 0.0, accents)
             )
         else:
-            gestures += _comp(span, voicing, velocity)
-    return gestures
+            attacks += _comp(span, voicing, velocity)
+    return attacks
 
 
-def swells(timeline: Timeline, lead_in: float, rng: random.Random) -> tuple[Bend, ...]:
+def swell_bends(timeline: Timeline, lead_in: float, rng: random.Random) -> tuple[Bend, ...]:
     """Pitch bends that let some of the longer pad chords rise into tune, as a steel player does."""
     bends: list[Bend] = []
     for span in timeline.spans:

@@ -6,11 +6,17 @@ import re
 from collections.abc import Iterable
 from typing import NamedTuple
 
-from trainer.chart.vocabulary import EXTENSIONS
+from trainer.chart.chords import EXTENSIONS
 
-__all__ = ["BRACKET", "Slip", "find", "is_name", "shown"]
+__all__ = [
+    "BRACKET_USES",
+    "InvalidToken",
+    "abbreviate",
+    "describe_invalid_token",
+    "looks_like_section_name",
+]
 
-BRACKET = "(2/4) for one bar's own meter or (key +2) to move the key; chords take no brackets"
+BRACKET_USES = "(2/4) for one bar's own meter or (key +2) to move the key; chords take no brackets"
 ON_THE_CHORD = "it right after its chord, with no space between"
 QUALITY_NAMES = {
     "": "a major chord",
@@ -21,7 +27,7 @@ QUALITY_NAMES = {
 }
 
 
-class Slip(NamedTuple):
+class InvalidToken(NamedTuple):
     """What stands in a line up to `end` instead of a chord.
 
     `is_bar` tells whether it stands where a chord was meant; `so_far` is the part of a chord that
@@ -86,12 +92,12 @@ ALONE: tuple[tuple[re.Pattern[str], str, str, bool], ...] = tuple(
 )  # fmt: skip
 
 
-def shown(text: str) -> str:
+def abbreviate(text: str) -> str:
     """A typed text short enough to stand in a message."""
     return text if len(text) <= 24 else text[:23] + "…"
 
 
-def is_name(line: str) -> bool:
+def looks_like_section_name(line: str) -> bool:
     """Whether a line without a colon looks like a section name that lost it."""
     word = RUN.match(line)
     if word is None or not line[0].isalpha() or re.match(rf"{LETTER_CHORD}(?=[\s._|]|$)", line):
@@ -99,7 +105,7 @@ def is_name(line: str) -> bool:
     return len(word[0]) > 1 and re.match(r"[b#]+\d", line) is None and word[0] != "NC"
 
 
-def find(line: str, typed: str, at: int) -> Slip:
+def describe_invalid_token(line: str, typed: str, at: int) -> InvalidToken:
     """What stands at a place of a line (plain signs; `typed` as typed) where no chord does."""
     start = START.match(line, at)
     if start is not None:
@@ -107,32 +113,34 @@ def find(line: str, typed: str, at: int) -> Slip:
     for pattern, name, expected, is_bar in ALONE:
         match = pattern.match(line, at)
         if match is not None:
-            text = shown(typed[at : match.end()])
-            return Slip(f"{name} {text}" if name else text, expected, match.end(), is_bar)
+            text = abbreviate(typed[at : match.end()])
+            return InvalidToken(f"{name} {text}" if name else text, expected, match.end(), is_bar)
     run = RUN.match(line, at)
     end = run.end() if run is not None else at + 1
-    return Slip(shown(typed[at:end]), "a number 1–7, or 0 for no chord", end)
+    return InvalidToken(abbreviate(typed[at:end]), "a number 1–7, or 0 for no chord", end)
 
 
-def _wrong_chord(line: str, typed: str, at: int, start: re.Match[str]) -> Slip:
+def _wrong_chord(line: str, typed: str, at: int, start: re.Match[str]) -> InvalidToken:
     signs, digit, quality = start.groups()
     end = start.end()
     if len(signs) > 1:
-        return Slip(shown(typed[at:end]), "one flat b or sharp # before the number", end)
+        return InvalidToken(
+            abbreviate(typed[at:end]), "one flat b or sharp # before the number", end
+        )
     if digit in "089":
         end = start.end(2)
         if digit != "0":
-            return Slip(shown(typed[at:end]), "a number 1–7, or 0 for no chord", end)
+            return InvalidToken(abbreviate(typed[at:end]), "a number 1–7, or 0 for no chord", end)
         rest = RUN.match(line, end)
         end = end if rest is None else rest.end()
-        return Slip(shown(typed[at:end]), "0 alone for no chord", end)
+        return InvalidToken(abbreviate(typed[at:end]), "0 alone for no chord", end)
     written = KNOWN[quality].match(line, end)
     if written is not None:
         end = written.end()
     return _after_chord(line, typed, at, end, quality)
 
 
-def _after_chord(line: str, typed: str, at: int, end: int, quality: str) -> Slip:
+def _after_chord(line: str, typed: str, at: int, end: int, quality: str) -> InvalidToken:
     """What is wrong after number, quality and a known extension that end at `end`."""
     extensions = ", ".join(EXTENSIONS[quality])
     extension = EXTENSION.match(line, end)
@@ -143,34 +151,39 @@ def _after_chord(line: str, typed: str, at: int, end: int, quality: str) -> Slip
         unfinished = bass[1] in ("", "b", "#") and REST_IS_EMPTY.match(line, bass.end()) is not None
         expected = "a bass number 1–7 after /, as in 5/7"
         so_far = line[at:end] if unfinished else ""
-        return Slip(shown(typed[at : bass.end()]), expected, bass.end(), so_far=so_far)
+        return InvalidToken(abbreviate(typed[at : bass.end()]), expected, bass.end(), so_far=so_far)
     bare = BARE.match(line, end)
     if bare is not None and not bare[0].isdigit():
         text = typed[at : bare.end()]
-        return Slip(text, f"{typed[at:end]}^{bare[0]} with ^ before the extension", bare.end())
+        return InvalidToken(
+            text, f"{typed[at:end]}^{bare[0]} with ^ before the extension", bare.end()
+        )
     word = WORD.match(line, end)
     if word is not None:
         name = word[0].rstrip("0123456789")
         expected = SPELT.get(name, f"one of - o + h after the number; then ^ and {extensions}")
-        return Slip(shown(typed[at : word.end()]), expected, word.end())
+        return InvalidToken(abbreviate(typed[at : word.end()]), expected, word.end())
     tail = TAIL.match(line, end)
     end = tail.end() if tail is not None else end
     run = RUN.match(line, end)
     stop = run.end() if run is not None else end
-    return Slip(shown(typed[at:stop]), "after the number: - o + h, then ^ and an extension, then / "
-                "and a bass, then ticks ' and d, p or s", max(stop, at + 1))  # fmt: skip
+    expected = (
+        "after the number: - o + h, then ^ and an extension, then / and a bass, then ticks ' and "
+        "d, p or s"
+    )
+    return InvalidToken(abbreviate(typed[at:stop]), expected, max(stop, at + 1))
 
 
-def _wrong_extension(line: str, typed: str, at: int, end: int, quality: str) -> Slip:
+def _wrong_extension(line: str, typed: str, at: int, end: int, quality: str) -> InvalidToken:
     match = EXTENSION.match(line, end)
     assert match is not None
     listed = ", ".join(EXTENSIONS[quality])
-    found = shown(typed[at : match.end()])
+    found = abbreviate(typed[at : match.end()])
     name = QUALITY_NAMES[quality]
     if "^" in line[at:end]:
-        return Slip(found, "one extension to a chord", match.end())
+        return InvalidToken(found, "one extension to a chord", match.end())
     unfinished = REST_IS_EMPTY.match(line, match.end()) is not None and any(
         extension.startswith(match[1]) for extension in EXTENSIONS[quality]
     )
     so_far = line[at:end] if unfinished else ""
-    return Slip(found, f"after ^ on {name} one of {listed}", match.end(), so_far=so_far)
+    return InvalidToken(found, f"after ^ on {name} one of {listed}", match.end(), so_far=so_far)

@@ -16,11 +16,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from trainer.sound.engine import PERIOD, Engine
-from trainer.sound.gating import gated_loudness
-from trainer.sound.score import Score
+from trainer.sound.bs1770 import gated_loudness, k_weighting_response
+from trainer.sound.engine import PERIOD, SynthEngine
+from trainer.sound.sequence import SynthSequence
 
-__all__ = ["TARGET_LUFS", "Balance"]
+__all__ = ["TARGET_LUFS", "LoudnessPredictor"]
 
 TARGET_LUFS = -18.0
 MOST_GAIN_DB = 40.0
@@ -58,14 +58,14 @@ class _Energy(NamedTuple):
     released: Energies
 
 
-class Balance:
+class LoudnessPredictor:
     """The gains that make arrangements equally loud with one soundfont."""
 
     def __init__(self, soundfont: Path) -> None:
         self._soundfont = soundfont
         self._known: dict[_Kind, _Energy] = {}
         # Controls stay as they are set, so each set of them has an engine of its own.
-        self._engines: dict[tuple[tuple[int, int], ...], Engine] = {}
+        self._engines: dict[tuple[tuple[int, int], ...], SynthEngine] = {}
         self._lock = threading.Lock()
 
     def close(self) -> None:
@@ -74,26 +74,26 @@ class Balance:
             while self._engines:
                 self._engines.popitem()[1].close()
 
-    def gain(self, score: Score) -> float:
-        """The factor that brings a score to −18 LUFS, as far as can be foretold; 1 for silence."""
-        lufs = self.foretell(score)
+    def gain(self, sequence: SynthSequence) -> float:
+        """The factor that brings a sequence to −18 LUFS by its prediction; 1 for silence."""
+        lufs = self.predicted_lufs(sequence)
         if lufs == -np.inf:
             return 1.0
         # Rounded, so that the last bit of a measurement cannot change a rendering.
         decibels = round(min(TARGET_LUFS - lufs, MOST_GAIN_DB), 2)
         return float(10 ** (decibels / 20))
 
-    def foretell(self, score: Score) -> float:
-        """Integrated loudness of a score before any gain, LUFS; −inf if it has no notes."""
-        if not score.notes:
+    def predicted_lufs(self, sequence: SynthSequence) -> float:
+        """Integrated loudness of a sequence before any gain, LUFS; −inf if it has no notes."""
+        if not sequence.notes:
             return float(-np.inf)
-        kinds, of_note = _sorted_into_kinds(score)
+        kinds, of_note = _sorted_into_kinds(sequence)
         with self._lock:
             for kind in kinds:
                 if kind not in self._known:
                     self._known[kind] = _measure(self._engine_with(kind.controls), kind)
-        start, end, power = _as_arrays(score, [kinds[number].velocity for number in of_note])
-        per_bin = score.periods_per_second / 10
+        start, end, power = _as_arrays(sequence, [kinds[number].velocity for number in of_note])
+        per_bin = sequence.periods_per_second / 10
         places, energies = [], []
         for number, kind in enumerate(kinds):
             mine = of_note == number
@@ -110,21 +110,21 @@ class Balance:
         tenths = total[: int(end.max() / per_bin) + 10]
         return gated_loudness(np.convolve(tenths, np.full(4, 0.25), mode="valid"))
 
-    def _engine_with(self, controls: tuple[tuple[int, int], ...]) -> Engine:
+    def _engine_with(self, controls: tuple[tuple[int, int], ...]) -> SynthEngine:
         """The engine that measures under some controls."""
         if controls not in self._engines:
-            self._engines[controls] = Engine(self._soundfont, _RATE, reverb=False)
+            self._engines[controls] = SynthEngine(self._soundfont, _RATE, reverb=False)
             for number, value in controls:
                 self._engines[controls].control(0, number, value)
         return self._engines[controls]
 
 
-def _sorted_into_kinds(score: Score) -> tuple[list[_Kind], NDArray[np.int64]]:
-    """The kinds of notes in a score, and for each note the number of its kind."""
+def _sorted_into_kinds(sequence: SynthSequence) -> tuple[list[_Kind], NDArray[np.int64]]:
+    """The kinds of notes in a sequence, and for each note the number of its kind."""
     numbers: dict[_Kind, int] = {}
-    of_note = np.empty(len(score.notes), np.int64)
-    players = [(part.program, part.is_drum, part.controls) for part in score.parts]
-    for place, note in enumerate(score.notes):
+    of_note = np.empty(len(sequence.notes), np.int64)
+    players = [(part.program, part.is_drum, part.controls) for part in sequence.parts]
+    for place, note in enumerate(sequence.notes):
         player = players[note.channel]
         pitch = note.pitch if player[1] else _REGION[note.pitch]
         kind = _Kind(*player, pitch, _LAYER[note.velocity])
@@ -132,10 +132,12 @@ def _sorted_into_kinds(score: Score) -> tuple[list[_Kind], NDArray[np.int64]]:
     return list(numbers), of_note
 
 
-def _as_arrays(score: Score, measured_at: list[int]) -> tuple[Energies, Energies, Energies]:
+def _as_arrays(
+    sequence: SynthSequence, measured_at: list[int]
+) -> tuple[Energies, Energies, Energies]:
     """Start and end of each note in periods, and its energy as a multiple of the measured."""
-    notes = np.array(score.notes, np.float64)
-    levels = np.array([part.level for part in score.parts])[notes[:, 2].astype(int)]
+    notes = np.array(sequence.notes, np.float64)
+    levels = np.array([part.level for part in sequence.parts])[notes[:, 2].astype(int)]
     # Default modulators of SoundFont 2.04, section 8.4: velocity and channel volume both
     # attenuate by 40 dB a decade, so energy goes with their fourth powers.
     power = (notes[:, 4] / np.array(measured_at) * levels / 127) ** 4
@@ -167,7 +169,7 @@ def _extended(held: Energies, bins: int) -> Energies:
     return np.concatenate((held, held[-1] * rate ** np.arange(1, bins - len(held) + 1)))
 
 
-def _measure(engine: Engine, kind: _Kind) -> _Energy:
+def _measure(engine: SynthEngine, kind: _Kind) -> _Energy:
     held = np.zeros((_HELD_BINS * _BIN, 2), np.float32)
     released = np.zeros((_RELEASED_BINS * _BIN, 2), np.float32)
     engine.select(0, kind.program, kind.is_drum)
@@ -195,19 +197,7 @@ def _energies(samples: NDArray[np.float32]) -> Energies:
 
 @cache
 def _weights() -> Energies:
-    """K-weighting as a power gain for each frequency of a bin's transform.
-
-    From the two filters tabled for 48 kHz in ITU-R BS.1770-4, annex 1, tables 1 and 2.
-    """
-    shelf = (
-        (1.53512485958697, -2.69169618940638, 1.19839281085285),
-        (1.0, -1.69065929318241, 0.73248077421585),
-    )
-    high_pass = ((1.0, -2.0, 1.0), (1.0, -1.99004745483398, 0.99007225036621))
-    frequencies = np.fft.rfftfreq(_BIN, 1 / _RATE)
-    z = np.exp(-2j * np.pi * frequencies / 48000)
-    response = np.ones_like(z)
-    for over, under in (shelf, high_pass):
-        response *= np.polyval(over[::-1], z) / np.polyval(under[::-1], z)
-    weights: Energies = np.abs(response) ** 2
+    """K-weighting as a power gain for each frequency of a bin's transform, (frequencies,)."""
+    frequencies_hz = np.fft.rfftfreq(_BIN, 1 / _RATE).astype(np.float64)
+    weights: Energies = np.abs(k_weighting_response(frequencies_hz)) ** 2
     return weights

@@ -1,0 +1,114 @@
+"""From attacks to notes: timing and accents of people, seeded, small and bounded.
+
+A attack never starts before the chord it belongs to, so that a chord change is late by a few
+milliseconds if anything, and it ends exactly where it was meant to.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from trainer.band.parts import Note
+
+__all__ = ["Attack", "PerformanceTiming", "humanize"]
+
+BOUND_SDS = 2.0
+VELOCITY_JITTER = 4
+# However fast the song, nobody strays or strums further than this from the beat, in quarters.
+WIDEST_DRIFT, WIDEST_SPREAD = 0.1, 0.12
+SHORTEST_QUARTERS = 0.01
+
+
+class Attack(NamedTuple):
+    """Notes that a player strikes together: a chord, a strum, one drum.
+
+    `start`, `end` and `earliest_start` are in quarter notes from the first bar line; humanizing
+    never moves the attack before `earliest_start`. `spread_s` is the time in seconds between one
+    pitch and the next, in the order given. `accents` is added to the velocity of each pitch, in
+    the same order; an empty tuple adds nothing.
+    """
+
+    start: float
+    end: float
+    pitches: tuple[int, ...]
+    velocity: int
+    earliest_start: float
+    spread_s: float = 0.0
+    accents: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PerformanceTiming:
+    """Who plays: `sd_s` standard deviation of the timing in seconds, and the tempo_map to play to.
+
+    `lead_in` is added to every time; what ends at `song_end` rings `tail` quarters longer.
+    """
+
+    sd_s: float
+    seconds_per_quarter: float
+    lead_in: float
+    song_end: float
+    tail: float = 0.0
+
+
+class _Struck(NamedTuple):
+    start: float
+    end: float
+    pitch: int
+    velocity: int
+
+
+def _strike(
+    attack: Attack, room: float, timing: PerformanceTiming, rng: random.Random, out: list[_Struck]
+) -> None:
+    """Add a attack's notes, moved by at most a fifth of the room on either side."""
+    start, end, pitches, velocity, earliest_start, spread, accents = attack
+    bound = BOUND_SDS * timing.sd_s
+    drift = max(-bound, min(bound, rng.gauss(0.0, timing.sd_s))) / timing.seconds_per_quarter
+    length = end - start
+    late, early = min(length * 0.2, WIDEST_DRIFT), min(room * 0.2, WIDEST_DRIFT)
+    at = start + max(-early, min(late, drift))
+    if at < earliest_start:
+        # What would be early at a chord change is late by as much.
+        at = min(earliest_start + (earliest_start - at), start + late)
+    step = 0.0
+    if spread and len(pitches) > 1:
+        widest = min(length * 0.3, WIDEST_SPREAD) / (len(pitches) - 1)
+        step = min(spread / timing.seconds_per_quarter, widest)
+    for pitch, harder in zip(pitches, accents or (0,) * len(pitches), strict=True):
+        jittered = (
+            velocity + harder + int(rng.random() * (2 * VELOCITY_JITTER + 1)) - VELOCITY_JITTER
+        )
+        out.append(_Struck(at, end, pitch, max(1, min(127, jittered))))
+        at += step
+
+
+def humanize(
+    attacks: Iterable[Attack], timing: PerformanceTiming, rng: random.Random
+) -> tuple[Note, ...]:
+    """Play attacks; a pitch struck again is released first, so no two notes of it overlap."""
+    ordered = sorted(attacks, key=lambda attack: attack.start)
+    struck: list[_Struck] = []
+    room, before = 1.0, None
+    for attack in ordered:
+        if before is not None and attack.start > before:
+            room = attack.start - before
+        before = attack.start
+        _strike(attack, room, timing, rng, struck)
+    struck.sort()
+    notes: list[Note] = []
+    sounding_until: dict[int, float] = {}
+    # Backwards, so that each note knows where its pitch is struck next.
+    for start, end, pitch, velocity in reversed(struck):
+        stop = min(end, sounding_until.get(pitch, end))
+        if stop - start < SHORTEST_QUARTERS and pitch in sounding_until:
+            continue
+        sounding_until[pitch] = start
+        if stop >= timing.song_end - 1e-9:
+            stop += timing.tail
+        notes.append(Note(max(start + timing.lead_in, 0.0), stop - start, pitch, velocity))
+    notes.reverse()
+    return tuple(notes)
