@@ -6,7 +6,7 @@ import random
 import tracemalloc
 
 from tests.benchmarks import Row, at_most, best_in_turns
-from trainer.band import arrange, keys, shapes
+from trainer.band import arrange, keyboards, shapes
 from trainer.chart import Chart
 from trainer.generate import EVERYDAY, generate
 
@@ -33,7 +33,7 @@ def run() -> list[Row]:
             arrange(chart, rng=random.Random(1))
 
     def play_anew() -> None:
-        found = (shapes.find_shape, shapes._search, keys._voicings, keys._next_voicing)
+        found = (shapes.find_shape, shapes._search, keyboards._voicings, keyboards._next_voicing)
         for _ in range(10):
             for remembered in found:
                 remembered.cache_clear()

@@ -17,7 +17,7 @@ from trainer.chart import (
     chart_to_json,
     chord_letters,
     format_chart,
-    letters,
+    format_letters,
     parse,
     parse_tolerant,
     pitch_classes,
@@ -146,7 +146,7 @@ def test_spaces_between_bars_are_optional(chart: Chart) -> None:
 @given(charts())
 def test_letters_and_speech_say_every_bar(chart: Chart) -> None:
     """Letter names have as many bars and lines as the notation; speech has a line a phrase."""
-    written, spelt = format_chart(chart).split("\n"), letters(chart).split("\n")
+    written, spelt = format_chart(chart).split("\n"), format_letters(chart).split("\n")
     assert len(spelt) == len(written)
     phrases = sum(len(section.phrases) for section in chart.sections)
     labels = sum(bool(section.name) for section in chart.sections)
