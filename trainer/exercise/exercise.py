@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import json
 import random
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
@@ -29,9 +30,11 @@ if TYPE_CHECKING:
 __all__ = [
     "SONG_RECIPE",
     "Exercise",
+    "chart_digest",
     "exercise_from_json",
     "exercise_to_json",
     "make_exercise",
+    "song_digest",
     "song_exercise",
 ]
 
@@ -189,3 +192,18 @@ def _name(*parts: object) -> str:
     """A short name that always comes out the same and cannot be read back."""
     text = "\0".join(map(str, parts))
     return hashlib.sha256(text.encode()).hexdigest()[:ID_LENGTH]
+
+
+def song_digest(exercise: Exercise) -> str:
+    """What tells one song from another: a digest (64 hexadecimal digits) of the reference chart.
+
+    Exercises that differ only in help, listens or what they ask have the same song.
+    """
+    return chart_digest(chart_to_json(exercise.chart))
+
+
+def chart_digest(chart: Mapping[str, Any]) -> str:
+    """The digest of a chart in its JSON shape; its text is left out, for it only says it again."""
+    told = {key: value for key, value in chart.items() if key != "text"}
+    plain = json.dumps(told, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
+    return hashlib.sha256(plain.encode()).hexdigest()

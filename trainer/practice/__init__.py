@@ -7,9 +7,16 @@ attempts alone. `python -m trainer.practice.simulate` shows what it is worth.
 """
 
 from trainer.practice.aims import aimed_recipe, can_aim
+from trainer.practice.attempt import (
+    Conditions,
+    attempt_evidence,
+    attempt_speed,
+    attempt_tally,
+)
 from trainer.practice.catalogue import say_skill
 from trainer.practice.daily import MINUTES, Aim, plan_set, say_rate
 from trainer.practice.evidence import Evidence, gather
+from trainer.practice.graded import GradedBar, graded_bars
 from trainer.practice.items import Item, course_skills, make_item, offers_for
 from trainer.practice.memory import Memory
 from trainer.practice.overview import SkillLine, interval, skill_lines
@@ -26,13 +33,16 @@ from trainer.practice.speed import (
     speed_test,
     why_not,
 )
+from trainer.practice.tally import Tally
 from trainer.practice.words import explain, mistakes
 
 __all__ = [
     "MINUTES",
     "MODEL",
     "Aim",
+    "Conditions",
     "Evidence",
+    "GradedBar",
     "Item",
     "Memory",
     "Rating",
@@ -42,12 +52,17 @@ __all__ = [
     "SpeedHistory",
     "SpeedResult",
     "State",
+    "Tally",
     "aimed_recipe",
+    "attempt_evidence",
+    "attempt_speed",
+    "attempt_tally",
     "can_aim",
     "chance",
     "course_skills",
     "explain",
     "gather",
+    "graded_bars",
     "interval",
     "is_placed",
     "is_speed_test",

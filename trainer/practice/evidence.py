@@ -34,12 +34,13 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
-from typing import NamedTuple, Protocol
+from typing import NamedTuple
 
 from trainer.practice.catalogue import kind_of, name_of
+from trainer.practice.graded import GradedBar
 from trainer.practice.situation import Situation, bar_features
 
-__all__ = ["BarEvidence", "Evidence", "GradedBar", "bar_credits", "gather"]
+__all__ = ["BarEvidence", "Evidence", "bar_credits", "gather"]
 
 CHORD_NAME = re.compile(
     r"(?P<root>[b#]?[1-7])(?P<quality>[-o+h]?)(?:\^(?P<extension>[^/]+))?(?:/(?P<bass>[b#]?[1-7]))?"
@@ -68,27 +69,6 @@ _NOT_ASKED = {
     "chords": frozenset(("hold", "push", "stop")),
     "everything": frozenset[str](),
 }
-
-
-class GradedBar(Protocol):
-    """A row of a report with what was played and written, as the store keeps it.
-
-    `mixed` are the chords written for others, each (played, written). `phrase_end` and
-    `section_start` are 1 where the answer has such a limit where the reference has one, 0 where it
-    has not, None where the reference has none.
-    """
-
-    @property
-    def answer(self) -> int | None:
-        """The bar of the answer; None where it was left out."""
-
-    @property
-    def mixed(self) -> tuple[tuple[str, str], ...]:
-        """The chords written for others."""
-
-    @property
-    def skills(self) -> tuple[str, ...]:
-        """What the bar is evidence for."""
 
 
 class BarEvidence(NamedTuple):
@@ -154,7 +134,7 @@ def _credit(
     if kind in _COMPONENTS:
         value: float | None = getattr(bar, _COMPONENTS[kind])
         return value
-    pairs = [pair for pair in bar.mixed if _is_about(kind, name_of(skill), pair[0])]
+    pairs = [pair for pair in bar.confusions if _is_about(kind, name_of(skill), pair[0])]
     if not pairs:
         return 1.0
     return sum(_pair_credit(kind, name_of(skill), pair, ask) for pair in pairs) / len(pairs)

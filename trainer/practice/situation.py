@@ -12,7 +12,9 @@ from dataclasses import dataclass
 from math import log2
 from typing import Any
 
-__all__ = ["FEATURES", "Situation", "bar_features", "situation_of"]
+from trainer.exercise import Exercise
+
+__all__ = ["FEATURES", "Situation", "bar_features", "exercise_situation", "situation_of"]
 
 # Feature -> how many logits harder it makes a bar at first (common practice, no source; the
 # learner's own bars correct it).
@@ -42,6 +44,20 @@ class Situation:
     few_listens: float = 0.0
     no_help: float = 0.0
     many_chords: float = 0.0
+
+
+def exercise_situation(exercise: Exercise, *, tempo_ratio: float = 1.0) -> Situation:
+    """How an exercise is heard, played at `tempo_ratio` times its tempo."""
+    bars = exercise.chart.bars()
+    chords = {
+        (event.chord.root, event.chord.quality)
+        for bar in bars
+        for event in bar.events
+        if event.chord
+    }
+    return situation_of(
+        exercise.recipe, exercise.chart.tempo, len(bars), len(chords), tempo_ratio=tempo_ratio
+    )
 
 
 def situation_of(

@@ -14,9 +14,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from statistics import median
-from typing import Any, Protocol
+from typing import Any
 
 from trainer.exercise import Exercise, make_exercise, recipe_from_dict, recipe_to_dict
+from trainer.practice.graded import GradedBar
 
 __all__ = [
     "PROTOCOL",
@@ -52,17 +53,6 @@ BARS_IN_TIME = 2
 # No guess: written, at most, so many bars before it began to sound.
 BARS_AHEAD = 1
 RIGHT = 1 - 1e-9
-
-
-class TimedBar(Protocol):
-    """A graded bar with when it was written."""
-
-    @property
-    def reference(self) -> int | None: ...
-    @property
-    def score(self) -> float | None: ...
-    @property
-    def lag_beats(self) -> float | None: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +91,7 @@ def is_speed_test(recipe: Mapping[str, Any]) -> bool:
 
 
 def speed_result(
-    bars: Iterable[TimedBar],
+    bars: Iterable[GradedBar],
     beats_a_bar: float,
     at: datetime,
     *,
@@ -126,8 +116,12 @@ def speed_result(
     return SpeedResult(PROTOCOL, at, sum(in_time) / len(rows), sum(right) / len(rows), median(lags))
 
 
-def why_not(listens: int, paused: bool, tempo_ratio: float, is_timed: bool) -> str:
+def why_not(
+    listens: int, paused: bool, tempo_ratio: float, is_timed: bool, *, seen: bool = False
+) -> str:
     """Why an attempt does not count as a self-test, "" if it does."""
+    if seen:
+        return "you had seen the chart of this song before"
     if listens != 1:
         return f"it was played {listens} times, not once" if listens else "it was not played"
     if paused:

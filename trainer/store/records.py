@@ -7,21 +7,23 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any
 
+from trainer.exercise import Exercise
+from trainer.grade import Report
+from trainer.practice import GradedBar
+
 __all__ = [
     "AttemptDetail",
     "AttemptRecord",
-    "BarResult",
     "Confusion",
     "DayRecord",
-    "Draft",
     "ExerciseRecord",
     "Imported",
     "Learner",
     "LevelBest",
+    "NewAttempt",
+    "OpenDrill",
     "RatingDay",
-    "Seat",
     "SetItem",
-    "Sitting",
     "SkillDay",
     "as_utc",
 ]
@@ -46,121 +48,109 @@ def as_utc(moment: datetime, what: str) -> datetime:
 
 @dataclass(frozen=True, slots=True)
 class Learner:
-    """A person who practises; `name` is unique in the store."""
+    """A person who practises.
+
+    `id` is the store's own number, `uid` a text that stays the same wherever the record is taken;
+    `name` is unique in the store. `caution_at` is when the hearing caution was first shown, None
+    before.
+    """
 
     id: int
+    uid: str
     name: str
     created_at: datetime
+    caution_at: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class ExerciseRecord:
-    """An exercise as it was when first kept; `data` is its whole JSON, chart included.
+    """An exercise as it was when its owner was first given it.
 
-    `origin` is "generated" or "song".
+    `id` is the store's own number; `owner_id` is the learner it was made for; `origin` is
+    "generated" or "song"; `song` is `trainer.exercise.song_digest`.
     """
 
-    id: str
-    level: int | None
+    id: int
+    owner_id: int
     origin: str
-    title: str
-    data: Json
+    song: str
+    exercise: Exercise
 
     @property
-    def chart(self) -> Json:
-        """The reference chart, in the CHART shape."""
-        chart: Json = self.data["chart"]
-        return chart
+    def key(self) -> str:
+        """The exercise's own id, unique among those of its owner."""
+        return self.exercise.id
 
 
 @dataclass(frozen=True, slots=True)
-class Sitting:
-    """How an attempt was made.
+class OpenDrill:
+    """An exercise being written: what was heard and typed so far.
 
-    `listens` counts passes through the audio begun; `tempo_ratio` is the speed played over the
-    written one; `lag_beats` holds, per reference bar from the first, how long after it sounded it
-    was written, None where unknown (needed only if the report does not say it bar by bar); `day`
-    is the learner's own calendar day (None: that of UTC); `worked_s` how long it took (None: from
-    the start to now).
+    `token` names the submission that will end it. `speeds` has one entry for each listen begun, in
+    per cent of the song's tempo; `position_s` is how far the last listen got, in seconds of that
+    playback, None when it was heard to its end or none was begun. `paused` says whether the band
+    was ever stopped on the way. `worked_s` seconds were worked until `seen_at`. `text` is what was
+    typed, last changed at `text_at` (None: nothing yet), `stamps` when it was typed
+    (`trainer.drill.stamps`), "" if that is not known.
     """
 
-    started_at: datetime
-    listens: int = 1
-    paused: bool = False
-    tempo_ratio: float = 1.0
-    first_pass: bool = False
-    lag_beats: tuple[float | None, ...] = ()
-    day: date | None = None
-    worked_s: float | None = None
-
-
-# So long may nothing be heard or typed before the learner counts as away.
-IDLE_S = 300.0
-
-
-@dataclass(frozen=True, slots=True)
-class Seat:
-    """An exercise being written. `token` names its handing-in; `speeds` has one entry a listen
-    begun, in per cent of the tempo; `worked_s` seconds were worked until `seen_at`.
-    """
-
-    started_at: datetime
     token: str
-    speeds: tuple[int, ...]
-    worked_s: float
+    started_at: datetime
     seen_at: datetime
+    speeds: tuple[int, ...] = ()
+    position_s: float | None = None
+    paused: bool = False
+    worked_s: float = 0.0
+    text: str = ""
+    text_at: datetime | None = None
+    stamps: str = ""
 
     @property
     def listens(self) -> int:
-        """Passes through the audio begun."""
+        """Passes through the audio that were begun."""
         return len(self.speeds)
-
-    def left(self, allowed: int) -> int | None:
-        """Listens left of those allowed; None where there is no limit (0 allowed)."""
-        return max(0, allowed - self.listens) if allowed else None
-
-    def worked_until(self, now: datetime) -> float:
-        """Seconds worked until now; who was away, or has set the clock back, did not work."""
-        since = (now - self.seen_at).total_seconds()
-        return self.worked_s + min(max(0.0, since), IDLE_S)
 
 
 @dataclass(frozen=True, slots=True)
-class BarResult:
-    """One line of a report with what it teaches. Bars count from 1; scores are 0 to 1.
+class NewAttempt:
+    """A graded answer on its way into the store.
 
-    `reference` None is a bar added by the learner, `answer` None one left out. `played` and
-    `written` are the chords of the bar joined by "_", "" where there is no bar; `mixed` are the
-    chords written for another, each (played, written). None in a score is "not comparable".
-    `phrase_end` and `section_start` are 1 where the answer has such a limit where the reference has
-    one, 0 where it has not, None where the reference has none.
+    `report` is the typed report, or the JSON of one when it comes from an export. `worked_s` is how
+    long the work took in seconds; `day` the learner's own calendar day. The other fields are as in
+    `AttemptRecord`.
     """
 
-    position: int
-    reference: int | None
-    answer: int | None
-    score: float | None
-    root: float | None
-    quality: float | None
-    bass: float | None
-    placement: float | None
-    articulation: float | None
-    meter: float | None
-    key_change: float | None
-    strict: float | None
-    lag_beats: float | None
-    played: str
-    written: str
-    mixed: tuple[tuple[str, str], ...]
-    skills: tuple[str, ...]
-    phrase_end: float | None = None
-    section_start: float | None = None
+    answer_text: str
+    report: Report | Json
+    bars: tuple[GradedBar, ...]
+    score: float
+    started_at: datetime
+    finished_at: datetime
+    day: date
+    worked_s: float
+    listens: int
+    paused: bool
+    tempo_ratio: float
+    first_pass: bool
+    seen: bool
+    token: str | None
+    home_shift: str | None
+    app_version: str
+
+    @property
+    def lag_beats(self) -> float | None:
+        """The mean lag of the bars that have one; a bar written ahead of the sound lags nothing."""
+        lags = [max(0.0, bar.lag_beats) for bar in self.bars if bar.lag_beats is not None]
+        return sum(lags) / len(lags) if lags else None
 
 
 @dataclass(frozen=True, slots=True)
 class AttemptRecord:
-    """One attempt, without its papers. `lag_beats` is the mean over the bars that have one, those
-    written ahead of the sound as 0; `home_shift` the kind of the report's, None without one.
+    """One attempt, without its report. `lag_beats` is the mean over the bars that have one, those
+    written ahead of the sound as 0; `home_shift` the kind of the report's, None without one;
+    `seen` says whether the song's chart had been shown to the learner before, so that the attempt
+    is practice and counts for neither level, rating nor speed test. `exercise_id` is the
+    exercise's own id (`ExerciseRecord.key`).
     """
 
     id: int
@@ -183,6 +173,12 @@ class AttemptRecord:
     app_version: str
     token: str | None
     home_shift: str | None = None
+    seen: bool = False
+
+    @property
+    def counts(self) -> bool:
+        """Whether the attempt says anything about what the learner hears."""
+        return self.listens > 0 and not self.seen
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,7 +189,7 @@ class AttemptDetail:
     exercise: ExerciseRecord
     answer_text: str
     report: Json
-    bars: tuple[BarResult, ...]
+    bars: tuple[GradedBar, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,17 +203,9 @@ class LevelBest:
 
 
 @dataclass(frozen=True, slots=True)
-class Draft:
-    """What was typed so far and not yet handed in."""
-
-    text: str
-    updated_at: datetime
-
-
-@dataclass(frozen=True, slots=True)
 class SkillDay:
-    """A day's evidence for a skill: bars met, sum of their credits in what the skill is about, and
-    in how many that was wholly right."""
+    """A day's evidence for a skill: the bars it was in, the sum of their credits in what the skill
+    is about, and in how many of them that was wholly right."""
 
     day: date
     skill: str

@@ -7,6 +7,7 @@ where a learner has a million bars. Everything summed can be rebuilt from the ba
 
 from __future__ import annotations
 
+import json
 from datetime import UTC, datetime
 
 from sqlalchemy import (
@@ -35,13 +36,17 @@ __all__ = [
     "attempts",
     "bar_results",
     "confusion_days",
-    "drafts",
+    "drills",
     "exercises",
     "learners",
     "metadata",
-    "papers",
-    "seats",
+    "practice_states",
+    "rating_days",
+    "set_items",
     "skill_days",
+    "skill_states",
+    "speed_results",
+    "submissions",
 ]
 
 
@@ -60,6 +65,21 @@ class UtcDateTime(TypeDecorator[datetime]):
         if value is None:
             return None
         return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
+
+
+class Chords(TypeDecorator[tuple[str, ...]]):
+    """The names of a bar's chords in order, as a JSON list in a text column."""
+
+    impl = Text
+    cache_ok = True
+
+    def process_bind_param(self, value: tuple[str, ...] | None, _: Dialect) -> str | None:
+        """Write the list."""
+        return None if value is None else json.dumps(value, separators=(",", ":"))
+
+    def process_result_value(self, value: str | None, _: Dialect) -> tuple[str, ...] | None:
+        """Read the list."""
+        return None if value is None else tuple(json.loads(value))
 
 
 # SQLite numbers rows itself only for a key of exactly the type INTEGER.
@@ -81,6 +101,14 @@ def _of_learner(**options: bool) -> Column[int]:
     return Column("learner_id", RowId, key, nullable=False, **options)  # type: ignore[arg-type]
 
 
+def _of_exercise(*, nullable: bool = False, primary_key: bool = False) -> Column[int]:
+    """An exercise's key."""
+    key = ForeignKey("exercises.id")
+    if primary_key:
+        return Column("exercise_id", RowId, key, primary_key=True, autoincrement=False)
+    return Column("exercise_id", RowId, key, nullable=nullable)
+
+
 def _of_attempt() -> Column[int]:
     """An attempt's key, first in the primary key of what belongs to it."""
     key = ForeignKey("attempts.id", ondelete="CASCADE")
@@ -91,19 +119,29 @@ learners = Table(
     "learners",
     metadata,
     Column("id", RowId, primary_key=True),
+    Column("uid", String(36), nullable=False),
     Column("name", String(80), nullable=False),
     Column("created_at", UtcDateTime, nullable=False),
+    Column("caution_at", UtcDateTime),
+    UniqueConstraint("uid"),
     UniqueConstraint("name"),
 )
 
+# `key` is the exercise's own id, `song` the digest that tells its song from another.
 exercises = Table(
     "exercises",
     metadata,
-    Column("id", String(200), primary_key=True),
+    Column("id", RowId, primary_key=True),
+    Column("key", String(200), nullable=False),
+    Column(
+        "owner_id", RowId, ForeignKey("learners.id", ondelete="CASCADE"), nullable=False
+    ),
+    Column("song", String(64), nullable=False),
     Column("level", Integer),
     Column("origin", String(20), nullable=False),
     Column("title", Text, nullable=False),
     Column("data", JSON, nullable=False),
+    UniqueConstraint("owner_id", "key"),
 )
 
 attempts = Table(
@@ -111,7 +149,7 @@ attempts = Table(
     metadata,
     Column("id", RowId, primary_key=True),
     _of_learner(),
-    Column("exercise_id", String(200), ForeignKey("exercises.id"), nullable=False),
+    _of_exercise(),
     Column("level", Integer),
     Column("started_at", UtcDateTime, nullable=False),
     Column("finished_at", UtcDateTime, nullable=False),
@@ -127,6 +165,7 @@ attempts = Table(
     Column("app_version", String(40), nullable=False),
     Column("token", String(80)),
     Column("home_shift", String(40)),
+    Column("seen", Boolean, nullable=False),
     UniqueConstraint("learner_id", "token"),
     Index(None, "learner_id", "finished_at", "id"),
     # The score rides along so that the best of each level is read from the index alone.
@@ -136,8 +175,8 @@ attempts = Table(
 )
 
 # Apart from their attempt, so that reading a history does not page through them.
-papers = Table(
-    "papers",
+submissions = Table(
+    "submissions",
     metadata,
     _of_attempt(),
     Column("answer_text", Text, nullable=False),
@@ -161,9 +200,9 @@ bar_results = Table(
     Column("key_change", Float),
     Column("strict", Float),
     Column("lag_beats", Float),
-    Column("played", Text, nullable=False),
-    Column("written", Text, nullable=False),
-    Column("mixed", JSON, nullable=False),
+    Column("played", Chords, nullable=False),
+    Column("written", Chords, nullable=False),
+    Column("confusions", JSON, nullable=False),
     Column("skills", JSON, nullable=False),
     Column("phrase_end", Float),
     Column("section_start", Float),
@@ -193,26 +232,23 @@ confusion_days = Table(
     sqlite_with_rowid=False,
 )
 
-drafts = Table(
-    "drafts",
+# An exercise being written: `trainer.store.records.OpenDrill`.
+drills = Table(
+    "drills",
     metadata,
     _of_learner(primary_key=True, autoincrement=False),
-    Column("exercise_id", String(200), ForeignKey("exercises.id"), primary_key=True),
-    Column("text", Text, nullable=False),
-    Column("updated_at", UtcDateTime, nullable=False),
-)
-
-# An exercise being written; the speeds are those of the listens begun, in per cent.
-seats = Table(
-    "seats",
-    metadata,
-    _of_learner(primary_key=True, autoincrement=False),
-    Column("exercise_id", String(200), ForeignKey("exercises.id"), primary_key=True),
+    _of_exercise(primary_key=True),
     Column("token", String(80), nullable=False),
     Column("started_at", UtcDateTime, nullable=False),
-    Column("speeds", JSON, nullable=False),
-    Column("worked_s", Float, nullable=False),
     Column("seen_at", UtcDateTime, nullable=False),
+    Column("speeds", JSON, nullable=False),
+    Column("position_s", Float),
+    Column("paused", Boolean, nullable=False),
+    Column("worked_s", Float, nullable=False),
+    Column("text", Text, nullable=False),
+    Column("text_at", UtcDateTime),
+    Column("stamps", Text, nullable=False),
+    Index(None, "exercise_id"),
 )
 
 # What practice knows of a learner: made from the attempts, in their order, and from nothing else.
@@ -282,7 +318,7 @@ set_items = Table(
     Column("skills", JSON, nullable=False),
     Column("reason", Text, nullable=False),
     Column("status", String(20), nullable=False),
-    Column("exercise_id", String(200), ForeignKey("exercises.id")),
+    _of_exercise(nullable=True),
     Column("expected", Float),
     Column("minutes", Float),
     Column("changed_at", UtcDateTime, nullable=False),
