@@ -8,7 +8,11 @@
     │   ├── NotationError     a text that is not a chart; carries every problem at once
     │   ├── SettingsError     a recipe, course or option with an unknown or contradictory value
     │   │   └── SettingsErrorGroup  several of them at once
-    │   └── FileError         a file that cannot be read or written
+    │   ├── FileError         a file that cannot be read or written
+    │   └── DrillError        what a drill does not allow as it stands
+    │       ├── NoListenLeft
+    │       ├── NothingWritten
+    │       └── DrillReplaced
     ├── MissingError          this machine lacks something (exit code 1)
     │   ├── SoundfontMissing
     │   ├── SynthMissing
@@ -28,10 +32,14 @@ from dataclasses import dataclass
 __all__ = [
     "AudioDeviceMissing",
     "ChartError",
+    "DrillError",
+    "DrillReplaced",
     "FileError",
     "InputError",
     "MissingError",
+    "NoListenLeft",
     "NotationError",
+    "NothingWritten",
     "Problem",
     "SettingsError",
     "SettingsErrorGroup",
@@ -112,6 +120,22 @@ class SettingsErrorGroup(SettingsError):
 
 class FileError(InputError):
     """A file that cannot be read or written: names the path and the reason."""
+
+
+class DrillError(InputError):
+    """What a drill does not allow as it stands; nothing that was typed is lost."""
+
+
+class NoListenLeft(DrillError):
+    """Every listen that the exercise allows was used."""
+
+
+class NothingWritten(DrillError):
+    """An answer without a text cannot be graded."""
+
+
+class DrillReplaced(DrillError):
+    """What is sent belongs to a drill that was submitted from elsewhere, or is another learner's."""
 
 
 class MissingError(TrainerError):

@@ -1,40 +1,35 @@
-"""Attempts: handed in whole, read back newest first."""
+"""Attempts: stored whole, read back newest first."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from datetime import datetime
+from collections.abc import Iterator, Mapping
+from dataclasses import fields
 from typing import Any
 
 from sqlalchemy import Connection, Row, func, insert, select
 
-from trainer import __version__
-from trainer.store.bars import BATCH, Sums, add_bars, add_days, read_bars, stored_bars
+from trainer.grade import Report, report_to_json
+from trainer.store.bars import BATCH, add_bars, stored_bars
 from trainer.store.database import Database
-from trainer.store.drafts import clear_draft
-from trainer.store.exercises import asked, find_exercise
-from trainer.store.ratings import take_in
+from trainer.store.exercises import read_exercise
 from trainer.store.records import (
     AttemptDetail,
     AttemptRecord,
-    BarResult,
     ExerciseRecord,
     Learner,
     LevelBest,
-    Sitting,
-    as_utc,
+    NewAttempt,
+    StoredAttempt,
 )
-from trainer.store.seats import clear_seat
-from trainer.store.sets import finish_item
-from trainer.store.tables import attempts, exercises, papers
+from trainer.store.tables import attempts, exercises, submissions
 
-__all__ = ["Attempts", "add_attempt"]
+__all__ = ["Attempts"]
 
-Json = Mapping[str, Any]
-
-_WITH_EXERCISE = select(attempts, exercises.c.title, exercises.c.origin).join(
-    exercises, attempts.c.exercise_id == exercises.c.id
-)
+_FIELDS = tuple(field.name for field in fields(AttemptRecord))
+_COLUMNS = [column for column in attempts.c if column.name != "exercise_id"]
+_WITH_EXERCISE = select(
+    *_COLUMNS, exercises.c.key.label("exercise_id"), exercises.c.title, exercises.c.origin
+).join(exercises, attempts.c.exercise_id == exercises.c.id)
 
 
 class Attempts:
@@ -43,52 +38,48 @@ class Attempts:
     def __init__(self, database: Database) -> None:
         self._database = database
 
-    def record(
-        self,
-        learner: Learner,
-        exercise: ExerciseRecord,
-        answer_text: str,
-        report: Json,
-        sitting: Sitting,
-        now: datetime,
-        *,
-        answer_chart: Json | None = None,
-        bar_skills: Sequence[Iterable[str]] = (),
-        token: str | None = None,
-    ) -> AttemptRecord:
-        """Store an attempt with its bars and sums and drop the draft: all of it or nothing.
+    def add(self, learner: Learner, exercise: ExerciseRecord, attempt: NewAttempt) -> int:
+        """Store an attempt with its text, report and bars; its id.
 
-        Parameters
-        ----------
-        exercise : as `Exercises.keep` gave it.
-        report : what `trainer.grade.report_to_json` makes.
-        sitting : how it was made; `now` is when it was finished.
-        answer_chart : the CHART that was read from the text, if it could be read.
-        bar_skills : names of the skills each bar of the reference is evidence for.
-        token : names this handing-in; the same token again gives the attempt stored first.
+        What follows from it (ratings, sums, sets) is stored by the caller, in one transaction with
+        this.
 
         Raises
         ------
         ValueError
-            If a time is naive or the report does not fit the charts.
+            If a time is naive.
         StoreError
-            If it cannot be stored; the draft is then still there.
+            If it cannot be stored, or its token is that of an attempt on record.
         """
-        bars = read_bars(report, exercise.chart, answer_chart, bar_skills, sitting.lag_beats)
-        row = _attempt_row(learner, exercise, report, sitting, as_utc(now, "now"), bars)
-        row |= {"app_version": __version__, "token": token}
+        row = _attempt_row(learner, exercise, attempt)
         with self._database.writing() as connection:
-            known = _find_token(connection, learner.id, token)
-            attempt_id = known or add_attempt(connection, row, answer_text, report, bars)
-            clear_draft(connection, learner.id, exercise.id)
-            clear_seat(connection, learner.id, exercise.id)
-            found = connection.execute(_WITH_EXERCISE.where(attempts.c.id == attempt_id)).one()
-        return _record(found)
+            result = connection.execute(insert(attempts).values(row).returning(attempts.c.id))
+            attempt_id: int = result.scalar_one()
+            submission = {
+                "attempt_id": attempt_id,
+                "answer_text": attempt.answer_text,
+                "report": _report_json(attempt.report),
+            }
+            connection.execute(insert(submissions).values(submission))
+            add_bars(connection, attempt_id, attempt.bars)
+        return attempt_id
 
     def find_token(self, learner: Learner, token: str) -> int | None:
-        """The id of the attempt that was handed in under that name, if there is one."""
+        """The id of the attempt that was submitted under that token, if there is one."""
+        mine = (attempts.c.learner_id == learner.id, attempts.c.token == token)
         with self._database.reading() as connection:
-            return _find_token(connection, learner.id, token)
+            return connection.execute(select(attempts.c.id).where(*mine)).scalar()
+
+    def has_seen(self, learner: Learner, song: str) -> bool:
+        """Whether the learner was shown the chart of a song, by its digest: each result shows it."""
+        query = (
+            select(attempts.c.id)
+            .join(exercises, attempts.c.exercise_id == exercises.c.id)
+            .where(attempts.c.learner_id == learner.id, exercises.c.song == song)
+            .limit(1)
+        )
+        with self._database.reading() as connection:
+            return connection.execute(query).first() is not None
 
     def history(
         self, learner: Learner, limit: int = 50, offset: int = 0, level: int | None = None
@@ -116,99 +107,85 @@ class Attempts:
             found = connection.execute(_WITH_EXERCISE.where(attempts.c.id == attempt_id)).first()
             if found is None:
                 return None
-            paper = connection.execute(select(papers).where(papers.c.attempt_id == attempt_id))
-            _, answer_text, report = paper.one()
-            exercise = find_exercise(connection, found.exercise_id)
+            query = select(submissions).where(submissions.c.attempt_id == attempt_id)
+            submission = connection.execute(query).one()
+            exercise = connection.execute(
+                select(exercises)
+                .join(attempts, attempts.c.exercise_id == exercises.c.id)
+                .where(attempts.c.id == attempt_id)
+            ).one()
             bars = stored_bars(connection, [attempt_id])[attempt_id]
-        assert exercise is not None
-        return AttemptDetail(_record(found), exercise, answer_text, report, bars)
+        return AttemptDetail(
+            _record(found),
+            read_exercise(exercise),
+            submission.answer_text,
+            submission.report,
+            bars,
+        )
 
     def best_by_level(self, learner: Learner) -> Mapping[int, LevelBest]:
-        """The best score on every level tried, of charts of what was listened to."""
+        """The best score on every level tried, of the attempts that count."""
         a = attempts.c
+        mine = (a.learner_id == learner.id, a.level.is_not(None), a.listens > 0, ~a.seen)
         query = (
             select(a.level, func.max(a.score), func.count(), func.max(a.finished_at))
-            .where(a.learner_id == learner.id, a.level.is_not(None), a.listens > 0)
+            .where(*mine)
             .group_by(a.level)
             .order_by(a.level)
         )
         with self._database.reading() as connection:
             return {row[0]: LevelBest(*row) for row in connection.execute(query)}
 
-    def log(self, learner: Learner) -> Iterator[tuple[AttemptRecord, tuple[BarResult, ...]]]:
-        """Every attempt with its bars, oldest first: all that progress is rebuilt from."""
-        query = _WITH_EXERCISE.where(attempts.c.learner_id == learner.id)
-        query = query.order_by(attempts.c.finished_at, attempts.c.id)
+    def log(self, learner: Learner) -> Iterator[StoredAttempt]:
+        """Every attempt in the order in which it was stored: all that practice is rebuilt from."""
+        query = _WITH_EXERCISE.where(attempts.c.learner_id == learner.id).order_by(attempts.c.id)
+        query = query.add_columns(attempts.c.exercise_id.label("kept_id"))
+        kept: dict[int, ExerciseRecord] = {}
         with self._database.reading() as connection:
             for rows in connection.execute(query).partitions(BATCH):
                 bars = stored_bars(connection, [row.id for row in rows])
+                _read_missing(connection, kept, {row.kept_id for row in rows})
                 for row in rows:
-                    yield _record(row), bars[row.id]
+                    yield StoredAttempt(_record(row), kept[row.kept_id], bars[row.id])
 
 
-def add_attempt(
-    connection: Connection,
-    row: Mapping[str, Any],
-    answer_text: str,
-    report: Json,
-    bars: Sequence[BarResult],
-) -> int:
-    """Write an attempt's row, papers, bars and sums within a transaction; return its id."""
-    result = connection.execute(insert(attempts).values(row).returning(attempts.c.id))
-    attempt_id: int = result.scalar_one()
-    paper = {"attempt_id": attempt_id, "answer_text": answer_text, "report": dict(report)}
-    connection.execute(insert(papers).values(paper))
-    add_bars(connection, attempt_id, bars)
-    if row["listens"]:
-        exercise = find_exercise(connection, row["exercise_id"])
-        assert exercise is not None
-        sums = Sums(bars, asked(exercise.data), row.get("home_shift"))
-        add_days(connection, row["learner_id"], row["day"], sums)
-    take_in(connection, row["learner_id"], attempt_id)
-    finish_item(connection, row["learner_id"], row["exercise_id"], row["finished_at"])
-    return attempt_id
+def _read_missing(
+    connection: Connection, kept: dict[int, ExerciseRecord], ids: set[int]
+) -> None:
+    """Read the exercises of these ids that are not among those kept."""
+    wanted = exercises.c.id.in_(ids - kept.keys())
+    for row in connection.execute(select(exercises).where(wanted)):
+        kept[row.id] = read_exercise(row)
 
 
 def _attempt_row(
-    learner: Learner,
-    exercise: ExerciseRecord,
-    report: Json,
-    sitting: Sitting,
-    finished_at: datetime,
-    bars: Sequence[BarResult],
+    learner: Learner, exercise: ExerciseRecord, attempt: NewAttempt
 ) -> dict[str, Any]:
-    started_at = as_utc(sitting.started_at, "started_at")
-    # What was written before it sounded makes nothing else less late.
-    lags = [max(0.0, bar.lag_beats) for bar in bars if bar.lag_beats is not None]
-    worked_s = sitting.worked_s
-    if worked_s is None:
-        # A clock set back in between must not make time negative.
-        worked_s = max(0.0, (finished_at - started_at).total_seconds())
     return {
         "learner_id": learner.id,
         "exercise_id": exercise.id,
-        "level": exercise.level,
-        "started_at": started_at,
-        "finished_at": finished_at,
-        "day": sitting.day or finished_at.date(),
-        "duration_s": worked_s,
-        "score": float(report["score"]),
-        "bars": sum(bar.reference is not None for bar in bars),
-        "listens": sitting.listens,
-        "paused": sitting.paused,
-        "tempo_ratio": sitting.tempo_ratio,
-        "first_pass": sitting.first_pass,
-        "lag_beats": sum(lags) / len(lags) if lags else None,
-        "home_shift": (report.get("home_shift") or {}).get("kind"),
+        "level": exercise.exercise.level,
+        "started_at": attempt.started_at,
+        "finished_at": attempt.finished_at,
+        "day": attempt.day,
+        "duration_s": attempt.worked_s,
+        "score": attempt.score,
+        "bars": sum(bar.reference is not None for bar in attempt.bars),
+        "listens": attempt.listens,
+        "paused": attempt.paused,
+        "tempo_ratio": attempt.tempo_ratio,
+        "first_pass": attempt.first_pass,
+        "lag_beats": attempt.lag_beats,
+        "app_version": attempt.app_version,
+        "token": attempt.token,
+        "home_shift": attempt.home_shift,
+        "seen": attempt.seen,
     }
 
 
-def _find_token(connection: Connection, learner_id: int, token: str | None) -> int | None:
-    if token is None:
-        return None
-    mine = (attempts.c.learner_id == learner_id, attempts.c.token == token)
-    return connection.execute(select(attempts.c.id).where(*mine)).scalar()
+def _report_json(report: Report | Mapping[str, Any]) -> Mapping[str, Any]:
+    return report_to_json(report) if isinstance(report, Report) else report
 
 
 def _record(row: Row[Any]) -> AttemptRecord:
-    return AttemptRecord(**row._mapping)  # noqa: SLF001 - SQLAlchemy's public name for it
+    return AttemptRecord(**{name: getattr(row, name) for name in _FIELDS})

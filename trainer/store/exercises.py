@@ -5,82 +5,76 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, Row, select
 
-from trainer.errors import StoreError
+from trainer.errors import InputError, StoreBroken, StoreError
+from trainer.exercise import Exercise, exercise_from_json, exercise_to_json, song_digest
 from trainer.store.database import Database, upsert
-from trainer.store.records import ExerciseRecord
+from trainer.store.records import ExerciseRecord, Learner
 from trainer.store.tables import exercises
 
-__all__ = ["Exercises", "asked", "find_exercise", "keep_exercise"]
-
-LONGEST_ID = 200
-
-
-def asked(data: Mapping[str, Any]) -> str:
-    """What an exercise, as it is kept, asks for: "roots", "chords" or "everything"."""
-    return str((data.get("recipe") or {}).get("ask", "everything"))
+__all__ = ["Exercises", "read_exercise"]
 
 
 class Exercises:
-    """The exercises of a store."""
+    """The exercises of a store, each owned by the learner who was given it."""
 
     def __init__(self, database: Database) -> None:
         self._database = database
 
-    def keep(self, exercise: Mapping[str, Any], origin: str | None = None) -> ExerciseRecord:
-        """Keep an exercise whole, or find it kept.
-
-        Parameters
-        ----------
-        exercise : what `trainer.exercise.exercise_to_json` makes; needs "id" and "chart".
-        origin : "generated" or "song"; by default a song is what has no seed.
+    def keep(self, owner: Learner, exercise: Exercise) -> ExerciseRecord:
+        """Keep an exercise whole for its owner, or find it kept.
 
         Raises
         ------
-        ValueError
-            If id or chart is missing, or the id is longer than 200 characters.
         StoreError
-            If the id is kept already with another chart.
+            If the owner has another song under the exercise's id, or is no longer there.
         """
+        song = song_digest(exercise)
+        row = {
+            "key": exercise.id,
+            "owner_id": owner.id,
+            "song": song,
+            "level": exercise.level,
+            "origin": "song" if "song" in exercise.recipe else "generated",
+            "title": exercise.chart.title,
+            "data": exercise_to_json(exercise),
+        }
         with self._database.writing() as connection:
-            return keep_exercise(connection, exercise, origin)
+            upsert(connection, exercises, [row])
+            kept = _find(connection, owner.id, exercise.id)
+        if kept is None:
+            raise StoreError(f"exercise {exercise.id}: it was stored, but is not found again")
+        if kept.song != song:
+            raise StoreError(
+                f"exercise {exercise.id}: found another chart than the one kept under this id, "
+                "expected the same. What is kept was left as it is."
+            )
+        return kept
 
-    def get(self, exercise_id: str) -> ExerciseRecord | None:
-        """The exercise of that id, if it is kept."""
+    def get(self, owner: Learner, key: str) -> ExerciseRecord | None:
+        """The owner's exercise of that id, if there is one."""
         with self._database.reading() as connection:
-            return find_exercise(connection, exercise_id)
+            return _find(connection, owner.id, key)
 
 
-def keep_exercise(
-    connection: Connection, exercise: Mapping[str, Any], origin: str | None = None
-) -> ExerciseRecord:
-    """Do `Exercises.keep` within a transaction."""
-    exercise_id, chart = exercise.get("id"), exercise.get("chart")
-    if not isinstance(exercise_id, str) or not 0 < len(exercise_id) <= LONGEST_ID:
-        raise ValueError(f"exercise: found id {exercise_id!r}, expected 1 to {LONGEST_ID} letters")
-    if not isinstance(chart, Mapping) or "sections" not in chart:
-        raise ValueError(f"exercise {exercise_id}: found no chart, expected one with sections")
-    row = {
-        "id": exercise_id,
-        "level": exercise.get("level"),
-        "origin": origin or ("song" if exercise.get("seed") is None else "generated"),
-        "title": str(chart.get("title") or ""),
-        "data": dict(exercise),
-    }
-    upsert(connection, exercises, [row])
-    kept = find_exercise(connection, exercise_id)
-    assert kept is not None
-    if kept.chart != chart:
-        raise StoreError(
-            f"exercise {exercise_id}: found another chart than the one kept under this id, "
-            "expected the same. What is kept was left as it is."
-        )
-    return kept
+def _find(connection: Connection, owner_id: int, key: str) -> ExerciseRecord | None:
+    query = select(exercises).where(exercises.c.owner_id == owner_id, exercises.c.key == key)
+    row = connection.execute(query).first()
+    return read_exercise(row) if row is not None else None
 
 
-def find_exercise(connection: Connection, exercise_id: str) -> ExerciseRecord | None:
-    """Do `Exercises.get` within a transaction."""
-    query = select(exercises).where(exercises.c.id == exercise_id)
-    row = connection.execute(query).mappings().first()
-    return ExerciseRecord(**row) if row else None
+def read_exercise(row: Row[Any]) -> ExerciseRecord:
+    """The record in a row of the exercises.
+
+    Raises
+    ------
+    StoreBroken
+        If what is stored is no exercise.
+    """
+    data: Mapping[str, Any] = row.data
+    try:
+        exercise = exercise_from_json(data)
+    except InputError as error:
+        raise StoreBroken(f"exercises, row {row.id}: {error}") from error
+    return ExerciseRecord(row.id, row.owner_id, row.origin, row.song, exercise)

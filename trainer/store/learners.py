@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import unicodedata
+import uuid
 from dataclasses import replace
 from datetime import datetime
 
-from sqlalchemy import Connection, delete, select, update
+from sqlalchemy import ColumnElement, Connection, delete, select, update
+from sqlalchemy.exc import IntegrityError
 
-from trainer.errors import SettingsError
+from trainer.errors import SettingsError, StoreError
 from trainer.store.database import Database, upsert
 from trainer.store.records import Learner, as_utc
 from trainer.store.tables import learners
 
-__all__ = ["NOBODY_NAMED", "Learners", "add_learner", "clean_name"]
+__all__ = ["NOBODY_NAMED", "Learners", "clean_name"]
 
 LONGEST_NAME = 80
 # Whoever says no name practises under this one.
@@ -45,15 +47,62 @@ class Learners:
     def get_or_add(self, name: str, now: datetime) -> Learner:
         """The learner of that name, added if there is none yet."""
         found = self.get(name)
-        if found:
-            return found
+        return self.add(name, now) if found is None else found
+
+    def add(self, name: str, now: datetime, uid: str | None = None) -> Learner:
+        """Add a learner; one of that name who is there already stays as they are.
+
+        `uid` is given where the learner's record comes from another store.
+        """
+        cleaned = clean_name(name)
         with self._database.writing() as connection:
-            return add_learner(connection, name, now)
+            row = {
+                "uid": uid or str(uuid.uuid4()),
+                "name": cleaned,
+                "created_at": as_utc(now, "now"),
+                "caution_at": None,
+            }
+            upsert(connection, learners, [row])
+            found = _find(connection, learners.c.name == cleaned)
+            if found is None:
+                raise StoreError(
+                    f"learner {cleaned}: found another learner with the id {row['uid']}, expected "
+                    "an id that is free. Nothing was changed."
+                )
+            return found
+
+    def lock(self, learner: Learner) -> None:
+        """Within a transaction: have other writers of this learner's record wait until its end.
+
+        Raises
+        ------
+        StoreError
+            If the learner is no longer there.
+        """
+        query = select(learners.c.id).where(learners.c.id == learner.id).with_for_update()
+        with self._database.writing() as connection:
+            if connection.execute(query).first() is None:
+                raise StoreError(
+                    f"{learner.name}: nothing was stored, for this learner was deleted meanwhile."
+                )
+
+    def caution_shown(self, learner: Learner, now: datetime) -> Learner:
+        """Note that the learner was shown the hearing caution; the first time stays on record."""
+        moment = learner.caution_at or as_utc(now, "now")
+        first = (learners.c.id == learner.id, learners.c.caution_at.is_(None))
+        with self._database.writing() as connection:
+            connection.execute(update(learners).where(*first).values(caution_at=moment))
+        return replace(learner, caution_at=moment)
 
     def get(self, name: str) -> Learner | None:
         """The learner of that name, if there is one."""
         with self._database.reading() as connection:
-            return _find(connection, clean_name(name))
+            return _find(connection, learners.c.name == clean_name(name))
+
+    def by_uid(self, uid: str) -> Learner | None:
+        """The learner of that lasting id, if there is one."""
+        with self._database.reading() as connection:
+            return _find(connection, learners.c.uid == uid)
 
     def usual(self, name: str) -> Learner | None:
         """The learner of that name; the only one there is where nobody is named `NOBODY_NAMED`."""
@@ -79,13 +128,13 @@ class Learners:
         """
         cleaned = clean_name(name)
         with self._database.writing() as connection:
-            found = _find(connection, cleaned)
-            if found is not None and found.id != learner.id:
+            changing = update(learners).where(learners.c.id == learner.id).values(name=cleaned)
+            try:
+                connection.execute(changing)
+            except IntegrityError as error:
                 raise SettingsError(
                     "learner's name", f"{cleaned}, who has a record here", "a name that is free"
-                )
-            changing = update(learners).where(learners.c.id == learner.id)
-            connection.execute(changing.values(name=cleaned))
+                ) from error
         return replace(learner, name=cleaned)
 
     def delete(self, learner: Learner) -> None:
@@ -94,16 +143,6 @@ class Learners:
             connection.execute(delete(learners).where(learners.c.id == learner.id))
 
 
-def add_learner(connection: Connection, name: str, now: datetime) -> Learner:
-    """Add a learner within a transaction; one that is there already stays as it is."""
-    cleaned = clean_name(name)
-    row = {"name": cleaned, "created_at": as_utc(now, "now")}
-    upsert(connection, learners, [row])
-    found = _find(connection, cleaned)
-    assert found is not None
-    return found
-
-
-def _find(connection: Connection, name: str) -> Learner | None:
-    row = connection.execute(select(learners).where(learners.c.name == name)).mappings().first()
+def _find(connection: Connection, condition: ColumnElement[bool]) -> Learner | None:
+    row = connection.execute(select(learners).where(condition)).mappings().first()
     return Learner(**row) if row else None

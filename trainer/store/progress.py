@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from datetime import date, timedelta
 from typing import Any
 
 from sqlalchemy import Column, ColumnElement, Integer, Table, cast, delete, func, select
 
-from trainer.store.bars import BATCH, Sums, add_days, stored_bars
-from trainer.store.database import Database, pieces
-from trainer.store.exercises import asked
+from trainer.practice import Tally
+from trainer.store.database import Database, pieces, upsert
 from trainer.store.records import Confusion, DayRecord, Learner, SkillDay
-from trainer.store.tables import attempts, confusion_days, exercises, skill_days
+from trainer.store.tables import attempts, confusion_days, skill_days
 
 __all__ = ["Progress"]
 
@@ -92,25 +90,30 @@ class Progress:
         with self._database.reading() as connection:
             return tuple(DayRecord(*row) for row in connection.execute(query))
 
-    def rebuild(self, learner: Learner) -> None:
-        """Make the sums anew from the bars stored, in one transaction."""
-        a = attempts.c
-        query = (
-            select(a.id, a.day, a.home_shift, exercises.c.data)
-            .join(exercises, a.exercise_id == exercises.c.id)
-            .where(a.learner_id == learner.id, a.listens > 0)
-            .order_by(a.id)
-        )
+    def add(self, learner: Learner, day: date, tally: Tally) -> None:
+        """Add an attempt's sums to those of its day.
+
+        Rows are written in order, so that two writers cannot block each other.
+        """
+        key = {"learner_id": learner.id, "day": day}
+        names = ("bars", "score_sum", "right")
+        skills = [
+            {**key, "skill": skill, **dict(zip(names, values, strict=True))}
+            for skill, values in sorted(tally.skills.items())
+        ]
+        pairs = [
+            {**key, "played": played, "written": written, "chords": chords}
+            for (played, written), chords in sorted(tally.chords.items())
+        ]
+        with self._database.writing() as connection:
+            upsert(connection, skill_days, skills, add=names)
+            upsert(connection, confusion_days, pairs, add=("chords",))
+
+    def clear(self, learner: Learner) -> None:
+        """Remove a learner's sums, before they are made again from the attempts."""
         with self._database.writing() as connection:
             for table in (skill_days, confusion_days):
                 connection.execute(delete(table).where(table.c.learner_id == learner.id))
-            days: defaultdict[date, Sums] = defaultdict(Sums)
-            for part in connection.execute(query).partitions(BATCH):
-                bars = stored_bars(connection, [row.id for row in part])
-                for row in part:
-                    days[row.day].add(Sums(bars[row.id], asked(row.data), row.home_shift))
-            for day, sums in days.items():
-                add_days(connection, learner.id, day, sums)
 
 
 def _within(

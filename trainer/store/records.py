@@ -25,6 +25,7 @@ __all__ = [
     "RatingDay",
     "SetItem",
     "SkillDay",
+    "StoredAttempt",
     "as_utc",
 ]
 
@@ -189,6 +190,15 @@ class AttemptDetail:
     exercise: ExerciseRecord
     answer_text: str
     report: Json
+    bars: tuple[GradedBar, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class StoredAttempt:
+    """An attempt with its exercise and its bars: what ratings and sums are made from."""
+
+    record: AttemptRecord
+    exercise: ExerciseRecord
     bars: tuple[GradedBar, ...]
 
 

@@ -11,9 +11,11 @@ from sqlalchemy import ColumnElement, Connection, Row, case, func, insert, selec
 from trainer.practice import Aim, is_speed_test
 from trainer.store.database import Database
 from trainer.store.records import ExerciseRecord, Learner, SetItem, as_utc
-from trainer.store.tables import attempts, exercises, set_items
+from trainer.store.tables import attempts, exercises, learners, set_items
 
-__all__ = ["Sets", "finish_item"]
+__all__ = ["Sets"]
+
+_COLUMNS = [column for column in set_items.c if column.name != "exercise_id"]
 
 MOST_NAMED = 500
 
@@ -49,18 +51,18 @@ class Sets:
             .subquery()
         )
         query = (
-            select(e.id, e.origin, set_of.c.placing)
+            select(e.id, e.key, e.origin, set_of.c.placing)
             .where(e.id.in_(select(a.exercise_id).where(*mine)))
             .outerjoin(set_of, set_of.c.exercise_id == e.id)
         )
         with self._database.reading() as connection:
             rows = connection.execute(query).all()
             free = [row.id for row in rows if row.placing is None and row.origin != "song"]
-            recipes: dict[str, Any] = {}
+            recipes: dict[int, Any] = {}
             for part in _batched(free):
                 found = connection.execute(select(e.id, e.data).where(e.id.in_(part)))
                 recipes |= {row.id: row.data.get("recipe") or {} for row in found}
-        return {row.id: _kind(row.origin, row.placing, recipes.get(row.id, {})) for row in rows}
+        return {row.key: _kind(row.origin, row.placing, recipes.get(row.id, {})) for row in rows}
 
     def had_placement(self, learner: Learner) -> bool:
         """Whether a placement was ever begun."""
@@ -84,6 +86,7 @@ class Sets:
             for position, aim in enumerate(aims, 1)
         ]
         with self._database.writing() as connection:
+            _lock(connection, learner.id)
             taken = connection.execute(select(func.count()).where(*mine)).scalar_one()
             if not taken and rows:
                 connection.execute(insert(set_items), rows)
@@ -95,6 +98,7 @@ class Sets:
         s = set_items.c
         mine = [set_items.c[name] == value for name, value in row.items()]
         with self._database.writing() as connection:
+            _lock(connection, item.learner_id)
             last = connection.execute(select(func.max(s.position)).where(*mine)).scalar_one()
             if last != item.position:
                 return None
@@ -121,22 +125,32 @@ class Sets:
             is_open = (s.id == item.id, s.status == "open")
             connection.execute(update(set_items).where(*is_open).values(values))
 
+    def finish(self, learner: Learner, exercise: ExerciseRecord, at: datetime) -> None:
+        """Mark what was set for an exercise as done."""
+        s = set_items.c
+        mine = (s.learner_id == learner.id, s.exercise_id == exercise.id, s.status != "done")
+        values = {"status": "done", "changed_at": as_utc(at, "at")}
+        with self._database.writing() as connection:
+            connection.execute(update(set_items).where(*mine).values(values))
+
     def _items(self, *where: ColumnElement[bool]) -> tuple[SetItem, ...]:
         s = set_items.c
-        query = select(set_items).where(*where).order_by(s.day, s.number, s.position)
+        query = (
+            select(*_COLUMNS, exercises.c.key.label("exercise_id"))
+            .outerjoin(exercises, s.exercise_id == exercises.c.id)
+            .where(*where)
+            .order_by(s.day, s.number, s.position)
+        )
         with self._database.reading() as connection:
             return tuple(map(_item, connection.execute(query)))
 
 
-def finish_item(connection: Connection, learner_id: int, exercise_id: str, at: datetime) -> None:
-    """Mark what was set for an exercise as done, within the transaction of its attempt."""
-    s = set_items.c
-    mine = (s.learner_id == learner_id, s.exercise_id == exercise_id, s.status != "done")
-    values = {"status": "done", "changed_at": at}
-    connection.execute(update(set_items).where(*mine).values(values))
+def _lock(connection: Connection, learner_id: int) -> None:
+    """Have other windows of this learner wait until the end of the transaction."""
+    connection.execute(select(learners.c.id).where(learners.c.id == learner_id).with_for_update())
 
 
-def _batched(ids: Sequence[str]) -> Iterator[Sequence[str]]:
+def _batched(ids: Sequence[int]) -> Iterator[Sequence[int]]:
     """Ids in as many at a time as a query may name."""
     return (ids[start : start + MOST_NAMED] for start in range(0, len(ids), MOST_NAMED))
 

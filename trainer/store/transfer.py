@@ -1,28 +1,32 @@
-"""A learner's data out of the store and into another: JSON whole, CSV for people."""
+"""A learner's record out of the store as JSON and CSV, and such JSON read back and checked.
+
+What an import changes in ratings and sums is worked out by `trainer.drill.importing`. The song of
+an exercise that is not answered yet stays here: an export has what was typed, but not the exercise.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import asdict
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, datetime
-from typing import Any, TypeVar
+from typing import Annotated, Any, TypeVar
 
-from sqlalchemy import Connection, Table, select
+from msgspec import Meta, Struct, ValidationError, convert, to_builtins
+from sqlalchemy import select
 
-from trainer.errors import FileError
-from trainer.store.attempts import add_attempt
-from trainer.store.bars import BATCH, stored_bars
-from trainer.store.database import Database, upsert
-from trainer.store.exercises import find_exercise, keep_exercise
-from trainer.store.learners import add_learner
-from trainer.store.records import BarResult, Imported, Learner, as_utc
-from trainer.store.tables import attempts, bar_results, drafts, exercises, papers
+from trainer.errors import FileError, InputError
+from trainer.exercise import Exercise, exercise_from_json, exercise_to_json
+from trainer.practice import GradedBar
+from trainer.store.attempts import Attempts
+from trainer.store.database import Database
+from trainer.store.drills import OpenDrills
+from trainer.store.records import AttemptRecord, ExerciseRecord, Learner, StoredAttempt, as_utc
+from trainer.store.tables import attempts, exercises, submissions
 
-__all__ = ["CSV_HEADER", "Transfer"]
+__all__ = ["CSV_HEADER", "AttemptEntry", "DraftEntry", "LearnerExport", "Transfer", "read_export"]
 
 FORMAT = "chart-trainer learner"
-VERSION = 1
-MOMENTS = ("started_at", "finished_at")
+VERSION = 2
+READABLE = (1, 2)
 CSV_HEADER = (
     "finished_at",
     "title",
@@ -36,67 +40,177 @@ CSV_HEADER = (
     "paused",
     "tempo_ratio",
     "lag_beats",
+    "seen",
 )
+EARLIEST, LATEST = 1970, 2199
 
-Json = Mapping[str, Any]
 T = TypeVar("T")
+Score = Annotated[float, Meta(ge=0, le=1)]
+Count = Annotated[int, Meta(ge=0, le=1_000_000)]
+Seconds = Annotated[float, Meta(ge=0, le=1e8)]
+Beats = Annotated[float, Meta(ge=-1e6, le=1e6)]
+Moment = Annotated[datetime, Meta(tz=True)]
+Short = Annotated[str, Meta(max_length=200)]
+Text = Annotated[str, Meta(max_length=100_000)]
+
+
+class BarEntry(Struct):
+    """A graded bar in an export."""
+
+    position: Count
+    reference: Count | None
+    answer: Count | None
+    score: Score | None
+    root: Score | None
+    quality: Score | None
+    bass: Score | None
+    placement: Score | None
+    articulation: Score | None
+    meter: Score | None
+    key_change: Score | None
+    strict: Score | None
+    lag_beats: Beats | None
+    played: tuple[Short, ...]
+    written: tuple[Short, ...]
+    confusions: tuple[tuple[Short, Short], ...]
+    skills: tuple[Short, ...]
+    phrase_end: Score | None = None
+    section_start: Score | None = None
+
+
+class ReportBar(Struct):
+    """What the page needs of a bar of a stored report."""
+
+    reference: Count | None
+    answer: Count | None
+    score: Score
+
+
+class ReportAdvice(Struct):
+    """What the page needs of a piece of advice."""
+
+    text: Text
+    listen: tuple[int, int] | None
+
+
+class ReportPhrases(Struct):
+    """What the page needs of the grade of the phrases."""
+
+    f: Score
+
+
+class ReportForm(Struct):
+    """What the page needs of the grade of the form."""
+
+    score: Score
+
+
+class ReportEntry(Struct):
+    """What the page needs of a stored report; all else in it is kept as it is."""
+
+    score: Score
+    bars: tuple[ReportBar, ...]
+    phrases: ReportPhrases
+    form: ReportForm
+    parts: dict[str, Score | None]
+    advice: tuple[Text, ...]
+    advice_details: tuple[ReportAdvice, ...]
+    weights: dict[str, float | bool]
+    home_shift: dict[str, Any] | None = None
+
+
+class AttemptEntry(Struct):
+    """An attempt in an export."""
+
+    exercise_id: Short
+    started_at: Moment
+    finished_at: Moment
+    day: date
+    duration_s: Seconds
+    score: Score
+    listens: Count
+    paused: bool
+    tempo_ratio: Annotated[float, Meta(gt=0, le=10)]
+    first_pass: bool
+    app_version: Annotated[str, Meta(max_length=40)]
+    answer_text: Text
+    report: dict[str, Any]
+    bar_results: tuple[BarEntry, ...]
+    token: Annotated[str, Meta(max_length=80)] | None = None
+    home_shift: Annotated[str, Meta(max_length=40)] | None = None
+    seen: bool = False
+
+    def graded_bars(self) -> tuple[GradedBar, ...]:
+        """The bars as practice takes them."""
+        names = BarEntry.__struct_fields__
+        return tuple(
+            GradedBar(**{name: getattr(bar, name) for name in names}) for bar in self.bar_results
+        )
+
+
+class DraftEntry(Struct):
+    """What was typed at an exercise that is not submitted yet."""
+
+    exercise_id: Short
+    text: Text
+    updated_at: Moment
+
+
+class LearnerEntry(Struct):
+    """Whose record an export is."""
+
+    name: Annotated[str, Meta(min_length=1, max_length=80)]
+    created_at: Moment
+    uid: Annotated[str, Meta(min_length=1, max_length=36)] | None = None
+
+
+class LearnerExport(Struct):
+    """A learner's record as an export holds it, checked."""
+
+    learner: LearnerEntry
+    exercises: tuple[Exercise, ...]
+    attempts: tuple[AttemptEntry, ...]
+    drafts: tuple[DraftEntry, ...]
 
 
 class Transfer:
-    """Export and import of one learner's data."""
+    """Exports of one learner's record."""
 
     def __init__(self, database: Database) -> None:
         self._database = database
 
     def export_json(self, learner: Learner) -> dict[str, Any]:
-        """All that is stored about a learner, as plain JSON values; `import_json` takes it back."""
-        with self._database.reading() as connection:
-            entries = [*_attempts_out(connection, learner)]
-            unfinished = [*_drafts_out(connection, learner)]
-            ids = dict.fromkeys(entry["exercise_id"] for entry in entries + unfinished)
-            kept = [_exercise_out(connection, exercise_id) for exercise_id in ids]
+        """All that is stored about a learner, as plain JSON values; `read_export` takes it back."""
+        log = list(Attempts(self._database).log(learner))
+        unfinished = OpenDrills(self._database).all(learner)
+        kept = {each.exercise.key: each.exercise for each in log}
         return {
             "format": FORMAT,
             "version": VERSION,
-            "learner": {"name": learner.name, "created_at": learner.created_at.isoformat()},
-            "exercises": kept,
-            "attempts": entries,
-            "drafts": unfinished,
+            "learner": {
+                "uid": learner.uid,
+                "name": learner.name,
+                "created_at": learner.created_at.isoformat(),
+            },
+            "exercises": [_exercise_out(each.exercise) for each in kept.values()],
+            "attempts": [*self._attempts_out(learner, log)],
+            "drafts": [
+                {
+                    "exercise_id": exercise.key,
+                    "title": exercise.exercise.chart.title,
+                    "text": drill.text,
+                    "updated_at": (drill.text_at or drill.seen_at).isoformat(),
+                }
+                for exercise, drill in unfinished
+                if drill.text
+            ],
         }
-
-    def import_json(self, data: Json, name: str | None = None) -> Imported:
-        """Add what `export_json` gave to the learner of that name (or `name`): all or nothing.
-
-        What is there already stays as it is, so importing twice adds nothing.
-
-        Raises
-        ------
-        FileError
-            If the data is not such an export; says where.
-        StoreError
-            If an exercise is kept here with another chart under the same id.
-        """
-        if data.get("format") != FORMAT or data.get("version") != VERSION:
-            raise FileError(
-                f"import: found format {data.get('format')!r}, version {data.get('version')!r}, "
-                f"expected {FORMAT!r}, version {VERSION}"
-            )
-        with self._database.writing() as connection:
-            learner = _told("learner", _learner_in, connection, data, name)
-            for number, entry in enumerate(_list(data, "exercises")):
-                _told(f"exercises[{number}]", _exercise_in, connection, entry)
-            added = 0
-            for number, entry in enumerate(_list(data, "attempts")):
-                added += _told(f"attempts[{number}]", _attempt_in, connection, learner, entry)
-            for number, entry in enumerate(_list(data, "drafts")):
-                _told(f"drafts[{number}]", _draft_in, connection, learner, entry)
-        return Imported(learner, added, len(data["attempts"]) - added)
 
     def csv_rows(self, learner: Learner) -> Iterator[tuple[str, ...]]:
         """The history as rows of text for a CSV writer: a header, then oldest first."""
         yield CSV_HEADER
         query = (
-            select(attempts, exercises.c.title)
+            select(attempts, exercises.c.title, exercises.c.key)
             .join(exercises, attempts.c.exercise_id == exercises.c.id)
             .where(attempts.c.learner_id == learner.id)
             .order_by(attempts.c.finished_at, attempts.c.id)
@@ -105,6 +219,42 @@ class Transfer:
             for row in connection.execute(query).mappings():
                 yield _csv_row(row)
 
+    def _attempts_out(
+        self, learner: Learner, log: Sequence[StoredAttempt]
+    ) -> Iterator[dict[str, Any]]:
+        """Entries in the order of the log; texts and reports are read a row at a time."""
+        query = (
+            select(submissions)
+            .join(attempts, attempts.c.id == submissions.c.attempt_id)
+            .where(attempts.c.learner_id == learner.id)
+            .order_by(attempts.c.id)
+        )
+        with self._database.reading() as connection:
+            for each, row in zip(log, connection.execute(query), strict=False):
+                entry = _record_out(each.record) | {
+                    "answer_text": row.answer_text,
+                    "report": row.report,
+                    "bar_results": [_bar_out(bar) for bar in each.bars],
+                }
+                yield entry
+
+
+def _record_out(record: AttemptRecord) -> dict[str, Any]:
+    entry: dict[str, Any] = to_builtins(record)
+    for name in ("started_at", "finished_at"):
+        entry[name] = getattr(record, name).isoformat()
+    del entry["id"], entry["learner_id"], entry["title"], entry["origin"]
+    return entry
+
+
+def _bar_out(bar: GradedBar) -> dict[str, Any]:
+    entry: dict[str, Any] = to_builtins(bar)
+    return entry
+
+
+def _exercise_out(exercise: ExerciseRecord) -> dict[str, Any]:
+    return {"origin": exercise.origin, "data": exercise_to_json(exercise.exercise)}
+
 
 def _csv_row(row: Mapping[Any, Any]) -> tuple[str, ...]:
     level, lag = row["level"], row["lag_beats"]
@@ -112,7 +262,7 @@ def _csv_row(row: Mapping[Any, Any]) -> tuple[str, ...]:
         row["finished_at"].isoformat(timespec="seconds"),
         row["title"],
         "" if level is None else str(level),
-        row["exercise_id"],
+        row["key"],
         f"{row['score']:.4f}",
         str(row["bars"]),
         f"{row['duration_s'] / 60:.2f}",
@@ -121,122 +271,93 @@ def _csv_row(row: Mapping[Any, Any]) -> tuple[str, ...]:
         "yes" if row["paused"] else "no",
         f"{row['tempo_ratio']:g}",
         "" if lag is None else f"{lag:.2f}",
+        "yes" if row["seen"] else "no",
     )
 
 
-def _attempts_out(connection: Connection, learner: Learner) -> Iterator[dict[str, Any]]:
-    query = (
-        select(attempts, papers.c.answer_text, papers.c.report)
-        .join(papers, papers.c.attempt_id == attempts.c.id)
-        .where(attempts.c.learner_id == learner.id)
-        .order_by(attempts.c.finished_at, attempts.c.id)
+def read_export(data: Mapping[str, Any]) -> LearnerExport:
+    """Read and check an export of this version or an earlier one.
+
+    Raises
+    ------
+    FileError
+        If the data is not such an export; says where, what was found and what was expected.
+    """
+    if data.get("format") != FORMAT or data.get("version") not in READABLE:
+        raise FileError(
+            f"import: found format {data.get('format')!r}, version {data.get('version')!r}, "
+            f"expected {FORMAT!r}, version {VERSION} or earlier"
+        )
+    older = data["version"] == 1
+    return LearnerExport(
+        learner=_read("learner", data.get("learner"), LearnerEntry),
+        exercises=tuple(
+            _exercise(f"exercises[{number}]", entry)
+            for number, entry in enumerate(_list(data, "exercises"))
+        ),
+        attempts=tuple(
+            _attempt(f"attempts[{number}]", _newer(entry) if older else entry)
+            for number, entry in enumerate(_list(data, "attempts"))
+        ),
+        drafts=tuple(
+            _read(f"drafts[{number}]", entry, DraftEntry)
+            for number, entry in enumerate(_list(data, "drafts"))
+        ),
     )
-    for rows in connection.execute(query).mappings().partitions(BATCH):
-        bars = stored_bars(connection, [row["id"] for row in rows])
-        for row in rows:
-            entry = {key: row[key] for key in row if key not in ("id", "learner_id")}
-            for key in (*MOMENTS, "day"):
-                entry[key] = entry[key].isoformat()
-            entry["bar_results"] = [_bar_out(bar) for bar in bars[row["id"]]]
-            yield entry
 
 
-def _bar_out(bar: BarResult) -> dict[str, Any]:
-    return {**asdict(bar), "mixed": list(map(list, bar.mixed)), "skills": list(bar.skills)}
-
-
-def _drafts_out(connection: Connection, learner: Learner) -> Iterator[dict[str, Any]]:
-    query = select(drafts).where(drafts.c.learner_id == learner.id).order_by(drafts.c.exercise_id)
-    for row in connection.execute(query):
-        yield {
-            "exercise_id": row.exercise_id,
-            "text": row.text,
-            "updated_at": row.updated_at.isoformat(),
-        }
-
-
-def _exercise_out(connection: Connection, exercise_id: str) -> dict[str, Any]:
-    exercise = find_exercise(connection, exercise_id)
-    assert exercise is not None
-    return {"origin": exercise.origin, "data": exercise.data}
-
-
-def _told(place: str, read: Callable[..., T], *arguments: Any) -> T:
-    """Read one entry; what is wrong with it is told with its place."""
+def _read(place: str, entry: object, kind: type[T]) -> T:
     try:
-        return read(*arguments)
-    except KeyError as error:
-        raise FileError(f"import, {place}: found no {error}, expected it") from error
-    except (ValueError, TypeError, AttributeError) as error:
+        return convert(entry, kind)
+    except ValidationError as error:
         raise FileError(f"import, {place}: {error}") from error
 
 
-def _list(data: Json, key: str) -> list[Any]:
+def _exercise(place: str, entry: object) -> Exercise:
+    if not isinstance(entry, Mapping) or not isinstance(entry.get("data"), Mapping):
+        raise FileError(f"import, {place}: found no exercise, expected an object with its data")
+    try:
+        return exercise_from_json(entry["data"])
+    except InputError as error:
+        raise FileError(f"import, {place}: {error}") from error
+
+
+def _attempt(place: str, entry: object) -> AttemptEntry:
+    read = _read(place, entry, AttemptEntry)
+    _read(f"{place}, report", read.report, ReportEntry)
+    for name, moment in (("started_at", read.started_at), ("finished_at", read.finished_at)):
+        _check_year(f"{place}, {name}", moment.year)
+        as_utc(moment, name)
+    _check_year(f"{place}, day", read.day.year)
+    return read
+
+
+def _check_year(place: str, year: int) -> None:
+    if not EARLIEST <= year <= LATEST:
+        raise FileError(
+            f"import, {place}: found the year {year}, expected one from {EARLIEST} to {LATEST}"
+        )
+
+
+def _list(data: Mapping[str, Any], key: str) -> list[Any]:
     found = data.get(key)
     if not isinstance(found, list):
         raise FileError(f"import, {key}: found {type(found).__name__}, expected a list")
     return found
 
 
-def _moment(entry: Json, key: str) -> datetime:
-    return as_utc(datetime.fromisoformat(entry[key]), key)
+def _newer(entry: object) -> object:
+    """An attempt of version 1, where a bar's chords were joined by "_", as version 2 has it."""
+    if not isinstance(entry, dict) or not isinstance(entry.get("bar_results"), list):
+        return entry
+    bars = [_newer_bar(bar) if isinstance(bar, dict) else bar for bar in entry["bar_results"]]
+    return entry | {"bar_results": bars}
 
 
-def _learner_in(connection: Connection, data: Json, name: str | None) -> Learner:
-    entry = data["learner"]
-    return add_learner(connection, name or entry["name"], _moment(entry, "created_at"))
-
-
-def _exercise_in(connection: Connection, entry: Json) -> None:
-    keep_exercise(connection, entry["data"], entry["origin"])
-
-
-def _attempt_in(connection: Connection, learner: Learner, entry: Json) -> bool:
-    """Add an attempt unless it is there; whether it was added."""
-    given = {**entry, "day": date.fromisoformat(entry["day"])}
-    given |= {name: _moment(entry, name) for name in MOMENTS}
-    row = {"learner_id": learner.id, **_fitting(attempts, given, {"id", "learner_id"})}
-    same = [attempts.c[name] == row[name] for name in ("learner_id", "exercise_id", *MOMENTS)]
-    if connection.execute(select(attempts.c.id).where(*same)).first():
-        return False
-    bars = [
-        BarResult(
-            **_fitting(bar_results, bar, {"attempt_id", "mixed", "skills"}),
-            mixed=tuple((str(played), str(written)) for played, written in bar["mixed"]),
-            skills=tuple(map(str, bar["skills"])),
-        )
-        for bar in entry["bar_results"]
-    ]
-    paper = _fitting(papers, entry, {"attempt_id"})
-    add_attempt(connection, row, paper["answer_text"], paper["report"], bars)
-    return True
-
-
-def _fitting(table: Table, entry: Json, without: set[str]) -> dict[str, Any]:
-    """The table's columns out of an entry, each of the kind the column holds.
-
-    SQLite itself would keep a text where a number belongs.
-    """
-    fitting = {}
-    for column in table.c:
-        if column.name in without:
-            continue
-        # Exports of older versions lack what was added since; all of that may be null.
-        value = entry.get(column.name) if column.nullable else entry[column.name]
-        kind = column.type.python_type
-        kinds = {float: (float, int), dict: (dict, list)}.get(kind, (kind,))
-        is_truth = isinstance(value, bool) and bool not in kinds
-        if not (value is None and column.nullable) and (is_truth or not isinstance(value, kinds)):
-            raise ValueError(f"{column.name}: found {value!r}, expected {kind.__name__}")
-        fitting[column.name] = value
-    return fitting
-
-
-def _draft_in(connection: Connection, learner: Learner, entry: Json) -> None:
-    row = {
-        "learner_id": learner.id,
-        "exercise_id": entry["exercise_id"],
-        "text": entry["text"],
-        "updated_at": _moment(entry, "updated_at"),
-    }
-    upsert(connection, drafts, [row])
+def _newer_bar(bar: dict[str, Any]) -> dict[str, Any]:
+    newer = {name: value for name, value in bar.items() if name != "mixed"}
+    newer["confusions"] = bar.get("mixed")
+    for side in ("played", "written"):
+        if isinstance(bar.get(side), str):
+            newer[side] = bar[side].split("_") if bar[side] else []
+    return newer

@@ -1,40 +1,52 @@
-"""When each bar was written: the page's record of when every character was typed.
+"""When each bar was written: a record of when every character of the text was typed.
 
-The record is a list of runs [count, seconds]: so many characters of the text, in order, typed so
-many seconds after the first listen began; seconds null where nothing had been played yet.
+The record is a JSON list of runs [count, seconds]: `count` characters of the text, in order, were
+typed `seconds` after the first listen began; seconds is null where nothing had been played yet.
 Characters are counted as browsers count them, in UTF-16 units.
 """
 
 from __future__ import annotations
 
 import json
-import math
 import re
 from collections.abc import Sequence
 from itertools import accumulate
 
-from trainer.chart import TextSpan
 
-__all__ = ["bars_done_s", "read_stamps"]
+__all__ = ["MOST_STAMPS", "Run", "bars_done_s", "read_stamps", "write_stamps"]
+
+Run = tuple[int, float | None]
 
 LINE_END = re.compile(r"\r\n|\r|\n")
 LATEST_S = 7 * 24 * 3600.0
+# A longer record than a chart of the greatest length can have is none.
+MOST_STAMPS = 500_000
+MOST_CHARACTERS = 1_000_000
 
 
-def read_stamps(text: str) -> list[tuple[int, float | None]] | None:
-    """The runs from their JSON; None where it is not such a record, for nothing rests on it."""
+def write_stamps(lines: Sequence[tuple[str, float | None]]) -> str:
+    """The record of lines that were each finished, with their line end, at one moment."""
+    return json.dumps([[_units(line) + 1, seconds] for line, seconds in lines])
+
+
+def read_stamps(text: str) -> list[Run] | None:
+    """The runs from their JSON; None where it is not such a record: then no times are known."""
+    if len(text) > MOST_STAMPS:
+        return None
     try:
         data = json.loads(text or "null")
     except (ValueError, RecursionError):
         return None
     if not isinstance(data, list):
         return None
-    runs: list[tuple[int, float | None]] = []
+    runs: list[Run] = []
     for item in data:
         if not isinstance(item, list) or len(item) != 2:
             return None
         count, seconds = item
-        if not isinstance(count, int) or isinstance(count, bool) or count < 0:
+        if not isinstance(count, int) or isinstance(count, bool):
+            return None
+        if not 0 <= count <= MOST_CHARACTERS:
             return None
         if seconds is not None and not _is_time(seconds):
             return None
@@ -43,7 +55,7 @@ def read_stamps(text: str) -> list[tuple[int, float | None]] | None:
 
 
 def bars_done_s(
-    text: str, places: Sequence[TextSpan], runs: Sequence[tuple[int, float | None]]
+    text: str, places: Sequence[tuple[int, int, int]], runs: Sequence[Run]
 ) -> tuple[float | None, ...]:
     """When each bar was finished: when the last of its characters was typed."""
     if sum(count for count, _ in runs) != _units(text):
@@ -68,7 +80,7 @@ def _is_time(value: object) -> bool:
     return (
         isinstance(value, int | float)
         and not isinstance(value, bool)
-        and math.isfinite(value)
+        # Neither "not a number" nor infinity lies between.
         and 0 <= value <= LATEST_S
     )
 

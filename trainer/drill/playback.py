@@ -1,0 +1,75 @@
+"""How an exercise is played: the band's arrangement of its song, and the song's bars in time."""
+
+from __future__ import annotations
+
+from trainer.band import Arrangement, Mix, arrange
+from trainer.errors import SettingsError
+from trainer.exercise import Answer, Exercise
+from trainer.grade import Timing
+
+__all__ = ["FULL_SPEED", "SPEEDS", "check_speed", "play_answer", "play_song", "timing_of"]
+
+# How fast the band may play, in per cent of the song's own tempo.
+SPEEDS = (100, 90, 80, 70, 60, 50)
+FULL_SPEED = 100
+
+
+def check_speed(speed: int) -> int:
+    """The speed, if the band may play at it. Raises SettingsError."""
+    if speed not in SPEEDS:
+        raise SettingsError("speed", str(speed), "one of " + ", ".join(map(str, SPEEDS)))
+    return speed
+
+
+def play_song(exercise: Exercise, speed: int = FULL_SPEED) -> Arrangement:
+    """The song of an exercise as its band plays it, with the help that the exercise gives."""
+    return arrange(
+        exercise.chart,
+        rng=exercise.performance(),
+        band=exercise.band,
+        mix=mix_of(exercise),
+        tempo=exercise.chart.tempo * speed / FULL_SPEED,
+        count_off=exercise.help.count_off,
+    )
+
+
+def play_answer(exercise: Exercise, answer: Answer) -> Arrangement | None:
+    """An answer as the same band plays it; None if no bar of it could be read."""
+    if answer.chart is None:
+        return None
+    return arrange(
+        answer.chart,
+        rng=exercise.performance(),
+        band=exercise.band,
+        mix=mix_of(exercise),
+        count_off=exercise.help.count_off,
+    )
+
+
+def mix_of(exercise: Exercise) -> Mix:
+    """The balance of the band that the exercise asks for."""
+    help_ = exercise.help
+    return Mix(bass_lift_db=help_.bass_lift_db, tonic_first=help_.tonic_first)
+
+
+def timing_of(
+    exercise: Exercise,
+    bars_done_s: tuple[float | None, ...],
+    *,
+    speed: int,
+    listens: int,
+    paused: bool,
+) -> Timing:
+    """When the bars of an answer were finished against when the song's bars sounded.
+
+    Parameters: `bars_done_s` in seconds after the first listen began, at `speed` per cent of the
+    song's tempo.
+    """
+    arrangement = play_song(exercise, speed)
+    return Timing(
+        bar_done_s=bars_done_s,
+        bar_times_s=arrangement.bar_times_s,
+        seconds_per_beat=arrangement.clock.seconds(4 / exercise.chart.meter.unit),
+        listens=listens,
+        paused=paused,
+    )

@@ -1,0 +1,127 @@
+"""What attempts show of a learner's skills: kept up to date attempt by attempt, or made again.
+
+Attempts are worked through in the order in which they were stored, each within the transaction
+that stores it; so what the store keeps is what working through all of them again gives. It is made
+again when another version of the model (`trainer.practice.MODEL`) made it.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+
+from trainer.practice import (
+    Conditions,
+    Rating,
+    SpeedResult,
+    State,
+    Tally,
+    attempt_evidence,
+    attempt_speed,
+    attempt_tally,
+    learn,
+    rating,
+)
+from trainer.store import AttemptRecord, Learner, RatingUpdate, Repositories, StoredAttempt
+
+__all__ = ["add_attempt", "bring_ratings_up", "rating_state", "rebuild"]
+
+
+def rating_state(store: Repositories, learner: Learner) -> State:
+    """All that is known of a learner's skills now.
+
+    Nothing is stored by asking: where the store has nothing of the present model, the state is
+    worked out from the attempts each time, until `bring_ratings_up` or the next attempt stores it.
+    """
+    known = store.ratings.state(learner)
+    return _Replay.of(store, learner).state if known is None else known
+
+
+def bring_ratings_up(store: Repositories, learner: Learner) -> bool:
+    """Store the ratings of a learner whose stored ones another model made; whether it was needed."""
+    if store.ratings.state(learner) is not None or not store.attempts.count(learner):
+        return False
+    rebuild(store, learner)
+    return True
+
+
+def rebuild(store: Repositories, learner: Learner) -> int:
+    """Make ratings and sums again from the attempts alone, in one transaction; how many there are.
+
+    Parameters: `store` is the store, or the repositories of a transaction under way.
+    """
+    with store.transaction() as within:
+        within.learners.lock(learner)
+        within.ratings.clear(learner)
+        within.progress.clear(learner)
+        replay = _Replay.of(within, learner)
+        within.ratings.save(learner, replay.update())
+        replay.store_sums(within, learner)
+    return replay.state.attempts
+
+
+def add_attempt(store: Repositories, learner: Learner, attempt: StoredAttempt) -> None:
+    """Let an attempt that was just stored change the ratings and sums, in its transaction."""
+    known = store.ratings.state(learner)
+    if known is None:
+        rebuild(store, learner)
+        return
+    replay = _Replay(known)
+    replay.add(attempt)
+    store.ratings.save(learner, replay.update())
+    replay.store_sums(store, learner)
+
+
+def conditions_of(record: AttemptRecord) -> Conditions:
+    """How an attempt on record was made."""
+    return Conditions(
+        at=record.finished_at,
+        listens=record.listens,
+        paused=record.paused,
+        tempo_ratio=record.tempo_ratio,
+        seen=record.seen,
+        home_shift=record.home_shift,
+    )
+
+
+class _Replay:
+    """A state of ratings with what attempts change of it."""
+
+    def __init__(self, state: State) -> None:
+        self.state = state
+        self._skills: set[str] = set()
+        self._days: dict[tuple[date, str], Rating] = {}
+        self._speeds: list[tuple[int, SpeedResult]] = []
+        self._tallies: dict[date, Tally] = {}
+
+    @classmethod
+    def of(cls, store: Repositories, learner: Learner) -> _Replay:
+        """All attempts of a learner, from nothing known."""
+        replay = cls(State.fresh())
+        for attempt in store.attempts.log(learner):
+            replay.add(attempt)
+        return replay
+
+    def add(self, attempt: StoredAttempt) -> None:
+        """Work one attempt in."""
+        record, exercise = attempt.record, attempt.exercise.exercise
+        conditions = conditions_of(record)
+        evidence = attempt_evidence(exercise, attempt.bars, conditions)
+        self.state = learn(self.state, evidence)
+        shown = {skill for bar in evidence.bars for skill, _ in bar.shown}
+        self._skills |= shown
+        for skill in shown:
+            self._days[record.day, skill] = rating(self.state, skill)
+        result = attempt_speed(exercise, attempt.bars, conditions)
+        if result is not None:
+            self._speeds.append((record.id, result))
+        tally = self._tallies.setdefault(record.day, Tally())
+        tally.add(attempt_tally(exercise, attempt.bars, conditions))
+
+    def update(self) -> RatingUpdate:
+        """What the attempts changed of the ratings."""
+        return RatingUpdate(self.state, frozenset(self._skills), self._days, self._speeds)
+
+    def store_sums(self, store: Repositories, learner: Learner) -> None:
+        """Add the sums of the attempts to those of their days."""
+        for day, tally in self._tallies.items():
+            store.progress.add(learner, day, tally)
