@@ -29,10 +29,13 @@ ROOMS: dict[str, frozenset[str]] = {
         "recording": "chart",
         "export": "chart band",
         "store": "grade practice exercise",
-        "classroom": "store",
-        "web": "chart generate band grade sound exercise practice recording export store classroom",
-        "cli": "chart generate band grade sound exercise practice recording export store classroom "
-        "web",
+        "drill": "store practice grade exercise band",
+        "songbook": "store export",
+        "classroom": "drill store export",
+        "web": "chart generate band grade sound exercise practice recording export store drill "
+        "songbook classroom",
+        "cli": "chart generate band grade sound exercise practice recording export store drill "
+        "songbook classroom web",
     }.items()
 }
 
@@ -46,6 +49,7 @@ LIBRARIES: dict[str, frozenset[str]] = {
         "fluidsynth": "sound",
         "fsrs": "practice",
         "jinja2": "web",
+        "msgspec": "store",
         "music21": "export",
         "numpy": "grade sound",
         "platformdirs": "store",

@@ -135,7 +135,7 @@ class NothingWritten(DrillError):
 
 
 class DrillReplaced(DrillError):
-    """What is sent belongs to a drill that was submitted from elsewhere, or is another learner's."""
+    """What is sent belongs to a drill that has ended, or to another learner's."""
 
 
 class MissingError(TrainerError):

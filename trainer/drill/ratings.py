@@ -37,7 +37,7 @@ def rating_state(store: Repositories, learner: Learner) -> State:
 
 
 def bring_ratings_up(store: Repositories, learner: Learner) -> bool:
-    """Store the ratings of a learner whose stored ones another model made; whether it was needed."""
+    """Store a learner's ratings if another model made the stored ones; whether that was so."""
     if store.ratings.state(learner) is not None or not store.attempts.count(learner):
         return False
     rebuild(store, learner)

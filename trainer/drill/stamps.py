@@ -12,7 +12,6 @@ import re
 from collections.abc import Sequence
 from itertools import accumulate
 
-
 __all__ = ["MOST_STAMPS", "Run", "bars_done_s", "read_stamps", "write_stamps"]
 
 Run = tuple[int, float | None]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from trainer.chart import Chart, Draft, Header, parse_draft
+from trainer.chart import Chart, Header, ParseResult, parse_tolerant
 from trainer.exercise.exercise import Exercise
 
 __all__ = ["Answer", "ChartOutline", "chart_outline", "header_for", "read_answer"]
@@ -22,7 +22,7 @@ class Answer:
     """
 
     text: str
-    parsed: Draft
+    parsed: ParseResult
 
     @property
     def chart(self) -> Chart | None:
@@ -38,7 +38,7 @@ def header_for(exercise: Exercise) -> Header:
 
 def read_answer(exercise: Exercise, text: str) -> Answer:
     """Read the text of an answer; what it does not say of meter and key is the song's own."""
-    return Answer(text, parse_draft(text, header_for(exercise)))
+    return Answer(text, parse_tolerant(text, header_for(exercise)))
 
 
 class ChartOutline(NamedTuple):

@@ -10,55 +10,58 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from trainer.store.folder import FILE_NAME, default_data_folder
+    from trainer.store.ratings import RatingUpdate
     from trainer.store.records import (
         AttemptDetail,
         AttemptRecord,
-        BarResult,
         Confusion,
         DayRecord,
-        Draft,
         ExerciseRecord,
         Imported,
         Learner,
         LevelBest,
+        NewAttempt,
+        OpenDrill,
         RatingDay,
-        Seat,
         SetItem,
-        Sitting,
         SkillDay,
+        StoredAttempt,
     )
     from trainer.store.store import Repositories, Store
-    from trainer.store.today import Given, Today
+    from trainer.store.transfer import AttemptEntry, LearnerExport, read_export
 
 __all__ = [
     "FILE_NAME",
     "AttemptDetail",
+    "AttemptEntry",
     "AttemptRecord",
-    "BarResult",
     "Confusion",
     "DayRecord",
-    "Draft",
     "ExerciseRecord",
-    "Given",
     "Imported",
     "Learner",
+    "LearnerExport",
     "LevelBest",
+    "NewAttempt",
+    "OpenDrill",
     "RatingDay",
+    "RatingUpdate",
     "Repositories",
-    "Seat",
     "SetItem",
-    "Sitting",
     "SkillDay",
     "Store",
-    "Today",
+    "StoredAttempt",
     "default_data_folder",
+    "read_export",
 ]
 
 _HOMES = {
-    "Repositories": "store",
     "Store": "store",
-    "Today": "today",
-    "Given": "today",
+    "Repositories": "store",
+    "RatingUpdate": "ratings",
+    "AttemptEntry": "transfer",
+    "LearnerExport": "transfer",
+    "read_export": "transfer",
     "FILE_NAME": "folder",
     "default_data_folder": "folder",
 }

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import fields
 from typing import Any
 
-from sqlalchemy import Connection, Row, func, insert, select
+from sqlalchemy import Connection, func, insert, select
 
 from trainer.grade import Report, report_to_json
 from trainer.store.bars import BATCH, add_bars, stored_bars
@@ -71,7 +71,7 @@ class Attempts:
             return connection.execute(select(attempts.c.id).where(*mine)).scalar()
 
     def has_seen(self, learner: Learner, song: str) -> bool:
-        """Whether the learner was shown the chart of a song, by its digest: each result shows it."""
+        """Whether the learner was shown the chart of the song with that digest: each result does."""
         query = (
             select(attempts.c.id)
             .join(exercises, attempts.c.exercise_id == exercises.c.id)
@@ -149,18 +149,14 @@ class Attempts:
                     yield StoredAttempt(_record(row), kept[row.kept_id], bars[row.id])
 
 
-def _read_missing(
-    connection: Connection, kept: dict[int, ExerciseRecord], ids: set[int]
-) -> None:
+def _read_missing(connection: Connection, kept: dict[int, ExerciseRecord], ids: set[int]) -> None:
     """Read the exercises of these ids that are not among those kept."""
     wanted = exercises.c.id.in_(ids - kept.keys())
     for row in connection.execute(select(exercises).where(wanted)):
         kept[row.id] = read_exercise(row)
 
 
-def _attempt_row(
-    learner: Learner, exercise: ExerciseRecord, attempt: NewAttempt
-) -> dict[str, Any]:
+def _attempt_row(learner: Learner, exercise: ExerciseRecord, attempt: NewAttempt) -> dict[str, Any]:
     return {
         "learner_id": learner.id,
         "exercise_id": exercise.id,
@@ -187,5 +183,5 @@ def _report_json(report: Report | Mapping[str, Any]) -> Mapping[str, Any]:
     return report_to_json(report) if isinstance(report, Report) else report
 
 
-def _record(row: Row[Any]) -> AttemptRecord:
+def _record(row: Any) -> AttemptRecord:
     return AttemptRecord(**{name: getattr(row, name) for name in _FIELDS})

@@ -136,7 +136,7 @@ class Ratings:
             return tuple(SpeedResult(*row) for row in connection.execute(query))
 
 
-def _rating_days(rows: Iterable[Row[Any]]) -> tuple[RatingDay, ...]:
+def _rating_days(rows: Iterable[Any]) -> tuple[RatingDay, ...]:
     return tuple(RatingDay(*row) for row in rows)
 
 

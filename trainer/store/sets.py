@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Row, case, func, insert, select, update
+from sqlalchemy import ColumnElement, Connection, case, func, insert, select, update
 
 from trainer.practice import Aim, is_speed_test
 from trainer.store.database import Database
@@ -185,6 +185,6 @@ def _aim_row(position: int, aim: Aim, at: datetime) -> dict[str, Any]:
     }
 
 
-def _item(row: Row[Any]) -> SetItem:
+def _item(row: Any) -> SetItem:
     values = dict(row._mapping)  # noqa: SLF001 - SQLAlchemy's public name for it
     return SetItem(**values | {"skills": tuple(row.skills)})

@@ -15,7 +15,7 @@ from sqlalchemy.exc import ArgumentError
 from trainer.errors import FileError, StoreError
 from trainer.store.attempts import Attempts
 from trainer.store.database import BoundDatabase, Database, EngineDatabase
-from trainer.store.drafts import Drafts
+from trainer.store.drills import OpenDrills
 from trainer.store.exercises import Exercises
 from trainer.store.folder import FILE_NAME, default_data_folder
 from trainer.store.learners import Learners
@@ -30,7 +30,6 @@ from trainer.store.migrate import (
 from trainer.store.progress import Progress
 from trainer.store.ratings import Ratings
 from trainer.store.restore import restore_file
-from trainer.store.seats import Seats
 from trainer.store.sets import Sets
 from trainer.store.sqlite import check_file, copy_file, look
 from trainer.store.transfer import Transfer
@@ -42,15 +41,25 @@ class Repositories:
     """All that is remembered, by kind. The repositories share one database."""
 
     def __init__(self, database: Database) -> None:
+        self._bound_to = database
         self.learners = Learners(database)
         self.exercises = Exercises(database)
+        self.open_drills = OpenDrills(database)
         self.attempts = Attempts(database)
-        self.drafts = Drafts(database)
-        self.seats = Seats(database)
         self.progress = Progress(database)
         self.ratings = Ratings(database)
         self.sets = Sets(database)
         self.transfer = Transfer(database)
+
+    @contextmanager
+    def transaction(self) -> Iterator[Repositories]:
+        """Repositories that share one transaction: committed whole, or not at all if it raises.
+
+        Within a transaction this joins it. The store itself, used meanwhile, does not see what was
+        written; on SQLite its writes would wait for the end of this transaction.
+        """
+        with self._bound_to.writing() as connection:
+            yield Repositories(BoundDatabase(self._bound_to, connection))
 
 
 class Store(Repositories):
@@ -88,16 +97,6 @@ class Store(Repositories):
     def open(cls, folder_or_url: str | Path | None = None, *, wait_s: float = 5.0) -> Self:
         """Open the store in a folder, at a URL, or (None) in the user's data folder."""
         return cls(default_data_folder() if folder_or_url is None else folder_or_url, wait_s=wait_s)
-
-    @contextmanager
-    def transaction(self) -> Iterator[Repositories]:
-        """Repositories that share one transaction: committed whole, or not at all if it raises.
-
-        The store itself, used meanwhile, does not see what was written; on SQLite its writes would
-        wait for the end of this transaction.
-        """
-        with self._database.writing() as connection:
-            yield Repositories(BoundDatabase(self._database, connection))
 
     def close(self) -> None:
         """Let go of the database."""

@@ -133,9 +133,7 @@ exercises = Table(
     metadata,
     Column("id", RowId, primary_key=True),
     Column("key", String(200), nullable=False),
-    Column(
-        "owner_id", RowId, ForeignKey("learners.id", ondelete="CASCADE"), nullable=False
-    ),
+    Column("owner_id", RowId, ForeignKey("learners.id", ondelete="CASCADE"), nullable=False),
     Column("song", String(64), nullable=False),
     Column("level", Integer),
     Column("origin", String(20), nullable=False),

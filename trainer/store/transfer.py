@@ -192,7 +192,7 @@ class Transfer:
                 "name": learner.name,
                 "created_at": learner.created_at.isoformat(),
             },
-            "exercises": [_exercise_out(each.exercise) for each in kept.values()],
+            "exercises": [_exercise_out(each) for each in kept.values()],
             "attempts": [*self._attempts_out(learner, log)],
             "drafts": [
                 {

@@ -98,8 +98,8 @@ def _free_names() -> None:
 
 
 def _copy_exercises() -> None:
-    columns = [sa.column(name) for name in ("id", "level", "origin", "title")]
-    before = sa.table("exercises_before", *columns, sa.column("data", sa.JSON()))
+    columns = ("id", "level", "origin", "title")
+    before = sa.table("exercises_before", *map(sa.column, columns), sa.column("data", sa.JSON()))
     fields = ("key", "owner_id", "song", "level", "origin", "title")
     after = sa.table("exercises", *map(sa.column, fields), sa.column("data", sa.JSON()))
     met = sa.union(

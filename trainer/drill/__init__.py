@@ -1,0 +1,55 @@
+"""The drill: one learner and one exercise, from the first listen to the graded attempt.
+
+`Drills` begins an exercise or goes on with it, counts listens, notes how far the band has got and
+keeps what was typed; `submit` grades the answer and stores the attempt with its ratings, sums and
+set in one transaction; `find_result` reads it back. `DailySets` plans the day and gives one drill
+after another. `rating_state` says what is known of the learner's skills, `rebuild` makes that again
+from the attempts alone, and `import_record` takes a record in from an export.
+
+The room knows neither HTTP nor the terminal: the store, the learner, the clock and the learner's
+time zone are arguments, and both interfaces follow the same rules because they are only here.
+
+================  ==========================================================================
+module            holds
+================  ==========================================================================
+`drills`          begin, listen, keep the text; what a pause and working time are
+`submission`      grade and store, once
+`playback`        how an exercise is played, and when its bars sound
+`stamps`          when each bar was written
+`ratings`         what attempts change of ratings and sums
+`daily`           the day's sets
+`results`         attempts read back
+`importing`       a record from an export
+================  ==========================================================================
+"""
+
+from trainer.drill.daily import DailySets, NextItem
+from trainer.drill.drills import Drill, Drills
+from trainer.drill.importing import import_record
+from trainer.drill.playback import FULL_SPEED, SPEEDS, check_speed, mix_of, play_answer, play_song
+from trainer.drill.ratings import bring_ratings_up, rating_state, rebuild
+from trainer.drill.results import Result, find_result
+from trainer.drill.stamps import write_stamps
+from trainer.drill.submission import Submitted, submit
+
+__all__ = [
+    "FULL_SPEED",
+    "SPEEDS",
+    "DailySets",
+    "Drill",
+    "Drills",
+    "NextItem",
+    "Result",
+    "Submitted",
+    "bring_ratings_up",
+    "check_speed",
+    "find_result",
+    "import_record",
+    "mix_of",
+    "play_answer",
+    "play_song",
+    "rating_state",
+    "rebuild",
+    "submit",
+    "write_stamps",
+]

@@ -1,0 +1,208 @@
+"""The day's practice of one learner: placement first, then one set after another.
+
+A set is stored when its first exercise is begun, and kept: another window, or the same one tomorrow
+morning, finds it as it was left. Until then it can be looked at (`plan`), which stores nothing: the
+same state on the same day gives the same set. An item's exercise is made when its turn comes.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+
+from trainer.drill.drills import Drill, Drills
+from trainer.drill.ratings import rating_state
+from trainer.exercise import Level
+from trainer.practice import (
+    MINUTES,
+    Aim,
+    State,
+    course_skills,
+    explain,
+    is_placed,
+    make_item,
+    offers_for,
+    placement_aim,
+    plan_set,
+)
+from trainer.store import SetItem
+
+__all__ = ["DailySets", "NextItem"]
+
+OPEN = "open"
+PLACEMENT = "placement"
+# Skipping this many items of a placement is a wish not to be placed.
+SKIPS = 2
+# An item may take this many times its even share of the set's minutes, and always this long.
+STRETCH = 1.5
+SHORTEST_MINUTES = 1.6
+# What was confused longer ago explains nothing of today.
+RECENT = timedelta(days=90)
+
+
+@dataclass(frozen=True, slots=True)
+class NextItem:
+    """An item whose turn has come, with the drill that was begun for it. `total` is how many items
+    its set has."""
+
+    item: SetItem
+    drill: Drill
+    total: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Plan:
+    """The present set: its items if it is stored (`aims` is then empty), else what it aims at."""
+
+    number: int
+    items: tuple[SetItem, ...] = ()
+    aims: tuple[Aim, ...] = ()
+
+
+class DailySets:
+    """The sets of one learner's day, which the drills say.
+
+    Parameters: `course` holds the levels in order.
+    """
+
+    def __init__(self, drills: Drills, course: Sequence[Level]) -> None:
+        self._drills = drills
+        self._store, self._learner = drills.store, drills.learner
+        self._skills = course_skills(course)
+
+    @property
+    def items(self) -> tuple[SetItem, ...]:
+        """What is stored of the day's sets, items done and skipped too."""
+        return self._store.sets.of_day(self._learner, self._drills.today)
+
+    def plan(self) -> tuple[SetItem, ...]:
+        """The items of the present set as they are stored, or as they would be if it began now.
+
+        Nothing is stored; an item that is not stored has the id 0.
+        """
+        plan = self._present()
+        return plan.items or self._as_items(plan)
+
+    def start(self) -> tuple[SetItem, ...]:
+        """The items of the present set, stored now if they were not."""
+        return self._stored(self._present())
+
+    def another(self) -> tuple[SetItem, ...]:
+        """A further set, once the present one has nothing open; else the present one."""
+        present = self.start()
+        if any(item.status == OPEN for item in present):
+            return present
+        number = present[-1].number + 1
+        return self._stored(_Plan(number, aims=self._aims(number)))
+
+    def next(self) -> NextItem | None:
+        """Begin the first open item of the present set; None when the set is done."""
+        present = self.start()
+        waiting = [item for item in present if item.status == OPEN]
+        if not waiting:
+            return None
+        item = waiting[0]
+        if item.exercise_id is None:
+            item = self._give(item, present)
+        assert item.exercise_id is not None
+        drill = self._drills.begin_again(item.exercise_id)
+        assert drill is not None
+        return NextItem(item, drill, len(present))
+
+    def skip(self, item: SetItem) -> None:
+        """Leave an item out; what it aimed at comes back another time."""
+        self._store.sets.skip(item, self._drills.clock())
+
+    def skip_placement(self) -> tuple[SetItem, ...]:
+        """Do without being placed: the day's first set, from the beginning of the course."""
+        present = self.start()
+        if present[-1].kind != PLACEMENT:
+            return present
+        for item in present:
+            self.skip(item)
+        number = present[-1].number + 1
+        return self._stored(_Plan(number, aims=self._aims(number)))
+
+    def _present(self) -> _Plan:
+        """The present set. Where a placement is over, the day's first set follows it."""
+        items = self.items
+        if not items:
+            return _Plan(1, aims=self._aims(1))
+        last = items[-1]
+        present = tuple(item for item in items if item.number == last.number)
+        if last.kind != PLACEMENT or any(item.status == OPEN for item in present):
+            return _Plan(last.number, present)
+        if self._is_placed(present):
+            return _Plan(last.number + 1, aims=self._aims(last.number + 1))
+        # The placement goes on: one more item in the same set.
+        return _Plan(last.number, present, (placement_aim(),))
+
+    def _stored(self, plan: _Plan) -> tuple[SetItem, ...]:
+        now = self._drills.clock()
+        if not plan.aims:
+            return plan.items
+        if plan.items:
+            self._store.sets.extend(plan.items[-1], plan.aims[0], now)
+            return tuple(item for item in self.items if item.number == plan.number)
+        day = self._drills.today
+        return self._store.sets.add(self._learner, day, plan.aims, now, plan.number - 1)
+
+    def _as_items(self, plan: _Plan) -> tuple[SetItem, ...]:
+        """What a set that is not stored would have."""
+        now = self._drills.clock()
+        return tuple(
+            SetItem(
+                id=0,
+                learner_id=self._learner.id,
+                day=self._drills.today,
+                number=plan.number,
+                position=position,
+                kind=aim.kind,
+                skills=aim.skills,
+                reason=aim.reason,
+                status=OPEN,
+                exercise_id=None,
+                expected=None,
+                minutes=None,
+                changed_at=now,
+            )
+            for position, aim in enumerate(plan.aims, 1)
+        )
+
+    def _is_placed(self, items: Sequence[SetItem]) -> bool:
+        """Whether a placement is over: the level is known, or two of its items were skipped."""
+        skipped = sum(item.status == "skipped" for item in items)
+        return skipped >= SKIPS or is_placed(self._state(), len(items))
+
+    def _state(self) -> State:
+        return rating_state(self._store, self._learner)
+
+    def _rng(self, *of: int) -> random.Random:
+        """The same choices for the same learner, day and place, so that a look changes nothing."""
+        return random.Random(f"{self._learner.uid} {self._drills.today} {of}")
+
+    def _aims(self, number: int) -> tuple[Aim, ...]:
+        """What set `number` of the day aims at."""
+        state = self._state()
+        if not state.attempts and not self._store.sets.had_placement(self._learner):
+            return (placement_aim(),)
+        since = self._drills.today - RECENT
+        confusions = self._store.progress.confusions(self._learner, since)
+        why = explain((each.played, each.written, each.chords) for each in confusions)
+        done = frozenset(skill for item in self.items for skill in item.skills)
+        now, rng = self._drills.clock(), self._rng(number)
+        return tuple(plan_set(state, self._skills, offers_for, now, rng, done=done, why=why))
+
+    def _give(self, item: SetItem, present: Sequence[SetItem]) -> SetItem:
+        """Make the exercise of an item."""
+        aim = Aim(item.kind, item.skills, item.reason)
+        spent = sum(each.minutes or 0.0 for each in present if each.status == "done")
+        waiting = sum(each.status == OPEN for each in present)
+        longest = max(SHORTEST_MINUTES, STRETCH * (MINUTES - spent) / waiting)
+        rng = self._rng(item.number, item.position)
+        made = make_item(self._state(), aim, self._drills.clock(), rng, longest=longest)
+        with self._store.transaction() as store:
+            kept = store.exercises.keep(self._learner, made.exercise)
+            return store.sets.give(item, kept, made.expected, made.minutes)

@@ -1,0 +1,234 @@
+"""Drills of one learner: begin or go on with one, listen, keep what was typed.
+
+Everything is stored as it happens, so a drill goes on where it was left: in another window, on
+another device, after a restart, tomorrow. What a listen costs, what a pause is and how long was
+worked is decided here and is the same on the page and in the terminal.
+"""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from datetime import date, datetime, tzinfo
+from typing import Any
+
+from trainer.drill.playback import FULL_SPEED, check_speed
+from trainer.drill.stamps import MOST_STAMPS
+from trainer.errors import DrillReplaced, InputError, NoListenLeft
+from trainer.exercise import Exercise
+from trainer.store import ExerciseRecord, Learner, OpenDrill, Repositories
+
+__all__ = ["IDLE_S", "MOST_TYPED", "Drill", "Drills", "worked_until"]
+
+# A pause in which nothing is heard or typed counts as work for this long; then one is away.
+IDLE_S = 300.0
+# The longest text that `trainer.chart` reads, in characters.
+MOST_TYPED = 20_000
+LONGEST_S = 4 * 3600.0
+
+
+@dataclass(frozen=True, slots=True)
+class Drill:
+    """An exercise that a learner is writing, as it stands.
+
+    `seen` says that the learner was shown the song's chart before: the attempt will be practice.
+    """
+
+    record: ExerciseRecord
+    progress: OpenDrill
+    seen: bool = False
+
+    @property
+    def exercise(self) -> Exercise:
+        """The exercise."""
+        return self.record.exercise
+
+    @property
+    def token(self) -> str:
+        """What names the submission that ends the drill."""
+        return self.progress.token
+
+    @property
+    def listens_left(self) -> int | None:
+        """How many listens may still begin; None where there is no limit."""
+        allowed = self.exercise.listens
+        return max(0, allowed - self.progress.listens) if allowed else None
+
+    @property
+    def position_s(self) -> float | None:
+        """Where the listen that was interrupted goes on, in seconds of its playback; None if none
+        was."""
+        return self.progress.position_s
+
+    @property
+    def speed(self) -> int:
+        """How fast the last listen was played, in per cent of the song's tempo."""
+        return self.progress.speeds[-1] if self.progress.speeds else FULL_SPEED
+
+
+class Drills:
+    """The drills of one learner.
+
+    Parameters
+    ----------
+    store : where everything is kept.
+    clock : gives the moment, aware and in UTC.
+    zone : the learner's time zone, which says what day it is; None is this machine's.
+    """
+
+    def __init__(
+        self,
+        store: Repositories,
+        learner: Learner,
+        clock: Callable[[], datetime],
+        zone: tzinfo | None = None,
+    ) -> None:
+        self.store, self.learner = store, learner
+        self.clock, self.zone = clock, zone
+
+    @property
+    def today(self) -> date:
+        """The learner's own calendar day."""
+        return self.clock().astimezone(self.zone).date()
+
+    def begin(self, exercise: Exercise) -> Drill:
+        """Begin an exercise, or go on with it where it was begun before."""
+        with self.store.transaction() as store:
+            return self._begun(store, store.exercises.keep(self.learner, exercise))
+
+    def begin_again(self, key: str) -> Drill | None:
+        """Begin an exercise that the learner has, by its id; None if there is no such exercise."""
+        record = self.store.exercises.get(self.learner, key)
+        return self._begun(self.store, record) if record is not None else None
+
+    def find(self, key: str) -> Drill | None:
+        """The open drill at the exercise of that id; None if none is open. Nothing is stored."""
+        record = self.store.exercises.get(self.learner, key)
+        found = self.store.open_drills.find(self.learner, record) if record is not None else None
+        return self._drill(record, found) if record is not None and found is not None else None
+
+    def latest(self) -> Drill | None:
+        """The drill last typed at and not submitted, if there is one."""
+        found = self.store.open_drills.latest(self.learner)
+        return self._drill(*found) if found is not None else None
+
+    def listen(self, key: str, speed: int = FULL_SPEED, token: str | None = None) -> Drill:
+        """Count a listen that begins at `speed` per cent of the song's tempo.
+
+        Raises
+        ------
+        NoListenLeft
+            If none of those the exercise allows is left; nothing is counted.
+        SettingsError
+            If the band may not play at that speed.
+        DrillReplaced
+            If there is no such drill under way (any more).
+        """
+        check_speed(speed)
+        with self._changing(key, token) as (store, drill):
+            if drill.listens_left == 0:
+                raise NoListenLeft("That was the last listen. Write what you remember.")
+            speeds = (*drill.progress.speeds, speed)
+            return self._store(store, drill, speeds=speeds, position_s=0.0)
+
+    def heard(
+        self, key: str, position_s: float | None, *, paused: bool = False, token: str | None = None
+    ) -> Drill:
+        """Note how far the present listen has got, and whether the band was stopped on the way.
+
+        A listen only goes forward: an earlier position than the one noted leaves it. `position_s`
+        None is the end of the song.
+
+        Raises
+        ------
+        InputError
+            If the position is not a number of seconds that a song can have.
+        DrillReplaced
+            If there is no such drill under way (any more).
+        """
+        if position_s is not None and not 0 <= position_s <= LONGEST_S:
+            raise InputError(
+                f"position: found {position_s}, expected seconds from 0 to {LONGEST_S:g}"
+            )
+        with self._changing(key, token) as (store, drill):
+            before = drill.progress.position_s
+            if position_s is not None:
+                # A listen that has ended does not begin again by being reported late.
+                position_s = None if before is None else max(before, position_s)
+            stopped = drill.progress.paused or paused
+            return self._store(store, drill, position_s=position_s, paused=stopped)
+
+    def keep_text(
+        self, key: str, text: str, *, stamps: str = "", token: str | None = None
+    ) -> Drill | None:
+        """Keep what was typed, in place of what was kept before.
+
+        `stamps` says when it was typed (`trainer.drill.stamps`). None, and nothing is kept, if the
+        drill with that token was submitted already.
+
+        Raises
+        ------
+        InputError
+            If the text is longer than any chart.
+        DrillReplaced
+            If the token is of no drill of this learner at this exercise.
+        """
+        check_length(text)
+        if token is not None and self.is_submitted(token):
+            return None
+        stamps = stamps if len(stamps) <= MOST_STAMPS else ""
+        with self._changing(key, token) as (store, drill):
+            return self._store(store, drill, text=text, text_at=self.clock(), stamps=stamps)
+
+    def is_submitted(self, token: str) -> bool:
+        """Whether the drill with that token has ended with an attempt on record."""
+        return self.store.attempts.find_token(self.learner, token) is not None
+
+    @contextmanager
+    def _changing(self, key: str, token: str | None) -> Iterator[tuple[Repositories, Drill]]:
+        """The drill, kept from other windows until the change is stored."""
+        with self.store.transaction() as store:
+            record = store.exercises.get(self.learner, key)
+            found = None
+            if record is not None:
+                found = store.open_drills.find(self.learner, record, lock=True)
+            if record is None or found is None or token not in (None, found.token):
+                raise DrillReplaced(
+                    "This page was opened for another learner, or the song was handed in or begun "
+                    "again from elsewhere. What you wrote here stays in the field: copy it and "
+                    "load the page again."
+                )
+            yield store, Drill(record, found)
+
+    def _store(self, store: Repositories, drill: Drill, **changes: Any) -> Drill:
+        """Store changes of a drill, and that the learner is at work."""
+        now = self.clock()
+        worked_s = worked_until(drill.progress, now)
+        changed = replace(drill.progress, worked_s=worked_s, seen_at=now, **changes)
+        store.open_drills.change(self.learner, drill.record, changed)
+        return replace(drill, progress=changed)
+
+    def _begun(self, store: Repositories, record: ExerciseRecord) -> Drill:
+        now = self.clock()
+        fresh = OpenDrill(token=secrets.token_urlsafe(18), started_at=now, seen_at=now)
+        return self._drill(record, store.open_drills.begin(self.learner, record, fresh))
+
+    def _drill(self, record: ExerciseRecord, found: OpenDrill) -> Drill:
+        return Drill(record, found, self.store.attempts.has_seen(self.learner, record.song))
+
+
+def check_length(text: str) -> None:
+    """Raise InputError for a text that is longer than any chart."""
+    if len(text) > MOST_TYPED:
+        raise InputError(
+            f"That is more than {MOST_TYPED:,} characters, longer than any chart. It stays in the "
+            "field, but it is not drawn, kept or graded until it is shorter."
+        )
+
+
+def worked_until(drill: OpenDrill, now: datetime) -> float:
+    """Seconds worked until now: time away, and a clock that was set back, are not work."""
+    since = (now - drill.seen_at).total_seconds()
+    return drill.worked_s + min(max(0.0, since), IDLE_S)

@@ -1,0 +1,124 @@
+"""Taking a learner's record in from an export, with the ratings and sums that follow from it."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Mapping
+from typing import Any
+
+from trainer.drill.ratings import rebuild
+from trainer.errors import FileError
+from trainer.store import (
+    AttemptEntry,
+    AttemptRecord,
+    ExerciseRecord,
+    Imported,
+    Learner,
+    LearnerExport,
+    NewAttempt,
+    OpenDrill,
+    Repositories,
+    read_export,
+)
+
+__all__ = ["import_record"]
+
+
+def import_record(
+    store: Repositories, data: Mapping[str, Any], name: str | None = None
+) -> Imported:
+    """Add an export to the learner of that name (or of the one in it): all of it or nothing.
+
+    What is there already stays as it is, so importing twice adds nothing. A learner who is new here
+    has not been shown the hearing caution yet.
+
+    Raises
+    ------
+    FileError
+        If the data is not such an export; says where, what was found and what was expected.
+    StoreError
+        If an exercise is kept here with another chart under the same id.
+    """
+    export = read_export(data)
+    with store.transaction() as within:
+        learner = _learner(within, export, name)
+        within.learners.lock(learner)
+        kept = {each.id: within.exercises.keep(learner, each) for each in export.exercises}
+        added = _add_attempts(within, learner, export, kept)
+        _add_drafts(within, learner, export)
+        if added:
+            rebuild(within, learner)
+    return Imported(learner, added, len(export.attempts) - added)
+
+
+def _learner(store: Repositories, export: LearnerExport, name: str | None) -> Learner:
+    said = export.learner
+    known = store.learners.get(name or said.name)
+    if known is not None:
+        return known
+    # Two learners of one store never share an id, whatever name the second is given.
+    free = said.uid is not None and store.learners.by_uid(said.uid) is None
+    return store.learners.add(name or said.name, said.created_at, said.uid if free else None)
+
+
+def _add_attempts(
+    store: Repositories,
+    learner: Learner,
+    export: LearnerExport,
+    kept: Mapping[str, ExerciseRecord],
+) -> int:
+    there = {_identity(each.record) for each in store.attempts.log(learner)}
+    added = 0
+    for number, entry in enumerate(export.attempts):
+        exercise = kept.get(entry.exercise_id)
+        if exercise is None:
+            raise FileError(
+                f"import, attempts[{number}]: found the exercise {entry.exercise_id!r}, expected "
+                "one that the export holds"
+            )
+        if _identity(entry) in there:
+            continue
+        store.attempts.add(learner, exercise, _new_attempt(entry))
+        added += 1
+    return added
+
+
+def _identity(attempt: AttemptEntry | AttemptRecord) -> tuple[object, ...]:
+    return attempt.exercise_id, attempt.started_at, attempt.finished_at
+
+
+def _new_attempt(entry: AttemptEntry) -> NewAttempt:
+    return NewAttempt(
+        answer_text=entry.answer_text,
+        report=entry.report,
+        bars=entry.graded_bars(),
+        score=entry.score,
+        started_at=entry.started_at,
+        finished_at=entry.finished_at,
+        day=entry.day,
+        worked_s=entry.duration_s,
+        listens=entry.listens,
+        paused=entry.paused,
+        tempo_ratio=entry.tempo_ratio,
+        first_pass=entry.first_pass,
+        seen=entry.seen,
+        token=entry.token,
+        home_shift=entry.home_shift,
+        app_version=entry.app_version,
+    )
+
+
+def _add_drafts(store: Repositories, learner: Learner, export: LearnerExport) -> None:
+    """Keep what was typed at exercises that the learner has here, unless something is typed."""
+    for entry in export.drafts:
+        exercise = store.exercises.get(learner, entry.exercise_id)
+        if exercise is None:
+            continue
+        fresh = OpenDrill(
+            token=secrets.token_urlsafe(18),
+            started_at=entry.updated_at,
+            seen_at=entry.updated_at,
+            text=entry.text,
+            text_at=entry.updated_at,
+        )
+        store.open_drills.begin(learner, exercise, fresh)

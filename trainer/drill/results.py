@@ -1,0 +1,55 @@
+"""Attempts on record, read back with their exercise and their answer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from trainer.exercise import Answer, Exercise, Level, read_answer
+from trainer.practice import is_speed_test, why_not
+from trainer.store import AttemptDetail, Learner, Repositories
+
+__all__ = ["Result", "find_result"]
+
+MOST_ID = 2**63
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """An attempt with all that belongs to it, its answer read again from the text."""
+
+    detail: AttemptDetail
+    answer: Answer
+
+    @property
+    def exercise(self) -> Exercise:
+        """The exercise that was answered."""
+        return self.detail.exercise.exercise
+
+    @property
+    def is_speed_test(self) -> bool:
+        """Whether it was an attempt at the speed self-test."""
+        return is_speed_test(self.exercise.recipe)
+
+    @property
+    def why_no_test(self) -> str:
+        """Why it does not count as a speed self-test, in words; "" if it does."""
+        record = self.detail.record
+        return why_not(
+            record.listens,
+            record.paused,
+            record.tempo_ratio,
+            is_timed=record.lag_beats is not None,
+            seen=record.seen,
+        )
+
+    def has_passed(self, level: Level) -> bool:
+        """Whether it passes a level: at its mark, listened to, and not seen before."""
+        return self.detail.record.counts and self.detail.record.score >= level.pass_mark
+
+
+def find_result(store: Repositories, learner: Learner, attempt_id: int) -> Result | None:
+    """A learner's attempt of that id; None if there is none of theirs."""
+    detail = store.attempts.get(attempt_id) if 0 < attempt_id < MOST_ID else None
+    if detail is None or detail.record.learner_id != learner.id:
+        return None
+    return Result(detail, read_answer(detail.exercise.exercise, detail.answer_text))

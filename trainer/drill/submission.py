@@ -1,0 +1,158 @@
+"""Submitting an answer: grade it, store it with all that follows from it, once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from trainer import __version__
+from trainer.drill.drills import Drill, Drills, check_length, worked_until
+from trainer.drill.playback import FULL_SPEED, timing_of
+from trainer.drill.ratings import add_attempt
+from trainer.drill.stamps import bars_done_s, read_stamps
+from trainer.errors import DrillReplaced, NothingWritten
+from trainer.exercise import Answer, read_answer
+from trainer.grade import Report, Timing, grade, weights_for
+from trainer.practice import graded_bars
+from trainer.store import (
+    AttemptRecord,
+    ExerciseRecord,
+    NewAttempt,
+    OpenDrill,
+    Repositories,
+    StoredAttempt,
+)
+
+__all__ = ["Submitted", "submit"]
+
+REPLACED = (
+    "This song was handed in from another window meanwhile; its result stands in History. What you "
+    "wrote here stays in the field: copy it, load the page again, and hand it in."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Submitted:
+    """A graded answer: the attempt on record, what it answers, and the report."""
+
+    attempt: AttemptRecord
+    exercise: ExerciseRecord
+    answer: Answer
+    report: Report
+
+
+def submit(
+    drills: Drills,
+    key: str,
+    text: str,
+    *,
+    token: str,
+    stamps: str = "",
+    paused: bool = False,
+) -> Submitted:
+    """Grade an answer and store the attempt with its ratings, sums and set: all of it or nothing.
+
+    The same token again gives the attempt that was stored first.
+
+    Parameters
+    ----------
+    drills : of the learner who submits.
+    key : the exercise's id.
+    token : the open drill's.
+    stamps : when the text was typed (`trainer.drill.stamps`); "" if that is not known.
+    paused : whether the band was stopped on the way, where that was not noted before.
+
+    Raises
+    ------
+    NothingWritten, InputError
+        If there is no text, or it is longer than any chart.
+    DrillReplaced
+        If another text was submitted under this token, or the token is of no drill here.
+    StoreError
+        If it cannot be stored; the drill with what was typed is then still there.
+    """
+    check_length(text)
+    if not text.strip():
+        raise NothingWritten(
+            "Nothing is written yet. Write what you heard: a guess is worth more than nothing."
+        )
+    record = drills.store.exercises.get(drills.learner, key)
+    if record is None:
+        raise DrillReplaced("There is no such exercise here. What you wrote stays in the field.")
+    open_drill = drills.store.open_drills.find(drills.learner, record)
+    answer = read_answer(record.exercise, text)
+    now = drills.clock()
+    if open_drill is not None:
+        open_drill = replace(open_drill, paused=open_drill.paused or paused)
+    report = _graded(record, answer, open_drill, stamps)
+    with drills.store.transaction() as store:
+        store.learners.lock(drills.learner)
+        known = store.attempts.find_token(drills.learner, token)
+        if known is None:
+            if open_drill is None or open_drill.token != token:
+                raise DrillReplaced(REPLACED)
+            new = _new_attempt(drills, Drill(record, open_drill), answer, report, now)
+            seen = store.attempts.has_seen(drills.learner, record.song)
+            known = _store(drills, store, record, replace(new, seen=seen))
+        detail = store.attempts.get(known)
+    assert detail is not None
+    if detail.answer_text != text or detail.exercise.key != key:
+        raise DrillReplaced(REPLACED)
+    return Submitted(detail.record, detail.exercise, answer, report)
+
+
+def _graded(record: ExerciseRecord, answer: Answer, drill: OpenDrill | None, stamps: str) -> Report:
+    exercise = record.exercise
+    timing = _timing(record, answer, drill, stamps) if drill is not None else None
+    return grade(exercise.chart, answer.chart, weights=weights_for(exercise.ask), timing=timing)
+
+
+def _timing(record: ExerciseRecord, answer: Answer, drill: OpenDrill, stamps: str) -> Timing | None:
+    """When the bars were written; None unless something was heard and the stamps are whole."""
+    runs = read_stamps(stamps)
+    if runs is None or not drill.listens or answer.chart is None:
+        return None
+    return timing_of(
+        record.exercise,
+        bars_done_s(answer.text, answer.parsed.places, runs),
+        speed=drill.speeds[0],
+        listens=drill.listens,
+        paused=drill.paused,
+    )
+
+
+def _new_attempt(
+    drills: Drills, drill: Drill, answer: Answer, report: Report, now: datetime
+) -> NewAttempt:
+    progress = drill.progress
+    return NewAttempt(
+        answer_text=answer.text,
+        report=report,
+        bars=graded_bars(report, drill.exercise, answer),
+        score=report.score,
+        # A clock that was set back must not let it end before it began.
+        started_at=min(progress.started_at, now),
+        finished_at=now,
+        day=now.astimezone(drills.zone).date(),
+        worked_s=worked_until(progress, now),
+        listens=progress.listens,
+        paused=progress.paused,
+        tempo_ratio=min(progress.speeds, default=FULL_SPEED) / FULL_SPEED,
+        first_pass=report.speed.first_pass if report.speed is not None else False,
+        seen=False,
+        token=progress.token,
+        home_shift=report.home_shift.kind if report.home_shift is not None else None,
+        app_version=__version__,
+    )
+
+
+def _store(drills: Drills, store: Repositories, record: ExerciseRecord, attempt: NewAttempt) -> int:
+    """Store the attempt and what follows from it, within a transaction; its id."""
+    learner = drills.learner
+    attempt_id = store.attempts.add(learner, record, attempt)
+    detail = store.attempts.get(attempt_id)
+    assert detail is not None
+    add_attempt(store, learner, StoredAttempt(detail.record, record, detail.bars))
+    store.sets.finish(learner, record, attempt.finished_at)
+    store.open_drills.close(learner, record)
+    return attempt_id
