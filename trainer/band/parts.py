@@ -124,7 +124,7 @@ class Arrangement:
     @property
     def bar_times_s(self) -> tuple[tuple[float, float], ...]:
         """Start and end of each bar, in seconds from the first click of the count-off."""
-        seconds = self.clock.seconds
+        seconds = self.tempo_map.seconds
         return tuple(
             (seconds(bar.start_quarters), seconds(bar.start_quarters + bar.length_quarters))
             for bar in self.bars

@@ -69,7 +69,7 @@ def timing_of(
     return Timing(
         bar_done_s=bars_done_s,
         bar_times_s=arrangement.bar_times_s,
-        seconds_per_beat=arrangement.clock.seconds(4 / exercise.chart.meter.unit),
+        seconds_per_beat=arrangement.tempo_map.seconds(4 / exercise.chart.meter.unit),
         listens=listens,
         paused=paused,
     )

@@ -114,7 +114,7 @@ def _timing(record: ExerciseRecord, answer: Answer, drill: OpenDrill, stamps: st
         return None
     return timing_of(
         record.exercise,
-        bars_done_s(answer.text, answer.parsed.places, runs),
+        bars_done_s(answer.text, answer.parsed.bar_spans, runs),
         speed=drill.speeds[0],
         listens=drill.listens,
         paused=drill.paused,

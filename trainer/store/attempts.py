@@ -71,7 +71,7 @@ class Attempts:
             return connection.execute(select(attempts.c.id).where(*mine)).scalar()
 
     def has_seen(self, learner: Learner, song: str) -> bool:
-        """Whether the learner was shown the chart of the song with that digest: each result does."""
+        """Whether a result has shown the learner the chart of the song with that digest."""
         query = (
             select(attempts.c.id)
             .join(exercises, attempts.c.exercise_id == exercises.c.id)
