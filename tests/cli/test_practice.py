@@ -25,7 +25,7 @@ def practised(data: Path) -> Path:
     with Store(data) as store:
         learner = store.learners.get_or_add("Wren", NOW)
         for number in (1, 2, 3):
-            kept = store.exercises.keep(exercise(number, level=number))
+            kept = store.exercises.keep(learner, exercise(number, level=number))
             hand_in(store, learner, kept, token=f"t{number}")
     return data
 
@@ -65,6 +65,23 @@ def test_a_set_is_practised_stopped_and_gone_on_with(run: Run, data: Path, tmp_p
     assert statuses[:3] == ["done", "skipped", "open"]
     shown = run("today", "--show", "--data", data)
     assert "skipped" in shown.out
+
+
+def test_a_word_that_is_none_is_asked_again(run: Run, data: Path) -> None:
+    """Something unexpected at the prompt of a set ends nothing: what is expected is said."""
+    run("today", "--data", data, typed="all\nstop\n")
+    ran = run("today", "--data", data, typed="1 4 5 1\nskip\nstop\n")
+    assert "found '1 4 5 1', expected Enter or one of: skip, stop" in ran.out
+    assert [item["status"] for item in plan(run, data)["items"]][:2] == ["skipped", "open"]
+
+
+def test_the_caution_is_shown_to_whoever_was_added(run: Run, data: Path) -> None:
+    """A learner made by `record add` is shown the hearing caution once, before the first drill."""
+    run("record", "add", "Odell", "--data", data)
+    first = run("today", "--show", "--learner", "Odell", "--data", data)
+    assert "damage" in first.out
+    again = run("today", "--show", "--learner", "Odell", "--data", data)
+    assert "damage" not in again.out
 
 
 def test_skipping_all_ends_the_set(run: Run, data: Path) -> None:

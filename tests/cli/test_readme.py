@@ -30,7 +30,8 @@ def test_the_worked_drill_is_true(
     monkeypatch.setenv("COLUMNS", "80")
     arguments, typed, shown = worked_drill()
     assert typed[-1] == "done"
-    assert run("record", "add", "me", "--data", tmp_path).code == 0
+    # The hearing caution is shown once, before the first drill.
+    assert run("today", "--show", "--data", tmp_path).code == 0
     ran = run(*arguments, "--data", tmp_path, typed="".join(f"{line}\n" for line in typed))
     assert ran.code == 0
     assert [line.rstrip() for line in ran.out.splitlines()] == shown

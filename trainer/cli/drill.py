@@ -1,17 +1,26 @@
-"""`drill`: one exercise from the count-off to the advice."""
+"""`drill`: one exercise from the count-off to the advice, or a choice of them at a prompt."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from trainer.cli.choose import exercise_source, new_seed
-from trainer.cli.options import Data, Learner, LevelNumber, RecipeFile, Seed, SoundfontFile
+from trainer.cli.common import now, percent, read_line
+from trainer.cli.exercises import exercise_source, new_seed, song_named
+from trainer.cli.options import Data, Learner, LevelNumber, RecipeFile, Seed, SoundfontFile, SoundTo
 from trainer.errors import SettingsError
 
+if TYPE_CHECKING:
+    from trainer.cli.session import Session
+    from trainer.exercise import Exercise, Level
+    from trainer.store import LevelBest
+
 __all__ = ["drill"]
+
+PROMPT = "Level (Enter: {next}), levels, songs, a song's title, or quit  "
 
 
 def drill(
@@ -21,10 +30,7 @@ def drill(
         str | None, typer.Option("--song", help="A hand-written song, by (part of) its title.")
     ] = None,
     seed: Seed = None,
-    to: Annotated[
-        Path | None,
-        typer.Option("--to", metavar="FILE", help="Write the sound here (.wav, .flac) instead."),
-    ] = None,
+    to: SoundTo = None,
     go_on: Annotated[
         bool, typer.Option("--continue", help="Go on with the drill that was left last.")
     ] = False,
@@ -36,22 +42,99 @@ def drill(
 
     Without an exercise named, choose one at a prompt.
     """
-    if level is None and recipe is None and song is None and not go_on:
-        from trainer.cli.welcome import welcome
-
-        welcome(data, learner, soundfont, to)
-        return
-    if go_on and any(value is not None for value in (level, recipe, song, seed)):
+    is_named = any(value is not None for value in (level, recipe, song))
+    if go_on and (is_named or seed is not None):
         raise SettingsError("--continue", "another exercise named as well", "--continue alone")
-    make = None if go_on else exercise_source(level, recipe, song)
-    from trainer.cli.sitting import Room, sit
+    make = exercise_source(level, recipe, song) if is_named else None
+    from trainer.cli.session import Session
 
-    with Room.open(data, learner, soundfont) as room:
+    with Session.open(data, learner, soundfont) as session:
         if make is not None:
             exercise = make(new_seed() if seed is None else seed)
-        else:
-            left = room.left_last()
+            session.run(session.drills.begin(exercise), to)
+        elif go_on:
+            left = session.drills.latest()
             if left is None:
                 raise SettingsError("--continue", "no drill that was left", "one to go on with")
-            exercise = left
-        sit(room, exercise, to)
+            session.run(left, to)
+        else:
+            _choose(session, to)
+
+
+def _choose(session: Session, to: Path | None) -> None:
+    """Ask what to drill and drill it, until the person has had enough."""
+    from trainer.exercise import load_course, load_songs
+
+    course = load_course()
+    session.console.print("Hear a song once, write its number chart, see what you missed.")
+    while True:
+        best = session.store.attempts.best_by_level(session.learner)
+        level = _next(session, course, best)
+        left = session.drills.latest()
+        if left is not None:
+            session.console.print(
+                f"You left {left.exercise.chart.title} unfinished: continue goes on with it.",
+                markup=False,
+            )
+        line = read_line(PROMPT.format(next=f"{level.number}, {level.title}"))
+        word = "quit" if line is None else line.strip()
+        if word.lower() == "quit":
+            return
+        if left is not None and word.lower() == "continue":
+            session.run(left, to)
+        elif word.lower() == "levels":
+            _show_levels(session, course, best)
+        elif word.lower() == "songs":
+            for song in load_songs():
+                session.console.print(f"  {song.chart.title}", markup=False)
+        else:
+            exercise = _chosen(session, word, course, level)
+            if exercise is not None:
+                session.run(session.drills.begin(exercise), to)
+
+
+def _next(session: Session, course: tuple[Level, ...], best: Mapping[int, LevelBest]) -> Level:
+    """The level to go on with, as the page has it too."""
+    from trainer.drill import rating_state
+    from trainer.practice import next_level
+
+    passed = {
+        level.number
+        for level in course
+        if level.number in best and best[level.number].score >= level.pass_mark
+    }
+    state = rating_state(session.store, session.learner)
+    return next_level(course, state, now(), passed=passed, tried=best)
+
+
+def _chosen(
+    session: Session, word: str, course: tuple[Level, ...], usual: Level
+) -> Exercise | None:
+    """The exercise that a word at the prompt means; None, and a word about it, when none."""
+    from trainer.exercise import make_exercise
+
+    if not word:
+        return make_exercise(usual.recipe, new_seed(), usual)
+    if word.isdecimal():
+        level = next((level for level in course if str(level.number) == word), None)
+        if level is not None:
+            return make_exercise(level.recipe, new_seed(), level)
+        session.console.print(f"found level {word[:20]}, expected 1 to {course[-1].number}")
+        return None
+    try:
+        return song_named(word)
+    except SettingsError as error:
+        session.console.print(str(error), markup=False)
+        return None
+
+
+def _show_levels(
+    session: Session, course: tuple[Level, ...], best: Mapping[int, LevelBest]
+) -> None:
+    for level in course:
+        reached = best.get(level.number)
+        result = f"best {percent(reached.score)}" if reached else "not tried"
+        session.console.print(
+            f"{level.number:>3}  {level.title:<44} {result}, pass {level.pass_mark:.0%}",
+            markup=False,
+        )

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from trainer.chart import Header, parse
-from trainer.cli.files import print_json, read_chart, read_text
+from trainer.cli.common import print_json, read_chart, read_text
 from trainer.errors import FileError
 
 if TYPE_CHECKING:
@@ -57,7 +57,7 @@ def grade_command(
         return
     from rich.console import Console
 
-    from trainer.cli.graded import print_report
+    from trainer.cli.report import print_report
 
     console = Console(highlight=False)
     print_report(console, right, written, report)

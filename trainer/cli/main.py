@@ -9,18 +9,7 @@ from typing import Annotated
 import typer
 
 from trainer import __version__
-from trainer.cli import (
-    drill,
-    export,
-    generate,
-    grade,
-    notation,
-    progress,
-    record,
-    render,
-    speed,
-    today,
-)
+from trainer.cli import charts, drill, grade, progress, record, speed, today
 from trainer.cli.options import Data, Learner, SoundfontFile
 from trainer.errors import InputError, SettingsError, TrainerError
 
@@ -38,11 +27,11 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 app.command("drill")(drill.drill)
-app.command("generate")(generate.generate_command)
-app.command("render")(render.render)
+app.command("generate")(charts.generate)
+app.command("render")(charts.render)
 app.command("grade")(grade.grade_command)
-app.command("chart")(notation.chart)
-app.command("export")(export.export_command)
+app.command("chart")(charts.chart)
+app.command("export")(charts.export)
 app.command("progress")(progress.progress)
 app.command("today")(today.today)
 app.command("speed")(speed.speed)

@@ -7,7 +7,17 @@ from typing import Annotated
 
 import typer
 
-__all__ = ["Band", "Data", "Json", "Learner", "LevelNumber", "RecipeFile", "Seed", "SoundfontFile"]
+__all__ = [
+    "Band",
+    "Data",
+    "Json",
+    "Learner",
+    "LevelNumber",
+    "RecipeFile",
+    "Seed",
+    "SoundTo",
+    "SoundfontFile",
+]
 
 Band = Annotated[str, typer.Option(help="Who plays: work tape, small or full.")]
 Data = Annotated[
@@ -25,4 +35,8 @@ Seed = Annotated[
 ]
 SoundfontFile = Annotated[
     Path | None, typer.Option("--soundfont", metavar="FILE", help="A soundfont to play with.")
+]
+SoundTo = Annotated[
+    Path | None,
+    typer.Option("--to", metavar="FILE", help="Write the sound here (.wav, .flac) instead."),
 ]

@@ -6,13 +6,11 @@ import csv
 import sys
 from collections.abc import Mapping
 from dataclasses import asdict
-from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from trainer.cli.files import print_json
-from trainer.cli.numbers import percent
+from trainer.cli.common import now, percent, print_json
 from trainer.cli.options import Data, Json, Learner
 from trainer.errors import InputError
 
@@ -34,6 +32,7 @@ COLUMNS = (
     "listens",
     "first_pass",
     "lag_beats",
+    "seen",
 )
 
 
@@ -80,6 +79,7 @@ def _nothing() -> dict[str, Any]:
 
 def _found(store: Store, who: Person, limit: int) -> dict[str, Any]:
     from trainer.cli.speed import plain_speed
+    from trainer.drill import rating_state
     from trainer.practice import explain, skill_lines, speed_history
 
     confusions = store.progress.confusions(who)
@@ -93,9 +93,7 @@ def _found(store: Store, who: Person, limit: int) -> dict[str, Any]:
             {"level": level, "best": each.score, "attempts": each.attempts}
             for level, each in best.items()
         ],
-        "skills": [
-            _skill(line) for line in skill_lines(store.ratings.state(who), datetime.now(UTC), why)
-        ],
+        "skills": [_skill(line) for line in skill_lines(rating_state(store, who), now(), why)],
         "confusions": [asdict(each) for each in confusions if each.played != each.written],
         "days": [asdict(day) | {"day": day.day.isoformat()} for day in days],
         **_pace(days),
@@ -134,6 +132,7 @@ def _row(attempt: AttemptRecord, kinds: Mapping[str, str]) -> dict[str, Any]:
         "listens": attempt.listens,
         "first_pass": attempt.first_pass,
         "lag_beats": attempt.lag_beats,
+        "seen": attempt.seen,
     }
 
 

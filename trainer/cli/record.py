@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import json
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from trainer.cli.files import print_json, read_text
+from trainer.cli.common import now, print_json, read_text
 from trainer.cli.options import Data, Json, Learner
 from trainer.errors import FileError, SettingsError
 
@@ -49,7 +48,7 @@ def add(
     from trainer.store import Store
 
     with Store.open(data) as store:
-        typer.echo(f"{store.learners.get_or_add(name, datetime.now(UTC)).name} has a record")
+        typer.echo(f"{store.learners.get_or_add(name, now()).name} has a record")
 
 
 @app.command("rename")
@@ -111,10 +110,15 @@ def import_(
     data: Data = None,
 ) -> None:
     """Add an export to a learner's record; what is there already stays as it is."""
+    from trainer.drill import import_record
     from trainer.store import Store
 
     try:
         found = json.loads(read_text(file))
+    except RecursionError as error:
+        raise FileError(
+            f"{file}: found lists in lists without end, expected JSON that `record export` wrote"
+        ) from error
     except json.JSONDecodeError as error:
         raise FileError(
             f"{file}: line {error.lineno}, column {error.colno}: {error.msg}, expected JSON that "
@@ -123,7 +127,7 @@ def import_(
     if not isinstance(found, dict):
         raise FileError(f"{file}: found {type(found).__name__}, expected a JSON object")
     with Store.open(data) as store:
-        done = store.transfer.import_json(found, learner)
+        done = import_record(store, found, learner)
     typer.echo(f"{done.learner.name}: {done.added} attempts added, {done.known} known already")
 
 
@@ -148,12 +152,11 @@ def delete(
 @app.command("rebuild")
 def rebuild(learner: Learner = "me", data: Data = None) -> None:
     """Make ratings, due dates and sums anew from the attempts alone."""
+    from trainer.drill import rebuild as rebuild_ratings
     from trainer.store import Store
 
     with Store.open(data) as store:
-        person = _person(store, learner)
-        store.progress.rebuild(person)
-        attempts = store.ratings.rebuild(person)
+        attempts = rebuild_ratings(store, _person(store, learner))
     typer.echo(f"made anew from {attempts} attempts")
 
 

@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from trainer.cli.choose import new_seed
-from trainer.cli.files import print_json
-from trainer.cli.options import Data, Json, Learner, SoundfontFile
+from trainer.cli.common import print_json
+from trainer.cli.exercises import new_seed
+from trainer.cli.options import Data, Json, Learner, SoundfontFile, SoundTo
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from trainer.cli.sitting import Room
     from trainer.practice import SpeedHistory
+    from trainer.store import AttemptRecord
 
 __all__ = ["plain_speed", "speed"]
 
@@ -25,43 +25,42 @@ def speed(
     learner: Learner = "me",
     data: Data = None,
     soundfont: SoundfontFile = None,
-    to: Annotated[
-        Path | None,
-        typer.Option("--to", metavar="FILE", help="Write the sound here (.wav, .flac) instead."),
-    ] = None,
+    to: SoundTo = None,
     show: Annotated[bool, typer.Option("--show", help="Show earlier results and leave.")] = False,
     as_json: Json = False,
 ) -> None:
     """Test your speed: sixteen bars, one listen, no pause; as hard each time, another song."""
-    from trainer.cli.sitting import Room, sit
+    from trainer.cli.session import Session
     from trainer.practice import speed_history, speed_test
 
-    with Room.open(data, learner, soundfont, printing_json=as_json) as room:
+    with Session.open(data, learner, soundfont, printing_json=as_json) as session:
+        against = ""
         if not (show or as_json):
             if to is not None:
-                room.console.print("With --to the band is not heard: it will not count as a test.")
-            if sit(room, speed_test(new_seed()), to) is None:
+                session.console.print(
+                    "With --to the band is not heard: it will not count as a test."
+                )
+            submitted = session.run(session.drills.begin(speed_test(new_seed())), to)
+            if submitted is None:
                 return
-        history = speed_history(room.store.ratings.speed(room.learner))
+            against = _why_no_test(submitted.attempt, to)
+        history = speed_history(session.store.ratings.speed(session.learner))
         if as_json:
             print_json(plain_speed(history))
             return
-        against = "" if show else _against(room, history, to)
         if against:
-            room.console.print(f"This test does not count: {against}.", style="bold")
-        _print(room.console, history, is_last=not against)
+            session.console.print(f"This test does not count: {against}.", style="bold")
+        _print(session.console, history, is_last=not against)
 
 
-def _against(room: Room, history: SpeedHistory, to: Path | None) -> str:
+def _why_no_test(test: AttemptRecord, to: Path | None) -> str:
     """Why the test that was just written does not count, "" if it does."""
     from trainer.practice import why_not
 
-    (test,) = room.store.attempts.history(room.learner, limit=1)
-    if history.results and history.results[-1].at == test.finished_at:
-        return ""
-    if to is not None:
+    is_timed = test.lag_beats is not None
+    if to is not None and not is_timed:
         return "it was not heard while you wrote, but written into a file"
-    return why_not(test.listens, test.paused, test.tempo_ratio, is_timed=False)
+    return why_not(test.listens, test.paused, test.tempo_ratio, is_timed, seen=test.seen)
 
 
 def plain_speed(history: SpeedHistory) -> dict[str, Any]:

@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-import random
-import secrets
-from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from trainer.cli.files import print_json
-from trainer.cli.options import Data, Json, Learner, SoundfontFile
+from trainer.cli.common import now, print_json, read_line
+from trainer.cli.options import Data, Json, Learner, SoundfontFile, SoundTo
 
 if TYPE_CHECKING:
-    from trainer.cli.sitting import Room
-    from trainer.store import Given, SetItem, Today
+    from trainer.cli.session import Session
+    from trainer.drill import DailySets, NextItem
+    from trainer.store import SetItem
 
 __all__ = ["today"]
 
@@ -27,10 +25,7 @@ def today(
     learner: Learner = "me",
     data: Data = None,
     soundfont: SoundfontFile = None,
-    to: Annotated[
-        Path | None,
-        typer.Option("--to", metavar="FILE", help="Write the sound here (.wav, .flac) instead."),
-    ] = None,
+    to: SoundTo = None,
     another: Annotated[
         bool, typer.Option("--another", help="A further set, when today's is done.")
     ] = False,
@@ -41,69 +36,80 @@ def today(
 
     The first time, a few short exercises find your level. Stop when you like: the rest waits.
     """
-    from trainer.cli.sitting import Room
+    from trainer.cli.session import Session
+    from trainer.drill import DailySets
     from trainer.exercise import load_course
-    from trainer.store import Today
 
-    with Room.open(data, learner, soundfont, printing_json=as_json) as room:
-        rng = random.Random(secrets.randbits(64))
-        day = Today(room.store, room.learner, load_course(), _local_day(), rng)
+    with Session.open(data, learner, soundfont, printing_json=as_json) as session:
+        sets = DailySets(session.drills, load_course())
         if another:
-            day.another(_now())
+            sets.another()
         if as_json:
-            print_json(_plain(day.plan(_now())))
+            print_json(_plain(sets.plan()))
         elif show:
-            _show(room, day.plan(_now()))
+            _show(session, sets.plan())
         else:
-            _practise(room, day, to)
+            _practise(session, sets, to)
 
 
-def _practise(room: Room, day: Today, to: Path | None) -> None:
-    from trainer.cli.desk import read_line
-    from trainer.cli.sitting import sit
-
+def _practise(session: Session, sets: DailySets, to: Path | None) -> None:
     was_placing = False
-    while (given := day.next(_now())) is not None:
+    while (given := sets.next()) is not None:
         placing = given.item.kind == "placement"
         if was_placing and not placing:
-            _say_found(room)
+            _say_found(session)
         was_placing = placing
-        _introduce(room, given)
-        line = read_line(PLACING if placing else PROMPT)
-        word = "stop" if line is None else line.strip().lower()
+        _introduce(session, given)
+        word = _asked(session, PLACING if placing else PROMPT, placing=placing)
         if word == "skip":
-            day.skip(given.item, _now())
-        elif word == "all" and placing:
-            day.skip_placement(_now())
-        elif word:
-            room.console.print("The rest of the set waits for you: chart-trainer today")
+            sets.skip(given.item)
+        elif word == "all":
+            sets.skip_placement()
+        elif word == "stop":
+            session.console.print("The rest of the set waits for you: chart-trainer today")
             return
-        elif sit(room, given.exercise, to) is None:
+        elif session.run(given.drill, to) is None:
             return
-    room.console.print("That is today's set. One more: chart-trainer today --another")
+    session.console.print("That is today's set. One more: chart-trainer today --another")
 
 
-def _say_found(room: Room) -> None:
+def _asked(session: Session, prompt: str, *, placing: bool) -> str:
+    """The answer at the prompt: nothing to begin, skip, stop or, while placing, all. Anything else
+    is asked again."""
+    words = ["", "skip", "stop", *(["all"] if placing else [])]
+    while True:
+        line = read_line(prompt)
+        word = "stop" if line is None else line.strip().lower()
+        if word in words:
+            return word
+        expected = ", ".join(words[1:])
+        session.console.print(
+            f"found {word[:40]!r}, expected Enter or one of: {expected}", markup=False
+        )
+
+
+def _say_found(session: Session) -> None:
+    from trainer.drill import rating_state
     from trainer.exercise import load_course
     from trainer.practice import say_found
 
-    found = say_found(room.store.ratings.state(room.learner), load_course(), _now())
+    found = say_found(rating_state(session.store, session.learner), load_course(), now())
     if found:
-        room.console.print(f"\nYour level is found. {found}", markup=False)
+        session.console.print(f"\nYour level is found. {found}", markup=False)
 
 
-def _introduce(room: Room, given: Given) -> None:
+def _introduce(session: Session, given: NextItem) -> None:
     item = given.item
-    room.console.print()
+    session.console.print()
     minutes = f", about {item.minutes:.0f} min" if item.minutes and item.minutes >= 1 else ""
-    room.console.print(
+    session.console.print(
         f"{item.position} of {given.total}{minutes}: {item.reason}", style="bold", markup=False
     )
 
 
-def _show(room: Room, items: tuple[SetItem, ...]) -> None:
+def _show(session: Session, items: tuple[SetItem, ...]) -> None:
     for item in items:
-        room.console.print(f"{item.position:>2}  {item.status:<8} {item.reason}", markup=False)
+        session.console.print(f"{item.position:>2}  {item.status:<8} {item.reason}", markup=False)
 
 
 def _plain(items: tuple[SetItem, ...]) -> dict[str, Any]:
@@ -113,11 +119,3 @@ def _plain(items: tuple[SetItem, ...]) -> dict[str, Any]:
         "set": items[0].number,
         "items": [{name: getattr(item, name) for name in names} for item in items],
     }
-
-
-def _now() -> datetime:
-    return datetime.now(UTC)
-
-
-def _local_day() -> date:
-    return _now().astimezone().date()

@@ -29,7 +29,7 @@ from trainer.drill.importing import import_record
 from trainer.drill.playback import FULL_SPEED, SPEEDS, check_speed, mix_of, play_answer, play_song
 from trainer.drill.ratings import bring_ratings_up, rating_state, rebuild
 from trainer.drill.results import Result, find_result
-from trainer.drill.stamps import write_stamps
+from trainer.drill.stamps import read_stamps, write_stamps
 from trainer.drill.submission import Submitted, submit
 
 __all__ = [
@@ -49,6 +49,7 @@ __all__ = [
     "play_answer",
     "play_song",
     "rating_state",
+    "read_stamps",
     "rebuild",
     "submit",
     "write_stamps",

@@ -70,14 +70,20 @@ class Player:
         """Whether playback is paused."""
         return self._paused
 
-    def start(self) -> None:
-        """Play from the beginning."""
+    @property
+    def has_ended(self) -> bool:
+        """Whether everything was played to the end."""
+        return self._played >= self.rendering.frames
+
+    def start(self, from_s: float = 0.0) -> None:
+        """Play, from `from_s` seconds after the beginning."""
+        first = min(round(max(0.0, from_s) * self.rendering.sample_rate), self.rendering.frames)
         if self._stream is None:
             self._stream = self._factory(self.rendering.sample_rate, self._callback)
-            self._begin()
+            self._begin(first)
             self._stream.start()
         else:
-            self._begin()
+            self._begin(first)
 
     def restart(self) -> None:
         """Play again from the beginning."""
@@ -109,24 +115,31 @@ class Player:
             raise self._failure
         return finished
 
-    def _begin(self) -> None:
-        """Start a new turn: empty the buffer, render from the start."""
+    def _begin(self, first: int = 0) -> None:
+        """Start a new turn: empty the buffer, render from frame `first` on."""
         with self._lock:
             self._turn += 1
             self._ready.clear()
-            self._ready_frames = self._played = 0
+            self._ready_frames, self._played = 0, first
             self._rendered_all = self._paused = False
             self._failure = None
             self.done.clear()
             self._lock.notify_all()
             turn = self._turn
-        threading.Thread(target=self._fill, args=(turn,), daemon=True).start()
+        threading.Thread(target=self._fill, args=(turn, first), daemon=True).start()
 
-    def _fill(self, turn: int) -> None:
-        """Render ahead until the turn is over."""
+    def _fill(self, turn: int, first: int) -> None:
+        """Render ahead until the turn is over; what stands before frame `first` is left out."""
         ahead = int(_AHEAD_S * self.rendering.sample_rate)
+        to_skip = first
         try:
-            for block in self.rendering:
+            for whole in self.rendering:
+                block = whole[to_skip:]
+                to_skip = max(0, to_skip - len(whole))
+                if not len(block):
+                    if self._turn != turn:
+                        return
+                    continue
                 with self._lock:
                     while self._turn == turn and self._ready_frames > ahead:
                         self._lock.wait()

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from trainer.chart import Chart, PlacedBar
-from trainer.cli.numbers import percent
+from trainer.cli.common import percent
 from trainer.cli.sheet import LABEL_WIDTH, SHORTEST_CELL, cell
 
 if TYPE_CHECKING:

@@ -1,0 +1,86 @@
+"""What several commands share: reading charts and lines, printing JSON, numbers and progress."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import typer
+
+from trainer.chart import Chart, Header, parse
+from trainer.errors import FileError
+
+__all__ = ["now", "percent", "print_json", "progress_bar", "read_chart", "read_line", "read_text"]
+
+
+def now() -> datetime:
+    """The moment, aware and in UTC."""
+    return datetime.now(UTC)
+
+
+def percent(share: float) -> str:
+    """A share (0 to 1) in per cent as people read it; only all of it is 100 %.
+
+    >>> percent(0.999), percent(1.0)
+    ('99%', '100%')
+    """
+    return f"{min(99, round(100 * share)) if share < 1 else 100}%"
+
+
+def read_text(path: str) -> str:
+    """The text of a file, or of standard input for "-". Raises FileError."""
+    if path == "-":
+        return sys.stdin.read()
+    try:
+        return Path(path).read_text(encoding="utf-8")
+    except UnicodeDecodeError as error:
+        raise FileError(
+            f"{path}: found bytes that are not UTF-8 text (at {error.start}), expected a chart"
+        ) from error
+    except OSError as error:
+        raise FileError(f"{path}: {error.strerror or error}, expected a chart to read") from error
+
+
+def read_chart(path: str, header: Header | None = None) -> Chart:
+    """The chart in a file; `header` holds what the text does not say."""
+    return parse(
+        read_text(path), header or Header(), source="standard input" if path == "-" else path
+    )
+
+
+def read_line(prompt: str) -> str | None:
+    """One line from the person; None at the end of the input. Prompts on a terminal only."""
+    if sys.stdin.isatty():
+        try:
+            return input(prompt)
+        except EOFError:
+            return None
+    line = sys.stdin.readline()
+    return line.rstrip("\r\n") if line else None
+
+
+def print_json(value: Any) -> None:
+    """Print one JSON value on one line, keys in the order given."""
+    typer.echo(json.dumps(value, ensure_ascii=False, allow_nan=False))
+
+
+@contextmanager
+def progress_bar(what: str, total: int) -> Iterator[Callable[[int], None]]:
+    """Show progress on standard error while the block runs, on a terminal only.
+
+    The value takes the amount that is done, out of `total`.
+    """
+    if not sys.stderr.isatty():
+        yield lambda _: None
+        return
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(what, total=total)
+        yield lambda done: bar.update(task, completed=done)

@@ -1,0 +1,161 @@
+"""A learner at the terminal: the record, the screen, and one drill after another."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Self
+
+from rich.console import Console
+
+from trainer.cli import common
+from trainer.cli.prompt import WORDS, DrillPrompt, TypedLines
+from trainer.cli.report import print_report
+from trainer.cli.song import Song, offer_both
+from trainer.drill import Drill, Drills, Submitted, bring_ratings_up, submit
+from trainer.errors import SettingsError
+from trainer.exercise import header_for
+from trainer.store import Learner, Store
+from trainer.store.learners import NOBODY_NAMED
+
+__all__ = ["Session"]
+
+SEEN = (
+    "You have seen this song's chart, so this is practice: it is graded, but does not count for "
+    "the level, your ratings or the speed test."
+)
+
+
+@dataclass(slots=True)
+class Session:
+    """A learner, their drills, and what is around: the record, the screen, the soundfont."""
+
+    store: Store
+    learner: Learner
+    soundfont: Path | None
+    console: Console = field(default_factory=lambda: Console(highlight=False))
+
+    @classmethod
+    @contextmanager
+    def open(
+        cls,
+        location: Path | str | None,
+        name: str,
+        soundfont: Path | None = None,
+        *,
+        printing_json: bool = False,
+    ) -> Iterator[Self]:
+        """Open the record and find the learner; who has not seen the hearing caution is shown it.
+
+        With `printing_json` what is said goes to standard error.
+
+        Raises
+        ------
+        SettingsError
+            If nobody has that name where others have a record: it may be a slip.
+        """
+        with Store.open(location) as store:
+            learner = store.learners.usual(name)
+            if learner is None:
+                _refuse_slip(store, name)
+                learner = store.learners.get_or_add(name, common.now())
+            session = cls(store, learner, soundfont)
+            if printing_json:
+                session.console = Console(highlight=False, stderr=True)
+            session._caution()
+            bring_ratings_up(store, session.learner)
+            yield session
+
+    @property
+    def drills(self) -> Drills:
+        """The learner's drills, in this machine's time zone."""
+        return Drills(self.store, self.learner, common.now)
+
+    def _caution(self) -> None:
+        if self.learner.caution_at is None:
+            from trainer.sound import HEARING_CAUTION
+
+            self.console.print(HEARING_CAUTION)
+            self.learner = self.store.learners.caution_shown(self.learner, common.now())
+
+    def run(self, drill: Drill, to: Path | None = None) -> Submitted | None:
+        """One drill to its result. None when it is left for another time; what was typed is kept.
+
+        `to` is a file that the song is written into instead of being played.
+        """
+        song = Song.prepare(self.drills, drill, time.monotonic, self.soundfont, to, self.console)
+        self._introduce(drill, song)
+        prompt = self._prompt(drill, song)
+        if not prompt.run():
+            self._say_left(len(prompt.typed.lines))
+            return None
+        typed = prompt.typed
+        submitted = submit(
+            self.drills, drill.record.key, typed.text, token=drill.token, stamps=typed.stamps
+        )
+        self._show(submitted)
+        offer_both(song, submitted, common.read_line)
+        return submitted
+
+    def _introduce(self, drill: Drill, song: Song) -> None:
+        chart, allowed = drill.exercise.chart, drill.exercise.listens
+        say = self.console.print
+        say(f"{chart.title}: {chart.meter}, {chart.feel}", style="bold", markup=False)
+        if drill.seen:
+            say(SEEN)
+        if song.player is not None:
+            left = drill.listens_left
+            if left is None:
+                say("Listen as often as you like.")
+            elif drill.progress.listens:
+                say(f"You have {left} of {allowed} listens left.")
+            else:
+                say(f"You have {f'{allowed} listens' if allowed > 1 else 'one listen'}.")
+            if drill.position_s is not None:
+                say("The last listen was interrupted: play goes on with it.")
+        say(WORDS, markup=False)
+        if drill.progress.text:
+            say("Going on after what you wrote before:")
+            say(drill.progress.text, markup=False)
+
+    def _prompt(self, drill: Drill, song: Song) -> DrillPrompt:
+        drills, key = self.drills, drill.record.key
+
+        def keep(typed: TypedLines) -> None:
+            drills.keep_text(key, typed.text, stamps=typed.stamps, token=drill.token)
+
+        return DrillPrompt(
+            typed=TypedLines.of(
+                drill.progress.text, header_for(drill.exercise), drill.progress.stamps
+            ),
+            console=self.console,
+            read=common.read_line,
+            keep=keep,
+            sound=song,
+        )
+
+    def _say_left(self, lines: int) -> None:
+        self.console.print(
+            f"Kept {lines} line{'s' * (lines != 1)}. Go on with: chart-trainer drill --continue"
+            if lines
+            else "Nothing was written, so nothing is kept."
+        )
+
+    def _show(self, submitted: Submitted) -> None:
+        for number in sorted(submitted.answer.parsed.invalid_bars):
+            self.console.print(f"Your bar {number} could not be read and counts as no chord.")
+        if submitted.attempt.seen:
+            self.console.print("Practice: you had seen this song's chart.", style="bold")
+        chart = submitted.exercise.exercise.chart
+        print_report(self.console, chart, submitted.answer.chart, submitted.report)
+
+
+def _refuse_slip(store: Store, name: str) -> None:
+    """Raise SettingsError for a name nobody has, where it may be a slip: others have a record."""
+    others = ", ".join(person.name for person in store.learners.all())
+    if others and name != NOBODY_NAMED:
+        expected = f"one who has a record here: {others}; to add one: chart-trainer record add NAME"
+        raise SettingsError("--learner", repr(name), expected)

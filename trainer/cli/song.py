@@ -1,0 +1,203 @@
+"""The song of a drill at the terminal: from the speakers or, without any, from a file.
+
+Listens, pauses and how far the band has got go to `trainer.drill.Drills` as they happen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Protocol, Self
+
+from trainer.drill import Drill, Drills, Submitted, play_answer, play_song
+from trainer.errors import MissingError
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from trainer.sound import Synth
+
+__all__ = ["Playback", "Song", "offer_both"]
+
+NO_PLAYER = "Nothing plays from here: `play song.wav` writes a file to play."
+
+
+class Playback(Protocol):
+    """What is needed of `trainer.sound.Player`."""
+
+    def start(self, from_s: float = 0.0) -> None:
+        """Begin, `from_s` seconds into the song."""
+
+    def pause(self) -> None:
+        """Hold the place."""
+
+    def resume(self) -> None:
+        """Go on from the place held."""
+
+    def stop(self) -> None:
+        """Fall silent."""
+
+    @property
+    def paused(self) -> bool:
+        """Whether a place is held."""
+
+    @property
+    def position_s(self) -> float:
+        """Seconds of the song played so far."""
+
+    @property
+    def has_ended(self) -> bool:
+        """Whether the song was played to its end."""
+
+
+@dataclass(slots=True)
+class Song:
+    """The song of one drill, ready to be heard.
+
+    `player` is None where the sound goes to a file or cannot be made; `clock` gives seconds that
+    only ever grow. `began_s` is the clock's time when the first listen began, None before that and
+    where it began in an earlier run of the program.
+    """
+
+    drills: Drills
+    drill: Drill
+    clock: Callable[[], float]
+    soundfont: Path | None = None
+    synth: Synth | None = None
+    player: Playback | None = None
+    began_s: float | None = None
+    is_playing: bool = False
+
+    @classmethod
+    def prepare(
+        cls,
+        drills: Drills,
+        drill: Drill,
+        clock: Callable[[], float],
+        soundfont: Path | None,
+        to: Path | None,
+        console: Console,
+    ) -> Self:
+        """Make the song heard: through the file `to` if given, else through the speakers.
+
+        Where there is no soundfont, synth or device the console says so and what to do; the drill
+        goes on, for what does not need sound still works.
+        """
+        self = cls(drills, drill, clock, soundfont)
+        if to is not None:
+            console.print(self.into_file(to), markup=False)
+            return self
+        try:
+            from trainer.sound import Player, Synth, find_soundfont
+            from trainer.sound.player import require_audio_output
+
+            self.synth = Synth(find_soundfont(soundfont))
+            require_audio_output()
+            self.player = Player(self.synth.render(play_song(drill.exercise)))
+        except MissingError as error:
+            console.print(f"{error}.\n`play song.wav` writes a file to play.", markup=False)
+        return self
+
+    def into_file(self, path: Path) -> str:
+        """Write the song's sound into a file and say so. Raises what `render_audio` does.
+
+        What is written to a file is played by whoever writes the chart, so it is a listen.
+        """
+        from trainer.cli.charts import render_audio
+
+        made = render_audio(play_song(self.drill.exercise), path, self.soundfont)
+        if not self.drill.progress.listens:
+            self.drill = self.drills.listen(self.drill.record.key)
+            self.drill = self.drills.heard(self.drill.record.key, None)
+        return f"Wrote {path} ({made['duration_s']:.0f} s): play it, then write."
+
+    def play(self) -> str:
+        """Begin a listen, or go on with the one that was interrupted."""
+        if self.player is None:
+            return NO_PLAYER
+        self.note_position()
+        position_s = self.drill.position_s
+        if position_s is not None and not self.is_playing:
+            # Whatever interrupted it, the band was not heard in one go.
+            self.drill = self.drills.heard(self.drill.record.key, position_s, paused=True)
+            self.player.start(position_s)
+            self.is_playing = True
+            return "The band goes on where you left."
+        self.drill = self.drills.listen(self.drill.record.key)
+        if self.drill.progress.listens == 1:
+            self.began_s = self.clock()
+        self.player.stop()
+        self.player.start()
+        self.is_playing = True
+        allowed = self.drill.exercise.listens
+        return f"Listen {self.drill.progress.listens} of {allowed}." if allowed else ""
+
+    def pause(self) -> str:
+        """Pause, or go on."""
+        if self.player is None:
+            return NO_PLAYER
+        self.note_position()
+        if self.player.paused:
+            self.player.resume()
+        elif self.is_playing:
+            self.player.pause()
+            self.drill = self.drills.heard(
+                self.drill.record.key, self.player.position_s, paused=True
+            )
+        return ""
+
+    def stop(self) -> str:
+        """Fall silent; a listen that was stopped on the way can be gone on with."""
+        if self.player is None:
+            return NO_PLAYER
+        self.note_position()
+        if self.is_playing:
+            self.drill = self.drills.heard(
+                self.drill.record.key, self.player.position_s, paused=True
+            )
+        self.player.stop()
+        self.is_playing = False
+        return ""
+
+    def elapsed_s(self) -> float | None:
+        """Seconds since the first listen began; None before, and where that is not known."""
+        return None if self.began_s is None else self.clock() - self.began_s
+
+    def note_position(self) -> None:
+        """Store how far the band has got, or that the song has ended."""
+        if self.player is None or not self.is_playing:
+            return
+        self.is_playing = not self.player.has_ended
+        position_s = self.player.position_s if self.is_playing else None
+        self.drill = self.drills.heard(self.drill.record.key, position_s)
+
+    def close(self) -> None:
+        """Fall silent at the end of the drill."""
+        if self.player is not None:
+            self.player.stop()
+        self.is_playing = False
+
+
+def offer_both(song: Song, submitted: Submitted, read: Callable[[str], str | None]) -> None:
+    """Play what was played and what was written, by the same band, as often as asked for."""
+    if song.player is None or song.synth is None:
+        return
+    from trainer.sound import Player
+
+    exercise = submitted.exercise.exercise
+    arrangements = {
+        "played": play_song(exercise),
+        "written": play_answer(exercise, submitted.answer),
+    }
+    player: Playback = song.player
+    while True:
+        word = read("hear (played, written, stop) or Enter to go on  ")
+        if word is None or not word.strip():
+            break
+        player.stop()
+        arrangement = arrangements.get(word.strip())
+        if arrangement is not None:
+            player = Player(song.synth.render(arrangement))
+            player.start()
+    player.stop()
