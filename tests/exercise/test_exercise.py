@@ -232,8 +232,8 @@ def test_a_stored_exercise_outlives_its_generator(stored: dict[str, Any]) -> Non
 def test_performance_is_the_same_each_time() -> None:
     """The band's randomness comes from the exercise alone."""
     first, other = make_exercise(SECTION, 1), make_exercise(SECTION, 2)
-    assert first.performance().random() == first.performance().random()
-    assert first.performance().random() != other.performance().random()
+    assert first.band_rng().random() == first.band_rng().random()
+    assert first.band_rng().random() != other.band_rng().random()
 
 
 def test_exercise_is_hashable() -> None:

@@ -116,7 +116,7 @@ def test_the_song_sounds_as_the_terminal_plays_it(client: TestClient, site: Site
     from trainer.band import Mix
 
     mix = Mix(exercise.help.bass_lift_db, exercise.help.tonic_first)
-    expected = arrange(exercise.chart, rng=exercise.performance(), band=exercise.band, mix=mix)
+    expected = arrange(exercise.chart, rng=exercise.band_rng(), band=exercise.band, mix=mix)
     assert whole_song(exercise, exercise.chart) == expected
 
 

@@ -116,7 +116,7 @@ def _arranged(exercise: Exercise, chart: Chart) -> Arrangement:
     mix = Mix(bass_lift_db=help_.bass_lift_db, tonic_first=help_.tonic_first)
     return arrange(
         chart,
-        rng=exercise.performance(),
+        rng=exercise.band_rng(),
         band=exercise.band,
         mix=mix,
         count_off=help_.count_off,

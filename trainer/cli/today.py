@@ -85,9 +85,9 @@ def _practise(room: Room, day: Today, to: Path | None) -> None:
 
 def _say_found(room: Room) -> None:
     from trainer.exercise import load_course
-    from trainer.practice import say_found
+    from trainer.practice import describe_placement
 
-    found = say_found(room.store.ratings.state(room.learner), load_course(), _now())
+    found = describe_placement(room.store.ratings.state(room.learner), load_course(), _now())
     if found:
         room.console.print(f"\nYour level is found. {found}", markup=False)
 

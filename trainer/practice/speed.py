@@ -23,12 +23,12 @@ __all__ = [
     "SPEED_RECIPE",
     "SpeedHistory",
     "SpeedResult",
+    "describe_standing",
+    "disqualification",
     "is_speed_test",
-    "say_standing",
     "speed_history",
     "speed_result",
     "speed_test",
-    "why_not",
 ]
 
 PROTOCOL = "speed 1"
@@ -126,7 +126,7 @@ def speed_result(
     return SpeedResult(PROTOCOL, at, sum(in_time) / len(rows), sum(right) / len(rows), median(lags))
 
 
-def why_not(listens: int, paused: bool, tempo_ratio: float, is_timed: bool) -> str:
+def disqualification(listens: int, paused: bool, tempo_ratio: float, is_timed: bool) -> str:
     """Why an attempt does not count as a self-test, "" if it does."""
     if listens != 1:
         return f"it was played {listens} times, not once" if listens else "it was not played"
@@ -137,7 +137,7 @@ def why_not(listens: int, paused: bool, tempo_ratio: float, is_timed: bool) -> s
     return "" if is_timed else "no bar was written after the band began"
 
 
-def say_standing(history: SpeedHistory) -> str:
+def describe_standing(history: SpeedHistory) -> str:
     """Where the last result stands among those before it, in words.
 
     Raises ValueError if there is no result.

@@ -2,7 +2,7 @@
 
 Attempts are taken in the order in which they were stored, each in its own transaction; so what
 stands here is what taking them all in again gives. It is made anew when there is none yet (a file
-of an older version) or when it was made by another `trainer.practice.MODEL`.
+of an older version) or when it was made by another `trainer.practice.MODEL_VERSION`.
 """
 
 from __future__ import annotations
@@ -16,19 +16,19 @@ from typing import Any
 from sqlalchemy import Connection, Row, delete, func, select, tuple_
 
 from trainer.practice import (
-    MODEL,
+    MODEL_VERSION,
     Evidence,
+    LearnerState,
     Memory,
     Rating,
-    Skill,
+    SkillState,
     SpeedResult,
-    State,
     gather,
     is_speed_test,
-    learn,
     rating,
     situation_of,
     speed_result,
+    update_state,
 )
 from trainer.store.bars import BATCH, stored_bars
 from trainer.store.database import Database, pieces, upsert
@@ -55,15 +55,15 @@ class Ratings:
     def __init__(self, database: Database) -> None:
         self._database = database
 
-    def state(self, learner: Learner) -> State:
+    def state(self, learner: Learner) -> LearnerState:
         """All that is known of a learner now."""
         with self._database.reading() as connection:
             found = _read_state(connection, learner.id)
             if found is not None or not _has_attempts(connection, learner.id):
-                return found or State.fresh()
+                return found or LearnerState.fresh()
         self.rebuild(learner)
         with self._database.reading() as connection:
-            return _read_state(connection, learner.id) or State.fresh()
+            return _read_state(connection, learner.id) or LearnerState.fresh()
 
     def days(
         self, learner: Learner, since: date | None = None, until: date | None = None
@@ -140,14 +140,14 @@ class _Attempt:
 class _Taken:
     """A state with what has changed since it was read."""
 
-    def __init__(self, state: State) -> None:
+    def __init__(self, state: LearnerState) -> None:
         self.state = state
         self.skills: set[str] = set()
         self.days: dict[tuple[date, str], Rating] = {}
         self.speeds: list[tuple[int, SpeedResult]] = []
 
     def take(self, attempt: _Attempt) -> None:
-        self.state = learn(self.state, attempt.evidence)
+        self.state = update_state(self.state, attempt.evidence)
         shown = {skill for bar in attempt.evidence.bars for skill, _ in bar.shown}
         self.skills |= shown
         for skill in shown:
@@ -158,7 +158,7 @@ class _Taken:
     def write(self, connection: Connection, learner_id: int) -> None:
         state, own = self.state, {"learner_id": learner_id}
         whole = own | {
-            "model": MODEL,
+            "model": MODEL_VERSION,
             "attempts": state.attempts,
             "last_at": state.last_at,
             "general": state.general.mean,
@@ -192,7 +192,7 @@ def _replace(connection: Connection, table: Any, rows: Sequence[Mapping[str, Any
     upsert(connection, table, rows, replace=names)
 
 
-def _skill_row(name: str, skill: Skill) -> dict[str, Any]:
+def _skill_row(name: str, skill: SkillState) -> dict[str, Any]:
     memory = skill.memory
     return {
         "skill": name,
@@ -219,16 +219,16 @@ def _has_attempts(connection: Connection, learner_id: int) -> bool:
     return connection.execute(query).first() is not None
 
 
-def _read_state(connection: Connection, learner_id: int) -> State | None:
+def _read_state(connection: Connection, learner_id: int) -> LearnerState | None:
     """The state that is kept; None if there is none of the present model."""
     p, s = practice_states.c, skill_states.c
     row = connection.execute(select(practice_states).where(p.learner_id == learner_id)).first()
-    if row is None or row.model != MODEL:
+    if row is None or row.model != MODEL_VERSION:
         return None
     found = connection.execute(select(skill_states).where(s.learner_id == learner_id))
     skills = {each.skill: _skill(each) for each in found}
     return replace(
-        State.fresh(),
+        LearnerState.fresh(),
         general=Rating(row.general, row.general_variance),
         weights=tuple(Rating(mean, variance) for mean, variance in row.weights),
         skills=MappingProxyType(skills),
@@ -237,16 +237,16 @@ def _read_state(connection: Connection, learner_id: int) -> State | None:
     )
 
 
-def _skill(row: Row[Any]) -> Skill:
+def _skill(row: Row[Any]) -> SkillState:
     memory = Memory(row.state, row.step, row.stability_days, row.difficulty, row.due, row.last_at)
-    return Skill(row.own, row.variance, row.bars, row.credit, memory)
+    return SkillState(row.own, row.variance, row.bars, row.credit, memory)
 
 
 def _rebuild(connection: Connection, learner_id: int) -> int:
     """Do `Ratings.rebuild` within a transaction."""
     for table in OWN:
         connection.execute(delete(table).where(table.c.learner_id == learner_id))
-    taken = _Taken(State.fresh())
+    taken = _Taken(LearnerState.fresh())
     for each in _stored(connection, learner_id):
         taken.take(each)
     taken.write(connection, learner_id)

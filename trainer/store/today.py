@@ -14,14 +14,14 @@ from typing import TYPE_CHECKING
 
 from trainer.exercise import Exercise, Level, exercise_from_json, exercise_to_json
 from trainer.practice import (
-    MINUTES,
+    SET_MINUTES,
     Aim,
-    State,
+    LearnerState,
+    candidate_profiles,
+    choose_exercise,
     course_skills,
-    explain,
+    describe_confusions,
     is_placed,
-    make_item,
-    offers_for,
     placement_aim,
     plan_set,
 )
@@ -133,7 +133,7 @@ class Today:
         skipped = sum(item.status == "skipped" for item in items)
         return skipped >= SKIPS or is_placed(self._state(), len(items))
 
-    def _state(self) -> State:
+    def _state(self) -> LearnerState:
         return self._store.ratings.state(self._learner)
 
     def _begin(self, now: datetime, after: int) -> tuple[SetItem, ...]:
@@ -141,10 +141,10 @@ class Today:
         if not state.attempts and not self._store.sets.had_placement(self._learner):
             return self._store.sets.add(self._learner, self._day, [placement_aim()], now, after)
         confusions = self._store.progress.confusions(self._learner, self._day - RECENT)
-        why = explain((each.played, each.written, each.chords) for each in confusions)
+        why = describe_confusions((each.played, each.written, each.chords) for each in confusions)
         done = frozenset(skill for item in self.items for skill in item.skills)
         aims: tuple[Aim, ...] = plan_set(
-            state, self._skills, offers_for, now, self._rng, done=done, why=why
+            state, self._skills, candidate_profiles, now, self._rng, done=done, why=why
         )
         return self._store.sets.add(self._learner, self._day, aims, now, after)
 
@@ -152,7 +152,7 @@ class Today:
         aim = Aim(item.kind, item.skills, item.reason)
         spent = sum(each.minutes or 0.0 for each in present if each.status == "done")
         waiting = sum(each.status == OPEN for each in present)
-        longest = max(SHORTEST, STRETCH * (MINUTES - spent) / waiting)
-        made = make_item(self._state(), aim, now, self._rng, longest=longest)
+        longest = max(SHORTEST, STRETCH * (SET_MINUTES - spent) / waiting)
+        made = choose_exercise(self._state(), aim, now, self._rng, longest=longest)
         kept = self._store.exercises.keep(exercise_to_json(made.exercise), "generated")
         return self._store.sets.give(item, kept, made.expected, made.minutes)
