@@ -57,7 +57,7 @@ def test_json_keys_are_the_promised_ones(stored: dict[str, Any]) -> None:
     assert stored["recipe"] == recipe_to_dict(SECTION) | {"band": "full"}
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=settings().max_examples // 4)
 @given(st.integers(0, 10**9))
 def test_json_round_trip(seed: int) -> None:
     """Written and read back, an exercise is the same and writes the same bytes."""
