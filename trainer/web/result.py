@@ -103,7 +103,7 @@ def song(site: Here, attempt_id: int, kind: str) -> RedirectResponse:
     attempt = find_attempt(site, attempt_id)
     if kind not in ("wav", "flac"):
         raise HTTPException(404, f"There is no {kind[:20]!r} of a song, only wav and flac.")
-    key = site.shelf.offer(whole_song(attempt.exercise, attempt.exercise.chart))
+    key = site.audio.register(whole_song(attempt.exercise, attempt.exercise.chart))
     return RedirectResponse(f"/audio/{key}.{kind}", 303)
 
 
