@@ -1,31 +1,66 @@
-"""Fixtures for every room (each adds its own in its folder), and how far properties are searched:
-200 examples each, or 2,000 with `--hypothesis-profile thorough`.
+"""Fixtures for every room (each adds its own in its folder), how far properties are searched, and
+which tests count towards coverage.
+
+The profile `default` draws the same examples in every run on every machine, so that a run says
+something about the change and nothing about luck. `thorough` draws new and more examples each
+time; `scripts/test --thorough` uses it.
+
+Coverage of the pure rooms counts what their own tests of single cases reach. The tracer makes code
+of generators several times slower, so it is off in properties, in tests marked `many`, and in the
+tests of other rooms, which all call the same code over and over.
 """
 
 from __future__ import annotations
 
-import os
 import random
+from collections.abc import Generator
 from datetime import UTC, datetime
+from pathlib import Path
 
 import pytest
+from coverage import Coverage
 from hypothesis import HealthCheck, settings
 
-# Charts are large values, and two busy cores are slow: neither says anything about the code.
-# What lands must not hang on luck: CI tries the same examples every time.
+COUNTED = ("chart", "generate", "band", "grade", "exercise", "practice")
+
+# Charts are large values, and busy processors are slow: neither says anything about the code.
 settings.register_profile(
     "default",
-    max_examples=200,
+    max_examples=100,
+    derandomize=True,
+    database=None,
     deadline=None,
-    derandomize=bool(os.environ.get("CI")),
+    print_blob=True,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
 )
-settings.register_profile("thorough", settings.get_profile("default"), max_examples=2_000)
+settings.register_profile(
+    "thorough", settings.get_profile("default"), max_examples=500, derandomize=False
+)
 
 
 def pytest_configure(config: pytest.Config) -> None:
     """Load the profile that was asked for."""
     settings.load_profile(config.getoption("--hypothesis-profile") or "default")
+
+
+def _counts(item: pytest.Item) -> bool:
+    """Whether a test counts towards coverage."""
+    room = item.path.relative_to(Path(__file__).parent).parts[0]
+    repeats = item.get_closest_marker("hypothesis") or item.get_closest_marker("many")
+    return room in COUNTED and repeats is None
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_protocol(item: pytest.Item) -> Generator[None, bool | None, bool | None]:
+    """Stop the tracer around tests that do not count, their fixtures included."""
+    tracer = Coverage.current()
+    if tracer is None or _counts(item):
+        return (yield)
+    tracer.stop()
+    try:
+        return (yield)
+    finally:
+        tracer.start()
 
 
 @pytest.fixture

@@ -23,7 +23,9 @@ BANNED = {
 
 
 def _files() -> Iterator[Path]:
-    yield from (path for path in ROOT.iterdir() if path.is_file() and path.name[:9] != ".coverage")
+    # In a second working tree of a repository, Git's own folder is a file.
+    ours = (path for path in ROOT.iterdir() if path.name != ".git" and path.name[:9] != ".coverage")
+    yield from (path for path in ours if path.is_file())
     for folder in FOLDERS:
         for path in (ROOT / folder).rglob("*"):
             if path.is_file() and (path.suffix in TEXTS or folder in ("scripts", ".ci")):

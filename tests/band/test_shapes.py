@@ -57,6 +57,7 @@ def test_sevenths_are_what_they_are_called(
     assert chord.commonName.removeprefix("enharmonic equivalent to ") in (name, incomplete)
 
 
+@pytest.mark.many
 @pytest.mark.parametrize(("quality", "extension"), EVERY_CHORD)
 def test_every_chord_over_every_bass_has_a_shape(quality: str, extension: str) -> None:
     """A shape sounds only its chord and bass, the bass lowest, within four fingers and frets."""

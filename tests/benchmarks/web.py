@@ -16,7 +16,7 @@ from fastapi.testclient import TestClient
 from tests.benchmarks import Row, at_most, seen
 from tests.benchmarks.million import LAST, NAME, make
 from tests.web.evenings import mistaken
-from tests.web.fakes import FakeShelf
+from tests.web.fakes import FakeLibrary
 from tests.web.helpers import begin, hand_in
 from trainer.chart import format_chart
 from trainer.generate import Settings, generate
@@ -112,7 +112,7 @@ def run() -> list[Row]:
         folder = Path(name)
         bars = make(folder)
         with Store.open(folder) as store:
-            app = create_app(store, FakeShelf(folder), now=lambda: LAST, learner=NAME)
+            app = create_app(store, FakeLibrary(folder), now=lambda: LAST, learner=NAME)
             with TestClient(app, headers={"accept": "text/html"}) as client:
                 # As the server does when it answers.
                 gc.freeze()

@@ -28,7 +28,7 @@ from tests.web.audio.conftest import served
 from trainer.band import Arrangement, arrange
 from trainer.generate import Settings, generate
 from trainer.sound import Synth, find_soundfont, write_audio
-from trainer.web.audio import AudioShelf
+from trainer.web.audio import AudioLibrary
 
 MAIN = "from trainer.cli.main import main; main()"
 SONGS = 9
@@ -113,11 +113,11 @@ def first_byte_s(client: httpx.Client, path: str, **headers: str) -> float:
     return time.perf_counter() - start
 
 
-def of_shelf(shelf: AudioShelf, client: httpx.Client, song: Arrangement) -> list[Row]:
-    """Rows of one warm shelf."""
+def of_library(library: AudioLibrary, client: httpx.Client, song: Arrangement) -> list[Row]:
+    """Rows of one warm library."""
 
     def path(arrangement: Arrangement) -> str:
-        return f"/audio/{shelf.offer(arrangement)}.wav"
+        return f"/audio/{library.register(arrangement)}.wav"
 
     def ended(place: str) -> None:
         client.get(place).raise_for_status()
@@ -130,7 +130,7 @@ def of_shelf(shelf: AudioShelf, client: httpx.Client, song: Arrangement) -> list
         firsts.append(first_byte_s(client, place))
         ended(place)
     place = path(song)
-    size = shelf.wav_size(place[7:-4])
+    size = library.wav_size(place[7:-4])
     end = first_byte_s(client, place, range=f"bytes={size - 1}-")
     kept = first_byte_s(client, place, range=f"bytes={size - 1}-")
     tabs = [path(fresh) for fresh in songs(30_000)[:TABS]]
@@ -156,15 +156,15 @@ def run() -> list[Row]:
     _, song = three_minutes()
     soundfont = find_soundfont()
     with tempfile.TemporaryDirectory() as folder:
-        cold = AudioShelf(soundfont, Path(folder) / "cold")
+        cold = AudioLibrary(soundfont, Path(folder) / "cold")
         with served(cold) as client:
-            cold_s = first_byte_s(client, f"/audio/{cold.offer(song)}.wav")
+            cold_s = first_byte_s(client, f"/audio/{cold.register(song)}.wav")
             rows.append(seen("first byte of a fresh song, nothing warm", 1000 * cold_s, "ms"))
         cold.close()
-        shelf = AudioShelf(soundfont, Path(folder) / "warm")
-        shelf._studio.warm()
-        with served(shelf) as client:
-            rows += of_shelf(shelf, client, song)
+        library = AudioLibrary(soundfont, Path(folder) / "warm")
+        library._pool.warm_up()
+        with served(library) as client:
+            rows += of_library(library, client, song)
             before = memory_mib(os.getpid())[1]
             synth = Synth(soundfont)
             turn = iter(range(1, 100))
@@ -172,7 +172,7 @@ def run() -> list[Row]:
             def over_http() -> None:
                 # Another length, so that each turn is a sound of its own.
                 other = song.length_quarters + next(turn) / 1000
-                key = shelf.offer(replace(song, length_quarters=other))
+                key = library.register(replace(song, length_quarters=other))
                 with client.stream("GET", f"/audio/{key}.wav") as answer:
                     answer.raise_for_status()
                     for _ in answer.iter_raw():
@@ -192,5 +192,5 @@ def run() -> list[Row]:
             )
             grown = memory_mib(os.getpid())[1] - before
             rows.append(seen("memory grown by streaming 3 min three times", grown, "MiB"))
-        shelf.close()
+        library.close()
     return rows

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from trainer.practice.evidence import BarEvidence, Evidence
-from trainer.practice.rating import State, learn
+from trainer.practice.rating import LearnerState, update_state
 from trainer.practice.situation import FEATURES
 
 NOW = datetime(2026, 3, 2, 18, 0, tzinfo=UTC)
@@ -44,9 +44,9 @@ def attempt(credits_: Mapping[str, list[float]], at: datetime = NOW) -> Evidence
     )
 
 
-def after(days: Mapping[int, Mapping[str, list[float]]]) -> State:
+def after(days: Mapping[int, Mapping[str, list[float]]]) -> LearnerState:
     """What is known after attempts on some days."""
-    state = State.fresh()
+    state = LearnerState.fresh()
     for day, shown in days.items():
-        state = learn(state, attempt(shown, NOW + timedelta(days=day)))
+        state = update_state(state, attempt(shown, NOW + timedelta(days=day)))
     return state

@@ -9,22 +9,28 @@ import pytest
 from tests.practice.samples import NOW, after
 from trainer.exercise import load_course
 from trainer.practice.aims import STEPS
-from trainer.practice.choice import TARGET, Outlooks, Profile, nearest, profile_of
+from trainer.practice.choice import TARGET, Predictions, Profile, nearest, profile_of
 from trainer.practice.daily import (
-    MINUTES,
     OVER,
+    SET_MINUTES,
     Aim,
+    describe_rate,
     due_skills,
     missed_skills,
     new_skills,
     open_basics,
     plan_set,
-    say_rate,
     weak_skills,
 )
-from trainer.practice.items import course_skills, known_chords, make_item, offers_for
-from trainer.practice.placement import MOST, is_placed, next_level, placement_aim, say_found
-from trainer.practice.rating import State, chance
+from trainer.practice.items import candidate_profiles, choose_exercise, course_skills, known_chords
+from trainer.practice.placement import (
+    MOST,
+    describe_placement,
+    is_placed,
+    next_level,
+    placement_aim,
+)
+from trainer.practice.rating import LearnerState, success_probability
 
 COURSE = course_skills(load_course())
 BASICS = {"chord 1": [1.0] * 12, "chord 4": [1.0] * 9, "chord 5": [1.0] * 9}
@@ -39,9 +45,9 @@ LEARNER = after(
 TEN = NOW + timedelta(days=10)
 
 
-def planned(state: State, seed: int = 1, **more: object) -> tuple[Aim, ...]:
+def planned(state: LearnerState, seed: int = 1, **more: object) -> tuple[Aim, ...]:
     """A set for a learner, ten days in."""
-    return plan_set(state, COURSE, offers_for, TEN, random.Random(seed), **more)  # type: ignore[arg-type]
+    return plan_set(state, COURSE, candidate_profiles, TEN, random.Random(seed), **more)  # type: ignore[arg-type]
 
 
 def test_what_is_due_is_what_fsrs_says() -> None:
@@ -57,7 +63,7 @@ def test_what_is_due_is_what_fsrs_says() -> None:
 def test_the_weakest_comes_first() -> None:
     """Weak skills are those heard worse than about four times in five, in order."""
     weak = weak_skills(LEARNER, COURSE, TEN)
-    chances = [chance(LEARNER, skill, (), TEN) for skill in weak]
+    chances = [success_probability(LEARNER, skill, (), TEN) for skill in weak]
     assert weak[0] == "chord 2-"
     assert chances == sorted(chances)
     assert max(chances) < 0.82
@@ -66,7 +72,7 @@ def test_the_weakest_comes_first() -> None:
 def test_new_things_come_in_the_order_of_the_course() -> None:
     """What was never met is new, in the order of the course."""
     assert new_skills(LEARNER, COURSE)[:2] == ["chord 3-", "even split"]
-    assert new_skills(State.fresh(), COURSE) == list(COURSE)
+    assert new_skills(LearnerState.fresh(), COURSE) == list(COURSE)
 
 
 def test_a_set_mixes_due_weak_and_new() -> None:
@@ -93,7 +99,7 @@ def test_reasons_say_what_is_confused() -> None:
 def test_reasons_say_when_it_was() -> None:
     """A due skill's reason says how long ago it was last met."""
     state = after({n: {s: [1.0] * 12 for s in COURSE} for n in range(3)})
-    aims = plan_set(state, COURSE, offers_for, NOW + timedelta(days=90), random.Random(1))
+    aims = plan_set(state, COURSE, candidate_profiles, NOW + timedelta(days=90), random.Random(1))
     due = [aim for aim in aims if aim.kind == "due"]
     assert due
     assert all("88 days ago" in aim.reason for aim in due)
@@ -110,15 +116,15 @@ def test_kinds_take_turns(seed: int) -> None:
 def test_a_set_takes_about_its_time() -> None:
     """The exercises that a set was planned with take between seven and twelve minutes."""
     for state in (LEARNER, after({0: BASICS}), after(dict.fromkeys(range(5), BASICS))):
-        outlooks = Outlooks(state, TEN)
+        predictions = Predictions(state, TEN)
         minutes = 0.0
         for aim in planned(state):
             if aim.skills:
-                offers = offers_for(aim.skills[0])
-                minutes += offers[nearest(outlooks, offers, aim.skills)[0]].minutes
+                offers = candidate_profiles(aim.skills[0])
+                minutes += offers[nearest(predictions, offers, aim.skills)[0]].minutes
             else:
                 minutes += 1.5
-        assert 7 <= minutes <= MINUTES + OVER
+        assert 7 <= minutes <= SET_MINUTES + OVER
 
 
 def test_a_second_set_has_other_aims() -> None:
@@ -137,7 +143,7 @@ def test_the_same_state_and_randomness_plan_the_same() -> None:
 
 def test_a_newcomer_begins_at_the_beginning() -> None:
     """Someone who has met nothing is given the first skill of the course."""
-    assert "chord 1" in {skill for aim in planned(State.fresh()) for skill in aim.skills}
+    assert "chord 1" in {skill for aim in planned(LearnerState.fresh()) for skill in aim.skills}
 
 
 FAILED = ("chord 6-", "chord 2-", "chord 3-", "even split")
@@ -151,7 +157,7 @@ def test_what_was_failed_comes_back(days: int, hours: int) -> None:
     failing = GOOD | {skill: [0.0] * 5 for skill in FAILED}
     state = after(dict.fromkeys(range(days), failing))
     now = NOW + timedelta(days=days - 1, hours=hours)
-    aims = plan_set(state, COURSE, offers_for, now, random.Random(1))
+    aims = plan_set(state, COURSE, candidate_profiles, now, random.Random(1))
     again = [aim for aim in aims if set(aim.skills) & set(FAILED)]
     assert len(again) >= 3
     assert all(aim.reason.startswith("Weak: ") for aim in again)
@@ -173,7 +179,7 @@ def test_a_gentler_exercise_for_what_was_missed() -> None:
     state = after(dict.fromkeys(range(4), GOOD | {"chord 3-": [0.0] * 8}))
     for seed in range(4):
         weak = Aim("weak", ("chord 3-",), "Weak.")
-        made = make_item(state, weak, NOW + timedelta(days=4), random.Random(seed)).exercise
+        made = choose_exercise(state, weak, NOW + timedelta(days=4), random.Random(seed)).exercise
         chords = {skill for skill in made.skills if skill.startswith("chord ")}
         assert "chord 3-" in chords
         assert len(chords) <= 4
@@ -184,7 +190,7 @@ def test_a_gentler_exercise_for_what_was_missed() -> None:
 def test_a_missed_bar_or_two_are_told_as_such() -> None:
     """Fewer than five bars give no rate."""
     state = after({0: GOOD | {"chord 6-": [0.0, 0.5]}})
-    aims = plan_set(state, COURSE, offers_for, NOW + timedelta(hours=1), random.Random(1))
+    aims = plan_set(state, COURSE, candidate_profiles, NOW + timedelta(hours=1), random.Random(1))
     reasons = {aim.skills: aim.reason for aim in aims}
     assert reasons["chord 6-",] == "Weak: 6-, right in 0 of 2 bars so far."
 
@@ -192,8 +198,10 @@ def test_a_missed_bar_or_two_are_told_as_such() -> None:
 def test_the_first_chords_come_first() -> None:
     """A newcomer's set begins with 1, 4, 5 in that order and brings one thing more; so does that of
     someone who missed them in a bar or two. What aims at nothing is less than half."""
-    for state in (State.fresh(), after({0: {skill: [0.0, 0.5] for skill in COURSE[:5]}})):
-        aims = plan_set(state, COURSE, offers_for, NOW + timedelta(hours=1), random.Random(3))
+    for state in (LearnerState.fresh(), after({0: {skill: [0.0, 0.5] for skill in COURSE[:5]}})):
+        aims = plan_set(
+            state, COURSE, candidate_profiles, NOW + timedelta(hours=1), random.Random(3)
+        )
         assert [aim.skills[0] for aim in aims[:3]] == ["chord 1", "chord 4", "chord 5"]
         kinds = [aim.kind for aim in aims]
         assert kinds[3:].count("new") <= 1
@@ -212,7 +220,7 @@ def test_items_are_about_85_percent_right(seed: int) -> None:
     """For a learner in the middle, items are expected near the target, at no step too hard."""
     state = after({n: {s: [1.0, 1.0, 1.0, 0.5] for s in COURSE[:12]} for n in range(3)})
     for aim in planned(state, seed):
-        item = make_item(state, aim, TEN, random.Random(seed))
+        item = choose_exercise(state, aim, TEN, random.Random(seed))
         assert 0.7 < item.expected < 0.97
         assert item.exercise.recipe
         assert item.minutes <= 7
@@ -225,7 +233,9 @@ def test_a_better_learner_gets_less_help() -> None:
     aim = Aim("due", ("chord 4",), "Due.")
     weak = after({0: {skill: [1.0, 0.0] * 6 for skill in COURSE[:5]}})
     strong = after({n: {skill: [1.0] * 20 for skill in COURSE} for n in range(10)})
-    items = [make_item(state, aim, TEN, random.Random(1)).exercise for state in (weak, strong)]
+    items = [
+        choose_exercise(state, aim, TEN, random.Random(1)).exercise for state in (weak, strong)
+    ]
     assert items[0].help.bass_lift_db > items[1].help.bass_lift_db
     assert len(items[0].chart.bars()) < len(items[1].chart.bars())
 
@@ -233,14 +243,14 @@ def test_a_better_learner_gets_less_help() -> None:
 def test_an_item_is_the_same_for_the_same_randomness() -> None:
     """An item is a function of state, aim, moment and randomness."""
     aim = Aim("new", ("chord 3-",), "New.")
-    one, two = (make_item(LEARNER, aim, TEN, random.Random(4)) for _ in range(2))
+    one, two = (choose_exercise(LEARNER, aim, TEN, random.Random(4)) for _ in range(2))
     assert one == two
 
 
 def test_items_keep_to_chords_that_were_met() -> None:
     """Beside the first three and the one aimed at, an item has chords the learner knows."""
     assert known_chords(LEARNER) == {"1", "4", "5", "6-", "2-"}
-    item = make_item(LEARNER, Aim("new", ("chord 3-",), "New."), TEN, random.Random(2))
+    item = choose_exercise(LEARNER, Aim("new", ("chord 3-",), "New."), TEN, random.Random(2))
     chords = {skill for skill in item.exercise.skills if skill.startswith("chord ")}
     assert chords <= {f"chord {name}" for name in (*known_chords(LEARNER), "3-")}
 
@@ -253,21 +263,21 @@ def profile(right: float, minutes: float = 1.0) -> Profile:
 
 def test_the_nearest_to_the_target_is_taken() -> None:
     """Among exercises the one expected nearest to the target is taken, long ones last."""
-    outlooks = Outlooks(after({n: {"chord 4": [1.0, 1.0, 1.0, 0.0] * 5} for n in range(6)}))
+    predictions = Predictions(after({n: {"chord 4": [1.0, 1.0, 1.0, 0.0] * 5} for n in range(6)}))
     profiles = [profile(0.95), profile(0.85), profile(0.5)]
-    rights = [outlooks.of(each).right for each in profiles]
+    rights = [predictions.of(each).right for each in profiles]
     assert rights == sorted(rights, reverse=True)
-    place, found = nearest(outlooks, profiles)
+    place, found = nearest(predictions, profiles)
     assert abs(found.right - TARGET) <= min(abs(right - TARGET) for right in rights) + 0.05
     long = [profile(0.85, 20.0), profile(0.5)]
-    assert nearest(outlooks, long)[0] == 1
-    assert nearest(outlooks, long[:1])[0] == 0
+    assert nearest(predictions, long)[0] == 1
+    assert nearest(predictions, long[:1])[0] == 0
     assert place in range(3)
 
 
 def test_the_minutes_of_an_exercise_follow_its_bars() -> None:
     """Four bars of 4/4 at 60 take 16 seconds a pass, with time to read once."""
-    item = make_item(State.fresh(), placement_aim(), NOW, random.Random(3))
+    item = choose_exercise(LearnerState.fresh(), placement_aim(), NOW, random.Random(3))
     chart = item.exercise.chart
     seconds = len(chart.bars()) * 4 * 60 / chart.tempo
     passes = 2.5 if not item.exercise.listens else min(2.5, item.exercise.listens)
@@ -276,7 +286,7 @@ def test_the_minutes_of_an_exercise_follow_its_bars() -> None:
 
 def test_placement_ends_when_the_level_is_known() -> None:
     """It takes two to five items: fewer when the answers agree."""
-    state = State.fresh()
+    state = LearnerState.fresh()
     assert not is_placed(state, 1)
     assert is_placed(state, MOST)
     assert is_placed(after({0: {skill: [1.0, 0.5, 0.0] * 6 for skill in BASICS}}), 2)
@@ -287,7 +297,7 @@ def test_placement_follows_the_answers() -> None:
     good = after({0: {skill: [1.0] * 10 for skill in COURSE[:5]}})
     bad = after({0: {skill: [0.0] * 10 for skill in COURSE[:5]}})
     aim = placement_aim()
-    harder, easier = (make_item(s, aim, NOW, random.Random(1)).exercise for s in (good, bad))
+    harder, easier = (choose_exercise(s, aim, NOW, random.Random(1)).exercise for s in (good, bad))
     assert harder.help.bass_lift_db <= easier.help.bass_lift_db
     assert len(harder.chart.bars()) > len(easier.chart.bars())
 
@@ -306,7 +316,7 @@ def test_placement_follows_the_answers() -> None:
 )
 def test_shares_in_words(share: float, words: str) -> None:
     """A share is said as people say it."""
-    assert say_rate(share) == words
+    assert describe_rate(share) == words
 
 
 def test_there_are_four_steps() -> None:
@@ -325,7 +335,7 @@ def test_the_next_level_agrees_with_what_was_found() -> None:
     assert new_skills(good, COURSE)[0] in level.skills
     assert next_level(LEVELS, good, NOW, tried={2}).number == 2
     assert next_level(LEVELS, good, NOW, tried={2}, passed={2}) == level
-    assert next_level(LEVELS, State.fresh(), NOW).number == 1
+    assert next_level(LEVELS, LearnerState.fresh(), NOW).number == 1
     everything = range(1, len(LEVELS) + 1)
     assert next_level(LEVELS, good, NOW, passed=everything) == LEVELS[-1]
 
@@ -333,10 +343,10 @@ def test_the_next_level_agrees_with_what_was_found() -> None:
 def test_what_a_placement_found_is_said() -> None:
     """The chords heard, those not yet, and the level to start at; nothing where nothing was met."""
     state = after({0: GOOD | {"chord 6-": [0.0] * 6, "chord 2-": [0.0] * 6}})
-    assert say_found(state, LEVELS, NOW) == (
+    assert describe_placement(state, LEVELS, NOW) == (
         "You hear 1, 4 and 5, not safely yet 6- and 2-. "
         "In the course you start at level 2: Six minor."
     )
     nothing = after({0: {"chord 1": [0.0] * 6}})
-    assert say_found(nothing, LEVELS, NOW).startswith("No chord is safe yet. ")
-    assert say_found(State.fresh(), LEVELS, NOW) == ""
+    assert describe_placement(nothing, LEVELS, NOW).startswith("No chord is safe yet. ")
+    assert describe_placement(LearnerState.fresh(), LEVELS, NOW) == ""

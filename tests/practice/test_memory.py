@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 
 from tests.practice.samples import NOW
-from trainer.practice.memory import Memory, Recall, kept, rating_for, review
+from trainer.practice.memory import Memory, Recall, recall_for, retrievability, review
 
 MINUTE, DAY = timedelta(minutes=1), timedelta(days=1)
 
@@ -27,16 +27,16 @@ def test_known_intervals() -> None:
 def test_stability_is_the_time_to_nine_in_ten() -> None:
     """After as many days as its stability nine tenths are kept: what FSRS means by the word."""
     memory = Memory(2, None, 10.0, 5.0, NOW + 10 * DAY, NOW)
-    assert kept(memory, NOW + 10 * DAY) == pytest.approx(0.9)
-    assert kept(memory, NOW) == 1.0
+    assert retrievability(memory, NOW + 10 * DAY) == pytest.approx(0.9)
+    assert retrievability(memory, NOW) == 1.0
 
 
 def test_what_is_kept_only_falls() -> None:
     """Without practice less is kept day by day; a clock set back keeps all."""
     memory = review(None, Recall.GOOD, NOW)
-    shares = [kept(memory, NOW + n * DAY) for n in range(40)]
+    shares = [retrievability(memory, NOW + n * DAY) for n in range(40)]
     assert shares == sorted(shares, reverse=True)
-    assert kept(memory, NOW - 400 * DAY) == 1.0
+    assert retrievability(memory, NOW - 400 * DAY) == 1.0
 
 
 def test_a_good_answer_again_at_once_says_nothing() -> None:
@@ -66,4 +66,4 @@ def test_a_clock_set_back_is_no_time() -> None:
 )
 def test_how_credits_become_recall(credit: float, bars: int, recall: Recall) -> None:
     """The limits between the four recalls are those that are written down (common practice)."""
-    assert rating_for(credit, bars) is recall
+    assert recall_for(credit, bars) is recall

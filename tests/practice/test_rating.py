@@ -10,9 +10,17 @@ import pytest
 from sklearn.linear_model import LogisticRegression
 
 from tests.practice.samples import NOW, ORDINARY, after, attempt
-from trainer.practice.catalogue import hardness
+from trainer.practice.catalogue import difficulty
 from trainer.practice.evidence import BarEvidence, Evidence
-from trainer.practice.rating import Prior, Rating, State, chance, learn, rating, step
+from trainer.practice.rating import (
+    LearnerState,
+    Prior,
+    Rating,
+    rating,
+    step,
+    success_probability,
+    update_state,
+)
 from trainer.practice.situation import FEATURES
 
 SKILLS = ("chord 6-", "section start", "feel shuffle")
@@ -60,14 +68,14 @@ def test_uncertainty_falls_as_pelaneks() -> None:
     assert gains == pytest.approx([a / (1 + b * n) for n in range(1, 51)])
 
 
-def simulated(seed: int, prior: Prior) -> tuple[State, np.ndarray, np.ndarray]:
+def simulated(seed: int, prior: Prior) -> tuple[LearnerState, np.ndarray, np.ndarray]:
     """What the filter makes of 800 bars of three skills, half of them split; the bars as columns.
 
     The columns are general, the three skills, and the split, which makes a bar harder.
     """
     rng = random.Random(seed)
-    assert [hardness(skill) for skill in SKILLS] == [0.0] * 3
-    state = State.fresh(prior)
+    assert [difficulty(skill) for skill in SKILLS] == [0.0] * 3
+    state = LearnerState.fresh(prior)
     state = replace(state, weights=(Rating(0.0, prior.weight_variance), *state.weights[1:]))
     rows, outcomes = [], []
     for at in range(40):
@@ -79,7 +87,7 @@ def simulated(seed: int, prior: Prior) -> tuple[State, np.ndarray, np.ndarray]:
             bars.append(BarEvidence((split, *ORDINARY[1:]), ((skill, came_out),)))
             rows.append([1.0, *(float(skill == each) for each in SKILLS), -split])
             outcomes.append(came_out)
-        state = learn(state, Evidence(NOW + timedelta(minutes=at), tuple(bars)))
+        state = update_state(state, Evidence(NOW + timedelta(minutes=at), tuple(bars)))
     return state, np.array(rows), np.array(outcomes)
 
 
@@ -114,22 +122,22 @@ def test_kept_apart_the_variances_cost_little(seed: int) -> None:
     for skill, theirs in zip(SKILLS, own, strict=True):
         for split in (0.0, 1.0):
             expected = 1 / (1 + math.exp(-(general + theirs - weight * split)))
-            ours = chance(state, skill, (split, *ORDINARY[1:]))
+            ours = success_probability(state, skill, (split, *ORDINARY[1:]))
             assert ours == pytest.approx(expected, abs=0.07)
 
 
 def test_a_fresh_learner_is_expected_by_hardness_alone() -> None:
     """Before any attempt the harder skill has the lower rating, and all are unsure."""
-    state = State.fresh()
+    state = LearnerState.fresh()
     easy, hard = rating(state, "chord 1"), rating(state, "chord 4-")
     assert easy.mean > hard.mean
     assert easy.variance == hard.variance == 1.5 + 0.6
-    assert 0.5 < chance(state, "chord 1") < 1 / (1 + math.exp(-easy.mean))
+    assert 0.5 < success_probability(state, "chord 1") < 1 / (1 + math.exp(-easy.mean))
 
 
 def test_evidence_moves_the_rating_and_makes_it_surer() -> None:
     """Right bars raise a rating, wrong ones lower it, both make it surer."""
-    start = rating(State.fresh(), "chord 4")
+    start = rating(LearnerState.fresh(), "chord 4")
     good = rating(after({0: {"chord 4": [1.0] * 8}}), "chord 4")
     bad = rating(after({0: {"chord 4": [0.0] * 8}}), "chord 4")
     assert bad.mean < start.mean < good.mean
@@ -147,7 +155,10 @@ def test_half_a_credit_is_between() -> None:
 def test_what_was_never_met_starts_at_the_learners_level() -> None:
     """A learner who hears one skill well is expected to hear another better than a beginner."""
     state = after({0: {"chord 4": [1.0] * 20, "chord 5": [1.0] * 20}})
-    assert chance(state, "chord 2-") > chance(State.fresh(), "chord 2-") + 0.1
+    assert (
+        success_probability(state, "chord 2-")
+        > success_probability(LearnerState.fresh(), "chord 2-") + 0.1
+    )
     assert rating(state, "chord 2-").sd > rating(state, "chord 4").sd
 
 
@@ -156,30 +167,34 @@ def test_time_makes_unsure_and_what_fades_is_expected_less() -> None:
     state = after({0: {"chord 4": [1.0, 0.5] * 6}})
     later = NOW + timedelta(days=40)
     assert rating(state, "chord 4", later).variance > rating(state, "chord 4", NOW).variance
-    assert chance(state, "chord 4", (), later) < chance(state, "chord 4", (), NOW)
+    assert success_probability(state, "chord 4", (), later) < success_probability(
+        state, "chord 4", (), NOW
+    )
 
 
 def test_the_learners_bars_correct_the_weight_of_a_feature() -> None:
     """Someone who fails in split bars alone is expected less there, by more than at first."""
     split = (1.0, *ORDINARY[1:])
     bars = [BarEvidence(ORDINARY, (("chord 4", 1.0),)), BarEvidence(split, (("chord 4", 0.0),))]
-    state = State.fresh()
+    state = LearnerState.fresh()
     for day in range(20):
-        state = learn(state, Evidence(NOW + timedelta(days=day), tuple(bars * 4)))
+        state = update_state(state, Evidence(NOW + timedelta(days=day), tuple(bars * 4)))
     assert state.weights[0].mean > FEATURES["split"] + 0.2
-    assert chance(state, "chord 4", split) < chance(state, "chord 4") - 0.2
+    assert (
+        success_probability(state, "chord 4", split) < success_probability(state, "chord 4") - 0.2
+    )
 
 
 def test_a_clock_set_back_counts_as_no_time() -> None:
     """An attempt dated before the last one is taken in as if it had followed at once."""
     state = after({5: {"chord 4": [1.0] * 4}})
     shown = {"chord 4": [1.0, 0.0], "chord 5": [1.0]}
-    at_once = learn(state, attempt(shown, NOW + timedelta(days=5)))
-    back = learn(state, attempt(shown, NOW - timedelta(days=300)))
+    at_once = update_state(state, attempt(shown, NOW + timedelta(days=5)))
+    back = update_state(state, attempt(shown, NOW - timedelta(days=300)))
     assert back == at_once
     assert back.last_at == NOW + timedelta(days=5)
-    assert chance(back, "chord 4", (), NOW - timedelta(days=300)) == pytest.approx(
-        chance(back, "chord 4", (), NOW + timedelta(days=5))
+    assert success_probability(back, "chord 4", (), NOW - timedelta(days=300)) == pytest.approx(
+        success_probability(back, "chord 4", (), NOW + timedelta(days=5))
     )
 
 
@@ -187,7 +202,7 @@ def test_the_state_given_is_left_as_it_was() -> None:
     """Learning gives a new state; the same attempts from the same start give the same."""
     first = after({0: {"chord 4": [1.0]}})
     before = dict(first.skills)
-    one = learn(first, attempt({"chord 4": [0.0]}, NOW + timedelta(days=1)))
-    two = learn(first, attempt({"chord 4": [0.0]}, NOW + timedelta(days=1)))
+    one = update_state(first, attempt({"chord 4": [0.0]}, NOW + timedelta(days=1)))
+    two = update_state(first, attempt({"chord 4": [0.0]}, NOW + timedelta(days=1)))
     assert one == two
     assert dict(first.skills) == before

@@ -15,7 +15,7 @@ from trainer.chart import Chart, chart_to_json
 from trainer.exercise import bar_skills, exercise_to_json
 from trainer.grade import Timing, grade, report_to_json
 from trainer.practice import speed_history, speed_test
-from trainer.practice.rating import MODEL
+from trainer.practice.rating import MODEL_VERSION
 from trainer.store import FILE_NAME, ExerciseRecord, Learner, Sitting, Store
 
 TABLES = ("practice_states", "skill_states", "rating_days", "speed_results")
@@ -88,11 +88,11 @@ def test_ratings_of_another_model_are_made_anew(
         lambda: hand_in(fresh_store, learner, kept, NOW + timedelta(days=99), token="more"),
     ):
         with fresh_store._database.writing() as connection:
-            connection.exec_driver_sql(f"UPDATE practice_states SET model = {MODEL + 1}")
+            connection.exec_driver_sql(f"UPDATE practice_states SET model = {MODEL_VERSION + 1}")
             connection.exec_driver_sql("UPDATE skill_states SET own = 5.0")
         touch()
         now = rows(fresh_store)
-        assert [row[1] for row in now["practice_states"]] == [MODEL]
+        assert [row[1] for row in now["practice_states"]] == [MODEL_VERSION]
         if fresh_store.attempts.count(learner) == 20:
             assert now == before
     assert fresh_store.ratings.state(learner).attempts == 21

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from fastapi.testclient import TestClient
 
-from tests.web.fakes import FakeShelf
+from tests.web.fakes import FakeLibrary
 from trainer.store import Store
 from trainer.web import create_app
 from trainer.web.site import Site
@@ -25,17 +25,17 @@ def store(tmp_path: Path) -> Iterator[Store]:
 
 
 @pytest.fixture
-def shelf(tmp_path: Path) -> FakeShelf:
-    """A shelf of tones."""
+def library(tmp_path: Path) -> FakeLibrary:
+    """A library of tones."""
     folder = tmp_path / "audio"
     folder.mkdir()
-    return FakeShelf(folder)
+    return FakeLibrary(folder)
 
 
 @pytest.fixture
-def stranger(store: Store, shelf: FakeShelf, fixed_now: datetime) -> Iterator[TestClient]:
+def stranger(store: Store, library: FakeLibrary, fixed_now: datetime) -> Iterator[TestClient]:
     """A browser whose learner has never been here."""
-    app = create_app(store, shelf, now=lambda: fixed_now)
+    app = create_app(store, library, now=lambda: fixed_now)
     with TestClient(app, headers=HTML) as client:
         yield client
 

@@ -1,4 +1,4 @@
-"""A shelf of sounds without a synth: a tone as long as the arrangement."""
+"""A library of sounds without a synth: a tone as long as the arrangement."""
 
 from __future__ import annotations
 
@@ -18,46 +18,46 @@ RATE = 8000
 
 
 @dataclass(frozen=True)
-class FakeSound:
+class FakeInfo:
     """What the page asks about a sound."""
 
     duration_s: float
     error: str | None = None
 
 
-class FakeShelf:
+class FakeLibrary:
     """Offers tones. With `error` it has no sound to give, and says why."""
 
     def __init__(self, folder: Path, error: str | None = None) -> None:
         self.folder, self.error = folder, error
-        self.offered: dict[str, Arrangement] = {}
-        self.prepared: list[str] = []
+        self.registered: dict[str, Arrangement] = {}
+        self.prefetched: list[str] = []
         self.router = APIRouter()
         self.router.add_api_route("/{name}.wav", self._serve, methods=["GET", "HEAD"])
 
-    def offer(self, arrangement: Arrangement) -> str:
+    def register(self, arrangement: Arrangement) -> str:
         """Keep an arrangement under a key that says nothing."""
-        for key, known in self.offered.items():
+        for key, known in self.registered.items():
             if known == arrangement:
                 return key
         key = secrets.token_hex(8)
-        self.offered[key] = arrangement
+        self.registered[key] = arrangement
         return key
 
-    def info(self, key: str) -> FakeSound:
+    def info(self, key: str) -> FakeInfo:
         """Length and error of what was offered."""
-        arrangement = self.offered[key]
+        arrangement = self.registered[key]
         length_s = arrangement.tempo_map.seconds(arrangement.length_quarters)
-        return FakeSound(length_s, self.error)
+        return FakeInfo(length_s, self.error)
 
-    def prepare(self, key: str) -> None:
+    def prefetch(self, key: str) -> None:
         """Note what was to be made ahead."""
-        self.prepared.append(key)
+        self.prefetched.append(key)
 
     def _serve(self, name: str) -> FileResponse:
         if self.error:
             raise HTTPException(503, self.error)
-        if name not in self.offered:
+        if name not in self.registered:
             raise HTTPException(404, "no such sound")
         path = self.folder / f"{name}.wav"
         if not path.exists():

@@ -7,7 +7,7 @@ import re
 import pytest
 from fastapi.testclient import TestClient
 
-from tests.web.fakes import FakeShelf
+from tests.web.fakes import FakeLibrary
 from tests.web.helpers import begin, token_of
 from trainer.chart import format_chart
 from trainer.exercise import Exercise
@@ -95,7 +95,7 @@ def test_two_songs_differ_only_in_what_may_be_known(client: TestClient, site: Si
     assert len(pages) == 1
 
 
-def test_names_say_nothing(client: TestClient, shelf: FakeShelf, site: Site) -> None:
+def test_names_say_nothing(client: TestClient, library: FakeLibrary, site: Site) -> None:
     """An exercise's name is a hash; the same chart under another seed has another name."""
     exercise_id = begin(client, level="1", seed="1")
     assert re.fullmatch(r"[0-9a-f]{16}", exercise_id)

@@ -12,7 +12,7 @@ from fastapi.testclient import TestClient
 
 from tests.web.evenings import evenings, hand_in_at
 from trainer.exercise import load_course, make_exercise
-from trainer.practice import mistakes, skill_lines, speed_test
+from trainer.practice import describe_mistakes, skill_summaries, speed_test
 from trainer.store import Confusion, Store
 from trainer.web.site import Site
 from trainer.web.views.heat import LEFT_OUT, heat
@@ -59,11 +59,11 @@ def test_the_page_says_what_the_store_says(
     days = practised.store.progress.days(practised.learner, since=TODAY - timedelta(days=27))
     assert len(days) == 6
     assert f"<dd>{sum(day.attempts for day in days)}</dd>" in page
-    lines = skill_lines(practised.store.ratings.state(practised.learner), fixed_now)
+    lines = skill_summaries(practised.store.ratings.state(practised.learner), fixed_now)
     for one in lines:
         assert f'<th scope="row">{one.name}</th>' in page
     mixed = practised.store.progress.confusions(practised.learner, days[0].day)
-    plain = mistakes((each.played, each.written, each.chords) for each in mixed)
+    plain = describe_mistakes((each.played, each.written, each.chords) for each in mixed)
     said = re.findall(r"<li>(When [^<]+)</li>", page)
     assert said == plain[:5]
     assert "You hear " in page

@@ -7,7 +7,7 @@ from statistics import median
 import pytest
 from fastapi.testclient import TestClient
 
-from tests.web.fakes import FakeShelf
+from tests.web.fakes import FakeLibrary
 from tests.web.helpers import begin, hand_in, hear_out
 from trainer.chart import Chart, excerpt, format_chart, parse, parse_tolerant
 from trainer.exercise import load_course
@@ -147,7 +147,9 @@ def test_the_result_page(client: TestClient, site: Site) -> None:
     assert "On to level 2" in perfect
 
 
-def test_bars_are_heard_by_the_same_band(client: TestClient, shelf: FakeShelf, site: Site) -> None:
+def test_bars_are_heard_by_the_same_band(
+    client: TestClient, library: FakeLibrary, site: Site
+) -> None:
     """Both sides of a bar are played by the exercise's band, in its key and tempo."""
     exercise_id = begin(client, song="second-street-strut")
     _, exercise = site.exercise(exercise_id)
@@ -156,7 +158,9 @@ def test_bars_are_heard_by_the_same_band(client: TestClient, shelf: FakeShelf, s
         client.get(f"{place}/sound?side={side}&first=2&last=3&like=3").json()
         for side in ("played", "written")
     )
-    one, two = (shelf.offered[s["url"][len("/audio/") : -len(".wav")]] for s in (played, written))
+    one, two = (
+        library.registered[s["url"][len("/audio/") : -len(".wav")]] for s in (played, written)
+    )
     assert [part.name for part in one.parts] == [part.name for part in two.parts]
     assert len(one.bars) == len(two.bars) == 2
     assert one.tempo_map == two.tempo_map

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import sys
+from collections.abc import Callable
 from html import unescape
 from importlib.resources import files
 
@@ -112,3 +114,30 @@ def test_the_card_is_written_in_the_notation() -> None:
             assert parse_tolerant(text, header).problems == (), text
     words = set(re.findall(r"[\w#]+", card))
     assert set(EXTENSIONS[""]) <= words | {text.partition("^")[2] for text in examples}
+
+
+def _lines_run(text: str) -> int:
+    """How many lines of Python run to draw a text, the same on any machine."""
+    count = 0
+
+    def trace(_frame: object, event: str, _argument: object) -> Callable[..., object]:
+        nonlocal count
+        count += event == "line"
+        return trace
+
+    before = sys.gettrace()
+    sys.settrace(trace)
+    try:
+        draft_sheet(parse_tolerant(text))
+    finally:
+        sys.settrace(before)
+    return count
+
+
+@pytest.mark.parametrize(
+    "unit", ["1'_2'", "1 x", "x|", "1^ ", "%", "'", "^", "(", "1_", "1:", "Verse 1:\n", "a b\n"]
+)
+def test_a_wrong_text_costs_no_more_than_its_length(unit: str) -> None:
+    """Twice as much of the same wrong text takes at most twice the work to read and draw."""
+    once, twice = (_lines_run(unit * times) for times in (400, 800))
+    assert twice < 2.3 * once

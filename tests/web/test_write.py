@@ -8,7 +8,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from tests.web.conftest import HTML
-from tests.web.fakes import FakeShelf
+from tests.web.fakes import FakeLibrary
 from tests.web.helpers import begin, hand_in, token_of
 from trainer.band import arrange
 from trainer.chart import format_chart
@@ -61,12 +61,14 @@ def test_listens_are_counted_here(client: TestClient, site: Site) -> None:
     assert (attempt.listens, attempt.tempo_ratio) == (2, 0.8)
 
 
-def test_listens_outlast_the_server(stranger: TestClient, store: Store, shelf: FakeShelf) -> None:
+def test_listens_outlast_the_server(
+    stranger: TestClient, store: Store, library: FakeLibrary
+) -> None:
     """Listens are counted in the record: a server started anew gives none back."""
     store.learners.get_or_add("me", datetime(2026, 3, 2, tzinfo=UTC))
     exercise_id = begin(stranger, song="second-street-strut")
     stranger.post(f"/write/{exercise_id}/listen?speed=70")
-    with TestClient(create_app(store, shelf), headers=HTML) as again:
+    with TestClient(create_app(store, library), headers=HTML) as again:
         assert 'data-left="1"' in again.get(f"/write/{exercise_id}").text
         attempt_id = hand_in(again, exercise_id, "1").rpartition("/")[2]
     detail = store.attempts.get(int(attempt_id))
@@ -74,11 +76,13 @@ def test_listens_outlast_the_server(stranger: TestClient, store: Store, shelf: F
     assert (detail.record.listens, detail.record.tempo_ratio) == (1, 0.7)
 
 
-def test_the_song_is_begun_when_the_page_is_opened(client: TestClient, shelf: FakeShelf) -> None:
+def test_the_song_is_begun_when_the_page_is_opened(
+    client: TestClient, library: FakeLibrary
+) -> None:
     """The sound that will be asked for first is being made before play is pressed."""
     exercise_id = begin(client, level="1", seed="1")
     page = client.get(f"/write/{exercise_id}").text
-    assert [key for key in shelf.prepared if key in page] == shelf.prepared != []
+    assert [key for key in library.prefetched if key in page] == library.prefetched != []
 
 
 def test_a_song_may_be_heard_anew_after_handing_in(client: TestClient) -> None:
@@ -96,13 +100,15 @@ def test_no_limit_is_no_limit(client: TestClient) -> None:
         assert client.post(f"/write/{exercise_id}/listen").json() == {"left": None}
 
 
-def test_slower_is_the_same_song_slower(client: TestClient, shelf: FakeShelf, site: Site) -> None:
+def test_slower_is_the_same_song_slower(
+    client: TestClient, library: FakeLibrary, site: Site
+) -> None:
     """At 50 % every note is the same pitch, and the song lasts twice as long."""
     exercise_id = begin(client, level="1", seed="1")
     full = client.get(f"/write/{exercise_id}/sound").json()
     half = client.get(f"/write/{exercise_id}/sound?speed=50").json()
     assert half["duration_s"] == pytest.approx(2 * full["duration_s"], abs=0.05)
-    one, two = (shelf.offered[s["url"][len("/audio/") : -len(".wav")]] for s in (full, half))
+    one, two = (library.registered[s["url"][len("/audio/") : -len(".wav")]] for s in (full, half))
     for part, slow in zip(one.parts, two.parts, strict=True):
         assert [n.pitch for n in part.notes] == [n.pitch for n in slow.notes]
     answer = client.get(f"/write/{exercise_id}/sound?speed=300")
@@ -116,7 +122,7 @@ def test_the_song_sounds_as_the_terminal_plays_it(client: TestClient, site: Site
     from trainer.band import Mix
 
     mix = Mix(exercise.help.bass_lift_db, exercise.help.tonic_first)
-    expected = arrange(exercise.chart, rng=exercise.performance(), band=exercise.band, mix=mix)
+    expected = arrange(exercise.chart, rng=exercise.band_rng(), band=exercise.band, mix=mix)
     assert whole_song(exercise, exercise.chart) == expected
 
 
@@ -206,7 +212,7 @@ def test_handing_in_twice_is_one_attempt(client: TestClient, site: Site) -> None
         client.post(f"/write/{exercise_id}", data=form, headers=JSON).json()["location"]
         for _ in range(2)
     ]
-    again = create_app(site.store, site.shelf, now=site.now)
+    again = create_app(site.store, site.audio, now=site.now)
     with TestClient(again, headers=JSON) as later:
         places.append(later.post(f"/write/{exercise_id}", data=form).json()["location"])
     assert len(set(places)) == 1
@@ -247,8 +253,8 @@ def test_sound_that_cannot_be_made_is_told(
     store: Store, tmp_path: Path, fixed_now: datetime, site: Site
 ) -> None:
     """The page says why there is no sound, and a chart can still be handed in."""
-    shelf = FakeShelf(tmp_path, "no soundfont: looked in soundfonts/")
-    app = create_app(store, shelf, now=lambda: fixed_now)
+    library = FakeLibrary(tmp_path, "no soundfont: looked in soundfonts/")
+    app = create_app(store, library, now=lambda: fixed_now)
     with TestClient(app, headers={"accept": "text/html"}) as silent:
         exercise_id = begin(silent, level="1", seed="1")
         assert "no soundfont: looked in soundfonts/" in silent.get(f"/write/{exercise_id}").text

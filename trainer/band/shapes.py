@@ -7,7 +7,7 @@ Tuning E2 A2 D3 G3 B3 E4.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from functools import lru_cache
 
 __all__ = ["TUNING", "Shape", "choose_capo", "find_shape", "is_open", "pitches"]
@@ -20,6 +20,8 @@ LOW_BARRE = 2
 HIGHEST_FRET = 9
 REACH = 3
 GOOD_GRIP = 6.0
+# Costs are sums of tenths: less apart than this they are the same.
+NEAR = 1e-9
 
 Shape = tuple[int | None, ...]
 
@@ -216,13 +218,22 @@ def _fingers(shape: Shape) -> int:
 
 
 def _grips(
-    bass_string: int, bass_fret: int, allowed: frozenset[int], position: int
+    bass_string: int,
+    bass_fret: int,
+    allowed: frozenset[int],
+    position: int,
+    is_promising: Callable[[Shape], bool],
 ) -> Iterator[Shape]:
-    """Every grip over a bass note that leaves out at most one string inside."""
+    """Every grip over a bass note that leaves out at most one string inside.
+
+    A grip begun from the low strings that is not promising is not completed.
+    """
     bass_pitch = TUNING[bass_string] + bass_fret
 
-    def extend(shape: tuple[int | None, ...], left_out: int) -> Iterator[Shape]:
+    def extend(shape: Shape, left_out: int) -> Iterator[Shape]:
         string = len(shape)
+        if not is_promising(shape):
+            return
         if string == len(TUNING):
             yield shape
             return
@@ -235,25 +246,31 @@ def _grips(
     yield from extend((None,) * bass_string + (bass_fret,), 0)
 
 
-def _cost(shape: Shape, tones: tuple[int, ...], bass: int) -> float:
-    """How little a player would want a grip: missing tones, fingers, thinness, height."""
-    sounding = {pitch % 12 for _, pitch in pitches(shape)}
-    missing = [tone for tone in tones if tone not in sounding]
+def _missing_costs(tones: tuple[int, ...], bass: int) -> tuple[tuple[int, float], ...]:
+    """What each pitch class costs a grip that leaves it out."""
     # The fifth is the tone to leave out first, then the root where the bass is another.
-    weight = sum(
-        1.0 if (tone - tones[0]) % 12 == 7 else 3.0 if tone == tones[0] != bass else 8.0
-        for tone in missing
+    return tuple(
+        (tone, 1.0 if (tone - tones[0]) % 12 == 7 else 3.0 if tone == tones[0] != bass else 8.0)
+        for tone in tones
     )
-    fingers = max(0, _fingers(shape) - 4) * 20.0 + _fingers(shape) * 0.3
-    thin = max(0, 4 - sum(fret is not None for fret in shape)) * 4.0
-    inner = (
-        sum(
-            fret is None
-            for fret in shape[next(i for i, fret in enumerate(shape) if fret is not None) :]
-        )
-        * 0.5
-    )
-    height = max((fret for fret in shape if fret is not None), default=0) * 0.4
+
+
+def _hand_costs(shape: Shape) -> tuple[float, float]:
+    """What fingers cost, and height; more strings never make either less."""
+    fingers = _fingers(shape)
+    highest = max(fret for fret in shape if fret is not None)
+    return max(0, fingers - 4) * 20.0 + fingers * 0.3, highest * 0.4
+
+
+def _cost(shape: Shape, missing_costs: tuple[tuple[int, float], ...]) -> float:
+    """How little a player would want a grip: missing tones, fingers, thinness, height."""
+    fretted = [fret for fret in shape if fret is not None]
+    sounding = {pitch % 12 for _, pitch in pitches(shape)}
+    weight = sum([cost for tone, cost in missing_costs if tone not in sounding])
+    thin = max(0, 4 - len(fretted)) * 4.0
+    first = next(string for string, fret in enumerate(shape) if fret is not None)
+    inner = (len(shape) - first - len(fretted)) * 0.5
+    fingers, height = _hand_costs(shape)
     return weight + fingers + thin + inner + height
 
 
@@ -267,16 +284,20 @@ def _essential(tones: tuple[int, ...]) -> tuple[int, ...]:
 def _search(tones: tuple[int, ...], bass: int) -> Shape:
     """The grip a player would mind least, its lowest string on the bass."""
     wanted = _essential(tones)
-    allowed = frozenset((*wanted, bass))
+    allowed, missing_costs = frozenset((*wanted, bass)), _missing_costs(wanted, bass)
     best: tuple[float, Shape] | None = None
+
+    def is_promising(shape: Shape) -> bool:
+        return best is None or sum(_hand_costs(shape)) < best[0] + NEAR
+
     for bass_string in range(3):
         if best is not None and best[0] < GOOD_GRIP:
             break
         bass_fret = (bass - TUNING[bass_string]) % 12
         positions = {max(1, bass_fret - REACH), max(1, bass_fret - 1), max(1, bass_fret)}
         for position in positions if bass_fret else (1,):
-            for grip in _grips(bass_string, bass_fret, allowed, position):
-                cost = _cost(grip, wanted, bass)
+            for grip in _grips(bass_string, bass_fret, allowed, position, is_promising):
+                cost = _cost(grip, missing_costs)
                 if best is None or cost < best[0]:
                     best = (cost, grip)
     assert best is not None  # a bass note alone is a grip

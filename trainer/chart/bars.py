@@ -1,4 +1,4 @@
-"""One typed line read into phrases of bars."""
+"""The line parser: the tokens of one typed line joined into bars, and bars into phrases."""
 
 from __future__ import annotations
 
@@ -13,7 +13,11 @@ __all__ = ["ParsedBar", "parse_line"]
 
 
 class ParsedBar(NamedTuple):
-    """A bar and where it stands in its line: from 0, `end` after its last character."""
+    """A bar and where it stands in its line.
+
+    `start` and `end` are indices from 0, `end` after the last character. `valid` is False where
+    the text of the bar is wrong or unfinished.
+    """
 
     bar: Bar
     start: int
@@ -22,31 +26,37 @@ class ParsedBar(NamedTuple):
 
 
 def parse_line(line: str, meter: Meter, report: ReportProblem, most: int) -> list[list[ParsedBar]]:
-    """Read a line into phrases of bars in a meter; what is wrong is reported.
+    """Parse a line into phrases of bars.
 
-    A bar that cannot be understood keeps its place as a bar with no chord, not `valid`. A bar that
-    is unfinished or does not fill its beats is not `valid` either, and divided evenly for now.
-    After more than `most` bars the rest is left unread.
+    A bar that cannot be understood becomes a bar with no chord; one that is unfinished or does not
+    fill its meter is divided evenly. Both are marked as not valid.
+
+    Parameters
+    ----------
+    line : the line as typed.
+    meter : the meter of bars that do not name their own.
+    report : called for everything that is wrong.
+    most : after more than so many bars the rest of the line is left unread.
     """
-    reader = _LineParser(line, meter, report)
+    parser = _LineParser(line, meter, report)
     for token in tokenize(line, report):
         if isinstance(token, ChordToken):
-            reader.chord(token)
+            parser.chord(token)
         elif isinstance(token, BracketToken):
-            reader.directive(token)
+            parser.bracket(token)
         elif token.sign == "_":
-            reader.join(token)
+            parser.join(token)
         else:
-            reader.dot(token)
-        if reader.count > most:
+            parser.dot(token)
+        if parser.count > most:
             break
     else:
-        reader.end()
-    return [phrase for phrase in reader.phrases if phrase]
+        parser.end()
+    return [phrase for phrase in parser.phrases if phrase]
 
 
 class _LineParser:
-    """Joins the tokens of a line into bars, and bars into phrases."""
+    """Collects tokens until a bar is complete, and bars until a phrase is."""
 
     def __init__(self, line: str, meter: Meter, report: ReportProblem) -> None:
         self.line, self.meter, self.report = line, meter, report
@@ -73,7 +83,7 @@ class _LineParser:
         else:
             self.joining = token
 
-    def directive(self, token: BracketToken) -> None:
+    def bracket(self, token: BracketToken) -> None:
         self._finish_bar()
         if any((token.meter is None) == (other.meter is None) for other in self.pending):
             kind = "key move" if token.meter is None else "meter"
@@ -118,7 +128,7 @@ class _LineParser:
         self.written, self.before, self.joining = [], [], None
 
     def _so_far(self, meter: Meter) -> tuple[Event, ...]:
-        """What can be understood of a wrong bar, divided evenly; else no chord."""
+        """The chords of an invalid bar divided evenly, or no chord if one cannot be understood."""
         count = len(self.written)
         understood = all(chord.valid or chord.chord is not None for chord in self.written)
         if not understood or count > max(MOST_EVENTS, meter.beats):
@@ -127,7 +137,7 @@ class _LineParser:
         return tuple(Event(chord.chord, beats, chord.articulation) for chord in self.written)
 
     def _events(self, meter: Meter, start: int) -> tuple[Event, ...] | None:
-        """The events of the bar, or None (and a report) where they do not fill it."""
+        """The events of a bar; None, and a report, where they do not fill it."""
         written, count = self.written, len(self.written)
         most = max(MOST_EVENTS, meter.beats)
         if not all(chord.valid for chord in written):

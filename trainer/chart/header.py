@@ -23,7 +23,10 @@ INSTEAD = {
 
 @dataclass(frozen=True, slots=True)
 class Header:
-    """What holds when a text does not say; `feel` None is the usual feel of the meter."""
+    """The header of a chart. `tempo` is in pulses a minute; `feel` None is the meter's usual one.
+
+    It is also given to the parser as what holds where a text does not say.
+    """
 
     title: str = ""
     meter: Meter = FOUR_FOUR
@@ -39,7 +42,10 @@ class Header:
 
 @dataclass(slots=True)
 class HeaderLines:
-    """Collects header lines; what is wrong goes to `problems`, and `fallback` stands in."""
+    """Parses header lines one after another.
+
+    What is wrong is added to `problems`, and the value of `fallback` is used instead.
+    """
 
     fallback: Header
     problems: list[Problem]
@@ -52,9 +58,10 @@ class HeaderLines:
         self._header = replace(self.fallback, feel=None)
 
     def read(self, word: str, value: str, line: int, columns: tuple[int, int], late: bool) -> None:
-        """Take in one line.
+        """Parse one line.
 
-        `word` is one of HEADER_WORDS, `value` stripped; `columns` are those of word and value.
+        `word` is one of HEADER_WORDS and `value` the stripped text after its colon; `columns`
+        are the columns of both, from 1. `late` is whether bars or a section came before.
         """
         if late:
             self._problem(
@@ -67,10 +74,10 @@ class HeaderLines:
             self._problem(line, columns[0], f"a second {word}:", f"{word}: only once")
         else:
             self.seen.add(word)
-            self._take(word, value, line, columns[1])
+            self._read_value(word, value, line, columns[1])
 
     def settle(self) -> Header:
-        """The header that holds, `feel` always set."""
+        """The header as read so far, with `feel` always set."""
         header = self._header
         if header.feel is not None and not header.feel.fits(header.meter):
             if not self._meter_is_bad:
@@ -88,12 +95,12 @@ class HeaderLines:
     def _problem(self, line: int, column: int, found: str, expected: str) -> None:
         self.problems.append(Problem(line, column, found, expected))
 
-    def _take(self, word: str, value: str, line: int, column: int) -> None:
-        take = _TAKERS[word]
+    def _read_value(self, word: str, value: str, line: int, column: int) -> None:
+        read = _READERS[word]
         if word == "feel":
             self._feel_place = (line, column)
         try:
-            self._header = take(self._header, value)
+            self._header = read(self._header, value)
         except ChartError as error:
             self._meter_is_bad |= word == "meter"
             found = error.found if value else f"{word}: with nothing after it"
@@ -112,7 +119,7 @@ def _title(header: Header, value: str) -> Header:
 def _meter(header: Header, value: str) -> Header:
     match = METER.fullmatch(value)
     if match is None:
-        raise ChartError("meter", f"meter {_short(value)}", "a meter such as 4/4, 3/4 or 6/8")
+        raise ChartError("meter", f"meter {_quoted(value)}", "a meter such as 4/4, 3/4 or 6/8")
     return replace(header, meter=Meter(int(match[1]), int(match[2])))
 
 
@@ -121,7 +128,7 @@ def _tempo(header: Header, value: str) -> Header:
     if TEMPO.fullmatch(value) is None or not low <= float(value) <= high:
         raise ChartError(
             "tempo",
-            f"tempo {_short(value)}",
+            f"tempo {_quoted(value)}",
             f"beats a minute as a number from {low:g} to {high:g}, such as 92",
         )
     return replace(header, tempo=float(value))
@@ -130,7 +137,7 @@ def _tempo(header: Header, value: str) -> Header:
 def _feel(header: Header, value: str) -> Header:
     name = " ".join(value.lower().split())
     if name not in tuple(Feel):
-        raise ChartError("feel", f"feel {_short(value)}", "one of " + ", ".join(Feel))
+        raise ChartError("feel", f"feel {_quoted(value)}", "one of " + ", ".join(Feel))
     return replace(header, feel=Feel(name))
 
 
@@ -138,13 +145,13 @@ def _key(header: Header, value: str) -> Header:
     try:
         return replace(header, key=Key.parse(value))
     except ChartError as error:
-        raise ChartError("key", f"key {_short(value)}", error.expected) from error
+        raise ChartError("key", f"key {_quoted(value)}", error.expected) from error
 
 
-def _short(value: str) -> str:
+def _quoted(value: str) -> str:
     return repr(value if len(value) <= 40 else value[:39] + "…")
 
 
-_TAKERS: dict[str, Callable[[Header, str], Header]] = dict(
+_READERS: dict[str, Callable[[Header, str], Header]] = dict(
     zip(HEADER_WORDS, (_title, _meter, _tempo, _feel, _key), strict=True)
 )

@@ -1,4 +1,9 @@
-"""What a typed text that is no chord was probably meant to be, said in a musician's words."""
+"""Text that stands where a chord should, and what its writer probably meant.
+
+`describe_invalid_token` is called by the tokenizer wherever no chord can be read. It recognises
+what musicians habitually write (bar lines, repeat signs, letter names, `6m`, `5sus`) and says what
+this notation expects instead, in a musician's words.
+"""
 
 from __future__ import annotations
 
@@ -28,10 +33,14 @@ QUALITY_NAMES = {
 
 
 class InvalidToken(NamedTuple):
-    """What stands in a line up to `end` instead of a chord.
+    """Text that is not a chord.
 
-    `is_bar` tells whether it stands where a chord was meant; `so_far` is the part of a chord that
-    is written already where the rest is only missing.
+    Attributes
+    ----------
+    found, expected : what to tell the writer.
+    end : index in the line after the last character of the text.
+    is_bar : whether a chord was meant there, so that it counts as a bar.
+    so_far : the part of a chord that is written already, where the rest is only missing; else "".
     """
 
     found: str
@@ -69,36 +78,35 @@ SPELT = {
     "add": "^add9 as in 1^add9",
 }
 
-# Signs that stand alone: pattern, what it is called (empty: as typed), what to do, whether a chord
-# was meant there.
-ALONE: tuple[tuple[re.Pattern[str], str, str, bool], ...] = tuple(
-    (re.compile(pattern, re.ASCII), found, expected, is_bar)
-    for pattern, found, expected, is_bar in (
-        (r":\|+:?|\|+:", "repeat sign", "every bar written straight down, no repeat signs", False),
-        (r"\|+", "bar line", "a space or nothing between bars; bar lines are not needed", False),
-        (r"%|//+|/(?=\s|$)", "repeat sign", "the bar written again, no repeat signs", True),
-        (r"[xX](?=[\s._|)]|$)", "", "a number 1–7, or 0 for a bar with no chord", True),
-        (r"N\.?C\b\.?", "", "0 for no chord", True),
-        (rf"{LETTER_CHORD}(?=[\s._|)]|$)", "letter name", "a number; a flat is small b", True),
-        (r"[b#]+(?=[\s._|)]|$)", "", "a number 1–7 after the flat or sharp, as in b7", True),
-        (r"['\"]+", "ticks", ON_THE_CHORD, False),
-        (r"[-o+h](?=[\s._|)]|$)", "", ON_THE_CHORD, False),
-        (r"[dps](?=[\s._|)]|$)", "", ON_THE_CHORD, False),
-        (rf"\^(?:{ANY_EXTENSION}|[A-Za-z]*\d*)|/[b#]?\d?", "", ON_THE_CHORD, False),
-        (r"[,;]+", "", "a space or nothing between bars", False),
-        (r"\)", ") without (", "brackets in pairs, as in (2/4)", False),
-        (r":", "", "a section name alone on its line, a letter first, as in Verse 1:", False),
-    )
+# What else people type between chords: pattern (without groups of its own), what it is called ("":
+# as typed), what is expected instead, and whether a chord was meant there.
+STANDALONE: tuple[tuple[str, str, str, bool], ...] = (
+    (r":\|+:?|\|+:", "repeat sign", "every bar written straight down, no repeat signs", False),
+    (r"\|+", "bar line", "a space or nothing between bars; bar lines are not needed", False),
+    (r"%|//+|/(?=\s|$)", "repeat sign", "the bar written again, no repeat signs", True),
+    (r"[xX](?=[\s._|)]|$)", "", "a number 1–7, or 0 for a bar with no chord", True),
+    (r"N\.?C\b\.?", "", "0 for no chord", True),
+    (rf"{LETTER_CHORD}(?=[\s._|)]|$)", "letter name", "a number; a flat is small b", True),
+    (r"[b#]+(?=[\s._|)]|$)", "", "a number 1–7 after the flat or sharp, as in b7", True),
+    (r"['\"]+", "ticks", ON_THE_CHORD, False),
+    (r"[-o+h](?=[\s._|)]|$)", "", ON_THE_CHORD, False),
+    (r"[dps](?=[\s._|)]|$)", "", ON_THE_CHORD, False),
+    (rf"\^(?:{ANY_EXTENSION}|[A-Za-z]*\d*)|/[b#]?\d?", "", ON_THE_CHORD, False),
+    (r"[,;]+", "", "a space or nothing between bars", False),
+    (r"\)", ") without (", "brackets in pairs, as in (2/4)", False),
+    (r":", "", "a section name alone on its line, a letter first, as in Verse 1:", False),
 )  # fmt: skip
+# One alternative for each row, tried in that order; `lastindex` of a match is the row's number.
+STANDALONE_PATTERN = re.compile("|".join(f"({row[0]})" for row in STANDALONE), re.ASCII)
 
 
 def abbreviate(text: str) -> str:
-    """A typed text short enough to stand in a message."""
+    """Cut a text to at most 24 characters, so that it fits into a message."""
     return text if len(text) <= 24 else text[:23] + "…"
 
 
 def looks_like_section_name(line: str) -> bool:
-    """Whether a line without a colon looks like a section name that lost it."""
+    """Whether a line without a colon looks like a section name whose colon is missing."""
     word = RUN.match(line)
     if word is None or not line[0].isalpha() or re.match(rf"{LETTER_CHORD}(?=[\s._|]|$)", line):
         return False
@@ -106,21 +114,26 @@ def looks_like_section_name(line: str) -> bool:
 
 
 def describe_invalid_token(line: str, typed: str, at: int) -> InvalidToken:
-    """What stands at a place of a line (plain signs; `typed` as typed) where no chord does."""
+    """Say what stands at index `at` of a line, where no chord can be read.
+
+    `line` has the plain signs that the notation uses; `typed` is the same line, character for
+    character, as it was typed, and is what messages quote.
+    """
     start = START.match(line, at)
     if start is not None:
         return _wrong_chord(line, typed, at, start)
-    for pattern, name, expected, is_bar in ALONE:
-        match = pattern.match(line, at)
-        if match is not None:
-            text = abbreviate(typed[at : match.end()])
-            return InvalidToken(f"{name} {text}" if name else text, expected, match.end(), is_bar)
+    match = STANDALONE_PATTERN.match(line, at)
+    if match is not None and match.lastindex is not None:
+        _, name, expected, is_bar = STANDALONE[match.lastindex - 1]
+        text = abbreviate(typed[at : match.end()])
+        return InvalidToken(f"{name} {text}" if name else text, expected, match.end(), is_bar)
     run = RUN.match(line, at)
     end = run.end() if run is not None else at + 1
     return InvalidToken(abbreviate(typed[at:end]), "a number 1–7, or 0 for no chord", end)
 
 
 def _wrong_chord(line: str, typed: str, at: int, start: re.Match[str]) -> InvalidToken:
+    """Say what is wrong with a text that starts like a chord, with a number."""
     signs, digit, quality = start.groups()
     end = start.end()
     if len(signs) > 1:
@@ -141,7 +154,7 @@ def _wrong_chord(line: str, typed: str, at: int, start: re.Match[str]) -> Invali
 
 
 def _after_chord(line: str, typed: str, at: int, end: int, quality: str) -> InvalidToken:
-    """What is wrong after number, quality and a known extension that end at `end`."""
+    """Say what is wrong after a number, quality and known extension that end at `end`."""
     extensions = ", ".join(EXTENSIONS[quality])
     extension = EXTENSION.match(line, end)
     if extension is not None:
@@ -175,6 +188,7 @@ def _after_chord(line: str, typed: str, at: int, end: int, quality: str) -> Inva
 
 
 def _wrong_extension(line: str, typed: str, at: int, end: int, quality: str) -> InvalidToken:
+    """Say what is wrong with the extension that starts at `end`."""
     match = EXTENSION.match(line, end)
     assert match is not None
     listed = ", ".join(EXTENSIONS[quality])

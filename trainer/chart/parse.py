@@ -1,4 +1,8 @@
-"""Charts read from notation, strictly or as far as the text goes."""
+"""The parser: charts read from notation, strictly or as far as the text goes.
+
+A text is parsed line by line. Header lines (`key: D`) go to `header`, section names open a section,
+and every other line is a line of bars (`bars`), cut into tokens (`tokens`) first.
+"""
 
 from __future__ import annotations
 
@@ -27,7 +31,7 @@ LINE_END = re.compile(r"\r\n|\r|\n")
 
 
 class TextSpan(NamedTuple):
-    """Where a bar is typed: line and columns from 1, `end_column` after its last character."""
+    """Where a bar is typed: line and columns from 1; `end_column` is after its last character."""
 
     line: int
     column: int
@@ -54,9 +58,9 @@ class ParseResult:
 
 
 def parse(text: str, header: Header | None = None, source: str = "") -> Chart:
-    """Read a chart.
+    """Read a chart from a text without any mistake.
 
-    `header` holds where the text does not say; `source` (a file name) is put before each problem.
+    `header` gives what the text does not say; `source` (a file name) stands before each problem.
     Raises NotationError with every problem of the text.
     """
     result = parse_tolerant(text, header)
@@ -66,20 +70,20 @@ def parse(text: str, header: Header | None = None, source: str = "") -> Chart:
 
 
 def parse_tolerant(text: str, header: Header | None = None) -> ParseResult:
-    """Read a text that may be unfinished or wrong; never raises."""
+    """Read as much of a text as can be understood; never raises."""
     if len(text) > MOST_CHARACTERS:
         found, expected = f"a text of {len(text)} characters", f"at most {MOST_CHARACTERS}"
         return ParseResult(None, (Problem(1, 1, found, expected),), (), frozenset())
-    reader = _TextParser(header or Header())
+    parser = _TextParser(header or Header())
     for number, line in enumerate(LINE_END.split(text.removeprefix("\ufeff")), start=1):
-        if not reader.full:
-            reader.line(number, line)
-    return reader.result()
+        if not parser.full:
+            parser.line(number, line)
+    return parser.result()
 
 
 @dataclass(slots=True)
 class _OpenSection:
-    """A section while its bars are read; `problem` tells that its label was wrong already."""
+    """A section while its bars are read; `problem` is whether its name was reported already."""
 
     name: str
     line: int
@@ -89,7 +93,7 @@ class _OpenSection:
 
 
 class _TextParser:
-    """Takes a text line by line."""
+    """Parses a text line by line and keeps what was read so far."""
 
     def __init__(self, fallback: Header) -> None:
         self.problems: list[Problem] = []
@@ -110,12 +114,12 @@ class _TextParser:
         if colon and (labelled or (alone and "|" not in text)):
             self._labelled(number, line, " ".join(name.split()), rest)
         elif looks_like_section_name(text):
-            self._lost_colon(number, line, text)
+            self._missing_colon(number, line, text)
         else:
             self._bars(number, line)
 
     def result(self) -> ParseResult:
-        header = self._settled()
+        header = self._settled_header()
         sections = []
         for section in self.sections:
             if section.phrases:
@@ -142,7 +146,7 @@ class _TextParser:
             self.bar_spans, self.invalid_bars = [], set()
             return None
 
-    def _settled(self) -> Header:
+    def _settled_header(self) -> Header:
         if self.header is None:
             self.header = self.header_lines.settle()
         return self.header
@@ -151,7 +155,7 @@ class _TextParser:
         self.problems.append(Problem(line, column, found, expected))
 
     def _labelled(self, number: int, line: str, name: str, rest: str) -> None:
-        """A line with a colon: a header or a section name."""
+        """Parse a line with a colon: a header or a section name."""
         column = len(line) - len(line.lstrip()) + 1
         value = rest.strip()
         after = line.index(":") + 1
@@ -176,7 +180,7 @@ class _TextParser:
         if value:
             self._bars(number, " " * after + line[after:])
 
-    def _lost_colon(self, number: int, line: str, text: str) -> None:
+    def _missing_colon(self, number: int, line: str, text: str) -> None:
         column = len(line) - len(line.lstrip()) + 1
         self._problem(number, column, abbreviate(text),
                       "bars, or a section name with a colon after it, as in Verse 1:")  # fmt: skip
@@ -184,8 +188,8 @@ class _TextParser:
             self._open(number, column, " ".join(text.split()), wrong=True)
 
     def _open(self, number: int, column: int, name: str, *, wrong: bool) -> None:
-        """Start a section; a name that cannot be is reported and mended."""
-        self._settled()
+        """Start a section; an impossible name is reported and replaced by "Section"."""
+        self._settled_header()
         try:
             check_section_name(name)
         except ChartError as error:
@@ -202,23 +206,23 @@ class _TextParser:
         def report(at: int, found: str, expected: str) -> None:
             self._problem(number, at + 1, found, expected)
 
-        meter = self._settled().meter
+        meter = self._settled_header().meter
         for phrase in parse_line(line, meter, report, MOST_BARS - len(self.bar_spans)):
             fitting = phrase[: MOST_BARS - len(self.bar_spans)]
-            self._take(number, fitting)
+            self._add_phrase(number, fitting)
             if len(fitting) < len(phrase):
                 self.full = True
                 place = phrase[len(fitting)].start
                 report(place, f"more than {MOST_BARS} bars", f"at most {MOST_BARS}")
                 return
 
-    def _take(self, number: int, phrase: list[ParsedBar]) -> None:
+    def _add_phrase(self, number: int, phrase: list[ParsedBar]) -> None:
         if not phrase:
             return
         if not self.sections:
             self.sections.append(_OpenSection("", number, 1, []))
-        self.sections[-1].phrases.append(Phrase(tuple(read.bar for read in phrase)))
-        for read in phrase:
-            self.bar_spans.append(TextSpan(number, read.start + 1, read.end + 1))
-            if not read.valid:
+        self.sections[-1].phrases.append(Phrase(tuple(parsed.bar for parsed in phrase)))
+        for parsed in phrase:
+            self.bar_spans.append(TextSpan(number, parsed.start + 1, parsed.end + 1))
+            if not parsed.valid:
                 self.invalid_bars.add(len(self.bar_spans))

@@ -1,4 +1,7 @@
-"""A line of bars cut into chords as written, joins, dots and brackets."""
+"""The tokenizer: a line of bars cut into chords, separators and brackets.
+
+Text that is none of them is reported and passed over, so that the rest of the line is still read.
+"""
 
 from __future__ import annotations
 
@@ -16,17 +19,18 @@ from trainer.errors import ChartError
 __all__ = ["BracketToken", "ChordToken", "ReportProblem", "SeparatorToken", "Token", "tokenize"]
 
 ReportProblem = Callable[[int, str, str], None]
-"""Takes the place in the line (from 0), what was found, what was expected."""
+"""Called with the index in the line (from 0), what was found and what was expected."""
 
-# Signs that tablets and word processors put in place of the plain ones; one for one, so that
-# columns stay true.
+# Signs that tablets and word processors put in place of the plain ones. Each stands for exactly one
+# sign, so columns stay the same.
 LOOKALIKES = str.maketrans("♭♯−–—’‘′`´”“″°ºø", "b#---'''''\"\"\"ooh")
 
 
 class ChordToken(NamedTuple):
-    """A chord as written. `valid` is False where the text is wrong or not finished.
+    """A chord as written, with the number of its beat ticks and its articulation.
 
-    `chord` None is no chord, or nothing that can be understood when not `valid`.
+    `start` and `end` are indices in the line. `valid` is False where the text is wrong or not
+    finished. `chord` None means no chord (0) if `valid`, else that nothing could be understood.
     """
 
     chord: Chord | None
@@ -38,14 +42,17 @@ class ChordToken(NamedTuple):
 
 
 class SeparatorToken(NamedTuple):
-    """A join `_` or a dot."""
+    """A `_` between two chords of one bar, or the `.` after a phrase."""
 
     sign: str
     start: int
 
 
 class BracketToken(NamedTuple):
-    """A bracket before a bar: its own meter, or a move of the key by semitones."""
+    """A bracket before a bar: a meter for that bar, or a move of the key by semitones.
+
+    `start` and `end` are indices in the line.
+    """
 
     start: int
     end: int
@@ -57,7 +64,10 @@ Token = ChordToken | SeparatorToken | BracketToken
 
 
 def _qualities() -> str:
-    """Each quality with its extensions, the longest first so that 1^75 is 1^7 and 5."""
+    """A pattern for each quality with its extensions.
+
+    The longest come first, but only those listed match: 1^75 is 1^7 and then 5.
+    """
     choices = []
     for quality in sorted(EXTENSIONS, key=len, reverse=True):
         longest_first = sorted(EXTENSIONS[quality], key=len, reverse=True)
@@ -84,7 +94,7 @@ MAY_FOLLOW = frozenset("._()|:,;0123456789b#")
 
 
 def tokenize(typed: str, report: ReportProblem) -> Iterator[Token]:
-    """Cut a typed line into tokens; what is none of them is reported and passed over."""
+    """Yield the tokens of a typed line; what is not a token goes to `report` and is skipped."""
     line = typed.translate(LOOKALIKES)
     at = 0
     while at < len(line):
@@ -105,7 +115,10 @@ def tokenize(typed: str, report: ReportProblem) -> Iterator[Token]:
 
 
 def _chord(line: str, typed: str, at: int, report: ReportProblem) -> ChordToken | int:
-    """The chord at a place; an int is where to go on after something that is no bar."""
+    """Read the chord at an index.
+
+    Returns the token, or the index at which to go on after text that is not meant as a bar.
+    """
     match = EVENT.match(line, at)
     if match is not None and _may_end(line, match.end()):
         chord = _read_chord(match[1])
@@ -114,28 +127,30 @@ def _chord(line: str, typed: str, at: int, report: ReportProblem) -> ChordToken 
             report(at, f"0 with {match[3]}", "0 alone: silence takes no hold, push or stop")
             return ChordToken(None, 0, None, at, match.end(), valid=False)
         return ChordToken(chord, _ticks(match), articulation, at, match.end())
-    slip = describe_invalid_token(line, typed, at)
-    report(at, slip.found, slip.expected)
-    if not slip.is_bar:
-        return slip.end
-    so_far = _read_chord(slip.so_far) if slip.so_far else None
-    rest = AFTER_WRONG.match(line, slip.end)
-    end = rest.end() if rest is not None and not slip.so_far else slip.end
+    invalid = describe_invalid_token(line, typed, at)
+    report(at, invalid.found, invalid.expected)
+    if not invalid.is_bar:
+        return invalid.end
+    so_far = _read_chord(invalid.so_far) if invalid.so_far else None
+    rest = AFTER_WRONG.match(line, invalid.end)
+    end = rest.end() if rest is not None and not invalid.so_far else invalid.end
     return ChordToken(so_far, 0, None, at, end, valid=False)
 
 
 def _may_end(line: str, end: int) -> bool:
+    """Whether a chord may end at an index, by the character that follows it."""
     return end >= len(line) or line[end] in MAY_FOLLOW or line[end].isspace()
 
 
 def _ticks(match: re.Match[str]) -> int:
+    """The number of beat ticks of a matched chord; a double quote counts as two."""
     ticks = match[2] + match[4]
     return len(ticks) + ticks.count('"')
 
 
 @lru_cache(maxsize=4096)
 def _read_chord(text: str) -> Chord | None:
-    """A chord from text that EVENT has matched; a bass that is the root is left out."""
+    """Make a chord from text that EVENT has matched; a bass equal to the root is dropped."""
     match = CHORD.fullmatch(text)
     if match is None:
         return None
@@ -146,6 +161,7 @@ def _read_chord(text: str) -> Chord | None:
 
 
 def _bracket(line: str, at: int, report: ReportProblem) -> BracketToken | ChordToken | int:
+    """Read the bracket at an index; returns as `_chord` does."""
     match = BRACKET.match(line, at)
     if match is None:
         unclosed = UNCLOSED.match(line, at)

@@ -57,10 +57,10 @@ class _Page:
     """The application with the record and the sounds it works on."""
 
     def __init__(self, folder: Path, learner: str, soundfont: Path | None) -> None:
-        from trainer.web.audio import AudioShelf
+        from trainer.web.audio import AudioLibrary
 
         self._folder, self._learner = folder, learner
-        self._shelf = AudioShelf(soundfont, folder / SOUNDS)
+        self._library = AudioLibrary(soundfont, folder / SOUNDS)
         self._store: Store | None = None
 
     def make(self) -> Any:
@@ -69,16 +69,16 @@ class _Page:
         from trainer.web import create_app
 
         self._store = Store.open(self._folder)
-        return create_app(self._store, self._shelf, learner=self._learner)
+        return create_app(self._store, self._library, learner=self._learner)
 
     def warm(self) -> None:
         """Warm the band up, a little later."""
-        timer = threading.Timer(WARM_AFTER_S, self._shelf.warm)
+        timer = threading.Timer(WARM_AFTER_S, self._library.warm_up)
         timer.daemon = True
         timer.start()
 
     def close(self) -> None:
         """Let go of both."""
-        self._shelf.close()
+        self._library.close()
         if self._store is not None:
             self._store.close()

@@ -15,7 +15,7 @@ from trainer.cli.options import Data, Json, Learner
 from trainer.errors import InputError
 
 if TYPE_CHECKING:
-    from trainer.practice import SkillLine
+    from trainer.practice import SkillSummary
     from trainer.store import AttemptRecord, DayRecord, Store
     from trainer.store import Learner as Person
 
@@ -80,10 +80,10 @@ def _nothing() -> dict[str, Any]:
 def _found(store: Store, who: Person, limit: int) -> dict[str, Any]:
     from trainer.cli.speed import plain_speed
     from trainer.drill import rating_state
-    from trainer.practice import explain, skill_lines, speed_history
+    from trainer.practice import describe_confusions, skill_summaries, speed_history
 
     confusions = store.progress.confusions(who)
-    why = explain((each.played, each.written, each.chords) for each in confusions)
+    why = describe_confusions((each.played, each.written, each.chords) for each in confusions)
     days = store.progress.days(who)
     best = store.attempts.best_by_level(who)
     kinds = store.sets.kinds(who)
@@ -93,7 +93,7 @@ def _found(store: Store, who: Person, limit: int) -> dict[str, Any]:
             {"level": level, "best": each.score, "attempts": each.attempts}
             for level, each in best.items()
         ],
-        "skills": [_skill(line) for line in skill_lines(rating_state(store, who), now(), why)],
+        "skills": [_skill(line) for line in skill_summaries(rating_state(store, who), now(), why)],
         "confusions": [asdict(each) for each in confusions if each.played != each.written],
         "days": [asdict(day) | {"day": day.day.isoformat()} for day in days],
         **_pace(days),
@@ -111,7 +111,7 @@ def _pace(days: tuple[DayRecord, ...]) -> dict[str, float | None]:
     }
 
 
-def _skill(line: SkillLine) -> dict[str, Any]:
+def _skill(line: SkillSummary) -> dict[str, Any]:
     moments = {name: getattr(line, name).isoformat(timespec="seconds") for name in MOMENTS}
     return asdict(line) | moments
 
@@ -170,12 +170,12 @@ def _table(heads: tuple[str, ...], rows: Any) -> Any:
 
 
 def _said(skill: dict[str, Any]) -> tuple[str, ...]:
-    from trainer.practice.daily import SAYING_BARS
+    from trainer.practice.daily import LEAST_BARS_FOR_RATE
 
     return (
         skill["name"],
-        "" if skill["bars"] < SAYING_BARS else f"{skill['right']:.0%}",
-        "" if skill["bars"] < SAYING_BARS else f"{skill['low']:.0%} to {skill['high']:.0%}",
+        "" if skill["bars"] < LEAST_BARS_FOR_RATE else f"{skill['right']:.0%}",
+        "" if skill["bars"] < LEAST_BARS_FOR_RATE else f"{skill['low']:.0%} to {skill['high']:.0%}",
         str(skill["bars"]),
         skill["said"],
     )

@@ -55,12 +55,12 @@ def speed(
 
 def _why_no_test(test: AttemptRecord, to: Path | None) -> str:
     """Why the test that was just written does not count, "" if it does."""
-    from trainer.practice import why_not
+    from trainer.practice import disqualification
 
     is_timed = test.lag_beats is not None
     if to is not None and not is_timed:
         return "it was not heard while you wrote, but written into a file"
-    return why_not(test.listens, test.paused, test.tempo_ratio, is_timed, seen=test.seen)
+    return disqualification(test.listens, test.paused, test.tempo_ratio, is_timed, seen=test.seen)
 
 
 def plain_speed(history: SpeedHistory) -> dict[str, Any]:
@@ -80,7 +80,7 @@ def plain_speed(history: SpeedHistory) -> dict[str, Any]:
 
 def _print(console: Console, history: SpeedHistory, *, is_last: bool) -> None:
     """Say the last result and where it stands; only the best where the last does not count."""
-    from trainer.practice import say_standing
+    from trainer.practice import describe_standing
 
     if not history.results or history.best is None:
         console.print(
@@ -91,6 +91,6 @@ def _print(console: Console, history: SpeedHistory, *, is_last: bool) -> None:
         last = history.results[-1]
         lag = "" if last.lag_beats is None else f", {last.lag_beats:.1f} beats behind"
         console.print(f"Kept up with {last.kept_up:.0%} of the bars{lag}.", style="bold")
-        console.print(say_standing(history))
+        console.print(describe_standing(history))
     if not (is_last and history.is_best):
         console.print(f"Your best: {history.best.kept_up:.0%}.")

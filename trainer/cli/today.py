@@ -91,9 +91,9 @@ def _asked(session: Session, prompt: str, *, placing: bool) -> str:
 def _say_found(session: Session) -> None:
     from trainer.drill import rating_state
     from trainer.exercise import load_course
-    from trainer.practice import say_found
+    from trainer.practice import describe_placement
 
-    found = say_found(rating_state(session.store, session.learner), load_course(), now())
+    found = describe_placement(rating_state(session.store, session.learner), load_course(), now())
     if found:
         session.console.print(f"\nYour level is found. {found}", markup=False)
 

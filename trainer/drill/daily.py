@@ -16,14 +16,14 @@ from trainer.drill.drills import Drill, Drills
 from trainer.drill.ratings import rating_state
 from trainer.exercise import Level
 from trainer.practice import (
-    MINUTES,
+    SET_MINUTES,
     Aim,
-    State,
+    LearnerState,
+    candidate_profiles,
+    choose_exercise,
     course_skills,
-    explain,
+    describe_confusions,
     is_placed,
-    make_item,
-    offers_for,
     placement_aim,
     plan_set,
 )
@@ -176,7 +176,7 @@ class DailySets:
         skipped = sum(item.status == "skipped" for item in items)
         return skipped >= SKIPS or is_placed(self._state(), len(items))
 
-    def _state(self) -> State:
+    def _state(self) -> LearnerState:
         return rating_state(self._store, self._learner)
 
     def _rng(self, *of: int) -> random.Random:
@@ -190,19 +190,21 @@ class DailySets:
             return (placement_aim(),)
         since = self._drills.today - RECENT
         confusions = self._store.progress.confusions(self._learner, since)
-        why = explain((each.played, each.written, each.chords) for each in confusions)
+        why = describe_confusions((each.played, each.written, each.chords) for each in confusions)
         done = frozenset(skill for item in self.items for skill in item.skills)
         now, rng = self._drills.clock(), self._rng(number)
-        return tuple(plan_set(state, self._skills, offers_for, now, rng, done=done, why=why))
+        return tuple(
+            plan_set(state, self._skills, candidate_profiles, now, rng, done=done, why=why)
+        )
 
     def _give(self, item: SetItem, present: Sequence[SetItem]) -> SetItem:
         """Make the exercise of an item."""
         aim = Aim(item.kind, item.skills, item.reason)
         spent = sum(each.minutes or 0.0 for each in present if each.status == "done")
         waiting = sum(each.status == OPEN for each in present)
-        longest = max(SHORTEST_MINUTES, STRETCH * (MINUTES - spent) / waiting)
+        longest = max(SHORTEST_MINUTES, STRETCH * (SET_MINUTES - spent) / waiting)
         rng = self._rng(item.number, item.position)
-        made = make_item(self._state(), aim, self._drills.clock(), rng, longest=longest)
+        made = choose_exercise(self._state(), aim, self._drills.clock(), rng, longest=longest)
         with self._store.transaction() as store:
             kept = store.exercises.keep(self._learner, made.exercise)
             return store.sets.give(item, kept, made.expected, made.minutes)

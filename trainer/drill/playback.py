@@ -25,7 +25,7 @@ def play_song(exercise: Exercise, speed: int = FULL_SPEED) -> Arrangement:
     """The song of an exercise as its band plays it, with the help that the exercise gives."""
     return arrange(
         exercise.chart,
-        rng=exercise.performance(),
+        rng=exercise.band_rng(),
         band=exercise.band,
         mix=mix_of(exercise),
         tempo=exercise.chart.tempo * speed / FULL_SPEED,
@@ -39,7 +39,7 @@ def play_answer(exercise: Exercise, answer: Answer) -> Arrangement | None:
         return None
     return arrange(
         answer.chart,
-        rng=exercise.performance(),
+        rng=exercise.band_rng(),
         band=exercise.band,
         mix=mix_of(exercise),
         count_off=exercise.help.count_off,

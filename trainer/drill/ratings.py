@@ -2,7 +2,7 @@
 
 Attempts are worked through in the order in which they were stored, each within the transaction
 that stores it; so what the store keeps is what working through all of them again gives. It is made
-again when another version of the model (`trainer.practice.MODEL`) made it.
+again when another version of the model (`trainer.practice.MODEL_VERSION`) made it.
 """
 
 from __future__ import annotations
@@ -11,22 +11,22 @@ from datetime import date
 
 from trainer.practice import (
     Conditions,
+    LearnerState,
     Rating,
     SpeedResult,
-    State,
     Tally,
     attempt_evidence,
     attempt_speed,
     attempt_tally,
-    learn,
     rating,
+    update_state,
 )
 from trainer.store import AttemptRecord, Learner, RatingUpdate, Repositories, StoredAttempt
 
 __all__ = ["add_attempt", "bring_ratings_up", "rating_state", "rebuild"]
 
 
-def rating_state(store: Repositories, learner: Learner) -> State:
+def rating_state(store: Repositories, learner: Learner) -> LearnerState:
     """All that is known of a learner's skills now.
 
     Nothing is stored by asking: where the store has nothing of the present model, the state is
@@ -86,7 +86,7 @@ def conditions_of(record: AttemptRecord) -> Conditions:
 class _Replay:
     """A state of ratings with what attempts change of it."""
 
-    def __init__(self, state: State) -> None:
+    def __init__(self, state: LearnerState) -> None:
         self.state = state
         self._skills: set[str] = set()
         self._days: dict[tuple[date, str], Rating] = {}
@@ -96,7 +96,7 @@ class _Replay:
     @classmethod
     def of(cls, store: Repositories, learner: Learner) -> _Replay:
         """All attempts of a learner, from nothing known."""
-        replay = cls(State.fresh())
+        replay = cls(LearnerState.fresh())
         for attempt in store.attempts.log(learner):
             replay.add(attempt)
         return replay
@@ -106,7 +106,7 @@ class _Replay:
         record, exercise = attempt.record, attempt.exercise.exercise
         conditions = conditions_of(record)
         evidence = attempt_evidence(exercise, attempt.bars, conditions)
-        self.state = learn(self.state, evidence)
+        self.state = update_state(self.state, evidence)
         shown = {skill for bar in evidence.bars for skill, _ in bar.shown}
         self._skills |= shown
         for skill in shown:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from trainer.exercise import Answer, Exercise, Level, read_answer
-from trainer.practice import is_speed_test, why_not
+from trainer.practice import disqualification, is_speed_test
 from trainer.store import AttemptDetail, Learner, Repositories
 
 __all__ = ["Result", "find_result"]
@@ -34,7 +34,7 @@ class Result:
     def why_no_test(self) -> str:
         """Why it does not count as a speed self-test, in words; "" if it does."""
         record = self.detail.record
-        return why_not(
+        return disqualification(
             record.listens,
             record.paused,
             record.tempo_ratio,

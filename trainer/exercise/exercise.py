@@ -66,7 +66,7 @@ class Exercise:
     loop: bool
     ask: str
 
-    def performance(self) -> random.Random:
+    def band_rng(self) -> random.Random:
         """The randomness the band plays with: the same each time, so the song sounds the same."""
         return random.Random(f"{self.id}:band")
 

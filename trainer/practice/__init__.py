@@ -1,9 +1,10 @@
 """What a learner can hear, and what to practise next.
 
-`gather` makes evidence of a graded attempt, `learn` takes it in, `rating` and `chance` say what is
-known, `plan_set` and `make_item` what comes next and why. Every function is pure: the moment
-(`now`, aware, UTC) and the randomness (`rng`) are passed in, and the state is a function of the
-attempts alone. `python -m trainer.practice.simulate` shows what it is worth.
+`gather` makes evidence of a graded attempt and `update_state` updates the learner's state with it.
+`rating` and `success_probability` say what is known, `plan_set` and `choose_exercise` what comes
+next and why. Every function is pure: the moment (`now`, aware, UTC) and the randomness (`rng`) are
+arguments, and the state is a function of the attempts alone.
+`python -m trainer.practice.simulate` measures how well this works on simulated learners.
 """
 
 from trainer.practice.aims import aimed_recipe, can_aim
@@ -13,75 +14,88 @@ from trainer.practice.attempt import (
     attempt_speed,
     attempt_tally,
 )
-from trainer.practice.catalogue import say_skill
-from trainer.practice.daily import MINUTES, Aim, plan_set, say_rate
+from trainer.practice.catalogue import describe_skill
+from trainer.practice.confusions import describe_confusions, describe_mistakes
+from trainer.practice.daily import SET_MINUTES, Aim, describe_rate, plan_set
 from trainer.practice.evidence import Evidence, gather
 from trainer.practice.graded import GradedBar, graded_bars
-from trainer.practice.items import Item, course_skills, make_item, offers_for
+from trainer.practice.items import (
+    ChosenExercise,
+    candidate_profiles,
+    choose_exercise,
+    course_skills,
+)
 from trainer.practice.memory import Memory
-from trainer.practice.overview import SkillLine, interval, skill_lines
-from trainer.practice.placement import is_placed, next_level, placement_aim, say_found
-from trainer.practice.rating import MODEL, Rating, Skill, State, chance, learn, rating
+from trainer.practice.overview import SkillSummary, credible_interval, skill_summaries
+from trainer.practice.placement import describe_placement, is_placed, next_level, placement_aim
+from trainer.practice.rating import (
+    MODEL_VERSION,
+    LearnerState,
+    Rating,
+    SkillState,
+    rating,
+    success_probability,
+    update_state,
+)
 from trainer.practice.situation import Situation, situation_of
 from trainer.practice.speed import (
     SpeedHistory,
     SpeedResult,
+    describe_standing,
+    disqualification,
     is_speed_test,
-    say_standing,
     speed_history,
     speed_result,
     speed_test,
-    why_not,
 )
 from trainer.practice.tally import Tally
-from trainer.practice.words import explain, mistakes
 
 __all__ = [
-    "MINUTES",
-    "MODEL",
+    "MODEL_VERSION",
+    "SET_MINUTES",
     "Aim",
+    "ChosenExercise",
     "Conditions",
     "Evidence",
     "GradedBar",
-    "Item",
+    "LearnerState",
     "Memory",
     "Rating",
     "Situation",
-    "Skill",
-    "SkillLine",
+    "SkillState",
+    "SkillSummary",
     "SpeedHistory",
     "SpeedResult",
-    "State",
     "Tally",
     "aimed_recipe",
     "attempt_evidence",
     "attempt_speed",
     "attempt_tally",
     "can_aim",
-    "chance",
+    "candidate_profiles",
+    "choose_exercise",
     "course_skills",
-    "explain",
+    "credible_interval",
+    "describe_confusions",
+    "describe_mistakes",
+    "describe_placement",
+    "describe_rate",
+    "describe_skill",
+    "describe_standing",
+    "disqualification",
     "gather",
     "graded_bars",
-    "interval",
     "is_placed",
     "is_speed_test",
-    "learn",
-    "make_item",
-    "mistakes",
     "next_level",
-    "offers_for",
     "placement_aim",
     "plan_set",
     "rating",
-    "say_found",
-    "say_rate",
-    "say_skill",
-    "say_standing",
     "situation_of",
-    "skill_lines",
+    "skill_summaries",
     "speed_history",
     "speed_result",
     "speed_test",
-    "why_not",
+    "success_probability",
+    "update_state",
 ]

@@ -16,12 +16,12 @@ from trainer.exercise import Help, Recipe
 from trainer.exercise.skills import is_skill
 from trainer.practice.catalogue import kind_of, name_of
 
-__all__ = ["PALETTE", "STEPS", "aimed_recipe", "can_aim", "gentle_recipe", "plain_recipe"]
+__all__ = ["COURSE_CHORDS", "STEPS", "aimed_recipe", "can_aim", "plain_recipe", "remedial_recipe"]
 
 # Chords in the order in which the course brings them; a learner who has met none has the first
 # three.
-PALETTE = ("1", "4", "5", "6-", "2-", "3-", "b7", "2", "4-")
-MINOR_PALETTE = ("1-", "4-", "5", "b6", "b7", "b3")
+COURSE_CHORDS = ("1", "4", "5", "6-", "2-", "3-", "b7", "2", "4-")
+MINOR_CHORDS = ("1-", "4-", "5", "b6", "b7", "b3")
 FIRST = 3
 _STYLE_OF_METER = {"4/4": "straight pop", "3/4": "waltz", "6/8": "6/8", "12/8": "gospel 12/8"}
 _STYLE_OF_FEEL = {
@@ -92,11 +92,13 @@ def can_aim(skill: str) -> bool:
     return is_skill(skill) and skill not in _NEVER
 
 
-def plain_recipe(step: int, known: Iterable[str] = PALETTE) -> Recipe:
+def plain_recipe(step: int, known: Iterable[str] = COURSE_CHORDS) -> Recipe:
     """A recipe at a step (0 to 3) that aims at nothing, of chords the learner knows."""
     at = STEPS[step]
     met = frozenset(known)
-    chords = PALETTE[:FIRST] + tuple(chord for chord in PALETTE[FIRST : at.chords] if chord in met)
+    chords = COURSE_CHORDS[:FIRST] + tuple(
+        chord for chord in COURSE_CHORDS[FIRST : at.chords] if chord in met
+    )
     return Recipe(
         size=at.size,
         bars=at.bars,
@@ -111,7 +113,7 @@ def plain_recipe(step: int, known: Iterable[str] = PALETTE) -> Recipe:
     )
 
 
-def aimed_recipe(skill: str, step: int, known: Iterable[str] = PALETTE) -> Recipe:
+def aimed_recipe(skill: str, step: int, known: Iterable[str] = COURSE_CHORDS) -> Recipe:
     """A recipe at a step (0 to 3) in which a skill occurs as often as an idiomatic song allows.
 
     `known` are the chords, by degree and quality, that the learner has met. Raises SettingsError
@@ -131,7 +133,7 @@ def aimed_recipe(skill: str, step: int, known: Iterable[str] = PALETTE) -> Recip
     return replace(recipe, **changes)
 
 
-def gentle_recipe(skill: str, known: Iterable[str] = PALETTE) -> Recipe:
+def remedial_recipe(skill: str, known: Iterable[str] = COURSE_CHORDS) -> Recipe:
     """A recipe for a skill that was missed: as at step 0, slower and with fewer other chords."""
     recipe = aimed_recipe(skill, 0, known)
     if recipe.styles == ("ballad",):
@@ -176,14 +178,14 @@ def _changes(kind: str, name: str, recipe: Recipe, step: int) -> dict[str, Any]:
 
 def _minor(step: int) -> dict[str, Any]:
     """What makes a song live on a minor 1."""
-    chords = MINOR_PALETTE[: 4 + step]
+    chords = MINOR_CHORDS[: 4 + step]
     return {"styles": ("minor-key",), "minor": 1.0, "chords": chords}
 
 
 def _with_chord(recipe: Recipe, chord: str) -> dict[str, Any]:
     """A palette in which a chord has few others beside it, and is favoured."""
-    if chord in MINOR_PALETTE and chord not in PALETTE:
-        chords = tuple(dict.fromkeys((*MINOR_PALETTE[:3], chord, *MINOR_PALETTE[3:5])))
+    if chord in MINOR_CHORDS and chord not in COURSE_CHORDS:
+        chords = tuple(dict.fromkeys((*MINOR_CHORDS[:3], chord, *MINOR_CHORDS[3:5])))
         return {
             "styles": ("minor-key",),
             "minor": 1.0,

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-__all__ = ["PARTS", "hardness", "kind_of", "name_of", "say_skill"]
+__all__ = ["PARTS", "describe_skill", "difficulty", "kind_of", "name_of"]
 
 # The kinds that are parts of a bar: how right it is, is the mean over these.
 PARTS = frozenset(
@@ -30,7 +30,7 @@ PARTS = frozenset(
 )
 _NAMED = ("chord", "extension", "bass", "meter", "feel")
 
-_HARDNESS = {
+_DIFFICULTY = {
     "chord": 1.0,
     "chord 1": -1.2,
     "chord 1-": 0.2,
@@ -101,16 +101,16 @@ def name_of(skill: str) -> str:
 
 
 @lru_cache(maxsize=4096)
-def hardness(skill: str) -> float:
+def difficulty(skill: str) -> float:
     """How hard a skill is at first, in logits."""
-    found = _HARDNESS.get(skill)
-    return _HARDNESS.get(kind_of(skill), 0.0) if found is None else found
+    found = _DIFFICULTY.get(skill)
+    return _DIFFICULTY.get(kind_of(skill), 0.0) if found is None else found
 
 
-def say_skill(skill: str) -> str:
+def describe_skill(skill: str) -> str:
     """A skill in the words of a sentence.
 
-    >>> say_skill("chord 2-"), say_skill("bass 5/7"), say_skill("meter 3/4")
+    >>> describe_skill("chord 2-"), describe_skill("bass 5/7"), describe_skill("meter 3/4")
     ('2-', '5/7', '3/4 time')
     """
     name = name_of(skill)

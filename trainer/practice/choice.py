@@ -16,10 +16,17 @@ from math import exp, pi, sqrt
 
 from trainer.exercise import Exercise, bar_skills
 from trainer.practice.catalogue import PARTS, kind_of
-from trainer.practice.rating import State, rating
-from trainer.practice.situation import Situation, bar_features, situation_of
+from trainer.practice.rating import LearnerState, rating
+from trainer.practice.situation import bar_features, exercise_situation
 
-__all__ = ["TARGET", "Outlook", "Outlooks", "Profile", "nearest", "profile_of", "situation_for"]
+__all__ = [
+    "TARGET",
+    "Prediction",
+    "Predictions",
+    "Profile",
+    "nearest",
+    "profile_of",
+]
 
 TARGET = 0.85
 LONGEST = 5.0
@@ -57,21 +64,9 @@ class Profile:
         return having / self.count
 
 
-def situation_for(exercise: Exercise) -> Situation:
-    """How an exercise is heard."""
-    bars = exercise.chart.bars()
-    chords = {
-        (event.chord.root, event.chord.quality)
-        for bar in bars
-        for event in bar.events
-        if event.chord
-    }
-    return situation_of(exercise.recipe, exercise.chart.tempo, len(bars), len(chords))
-
-
 def profile_of(exercise: Exercise) -> Profile:
     """The profile of an exercise."""
-    situation = situation_for(exercise)
+    situation = exercise_situation(exercise)
     skills = bar_skills(exercise.chart)
     bars = Counter((bar_features(each, situation), each) for each in skills)
     chart = exercise.chart
@@ -84,7 +79,7 @@ def profile_of(exercise: Exercise) -> Profile:
 
 
 @dataclass(frozen=True, slots=True)
-class Outlook:
+class Prediction:
     """What is to be expected of an exercise: how much comes out right, and what it may teach.
 
     `worth` sums over all parts of all bars how much is still to learn (one less the chance in a
@@ -95,15 +90,15 @@ class Outlook:
     worth: float
 
 
-class Outlooks:
+class Predictions:
     """Looks at one exercise after another for the same learner at the same moment."""
 
-    def __init__(self, state: State, now: datetime | None = None) -> None:
+    def __init__(self, state: LearnerState, now: datetime | None = None) -> None:
         self._state, self._now = state, now
         self._ratings: dict[str, tuple[float, float, float, bool]] = {}
         self._shifts: dict[tuple[float, ...], tuple[float, float]] = {}
 
-    def of(self, profile: Profile, aimed: frozenset[str] = frozenset()) -> Outlook:
+    def of(self, profile: Profile, aimed: frozenset[str] = frozenset()) -> Prediction:
         """What is to be expected of an exercise."""
         total = worth = 0.0
         for (features, skills), count in profile.bars:
@@ -117,7 +112,7 @@ class Outlooks:
                     right += heard
                     parts += 1
             total += right / parts * count if parts else count
-        return Outlook(total / profile.count, worth / profile.minutes)
+        return Prediction(total / profile.count, worth / profile.minutes)
 
     def _rating(self, skill: str) -> tuple[float, float, float, bool]:
         """Mean and variance of a skill's rating, what is still to learn, whether it is a part."""
@@ -146,19 +141,19 @@ def _sigmoid(h: float) -> float:
 
 
 def nearest(
-    outlooks: Outlooks,
+    predictions: Predictions,
     profiles: Sequence[Profile],
     aimed: Iterable[str] = (),
     target: float = TARGET,
     longest: float = LONGEST,
-) -> tuple[int, Outlook]:
+) -> tuple[int, Prediction]:
     """The place of the profile to take, and what is to be expected of it.
 
     Of those within `NEAR` of the target, or of the nearest to it, the one that may teach most;
     those longer than `longest` minutes only where there is no other.
     """
     skills = frozenset(aimed)
-    found = [outlooks.of(profile, skills) for profile in profiles]
+    found = [predictions.of(profile, skills) for profile in profiles]
     short = [place for place, profile in enumerate(profiles) if profile.minutes <= longest]
     places = short or range(len(profiles))
     reach = max(NEAR, min(abs(found[place].right - target) for place in places) + 1e-9)

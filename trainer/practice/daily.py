@@ -16,24 +16,24 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
-from trainer.practice.aims import FIRST, PALETTE, can_aim
-from trainer.practice.catalogue import kind_of, say_skill
-from trainer.practice.choice import Outlooks, Profile, nearest
-from trainer.practice.memory import kept
-from trainer.practice.rating import Skill, State, chance
+from trainer.practice.aims import COURSE_CHORDS, FIRST, can_aim
+from trainer.practice.catalogue import describe_skill, kind_of
+from trainer.practice.choice import Predictions, Profile, nearest
+from trainer.practice.memory import retrievability
+from trainer.practice.rating import LearnerState, SkillState, success_probability
 
 __all__ = [
-    "MINUTES",
-    "SAYING_BARS",
+    "LEAST_BARS_FOR_RATE",
+    "SET_MINUTES",
     "Aim",
+    "describe_exposure",
+    "describe_rate",
     "due_skills",
     "is_missed",
     "missed_skills",
     "new_skills",
     "open_basics",
     "plan_set",
-    "say_met",
-    "say_rate",
     "weak_skills",
 ]
 
@@ -45,7 +45,7 @@ BASICS = 3
 MOST = {"due": 6, "weak": 6, "new": 3}
 # With the first chords a newcomer is given one thing more.
 MOST_AT_FIRST = MOST | {"new": BASICS + 1}
-MINUTES = 10.0
+SET_MINUTES = 10.0
 # A set may run over its time by so much rather than end with an item fewer.
 OVER = 1.5
 # A skill seen within this time is left alone.
@@ -66,7 +66,7 @@ BASIC_BARS = 24
 # With so many aims what aims at nothing is less than half of a set.
 ENOUGH_AIMS = 4
 # Fewer bars than that say nothing about a rate.
-SAYING_BARS = 5
+LEAST_BARS_FOR_RATE = 5
 # So many chords are named in a reason.
 NAMED = 6
 # What falls due later today is done now.
@@ -82,10 +82,10 @@ class Aim:
     reason: str
 
 
-def due_skills(state: State, course: Iterable[str], now: datetime) -> list[str]:
+def due_skills(state: LearnerState, course: Iterable[str], now: datetime) -> list[str]:
     """Skills that should come back today, what has faded most first."""
     due = [
-        (kept(each.memory, now), each.memory.due, skill)
+        (retrievability(each.memory, now), each.memory.due, skill)
         for skill, each in _met(state, course)
         if each.memory.due <= now + TODAY and now - each.memory.last_at >= REST
     ]
@@ -93,12 +93,12 @@ def due_skills(state: State, course: Iterable[str], now: datetime) -> list[str]:
 
 
 def weak_skills(
-    state: State, course: Iterable[str], now: datetime, *, rested: bool = True
+    state: LearnerState, course: Iterable[str], now: datetime, *, rested: bool = True
 ) -> list[str]:
     """Skills that were met and are not heard well, the weakest first; `rested` leaves out those met
     within `REST`."""
     met = [
-        (chance(state, skill, (), now), skill)
+        (success_probability(state, skill, (), now), skill)
         for skill, each in _met(state, course)
         if each.bars >= LEAST_BARS and (not rested or now - each.memory.last_at >= REST)
     ]
@@ -106,7 +106,7 @@ def weak_skills(
 
 
 def missed_skills(
-    state: State, course: Iterable[str], now: datetime, done: frozenset[str] = frozenset()
+    state: LearnerState, course: Iterable[str], now: datetime, done: frozenset[str] = frozenset()
 ) -> list[str]:
     """Skills that were met and mostly missed, the weakest first, however lately it was.
 
@@ -115,34 +115,37 @@ def missed_skills(
     return [
         skill
         for _, skill in sorted(
-            (chance(state, skill, (), now), skill) for skill, _ in _met(state, course)
+            (success_probability(state, skill, (), now), skill) for skill, _ in _met(state, course)
         )
         if is_missed(state, skill, now)
         and (skill not in done or now - state.skills[skill].memory.last_at < REST)
     ]
 
 
-def is_missed(state: State, skill: str, now: datetime) -> bool:
+def is_missed(state: LearnerState, skill: str, now: datetime) -> bool:
     """Whether a skill was mostly missed: in its first few bars; later, by how it is heard."""
     met = state.skills.get(skill)
     if met is None:
         return False
-    if met.bars < SAYING_BARS:
+    if met.bars < LEAST_BARS_FOR_RATE:
         return met.credit < MISSED_BELOW * met.bars
-    return chance(state, skill, (), now) < MISSED_BELOW
+    return success_probability(state, skill, (), now) < MISSED_BELOW
 
 
-def open_basics(state: State, course: Sequence[str], now: datetime) -> list[str]:
+def open_basics(state: LearnerState, course: Sequence[str], now: datetime) -> list[str]:
     """The first skills of the course, in order, that are not settled and were not met often."""
     return [
         skill
         for skill in course[:BASICS]
         if skill not in state.skills
-        or (state.skills[skill].bars < BASIC_BARS and chance(state, skill, (), now) < SETTLED_FROM)
+        or (
+            state.skills[skill].bars < BASIC_BARS
+            and success_probability(state, skill, (), now) < SETTLED_FROM
+        )
     ]
 
 
-def _met(state: State, course: Iterable[str]) -> Iterator[tuple[str, Skill]]:
+def _met(state: LearnerState, course: Iterable[str]) -> Iterator[tuple[str, SkillState]]:
     """The skills of the course that were met and can be aimed at."""
     for skill in course:
         found = state.skills.get(skill)
@@ -150,13 +153,13 @@ def _met(state: State, course: Iterable[str]) -> Iterator[tuple[str, Skill]]:
             yield skill, found
 
 
-def new_skills(state: State, course: Sequence[str]) -> list[str]:
+def new_skills(state: LearnerState, course: Sequence[str]) -> list[str]:
     """Skills never met, in the order of the course."""
     return [skill for skill in course if skill not in state.skills and can_aim(skill)]
 
 
 def plan_set(
-    state: State,
+    state: LearnerState,
     course: Sequence[str],
     offers: Callable[[str], Sequence[Profile]],
     now: datetime,
@@ -168,7 +171,7 @@ def plan_set(
     """The aims of a set, in the order in which they come.
 
     What is due, weak or new is weighed by what the exercises on offer for it may teach
-    (`choice.Outlook.worth`). The first chords of the course come first while they are not settled,
+    (`choice.Prediction`). The first chords of the course come first while they are not settled,
     then, of what was mostly missed, what is worth most. One of each kind is taken where there is
     one, of the new the next in the course.
 
@@ -179,8 +182,8 @@ def plan_set(
     done : skills aimed at in an earlier set of the day; they are left out.
     why : in words, how a skill is heard; for the reasons.
     """
-    outlooks, said = Outlooks(state, now), why or {}
-    weighed = _weighed(_candidates(state, course, now, done, said), offers, outlooks)
+    predictions, said = Predictions(state, now), why or {}
+    weighed = _weighed(_candidates(state, course, now, done, said), offers, predictions)
     by_skill = {each.aim.skills[0]: each for each in weighed}
     basics = [by_skill[s] for s in open_basics(state, course, now) if s in by_skill]
     missed = [by_skill[s] for s in missed_skills(state, course, now, done) if s in by_skill]
@@ -189,12 +192,14 @@ def plan_set(
     next_new = [each for each in weighed if each.aim.kind == "new"][:1]
     weighed.sort(key=lambda each: -each.worth)
     firsts = (next((w for w in weighed if w.aim.kind == kind), None) for kind in ("due", "weak"))
-    again = _weighed(_unrested(state, course, now, done | by_skill.keys(), said), offers, outlooks)
+    again = _weighed(
+        _unrested(state, course, now, done | by_skill.keys(), said), offers, predictions
+    )
     taken: list[_Weighed] = []
     for each in (*basics, *missed, *next_new, *filter(None, firsts), *weighed, *again):
         if each not in taken and _fits(each, taken, MOST_AT_FIRST if basics else MOST):
             taken.append(each)
-    left = MINUTES - sum(each.minutes for each in taken)
+    left = SET_MINUTES - sum(each.minutes for each in taken)
     room = min(SET_ITEMS - len(taken), int(left / MIXED_MINUTES))
     room = min(room, len(taken) - 1) if len(taken) >= ENOUGH_AIMS else room
     head = [each.aim for each in taken if each in basics]
@@ -202,10 +207,12 @@ def plan_set(
     return (*head, *rest, *[_mixed(state)] * max(0, room))
 
 
-def _mixed(state: State) -> Aim:
+def _mixed(state: LearnerState) -> Aim:
     """An item that aims at nothing, of the chords that were met."""
     met = [
-        chord for chord in PALETTE if chord in PALETTE[:FIRST] or f"chord {chord}" in state.skills
+        chord
+        for chord in COURSE_CHORDS
+        if chord in COURSE_CHORDS[:FIRST] or f"chord {chord}" in state.skills
     ]
     *others, last = met[:NAMED]
     return Aim("mixed", (), f"What you know: {', '.join(others)} and {last}, mixed as in a song.")
@@ -221,13 +228,13 @@ class _Weighed(NamedTuple):
 
 
 def _weighed(
-    aims: Iterable[Aim], offers: Callable[[str], Sequence[Profile]], outlooks: Outlooks
+    aims: Iterable[Aim], offers: Callable[[str], Sequence[Profile]], predictions: Predictions
 ) -> list[_Weighed]:
     found = []
     for aim in aims:
         profiles = offers(aim.skills[0])
-        place, outlook = nearest(outlooks, profiles, aim.skills)
-        found.append(_Weighed(aim, outlook.worth, profiles[place].minutes, profiles))
+        place, prediction = nearest(predictions, profiles, aim.skills)
+        found.append(_Weighed(aim, prediction.worth, profiles[place].minutes, profiles))
     return found
 
 
@@ -238,13 +245,13 @@ def _fits(each: _Weighed, taken: Sequence[_Weighed], most: Mapping[str, int]) ->
     return (
         len(taken) < SET_ITEMS
         and kinds[each.aim.kind] < most[each.aim.kind]
-        and (not taken or minutes <= MINUTES + OVER)
+        and (not taken or minutes <= SET_MINUTES + OVER)
         and all(each.offers != other.offers for other in taken)
     )
 
 
 def _candidates(
-    state: State,
+    state: LearnerState,
     course: Sequence[str],
     now: datetime,
     done: frozenset[str],
@@ -258,18 +265,20 @@ def _candidates(
     weak = list(dict.fromkeys((*met, *missed, *weak)))
     due = [s for s in due_skills(state, course, now) if s not in done and s not in weak]
     new = [skill for skill in new_skills(state, course) if skill not in done]
-    unsettled = sum(chance(state, skill) < SETTLED_FROM for skill, _ in _met(state, course))
+    unsettled = sum(
+        success_probability(state, skill) < SETTLED_FROM for skill, _ in _met(state, course)
+    )
     found = [Aim("due", (s,), _say_due(state, s, now)) for s in due]
     found += [_weak(state, s, said) for s in weak]
     if unsettled < UNSETTLED or not found:
         # One chord that is not settled holds nothing back.
         ready = len([s for s in basics if s in new]) + 1 if len(basics) > 1 else READY
-        found += [Aim("new", (s,), f"New: {say_skill(s)}, not met yet.") for s in new[:ready]]
+        found += [Aim("new", (s,), f"New: {describe_skill(s)}, not met yet.") for s in new[:ready]]
     return found
 
 
 def _unrested(
-    state: State,
+    state: LearnerState,
     course: Sequence[str],
     now: datetime,
     but: Collection[str],
@@ -279,11 +288,11 @@ def _unrested(
     return [
         _weak(state, skill, said)
         for skill in weak_skills(state, course, now, rested=False)
-        if skill not in but and chance(state, skill, (), now) < SETTLED_FROM
+        if skill not in but and success_probability(state, skill, (), now) < SETTLED_FROM
     ]
 
 
-def _weak(state: State, skill: str, said: Mapping[str, str]) -> Aim:
+def _weak(state: LearnerState, skill: str, said: Mapping[str, str]) -> Aim:
     return Aim("weak", (skill,), _say_weak(state, skill, said.get(skill, "")))
 
 
@@ -308,38 +317,40 @@ def _clash(last: Aim | None, aim: Aim) -> int:
     return 2 * bool(same_kind) + (last.kind == aim.kind)
 
 
-def _say_due(state: State, skill: str, now: datetime) -> str:
+def _say_due(state: LearnerState, skill: str, now: datetime) -> str:
     memory = state.skills[skill].memory
     days = max(0, round((now - memory.last_at) / timedelta(days=1)))
     ago = "today" if days == 0 else "yesterday" if days == 1 else f"{days} days ago"
-    return f"Due: {say_skill(skill)}, last heard {ago}; heard again before it fades."
+    return f"Due: {describe_skill(skill)}, last heard {ago}; heard again before it fades."
 
 
-def _say_weak(state: State, skill: str, said: str) -> str:
+def _say_weak(state: LearnerState, skill: str, said: str) -> str:
     met = state.skills[skill]
-    if met.bars < SAYING_BARS:
+    if met.bars < LEAST_BARS_FOR_RATE:
         bars = f"{met.bars} bar{'s' * (met.bars != 1)}"
         if met.credit > met.bars - 0.5:
-            return f"Met little: {say_skill(skill)}, right in the {bars} there were."
-        return f"Weak: {say_skill(skill)}, right in {int(met.credit + 1e-9)} of {bars} so far."
+            return f"Met little: {describe_skill(skill)}, right in the {bars} there were."
+        return f"Weak: {describe_skill(skill)}, right in {int(met.credit + 1e-9)} of {bars} so far."
     if said:
         return f"Weak: {said[:1].lower()}{said[1:]}"
-    return f"Weak: {say_skill(skill)}, right {say_rate(chance(state, skill))}."
+    return (
+        f"Weak: {describe_skill(skill)}, right {describe_rate(success_probability(state, skill))}."
+    )
 
 
-def say_met(bars: int) -> str:
+def describe_exposure(bars: int) -> str:
     """What is said of a skill met in too few bars for a rate.
 
-    >>> say_met(1), say_met(2)
+    >>> describe_exposure(1), describe_exposure(2)
     ('Met in 1 bar: too early to say.', 'Met in 2 bars: too early to say.')
     """
     return f"Met in {bars} bar{'s' * (bars != 1)}: too early to say."
 
 
-def say_rate(share: float) -> str:
+def describe_rate(share: float) -> str:
     """A share of the time in words.
 
-    >>> say_rate(0.66), say_rate(0.97), say_rate(0.02)
+    >>> describe_rate(0.66), describe_rate(0.97), describe_rate(0.02)
     ('about two times in three', 'nearly always', 'hardly ever')
     """
     if share >= 0.95:

@@ -10,25 +10,38 @@ from functools import lru_cache
 
 from trainer.errors import SettingsError
 from trainer.exercise import Exercise, Level, Recipe, make_exercise
-from trainer.practice.aims import PALETTE, STEPS, aimed_recipe, can_aim, gentle_recipe, plain_recipe
+from trainer.practice.aims import (
+    COURSE_CHORDS,
+    STEPS,
+    aimed_recipe,
+    can_aim,
+    plain_recipe,
+    remedial_recipe,
+)
 from trainer.practice.catalogue import kind_of, name_of
-from trainer.practice.choice import LONGEST, TARGET, Outlooks, Profile, nearest, profile_of
+from trainer.practice.choice import LONGEST, TARGET, Predictions, Profile, nearest, profile_of
 from trainer.practice.daily import Aim, is_missed
 from trainer.practice.placement import TELLING, placement_recipes
-from trainer.practice.rating import State
+from trainer.practice.rating import LearnerState
 
-__all__ = ["Item", "course_skills", "known_chords", "make_item", "offers_for"]
+__all__ = [
+    "ChosenExercise",
+    "candidate_profiles",
+    "choose_exercise",
+    "course_skills",
+    "known_chords",
+]
 
 SEEDS = 1_000_000
 # At so many steps there is help.
 HELPED = 2
 # No song takes less.
 SONG_MINUTES = 2.5
-EVERYTHING = frozenset(PALETTE)
+EVERYTHING = frozenset(COURSE_CHORDS)
 
 
 @dataclass(frozen=True, slots=True)
-class Item:
+class ChosenExercise:
     """An exercise of a set: what it is for, how much should come out right, how long it takes."""
 
     aim: Aim
@@ -43,12 +56,12 @@ def course_skills(levels: Iterable[Level]) -> tuple[str, ...]:
     return tuple(skill for skill in found if can_aim(skill))
 
 
-def known_chords(state: State) -> frozenset[str]:
+def known_chords(state: LearnerState) -> frozenset[str]:
     """The chords, by degree and quality, that a learner has met."""
     return frozenset(name_of(skill) for skill in state.skills if kind_of(skill) == "chord")
 
 
-def offers_for(skill: str) -> tuple[Profile, ...]:
+def candidate_profiles(skill: str) -> tuple[Profile, ...]:
     """Exercises for a skill, to weigh what it might teach; made once.
 
     One at each step that is no whole song; for what only a song has, one song.
@@ -59,9 +72,9 @@ def offers_for(skill: str) -> tuple[Profile, ...]:
     return tuple(_prototype(recipe, step) for step, recipe in enumerate(recipes))
 
 
-def make_item(
-    state: State, aim: Aim, now: datetime, rng: random.Random, *, longest: float = LONGEST
-) -> Item:
+def choose_exercise(
+    state: LearnerState, aim: Aim, now: datetime, rng: random.Random, *, longest: float = LONGEST
+) -> ChosenExercise:
     """The exercise for an aim: of one at each step, the one that suits best; for what is weak there
     is a gentler one, too, and for what was mostly missed only those with help.
 
@@ -80,12 +93,12 @@ def make_item(
         for place, recipe in enumerate(recipes)
     ]
     target = TELLING if aim.kind == "placement" else TARGET
-    place, found = nearest(Outlooks(state, now), profiles, aim.skills, target, longest)
+    place, found = nearest(Predictions(state, now), profiles, aim.skills, target, longest)
     exercise = made[place] if place in made else _make(recipes[place], seed)
-    return Item(aim, exercise, found.right, profile_of(exercise).minutes)
+    return ChosenExercise(aim, exercise, found.right, profile_of(exercise).minutes)
 
 
-def _recipes(state: State, aim: Aim, now: datetime) -> Sequence[Recipe]:
+def _recipes(state: LearnerState, aim: Aim, now: datetime) -> Sequence[Recipe]:
     if aim.kind == "placement":
         return placement_recipes()
     known = known_chords(state)
@@ -96,7 +109,7 @@ def _recipes(state: State, aim: Aim, now: datetime) -> Sequence[Recipe]:
         return steps
     # Much that is known beside it would hide in the mean that what was missed is out of reach.
     most = HELPED if is_missed(state, aim.skills[0], now) else len(steps)
-    return (gentle_recipe(aim.skills[0], known), *steps[:most])
+    return (remedial_recipe(aim.skills[0], known), *steps[:most])
 
 
 @lru_cache(maxsize=1024)

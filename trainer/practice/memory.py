@@ -1,7 +1,7 @@
 """When a skill should come back: FSRS, one card a skill.
 
 An attempt is one review of every skill it shows, graded by the mean credit of the skill's bars
-(`rating_for`). A skill that is not due and was seen within a day is not reviewed again by another
+(`recall_for`). A skill that is not due and was seen within a day is not reviewed again by another
 good attempt: it says nothing about keeping it. Times are passed in; nothing is drawn at random.
 Source: the `fsrs` library with its default parameters; what it returns for a known series is
 checked in the tests.
@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from fsrs import Scheduler
 
-__all__ = ["Memory", "Recall", "kept", "rating_for", "review"]
+__all__ = ["Memory", "Recall", "recall_for", "retrievability", "review"]
 
 REPEAT = timedelta(hours=20)
 
@@ -51,7 +51,7 @@ def _scheduler() -> Scheduler:
     return Scheduler(enable_fuzzing=False)
 
 
-def rating_for(credit: float, bars: int) -> Recall:
+def recall_for(credit: float, bars: int) -> Recall:
     """The recall that a mean credit (0 to 1) over so many bars stands for.
 
     Common practice, no source: half of the bars wrong is not recalled, four in five right is good,
@@ -89,7 +89,7 @@ def review(memory: Memory | None, recall: Recall, at: datetime) -> Memory:
     return Memory(int(after.state), after.step, after.stability, after.difficulty, after.due, at)
 
 
-def kept(memory: Memory, now: datetime) -> float:
+def retrievability(memory: Memory, now: datetime) -> float:
     """The share that is still kept, 0 to 1: FSRS's retrievability, by whole days."""
     from fsrs import Card, State
 

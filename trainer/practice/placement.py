@@ -12,19 +12,19 @@ from dataclasses import replace
 from datetime import datetime
 
 from trainer.exercise import Level, Recipe
-from trainer.practice.aims import PALETTE, STEPS, plain_recipe
+from trainer.practice.aims import COURSE_CHORDS, STEPS, plain_recipe
 from trainer.practice.daily import SETTLED_FROM, Aim
-from trainer.practice.rating import State, chance
+from trainer.practice.rating import LearnerState, success_probability
 
 __all__ = [
     "MOST",
     "REASON",
     "TELLING",
+    "describe_placement",
     "is_placed",
     "next_level",
     "placement_aim",
     "placement_recipes",
-    "say_found",
 ]
 
 MOST = 5
@@ -48,7 +48,7 @@ def placement_recipes() -> tuple[Recipe, ...]:
     return guided, replace(guided, chords=section.chords, help=STEPS[2].help), section, open_, busy
 
 
-def is_placed(state: State, items_done: int) -> bool:
+def is_placed(state: LearnerState, items_done: int) -> bool:
     """Whether the level is known well enough, or enough was asked."""
     return items_done >= MOST or (items_done >= 2 and state.general.sd < ENOUGH_SD)
 
@@ -60,7 +60,7 @@ def placement_aim() -> Aim:
 
 def next_level(
     levels: Sequence[Level],
-    state: State,
+    state: LearnerState,
     now: datetime,
     *,
     passed: Collection[int] = (),
@@ -79,9 +79,9 @@ def next_level(
     )
 
 
-def say_found(state: State, levels: Sequence[Level], now: datetime) -> str:
+def describe_placement(state: LearnerState, levels: Sequence[Level], now: datetime) -> str:
     """What is known after a placement, and where to start, in words; "" where nothing was met."""
-    met = [chord for chord in PALETTE if f"chord {chord}" in state.skills]
+    met = [chord for chord in COURSE_CHORDS if f"chord {chord}" in state.skills]
     heard = [chord for chord in met if _is_heard(state, f"chord {chord}", now)]
     missed = [chord for chord in met if chord not in heard]
     if not met:
@@ -92,8 +92,8 @@ def say_found(state: State, levels: Sequence[Level], now: datetime) -> str:
     return f"{said}{but}. In the course you start at level {level.number}: {level.title}."
 
 
-def _is_heard(state: State, skill: str, now: datetime) -> bool:
-    return skill in state.skills and chance(state, skill, (), now) >= SETTLED_FROM
+def _is_heard(state: LearnerState, skill: str, now: datetime) -> bool:
+    return skill in state.skills and success_probability(state, skill, (), now) >= SETTLED_FROM
 
 
 def _listed(names: Sequence[str]) -> str:

@@ -37,15 +37,25 @@ from math import exp, pi, sqrt
 from types import MappingProxyType
 from typing import NamedTuple
 
-from trainer.practice.catalogue import hardness
+from trainer.practice.catalogue import difficulty
 from trainer.practice.evidence import BarEvidence, Evidence
-from trainer.practice.memory import Memory, kept, rating_for, review
+from trainer.practice.memory import Memory, recall_for, retrievability, review
 from trainer.practice.situation import FEATURES
 
-__all__ = ["MODEL", "Prior", "Rating", "Skill", "State", "chance", "learn", "rating", "step"]
+__all__ = [
+    "MODEL_VERSION",
+    "LearnerState",
+    "Prior",
+    "Rating",
+    "SkillState",
+    "rating",
+    "step",
+    "success_probability",
+    "update_state",
+]
 
 # Raised whenever the same attempts would give other ratings: stored ones are then made anew.
-MODEL = 2
+MODEL_VERSION = 2
 DAY_S = 86_400.0
 
 
@@ -80,7 +90,7 @@ class Rating(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Skill:
+class SkillState:
     """What is known of one skill: its own part of the rating, its bars, its card."""
 
     own: float
@@ -91,7 +101,7 @@ class Skill:
 
 
 @dataclass(frozen=True, slots=True)
-class State:
+class LearnerState:
     """All that is known of a learner, a pure function of the attempts so far.
 
     `weights` has one rating for each of `FEATURES` and one for what has faded.
@@ -99,13 +109,13 @@ class State:
 
     general: Rating
     weights: tuple[Rating, ...]
-    skills: Mapping[str, Skill] = field(default_factory=lambda: MappingProxyType({}))
+    skills: Mapping[str, SkillState] = field(default_factory=lambda: MappingProxyType({}))
     attempts: int = 0
     last_at: datetime | None = None
     prior: Prior = PRIOR
 
     @classmethod
-    def fresh(cls, prior: Prior = PRIOR) -> State:
+    def fresh(cls, prior: Prior = PRIOR) -> LearnerState:
         """Nothing known yet."""
         weights = [Rating(value, prior.weight_variance) for value in FEATURES.values()]
         weights.append(Rating(prior.faded, prior.faded_variance))
@@ -133,7 +143,7 @@ def step(means: list[float], variances: list[float], a: list[float], credit: flo
     return expected
 
 
-def learn(state: State, evidence: Evidence) -> State:
+def update_state(state: LearnerState, evidence: Evidence) -> LearnerState:
     """The state after an attempt. A clock set back counts as no time."""
     at = evidence.at if state.last_at is None else max(evidence.at, state.last_at)
     shown = {skill for bar in evidence.bars for skill, _ in bar.shown}
@@ -142,13 +152,13 @@ def learn(state: State, evidence: Evidence) -> State:
     for skill in shown:
         before = state.skills.get(skill)
         own[skill] = _aged(before, at, state.prior)
-        faded[skill] = 0.0 if before is None else 1 - kept(before.memory, at)
+        faded[skill] = 0.0 if before is None else 1 - retrievability(before.memory, at)
     general, weights, tally = _take(state, evidence.bars, own, faded)
     skills = dict(state.skills)
     for skill, (bars, credit) in tally.items():
         before = skills.get(skill)
-        memory = review(before.memory if before else None, rating_for(credit / bars, bars), at)
-        skills[skill] = Skill(
+        memory = review(before.memory if before else None, recall_for(credit / bars, bars), at)
+        skills[skill] = SkillState(
             own[skill][0],
             own[skill][1],
             bars + (before.bars if before else 0),
@@ -165,7 +175,7 @@ def learn(state: State, evidence: Evidence) -> State:
     )
 
 
-def _aged(skill: Skill | None, at: datetime, prior: Prior) -> list[float]:
+def _aged(skill: SkillState | None, at: datetime, prior: Prior) -> list[float]:
     """A skill's own mean and variance at a moment."""
     if skill is None:
         return [0.0, prior.own_variance]
@@ -175,7 +185,7 @@ def _aged(skill: Skill | None, at: datetime, prior: Prior) -> list[float]:
 
 
 def _take(
-    state: State,
+    state: LearnerState,
     bars: Iterable[BarEvidence],
     own: dict[str, list[float]],
     faded: Mapping[str, float],
@@ -190,7 +200,7 @@ def _take(
         for skill, credit in shown:
             numbers = own[skill]
             means[1], variances[1] = numbers
-            a[-2], a[-1] = -faded[skill], -hardness(skill)
+            a[-2], a[-1] = -faded[skill], -difficulty(skill)
             expected = step(means, variances, a, credit)
             left = 1 - expected
             numbers[0], numbers[1] = means[1] + gains * left, variances[1] + moves * left
@@ -200,21 +210,21 @@ def _take(
     return Rating(means[0], variances[0]), tuple(weights), tally
 
 
-def rating(state: State, skill: str, now: datetime | None = None) -> Rating:
+def rating(state: LearnerState, skill: str, now: datetime | None = None) -> Rating:
     """The rating of a skill in an ordinary bar; with `now`, less what has faded until then."""
     found = state.skills.get(skill)
-    mean = state.general.mean - hardness(skill)
+    mean = state.general.mean - difficulty(skill)
     if found is None:
         return Rating(mean, state.general.variance + state.prior.own_variance)
     variance = found.variance
     if now is not None:
-        mean -= state.weights[-1].mean * (1 - kept(found.memory, now))
+        mean -= state.weights[-1].mean * (1 - retrievability(found.memory, now))
         variance = _aged(found, now, state.prior)[1]
     return Rating(mean + found.own, state.general.variance + variance)
 
 
-def chance(
-    state: State, skill: str, features: tuple[float, ...] = (), now: datetime | None = None
+def success_probability(
+    state: LearnerState, skill: str, features: tuple[float, ...] = (), now: datetime | None = None
 ) -> float:
     """The chance that a skill comes out right in a bar with these features (none: ordinary)."""
     base = rating(state, skill, now)

@@ -24,12 +24,12 @@ __all__ = [
     "SPEED_RECIPE",
     "SpeedHistory",
     "SpeedResult",
+    "describe_standing",
+    "disqualification",
     "is_speed_test",
-    "say_standing",
     "speed_history",
     "speed_result",
     "speed_test",
-    "why_not",
 ]
 
 PROTOCOL = "speed 1"
@@ -116,7 +116,7 @@ def speed_result(
     return SpeedResult(PROTOCOL, at, sum(in_time) / len(rows), sum(right) / len(rows), median(lags))
 
 
-def why_not(
+def disqualification(
     listens: int, paused: bool, tempo_ratio: float, is_timed: bool, *, seen: bool = False
 ) -> str:
     """Why an attempt does not count as a self-test, "" if it does."""
@@ -131,7 +131,7 @@ def why_not(
     return "" if is_timed else "no bar was written after the band began"
 
 
-def say_standing(history: SpeedHistory) -> str:
+def describe_standing(history: SpeedHistory) -> str:
     """Where the last result stands among those before it, in words.
 
     Raises ValueError if there is no result.

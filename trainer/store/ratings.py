@@ -1,7 +1,7 @@
 """Ratings as they were last worked out: the state of a learner's skills, by day, and speed tests.
 
 What stands here is made from the attempts by `trainer.drill.ratings` and can be made again from
-them alone. What another `trainer.practice.MODEL` made is not read.
+them alone. What another `trainer.practice.MODEL_VERSION` made is not read.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from typing import Any
 
 from sqlalchemy import Row, Table, delete, func, select, tuple_
 
-from trainer.practice import MODEL, Memory, Rating, Skill, SpeedResult, State
+from trainer.practice import MODEL_VERSION, LearnerState, Memory, Rating, SkillState, SpeedResult
 from trainer.store.database import Database, pieces, upsert
 from trainer.store.records import Learner, RatingDay
 from trainer.store.tables import (
@@ -34,7 +34,7 @@ class RatingUpdate:
     """What attempts changed: the state after them, which skills they showed, the ratings that each
     of their days ended with, and the results of speed tests by the id of the attempt."""
 
-    state: State
+    state: LearnerState
     skills: frozenset[str]
     days: Mapping[tuple[date, str], Rating]
     speeds: Sequence[tuple[int, SpeedResult]]
@@ -46,18 +46,18 @@ class Ratings:
     def __init__(self, database: Database) -> None:
         self._database = database
 
-    def state(self, learner: Learner) -> State | None:
+    def state(self, learner: Learner) -> LearnerState | None:
         """What is known of a learner; None if nothing is stored by the present model."""
         p, s = practice_states.c, skill_states.c
         with self._database.reading() as connection:
             found = connection.execute(select(practice_states).where(p.learner_id == learner.id))
             row = found.first()
-            if row is None or row.model != MODEL:
+            if row is None or row.model != MODEL_VERSION:
                 return None
             rows = connection.execute(select(skill_states).where(s.learner_id == learner.id))
             skills = {each.skill: _skill(each) for each in rows}
         return replace(
-            State.fresh(),
+            LearnerState.fresh(),
             general=Rating(row.general, row.general_variance),
             weights=tuple(Rating(mean, variance) for mean, variance in row.weights),
             skills=MappingProxyType(skills),
@@ -69,7 +69,7 @@ class Ratings:
         """Store what attempts changed."""
         state, own = change.state, {"learner_id": learner.id}
         whole = own | {
-            "model": MODEL,
+            "model": MODEL_VERSION,
             "attempts": state.attempts,
             "last_at": state.last_at,
             "general": state.general.mean,
@@ -146,7 +146,7 @@ def _values_of(table: Table) -> list[str]:
     return [column.name for column in table.c if column.name not in keys]
 
 
-def _skill_row(name: str, skill: Skill) -> dict[str, Any]:
+def _skill_row(name: str, skill: SkillState) -> dict[str, Any]:
     memory = skill.memory
     return {
         "skill": name,
@@ -163,9 +163,9 @@ def _skill_row(name: str, skill: Skill) -> dict[str, Any]:
     }
 
 
-def _skill(row: Row[Any]) -> Skill:
+def _skill(row: Row[Any]) -> SkillState:
     memory = Memory(row.state, row.step, row.stability_days, row.difficulty, row.due, row.last_at)
-    return Skill(row.own, row.variance, row.bars, row.credit, memory)
+    return SkillState(row.own, row.variance, row.bars, row.credit, memory)
 
 
 def _speed_row(result: SpeedResult) -> dict[str, Any]:

@@ -31,7 +31,7 @@ from trainer.web.site import Site, templates
 
 if TYPE_CHECKING:
     from trainer.store import Store
-    from trainer.web.site import Shelf
+    from trainer.web.site import AudioLibrary
 
 __all__ = ["create_app"]
 
@@ -49,12 +49,12 @@ def utc_now() -> datetime:
 
 def create_app(
     store: Store,
-    shelf: Shelf,
+    library: AudioLibrary,
     *,
     now: Callable[[], datetime] = utc_now,
     learner: str = "me",
 ) -> FastAPI:
-    """The page of one learner over a store and a shelf of sounds."""
+    """The page of one learner over a store and a library of sounds."""
     app = FastAPI(
         title="Chart trainer",
         openapi_url=None,
@@ -63,10 +63,10 @@ def create_app(
         max_body_size=MOST_BYTES,
         telemetry={"tracing": False, "metrics": False, "logs": False, "auto_configure": False},
     )
-    app.state.site = Site(store, shelf, now, learner)
+    app.state.site = Site(store, library, now, learner)
     for page in PAGES:
         app.include_router(page.router)
-    app.include_router(shelf.router, prefix="/audio")
+    app.include_router(library.router, prefix="/audio")
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     app.add_api_route("/alive", alive, methods=["GET"])
     app.add_exception_handler(TrainerError, _trainer_error)

@@ -26,7 +26,7 @@ def whole_song(exercise: Exercise, chart: Chart, speed: int = FULL_SPEED) -> Arr
     help_ = exercise.help
     return arrange(
         chart,
-        rng=exercise.performance(),
+        rng=exercise.band_rng(),
         band=exercise.band,
         mix=Mix(bass_lift_db=help_.bass_lift_db, tonic_first=help_.tonic_first),
         tempo=chart.tempo * speed / FULL_SPEED,
@@ -51,7 +51,7 @@ def few_bars(
         heard = replace(heard, sections=(Section(name, phrases),))
     return arrange(
         heard,
-        rng=exercise.performance(),
+        rng=exercise.band_rng(),
         band=exercise.band,
         mix=Mix(bass_lift_db=exercise.help.bass_lift_db),
         count_off=False,

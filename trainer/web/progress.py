@@ -9,7 +9,13 @@ from typing import TYPE_CHECKING, Any
 from fastapi import APIRouter
 from fastapi.responses import RedirectResponse, Response
 
-from trainer.practice import SkillLine, explain, mistakes, skill_lines, speed_history
+from trainer.practice import (
+    SkillSummary,
+    describe_confusions,
+    describe_mistakes,
+    skill_summaries,
+    speed_history,
+)
 from trainer.web.downloads import download, download_rows
 from trainer.web.site import Here, Site
 from trainer.web.views.heat import heat
@@ -38,7 +44,7 @@ class Known:
     met: tuple[SkillDay, ...]
     confusions: tuple[Confusion, ...]
     mistakes: list[str]
-    lines: tuple[SkillLine, ...]
+    lines: tuple[SkillSummary, ...]
 
 
 @router.get("")
@@ -111,8 +117,8 @@ def _known(site: Site, learner: Learner, time: str) -> Known:
         everything or store.progress.days(learner, since, until),
         store.progress.skill_stretches(learner, since, until, span.step),
         confusions,
-        mistakes(pairs),
-        skill_lines(store.ratings.state(learner), site.now(), explain(pairs)),
+        describe_mistakes(pairs),
+        skill_summaries(store.ratings.state(learner), site.now(), describe_confusions(pairs)),
     )
 
 

@@ -11,7 +11,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from trainer.chart import Chart, ParseResult, format_chart, parse_tolerant
 from trainer.errors import InputError
 from trainer.exercise import Exercise, exercise_from_json
-from trainer.practice import is_speed_test, why_not
+from trainer.practice import disqualification, is_speed_test
 from trainer.web.playing import few_bars, header_of, whole_song
 from trainer.web.site import Here, Site
 from trainer.web.today import item_of, set_so_far
@@ -93,7 +93,7 @@ def _as_test(attempt: Attempt) -> str:
     """What an attempt is worth as a self-test, in words."""
     record = attempt.detail.record
     is_timed = record.lag_beats is not None
-    against = why_not(record.listens, record.paused, record.tempo_ratio, is_timed)
+    against = disqualification(record.listens, record.paused, record.tempo_ratio, is_timed)
     return f"It does not count as a test: {against}." if against else "It counts as a test."
 
 
@@ -103,7 +103,7 @@ def song(site: Here, attempt_id: int, kind: str) -> RedirectResponse:
     attempt = find_attempt(site, attempt_id)
     if kind not in ("wav", "flac"):
         raise HTTPException(404, f"There is no {kind[:20]!r} of a song, only wav and flac.")
-    key = site.shelf.offer(whole_song(attempt.exercise, attempt.exercise.chart))
+    key = site.audio.register(whole_song(attempt.exercise, attempt.exercise.chart))
     return RedirectResponse(f"/audio/{key}.{kind}", 303)
 
 

@@ -32,10 +32,10 @@ if TYPE_CHECKING:
     from trainer.band import Arrangement
     from trainer.store import ExerciseRecord, Learner, Store
 
-__all__ = ["Here", "Shelf", "Site", "Sound"]
+__all__ = ["AudioInfo", "AudioLibrary", "Here", "Site"]
 
 
-class Sound(Protocol):
+class AudioInfo(Protocol):
     """What is known of a sound before it is made. `error` says why it cannot be."""
 
     @property
@@ -49,7 +49,7 @@ class Sound(Protocol):
         ...
 
 
-class Shelf(Protocol):
+class AudioLibrary(Protocol):
     """Where sounds are kept: `/audio/{key}.wav` gives what was offered."""
 
     @property
@@ -57,15 +57,15 @@ class Shelf(Protocol):
         """Routes `/{key}.wav` and `/{key}.flac`."""
         ...
 
-    def offer(self, arrangement: Arrangement) -> str:
+    def register(self, arrangement: Arrangement) -> str:
         """A key for the arrangement that says nothing about it."""
         ...
 
-    def info(self, key: str) -> Sound:
+    def info(self, key: str) -> AudioInfo:
         """What is known of a sound."""
         ...
 
-    def prepare(self, key: str) -> None:
+    def prefetch(self, key: str) -> None:
         """Begin to make a sound that will soon be asked for."""
         ...
 
@@ -95,7 +95,7 @@ class Site:
     """One learner's page. `now` gives the time, aware and in UTC."""
 
     store: Store
-    shelf: Shelf
+    audio: AudioLibrary
     now: Callable[[], datetime]
     learner_name: str
 
@@ -166,10 +166,10 @@ class Site:
 
         One that will `soon` be asked for is begun.
         """
-        key = self.shelf.offer(arrangement)
+        key = self.audio.register(arrangement)
         if soon:
-            self.shelf.prepare(key)
-        info = self.shelf.info(key)
+            self.audio.prefetch(key)
+        info = self.audio.info(key)
         return {
             "url": f"/audio/{key}.wav",
             "duration_s": round(info.duration_s, 2),

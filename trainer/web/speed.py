@@ -5,7 +5,7 @@ from __future__ import annotations
 from fastapi import APIRouter
 from fastapi.responses import RedirectResponse, Response
 
-from trainer.practice import SpeedHistory, speed_history, speed_test, why_not
+from trainer.practice import SpeedHistory, disqualification, speed_history, speed_test
 from trainer.web.site import Here, Site, new_seed
 from trainer.web.views.speed import speed_view
 
@@ -34,7 +34,7 @@ def _uncounted(site: Site, history: SpeedHistory) -> str:
     test = next((one for one in newest if kinds.get(one.exercise_id) == "speed test"), None)
     if test is None or any(test.finished_at == each.at for each in history.results):
         return ""
-    return why_not(test.listens, test.paused, test.tempo_ratio, is_timed=False)
+    return disqualification(test.listens, test.paused, test.tempo_ratio, is_timed=False)
 
 
 @router.post("/begin")

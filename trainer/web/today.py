@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from fastapi import APIRouter, Form, HTTPException
 from fastapi.responses import RedirectResponse, Response
 
-from trainer.practice import say_found
+from trainer.practice import describe_placement
 from trainer.web.site import Here, Site
 from trainer.web.views.today import TodayView, today_view
 
@@ -32,7 +32,7 @@ def today(site: Here) -> Response:
     _day(site).plan(site.now())
     view = set_so_far(site)
     was_placed = view.sets[0].placing and view.sets[0].done and not view.sets[-1].placing
-    found = say_found(site.store.ratings.state(site.learner), site.course, site.now())
+    found = describe_placement(site.store.ratings.state(site.learner), site.course, site.now())
     return site.page("today.html", {"view": view, "found": found if was_placed else ""})
 
 

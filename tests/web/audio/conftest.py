@@ -1,4 +1,4 @@
-"""A shelf with the small soundfont, a served one, and renderings that come when they are let."""
+"""A library with the small soundfont, a served one, and renderings that come when they are let."""
 
 from __future__ import annotations
 
@@ -16,10 +16,10 @@ from fastapi import FastAPI
 from tests.web.audio.gated import Gated
 from trainer.band import Arrangement
 from trainer.sound.soundfonts import bundled_soundfont
-from trainer.web.audio import AudioShelf
+from trainer.web.audio import AudioLibrary
 
-MakeShelf = Callable[..., AudioShelf]
-Serve = Callable[[AudioShelf], httpx.Client]
+MakeLibrary = Callable[..., AudioLibrary]
+Serve = Callable[[AudioLibrary], httpx.Client]
 
 
 @pytest.fixture(scope="session")
@@ -29,43 +29,43 @@ def small_soundfont() -> Path:
 
 
 @pytest.fixture
-def make_shelf(small_soundfont: Path, tmp_path: Path) -> Iterator[MakeShelf]:
-    """Makes shelves over one folder, as one start of the program after another."""
-    made: list[AudioShelf] = []
+def make_library(small_soundfont: Path, tmp_path: Path) -> Iterator[MakeLibrary]:
+    """Makes libraries over one folder, as one start of the program after another."""
+    made: list[AudioLibrary] = []
 
-    def make(limit_bytes: int = 2**26, soundfont: Path | None = None) -> AudioShelf:
-        made.append(AudioShelf(soundfont or small_soundfont, tmp_path / "sounds", limit_bytes))
+    def make(limit_bytes: int = 2**26, soundfont: Path | None = None) -> AudioLibrary:
+        made.append(AudioLibrary(soundfont or small_soundfont, tmp_path / "sounds", limit_bytes))
         return made[-1]
 
     yield make
-    for shelf in made:
-        shelf.close()
+    for library in made:
+        library.close()
 
 
 @pytest.fixture
-def shelf(make_shelf: MakeShelf) -> AudioShelf:
-    """An empty shelf."""
-    return make_shelf()
+def library(make_library: MakeLibrary) -> AudioLibrary:
+    """An empty library."""
+    return make_library()
 
 
 @pytest.fixture
-def gated(shelf: AudioShelf, monkeypatch: pytest.MonkeyPatch) -> Gated:
-    """The shelf renders noise, a block at a time as the test lets it."""
+def gated(library: AudioLibrary, monkeypatch: pytest.MonkeyPatch) -> Gated:
+    """The library renders noise, a block at a time as the test lets it."""
     gated = Gated()
 
     def rendering(_: Arrangement) -> Gated:
         gated.begun += 1
         return gated
 
-    monkeypatch.setattr(shelf._studio, "rendering", rendering)
+    monkeypatch.setattr(library._pool, "rendering", rendering)
     return gated
 
 
 @contextmanager
-def served(shelf: AudioShelf) -> Iterator[httpx.Client]:
-    """A shelf behind a real server on the loopback address, and an independent client."""
+def served(library: AudioLibrary) -> Iterator[httpx.Client]:
+    """A library behind a real server on the loopback address, and an independent client."""
     app = FastAPI()
-    app.include_router(shelf.router, prefix="/audio")
+    app.include_router(library.router, prefix="/audio")
     app.add_api_route("/alive", lambda: "yes", methods=["GET"])
     listening = socket.create_server(("127.0.0.1", 0))
     server = uvicorn.Server(uvicorn.Config(app, log_level="critical", timeout_graceful_shutdown=1))
@@ -82,7 +82,7 @@ def served(shelf: AudioShelf) -> Iterator[httpx.Client]:
 
 
 @pytest.fixture
-def client(shelf: AudioShelf) -> Iterator[httpx.Client]:
-    """A client of the shelf, served."""
-    with served(shelf) as client:
+def client(library: AudioLibrary) -> Iterator[httpx.Client]:
+    """A client of the library, served."""
+    with served(library) as client:
         yield client

@@ -1,4 +1,4 @@
-"""The shelf over HTTP: a real server, asked by httpx and curl."""
+"""The library over HTTP: a real server, asked by httpx and curl."""
 
 from __future__ import annotations
 
@@ -14,28 +14,28 @@ import pytest
 import soundfile
 
 from tests.sound.pieces import song
-from tests.web.audio.conftest import MakeShelf, served
+from tests.web.audio.conftest import MakeLibrary, served
 from tests.web.audio.gated import BLOCK_BYTES, Gated
-from tests.web.audio.test_shelf import settled
+from tests.web.audio.test_library import settled
 from trainer.sound import Synth, write_audio
-from trainer.web.audio import AudioShelf
+from trainer.web.audio import AudioLibrary
 
 SONG = song(3, bars=2)
 
 
 @pytest.fixture
-def path(shelf: AudioShelf) -> str:
+def path(library: AudioLibrary) -> str:
     """Where the song is."""
-    return f"/audio/{shelf.offer(SONG)}.wav"
+    return f"/audio/{library.register(SONG)}.wav"
 
 
 @pytest.fixture
-def made(gated: Gated, client: httpx.Client, path: str, shelf: AudioShelf) -> bytes:
+def made(gated: Gated, client: httpx.Client, path: str, library: AudioLibrary) -> bytes:
     """The song's bytes, all made and kept."""
     gated.let()
     assert client.get(path).content == gated.wav
     # The last bytes go out a moment before the file is put in its place.
-    settled(shelf)
+    settled(library)
     return gated.wav
 
 
@@ -145,11 +145,11 @@ class TestRanges:
         assert answer.headers["etag"] == etag
 
     def test_the_validator_outlives_the_program(
-        self, client: httpx.Client, path: str, made: bytes, make_shelf: MakeShelf
+        self, client: httpx.Client, path: str, made: bytes, make_library: MakeLibrary
     ) -> None:
         """A download goes on where it was after the server was started anew."""
         etag = client.head(path).headers["etag"]
-        with served(make_shelf()) as again:
+        with served(make_library()) as again:
             answer = again.get(path, headers={"range": "bytes=9000-", "if-range": etag})
         assert (answer.status_code, answer.content) == (206, made[9000:])
 
@@ -225,7 +225,7 @@ class TestWhileItIsMade:
             stream.__exit__(None, None, None)
 
     def test_who_hangs_up_stops_nothing(
-        self, client: httpx.Client, shelf: AudioShelf, gated: Gated, path: str
+        self, client: httpx.Client, library: AudioLibrary, gated: Gated, path: str
     ) -> None:
         """A reader gone midway leaves a sound that is finished, kept and held by nobody."""
         gated.let(1)
@@ -233,7 +233,7 @@ class TestWhileItIsMade:
             next(answer.iter_raw())
         gated.let()
         assert client.get(path).content == gated.wav
-        settled(shelf)
+        settled(library)
         assert gated.iterated == 1
         assert client.get(path).content == gated.wav
 
@@ -247,11 +247,11 @@ class TestFaults:
                 assert answer.status_code == 404
         assert client.get(f"/audio/{'0' * 40}.wav").text.startswith("This sound is no longer here")
 
-    def test_no_soundfont(self, make_shelf: MakeShelf, tmp_path: Path) -> None:
+    def test_no_soundfont(self, make_library: MakeLibrary, tmp_path: Path) -> None:
         """503 and the reason in plain text; what needs no sound goes on."""
-        shelf = make_shelf(soundfont=tmp_path / "missing.sf2")
-        key = shelf.offer(SONG)
-        with served(shelf) as client:
+        library = make_library(soundfont=tmp_path / "missing.sf2")
+        key = library.register(SONG)
+        with served(library) as client:
             for method in ("GET", "HEAD"):
                 for kind in ("wav", "flac"):
                     answer = client.request(method, f"/audio/{key}.{kind}")

@@ -10,14 +10,14 @@ import pytest
 
 from tests.sound.pieces import part, piece, song
 from trainer.band.parts import Bend, Note
-from trainer.web.audio.keys import key_of, origin_of, secret_in
+from trainer.web.audio.keys import audio_key, load_secret, renderer_fingerprint
 
 SECRET = bytes(range(32))
 
 
 def key(arrangement: object = None, origin: str = "here", rate: int = 44100) -> str:
     """The key of a small song unless another is given."""
-    return key_of(SECRET, arrangement or song(1), origin, rate)  # type: ignore[arg-type]
+    return audio_key(SECRET, arrangement or song(1), origin, rate)  # type: ignore[arg-type]
 
 
 def test_the_same_sound_has_the_same_key() -> None:
@@ -75,7 +75,7 @@ def test_notes_moved_between_parts_give_another_key() -> None:
 
 def test_without_the_secret_a_key_cannot_be_had() -> None:
     """Another secret gives another key, and no plain digest of the same content gives it."""
-    assert key_of(bytes(32), song(1), "here", 44100) != key()
+    assert audio_key(bytes(32), song(1), "here", 44100) != key()
     text = repr(song(1)).encode()
     plain = {hashlib.sha256(text).hexdigest()[:40], hmac.digest(b"", text, "sha256").hex()[:40]}
     assert key() not in plain
@@ -86,34 +86,39 @@ def test_the_origin_names_the_soundfont_as_it_stands(tmp_path: Path) -> None:
     one, two = tmp_path / "one.sf2", tmp_path / "two.sf2"
     one.write_bytes(b"12")
     two.write_bytes(b"12")
-    before = origin_of(one)
-    assert before == origin_of(one) != origin_of(two) != origin_of(None)
+    before = renderer_fingerprint(one)
+    assert (
+        before
+        == renderer_fingerprint(one)
+        != renderer_fingerprint(two)
+        != renderer_fingerprint(None)
+    )
     one.write_bytes(b"123")
-    assert origin_of(one) != before
+    assert renderer_fingerprint(one) != before
 
 
 class TestSecret:
     def test_it_is_kept(self, tmp_path: Path) -> None:
         """The same folder gives the same secret again, another folder another."""
-        secret = secret_in(tmp_path / "new")
-        assert secret == secret_in(tmp_path / "new") != secret_in(tmp_path / "other")
+        secret = load_secret(tmp_path / "new")
+        assert secret == load_secret(tmp_path / "new") != load_secret(tmp_path / "other")
         assert len(secret) == 32
 
     def test_only_its_owner_reads_it(self, tmp_path: Path) -> None:
         """The file is readable by its owner alone, and nothing else is left beside it."""
-        secret_in(tmp_path)
+        load_secret(tmp_path)
         (file,) = tmp_path.iterdir()
         assert stat.S_IMODE(file.stat().st_mode) == 0o600
 
     def test_a_damaged_one_is_made_anew(self, tmp_path: Path) -> None:
         """A file that is too short is replaced, and then kept."""
         (tmp_path / "secret").write_bytes(b"short")
-        assert secret_in(tmp_path) == secret_in(tmp_path) != b"short"
+        assert load_secret(tmp_path) == load_secret(tmp_path) != b"short"
 
     def test_without_a_folder_there_is_one_for_this_run(
         self, tmp_path: Path, caplog: pytest.LogCaptureFixture
     ) -> None:
         """Where nothing can be written, a secret is made all the same and the log says why."""
         (tmp_path / "file").write_text("in the way")
-        assert len(secret_in(tmp_path / "file" / "sounds")) == 32
+        assert len(load_secret(tmp_path / "file" / "sounds")) == 32
         assert "will not be kept" in caplog.text

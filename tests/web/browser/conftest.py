@@ -12,7 +12,7 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
 from tests.web.browser.house import House, Opened, free_port
-from tests.web.fakes import FakeShelf
+from tests.web.fakes import FakeLibrary
 from trainer.store import Store
 
 CHROMIUM = ("chromium", "chromium-browser", "google-chrome")
@@ -54,7 +54,7 @@ def house(tmp_path: Path) -> Iterator[House]:
     folder = tmp_path / "audio"
     folder.mkdir()
     with Store.open(tmp_path / "record") as store:
-        made = House(store, FakeShelf(folder), free_port())
+        made = House(store, FakeLibrary(folder), free_port())
         made.open()
         yield made
         made.close()

@@ -24,7 +24,7 @@ class House:
     """A server that can be stopped and started again at the same address."""
 
     store: Store
-    shelf: Any
+    audio: Any
     port: int
     _server: uvicorn.Server | None = None
     _thread: threading.Thread | None = None
@@ -36,7 +36,7 @@ class House:
 
     def open(self) -> None:
         """Start answering."""
-        app = Guard(create_app(self.store, self.shelf))
+        app = Guard(create_app(self.store, self.audio))
         config = uvicorn.Config(
             app, port=self.port, log_level="error", ws="none", timeout_graceful_shutdown=1
         )

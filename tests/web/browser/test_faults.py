@@ -130,7 +130,7 @@ def test_a_hundred_thousand_characters(known: House, open_page: Opened) -> None:
 
 def test_no_sound(known: House, open_page: Opened) -> None:
     """Where sound cannot be made the page says why, and a chart is written and graded."""
-    known.shelf.error = "no soundfont was found: put one into soundfonts/"
+    known.audio.error = "no soundfont was found: put one into soundfonts/"
     page = open_page(known.url)
     begin(page)
     expect(page.locator("#said")).to_contain_text("no soundfont was found")

@@ -13,7 +13,7 @@ from tests.web.browser.house import House, Opened, begin, free_port
 from trainer.exercise import exercise_from_json
 from trainer.sound import Synth, write_audio
 from trainer.store import Store
-from trainer.web.audio import AudioShelf
+from trainer.web.audio import AudioLibrary
 from trainer.web.playing import whole_song
 
 pytestmark = pytest.mark.audio
@@ -24,12 +24,12 @@ def concert(tmp_path: Path, fixed_now: datetime) -> Iterator[House]:
     """A server with the band's own sound."""
     with Store.open(tmp_path / "record") as store:
         store.learners.get_or_add("me", fixed_now)
-        shelf = AudioShelf(None, tmp_path / "audio")
-        made = House(store, shelf, free_port())
+        library = AudioLibrary(None, tmp_path / "audio")
+        made = House(store, library, free_port())
         made.open()
         yield made
         made.close()
-        shelf.close()
+        library.close()
 
 
 def test_the_page_plays_what_render_makes(

@@ -26,7 +26,7 @@ from functools import lru_cache
 from math import erfc, exp, log, sqrt
 from statistics import NormalDist
 
-from trainer.practice.catalogue import PARTS, hardness, kind_of
+from trainer.practice.catalogue import PARTS, difficulty, kind_of
 from trainer.practice.choice import Profile
 from trainer.practice.evidence import BarEvidence
 from trainer.practice.situation import FEATURES
@@ -105,7 +105,7 @@ class Learner:
         """The competence on a day, on the ogive's scale."""
         return self.floor[skill] + self.grasp * log(1 + self.trace(skill, day))
 
-    def chance(self, skill: str, features: tuple[float, ...], day: float) -> float:
+    def success_probability(self, skill: str, features: tuple[float, ...], day: float) -> float:
         """The true chance of a part of a bar."""
         load = sum(map(float.__mul__, self.load, features)) + self.crowd * features[0] * features[4]
         spread = 1 - self.guess - self.slip
@@ -113,7 +113,7 @@ class Learner:
 
     def ability(self, skill: str, day: float) -> float:
         """The ability in logits in an ordinary bar, which a rating should find."""
-        right = self.chance(skill, (0.0,) * len(FEATURES), day)
+        right = self.success_probability(skill, (0.0,) * len(FEATURES), day)
         return log(right / (1 - right))
 
     def answer(self, profile: Profile, day: float) -> Answered:
@@ -147,7 +147,7 @@ class Learner:
             key = skill, features
             true = chances.get(key)
             if true is None:
-                true = chances[key] = self.chance(skill, features, day)
+                true = chances[key] = self.success_probability(skill, features, day)
             came_out = float(not lapsed and self.rng.random() < true)
             really = true * (1 - LAPSES) if self.kind == "lapses" else true
             shown.append((skill, came_out))
@@ -171,7 +171,7 @@ def draw_learner(kind: str, skills: Iterable[str], rng: random.Random) -> Learne
     """A learner of a kind, with everything drawn at random."""
     level = rng.gauss(0.1, 0.5)
     floor = {
-        skill: level - hardness(skill) / SCALE * rng.uniform(0.5, 1.5) + rng.gauss(0, 0.3)
+        skill: level - difficulty(skill) / SCALE * rng.uniform(0.5, 1.5) + rng.gauss(0, 0.3)
         for skill in sorted(skills)
     }
     load = tuple(

@@ -11,11 +11,11 @@ import random
 from datetime import datetime
 from typing import Protocol
 
-from trainer.practice.choice import Outlooks, Profile, nearest
+from trainer.practice.choice import Predictions, Profile, nearest
 from trainer.practice.daily import Aim, is_missed, plan_set
 from trainer.practice.items import HELPED
 from trainer.practice.placement import TELLING, is_placed
-from trainer.practice.rating import State, rating
+from trainer.practice.rating import LearnerState, rating
 from trainer.practice.simulate.pool import Pool
 
 __all__ = ["POLICIES", "Policy"]
@@ -26,7 +26,7 @@ class Policy(Protocol):
 
     def __init__(self, pool: Pool, rng: random.Random, days: int) -> None: ...
 
-    def choose(self, state: State, day: int, now: datetime, share: float) -> Profile:
+    def choose(self, state: LearnerState, day: int, now: datetime, share: float) -> Profile:
         """The next exercise; `share` of the day's time is gone."""
         ...
 
@@ -43,12 +43,12 @@ class DailySet:
         self.aims: list[Aim] = []
         self.done: set[str] = set()
 
-    def choose(self, state: State, day: int, now: datetime, share: float) -> Profile:
+    def choose(self, state: LearnerState, day: int, now: datetime, share: float) -> Profile:
         """The next exercise."""
         del share
         if self.is_placing and not is_placed(state, self.placed):
             self.placed += 1
-            place, _ = nearest(Outlooks(state, now), self.pool.placement, (), TELLING)
+            place, _ = nearest(Predictions(state, now), self.pool.placement, (), TELLING)
             return self.pool.placement[place]
         self.is_placing = False
         if day != self.day:
@@ -66,7 +66,7 @@ class DailySet:
             gentle = self.pool.gentle[aim.skills[0]]
             most = HELPED * len(gentle) if is_missed(state, aim.skills[0], now) else len(offers)
             offers = (*gentle, *offers[:most])
-        place, _ = nearest(Outlooks(state, now), offers, aim.skills)
+        place, _ = nearest(Predictions(state, now), offers, aim.skills)
         return offers[place]
 
 
@@ -78,7 +78,7 @@ class Chance:
         self.rng = rng
         self.all = [profile for each in pool.aimed.values() for profile in each]
 
-    def choose(self, state: State, day: int, now: datetime, share: float) -> Profile:
+    def choose(self, state: LearnerState, day: int, now: datetime, share: float) -> Profile:
         """The next exercise."""
         del state, day, now, share
         return self.rng.choice(self.all)
@@ -90,7 +90,7 @@ class FixedOrder:
     def __init__(self, pool: Pool, rng: random.Random, days: int) -> None:
         self.pool, self.rng, self.days = pool, rng, days
 
-    def choose(self, state: State, day: int, now: datetime, share: float) -> Profile:
+    def choose(self, state: LearnerState, day: int, now: datetime, share: float) -> Profile:
         """The next exercise."""
         del state, now
         levels = self.pool.levels
@@ -105,7 +105,7 @@ class WeakestFirst:
         del days
         self.pool, self.rng = pool, rng
 
-    def choose(self, state: State, day: int, now: datetime, share: float) -> Profile:
+    def choose(self, state: LearnerState, day: int, now: datetime, share: float) -> Profile:
         """The next exercise."""
         del day, share
         weakest = min(self.pool.course, key=lambda skill: rating(state, skill, now).mean)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from trainer.exercise import Level, Recipe, load_course, make_exercise
-from trainer.practice.aims import STEPS, aimed_recipe, gentle_recipe, plain_recipe
+from trainer.practice.aims import STEPS, aimed_recipe, plain_recipe, remedial_recipe
 from trainer.practice.choice import Profile, profile_of
 from trainer.practice.placement import placement_recipes
 
@@ -48,7 +48,7 @@ def make_pool(seed: int = 0) -> Pool:
         )
         for skill in course
     }
-    gentle = {skill: _made(gentle_recipe(skill), seed) for skill in course}
+    gentle = {skill: _made(remedial_recipe(skill), seed) for skill in course}
     mixed = tuple(p for step in range(len(STEPS)) for p in _made(plain_recipe(step), seed))
     by_level = tuple(_made(level.recipe, seed, level) for level in levels)
     first = tuple(p for recipe in placement_recipes() for p in _made(recipe, seed))

@@ -11,14 +11,14 @@ from statistics import fmean
 from typing import Any
 
 from trainer.practice.evidence import Evidence
-from trainer.practice.rating import State, chance, learn, rating
+from trainer.practice.rating import LearnerState, rating, success_probability, update_state
 from trainer.practice.simulate.learners import Learner, draw_learner
 from trainer.practice.simulate.policies import POLICIES
 from trainer.practice.simulate.pool import Pool
 
 __all__ = ["Course", "measure", "practise", "reliability"]
 
-MINUTES = 10.0
+SET_MINUTES = 10.0
 ENOUGH_BARS = 300
 START = datetime(2026, 3, 2, 18, 0, tzinfo=UTC)
 WEEK = 7.0
@@ -34,7 +34,7 @@ class Course:
     """
 
     learner: Learner
-    state: State
+    state: LearnerState
     gain: float = 0.0
     kept: float = 0.0
     right: list[tuple[int, float, int]] = field(default_factory=list)
@@ -49,12 +49,12 @@ def practise(
     learner.rng = random.Random(f"answers {seed}")
     chooser = POLICIES[policy](pool, random.Random(f"choices {seed}"), days)
     before = fmean(learner.ability(skill, 0.0) for skill in pool.course)
-    course = Course(learner, State.fresh())
+    course = Course(learner, LearnerState.fresh())
     for day in range(days):
         spent = 0.0
-        while spent < MINUTES:
+        while spent < SET_MINUTES:
             now = START + timedelta(days=day, minutes=spent)
-            profile = chooser.choose(course.state, day, now, spent / MINUTES)
+            profile = chooser.choose(course.state, day, now, spent / SET_MINUTES)
             spent += profile.minutes
             answered = learner.answer(profile, day + spent / 1440)
             if predicting:
@@ -62,21 +62,21 @@ def practise(
             course.right.append((day, answered.right, profile.count))
             if policy not in ("random", "fixed order"):
                 at = now + timedelta(minutes=profile.minutes)
-                course.state = learn(course.state, Evidence(at, tuple(answered.bars)))
+                course.state = update_state(course.state, Evidence(at, tuple(answered.bars)))
     course.gain = fmean(learner.ability(s, float(days)) for s in pool.course) - before
     course.kept = fmean(learner.ability(s, days + WEEK) for s in pool.course) - before
     return course
 
 
 def _predictions(
-    state: State, parts: Iterable[tuple[str, tuple[float, ...], float, float]], now: datetime
+    state: LearnerState, parts: Iterable[tuple[str, tuple[float, ...], float, float]], now: datetime
 ) -> Iterable[tuple[float, float, float]]:
     """(expected, true chance, came out) of each part."""
     seen: dict[tuple[str, tuple[float, ...]], float] = {}
     for skill, features, true, came_out in parts:
         key = skill, features
         if key not in seen:
-            seen[key] = chance(state, skill, features, now)
+            seen[key] = success_probability(state, skill, features, now)
         yield seen[key], true, came_out
 
 

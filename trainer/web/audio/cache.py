@@ -12,8 +12,11 @@ from collections import Counter, OrderedDict
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import Protocol
 
-__all__ = ["Cache"]
+from trainer.errors import TrainerError
+
+__all__ = ["AudioCache", "AudioSource", "CachedFile"]
 
 _FINISHED = re.compile(r"[0-9a-f]{40}\.(wav|flac)")
 _UNFINISHED = ".part"
@@ -22,7 +25,7 @@ _STALE_S = 3600.0
 _LOG = logging.getLogger(__name__)
 
 
-class Cache:
+class AudioCache:
     """A folder of finished files named by key; safe to use from several threads.
 
     What was finished in an earlier run is used again: the names are good for as long as the secret
@@ -46,7 +49,7 @@ class Cache:
             self._look_over()
 
     def _look_over(self) -> None:
-        """Take stock of an earlier run's files; throw away what it left unfinished."""
+        """RenderJob stock of an earlier run's files; throw away what it left unfinished."""
         found = []
         for path in self.folder.iterdir():
             said = path.stat()
@@ -127,3 +130,49 @@ class Cache:
                     _LOG.warning("cannot throw away the sound %s: %s", name, error)
                 else:
                     del self._sizes[name]
+
+
+class AudioSource(Protocol):
+    """Bytes to read; whoever got one calls `leave` once."""
+
+    @property
+    def size(self) -> int:
+        """Bytes of the whole."""
+
+    def wait_for(self, at: int, /) -> None:
+        """Wait until the byte at `at` is there. Raises TrainerError if it never comes."""
+
+    def read(self, at: int, most: int) -> bytes:
+        """One to `most` bytes from `at`, as soon as there are any. Raises as `wait_for`."""
+
+    def leave(self) -> None:
+        """Read no more."""
+
+
+class CachedFile:
+    """A finished file of the cache. Raises OSError if it cannot be opened."""
+
+    def __init__(self, cache: AudioCache, path: Path) -> None:
+        self._cache, self._name = cache, path.name
+        cache.hold(self._name)
+        try:
+            self._file = path.open("rb", buffering=0)
+        except OSError:
+            cache.release(self._name)
+            raise
+        self.size = os.fstat(self._file.fileno()).st_size
+
+    def wait_for(self, at: int) -> None:
+        """Nothing to wait for."""
+
+    def read(self, at: int, most: int) -> bytes:
+        """Bytes from `at`."""
+        found = os.pread(self._file.fileno(), most, at)
+        if not found:
+            raise TrainerError(f"the kept sound {self._name} was cut short while it was read")
+        return found
+
+    def leave(self) -> None:
+        """Close the file."""
+        self._file.close()
+        self._cache.release(self._name)

@@ -18,7 +18,7 @@ from trainer.errors import MissingError
 from trainer.sound.engine import fluidsynth_library
 from trainer.sound.rendering import RENDERING_VERSION
 
-__all__ = ["SECRET_NAME", "key_of", "origin_of", "secret_in"]
+__all__ = ["SECRET_NAME", "audio_key", "load_secret", "renderer_fingerprint"]
 
 SECRET_NAME = "secret"  # noqa: S105 - the file's name
 _SECRET_BYTES, _KEY_BYTES = 32, 20
@@ -27,7 +27,7 @@ _NOT_HEARD = ("name", "notes")
 _LOG = logging.getLogger(__name__)
 
 
-def key_of(secret: bytes, arrangement: Arrangement, origin: str, sample_rate: int) -> str:
+def audio_key(secret: bytes, arrangement: Arrangement, origin: str, sample_rate: int) -> str:
     """The name of an arrangement's sound, 40 hexadecimal digits.
 
     HMAC-SHA256 (RFC 2104) under `secret` over everything that can be heard, so nobody without the
@@ -53,7 +53,7 @@ def _add(mark: hmac.HMAC, part: Part) -> None:
     )  # fmt: skip
 
 
-def origin_of(soundfont: Path | None) -> str:
+def renderer_fingerprint(soundfont: Path | None) -> str:
     """What besides the notes decides the bytes: program, FluidSynth and soundfont, as text."""
     try:
         numbers = [ctypes.c_int() for _ in range(3)]
@@ -68,7 +68,7 @@ def origin_of(soundfont: Path | None) -> str:
     return f"{__version__} {RENDERING_VERSION} {engine} {font}"
 
 
-def secret_in(folder: Path) -> bytes:
+def load_secret(folder: Path) -> bytes:
     """The secret kept in a folder, made there the first time; one for this run only if it cannot
     be kept."""
     path = folder / SECRET_NAME

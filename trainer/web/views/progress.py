@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from math import exp, pi, sqrt
 from typing import TYPE_CHECKING
 
-from trainer.practice import Rating, SkillLine, interval
+from trainer.practice import Rating, SkillSummary, credible_interval
 from trainer.web.views.plots import SHARES, Plot, Point, bars, line, percent, scale_for
 from trainer.web.views.spans import Span
 
@@ -87,7 +87,7 @@ def day_plots(days: Sequence[DayRecord], span: Span) -> tuple[Plot, ...]:
 
 
 def skill_plots(
-    lines: Iterable[SkillLine], met: Sequence[SkillDay], rated: Sequence[RatingDay], span: Span
+    lines: Iterable[SkillSummary], met: Sequence[SkillDay], rated: Sequence[RatingDay], span: Span
 ) -> tuple[Plot, ...]:
     """How well each skill is heard over time, and the mean credit of its bars.
 
@@ -108,7 +108,7 @@ def skill_plots(
 
 
 def _skill(
-    one: SkillLine, met: Mapping[int, tuple[int, float]], rated: Mapping[int, Rating], span: Span
+    one: SkillSummary, met: Mapping[int, tuple[int, float]], rated: Mapping[int, Rating], span: Span
 ) -> Plot:
     labels, names = span.labels(), span.names()
     points, rows = [], []
@@ -119,7 +119,7 @@ def _skill(
             point = _present(one, labels[piece], right)
         else:
             value = None if one.is_early else rated.get(piece)
-            low, high = interval(value) if value else (None, None)
+            low, high = credible_interval(value) if value else (None, None)
             point = Point(labels[piece], _chance(value) if value else None, low, high, right)
         points.append(point)
         if bars_met or point.value is not None:
@@ -137,7 +137,7 @@ def _skill(
     )
 
 
-def _present(one: SkillLine, label: str, beside: float | None) -> Point:
+def _present(one: SkillSummary, label: str, beside: float | None) -> Point:
     """The last point: the present estimate, which the sentence and the table of skills have too."""
     if one.is_early:
         return Point(label, None, beside=beside)
@@ -150,7 +150,7 @@ def _title(name: str) -> str:
 
 
 def _chance(value: Rating) -> float:
-    """The chance that a rating stands for in an ordinary bar, as `practice.chance` has it."""
+    """The chance that a rating stands for in an ordinary bar, as in `practice.rating`."""
     return 1 / (1 + exp(-value.mean / sqrt(1 + pi * value.variance / 8)))
 
 
@@ -220,7 +220,7 @@ def _minutes(value: float) -> str:
     return f"{hours} h {rest} min" if hours else f"{rest} min"
 
 
-def worth_drawing(lines: Sequence[SkillLine], met: Iterable[SkillDay], most: int) -> set[str]:
+def worth_drawing(lines: Sequence[SkillSummary], met: Iterable[SkillDay], most: int) -> set[str]:
     """The weakest skills of those met in `OFTEN` bars of a range or more, then those met most."""
     bars_met: Counter[str] = Counter()
     for day in met:
@@ -229,6 +229,6 @@ def worth_drawing(lines: Sequence[SkillLine], met: Iterable[SkillDay], most: int
     return {one.skill for one in order[:most]}
 
 
-def _worth(one: SkillLine, bars_met: int) -> tuple[bool, float, str]:
+def _worth(one: SkillSummary, bars_met: int) -> tuple[bool, float, str]:
     is_often = bars_met >= OFTEN
     return not is_often, one.right if is_often else -bars_met, one.skill

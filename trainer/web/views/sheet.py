@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
@@ -147,11 +148,12 @@ def _parts(chart: Chart, drawn: list[Drawn]) -> Iterator[Part]:
 def _slips_by_bar(draft: ParseResult, slips: tuple[Slip, ...]) -> dict[int, int]:
     """The first problem inside each bar that has one."""
     found: dict[int, int] = {}
-    by_line = {line: list(group) for line, group in groupby(slips, key=lambda slip: slip.line)}
+    # Both stand in order of place, so one search a bar is enough however many problems there are.
+    places = [(slip.line, slip.column) for slip in slips]
     for number, (line, column, end_column) in enumerate(draft.bar_spans, 1):
-        for slip in by_line.get(line, ()):
-            if column <= slip.column < end_column:
-                found.setdefault(number, slip.number)
+        first = bisect_left(places, (line, column))
+        if first < len(places) and places[first] < (line, end_column):
+            found[number] = slips[first].number
     return found
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from trainer.practice import SpeedHistory, SpeedResult, say_standing
+from trainer.practice import SpeedHistory, SpeedResult, describe_standing
 from trainer.web.views.plots import SHARES, Plot, Point, line, percent
 from trainer.web.views.spans import Span
 
@@ -38,7 +38,7 @@ def speed_view(history: SpeedHistory, uncounted: str = "") -> SpeedView:
     if not history.results:
         return SpeedView(None, None, "", None, uncounted)
     last, plot = history.results[-1], _plot(history.results)
-    return SpeedView(last, history.best, say_standing(history), plot, uncounted)
+    return SpeedView(last, history.best, describe_standing(history), plot, uncounted)
 
 
 def speed_in_span(history: SpeedHistory, span: Span) -> Plot | None:

@@ -12,12 +12,10 @@ from trainer.band import Arrangement, arrange
 from trainer.errors import TrainerError
 from trainer.generate import Settings, generate
 from trainer.sound import Rendering, Synth, wav_header
-from trainer.web.audio.ahead import Ahead
-from trainer.web.audio.cache import Cache
-from trainer.web.audio.sources import Source
-from trainer.web.audio.take import FRAME_BYTES, Take, wav_size
+from trainer.web.audio.cache import AudioCache, AudioSource
+from trainer.web.audio.jobs import FRAME_BYTES, Prefetcher, RenderJob, wav_size
 
-__all__ = ["Studio"]
+__all__ = ["RenderPool"]
 
 # More than this many at once, and those nobody reads any more are given up.
 MOST_AT_ONCE = 4
@@ -33,7 +31,7 @@ _PAUSE_S = 0.02
 _LOG = logging.getLogger(__name__)
 
 
-class Studio:
+class RenderPool:
     """Makes sounds; safe to use from several threads.
 
     Each sound is made once however many read it, from its start, as fast as it goes; who wants a
@@ -43,11 +41,11 @@ class Studio:
     made at once.
     """
 
-    def __init__(self, soundfont: Path | None, cache: Cache, sample_rate: int) -> None:
+    def __init__(self, soundfont: Path | None, cache: AudioCache, sample_rate: int) -> None:
         self._soundfont, self._cache, self.sample_rate = soundfont, cache, sample_rate
         self._lock = threading.RLock()
-        self._takes: dict[str, Take] = {}
-        self._ahead: set[Ahead] = set()
+        self._jobs: dict[str, RenderJob] = {}
+        self._ahead: set[Prefetcher] = set()
         self._closing = threading.Event()
         self._tuning = threading.Lock()
         self._synth: Synth | None = None
@@ -74,7 +72,7 @@ class Studio:
         """An arrangement as audio to come. Raises TrainerError."""
         return self.synth().render(arrangement, self.sample_rate)
 
-    def warm(self) -> None:
+    def warm_up(self) -> None:
         """Load what nearly every song needs, so that the first one sounds at once; returns when it
         is done. What is missing here is told when somebody wants to hear something."""
         started = time.perf_counter()
@@ -91,46 +89,46 @@ class Studio:
         else:
             _LOG.info("the band is warm after %.1f s", time.perf_counter() - started)
 
-    def take(self, name: str, arrangement: Arrangement) -> Take:
+    def start(self, name: str, arrangement: Arrangement) -> RenderJob:
         """Read a sound that is being made, which begins now if it had not.
 
         Raises TrainerError: there is no synth, or no such program in the soundfont.
         """
-        if (take := self.running(name)) is not None:
-            return take
+        if (job := self.running(name)) is not None:
+            return job
         rendering = self.rendering(arrangement)
         self._cache.make_room(wav_size(rendering))
         with self._lock:
-            if (take := self.running(name)) is not None:
-                return take
-            take = Take(self._cache, name, rendering, self._left)
-            take.readers = 1
-            self._takes[name] = take
+            if (job := self.running(name)) is not None:
+                return job
+            job = RenderJob(self._cache, name, rendering, self._left)
+            job.readers = 1
+            self._jobs[name] = job
             self._give_up_unread()
         threading.Thread(
-            target=self._make, args=(take, rendering), name=f"sound {name[:8]}", daemon=True
+            target=self._make, args=(job, rendering), name=f"sound {name[:8]}", daemon=True
         ).start()
-        return take
+        return job
 
-    def running(self, name: str) -> Take | None:
+    def running(self, name: str) -> RenderJob | None:
         """Read a sound that is being made, or held in memory; None if it is neither."""
         with self._lock:
-            take = self._takes.get(name)
-            if take is None or take.stopped:
+            job = self._jobs.get(name)
+            if job is None or job.stopped:
                 return None
-            take.readers += 1
-            return take
+            job.readers += 1
+            return job
 
-    def ahead(self, take: Take, at: int) -> Source:
-        """A sound to read from a byte on: the take itself, unless that is far from having it.
+    def ahead(self, job: RenderJob, at: int) -> AudioSource:
+        """A sound to read from a byte on: the job itself, unless that is far from having it.
 
-        Whoever holds the take holds what is given instead.
+        Whoever holds the job holds what is given instead.
         """
         far = FAR_S * self.sample_rate * FRAME_BYTES
         with self._lock:
-            if at - take.written < far or len(self._ahead) >= MOST_AHEAD:
-                return take
-            ahead = Ahead(take, at, self._give_way, self._caught_up)
+            if at - job.written < far or len(self._ahead) >= MOST_AHEAD:
+                return job
+            ahead = Prefetcher(job, at, self._give_way, self._caught_up)
             self._ahead.add(ahead)
             return ahead
 
@@ -138,66 +136,66 @@ class Studio:
         """Stop making sounds; what is unfinished is thrown away."""
         self._closing.set()
         with self._lock:
-            for take in self._takes.values():
-                take.stopped = True
+            for job in self._jobs.values():
+                job.stopped = True
 
-    def _make(self, take: Take, rendering: Rendering) -> None:
+    def _make(self, job: RenderJob, rendering: Rendering) -> None:
         """Make all of a sound: what its thread does."""
         try:
-            take.add(wav_header(rendering.frames, rendering.sample_rate))
+            job.add(wav_header(rendering.frames, rendering.sample_rate))
             for block in rendering:
-                self._give_way(take)
-                if take.stopped:
-                    take.fail("the sound was given up")
+                self._give_way(job)
+                if job.stopped:
+                    job.fail("the sound was given up")
                     break
-                take.add(block.astype("<i2", copy=False).tobytes())
+                job.add(block.astype("<i2", copy=False).tobytes())
             else:
-                take.finish()
+                job.finish()
         except Exception as error:  # noqa: BLE001 - told to all who read
             _LOG.exception("a sound could not be made")
-            take.fail(f"the sound could not be made: {error}")
+            job.fail(f"the sound could not be made: {error}")
         with self._lock:
-            if not (take.finished and take.in_memory):
-                self._forget(take)
+            if not (job.finished and job.in_memory):
+                self._forget(job)
             else:
                 self._trim_memory()
 
-    def _give_way(self, one: Take | Ahead) -> None:
+    def _give_way(self, one: RenderJob | Prefetcher) -> None:
         """Pause while another sound is needed more than this one."""
         while not one.stopped:
             with self._lock:
-                others: tuple[Take | Ahead, ...] = (*self._takes.values(), *self._ahead)
+                others: tuple[RenderJob | Prefetcher, ...] = (*self._jobs.values(), *self._ahead)
                 if one.need >= max((other.need for other in others), default=0):
                     return
             self._closing.wait(_PAUSE_S)
 
-    def _caught_up(self, ahead: Ahead) -> None:
+    def _caught_up(self, ahead: Prefetcher) -> None:
         with self._lock:
             self._ahead.discard(ahead)
 
-    def _left(self, take: Take) -> None:
+    def _left(self, job: RenderJob) -> None:
         with self._lock:
-            take.readers -= 1
-            if take.readers == 0:
-                if self._takes.get(take.name) is not take:
-                    take.close()
+            job.readers -= 1
+            if job.readers == 0:
+                if self._jobs.get(job.name) is not job:
+                    job.close()
                 self._give_up_unread()
                 self._trim_memory()
 
     def _give_up_unread(self) -> None:
         """Stop the oldest that nobody reads, if too many are being made."""
-        making = [take for take in self._takes.values() if not take.finished and not take.stopped]
-        unread = [take for take in making if take.readers == 0]
-        for take in unread[: max(0, len(making) - MOST_AT_ONCE)]:
-            take.stopped = True
+        making = [job for job in self._jobs.values() if not job.finished and not job.stopped]
+        unread = [job for job in making if job.readers == 0]
+        for job in unread[: max(0, len(making) - MOST_AT_ONCE)]:
+            job.stopped = True
 
     def _trim_memory(self) -> None:
-        held = [take for take in self._takes.values() if take.finished and take.readers == 0]
-        for take in held[: max(0, len(held) - MOST_IN_MEMORY)]:
-            self._forget(take)
+        held = [job for job in self._jobs.values() if job.finished and job.readers == 0]
+        for job in held[: max(0, len(held) - MOST_IN_MEMORY)]:
+            self._forget(job)
 
-    def _forget(self, take: Take) -> None:
-        if self._takes.get(take.name) is take:
-            del self._takes[take.name]
-        if take.readers == 0:
-            take.close()
+    def _forget(self, job: RenderJob) -> None:
+        if self._jobs.get(job.name) is job:
+            del self._jobs[job.name]
+        if job.readers == 0:
+            job.close()

@@ -6,10 +6,10 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from trainer.practice.daily import say_rate
+from trainer.practice.daily import describe_rate
 from trainer.practice.evidence import CHORD_NAME
 
-__all__ = ["Heard", "explain", "heard_as", "mistakes"]
+__all__ = ["Heard", "describe_confusions", "describe_mistakes", "main_confusions"]
 
 LEAST = 4
 LEAST_WRONG = 2
@@ -34,7 +34,7 @@ class Heard:
         return self.right / (self.right + self.wrong)
 
 
-def heard_as(pairs: Pairs) -> Mapping[str, Heard]:
+def main_confusions(pairs: Pairs) -> Mapping[str, Heard]:
     """For each skill of a chord or bass, what it is most confused with, where that is known.
 
     `pairs` are (played, written, how often), as the store counts them; what was left out or added
@@ -60,28 +60,30 @@ def heard_as(pairs: Pairs) -> Mapping[str, Heard]:
     return found
 
 
-def explain(pairs: Pairs) -> dict[str, str]:
+def describe_confusions(pairs: Pairs) -> dict[str, str]:
     """For each skill, a sentence on what it is confused with.
 
-    >>> explain([("4", "4", 8), ("4", "2-", 4), ("5/7", "5", 3), ("5/7", "5/7", 1)])["chord 4"]
+    >>> pairs = [("4", "4", 8), ("4", "2-", 4), ("5/7", "5", 3), ("5/7", "5/7", 1)]
+    >>> describe_confusions(pairs)["chord 4"]
     'You hear 4 against 2- about two times in three.'
     """
     return {
-        skill: f"You hear {heard.played} against {heard.written} {say_rate(heard.share)}."
-        for skill, heard in heard_as(pairs).items()
+        skill: f"You hear {heard.played} against {heard.written} {describe_rate(heard.share)}."
+        for skill, heard in main_confusions(pairs).items()
     }
 
 
-def mistakes(pairs: Pairs) -> list[str]:
+def describe_mistakes(pairs: Pairs) -> list[str]:
     """For each chord or bass, a sentence on what is written for it, the most often wrong first.
 
-    >>> mistakes([("4", "4", 8), ("4", "2-", 4), ("4", "1", 6), ("4", "", 2)])[0]
+    >>> describe_mistakes([("4", "4", 8), ("4", "2-", 4), ("4", "1", 6), ("4", "", 2)])[0]
     'When 4 is played you write 1 about one time in three.'
     """
-    found = sorted(heard_as(pairs).values(), key=lambda one: (-one.wrong, one.played))
+    found = sorted(main_confusions(pairs).values(), key=lambda one: (-one.wrong, one.played))
     return [
-        f"When {one.played} is played you write {one.written} {say_rate(one.wrong / one.times)}."
-        for one in found
+        f"When {each.played} is played you write {each.written} "
+        f"{describe_rate(each.wrong / each.times)}."
+        for each in found
     ]
 
 

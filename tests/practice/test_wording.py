@@ -7,20 +7,20 @@ import pytest
 from tests.practice.samples import NOW, Bar, after
 from trainer.exercise import recipe_to_dict
 from trainer.practice import (
+    LearnerState,
     SpeedResult,
-    State,
-    explain,
-    interval,
+    credible_interval,
+    describe_confusions,
+    describe_mistakes,
+    describe_skill,
+    describe_standing,
+    disqualification,
     is_speed_test,
-    mistakes,
     rating,
-    say_skill,
-    say_standing,
-    skill_lines,
+    skill_summaries,
     speed_history,
     speed_result,
     speed_test,
-    why_not,
 )
 from trainer.practice.speed import PROTOCOL, SPEED_RECIPE
 
@@ -28,20 +28,22 @@ from trainer.practice.speed import PROTOCOL, SPEED_RECIPE
 def test_a_confusion_is_said_with_its_rate() -> None:
     """A chord is explained by the chord most taken for it, basses and extensions left out."""
     pairs = [("4", "4", 6), ("4^maj7", "4", 2), ("4", "2-", 3), ("4", "2-^7", 1), ("4", "1", 2)]
-    assert explain(pairs)["chord 4"] == "You hear 4 against 2- about two times in three."
+    assert (
+        describe_confusions(pairs)["chord 4"] == "You hear 4 against 2- about two times in three."
+    )
 
 
 def test_a_bass_is_explained_by_itself() -> None:
     """A slash chord is held against what was written for it, bass and all."""
-    said = explain([("5/7", "5", 3), ("5/7", "5/7", 1)])
+    said = describe_confusions([("5/7", "5", 3), ("5/7", "5/7", 1)])
     assert said["bass 5/7"] == "You hear 5/7 against 5 about one time in four."
     assert "chord 5" not in said
 
 
 def test_too_little_is_not_explained() -> None:
     """One slip, or what was left out or added, explains nothing."""
-    assert explain([("4", "4", 20), ("4", "5", 1)]) == {}
-    assert explain([("4", "", 9), ("", "1", 9), ("0", "1", 5)]) == {}
+    assert describe_confusions([("4", "4", 20), ("4", "5", 1)]) == {}
+    assert describe_confusions([("4", "", 9), ("", "1", 9), ("0", "1", 5)]) == {}
 
 
 @pytest.mark.parametrize(
@@ -58,28 +60,28 @@ def test_too_little_is_not_explained() -> None:
 )
 def test_skills_in_words(skill: str, words: str) -> None:
     """A skill is named as a musician would in a sentence."""
-    assert say_skill(skill) == words
+    assert describe_skill(skill) == words
 
 
 def test_lines_are_ready_to_show() -> None:
     """Each skill met has a line, the weakest first, its guess inside its range, in words."""
     state = after({0: {"chord 4": [1.0] * 9, "chord 2-": [0.0] * 5}})
-    lines = skill_lines(state, NOW + timedelta(days=1))
+    lines = skill_summaries(state, NOW + timedelta(days=1))
     assert [line.skill for line in lines] == ["chord 2-", "chord 4"]
     for line in lines:
         assert line.low < line.right < line.high
         assert 0 < line.kept <= 1
         assert line.last_at == NOW
     assert lines[0].said.startswith("Right about ")
-    assert skill_lines(state, NOW, {"chord 4": "As said."})[1].said.endswith(". As said.")
-    assert skill_lines(State.fresh(), NOW) == ()
+    assert skill_summaries(state, NOW, {"chord 4": "As said."})[1].said.endswith(". As said.")
+    assert skill_summaries(LearnerState.fresh(), NOW) == ()
 
 
 @pytest.mark.parametrize("bars", [1, 2, 4])
 def test_few_bars_make_no_rate(bars: int) -> None:
     """A skill met in fewer than five bars has no rate and no confusion, and stands at the end."""
     state = after({0: {"chord b7": [0.0] * bars, "chord 4": [1.0] * 9}})
-    four, seven = skill_lines(state, NOW, {"chord b7": "You hear b7 against 4 hardly ever."})
+    four, seven = skill_summaries(state, NOW, {"chord b7": "You hear b7 against 4 hardly ever."})
     assert not four.is_early
     many = "bars" if bars > 1 else "bar"
     assert seven.said == f"Met in {bars} {many}: too early to say."
@@ -90,15 +92,15 @@ def test_a_flat_seven_is_never_a_letter() -> None:
     """No sentence makes the letter B of b7."""
     state = after({0: {skill: [1.0, 0.0] * 4 for skill in ("chord b7", "bass b7/1")}})
     pairs = [("b7", "4", 3), ("b7", "b7", 2), ("b7/1", "4", 5)]
-    said = [line.said for line in skill_lines(state, NOW, explain(pairs))]
-    assert not [one for one in (*said, *mistakes(pairs)) if "B7" in one]
+    said = [line.said for line in skill_summaries(state, NOW, describe_confusions(pairs))]
+    assert not [one for one in (*said, *describe_mistakes(pairs)) if "B7" in one]
 
 
 def test_mistakes_are_said_plainly() -> None:
     """What is written for a chord is said with its share of all times it was played, left out ones
     too, the most often wrong first, and only from four chords on."""
     pairs = [("4", "4", 12), ("4", "2-", 4), ("4", "", 4), ("5/7", "5", 3), ("5/7", "5/7", 1)]
-    assert mistakes([*pairs, ("3-", "1", 3)]) == [
+    assert describe_mistakes([*pairs, ("3-", "1", 3)]) == [
         "When 4 is played you write 2- about one time in five.",
         "When 5/7 is played you write 5 about three times in four.",
     ]
@@ -106,8 +108,11 @@ def test_mistakes_are_said_plainly() -> None:
 
 def test_the_range_holds_nine_in_ten() -> None:
     """The range is the normal distribution's 5 % to 95 %: 1.645 deviations each way (tables)."""
-    low, high = interval(rating(State.fresh(), "chord 6-"))
-    mean, sd = rating(State.fresh(), "chord 6-").mean, rating(State.fresh(), "chord 6-").sd
+    low, high = credible_interval(rating(LearnerState.fresh(), "chord 6-"))
+    mean, sd = (
+        rating(LearnerState.fresh(), "chord 6-").mean,
+        rating(LearnerState.fresh(), "chord 6-").sd,
+    )
     for share, logit in ((low, mean - 1.645 * sd), (high, mean + 1.645 * sd)):
         assert share == pytest.approx(1 / (1 + 2.718281828459045**-logit))
 
@@ -182,23 +187,23 @@ def test_what_was_written_ahead_is_a_guess() -> None:
 )
 def test_the_standing_is_said_truly(shares: list[float], said: str) -> None:
     """The last result is held against the earlier ones in words that are true among equals."""
-    assert say_standing(speed_history([result(s, n) for n, s in enumerate(shares)])) == said
+    assert describe_standing(speed_history([result(s, n) for n, s in enumerate(shares)])) == said
 
 
 def test_nothing_stands_nowhere() -> None:
     """Without a result there is no standing."""
     with pytest.raises(ValueError, match="no results"):
-        say_standing(speed_history([]))
+        describe_standing(speed_history([]))
 
 
 def test_why_a_test_does_not_count() -> None:
     """Each breach of the protocol is named; none is no reason."""
-    assert why_not(1, False, 1.0, True) == ""
-    assert "not played" in why_not(0, False, 1.0, True)
-    assert "2 times" in why_not(2, False, 1.0, True)
-    assert "stopped" in why_not(1, True, 1.0, True)
-    assert "slowed" in why_not(1, False, 0.8, True)
-    assert "after the band began" in why_not(1, False, 1.0, False)
+    assert disqualification(1, False, 1.0, True) == ""
+    assert "not played" in disqualification(0, False, 1.0, True)
+    assert "2 times" in disqualification(2, False, 1.0, True)
+    assert "stopped" in disqualification(1, True, 1.0, True)
+    assert "slowed" in disqualification(1, False, 0.8, True)
+    assert "after the band began" in disqualification(1, False, 1.0, False)
 
 
 def test_history_of_self_tests() -> None:

@@ -6,15 +6,16 @@ import logging
 import os
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Generator
 from typing import BinaryIO
 
 from trainer.errors import TrainerError
 from trainer.sound import Rendering
 from trainer.sound.files import WAV_HEADER_BYTES
-from trainer.web.audio.cache import Cache
+from trainer.sound.rendering import Block
+from trainer.web.audio.cache import AudioCache
 
-__all__ = ["FRAME_BYTES", "Take", "wav_size"]
+__all__ = ["FRAME_BYTES", "Prefetcher", "RenderJob", "wav_size"]
 
 FRAME_BYTES = 4
 
@@ -29,7 +30,7 @@ def wav_size(rendering: Rendering) -> int:
     return WAV_HEADER_BYTES + rendering.frames * FRAME_BYTES
 
 
-class Take:
+class RenderJob:
     """A sound while it is made: one thread adds to it, any number read what is there so far.
 
     It goes into a file of the cache. If that cannot be written (a full disk), it goes on in memory
@@ -42,13 +43,13 @@ class Take:
 
     Attributes
     ----------
-    readers : how many read; the studio counts them.
-    stopped : the studio wants no more of it.
+    readers : how many read; the pool counts them.
+    stopped : the pool wants no more of it.
     finished : everything was added.
     """
 
     def __init__(
-        self, cache: Cache, name: str, rendering: Rendering, left: Callable[[Take], None]
+        self, cache: AudioCache, name: str, rendering: Rendering, left: Callable[[RenderJob], None]
     ) -> None:
         self.name, self.rendering, self.size = name, rendering, wav_size(rendering)
         self.readers = 0
@@ -177,3 +178,85 @@ def _write(file: BinaryIO, data: bytes) -> None:
     rest = memoryview(data)
     while rest:
         rest = rest[file.write(rest) :]
+
+
+class Prefetcher:
+    """Reads a sound from a byte far ahead of its job: renders from there until the job has come
+    so far, then goes on with the job. The bytes are the same (see `Rendering.blocks`).
+
+    For one reader, who reads on from `at`.
+
+    Parameters
+    ----------
+    job : held by whoever makes this; left with it.
+    give_way : called before a block is made; waits while other sounds are needed more.
+    caught_up : called once, when nothing is rendered here any more.
+    """
+
+    def __init__(
+        self,
+        job: RenderJob,
+        at: int,
+        give_way: Callable[[Prefetcher], None],
+        caught_up: Callable[[Prefetcher], None],
+    ) -> None:
+        self.size = job.size
+        self._job, self._give_way, self._caught_up = job, give_way, caught_up
+        frame, self._skip = divmod(at - WAV_HEADER_BYTES, FRAME_BYTES)
+        self._blocks: Generator[Block] | None = job.rendering.blocks(frame)
+        self._ready = b""
+        self._begun = self._asked = False
+
+    @property
+    def stopped(self) -> bool:
+        """Whether the sound was given up."""
+        return self._job.stopped
+
+    @property
+    def need(self) -> int:
+        """How much it is needed: 2 while its first bytes are waited for, 1 while more are."""
+        return 0 if not self._asked else 1 if self._begun else 2
+
+    def wait_for(self, _: int) -> None:
+        """Wait until the first bytes are there. Raises TrainerError if they never come."""
+        if not self._begun:
+            self._make()
+
+    def read(self, at: int, most: int) -> bytes:
+        """One to `most` bytes from `at`, where the last read ended. Raises as `wait_for`."""
+        if not self._ready:
+            if self._blocks is None or self._job.written > at:
+                self._stop()
+                return self._job.read(at, most)
+            self._make()
+        data, self._ready = self._ready[:most], self._ready[most:]
+        return data
+
+    def leave(self) -> None:
+        """Read no more."""
+        self._stop()
+        self._job.leave()
+
+    def _make(self) -> None:
+        """Make the next block."""
+        assert self._blocks is not None
+        self._asked = True
+        try:
+            self._give_way(self)
+            if self.stopped:
+                raise TrainerError("the sound was given up")
+            self._ready = next(self._blocks).astype("<i2", copy=False).tobytes()[self._skip :]
+            self._skip, self._begun = 0, True
+        except Exception as error:
+            self._stop()
+            if isinstance(error, TrainerError):
+                raise
+            raise TrainerError(f"the sound could not be made: {error}") from error
+        finally:
+            self._asked = False
+
+    def _stop(self) -> None:
+        blocks, self._blocks = self._blocks, None
+        if blocks is not None:
+            blocks.close()
+            self._caught_up(self)

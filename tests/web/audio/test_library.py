@@ -1,0 +1,392 @@
+from __future__ import annotations
+
+import io
+import resource
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from tests.sound.pieces import part, piece, song
+from tests.web.audio.conftest import MakeLibrary
+from tests.web.audio.gated import BLOCK_BYTES, Gated
+from trainer.band.parts import Note
+from trainer.errors import TrainerError
+from trainer.sound import Synth, write_audio
+from trainer.web.audio import AudioLibrary, pool
+from trainer.web.audio import library as module
+from trainer.web.audio.cache import AudioSource
+from trainer.web.audio.library import NotRegistered
+
+SONG = song(3, bars=2)
+
+
+def whole(source: AudioSource) -> bytes:
+    """All bytes of a source, which is left."""
+    found = b""
+    try:
+        while len(found) < source.size:
+            found += source.read(len(found), 2**16)
+    finally:
+        source.leave()
+    return found
+
+
+def settled(library: AudioLibrary) -> None:
+    """Wait until nothing is being made."""
+    for thread in threading.enumerate():
+        if thread.name.startswith("sound "):
+            thread.join(30)
+            assert not thread.is_alive()
+
+
+def unfinished(library: AudioLibrary) -> list[Path]:
+    """Files that are being written."""
+    return list(library._cache.folder.glob("*.part"))
+
+
+@pytest.mark.audio
+class TestRealSounds:
+    def test_the_bytes_are_those_of_the_file(
+        self, library: AudioLibrary, small_soundfont: Path, tmp_path: Path
+    ) -> None:
+        """WAV and FLAC are, byte for byte, what `render` writes of the same arrangement."""
+        key = library.register(SONG)
+        for suffix, opened in (("wav", library.open_wav), ("flac", library.open_flac)):
+            path = tmp_path / f"file.{suffix}"
+            write_audio(Synth(small_soundfont).render(SONG), path)
+            assert whole(opened(key)) == path.read_bytes()
+
+    def test_flac_and_wav_are_one_sound(self, library: AudioLibrary) -> None:
+        """Libsndfile reads the same samples from both."""
+        key = library.register(SONG)
+        wav, rate = soundfile.read(io.BytesIO(whole(library.open_wav(key))), dtype="int16")
+        flac, _ = soundfile.read(io.BytesIO(whole(library.open_flac(key))), dtype="int16")
+        assert np.array_equal(wav, flac)
+        assert rate == 44100
+        assert np.abs(wav).max() > 1000
+
+    def test_length_is_known_before_and_true(self, library: AudioLibrary) -> None:
+        """Duration and size are told before a note is made, and are what comes."""
+        key = library.register(SONG)
+        info, size = library.info(key), library.wav_size(key)
+        assert not list(library._cache.folder.glob("*.wav"))
+        samples, rate = soundfile.read(io.BytesIO(whole(library.open_wav(key))))
+        assert info.error is None
+        assert info.duration_s == len(samples) / rate
+        assert size == 44 + 4 * len(samples)
+        settled(library)
+        assert library.info(key) == info
+
+    def test_warming_makes_the_synth(self, library: AudioLibrary) -> None:
+        """After warming, the synth is there and the next song needs nothing loaded."""
+        library._pool.warm_up()
+        synth = library._pool.synth()
+        known = len(synth._selected)
+        library.info(library.register(SONG))
+        assert library._pool.synth() is synth
+        assert len(synth._selected) == known
+
+    def test_a_program_the_soundfont_lacks_is_told(self, library: AudioLibrary) -> None:
+        """An arrangement that cannot be played says why, with its length; others go on."""
+        strange = piece(part([Note(0, 4, 60, 90)], program=99, is_drum=True))
+        key = library.register(strange)
+        info = library.info(key)
+        assert info.error is not None
+        assert "found no drum kit 99" in info.error
+        assert info.duration_s == 2.0 + 3.0
+        with pytest.raises(TrainerError, match="drum kit 99"):
+            library.open_wav(key)
+        assert whole(library.open_wav(library.register(SONG)))
+
+
+class TestKeys:
+    def test_offering_is_rendering_nothing(self, library: AudioLibrary, gated: Gated) -> None:
+        """An offer makes no synth and no sound, and the same offer has the same key."""
+        assert (
+            library.register(SONG) == library.register(song(3, bars=2)) != library.register(song(4))
+        )
+        assert gated.begun == 0
+        assert library._pool._synth is None
+
+    def test_the_key_outlives_the_program_but_not_its_folder(
+        self, make_library: MakeLibrary, small_soundfont: Path, tmp_path: Path
+    ) -> None:
+        """Another start over the same folder gives the same key; another folder another key."""
+        key = make_library().register(SONG)
+        assert make_library().register(SONG) == key
+        assert AudioLibrary(small_soundfont, tmp_path / "other").register(SONG) != key
+
+    def test_old_offers_are_forgotten(
+        self, library: AudioLibrary, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        """Only so many notes are remembered; what is forgotten says so and may come back."""
+        monkeypatch.setattr(module, "MOST_NOTES", 300)
+        keys = [library.register(song(seed, bars=2)) for seed in range(5)]
+        assert len(library._registered) < 5
+        assert "no longer here" in str(library.info(keys[0]).error)
+        with pytest.raises(NotRegistered):
+            library.open_wav(keys[0])
+        assert library.register(song(0, bars=2)) == keys[0]
+        assert library._notes == sum(
+            len(p.notes) for a in library._registered.values() for p in a.parts
+        )
+
+
+class TestManyReaders:
+    def test_a_sound_is_made_once_for_all(self, library: AudioLibrary, gated: Gated) -> None:
+        """Readers at several places share one rendering and get the same bytes."""
+        key = library.register(SONG)
+        sources = [library.open_wav(key) for _ in range(8)]
+        found: list[bytes] = []
+        threads = [threading.Thread(target=lambda s=s: found.append(whole(s))) for s in sources]
+        for thread in threads:
+            thread.start()
+        gated.let()
+        for thread in threads:
+            thread.join(30)
+        assert found == [gated.wav] * 8
+        settled(library)
+        assert whole(library.open_wav(key)) == gated.wav
+        assert gated.iterated == 1
+
+    def test_bytes_come_as_soon_as_they_are_made(self, library: AudioLibrary, gated: Gated) -> None:
+        """With two blocks let through, two blocks can be read and no more."""
+        source = library.open_wav(library.register(SONG))
+        gated.let(2)
+        source.wait_for(44 + 2 * BLOCK_BYTES - 1)
+        assert source.read(44, 10**6) == gated.wav[44 : 44 + 2 * BLOCK_BYTES]
+        gated.let()
+        assert source.read(len(gated.wav) - 5, 100) == gated.wav[-5:]
+        source.leave()
+
+    def test_a_sound_left_early_is_made_to_its_end(
+        self, library: AudioLibrary, gated: Gated
+    ) -> None:
+        """Who leaves stops nothing: the sound is finished and kept."""
+        key = library.register(SONG)
+        source = library.open_wav(key)
+        gated.let(1)
+        source.wait_for(100)
+        source.leave()
+        gated.let()
+        settled(library)
+        assert whole(library.open_wav(key)) == gated.wav
+        assert gated.iterated == 1
+        assert not unfinished(library)
+
+    def test_prepared_sounds_are_there(self, library: AudioLibrary, gated: Gated) -> None:
+        """What is prepared is made without a reader; preparing again does nothing."""
+        key = library.register(SONG)
+        gated.let()
+        library.prefetch(key)
+        settled(library)
+        library.prefetch(key)
+        library.prefetch("0" * 40)
+        assert whole(library.open_wav(key)) == gated.wav
+        assert gated.iterated == 1
+
+    def test_too_many_unread_are_given_up(self, library: AudioLibrary, gated: Gated) -> None:
+        """With too many being made, the oldest that nobody reads stops and leaves no file."""
+        first = library.register(song(0))
+        library.open_wav(first).leave()
+        others = [
+            library.open_wav(library.register(song(seed)))
+            for seed in range(1, pool.MOST_AT_ONCE + 1)
+        ]
+        assert library._pool._jobs[f"{first}.wav"].stopped
+        for _ in range(pool.MOST_AT_ONCE + 1):
+            gated.let()
+        assert [whole(source) for source in others] == [gated.wav] * len(others)
+        settled(library)
+        assert not unfinished(library)
+        assert library._cache.find(f"{first}.wav") is None
+        assert whole(library.open_wav(first)) == gated.wav
+
+    def test_what_is_waited_for_goes_first(self, library: AudioLibrary, gated: Gated) -> None:
+        """A sound nobody waits for pauses while somebody waits for another."""
+        idle = library.open_wav(library.register(song(1)))
+        gated.let(1)
+        idle.wait_for(44 + BLOCK_BYTES - 1)
+        job = library._pool._jobs[next(iter(library._pool._jobs))]
+        job._waited_at = float("-inf")
+        wanted = library.open_wav(library.register(song(2)))
+        waiting = threading.Thread(target=wanted.wait_for, args=(44 + BLOCK_BYTES,))
+        waiting.start()
+        while not library._pool._jobs[wanted.name]._waiting:  # type: ignore[attr-defined]
+            pass
+        assert job.need == 0
+        written = job._written
+        # Two blocks for the one, two for the other: the idle one holds its own back.
+        gated.let(4)
+        waiting.join(30)
+        assert job._written == written
+        gated.let()
+        gated.let()
+        assert whole(idle) == whole(wanted) == gated.wav
+
+    def test_closing_stops_what_is_made(self, library: AudioLibrary, gated: Gated) -> None:
+        """A reader of a library that closes is told; nothing unfinished stays."""
+        source = library.open_wav(library.register(SONG))
+        library.close()
+        gated.let()
+        with pytest.raises(TrainerError, match="given up"):
+            source.wait_for(len(gated.wav) - 1)
+        source.leave()
+        settled(library)
+        assert not unfinished(library)
+
+
+class TestFaults:
+    def test_a_rendering_that_breaks_off(self, library: AudioLibrary, gated: Gated) -> None:
+        """Readers get what was made, then why there is no more; the next asker gets a new try."""
+        key = library.register(SONG)
+        source = library.open_wav(key)
+        gated.let(1)
+        gated_bytes = source.read(44, BLOCK_BYTES)
+        gated.fail()
+        assert gated_bytes == gated.wav[44 : 44 + len(gated_bytes)]
+        with pytest.raises(TrainerError, match="could not be made: no more notes"):
+            source.wait_for(len(gated.wav) - 1)
+        source.leave()
+        settled(library)
+        assert not unfinished(library)
+        gated._broken = False
+        gated.let()
+        assert whole(library.open_wav(key)) == gated.wav
+
+    def test_without_a_soundfont(self, make_library: MakeLibrary, tmp_path: Path) -> None:
+        """A library without a synth offers, tells length and reason, and refuses to open."""
+        library = make_library(soundfont=tmp_path / "missing.sf2")
+        key = library.register(SONG)
+        info = library.info(key)
+        assert info.duration_s == SONG.tempo_map.seconds(SONG.length_quarters) + 3.0
+        assert "missing.sf2" in str(info.error)
+        library._pool.warm_up()
+        library.prefetch(key)
+        for opened in (library.open_wav, library.open_flac):
+            with pytest.raises(TrainerError, match=r"missing\.sf2"):
+                opened(key)
+
+    @pytest.mark.audio
+    def test_what_was_missing_is_found_when_it_is_put_there(
+        self,
+        make_library: MakeLibrary,
+        tmp_path: Path,
+        small_soundfont: Path,
+        monkeypatch: pytest.MonkeyPatch,
+    ) -> None:
+        """A soundfont put in place while the program runs is used a little later."""
+        path = tmp_path / "late.sf2"
+        library = make_library(soundfont=path)
+        key = library.register(SONG)
+        assert library.info(key).error
+        path.symlink_to(small_soundfont)
+        assert library.info(key).error
+        monkeypatch.setattr(pool, "_ASK_AGAIN_S", 0.0)
+        assert library.info(key).error is None
+        assert len(whole(library.open_wav(key))) == library.wav_size(key)
+
+    @pytest.mark.audio
+    def test_a_kept_sound_needs_no_synth(self, make_library: MakeLibrary, tmp_path: Path) -> None:
+        """What was finished in an earlier run is heard from its key alone."""
+        first = make_library()
+        key = first.register(SONG)
+        sound = whole(first.open_wav(key))
+        settled(first)
+        second = make_library(soundfont=tmp_path / "missing.sf2")
+        assert second.info(key).error is None
+        assert whole(second.open_wav(key)) == sound
+
+
+@contextmanager
+def disk_of(size: int) -> Iterator[None]:
+    """Files cannot grow beyond a size in this process (RLIMIT_FSIZE)."""
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (size, before[1]))
+    try:
+        yield
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
+
+
+class TestFullDisk:
+    def test_the_sound_goes_on_in_memory(
+        self, library: AudioLibrary, gated: Gated, caplog: pytest.LogCaptureFixture
+    ) -> None:
+        """A disk that fills up midway is logged; everyone hears all, and who comes later too."""
+        key = library.register(SONG)
+        early = library.open_wav(key)
+        gated.let(2)
+        early.wait_for(44 + 2 * BLOCK_BYTES - 1)
+        with disk_of(44 + 3 * BLOCK_BYTES + 17):
+            gated.let()
+            assert whole(early) == gated.wav
+            settled(library)
+        assert "goes on in memory" in caplog.text
+        assert not unfinished(library)
+        assert whole(library.open_wav(key)) == gated.wav
+        assert gated.iterated == 1
+
+    def test_memory_is_not_filled_either(self, library: AudioLibrary, gated: Gated) -> None:
+        """Of sounds that only memory holds, the last two stay; the others are made anew."""
+        with disk_of(1000):
+            for seed in range(5):
+                gated.let()
+                whole(library.open_wav(library.register(song(seed))))
+                settled(library)
+        assert len(library._pool._jobs) == pool.MOST_IN_MEMORY
+
+    def test_a_folder_that_cannot_be_written(
+        self, small_soundfont: Path, tmp_path: Path, gated: Gated, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        """Without a folder sounds come all the same; FLAC, which needs one, says why not."""
+        (tmp_path / "file").write_text("in the way")
+        library = AudioLibrary(small_soundfont, tmp_path / "file" / "sounds")
+        monkeypatch.setattr(library._pool, "rendering", lambda _: gated)
+        gated.let()
+        key = library.register(SONG)
+        assert whole(library.open_wav(key)) == gated.wav
+        with pytest.raises(TrainerError, match=r"file.*Not a directory"):
+            library.open_flac(key)
+
+
+class TestLimit:
+    def test_the_cache_stays_within_its_limit(
+        self, make_library: MakeLibrary, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        """Many sounds, one after another: never more than the limit once nobody reads."""
+        gated = Gated()
+        limit = 3 * len(gated.wav)
+        library = make_library(limit_bytes=limit)
+        monkeypatch.setattr(library._pool, "rendering", lambda _: gated)
+        for seed in range(6):
+            gated.let()
+            whole(library.open_wav(library.register(song(seed, bars=1))))
+            settled(library)
+            kept = sum(path.stat().st_size for path in library._cache.folder.glob("*.wav"))
+            assert kept <= limit
+        assert kept == limit
+
+    def test_what_is_being_read_is_kept(
+        self, make_library: MakeLibrary, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        """A reader in the middle of a kept sound is not disturbed by others pushing it out."""
+        gated = Gated()
+        library = make_library(limit_bytes=2 * len(gated.wav))
+        monkeypatch.setattr(library._pool, "rendering", lambda _: gated)
+        gated.let()
+        first = library.register(song(0, bars=1))
+        whole(library.open_wav(first))
+        settled(library)
+        reader = library.open_wav(first)
+        for seed in range(1, 5):
+            gated.let()
+            whole(library.open_wav(library.register(song(seed, bars=1))))
+            settled(library)
+        assert (library._cache.folder / f"{first}.wav").exists()
+        assert whole(reader) == gated.wav
