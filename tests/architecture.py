@@ -190,7 +190,12 @@ def imports_under(root: Path) -> list[Import]:
 def offences(root: Path) -> list[str]:
     """What the package in the folder `root` does against the tables, one line each."""
     imports = imports_under(root)
-    return [*_strange_rooms(root), *_bad_edges(imports), *_bad_starts(imports)]
+    return [
+        *_strange_rooms(root),
+        *_bad_edges(imports),
+        *_bad_starts(imports),
+        *_circles(imports),
+    ]
 
 
 def _strange_rooms(root: Path) -> Iterator[str]:
@@ -213,6 +218,34 @@ def _bad_edges(imports: list[Import]) -> Iterator[str]:
         elif library not in sys.stdlib_module_names and room not in LIBRARIES.get(library, ()):
             homes = ", ".join(sorted(LIBRARIES.get(library, ()))) or "nowhere"
             yield f"{found} ({library} lives in: {homes})"
+
+
+def _circles(imports: list[Import]) -> Iterator[str]:
+    """Modules that import each other, directly or by way of others, whenever that happens."""
+    targets: dict[str, set[str]] = {}
+    for found in imports:
+        # A room's __init__ may load its own modules by name.
+        if found.target != found.module:
+            targets.setdefault(found.module, set()).add(found.target)
+    told: set[str] = set()
+    for module in sorted(targets):
+        path = _way_back(module, targets)
+        if path and told.isdisjoint(path):
+            told.update(path)
+            yield f"a circle of imports: {' -> '.join([*path, module])}"
+
+
+def _way_back(module: str, targets: Mapping[str, set[str]]) -> list[str]:
+    """The shortest way of imports from a module back to itself; empty if there is none."""
+    waiting, seen = [[module]], {module}
+    for path in waiting:
+        for target in sorted(targets.get(path[-1], ())):
+            if target == module:
+                return path
+            if target not in seen:
+                seen.add(target)
+                waiting.append([*path, target])
+    return []
 
 
 def _bad_starts(imports: list[Import]) -> Iterator[str]:

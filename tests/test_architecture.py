@@ -108,6 +108,23 @@ def test_a_library_reached_through_other_modules_loads_at_start(tmp_path: Path) 
     assert "trainer.store -> trainer.store.tables -> sqlalchemy" in found[0]
 
 
+def test_a_circle_of_imports_is_told(tmp_path: Path) -> None:
+    """Two modules that import each other are told, for types only and inside functions too."""
+    files = {
+        "chart/model.py": "def f():\n    from trainer.chart.parse import parse\n",
+        "chart/parse.py": "import typing\nif typing.TYPE_CHECKING:\n"
+        "    from trainer.chart.model import Chart\n",
+        "chart/keys.py": "from trainer.chart.model import Chart\n",
+    }
+    for place, text in files.items():
+        path = tmp_path / "trainer" / place
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text, encoding="utf-8")
+    assert offences(tmp_path) == [
+        "a circle of imports: trainer.chart.model -> trainer.chart.parse -> trainer.chart.model"
+    ]
+
+
 HEAVY = sorted({*LIBRARIES, "scipy", "matplotlib", "librosa", "fastapi"} - AT_START - {"rich"})
 
 

@@ -12,13 +12,16 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date, datetime, tzinfo
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from trainer.drill.playback import FULL_SPEED, check_speed
 from trainer.drill.stamps import MOST_STAMPS
 from trainer.errors import DrillReplaced, InputError, NoListenLeft
 from trainer.exercise import Exercise
-from trainer.store import ExerciseRecord, Learner, OpenDrill, Repositories
+from trainer.store import ExerciseRecord, Learner, OpenDrill
+
+if TYPE_CHECKING:
+    from trainer.store import Repositories
 
 __all__ = ["IDLE_S", "MOST_TYPED", "Drill", "Drills", "worked_until"]
 

@@ -4,22 +4,14 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from trainer.drill.ratings import rebuild
 from trainer.errors import FileError
-from trainer.store import (
-    AttemptEntry,
-    AttemptRecord,
-    ExerciseRecord,
-    Imported,
-    Learner,
-    LearnerExport,
-    NewAttempt,
-    OpenDrill,
-    Repositories,
-    read_export,
-)
+from trainer.store import AttemptRecord, ExerciseRecord, Imported, Learner, NewAttempt, OpenDrill
+
+if TYPE_CHECKING:
+    from trainer.store import AttemptEntry, LearnerExport, Repositories
 
 __all__ = ["import_record"]
 
@@ -39,6 +31,8 @@ def import_record(
     StoreError
         If an exercise is kept here with another chart under the same id.
     """
+    from trainer.store import read_export
+
     export = read_export(data)
     with store.transaction() as within:
         learner = _learner(within, export, name)

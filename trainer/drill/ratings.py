@@ -8,6 +8,7 @@ again when another version of the model (`trainer.practice.MODEL_VERSION`) made 
 from __future__ import annotations
 
 from datetime import date
+from typing import TYPE_CHECKING
 
 from trainer.practice import (
     Conditions,
@@ -21,7 +22,10 @@ from trainer.practice import (
     rating,
     update_state,
 )
-from trainer.store import AttemptRecord, Learner, RatingUpdate, Repositories, StoredAttempt
+from trainer.store import AttemptRecord, Learner, RatingUpdate, StoredAttempt
+
+if TYPE_CHECKING:
+    from trainer.store import Repositories
 
 __all__ = ["add_attempt", "bring_ratings_up", "rating_state", "rebuild"]
 

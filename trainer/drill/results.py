@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from trainer.exercise import Answer, Exercise, Level, read_answer
 from trainer.practice import disqualification, is_speed_test
-from trainer.store import AttemptDetail, Learner, Repositories
+from trainer.store import AttemptDetail, Learner
+
+if TYPE_CHECKING:
+    from trainer.store import Repositories
 
 __all__ = ["Result", "find_result"]
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from trainer import __version__
 from trainer.drill.drills import Drill, Drills, check_length, worked_until
@@ -14,14 +15,10 @@ from trainer.errors import DrillReplaced, NothingWritten
 from trainer.exercise import Answer, read_answer
 from trainer.grade import Report, Timing, grade, weights_for
 from trainer.practice import graded_bars
-from trainer.store import (
-    AttemptRecord,
-    ExerciseRecord,
-    NewAttempt,
-    OpenDrill,
-    Repositories,
-    StoredAttempt,
-)
+from trainer.store import AttemptRecord, ExerciseRecord, NewAttempt, OpenDrill, StoredAttempt
+
+if TYPE_CHECKING:
+    from trainer.store import Repositories
 
 __all__ = ["Submitted", "submit"]
 

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from trainer.store.folder import FILE_NAME, default_data_folder
-    from trainer.store.ratings import RatingUpdate
     from trainer.store.records import (
         AttemptDetail,
         AttemptRecord,
@@ -23,6 +22,7 @@ if TYPE_CHECKING:
         NewAttempt,
         OpenDrill,
         RatingDay,
+        RatingUpdate,
         SetItem,
         SkillDay,
         StoredAttempt,
@@ -58,7 +58,6 @@ __all__ = [
 _HOMES = {
     "Store": "store",
     "Repositories": "store",
-    "RatingUpdate": "ratings",
     "AttemptEntry": "transfer",
     "LearnerExport": "transfer",
     "read_export": "transfer",

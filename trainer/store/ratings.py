@@ -6,8 +6,8 @@ them alone. What another `trainer.practice.MODEL_VERSION` made is not read.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Iterable
+from dataclasses import replace
 from datetime import date
 from types import MappingProxyType
 from typing import Any
@@ -16,7 +16,7 @@ from sqlalchemy import Row, Table, delete, func, select, tuple_
 
 from trainer.practice import MODEL_VERSION, LearnerState, Memory, Rating, SkillState, SpeedResult
 from trainer.store.database import Database, pieces, upsert
-from trainer.store.records import Learner, RatingDay
+from trainer.store.records import Learner, RatingDay, RatingUpdate
 from trainer.store.tables import (
     practice_states,
     rating_days,
@@ -24,20 +24,9 @@ from trainer.store.tables import (
     speed_results,
 )
 
-__all__ = ["RatingUpdate", "Ratings"]
+__all__ = ["Ratings"]
 
 OWN = (practice_states, skill_states, rating_days, speed_results)
-
-
-@dataclass(frozen=True, slots=True)
-class RatingUpdate:
-    """What attempts changed: the state after them, which skills they showed, the ratings that each
-    of their days ended with, and the results of speed tests by the id of the attempt."""
-
-    state: LearnerState
-    skills: frozenset[str]
-    days: Mapping[tuple[date, str], Rating]
-    speeds: Sequence[tuple[int, SpeedResult]]
 
 
 class Ratings:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any
 
 from trainer.exercise import Exercise
 from trainer.grade import Report
-from trainer.practice import GradedBar
+from trainer.practice import GradedBar, LearnerState, Rating, SpeedResult
 
 __all__ = [
     "AttemptDetail",
@@ -23,6 +23,7 @@ __all__ = [
     "NewAttempt",
     "OpenDrill",
     "RatingDay",
+    "RatingUpdate",
     "SetItem",
     "SkillDay",
     "StoredAttempt",
@@ -265,6 +266,17 @@ class RatingDay:
     skill: str
     mean: float
     variance: float
+
+
+@dataclass(frozen=True, slots=True)
+class RatingUpdate:
+    """What attempts changed: the state after them, which skills they showed, the ratings that each
+    of their days ended with, and the results of speed tests by the id of the attempt."""
+
+    state: LearnerState
+    skills: frozenset[str]
+    days: Mapping[tuple[date, str], Rating]
+    speeds: Sequence[tuple[int, SpeedResult]]
 
 
 @dataclass(frozen=True, slots=True)
