@@ -9,6 +9,7 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
+from sqlalchemy import select, update
 
 from tests.store.samples import NOW, exercise, hand_in, sitting
 from trainer.chart import Chart, chart_to_json
@@ -17,6 +18,7 @@ from trainer.grade import Timing, grade, report_to_json
 from trainer.practice import speed_history, speed_test
 from trainer.practice.rating import MODEL_VERSION
 from trainer.store import FILE_NAME, ExerciseRecord, Learner, Sitting, Store
+from trainer.store.tables import exercises
 
 TABLES = ("practice_states", "skill_states", "rating_days", "speed_results")
 DUMP = Path(__file__).parent / "data" / "v1.sql"
@@ -274,6 +276,22 @@ def self_test(fresh_store: Store, learner: Learner) -> Callable[..., None]:
         )
 
     return sit
+
+
+def test_rebuilding_keeps_old_self_tests(
+    fresh_store: Store, learner: Learner, self_test: Callable[..., None]
+) -> None:
+    """A test stored before protocols were named, and given a key since, keeps its result."""
+    self_test(1, lag=3.0)
+    before = fresh_store.ratings.speed(learner)
+    assert before
+    with fresh_store._database.writing() as connection:
+        (data,) = connection.execute(select(exercises.c.data)).scalars()
+        recipe = {key: value for key, value in data["recipe"].items() if key != "protocol"}
+        new = data | {"recipe": recipe | {"a later key": 0}}
+        connection.execute(update(exercises).values(data=new))
+    fresh_store.ratings.rebuild(learner)
+    assert fresh_store.ratings.speed(learner) == before
 
 
 def test_self_tests_are_found(

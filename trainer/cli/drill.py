@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from trainer.cli.choose import exercise_source, new_seed
-from trainer.cli.options import Data, Learner, LevelNumber, RecipeFile, Seed, SoundfontFile
+from trainer.cli.options import Data, Learner, LevelNumber, RecipeName, Seed, SoundfontFile
 from trainer.errors import SettingsError
 
 __all__ = ["drill"]
@@ -16,7 +16,7 @@ __all__ = ["drill"]
 
 def drill(
     level: LevelNumber = None,
-    recipe: RecipeFile = None,
+    recipe: RecipeName = None,
     song: Annotated[
         str | None, typer.Option("--song", help="A hand-written song, by (part of) its title.")
     ] = None,

@@ -8,14 +8,14 @@ import typer
 
 from trainer.cli.choose import exercise_source, new_seed
 from trainer.cli.files import print_json
-from trainer.cli.options import Json, LevelNumber, RecipeFile, Seed
+from trainer.cli.options import Json, LevelNumber, RecipeName, Seed
 
 __all__ = ["generate_command"]
 
 
 def generate_command(
     level: LevelNumber = None,
-    recipe: RecipeFile = None,
+    recipe: RecipeName = None,
     seed: Seed = None,
     count: Annotated[
         int, typer.Option(min=1, help="How many, from seeds that follow each other.")
