@@ -16,6 +16,7 @@
     └── StoreError            the database cannot be used (exit code 1)
         ├── StoreBroken
         ├── StoreLocked
+        │   └── StoreConflict  two writers met; the same again may succeed
         └── StoreNewer
 
 A message says where, what was found, what was expected and, where it helps, what to do.
@@ -37,6 +38,7 @@ __all__ = [
     "SettingsErrorGroup",
     "SoundfontMissing",
     "StoreBroken",
+    "StoreConflict",
     "StoreError",
     "StoreLocked",
     "StoreNewer",
@@ -140,6 +142,10 @@ class StoreBroken(StoreError):
 
 class StoreLocked(StoreError):
     """Another program holds the database."""
+
+
+class StoreConflict(StoreLocked):
+    """Two writers met and the database let the other one go on; the same again may succeed."""
 
 
 class StoreNewer(StoreError):

@@ -137,10 +137,11 @@ def test_a_clock_set_back_loses_nothing(
     assert all(each.memory.due > NOW for each in state.skills.values())
 
 
-def test_two_windows_at_once(folder_of_two: tuple[Store, Store]) -> None:
+@pytest.mark.parametrize("location", ["sqlite"], indirect=True)
+def test_two_windows_at_once(two_stores: tuple[Store, Store]) -> None:
     """Attempts from two windows are all taken in, and a rebuild gives the same."""
-    learner = folder_of_two[0].learners.get_or_add("Wren Halloway", NOW)
-    kept = folder_of_two[0].exercises.keep(exercise())
+    learner = two_stores[0].learners.get_or_add("Wren Halloway", NOW)
+    kept = two_stores[0].exercises.keep(exercise())
     faults: list[Exception] = []
 
     def window(store: Store, name: str) -> None:
@@ -153,14 +154,14 @@ def test_two_windows_at_once(folder_of_two: tuple[Store, Store]) -> None:
 
     threads = [
         threading.Thread(target=window, args=(store, name))
-        for store, name in zip(folder_of_two, "ab", strict=True)
+        for store, name in zip(two_stores, "ab", strict=True)
     ]
     for thread in threads:
         thread.start()
     for thread in threads:
         thread.join()
     assert faults == []
-    store = folder_of_two[1]
+    store = two_stores[1]
     before = rows(store)
     assert store.ratings.state(learner).attempts == 30
     store.ratings.rebuild(learner)

@@ -31,7 +31,7 @@ from trainer.practice import (
     update_state,
 )
 from trainer.store.bars import BATCH, stored_bars
-from trainer.store.database import Database, pieces, upsert
+from trainer.store.database import Database, day_stretch, upsert
 from trainer.store.exercises import asked
 from trainer.store.records import BarResult, Learner, RatingDay
 from trainer.store.tables import (
@@ -89,7 +89,7 @@ class Ratings:
         d = rating_days.c
         mine = (d.learner_id == learner.id, d.day >= since, d.day <= until, d.skill.in_(skills))
         with self._database.reading() as connection:
-            piece = pieces(connection, d.day, since, step)
+            piece = day_stretch(connection, d.day, since, step)
             last = select(func.max(d.day), d.skill).where(*mine).group_by(piece, d.skill)
             query = (
                 select(d.day, d.skill, d.mean, d.variance)
