@@ -228,8 +228,8 @@ def test_everyday_is_a_named_recipe() -> None:
     assert {name: weight / sum(asked.values()) for name, weight in asked.items()} == pytest.approx(
         {name: weight / sum(own.values()) for name, weight in own.items()}
     )
-    plain = {"styles": EVERYDAY.styles, "style_weights": EVERYDAY.style_weights}
-    assert replace(settings, **plain) == EVERYDAY
+    styles, weights = EVERYDAY.styles, EVERYDAY.style_weights
+    assert replace(settings, styles=styles, style_weights=weights) == EVERYDAY
 
 
 def test_named_recipes() -> None:
