@@ -80,12 +80,30 @@ class Database(ABC):
         """
 
     @abstractmethod
-    def erasing(self) -> AbstractContextManager[Connection]:
+    def erase_deleted(self) -> None:
+        """Leave nothing of what was deleted in SQLite's file and log; see `erasing`."""
+
+    @contextmanager
+    def erasing(self) -> Iterator[Connection]:
         """As `writing`, for deleting what somebody wants gone.
 
         Once it is committed, nothing of what was deleted is left in SQLite's file and log; a
         database server cleans up by its own rules.
         """
+        with self.writing() as connection:
+            yield connection
+            if self.is_sqlite:
+                file.mark_for_erasing(_sqlite_connection(connection))
+        self.erase_deleted()
+
+    @contextmanager
+    def bound(self) -> Iterator[BoundDatabase]:
+        """This database within one transaction, committed whole at the end or not at all."""
+        with self.writing() as connection:
+            bound = BoundDatabase(self, connection)
+            yield bound
+        if bound.must_erase:
+            self.erase_deleted()
 
 
 class EngineDatabase(Database):
@@ -176,14 +194,6 @@ class EngineDatabase(Database):
         with _constraints_explained(self.name), self._connection(writes=True) as connection:
             yield connection
 
-    @contextmanager
-    def erasing(self) -> Iterator[Connection]:
-        """A transaction of its own, after which the file is written anew."""
-        with self.writing() as connection:
-            yield connection
-            _mark_for_erasing(connection)
-        self.erase_deleted()
-
     def erase_deleted(self) -> None:
         """Leave nothing of what was deleted in SQLite's file and log.
 
@@ -235,12 +245,8 @@ class BoundDatabase(Database):
         with _constraints_explained(self.name), self._connection.begin_nested():
             yield self._connection
 
-    @contextmanager
-    def erasing(self) -> Iterator[Connection]:
-        """A savepoint in the open transaction; the file is written anew after its end."""
-        with self.writing() as connection:
-            yield connection
-            _mark_for_erasing(connection)
+    def erase_deleted(self) -> None:
+        """Note that it is to be done once the transaction has ended."""
         self.must_erase = True
 
 
@@ -250,9 +256,8 @@ def _begin(connection: Connection) -> None:
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
 
-def _mark_for_erasing(connection: Connection) -> None:
-    if connection.dialect.name == "sqlite":
-        file.mark_for_erasing(cast("sqlite3.Connection", connection.connection.driver_connection))
+def _sqlite_connection(connection: Connection) -> sqlite3.Connection:
+    return cast("sqlite3.Connection", connection.connection.driver_connection)
 
 
 @contextmanager

@@ -15,7 +15,7 @@ from sqlalchemy import URL
 from trainer.errors import FileError, StoreConflict, StoreError
 from trainer.store.address import display_name, url_of
 from trainer.store.attempts import Attempts
-from trainer.store.database import BoundDatabase, Database, EngineDatabase
+from trainer.store.database import Database, EngineDatabase
 from trainer.store.drafts import Drafts
 from trainer.store.exercises import Exercises
 from trainer.store.learners import Learners
@@ -50,6 +50,7 @@ class Repositories:
     """All that is remembered, by kind. The repositories share one database."""
 
     def __init__(self, database: Database) -> None:
+        self._bound_to = database
         self.learners = Learners(database)
         self.exercises = Exercises(database)
         self.attempts = Attempts(database)
@@ -59,6 +60,36 @@ class Repositories:
         self.ratings = Ratings(database)
         self.sets = Sets(database)
         self.transfer = Transfer(database)
+
+    @contextmanager
+    def transaction(self) -> Iterator[Repositories]:
+        """Repositories that share one transaction: committed whole, or not at all if it raises.
+
+        Within a transaction this joins it. The store itself, used meanwhile, does not see what was
+        written; on SQLite its writes would wait for the end of this transaction.
+        """
+        with self._bound_to.bound() as database:
+            yield Repositories(database)
+
+    def transact(self, work: Callable[[Repositories], Result]) -> Result:
+        """Do `work` in a transaction, and again from the start if another writer was in its way.
+
+        Only PostgreSQL makes this necessary: where two transactions wait for each other it ends
+        one of them. `work` must do nothing else that cannot be done twice.
+
+        Raises
+        ------
+        StoreConflict
+            If it was in the way `MOST_TRIES` times.
+        """
+        for _ in range(MOST_TRIES - 1):
+            try:
+                with self.transaction() as inside:
+                    return work(inside)
+            except StoreConflict as error:
+                _LOG.info("%s", error)
+        with self.transaction() as inside:
+            return work(inside)
 
 
 class Store(Repositories):
@@ -100,39 +131,6 @@ class Store(Repositories):
     def open(cls, folder_or_url: str | Path | None = None, *, wait_s: float = 5.0) -> Self:
         """Open the store in a folder, at a URL, or (None) in the user's data folder."""
         return cls(folder_or_url, wait_s=wait_s)
-
-    @contextmanager
-    def transaction(self) -> Iterator[Repositories]:
-        """Repositories that share one transaction: committed whole, or not at all if it raises.
-
-        The store itself, used meanwhile, does not see what was written; on SQLite its writes would
-        wait for the end of this transaction.
-        """
-        with self._database.writing() as connection:
-            bound = BoundDatabase(self._database, connection)
-            yield Repositories(bound)
-        if bound.must_erase:
-            self._database.erase_deleted()
-
-    def transact(self, work: Callable[[Repositories], Result]) -> Result:
-        """Do `work` in a transaction, and again from the start if another writer was in its way.
-
-        Only PostgreSQL makes this necessary: where two transactions wait for each other it ends
-        one of them. `work` must do nothing else that cannot be done twice.
-
-        Raises
-        ------
-        StoreConflict
-            If it was in the way `MOST_TRIES` times.
-        """
-        for _ in range(MOST_TRIES - 1):
-            try:
-                with self.transaction() as inside:
-                    return work(inside)
-            except StoreConflict as error:
-                _LOG.info("%s", error)
-        with self.transaction() as inside:
-            return work(inside)
 
     def close(self) -> None:
         """Let go of the database."""
