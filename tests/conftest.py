@@ -21,6 +21,8 @@ import pytest
 from coverage import Coverage
 from hypothesis import HealthCheck, settings
 
+pytest_plugins = ("tests.databases",)
+
 COUNTED = ("chart", "generate", "band", "grade", "exercise", "practice")
 
 # Charts are large values, and busy processors are slow: neither says anything about the code.

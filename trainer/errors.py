@@ -20,6 +20,7 @@
     └── StoreError            the database cannot be used (exit code 1)
         ├── StoreBroken
         ├── StoreLocked
+        │   └── StoreConflict  two writers met; the same again may succeed
         └── StoreNewer
 
 A message says where, what was found, what was expected and, where it helps, what to do.
@@ -45,6 +46,7 @@ __all__ = [
     "SettingsErrorGroup",
     "SoundfontMissing",
     "StoreBroken",
+    "StoreConflict",
     "StoreError",
     "StoreLocked",
     "StoreNewer",
@@ -164,6 +166,10 @@ class StoreBroken(StoreError):
 
 class StoreLocked(StoreError):
     """Another program holds the database."""
+
+
+class StoreConflict(StoreLocked):
+    """Two writers met and the database let the other one go on; the same again may succeed."""
 
 
 class StoreNewer(StoreError):

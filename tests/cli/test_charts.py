@@ -10,6 +10,7 @@ from music21.midi import MidiFile
 
 from tests.cli.conftest import REFERENCE, Run
 from trainer.chart import chart_from_json, parse
+from trainer.exercise import find_course
 
 
 def test_chart_prints_what_it_reads_back(run: Run, reference: Path) -> None:
@@ -105,6 +106,14 @@ def test_generate_gives_the_same_bytes_twice(run: Run) -> None:
     ]  # fmt: skip
 
 
+def test_generate_takes_a_named_recipe(run: Run, tmp_path: Path) -> None:
+    """`--recipe everyday` is the recipe of that name, the same as its file."""
+    ran = run("generate", "--recipe", "everyday", "--seed", 7, "--json")
+    assert ran.code == 0
+    path = find_course() / "recipes" / "everyday.toml"
+    assert run("generate", "--recipe", path, "--seed", 7, "--json").out == ran.out
+
+
 def test_generate_counts_on_from_the_seed(run: Run) -> None:
     """`--count` makes one exercise a line from seeds that follow each other."""
     lines = run("generate", "--level", 2, "--seed", 5, "--count", 3, "--json").out.splitlines()
@@ -119,6 +128,10 @@ def test_generate_counts_on_from_the_seed(run: Run) -> None:
         (("--level", 99), "a level from 1 to"),
         (("--level", 1, "--recipe", "x.toml"), "--level and --recipe"),
         (("--recipe", "nowhere.toml"), "nowhere.toml"),
+        (("--recipe", "everday"), "one of the recipes everyday"),
+        (("--level", 1, "--seed", "0" * 5000), "--seed: found "),
+        (("--level", 1, "--seed", -3), "a whole number from 0 to 1,000,000,000,000"),
+        (("--level", 1, "--seed", 10**12 + 1), "a whole number from 0 to 1,000,000,000,000"),
     ],
 )
 def test_generate_says_what_it_expected(run: Run, options: tuple[object, ...], words: str) -> None:

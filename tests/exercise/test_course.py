@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -7,9 +8,18 @@ import pytest
 
 from trainer.chart import Chart, Key
 from trainer.errors import FileError, MissingError, SettingsError, SettingsErrorGroup
-from trainer.exercise import Exercise, Level, find_course, load_course, load_level, make_exercise
+from trainer.exercise import (
+    Exercise,
+    Level,
+    find_course,
+    load_course,
+    load_level,
+    load_recipes,
+    make_exercise,
+    named_recipe,
+)
 from trainer.exercise import course as course_module
-from trainer.generate import STYLES
+from trainer.generate import EVERYDAY, STYLES
 
 COURSE = load_course()
 SEEDS = range(20)
@@ -208,3 +218,38 @@ def test_find_course(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(course_module, "INSTALLED", tmp_path / "nowhere")
     with pytest.raises(MissingError, match=r"none.*nowhere"):
         find_course()
+
+
+def test_everyday_is_a_named_recipe() -> None:
+    """The recipe `everyday` asks the generator for its everyday mixture, weights included."""
+    settings = named_recipe("everyday").recipe.settings()
+    asked = dict(zip(settings.styles, settings.style_weights, strict=True))
+    own = dict(zip(EVERYDAY.styles, EVERYDAY.style_weights, strict=True))
+    assert {name: weight / sum(asked.values()) for name, weight in asked.items()} == pytest.approx(
+        {name: weight / sum(own.values()) for name, weight in own.items()}
+    )
+    styles, weights = EVERYDAY.styles, EVERYDAY.style_weights
+    assert replace(settings, styles=styles, style_weights=weights) == EVERYDAY
+
+
+def test_named_recipes() -> None:
+    """Each has a name, a title and a description; another name is told with those there are."""
+    assert all(each.title and each.description.endswith(".") for each in load_recipes())
+    names = [each.name for each in load_recipes()]
+    assert names == sorted(path.stem for path in find_course().glob("recipes/*.toml"))
+    with pytest.raises(SettingsError, match=r'"everday", expected one of the recipes .*everyday'):
+        named_recipe("everday")
+
+
+def test_wrong_named_recipe(tmp_path: Path) -> None:
+    """All that is wrong in the file of a named recipe is told at once."""
+    (tmp_path / "recipes").mkdir()
+    _write(tmp_path / "recipes", "mine.toml", 'about.title = ""\nsize = 3\nabout.name = "x"\n')
+    with pytest.raises(SettingsErrorGroup) as caught:
+        load_recipes(tmp_path)
+    assert [error.where for error in caught.value.errors] == [
+        "mine.toml: about.name",
+        "mine.toml: about.title",
+        "mine.toml: about.description",
+        "mine.toml: size",
+    ]

@@ -21,9 +21,10 @@ from trainer.exercise import (
     exercise_to_json,
     load_course,
     make_exercise,
+    parse_seed,
     recipe_to_dict,
 )
-from trainer.exercise.recipe import recipe_from_dict
+from trainer.exercise.recipe_text import recipe_from_dict
 from trainer.exercise.skills import chart_skills
 from trainer.generate import GENERATOR_VERSION, Features
 
@@ -241,3 +242,27 @@ def test_exercise_is_hashable() -> None:
     chart: Chart = parse("1 4 5 1")
     first = replace(make_exercise(SECTION, 1), chart=chart)
     assert len({first, replace(first)}) == 1
+
+
+@pytest.mark.parametrize(
+    ("text", "seed"), [("0", 0), (" 41 ", 41), ("007", 7), ("1000000000000", 10**12)]
+)
+def test_a_seed_is_read(text: str, seed: int) -> None:
+    """Digits from 0 to 10**12 are a seed, spaces around them are passed over."""
+    assert parse_seed(text) == seed
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        *("", "-1", "+1", "1.0", "1_000", "1e3", "\u0663", "\u00b2", "1000000000001", "1\n2"),
+        *("0" * 5000, "0" * 20 + "9" * 30, "9" * 5000),
+    ],
+)
+def test_what_is_no_seed_is_told(text: str) -> None:
+    """Signs, other digits and too many of them are refused with what is allowed."""
+    with pytest.raises(SettingsError) as caught:
+        parse_seed(text)
+    assert str(caught.value).startswith('seed: found "')
+    assert str(caught.value).endswith("expected a whole number from 0 to 1,000,000,000,000")
+    assert len(str(caught.value)) < 400

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -15,10 +16,13 @@ from trainer.exercise import (
     Recipe,
     find_course,
     load_recipe,
+    load_recipes,
+    make_exercise,
     recipe_from_dict,
+    recipe_from_text,
     recipe_to_dict,
 )
-from trainer.exercise.course import LEVEL_RULES
+from trainer.exercise.course import ABOUT_RULES, LEVEL_RULES
 from trainer.exercise.rules import ASKS, BANDS, RULES, SIZES
 from trainer.exercise.skills import PLAIN_SKILLS
 from trainer.generate import STYLES, Features
@@ -45,9 +49,15 @@ def recipes(draw: st.DrawFn) -> Recipe:
         tag=draw(whole),
         later_changes=draw(whole),
     )
+    styles = tuple(draw(st.lists(st.sampled_from(sorted(STYLES)), min_size=1, unique=True)))
+    weights: tuple[float, ...] = ()
+    if draw(st.booleans()):
+        styles = tuple(name for name in STYLES if name in styles)
+        weights = tuple(draw(st.floats(0.01, 1000)) for _ in styles)
     return Recipe(
         size=size,
-        styles=tuple(draw(st.lists(st.sampled_from(sorted(STYLES)), min_size=1, unique=True))),
+        styles=styles,
+        style_weights=weights,
         keys=tuple(draw(st.lists(st.sampled_from(["C", "Bb", "F#", "G"]), unique=True))),
         extensions=draw(RATES),
         features=features,
@@ -108,6 +118,17 @@ WRONG: dict[str, tuple[dict[str, Any], list[tuple[str, str, str]]]] = {
     ),
     "no style": ({"styles": []}, [("styles", "[]", "a list")]),
     "style twice": ({"styles": ["waltz", "waltz"]}, [("styles", "waltz", "without repeats")]),
+    "style of weight 0": (
+        {"styles": {"waltz": 0, "ballad": 1}},
+        [("styles", '"waltz": 0', "a table of styles with weights above 0, at most 1000")],
+    ),
+    "unknown style with a weight": ({"styles": {"polka": 1}}, [("styles", "polka", '"waltz"')]),
+    "no style with a weight": ({"styles": {}}, [("styles", "{}", "weights above 0")]),
+    "a number too large for a float": (
+        {"minor": 10**400, "tempo": [10**400, 90]},
+        [("minor", "1000", "a number from 0 to 1"), ("tempo", "1000", "from 20 to 400")],
+    ),
+    "a number too large to show": ({"listens": 10**5000}, [("listens", "too large", "0 to 99")]),
     "unknown band": ({"band": "trio"}, [("band", '"trio"', '"work tape", "small", "full"')]),
     "unknown key name": ({"keys": ["H"]}, [("keys", '["H"]', "a key such as")]),
     "chord with bass": ({"chords": ["1", "5/7"]}, [("chords", "5/7", "without bass")]),
@@ -219,6 +240,58 @@ def test_file_errors(tmp_path: Path) -> None:
         load_recipe(broken)
 
 
+# Texts that took the TOML reader down or kept it busy for a minute, and what is said of each.
+HOSTILE = {
+    "one key of 45,000 parts": ("a." * 45_000 + "a = 1", "more than 8,000 bytes"),
+    "one key of 3,000 parts": ("a." * 3_000 + "a = 1", "3,001 levels within each other"),
+    "quoted parts": ("'a' . \"b\" . " * 500 + "c = 1", "1,001 levels within each other"),
+    "lists in lists": ("a = " + "[" * 3_000 + "]" * 3_000, "3,000 levels within each other"),
+    "tables in tables": ("a = " + "{a = " * 1_000 + "1", "1,000 levels within each other"),
+    "many keys": ("".join(f"k{n} = 1\n" for n in range(201)), "201 keys, expected at most 200"),
+    "a number of 5,000 digits": ("listens = " + "9" * 5_000, "a number with thousands of digits"),
+    "a hexadecimal number": ("listens = 0x" + "f" * 5_000, "too large to show, expected a whole"),
+    "a rate of 400 digits": ("minor = " + "9" * 400, "expected a number from 0 to 1"),
+    "a lone surrogate": ('size = "\ud800"', "is not UTF-8"),
+}
+
+
+@pytest.mark.parametrize("case", HOSTILE)
+def test_a_text_that_asks_too_much_is_refused(case: str) -> None:
+    """A text that is too long, nested too deeply or has too large numbers is told as such."""
+    text, said = HOSTILE[case]
+    with pytest.raises((FileError, SettingsError)) as caught:
+        recipe_from_text(text, "mine.toml")
+    assert str(caught.value).startswith("mine.toml: ")
+    assert said in str(caught.value)
+    assert len(str(caught.value)) < 2_000
+
+
+def test_the_longest_text_that_is_read(tmp_path: Path) -> None:
+    """A recipe of 8,000 bytes is read, one byte more is refused, from a file as from a text."""
+    text = 'size = "phrase" # [[[[[[ a.b.c.d.e.f = "'
+    for long in (text.ljust(8_000, "."), text.ljust(8_000, "=")):
+        assert recipe_from_text(long, "x") == Recipe(size="phrase")
+        assert recipe_from_text(long.encode(), "x") == Recipe(size="phrase")
+        path = tmp_path / "mine.toml"
+        path.write_text(long + ".")
+        with pytest.raises(FileError, match=r"mine\.toml: found more than 8,000 bytes"):
+            load_recipe(path)
+
+
+def test_weights_of_styles() -> None:
+    """Styles with weights are drawn by them, in whatever order they were written."""
+    text = 'styles = {waltz = 1, "straight pop" = 3}\n'
+    recipe = recipe_from_text(text, "x")
+    assert recipe == recipe_from_text('[styles]\n"straight pop" = 3.0\nwaltz = 1', "x")
+    assert (recipe.styles, recipe.style_weights) == (("waltz", "straight pop"), (1.0, 3.0))
+    assert recipe.settings().style_weights == (1.0, 3.0)
+    assert recipe.digest() != Recipe(styles=("waltz", "straight pop")).digest()
+    in_three = recipe_from_text(text + 'meters = ["3/4"]', "x").settings()
+    assert (in_three.styles, in_three.style_weights) == (("waltz",), (1.0,))
+    feels = Counter(make_exercise(recipe, seed).chart.feel.value for seed in range(60))
+    assert 5 <= feels["waltz"] <= 25
+
+
 def test_load_recipe_takes_a_level(tmp_path: Path) -> None:
     """A level of the course is read as a recipe."""
     path = tmp_path / "mine.toml"
@@ -262,8 +335,11 @@ def test_the_card_lists_every_key() -> None:
     listed = re.findall(r"^\| `([^`]+)` \|", text, re.MULTILINE)
     files = [name for name in listed if name.endswith(".txt")]
     styles = [name for name in listed if name in STYLES]
-    keys = [name for name in listed if name not in files and name not in styles]
-    assert keys == list(RULES) + [f"level.{name}" for name in LEVEL_RULES]
+    named = [each.name for each in load_recipes()]
+    keys = [name for name in listed if name not in (*files, *styles, *named)]
+    tables = [f"level.{name}" for name in LEVEL_RULES] + [f"about.{name}" for name in ABOUT_RULES]
+    assert keys == list(RULES) + tables
+    assert [name for name in listed if name in named] == named
     assert styles == list(STYLES)
     for style in STYLES.values():
         low, high = style.tempo_bpm

@@ -19,30 +19,30 @@ MINOR = ("1-", "5", "b6", "b7", "4-", "b3", "4", "5-", "2o")
 
 
 @st.composite
-def vocabularies(draw: st.DrawFn, minor: bool) -> tuple[str, ...]:
+def vocabularies(choose: st.DrawFn, minor: bool) -> tuple[str, ...]:
     """No limit, or a vocabulary of a mode with a cadence in it."""
-    if draw(st.booleans()):
+    if choose(st.booleans()):
         return ()
     pool = MINOR if minor else MAJOR
-    more = draw(st.lists(st.sampled_from(pool[2:]), max_size=6, unique=True))
+    more = choose(st.lists(st.sampled_from(pool[2:]), max_size=6, unique=True))
     return (*pool[:2], *([] if minor else ["5"]), *(c for c in more if c != "5"))
 
 
 @st.composite
-def all_settings(draw: st.DrawFn, features: bool = True) -> Settings:
+def all_settings(choose: st.DrawFn, features: bool = True) -> Settings:
     """Valid settings of every size and style."""
-    style = draw(st.sampled_from([name for name in STYLES if name != "twelve-bar blues"]))
-    minor = STYLES[style].minor or draw(st.booleans())
+    style = choose(st.sampled_from([name for name in STYLES if name != "twelve-bar blues"]))
+    minor = STYLES[style].minor or choose(st.booleans())
     names = Features.__dataclass_fields__
     return Settings(
-        size=draw(st.sampled_from(("phrase", "section", "song"))),
+        size=choose(st.sampled_from(("phrase", "section", "song"))),
         styles=(style,),
-        chords=draw(vocabularies(minor)),
+        chords=choose(vocabularies(minor)),
         minor=1.0 if minor else 0.0,
-        extensions=draw(rates) if features else 0.0,
-        phrase_bars=draw(st.sampled_from((2, 4, 4, 4, 8))),
-        variety=draw(st.sampled_from((0.0, 1.0))),
-        features=Features(**{n: draw(rates) for n in names}) if features else Features(),
+        extensions=choose(rates) if features else 0.0,
+        phrase_bars=choose(st.sampled_from((2, 4, 4, 4, 8))),
+        variety=choose(st.sampled_from((0.0, 1.0))),
+        features=Features(**{n: choose(rates) for n in names}) if features else Features(),
     )
 
 

@@ -9,7 +9,7 @@ import pytest
 from tests.generate.draws import everyday
 from trainer.chart import Chart, Chord, Degree
 from trainer.generate import Features, Settings, generate
-from trainer.generate.bass import lawful
+from trainer.generate.bass import explains_bass
 
 
 def _lines(chart: Chart) -> list[list[Chord]]:
@@ -72,7 +72,9 @@ def test_lines_that_players_know(
     def low(name: str) -> int:
         return Degree(int(name)).semitones
 
-    found = lawful(low(before), low(chord.rstrip("-")), chord.endswith("-"), low(bass), low(after))
+    found = explains_bass(
+        low(before), low(chord.rstrip("-")), chord.endswith("-"), low(bass), low(after)
+    )
     assert found is right
 
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from tests.generate.draws import SEEDS, all_settings, base, chords_of, everyday, rates
 from trainer.chart import Articulation, Chart, format_chart, parse
 from trainer.generate import EVERYDAY, STYLES, Features, Settings, generate
-from trainer.generate.words import token_of
+from trainer.generate.tokens import token_of
 
 REST = {False: "1", True: "1-"}
 
@@ -55,16 +55,16 @@ def test_split_bars_change(settings: Settings, seed: int) -> None:
 def _has(chart: Chart, name: str, settings: Settings) -> bool:
     """Whether a chart shows a feature."""
     bars = chart.bars()
-    marks = {event.articulation for bar in bars for event in bar.events}
+    articulations = {event.articulation for bar in bars for event in bar.events}
     lengths = {len(phrase.bars) for section in chart.sections for phrase in section.phrases}
     shown = {
         "splits": any(len(bar.events) > 1 for bar in bars),
         "uneven_splits": any(not bar.is_even for bar in bars),
         "slash_chords": any(chord.bass for chord in chords_of(bars)),
         "odd_phrases": lengths != {settings.phrase_bars},
-        "holds": Articulation.HOLD in marks,
-        "pushes": Articulation.PUSH in marks,
-        "stops": Articulation.STOP in marks,
+        "holds": Articulation.HOLD in articulations,
+        "pushes": Articulation.PUSH in articulations,
+        "stops": Articulation.STOP in articulations,
         "short_bars": any(bar.meter != chart.meter for bar in bars),
         "key_change": any(bar.key_change for bar in bars),
         "tag": any(section.kind == "tag" for section in chart.sections),
@@ -164,8 +164,8 @@ def test_holds_and_stops_wait_for_the_end() -> None:
         for section in chart.sections:
             bars = [bar for phrase in section.phrases for bar in phrase.bars]
             for bar in bars[:-1]:
-                marks = {event.articulation for event in bar.events}
-                assert not marks & {Articulation.HOLD, Articulation.STOP}, (
+                articulations = {event.articulation for event in bar.events}
+                assert not articulations & {Articulation.HOLD, Articulation.STOP}, (
                     f"{bar} in {section.name} of {chart.title}"
                 )
 

@@ -10,7 +10,7 @@ import pytest
 from tests.generate.draws import base, chords_of, everyday, songs
 from trainer.chart import Articulation, Chart
 from trainer.generate import EVERYDAY, STYLES, Features, Settings
-from trainer.generate.rhythm import splits_for
+from trainer.generate.rhythm import split_odds
 from trainer.generate.tables import table
 
 MARKS = {
@@ -93,7 +93,7 @@ def test_more_later_changes_change_more() -> None:
 @pytest.mark.parametrize("group", "abcd")
 def test_split_odds_are_solved(group: str) -> None:
     """The odds found for a share of split bars rise with the share."""
-    odds = [splits_for(group, share) for share in (0.0, 0.1, 0.3, 0.6, 0.9)]
+    odds = [split_odds(group, share) for share in (0.0, 0.1, 0.3, 0.6, 0.9)]
     assert odds[0] == 0
     assert odds == sorted(odds)
 

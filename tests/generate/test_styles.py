@@ -13,7 +13,7 @@ from trainer.chart import Articulation, Bar, Chart
 from trainer.generate import EVERYDAY, STYLES, Settings, Style, check_settings
 from trainer.generate import song as making
 from trainer.generate.form import LETTERS
-from trainer.generate.words import token_of
+from trainer.generate.tokens import token_of
 
 SONGS = 220
 MARKS = {

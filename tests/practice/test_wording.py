@@ -22,7 +22,7 @@ from trainer.practice import (
     speed_result,
     speed_test,
 )
-from trainer.practice.speed import PROTOCOL, SPEED_RECIPE
+from trainer.practice.speed import FIRST_SPEED_RECIPE, PROTOCOL, SPEED_RECIPE
 
 
 def test_a_confusion_is_said_with_its_rate() -> None:
@@ -137,6 +137,24 @@ def test_another_recipe_is_no_self_test() -> None:
     assert is_speed_test(recipe_to_dict(SPEED_RECIPE))
     assert not is_speed_test(recipe_to_dict(SPEED_RECIPE) | {"listens": 2})
     assert not is_speed_test({})
+
+
+def test_a_self_test_is_known_by_its_protocol() -> None:
+    """An exercise carries its protocol's name; one of another protocol is no test of this one."""
+    recipe = speed_test(1).recipe
+    assert recipe["protocol"] == PROTOCOL
+    assert is_speed_test(recipe | {"listens": 2, "another key": True})  # type: ignore[operator]
+    assert not is_speed_test(recipe | {"protocol": "speed 0"})  # type: ignore[operator]
+
+
+def test_an_old_self_test_stays_one() -> None:
+    """A recipe of before protocols were named is known by its keys, whatever keys were added."""
+    old = recipe_to_dict(SPEED_RECIPE)
+    assert old == FIRST_SPEED_RECIPE
+    more = old | {"swing": 0.5, "features": old["features"] | {"fills": 0.1}}
+    assert is_speed_test(more)
+    assert not is_speed_test(more | {"features": old["features"] | {"splits": 0.2}})
+    assert not is_speed_test({key: value for key, value in old.items() if key != "bars"})
 
 
 def test_only_what_keeps_the_protocol_counts() -> None:

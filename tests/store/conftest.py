@@ -1,3 +1,5 @@
+"""Stores for the tests: those that speak of a file are SQLite's, the rest is tried on both."""
+
 from __future__ import annotations
 
 from collections.abc import Iterator
@@ -10,15 +12,9 @@ from trainer.store import ExerciseRecord, Learner, Store
 
 
 @pytest.fixture
-def folder(tmp_path: Path) -> Path:
-    """A data folder that does not exist yet, with a name that needs care in URLs."""
-    return tmp_path / "Töne & 100% ?mode=ro #1"
-
-
-@pytest.fixture
-def fresh_store(folder: Path) -> Iterator[Store]:
-    """A store in a new file."""
-    with Store(folder, wait_s=0.1) as store:
+def fresh_store(location: Path | str) -> Iterator[Store]:
+    """A store with nothing in it, once for each kind of database."""
+    with Store(location, wait_s=0.1) as store:
         yield store
 
 
@@ -35,7 +31,7 @@ def kept(fresh_store: Store) -> ExerciseRecord:
 
 
 @pytest.fixture
-def folder_of_two(folder: Path) -> Iterator[tuple[Store, Store]]:
-    """Two stores with the same file open."""
-    with Store(folder, wait_s=10) as first, Store(folder, wait_s=10) as second:
+def two_stores(location: Path | str) -> Iterator[tuple[Store, Store]]:
+    """Two stores with the same database open."""
+    with Store(location, wait_s=10) as first, Store(location, wait_s=10) as second:
         yield first, second

@@ -75,6 +75,7 @@ def test_missing_and_added_bars_are_kept_as_such(
     assert pairs == {("1", ""): 1, ("5/7", ""): 1, ("", "2-"): 1}
 
 
+@pytest.mark.parametrize("location", ["sqlite"], indirect=True)
 def test_an_answer_that_cannot_be_read_is_stored(
     fresh_store: Store, learner: Learner, kept: ExerciseRecord
 ) -> None:

@@ -21,6 +21,12 @@ from trainer.store import FILE_NAME, ExerciseRecord, Learner, Store, default_dat
 from trainer.store.database import EngineDatabase
 
 
+@pytest.fixture
+def location(sqlite_location: Path) -> Path:
+    """Files are SQLite's."""
+    return sqlite_location
+
+
 def closed(folder: Path) -> Path:
     """The path of a closed store's file with a learner in it."""
     with Store(folder) as store:
@@ -157,10 +163,28 @@ def test_a_log_without_its_database_is_left(folder: Path) -> None:
     assert not (folder / FILE_NAME).exists()
 
 
-def test_an_empty_file_becomes_a_store(folder: Path) -> None:
-    """A program killed while it made the file leaves nothing that stands in the way."""
-    folder.mkdir()
-    (folder / FILE_NAME).touch()
+def test_a_file_cut_to_nothing_is_left(folder: Path) -> None:
+    """An empty file is a store that was lost: it is told with the remedy, and left."""
+    path = closed(folder)
+    path.write_bytes(b"")
+    assert_refused(path, StoreBroken, "found an empty file", "Put a backup in its place")
+
+
+def test_a_new_file_appears_whole(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A store that is being made has no file of its name yet; if it fails, none is left at all."""
+    seen: list[list[str]] = []
+
+    def fail(*_: object, **__: object) -> None:
+        seen.append([path.name for path in folder.iterdir()])
+        raise RuntimeError("the power went")
+
+    monkeypatch.setattr("trainer.store.migrate._run", fail)
+    with pytest.raises(StoreError, match="the power went"):
+        Store(folder)
+    assert len(seen) == 1
+    assert FILE_NAME not in seen[0]
+    assert list(folder.iterdir()) == []
+    monkeypatch.undo()
     with Store(folder) as store:
         store.check()
 
@@ -279,10 +303,10 @@ def test_a_folder_in_place_of_the_file_is_told(folder: Path) -> None:
 
 
 def test_a_backup_is_whole_while_others_write(
-    folder_of_two: tuple[Store, Store], tmp_path: Path
+    two_stores: tuple[Store, Store], tmp_path: Path
 ) -> None:
     """A copy made during another's transaction has what was committed before, and opens alone."""
-    store, writer = folder_of_two
+    store, writer = two_stores
     learner = store.learners.get_or_add("Wren Halloway", NOW)
     kept = store.exercises.keep(exercise())
     made = hand_in(store, learner, kept)

@@ -164,9 +164,9 @@ def test_drafts_of_others_are_apart(
     assert fresh_store.drafts.load(other, kept) == Draft(f"{other.name} {kept.id}", NOW)
 
 
-def test_a_draft_survives_closing(folder_of_two: tuple[Store, Store]) -> None:
+def test_a_draft_survives_closing(two_stores: tuple[Store, Store]) -> None:
     """What one program saved, the next one opens."""
-    first, second = folder_of_two
+    first, second = two_stores
     kept = first.exercises.keep(exercise())
     learner = first.learners.get_or_add("Wren Halloway", NOW)
     first.drafts.save(learner, kept, "1 1 5 5", NOW)

@@ -9,6 +9,7 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
+from sqlalchemy import select, update
 
 from tests.store.samples import NOW, exercise, hand_in, sitting
 from trainer.chart import Chart, chart_to_json
@@ -17,6 +18,7 @@ from trainer.grade import Timing, grade, report_to_json
 from trainer.practice import speed_history, speed_test
 from trainer.practice.rating import MODEL_VERSION
 from trainer.store import FILE_NAME, ExerciseRecord, Learner, Sitting, Store
+from trainer.store.tables import exercises
 
 TABLES = ("practice_states", "skill_states", "rating_days", "speed_results")
 DUMP = Path(__file__).parent / "data" / "v1.sql"
@@ -135,10 +137,11 @@ def test_a_clock_set_back_loses_nothing(
     assert all(each.memory.due > NOW for each in state.skills.values())
 
 
-def test_two_windows_at_once(folder_of_two: tuple[Store, Store]) -> None:
+@pytest.mark.parametrize("location", ["sqlite"], indirect=True)
+def test_two_windows_at_once(two_stores: tuple[Store, Store]) -> None:
     """Attempts from two windows are all taken in, and a rebuild gives the same."""
-    learner = folder_of_two[0].learners.get_or_add("Wren Halloway", NOW)
-    kept = folder_of_two[0].exercises.keep(exercise())
+    learner = two_stores[0].learners.get_or_add("Wren Halloway", NOW)
+    kept = two_stores[0].exercises.keep(exercise())
     faults: list[Exception] = []
 
     def window(store: Store, name: str) -> None:
@@ -151,14 +154,14 @@ def test_two_windows_at_once(folder_of_two: tuple[Store, Store]) -> None:
 
     threads = [
         threading.Thread(target=window, args=(store, name))
-        for store, name in zip(folder_of_two, "ab", strict=True)
+        for store, name in zip(two_stores, "ab", strict=True)
     ]
     for thread in threads:
         thread.start()
     for thread in threads:
         thread.join()
     assert faults == []
-    store = folder_of_two[1]
+    store = two_stores[1]
     before = rows(store)
     assert store.ratings.state(learner).attempts == 30
     store.ratings.rebuild(learner)
@@ -274,6 +277,22 @@ def self_test(fresh_store: Store, learner: Learner) -> Callable[..., None]:
         )
 
     return sit
+
+
+def test_rebuilding_keeps_old_self_tests(
+    fresh_store: Store, learner: Learner, self_test: Callable[..., None]
+) -> None:
+    """A test stored before protocols were named, and given a key since, keeps its result."""
+    self_test(1, lag=3.0)
+    before = fresh_store.ratings.speed(learner)
+    assert before
+    with fresh_store._database.writing() as connection:
+        (data,) = connection.execute(select(exercises.c.data)).scalars()
+        recipe = {key: value for key, value in data["recipe"].items() if key != "protocol"}
+        new = data | {"recipe": recipe | {"a later key": 0}}
+        connection.execute(update(exercises).values(data=new))
+    fresh_store.ratings.rebuild(learner)
+    assert fresh_store.ratings.speed(learner) == before
 
 
 def test_self_tests_are_found(

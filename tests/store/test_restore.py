@@ -15,6 +15,12 @@ DUMP = Path(__file__).parent / "data" / "v1.sql"
 
 
 @pytest.fixture
+def location(sqlite_location: Path) -> Path:
+    """Files are SQLite's."""
+    return sqlite_location
+
+
+@pytest.fixture
 def backup(fresh_store: Store, learner: Learner, tmp_path: Path) -> Path:
     """A backup of one attempt; the store has gone on to two since."""
     kept = fresh_store.exercises.keep(exercise())

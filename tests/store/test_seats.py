@@ -5,13 +5,15 @@ from __future__ import annotations
 from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
 
+import pytest
+
 from tests.store.samples import NOW, exercise, hand_in
 from trainer.store import Store
 
 
-def test_a_seat_is_taken_once(folder_of_two: tuple[Store, Store]) -> None:
+def test_a_seat_is_taken_once(two_stores: tuple[Store, Store]) -> None:
     """Who comes back, or opens a second window, finds the seat with its name and its listens."""
-    one, other = folder_of_two
+    one, other = two_stores
     learner = one.learners.get_or_add("Wren Halloway", NOW)
     kept = one.exercises.keep(exercise())
     assert one.seats.find(learner, kept) is None
@@ -22,17 +24,18 @@ def test_a_seat_is_taken_once(folder_of_two: tuple[Store, Store]) -> None:
     assert (again.token, again.speeds, again.started_at) == ("first", (80,), NOW)
 
 
-def test_listens_are_not_given_twice(folder_of_two: tuple[Store, Store]) -> None:
+@pytest.mark.parametrize("location", ["sqlite"], indirect=True)
+def test_listens_are_not_given_twice(two_stores: tuple[Store, Store]) -> None:
     """Of ten that ask at once for two listens, two get one."""
-    learner = folder_of_two[0].learners.get_or_add("Wren Halloway", NOW)
-    kept = folder_of_two[0].exercises.keep(exercise())
+    learner = two_stores[0].learners.get_or_add("Wren Halloway", NOW)
+    kept = two_stores[0].exercises.keep(exercise())
 
     def listen(store: Store) -> bool:
         return store.seats.listen(learner, kept, 100, 2, "token", NOW) is not None
 
     with ThreadPoolExecutor(4) as pool:
-        assert sum(pool.map(listen, folder_of_two * 5)) == 2
-    seat = folder_of_two[0].seats.find(learner, kept)
+        assert sum(pool.map(listen, two_stores * 5)) == 2
+    seat = two_stores[0].seats.find(learner, kept)
     assert seat is not None
     assert seat.left(2) == 0
     assert seat.left(0) is None

@@ -48,38 +48,40 @@ def test_a_killed_program_loses_no_confirmed_attempt(folder: Path) -> None:
         assert sum(day.right for day in store.progress.skills(learner)) == 3 * len(log)
 
 
-def test_two_connections_write_by_turns(folder_of_two: tuple[Store, Store]) -> None:
+@pytest.mark.parametrize("location", ["sqlite"], indirect=True)
+def test_two_connections_write_by_turns(two_stores: tuple[Store, Store]) -> None:
     """Two threads on two connections hand in at once; every attempt and sum is there."""
-    learner = folder_of_two[0].learners.get_or_add("Wren Halloway", NOW)
-    kept = folder_of_two[0].exercises.keep(exercise())
+    learner = two_stores[0].learners.get_or_add("Wren Halloway", NOW)
+    kept = two_stores[0].exercises.keep(exercise())
 
     def work(number: int) -> None:
-        store = folder_of_two[number % 2]
+        store = two_stores[number % 2]
         store.drafts.save(learner, kept, str(number), NOW)
         hand_in(store, learner, kept, NOW + timedelta(seconds=number), token=str(number))
 
     with ThreadPoolExecutor(4) as pool:
         list(pool.map(work, range(60)))
-    for store in folder_of_two:
+    for store in two_stores:
         history = store.attempts.history(learner, limit=100)
         assert [record.token for record in history] == [str(n) for n in range(59, -1, -1)]
         assert sum(day.bars for day in store.progress.skills(learner)) == 60 * 6
 
 
-def test_one_hand_in_from_two_windows_is_stored_once(folder_of_two: tuple[Store, Store]) -> None:
+@pytest.mark.parametrize("location", ["sqlite"], indirect=True)
+def test_one_hand_in_from_two_windows_is_stored_once(two_stores: tuple[Store, Store]) -> None:
     """The same token from two connections at once makes one attempt."""
-    learner = folder_of_two[0].learners.get_or_add("Wren Halloway", NOW)
-    kept = folder_of_two[0].exercises.keep(exercise())
+    learner = two_stores[0].learners.get_or_add("Wren Halloway", NOW)
+    kept = two_stores[0].exercises.keep(exercise())
     with ThreadPoolExecutor(2) as pool:
-        made = pool.map(lambda s: hand_in(s, learner, kept, token="same"), folder_of_two * 5)
+        made = pool.map(lambda s: hand_in(s, learner, kept, token="same"), two_stores * 5)
     assert len({record.id for record in made}) == 1
-    assert folder_of_two[1].attempts.count(learner) == 1
+    assert two_stores[1].attempts.count(learner) == 1
 
 
-def test_one_new_learner_from_two_windows_is_one(folder_of_two: tuple[Store, Store]) -> None:
+def test_one_new_learner_from_two_windows_is_one(two_stores: tuple[Store, Store]) -> None:
     """The same new name from two connections at once is one learner."""
     with ThreadPoolExecutor(2) as pool:
-        made = pool.map(lambda s: s.learners.get_or_add("Odell Pruitt", NOW), folder_of_two * 5)
+        made = pool.map(lambda s: s.learners.get_or_add("Odell Pruitt", NOW), two_stores * 5)
     assert len({learner.id for learner in made}) == 1
 
 

@@ -7,8 +7,8 @@ from datetime import timedelta
 import pytest
 
 from tests.store.samples import NOW, exercise, hand_in
-from trainer.errors import StoreError
-from trainer.store import ExerciseRecord, Learner, Store
+from trainer.errors import StoreConflict, StoreError
+from trainer.store import ExerciseRecord, Learner, Repositories, Store
 from trainer.store.tables import drafts
 
 
@@ -70,3 +70,45 @@ def test_an_attempt_is_recorded_inside_a_transaction(
         made = hand_in(inside, learner, kept)
         assert inside.attempts.history(learner) == (made,)
     assert fresh_store.attempts.history(learner) == (made,)
+
+
+def test_a_transaction_inside_another_joins_it(fresh_store: Store) -> None:
+    """What an inner transaction wrote is undone with the outer one."""
+
+    def fail() -> None:
+        with fresh_store.transaction() as outer:
+            with outer.transaction() as inner:
+                inner.learners.get_or_add("Wren Halloway", NOW)
+            assert len(outer.learners.all()) == 1
+            raise RuntimeError("the power went")
+
+    with pytest.raises(RuntimeError):
+        fail()
+    assert fresh_store.learners.all() == ()
+
+
+def test_work_in_the_way_of_another_writer_is_done_again(fresh_store: Store) -> None:
+    """After a conflict the work begins anew with nothing of the first try; it gives up in the end.
+
+    The conflict is one that PostgreSQL reports for either of two that wait for each other.
+    """
+    tries: list[int] = []
+
+    def work(inside: Repositories) -> int:
+        tries.append(len(inside.learners.all()))
+        inside.learners.get_or_add(f"Wren {len(tries)}", NOW)
+        if len(tries) < 3:
+            raise StoreConflict("two programs wrote at once")
+        return len(tries)
+
+    assert fresh_store.transact(work) == 3
+    assert tries == [0, 0, 0]
+    assert [learner.name for learner in fresh_store.learners.all()] == ["Wren 3"]
+
+    def hopeless(inside: Repositories) -> None:
+        tries.append(0)
+        raise StoreConflict("two programs wrote at once")
+
+    with pytest.raises(StoreConflict):
+        fresh_store.transact(hopeless)
+    assert len(tries) == 3 + 4

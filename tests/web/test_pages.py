@@ -70,6 +70,8 @@ def test_a_seed_gives_the_same_song(client: TestClient, site: Site) -> None:
         ({"level": "1", "seed": "-4"}, "expected a whole number from 0"),
         ({"level": "1", "seed": "9" * 5000}, "expected a whole number from 0"),
         ({"level": "1", "seed": "²"}, "expected a whole number from 0"),
+        ({"level": "1", "seed": "0" * 5000}, "expected a whole number from 0"),
+        ({"level": "1", "seed": "0" * 20 + "9" * 30}, "expected a whole number from 0"),
         ({"song": "nothing"}, "expected one of: "),
         ({}, "expected a level from 1 to"),
         ({"level": "one"}, "level"),
@@ -102,7 +104,12 @@ def test_a_recipe_of_ones_own(client: TestClient, site: Site) -> None:
         (b"\xff\xfe", "is not UTF-8"),
         (b"size = ", "not TOML"),
         (b'siez = "song"', "mine.toml: siez: found an unknown key"),
-        (b"#" * 200_000, "more than 100,000 bytes"),
+        (b"#" * 8_001, "more than 8,000 bytes"),
+        (b"a." * 2_000 + b"a = 1", "2,001 levels within each other"),
+        (b"a = " + b"[" * 3_900 + b"]" * 3_900, "3,900 levels within each other"),
+        (b"listens = " + b"9" * 5_000, "a number with thousands of digits"),
+        (b"listens = 0x" + b"f" * 5_000, "a value that is too large to show"),
+        (b"minor = " + b"9" * 400, "expected a number from 0 to 1"),
     ],
 )
 def test_a_wrong_recipe_is_told(client: TestClient, data: bytes, said: str) -> None:

@@ -13,7 +13,7 @@ import typer
 from trainer.chart import Key, chart_to_json, format_chart, format_letters
 from trainer.cli.common import print_json, progress_bar, read_chart
 from trainer.cli.exercises import exercise_source, new_seed
-from trainer.cli.options import Band, Json, LevelNumber, RecipeFile, Seed, SoundfontFile
+from trainer.cli.options import Band, Json, LevelNumber, RecipeName, Seed, SoundfontFile
 
 if TYPE_CHECKING:
     from trainer.band import Arrangement
@@ -26,7 +26,7 @@ BandSeed = Annotated[int, typer.Option("--seed", help="Of the band's small liber
 
 def generate(
     level: LevelNumber = None,
-    recipe: RecipeFile = None,
+    recipe: RecipeName = None,
     seed: Seed = None,
     count: Annotated[
         int, typer.Option(min=1, help="How many, from seeds that follow each other.")

@@ -10,7 +10,7 @@ import typer
 
 from trainer.cli.common import now, percent, read_line
 from trainer.cli.exercises import exercise_source, new_seed, song_named
-from trainer.cli.options import Data, Learner, LevelNumber, RecipeFile, Seed, SoundfontFile, SoundTo
+from trainer.cli.options import Data, Learner, LevelNumber, RecipeName, Seed, SoundfontFile, SoundTo
 from trainer.errors import SettingsError
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ PROMPT = "Level (Enter: {next}), levels, songs, a song's title, or quit  "
 
 def drill(
     level: LevelNumber = None,
-    recipe: RecipeFile = None,
+    recipe: RecipeName = None,
     song: Annotated[
         str | None, typer.Option("--song", help="A hand-written song, by (part of) its title.")
     ] = None,

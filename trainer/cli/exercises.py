@@ -1,4 +1,4 @@
-"""From options to exercises: a level, a recipe file or a hand-written song."""
+"""From options to exercises: a level, a recipe or a hand-written song."""
 
 from __future__ import annotations
 
@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING
 from trainer.errors import SettingsError
 
 if TYPE_CHECKING:
-    from trainer.exercise import Exercise, Level
+    from trainer.exercise import Exercise, Level, Recipe
 
-__all__ = ["exercise_source", "level_numbered", "new_seed", "song_named"]
+__all__ = ["exercise_source", "level_numbered", "new_seed", "recipe_called", "song_named"]
 
 
 def new_seed() -> int:
@@ -46,8 +46,20 @@ def song_named(name: str) -> Exercise:
     raise SettingsError("--song", repr(name), f"(part of) one title of: {titles}")
 
 
+def recipe_called(name: str) -> Recipe:
+    """The recipe of a name, or of a file: a name has neither a slash nor the ending .toml.
+
+    Raises SettingsError listing the names there are, or what `load_recipe` raises.
+    """
+    from trainer.exercise import load_recipe, named_recipe
+
+    if name.endswith(".toml") or "/" in name or "\\" in name:
+        return load_recipe(Path(name))
+    return named_recipe(name, where="--recipe").recipe
+
+
 def exercise_source(
-    level: int | None, recipe: Path | None, song: str | None = None, *, songs: bool = True
+    level: int | None, recipe: str | None, song: str | None = None, *, songs: bool = True
 ) -> Callable[[int], Exercise]:
     """What makes the exercise of a seed, from the one option given of the three (or, without
     `songs`, of the first two).
@@ -55,7 +67,7 @@ def exercise_source(
     Raises SettingsError unless exactly one is given. A hand-written song is the same for every
     seed.
     """
-    from trainer.exercise import load_recipe, make_exercise
+    from trainer.exercise import make_exercise
 
     options = {"--level": level, "--recipe": recipe, "--song": song}
     given = [name for name, value in options.items() if value is not None]
@@ -66,7 +78,7 @@ def exercise_source(
         written = song_named(song)
         return lambda _: written
     if recipe is not None:
-        own = load_recipe(recipe)
-        return lambda seed: make_exercise(own, seed)
+        chosen_recipe = recipe_called(recipe)
+        return lambda seed: make_exercise(chosen_recipe, seed)
     chosen = level_numbered(level or 0)
     return lambda seed: make_exercise(chosen.recipe, seed, chosen)

@@ -13,11 +13,19 @@ __all__ = [
     "Json",
     "Learner",
     "LevelNumber",
-    "RecipeFile",
+    "RecipeName",
     "Seed",
     "SoundTo",
     "SoundfontFile",
 ]
+
+
+def _seed(text: str) -> int:
+    """The seed given on the command line. Raises SettingsError."""
+    from trainer.exercise import parse_seed
+
+    return parse_seed(text, "--seed")
+
 
 Band = Annotated[str, typer.Option(help="Who plays: work tape, small or full.")]
 Data = Annotated[
@@ -27,11 +35,19 @@ Data = Annotated[
 Json = Annotated[bool, typer.Option("--json", help="Print JSON.")]
 Learner = Annotated[str, typer.Option(help="Whose record it is.")]
 LevelNumber = Annotated[int | None, typer.Option("--level", help="A level of the course.")]
-RecipeFile = Annotated[
-    Path | None, typer.Option("--recipe", metavar="FILE", help="A recipe of your own (TOML).")
+RecipeName = Annotated[
+    str | None,
+    typer.Option(
+        "--recipe",
+        metavar="NAME|FILE",
+        help="A recipe by its name, such as everyday, or a file of your own (TOML).",
+    ),
 ]
 Seed = Annotated[
-    int | None, typer.Option("--seed", min=0, help="The same seed gives the same song.")
+    int | None,
+    typer.Option(
+        "--seed", metavar="NUMBER", parser=_seed, help="The same seed gives the same song."
+    ),
 ]
 SoundfontFile = Annotated[
     Path | None, typer.Option("--soundfont", metavar="FILE", help="A soundfont to play with.")

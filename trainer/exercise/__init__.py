@@ -1,4 +1,11 @@
-"""Recipes, exercises, and the course that orders them."""
+"""Recipes, exercises, and the course that orders them.
+
+A recipe (`recipe`) is read from TOML (`recipe_text`), each of its values held against the `rules`
+and all of them against each other (`contradictions`). With a seed it makes an exercise
+(`exercise`): a chart, how it is played and what is asked of it. `skills` names what each bar of a
+chart can teach. `course` finds the levels, named recipes and hand-written songs that ship with the
+trainer.
+"""
 
 from trainer.exercise.answer import (
     Answer,
@@ -7,30 +14,42 @@ from trainer.exercise.answer import (
     header_for,
     read_answer,
 )
-from trainer.exercise.course import Level, find_course, load_course, load_level, load_songs
+from trainer.exercise.course import (
+    find_course,
+    load_course,
+    load_level,
+    load_recipes,
+    load_songs,
+    named_recipe,
+)
 from trainer.exercise.exercise import (
+    MOST_SEED,
     Exercise,
     exercise_from_json,
     exercise_to_json,
     make_exercise,
+    parse_seed,
     song_digest,
     song_exercise,
 )
-from trainer.exercise.recipe import (
-    Help,
-    Recipe,
+from trainer.exercise.recipe import Help, Level, NamedRecipe, Recipe, recipe_to_dict
+from trainer.exercise.recipe_text import (
+    MOST_RECIPE_BYTES,
     load_recipe,
     recipe_from_dict,
-    recipe_to_dict,
+    recipe_from_text,
 )
 from trainer.exercise.skills import bar_skills, chart_skills
 
 __all__ = [
+    "MOST_RECIPE_BYTES",
+    "MOST_SEED",
     "Answer",
     "ChartOutline",
     "Exercise",
     "Help",
     "Level",
+    "NamedRecipe",
     "Recipe",
     "bar_skills",
     "chart_outline",
@@ -42,10 +61,14 @@ __all__ = [
     "load_course",
     "load_level",
     "load_recipe",
+    "load_recipes",
     "load_songs",
     "make_exercise",
+    "named_recipe",
+    "parse_seed",
     "read_answer",
     "recipe_from_dict",
+    "recipe_from_text",
     "recipe_to_dict",
     "song_digest",
     "song_exercise",

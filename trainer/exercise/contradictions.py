@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from trainer.errors import SettingsError
+from trainer.exercise.recipe import Recipe
 from trainer.generate import STYLES, check_settings
-
-if TYPE_CHECKING:
-    from trainer.exercise.recipe import Recipe
 
 __all__ = ["contradictions"]
 
@@ -45,7 +43,7 @@ def contradictions(
 
     `ignore` names keys already found wrong, whose values say nothing.
     """
-    clashes = [clash for look in LOOKS for clash in look(recipe)]
+    clashes = [clash for check in CHECKS for clash in check(recipe)]
     touched = ignore.union(*(clash.keys for clash in clashes))
     if not touched.intersection(GENERATED):
         clashes += _generator(recipe)
@@ -148,7 +146,7 @@ def _needs(recipe: Recipe) -> Iterator[_Clash]:
             )
 
 
-LOOKS: tuple[Callable[[Recipe], Iterator[_Clash]], ...] = (
+CHECKS: tuple[Callable[[Recipe], Iterator[_Clash]], ...] = (
     _tempo,
     _meters,
     _splits,

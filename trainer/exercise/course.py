@@ -1,43 +1,40 @@
-"""The course: numbered levels in order, and the hand-written songs, from the exercises folder."""
+"""The exercises folder: the levels of the course, the named recipes and the hand-written songs."""
 
 from __future__ import annotations
 
 import re
 import sysconfig
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from trainer.errors import FileError, MissingError, SettingsError, SettingsErrorGroup
 from trainer.exercise.exercise import Exercise, song_exercise
-from trainer.exercise.recipe import LEVEL_TABLE, Recipe, read_toml, recipe_from_dict
+from trainer.exercise.recipe import Level, NamedRecipe, Recipe
+from trainer.exercise.recipe_text import (
+    ABOUT_TABLE,
+    LEVEL_TABLE,
+    load_table,
+    recipe_from_dict,
+    show_value,
+)
 from trainer.exercise.rules import SKILL_EXAMPLES, Rule
 from trainer.exercise.skills import is_skill
 
-__all__ = ["LEVEL_RULES", "Level", "find_course", "load_course", "load_level", "load_songs"]
+__all__ = [
+    "ABOUT_RULES",
+    "LEVEL_RULES",
+    "find_course",
+    "load_course",
+    "load_level",
+    "load_recipes",
+    "load_songs",
+    "named_recipe",
+]
 
 CHECKOUT = Path(__file__).resolve().parents[2] / "exercises"
 INSTALLED = Path(sysconfig.get_path("data")) / "share" / "chart-trainer" / "exercises"
 LEVEL_NAME = re.compile(r"level-(\d{2,3})\.toml")
-
-
-@dataclass(frozen=True, slots=True)
-class Level:
-    """One step of the course.
-
-    `introduces` tells the learner what is new; `skills` are the new ones by
-    `trainer.exercise.skills`; `pass_mark` is the score (above 0, at most 1) that opens the next
-    level.
-    """
-
-    number: int
-    title: str
-    introduces: str
-    skills: tuple[str, ...]
-    pass_mark: float
-    recipe: Recipe
-    path: Path
 
 
 def _is_text(most: int) -> Callable[[object], bool]:
@@ -61,6 +58,10 @@ LEVEL_RULES: dict[str, Rule] = {
             isinstance(value, int | float) and not isinstance(value, bool) and 0 < value <= 1
         ),
     ),
+}
+ABOUT_RULES: dict[str, Rule] = {
+    "title": LEVEL_RULES["title"],
+    "description": LEVEL_RULES["introduces"],
 }
 
 
@@ -106,29 +107,67 @@ def load_course(folder: Path | None = None) -> tuple[Level, ...]:
 def load_level(path: Path) -> Level:
     """One level from its file: a recipe with a [level] table.
 
-    Raises FileError, SettingsError, or SettingsErrorGroup naming all that is wrong in it.
+    Raises FileError, SettingsError, or SettingsErrorGroup with everything that is wrong in it.
     """
     named = LEVEL_NAME.fullmatch(path.name)
     if named is None:
         raise SettingsError(path.name, "this file name", "level-NN.toml, NN the level's number")
-    data = read_toml(path)
-    about = data.pop(LEVEL_TABLE, {})
-    problems = list(_level_problems(about, path.name))
+    about, recipe = _described(path, LEVEL_TABLE, LEVEL_RULES)
+    return Level(
+        number=int(named[1]),
+        title=about["title"],
+        introduces=_one_line(about["introduces"]),
+        skills=tuple(about["skills"]),
+        pass_mark=float(about["pass_mark"]),
+        recipe=recipe,
+        path=path,
+    )
+
+
+def load_recipes(folder: Path | None = None) -> tuple[NamedRecipe, ...]:
+    """The named recipes in the order of their names, which are those of their files.
+
+    Raises FileError, SettingsError, or SettingsErrorGroup, as `load_level` does.
+    """
+    place = (find_course() if folder is None else folder) / "recipes"
+    found = []
+    for path in sorted(place.glob("*.toml")):
+        about, recipe = _described(path, ABOUT_TABLE, ABOUT_RULES)
+        description = _one_line(about["description"])
+        found.append(NamedRecipe(path.stem, about["title"], description, recipe))
+    return tuple(found)
+
+
+def named_recipe(name: str, where: str = "recipe") -> NamedRecipe:
+    """The recipe of a name. Raises SettingsError, in which `where` names the option or field,
+    listing the names there are."""
+    recipes = load_recipes()
+    for each in recipes:
+        if each.name == name:
+            return each
+    names = ", ".join(each.name for each in recipes)
+    expected = f"one of the recipes {names}, or a file such as my-recipe.toml"
+    raise SettingsError(where, show_value(name), expected)
+
+
+def _described(
+    path: Path, table: str, rules: Mapping[str, Rule]
+) -> tuple[Mapping[str, Any], Recipe]:
+    """What a file says about itself in one of its tables, checked, and the recipe in the rest."""
+    data = load_table(path)
+    about = data.pop(table, {})
+    problems = list(_table_problems(about, f"{path.name}: {table}", rules))
     try:
         recipe = recipe_from_dict(data, path.name)
     except SettingsErrorGroup as error:
         problems += error.errors
     if problems:
         raise SettingsErrorGroup(tuple(problems))
-    return Level(
-        number=int(named[1]),
-        title=about["title"],
-        introduces=" ".join(about["introduces"].split()),
-        skills=tuple(about["skills"]),
-        pass_mark=float(about["pass_mark"]),
-        recipe=recipe,
-        path=path,
-    )
+    return about, recipe
+
+
+def _one_line(text: str) -> str:
+    return " ".join(text.split())
 
 
 def load_songs(folder: Path | None = None) -> tuple[Exercise, ...]:
@@ -140,22 +179,19 @@ def load_songs(folder: Path | None = None) -> tuple[Exercise, ...]:
     return tuple(song_exercise(path) for path in files)
 
 
-def _level_problems(about: Any, where: str) -> Iterator[SettingsError]:
-    """What is wrong in the [level] table."""
+def _table_problems(about: Any, where: str, rules: Mapping[str, Rule]) -> Iterator[SettingsError]:
+    """What is wrong in the table in which a file says what it is."""
     if not isinstance(about, Mapping):
-        yield SettingsError(f"{where}: {LEVEL_TABLE}", repr(about), f"a table [{LEVEL_TABLE}]")
+        name = where.rpartition(" ")[2]
+        yield SettingsError(where, show_value(about), f"a table [{name}]")
         return
     for key in about:
-        if key not in LEVEL_RULES:
-            yield SettingsError(
-                f"{where}: {LEVEL_TABLE}.{key}",
-                "an unknown key",
-                f"one of {', '.join(LEVEL_RULES)}",
-            )
-    for key, rule in LEVEL_RULES.items():
+        if key not in rules:
+            yield SettingsError(f"{where}.{key}", "an unknown key", f"one of {', '.join(rules)}")
+    for key, rule in rules.items():
         if key not in about or not rule.holds(about[key]):
-            found = repr(about[key]) if key in about else "nothing"
-            yield SettingsError(f"{where}: {LEVEL_TABLE}.{key}", found, rule.allowed)
+            found = show_value(about[key]) if key in about else "nothing"
+            yield SettingsError(f"{where}.{key}", found, rule.allowed)
 
 
 def _gaps(levels: list[Level]) -> Iterator[SettingsError]:

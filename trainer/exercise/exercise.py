@@ -1,44 +1,45 @@
-"""Exercises: a reference chart, how it is played and what is asked."""
+"""Exercises: a reference chart, how it is played and what is asked.
+
+An exercise is made from a recipe and a seed (songs are generated until one meets the recipe's
+requirements) or from a hand-written song, and is written to and read from JSON.
+"""
 
 from __future__ import annotations
 
 import hashlib
 import json
 import random
+import re
+from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from trainer.chart import Chart, chart_from_json, chart_to_json, format_chart, parse
-from trainer.errors import SettingsError
-from trainer.exercise.recipe import (
-    PLAYING,
-    Help,
-    Recipe,
-    read_text,
-    recipe_from_dict,
-    recipe_to_dict,
-)
+from trainer.errors import FileError, SettingsError
+from trainer.exercise.recipe import PLAYING, Help, Level, Recipe, recipe_to_dict
+from trainer.exercise.recipe_text import recipe_from_dict, show_value
 from trainer.exercise.skills import chart_skills
-from trainer.exercise.wanted import draw_wanted
-from trainer.generate import GENERATOR_VERSION, STYLES
-
-if TYPE_CHECKING:
-    from trainer.exercise.course import Level
+from trainer.generate import GENERATOR_VERSION, STYLES, generate
 
 __all__ = [
+    "MOST_SEED",
     "SONG_RECIPE",
     "Exercise",
     "chart_digest",
     "exercise_from_json",
     "exercise_to_json",
     "make_exercise",
+    "parse_seed",
     "song_digest",
     "song_exercise",
 ]
 
 ID_LENGTH = 16
+MOST_SEED = 10**12
+# So many songs are generated to find one that meets a recipe's requirements.
+TRIES = 300
 # How a hand-written song is played and asked: as at a session.
 SONG_RECIPE = Recipe(size="song", band="full", listens=2, ask="everything")
 
@@ -78,13 +79,13 @@ def make_exercise(recipe: Recipe, seed: int, level: Level | None = None) -> Exer
     with more or less help it stays the same song. Raises SettingsError.
     """
     if not _is_whole(seed):
-        raise SettingsError("seed", repr(seed), "a whole number, 0 or more")
+        raise SettingsError("seed", show_value(seed), "a whole number, 0 or more")
     number = None if level is None else level.number
     recipe = _with_band(recipe)
     rng = random.Random(f"{GENERATOR_VERSION}:{seed}:{recipe.digest(song_only=True)}")
-    chart = draw_wanted(recipe, rng)
+    chart = generate_matching(recipe, rng)
     return Exercise(
-        id=_name("generated", GENERATOR_VERSION, seed, recipe.digest(), number),
+        id=_short_digest("generated", GENERATOR_VERSION, seed, recipe.digest(), number),
         level=number,
         recipe=recipe_to_dict(recipe),
         seed=seed,
@@ -100,19 +101,69 @@ def song_exercise(path: Path, recipe: Recipe = SONG_RECIPE) -> Exercise:
 
     Raises FileError when the file cannot be read and NotationError naming all that is wrong in it.
     """
-    chart = parse(read_text(path), source=path.name)
+    chart = parse(_read_text(path), source=path.name)
     recipe = _with_band(recipe)
-    said = recipe_to_dict(recipe)
+    values = recipe_to_dict(recipe)
     return Exercise(
-        id=_name("song", format_chart(chart), recipe.digest()),
+        id=_short_digest("song", format_chart(chart), recipe.digest()),
         level=None,
-        recipe={"song": path.stem} | {key: said[key] for key in PLAYING},
+        recipe={"song": path.stem} | {key: values[key] for key in PLAYING},
         seed=0,
         generator_version=GENERATOR_VERSION,
         skills=chart_skills(chart),
         chart=chart,
         **_playing(recipe),
     )
+
+
+def parse_seed(text: str, where: str = "seed") -> int:
+    """The seed written in a text: a whole number from 0 to `MOST_SEED` in the digits 0 to 9.
+
+    Spaces around it are passed over. Raises SettingsError, in which `where` names the option or
+    field.
+    """
+    digits = text.strip()
+    if not re.fullmatch(f"[0-9]{{1,{len(str(MOST_SEED))}}}", digits) or int(digits) > MOST_SEED:
+        raise SettingsError(where, show_value(digits), f"a whole number from 0 to {MOST_SEED:,}")
+    return int(digits)
+
+
+def generate_matching(recipe: Recipe, rng: random.Random) -> Chart:
+    """The first generated song that meets the requirements of a recipe on every single song.
+
+    Raises SettingsError naming the key that most of `TRIES` songs did not meet.
+    """
+    settings = recipe.settings()
+    missed: Counter[str] = Counter()
+    for _ in range(TRIES):
+        chart = generate(settings, rng)
+        unmet = unmet_keys(recipe, chart)
+        if not unmet:
+            return chart
+        missed.update(unmet)
+    key = missed.most_common(1)[0][0]
+    found = f"{getattr(recipe, key)}, which none of {TRIES} songs met"
+    raise SettingsError(f"recipe: {key}", found, "what its chords, rates and size let happen")
+
+
+def unmet_keys(recipe: Recipe, chart: Chart) -> tuple[str, ...]:
+    """The keys among `bars`, `least_chords` and `needs` of a recipe that a chart does not meet."""
+    checks = {
+        "bars": recipe.bars is None or recipe.bars[0] <= len(chart.bars()) <= recipe.bars[1],
+        "least_chords": len(_different_chords(chart)) >= recipe.least_chords,
+        "needs": not recipe.needs or not set(recipe.needs).isdisjoint(chart_skills(chart)),
+    }
+    return tuple(key for key, met in checks.items() if not met)
+
+
+def _different_chords(chart: Chart) -> set[tuple[object, str]]:
+    """The root and quality of each different chord of a chart."""
+    return {
+        (event.chord.root, event.chord.quality)
+        for bar in chart.bars()
+        for event in bar.events
+        if event.chord
+    }
 
 
 def exercise_to_json(exercise: Exercise) -> dict[str, Any]:
@@ -136,7 +187,7 @@ def exercise_from_json(data: Mapping[str, Any]) -> Exercise:
     """
     for key, (allowed, holds) in JSON_RULES.items():
         if key not in data or not holds(data[key]):
-            found = repr(data[key]) if key in data else "nothing"
+            found = show_value(data[key]) if key in data else "nothing"
             raise SettingsError(f"exercise: {key}", found, allowed)
     recipe = data["recipe"]
     # The rest of an old recipe may name styles that are gone; the chart no longer needs them.
@@ -151,6 +202,16 @@ def exercise_from_json(data: Mapping[str, Any]) -> Exercise:
         chart=chart_from_json(data["chart"]),
         **_playing(_with_band(recipe_from_dict(played, "exercise: recipe"))),
     )
+
+
+def _read_text(path: Path) -> str:
+    """Read a text file. Raises FileError naming the path and the reason."""
+    try:
+        return path.read_text(encoding="utf-8")
+    except OSError as error:
+        raise FileError(f"{path}: cannot be read: {error.strerror or error}") from error
+    except UnicodeDecodeError as error:
+        raise FileError(f"{path}: byte {error.start} is not UTF-8, expected a text file") from error
 
 
 def _is_text(value: object) -> bool:
@@ -188,8 +249,8 @@ def _with_band(recipe: Recipe) -> Recipe:
     return replace(recipe, band=STYLES[recipe.styles[0]].band if one_style else "full")
 
 
-def _name(*parts: object) -> str:
-    """A short name that always comes out the same and cannot be read back."""
+def _short_digest(*parts: object) -> str:
+    """The first `ID_LENGTH` hexadecimal digits of the SHA-256 of the parts."""
     text = "\0".join(map(str, parts))
     return hashlib.sha256(text.encode()).hexdigest()[:ID_LENGTH]
 

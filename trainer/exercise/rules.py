@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields
 
 from trainer.chart import Key, parse
@@ -18,6 +18,7 @@ SIZES = ("phrase", "section", "song")
 BANDS = ("work tape", "small", "full")
 ASKS = ("roots", "chords", "everything")
 MOST_LISTENS = 99
+MOST_WEIGHT = 1000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +37,9 @@ def _number(low: float, high: float) -> Rule:
 
 
 def _is_number(value: object) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+    if isinstance(value, float):
+        return math.isfinite(value)
+    return isinstance(value, int) and not isinstance(value, bool)
 
 
 def _whole(low: int, high: int, note: str = "") -> Rule:
@@ -101,6 +104,23 @@ def _is_tempo(value: object) -> bool:
     )
 
 
+def _styles() -> Rule:
+    """A list of styles, or a table of them with weights."""
+    each = _several(_one_of(tuple(STYLES)))
+    return Rule(
+        f"{each.allowed}; or a table of styles with weights above 0, at most {MOST_WEIGHT:g}",
+        lambda value: (
+            each.holds(list(value)) and all(map(_is_weight, value.values()))
+            if isinstance(value, Mapping)
+            else each.holds(value)
+        ),
+    )
+
+
+def _is_weight(value: object) -> bool:
+    return _is_number(value) and 0 < value <= MOST_WEIGHT  # type: ignore[operator]
+
+
 SKILL_EXAMPLES = (
     'such as "chord 6-", "bass 5/7", "meter 3/4", "feel shuffle", "extension 7", '
     + ", ".join(f'"{name}"' for name in PLAIN_SKILLS)
@@ -115,7 +135,7 @@ _CHORD = Rule(
 
 RULES: dict[str, Rule] = {
     "size": _one_of(SIZES),
-    "styles": _several(_one_of(tuple(STYLES))),
+    "styles": _styles(),
     "meters": _several(
         _one_of(tuple(sorted({str(style.meter) for style in STYLES.values()}))),
         empty="leaves what the styles bring",

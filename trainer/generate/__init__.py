@@ -1,4 +1,12 @@
-"""Songs invented from settings: form, phrases, harmony and what makes each come alive."""
+"""Songs invented from settings: form, phrases, harmony and decoration.
+
+`song` tells how a song comes about, step by step. Form (`form`) draws the order of the sections and
+their phrases, `rhythm` the bars in which chords change, `compose` the chords of each phrase from
+the model in `harmony`, by exact sampling (`markov_chain`). `returns` changes sections that come
+back; `bass`, `extensions` and `articulations` decorate the `sketch`, which then becomes a chart.
+`tables` holds the statistics of real songs that all of them draw from, `styles` the declared
+departures from their average, `settings` what can be asked for and `check` what is refused.
+"""
 
 from trainer.generate.check import check_settings
 from trainer.generate.settings import EVERYDAY, Features, Settings

@@ -14,16 +14,15 @@ from collections.abc import Mapping
 from functools import lru_cache
 from typing import NamedTuple
 
-from trainer.generate.dice import Wheel, scatter
-from trainer.generate.draft import DraftBar
-from trainer.generate.layout import Spot
+from trainer.generate.sketch import BarSketch, SharedBar
 from trainer.generate.tables import table
-from trainer.generate.words import read_chord, read_degree
+from trainer.generate.tokens import parse_chord, parse_degree
+from trainer.generate.weighted_choice import WeightedChoice, poisson_sample
 
-__all__ = ["add_basses", "lawful"]
+__all__ = ["add_basses", "explains_bass"]
 
 
-# How gladly a section opens on a slash chord.
+# A factor on the weight of a slash chord at the beginning of a section.
 OPENING = 0.2
 # Basses, in semitones above the 1, of suspended dominants (4/5, 1/2, b7/1) and of pedals.
 SUSPENDED, PEDALS = (7, 2, 0), (0, 7)
@@ -31,7 +30,7 @@ SUSPENDED, PEDALS = (7, 2, 0), (0, 7)
 
 @lru_cache(maxsize=256)
 def _root(token: str) -> int:
-    return read_chord(token).root.semitones
+    return parse_chord(token).root.semitones
 
 
 def _apart(a: int, b: int) -> int:
@@ -39,10 +38,11 @@ def _apart(a: int, b: int) -> int:
     return min((a - b) % 12, (b - a) % 12)
 
 
-def lawful(before: int | None, root: int, minor: bool, bass: int, after: int | None) -> bool:
-    """Whether a line through basses `before`, `bass`, `after` (semitones) explains the bass.
+def explains_bass(before: int | None, root: int, minor: bool, bass: int, after: int | None) -> bool:
+    """Whether the line through the basses `before`, `bass` and `after` explains the bass.
 
-    `root` and `minor` are the chord's; None is no chord in this phrase.
+    All are semitones above the 1; `before` and `after` are None where the phrase has no chord
+    there. `root` and `minor` are those of the chord over the bass.
     """
     if after is None or bass == root:
         return False
@@ -64,30 +64,35 @@ def lawful(before: int | None, root: int, minor: bool, bass: int, after: int | N
     return enters and least <= _apart(bass, after) <= (2 if above == 7 else 0)
 
 
-class Offer(NamedTuple):
-    """A chord that could take a bass: its bar and event, the basses by weight, and whether the bar
-    would be split so that the bass comes half-way."""
+class BassCandidate(NamedTuple):
+    """A chord that could take a bass: its bar and event, the basses with weights, and whether the
+    bar would be split so that a passing bass comes half-way."""
 
-    spot: Spot
+    shared: SharedBar
     event: int
     basses: tuple[tuple[str, float], ...]
-    walk: bool
+    passing: bool
 
 
 @lru_cache(maxsize=65536)
 def _basses(
-    mode: str, before: str, chord: str, after: str, walk: bool
+    mode: str, before: str, chord: str, after: str, passing: bool
 ) -> tuple[tuple[str, float], ...]:
-    """Lawful basses of a chord between two bass degrees, with weights from the tables."""
+    """The basses that the line explains for a chord between two bass degrees, with weights from
+    the tables."""
     counts = table("chords")[mode]
     root = _root(chord)
     uses = counts["unigram"].get(chord, 0) + 20
     found = []
     for bass, count in counts["bass"].get(chord, {}).items():
-        place = read_degree(bass).semitones
-        if not lawful(_degree(before), root, chord.endswith(("-", "o")), place, _degree(after)):
+        semitones = parse_degree(bass).semitones
+        if not explains_bass(
+            _degree(before), root, chord.endswith(("-", "o")), semitones, _degree(after)
+        ):
             continue
-        if walk and not (place != _degree(after) and _apart(place, _degree(after) or 0) <= 2):
+        if passing and not (
+            semitones != _degree(after) and _apart(semitones, _degree(after) or 0) <= 2
+        ):
             continue
         name = f"{chord}/{bass}"
         fit = _part(counts["bass_from"].get(name, {}), before) * _part(
@@ -99,103 +104,107 @@ def _basses(
 
 @lru_cache(maxsize=256)
 def _degree(name: str) -> int | None:
-    return read_degree(name).semitones if name else None
+    return parse_degree(name).semitones if name else None
 
 
 def _part(row: Mapping[str, int], name: str) -> float:
-    """Share of a neighbour, never quite 0."""
+    """The share of a neighbour in a row of the tables, smoothed so that it is never 0."""
     return (row.get(name, 0) + 0.3) / (sum(row.values()) + 3)
 
 
-def add_basses(rng: random.Random, mode: str, spots: list[Spot], rate: float, walks: bool) -> None:
-    """Put slash chords into `rate` of the bars heard, where the bass line asks for them.
+def add_basses(
+    rng: random.Random, mode: str, shared_bars: list[SharedBar], rate: float, may_split: bool
+) -> None:
+    """Put slash chords into a share of the bars heard, where the bass line explains them.
 
-    `walks` lets a held bar be split for a bass that walks to the next chord.
+    `rate` is that share, 0 to 1. `may_split` lets a bar of one chord be split for a bass that
+    passes to the next chord.
     """
     if rate <= 0:
         return
     total = 0
-    offers: list[Offer] = []
-    for spot in spots:
-        total += spot.copies
-        offers += _offers(mode, spot, walks)
+    candidates: list[BassCandidate] = []
+    for shared in shared_bars:
+        total += shared.copies
+        candidates += _candidates(mode, shared, may_split)
     weights = []
-    for offer in offers:
+    for candidate in candidates:
         weight = 0.0
-        for _, part in offer.basses:
+        for _, part in candidate.basses:
             weight += part
-        opens = any(place.opens_section for place in offer.spot.places)
-        weights.append(weight * OPENING if opens and not offer.event else weight)
-    copies = [offer.spot.copies for offer in offers]
-    for at in scatter(rng, weights, copies, rate * total):
-        _take(rng, mode, offers[at])
+        opens = any(each.opens_section for each in candidate.shared.occurrences)
+        weights.append(weight * OPENING if opens and not candidate.event else weight)
+    copies = [candidate.shared.copies for candidate in candidates]
+    for at in poisson_sample(rng, weights, copies, rate * total):
+        _apply(rng, mode, candidates[at])
 
 
-def _bass_at(bar: DraftBar | None, event: int) -> str:
-    """The bass degree of an event, "" for no bar."""
+def _bass_at(bar: BarSketch | None, event: int) -> str:
+    """The bass degree of an event, "" where there is no bar."""
     return (bar.basses[event] or bar.chords[event].rstrip("-o")) if bar else ""
 
 
-def _neighbours(spot: Spot, event: int) -> list[tuple[str, str]]:
-    """Bass degrees before and after an event, in every place where its bar is heard."""
-    bar = spot.bar
+def _neighbours(shared: SharedBar, event: int) -> list[tuple[str, str]]:
+    """The bass degrees before and after an event, for every occurrence of its bar."""
+    bar = shared.bar
     inside = event + 1 < len(bar.beats)
     if event and inside:
         return [(_bass_at(bar, event - 1), _bass_at(bar, event + 1))]
     found: dict[tuple[str, str], None] = {}
-    for before, after in spot.around():
+    for before, after in shared.around():
         low = _bass_at(bar, event - 1) if event else _bass_at(before, -1)
         found[low, _bass_at(bar, event + 1) if inside else _bass_at(after, 0)] = None
     return list(found)
 
 
-def _everywhere(
-    mode: str, chord: str, around: list[tuple[str, str]], walk: bool
+def _common_basses(
+    mode: str, chord: str, around: list[tuple[str, str]], passing: bool
 ) -> tuple[tuple[str, float], ...]:
-    """Basses of a chord that are lawful between all the pairs of basses it is heard between."""
+    """The basses of a chord that are explained between all pairs of basses around it."""
     own = chord.rstrip("-o")
-    rows = [_basses(mode, own if walk else low, chord, after, walk) for low, after in around]
-    shared = rows[0]
+    rows = [_basses(mode, own if passing else low, chord, after, passing) for low, after in around]
+    common = rows[0]
     for row in rows[1:]:
         names = [bass for bass, _ in row]
-        shared = tuple((bass, weight) for bass, weight in shared if bass in names)
-    return shared
+        common = tuple((bass, weight) for bass, weight in common if bass in names)
+    return common
 
 
-def _offers(mode: str, spot: Spot, walks: bool) -> list[Offer]:
-    """The ways in which one bar could take a bass."""
-    if spot.bar.short:
+def _candidates(mode: str, shared: SharedBar, may_split: bool) -> list[BassCandidate]:
+    """The chords of one bar that could take a bass."""
+    if shared.bar.short:
         return []
     found = []
-    walks = walks and spot.bar.whole and spot.bar.beats[0] % 2 == 0
-    for event, chord in enumerate(spot.bar.chords):
-        around = _neighbours(spot, event)
-        basses = _everywhere(mode, chord, around, False)
+    may_split = may_split and shared.bar.whole and shared.bar.beats[0] % 2 == 0
+    for event, chord in enumerate(shared.bar.chords):
+        around = _neighbours(shared, event)
+        basses = _common_basses(mode, chord, around, False)
         if basses:
-            found.append(Offer(spot, event, basses, False))
-        passing = _everywhere(mode, chord, around, True) if walks else ()
-        if passing:
-            found.append(Offer(spot, event, passing, True))
+            found.append(BassCandidate(shared, event, basses, False))
+        passing_basses = _common_basses(mode, chord, around, True) if may_split else ()
+        if passing_basses:
+            found.append(BassCandidate(shared, event, passing_basses, True))
     return found
 
 
-def _take(rng: random.Random, mode: str, offer: Offer) -> None:
-    """Take a bass, unless the neighbours have changed so that the line no longer asks for it."""
-    spot, event, walk = offer.spot, offer.event, offer.walk
-    bar = spot.bar
-    if any(bar.basses) or (walk and not bar.whole):
+def _apply(rng: random.Random, mode: str, candidate: BassCandidate) -> None:
+    """Put a bass under the chord, unless new basses beside it mean that the line no longer explains
+    it."""
+    shared, event, passing = candidate.shared, candidate.event, candidate.passing
+    bar = shared.bar
+    if any(bar.basses) or (passing and not bar.whole):
         return
-    for place in spot.places:
-        if (place.before and place.before.basses[-1]) or (place.after and place.after.basses[0]):
+    for each in shared.occurrences:
+        if (each.before and each.before.basses[-1]) or (each.after and each.after.basses[0]):
             return
-    basses = _everywhere(mode, bar.chords[event], _neighbours(spot, event), walk)
+    basses = _common_basses(mode, bar.chords[event], _neighbours(shared, event), passing)
     if not basses:
         return
-    bass = Wheel(basses).spin(rng)
-    if walk:
+    bass = WeightedChoice(basses).choose(rng)
+    if passing:
         half = bar.beats[0] // 2
         bar.beats = (half, half)
         bar.chords, bar.forms = bar.chords * 2, bar.forms * 2
-        bar.basses, bar.marks = ["", bass], ["", ""]
+        bar.basses, bar.articulations = ["", bass], ["", ""]
     else:
         bar.basses[event] = bass

@@ -1,16 +1,16 @@
-"""The twelve-bar blues: three four-bar phrases of 1, 4, 5 in their places.
+"""The twelve-bar blues: three phrases of four bars on 1, 4 and 5 in fixed places.
 
-Common practice, no source: the plain form, the quick change in bar 2, and the ways home in the last
-four bars.
+Common practice, no source: the plain form, the quick change in bar 2, and several endings in the
+last four bars.
 """
 
 from __future__ import annotations
 
 import random
 
-from trainer.generate.dice import chance, draw
-from trainer.generate.draft import DraftBar, DraftPhrase
-from trainer.generate.rhythm import Rhythm, plan_bar
+from trainer.generate.rhythm import HarmonicRhythm, draw_bar_rhythm
+from trainer.generate.sketch import BarSketch, PhraseSketch
+from trainer.generate.weighted_choice import choose, happens
 
 __all__ = ["LETTERS", "blues_chorus"]
 
@@ -18,12 +18,12 @@ LETTERS = ("A", "B", "C")
 
 
 def blues_chorus(
-    rng: random.Random, rhythm: Rhythm, tokens: tuple[str, ...], minor: bool
-) -> list[DraftPhrase]:
-    """The three phrases of a chorus, with the chords that a vocabulary allows."""
+    rng: random.Random, rhythm: HarmonicRhythm, tokens: tuple[str, ...], minor: bool
+) -> list[PhraseSketch]:
+    """The three phrases of a chorus with the chords of a vocabulary (`tokens`)."""
     one, four = ("1-", "4-") if minor else ("1", "4")
     split = rhythm.splits > 0
-    first = [one, four if chance(rng, 0.4) else one, one, one]
+    first = [one, four if happens(rng, 0.4) else one, one, one]
     second = [four, four, one, one]
     ways = {f"5 {four} {one} {one}": 4.0, f"5 {four} {one} 5": 5.0, f"5 5 {one} {one}": 1.5}
     if minor:
@@ -36,7 +36,7 @@ def blues_chorus(
             ways[f"2- 5 {one}|6- 2-|5"] = 1.0
     if split:
         ways[f"5 {four} {one} {one}|5"] = 4.0 * rhythm.splits + 1
-    third = draw(rng, ways).split(" ")
+    third = choose(rng, ways).split(" ")
     if rhythm.splits == 1:
         return [
             _phrase(
@@ -54,7 +54,7 @@ def _turn(line: list[str], four: str) -> list[str]:
     return [four if chord == "5" else "5" for chord in line]
 
 
-def _phrase(rng: random.Random, rhythm: Rhythm, line: list[str]) -> DraftPhrase:
+def _phrase(rng: random.Random, rhythm: HarmonicRhythm, line: list[str]) -> PhraseSketch:
     bars = []
     types = ""
     before = ""
@@ -64,9 +64,9 @@ def _phrase(rng: random.Random, rhythm: Rhythm, line: list[str]) -> DraftPhrase:
             beats: tuple[int, ...] = (rhythm.meter.beats,)
             types += "H" if chords[0] == before else "N"
         else:
-            beats = plan_bar(rng, rhythm._replace(uneven=0.0), "S", "3").beats
+            beats = draw_bar_rhythm(rng, rhythm._replace(uneven=0.0), "S", "3").beats
             beats = (rhythm.meter.beats // 2,) * 2 if len(beats) != 2 else beats
             types += "S"
-        bars.append(DraftBar(beats, chords))
+        bars.append(BarSketch(beats, chords))
         before = chords[-1]
-    return DraftPhrase(bars, types)
+    return PhraseSketch(bars, types)

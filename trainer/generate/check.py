@@ -1,4 +1,4 @@
-"""Settings are checked before anything is drawn; a wrong one is named with what is allowed."""
+"""The check of settings before anything is drawn; an error names what is allowed."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from trainer.chart import Key
 from trainer.errors import ChartError, SettingsError
 from trainer.generate.settings import SIZES, Settings
 from trainer.generate.styles import STYLES, Style
-from trainer.generate.words import read_chord, token_of
+from trainer.generate.tokens import parse_chord, token_of
 
 __all__ = ["check_settings", "tempo_range"]
 
@@ -55,7 +55,7 @@ def _rate(where: str, rate: float) -> None:
 
 
 def _check_styles(settings: Settings) -> None:
-    """Styles are known, weighted one for one, and go with the meters asked."""
+    """Check that the styles are known, have a weight each, and agree with the meters."""
     if not settings.styles:
         raise SettingsError("styles", "none", "at least one of " + ", ".join(STYLES))
     for name in settings.styles:
@@ -107,7 +107,7 @@ def _check_tempo(settings: Settings) -> None:
 
 
 def _check_chords(settings: Settings) -> None:
-    """Chords are readable and a cadence can be made of them in every style and mode asked for."""
+    """Check that the chords can be read and allow a cadence in every style and mode asked for."""
     tokens = []
     for where, names in (("chords", settings.chords), ("favour", settings.favour)):
         for name in names:
@@ -118,7 +118,7 @@ def _check_chords(settings: Settings) -> None:
                     "chords without a bass; slash chords come with features.slash_chords",
                 )
             try:
-                read_chord(name)
+                parse_chord(name)
             except ChartError as error:
                 raise SettingsError(where, repr(name), error.expected) from error
             if where == "chords":
@@ -142,7 +142,7 @@ def _check_chords(settings: Settings) -> None:
 
 
 def _check_cadence(tokens: Sequence[str], style: Style, minor: bool) -> None:
-    """Name the chord that is missing for a cadence."""
+    """Raise SettingsError naming the chord that is missing for a cadence."""
     have = ", ".join(tokens)
     home = "1-" if minor else "1"
     mode = "minor" if minor else "major"

@@ -11,18 +11,19 @@ from functools import cache, lru_cache
 from operator import itemgetter, mul
 from typing import Any
 
-from trainer.generate.sampler import Step
+from trainer.generate.markov_chain import Transition
 from trainer.generate.tables import table
 
-__all__ = ["Harmony", "ends", "harmony", "known_chords", "mode_name", "starts"]
+__all__ = ["ChordModel", "chord_model", "end_weights", "mode_name", "start_weights"]
 
 # Additive weights of the coarser estimate in the finer one, in counts.
 BIGRAM_PRIOR, TRIGRAM_PRIOR, PLACE_PRIOR = 4.0, 12.0, 12.0
 LEAST_SEEN = 20
-# Chords of a smaller share of songs than this are a misheard home as often as chords; diminished
-# ones, which pass, may be rarer.
+# Chords that occur in a smaller share of songs than this are often annotation errors; diminished
+# chords, which pass, may be rarer.
 LEAST_PRESENT, LEAST_PASSING = 0.07, 0.04
-# How gladly each chord leads home where a section closes (common practice, no source).
+# The weight of each chord before the home chord where a section closes (common practice, no
+# source).
 LEADING = {
     "major": {"5": 1.0, "4": 1.0, "b7": 1.0, "4-": 1.0, "5-": 0.6, "2-": 0.5, "2": 0.4, "b2": 0.5},
     "minor": {"5": 1.0, "5-": 1.0, "b7": 1.0, "4-": 1.0, "4": 1.0, "b6": 0.6, "2o": 0.6},
@@ -110,7 +111,7 @@ def _chain(mode: str) -> _Chain:
 
 @cache
 def usual_chords(mode: str) -> frozenset[str]:
-    """The chords that songs may draw unasked."""
+    """The chords that songs may use where a recipe names none."""
     present = _chain(mode).presence
     return frozenset(
         chord
@@ -119,15 +120,11 @@ def usual_chords(mode: str) -> frozenset[str]:
     )
 
 
-def known_chords(mode: str) -> tuple[str, ...]:
-    """Every chord that the tables know in a mode."""
-    return _chain(mode).chords
+class ChordModel:
+    """The chain of a mode, restricted to a vocabulary and weighted by a style.
 
-
-class Harmony:
-    """The chain of a mode, restricted to a vocabulary and tilted by a style.
-
-    `chords` are the tokens of the vocabulary, at least one, all known; states are their indices.
+    `chords` are the tokens of the vocabulary, at least one, all in the tables; the states of the
+    chain are their indices. `tilt` has a factor for each of them.
     """
 
     def __init__(self, mode: str, chords: tuple[str, ...], tilt: tuple[float, ...]) -> None:
@@ -138,7 +135,7 @@ class Harmony:
         self._places = [self._chain.index[chord] for chord in chords]
         self.shares = [self._chain.shares[place] for place in self._places]
         self._pick = itemgetter(*self._places, 0)
-        # A song that has a chord at all plays it more than the average song does.
+        # A song that has a chord at all plays it more often than the average song does.
         self.tilt = [
             lean / self._chain.presence[chord] for chord, lean in zip(chords, tilt, strict=True)
         ]
@@ -146,27 +143,28 @@ class Harmony:
             [p for p, a in enumerate(self._places) if (a, b) in self._chain.known]
             for b in self._places
         ]
-        self._steps: dict[str, Step] = {}
+        self._transitions: dict[str, Transition] = {}
 
     def share(self, chord: str) -> float:
-        """How often the chord is changed to in the tables."""
+        """The share of the chord among all chord changes of the tables."""
         return self.shares[self.index[chord]]
 
-    def step(self, place: str) -> Step:
-        """The step into a place: weights of the next chord after the two before."""
-        step = self._steps.get(place)
-        if step is None:
-            step = self._steps[place] = Step(
+    def transition(self, place: str) -> Transition:
+        """The transition into a place: weights of the next chord after the two before."""
+        found = self._transitions.get(place)
+        if found is None:
+            found = self._transitions[place] = Transition(
                 [self._row(place, -1, c) for c in self._places],
                 [
                     {p: self._row(place, self._places[p], c) for p in known}
                     for c, known in zip(self._places, self._known, strict=True)
                 ],
             )
-        return step
+        return found
 
     def cadence(self, last: list[float]) -> list[list[float]]:
-        """Weights of a last chord by the chord before it: home wants to be led to."""
+        """Weights of a last chord by the chord before it: home is mostly led to by certain
+        chords."""
         leading = LEADING[self.mode]
         rows = []
         for chord in self.chords:
@@ -176,14 +174,14 @@ class Harmony:
         return rows
 
     def _row(self, place: str, p: int, c: int) -> list[float]:
-        """A row of the whole chain, tilted, as far as the vocabulary goes."""
+        """A row of the whole chain for the chords of the vocabulary, weighted by the style."""
         return list(map(mul, self._pick(self._chain.row(place, p, c)), self.tilt))
 
 
 @lru_cache(maxsize=512)
-def harmony(mode: str, chords: tuple[str, ...], tilt: tuple[float, ...]) -> Harmony:
-    """The chain of a mode, vocabulary and tilt, made once."""
-    return Harmony(mode, chords, tilt)
+def chord_model(mode: str, chords: tuple[str, ...], tilt: tuple[float, ...]) -> ChordModel:
+    """The chord model of a mode, vocabulary and style, made once."""
+    return ChordModel(mode, chords, tilt)
 
 
 @lru_cache(maxsize=1024)
@@ -194,13 +192,13 @@ def _shares(mode: str, name: str, key: str) -> dict[str, float]:
     return {chord: count / total for chord, count in row.items()}
 
 
-def starts(
-    model: Harmony, kind: str, before: int, opens_section: bool, home: float = 1.0
+def start_weights(
+    model: ChordModel, kind: str, before: int, opens_section: bool, home: float = 1.0
 ) -> list[float]:
-    """Weights of a phrase's first chord.
+    """The weights of the first chord of a phrase.
 
-    `kind` is the section's, `before` the chord that sounded last, -1 at the top of the song, `home`
-    a factor on the 1 there.
+    `kind` is that of the section; `before` is the chord that sounded last, -1 at the beginning of
+    the song; `home` is a factor on the 1 there.
     """
     after = model.chords[before] if before >= 0 else "none"
     context = f"section {after}" if opens_section else after
@@ -215,12 +213,12 @@ def starts(
     return weights
 
 
-# A phrase comes to rest only on chords that at least so many phrases rest on.
+# A phrase ends only on chords on which at least this share of phrases end.
 LEAST_END = 0.02
 
 
-def ends(model: Harmony, kind: str, closes_section: bool) -> list[float]:
-    """Weights of a phrase's last chord; chords that phrases hardly rest on weigh 0."""
+def end_weights(model: ChordModel, kind: str, closes_section: bool) -> list[float]:
+    """The weights of the last chord of a phrase; chords on which hardly any phrase ends have 0."""
     shares = _shares(model.mode, "section_end" if closes_section else "phrase_end", kind)
     kept = [
         shares[chord] * tilt if shares.get(chord, 0.0) >= LEAST_END else 0.0

@@ -13,26 +13,28 @@ from math import fsum, sqrt
 from typing import NamedTuple
 
 from trainer.chart import Meter
-from trainer.generate.dice import Wheel, chance
 from trainer.generate.tables import table
+from trainer.generate.weighted_choice import WeightedChoice, happens
 
-__all__ = ["BarPlan", "Rhythm", "plan_bars", "song_rhythm", "splits_for"]
+__all__ = ["BarRhythm", "HarmonicRhythm", "draw_bar_rhythms", "draw_harmonic_rhythm", "split_odds"]
 
 Row = dict[str, float]
 BUSY_SONGS, HABIT_SHARE, MOST_SPLIT = 0.2, 0.9, 0.55
 
 
-class BarPlan(NamedTuple):
+class BarRhythm(NamedTuple):
     """A bar: the beats of its chords, and whether the first is held over from the bar before."""
 
     beats: tuple[int, ...]
     held: bool
 
 
-class Rhythm(NamedTuple):
-    """How a song moves: group of the tables, share of bars split, share of those uneven.
+class HarmonicRhythm(NamedTuple):
+    """The harmonic rhythm of a song.
 
-    `habit` is the uneven shape that the song mostly keeps to, `busy` whether it splits into fours.
+    `group` is its group in the tables; `splits` the share of bars that are split, `uneven` the
+    share of those that are not even; `habit` is the uneven shape that the song mostly uses, `busy`
+    whether it splits bars into four.
     """
 
     group: str
@@ -43,32 +45,33 @@ class Rhythm(NamedTuple):
     busy: bool
 
 
-def song_rhythm(
+def draw_harmonic_rhythm(
     rng: random.Random, meter: Meter, splits: float, uneven: float, variety: float
-) -> Rhythm:
-    """Draw how split a song is: the asked rate, or with `variety` spread as in real songs."""
+) -> HarmonicRhythm:
+    """Draw the harmonic rhythm of a song: the rate of splits that is asked for or, with probability
+    `variety`, one spread around it as in real songs."""
     share = splits
-    if variety and 0 < splits < 1 and chance(rng, variety):
+    if variety and 0 < splits < 1 and happens(rng, variety):
         share = _spread(splits, rng.random())
     group = "a" if share < 0.03 else "b" if share < 0.2 else "c" if share < 0.45 else "d"
-    habit = _shapes("3", True).spin(rng)
-    return Rhythm(group, _step(share), uneven, meter, habit, chance(rng, BUSY_SONGS))
+    habit = _shapes("3", True).choose(rng)
+    return HarmonicRhythm(group, _step(share), uneven, meter, habit, happens(rng, BUSY_SONGS))
 
 
 def _step(share: float) -> float:
-    """The share in fiftieths, finer near the ends, so that few odds have to be solved."""
+    """The share rounded to fiftieths, finer near 0 and 1, so that few odds have to be solved."""
     return round(share, 2) if share < 0.1 or share > 0.95 else round(share * 50) / 50
 
 
 def _spread(mean: float, quantile: float) -> float:
-    """A share drawn as real songs have it, scaled to a mean."""
+    """The share at a quantile of those of real songs, scaled to a mean."""
     shares = _shares(mean)
     return shares[min(int(quantile * len(shares)), len(shares) - 1)]
 
 
 @lru_cache(maxsize=64)
 def _shares(mean: float) -> list[float]:
-    """The shares of real songs scaled to a mean, none so full that a singer finds no room."""
+    """The shares of real songs scaled to a mean, none above `MOST_SPLIT` unless the mean is."""
     steps: list[float] = table("rhythm")["split_shares"]
     most = max(MOST_SPLIT, mean)
     scale = mean * len(steps) / fsum(steps)
@@ -94,7 +97,7 @@ def _chains(group: str) -> dict[str, Row]:
 
 
 def _row(group: str, place: str, past: str, odds: float) -> Row:
-    """Chances of the bar types in a context, with the odds of a split multiplied."""
+    """The probabilities of the bar types in a context, the odds of a split multiplied by `odds`."""
     chains = _chains(group)
     row = next(
         chains[key]
@@ -135,7 +138,7 @@ def _expected(group: str, odds: float) -> float:
 
 
 @lru_cache(maxsize=1024)
-def splits_for(group: str, share: float) -> float:
+def split_odds(group: str, share: float) -> float:
     """The odds multiplier at which `share` of the bars are split."""
     if share <= 0:
         return 0.0
@@ -150,73 +153,74 @@ def splits_for(group: str, share: float) -> float:
 
 
 @lru_cache(maxsize=8192)
-def _wheel(group: str, place: str, past: str, share: float) -> Wheel[str]:
+def _bar_types(group: str, place: str, past: str, share: float) -> WeightedChoice[str]:
     """The bar types of a context, ready to draw."""
-    return Wheel(_row(group, place, past, splits_for(group, share)).items())
+    return WeightedChoice(_row(group, place, past, split_odds(group, share)).items())
 
 
-def plan_bars(
-    rng: random.Random, rhythm: Rhythm, count: int, kept: str = "", still: bool = False
-) -> tuple[str, list[BarPlan]]:
-    """Bar types and plans of a phrase of `count` bars.
+def draw_bar_rhythms(
+    rng: random.Random, rhythm: HarmonicRhythm, count: int, kept: str = "", still: bool = False
+) -> tuple[str, list[BarRhythm]]:
+    """The bar types and bar rhythms of a phrase of `count` bars.
 
-    `kept` are types that the phrase starts with already (their plans are made too); `still` says
-    that the vocabulary has one chord, which every bar then holds.
+    `kept` are types that the phrase starts with (their rhythms are drawn, too); `still` says that
+    the phrase has one chord, which every bar holds.
     """
     types = kept
     while len(types) < count:
         place = _place(len(types), count)
-        types += _wheel(rhythm.group, place, types[-2:], rhythm.splits).spin(rng)
+        types += _bar_types(rhythm.group, place, types[-2:], rhythm.splits).choose(rng)
     if still:
         types = "N" + "H" * (count - 1)
-    if count > 4 and not kept and types[-1] == "N" and chance(rng, 0.5):
+    if count > 4 and not kept and types[-1] == "N" and happens(rng, 0.5):
         types = types[:-1] + "H"
-    plans: list[BarPlan] = []
+    bars: list[BarRhythm] = []
     full = False
     for at, name in enumerate(types):
-        plan = plan_bar(rng, rhythm, name, _place(at, count), full)
-        full = full or len(plan.beats) > 2
-        plans.append(plan)
-    return types, plans
+        made = draw_bar_rhythm(rng, rhythm, name, _place(at, count), full)
+        full = full or len(made.beats) > 2
+        bars.append(made)
+    return types, bars
 
 
-def plan_bar(
-    rng: random.Random, rhythm: Rhythm, name: str, place: str, full: bool = False
-) -> BarPlan:
-    """The plan of one bar of a type; where a bar of the phrase is `full` (three chords or more),
-    this one has two at most."""
+def draw_bar_rhythm(
+    rng: random.Random, rhythm: HarmonicRhythm, name: str, place: str, full: bool = False
+) -> BarRhythm:
+    """The rhythm of one bar of a type; where a bar of the phrase is `full` (three chords or more),
+    this one has at most two."""
     if name in "HN":
-        return BarPlan((rhythm.meter.beats,), name == "H")
+        return BarRhythm((rhythm.meter.beats,), name == "H")
     shape = _shape(rng, rhythm, place)
     if full and len(shape) > 2 and rhythm.meter.beats % 4 == 0:
         quarter = rhythm.meter.beats // 4
         even = len(set(shape)) == 1
         shape = (2 * quarter, 2 * quarter) if even else (3 * quarter, quarter)
-    return BarPlan(shape, name == "T")
+    return BarRhythm(shape, name == "T")
 
 
 @cache
-def _shapes(place: str, uneven: bool) -> Wheel[tuple[int, ...]]:
-    """Split shapes in quarters of a bar."""
+def _shapes(place: str, uneven: bool) -> WeightedChoice[tuple[int, ...]]:
+    """The shapes of split bars in quarters of a bar, weighted."""
     counts = table("rhythm")["shape"][place]
     weighted = [(tuple(map(int, name.split("+"))), count) for name, count in counts.items()]
-    return Wheel((shape, n) for shape, n in weighted if (len(set(shape)) > 1) == uneven)
+    return WeightedChoice((shape, n) for shape, n in weighted if (len(set(shape)) > 1) == uneven)
 
 
-def _shape(rng: random.Random, rhythm: Rhythm, place: str) -> tuple[int, ...]:
-    """Beats of a split bar in the meter: quarters in 4/4 and 12/8, halves in 6/8, 3/4 as it can."""
-    uneven = chance(rng, rhythm.uneven)
+def _shape(rng: random.Random, rhythm: HarmonicRhythm, place: str) -> tuple[int, ...]:
+    """The beats of a split bar: in quarters in 4/4 and 12/8, in halves in 6/8, in 3/4 by the
+    beat."""
+    uneven = happens(rng, rhythm.uneven)
     meter = str(rhythm.meter)
     if meter == "3/4":
         if not uneven:
             return (1, 1, 1)
-        return (2, 1) if chance(rng, 0.75) else (1, 2)
+        return (2, 1) if happens(rng, 0.75) else (1, 2)
     if meter == "6/8":
         return (3, 3)
-    if uneven and chance(rng, HABIT_SHARE):
+    if uneven and happens(rng, HABIT_SHARE):
         shape = rhythm.habit
     else:
-        shape = _shapes(place, uneven).spin(rng)
+        shape = _shapes(place, uneven).choose(rng)
         while not uneven and len(shape) > 2 and not rhythm.busy:
-            shape = _shapes(place, uneven).spin(rng)
+            shape = _shapes(place, uneven).choose(rng)
     return tuple(3 * beats for beats in shape) if meter == "12/8" else shape

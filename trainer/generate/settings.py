@@ -1,4 +1,4 @@
-"""What a generator can be asked for. A recipe (trainer.exercise) is turned into this."""
+"""The settings of the generator. A recipe (`trainer.exercise`) is turned into them."""
 
 from __future__ import annotations
 
@@ -11,11 +11,11 @@ SIZES = ("phrase", "section", "song")
 
 @dataclass(frozen=True, slots=True)
 class Features:
-    """How often each thing happens, 0 never, 1 wherever it can.
+    """The rate of each feature, from 0 (never) to 1 (wherever it can be).
 
-    Per bar: splits, uneven_splits (share of the splits), slash_chords, holds, pushes, stops,
+    Per bar: splits, uneven_splits (a share of the splits), slash_chords, holds, pushes, stops,
     short_bars (2/4). Per phrase: odd_phrases. Per song: key_change, tag, later_changes (a section
-    that comes back differs; that a song's last bar comes to rest is no such change).
+    that comes back differs; that the last bar of a song holds the home chord is no such change).
     """
 
     splits: float = 0.0
@@ -35,19 +35,19 @@ class Features:
 class Settings:
     """One kind of song.
 
-    `size` is "phrase", "section" or "song". `styles` are names from `generate.styles`; one is
-    drawn a song. `tempo_bpm` (low, high) narrows the style's own range, None leaves it. `keys` are
-    key names, drawn evenly; empty means the usual twelve. `chords` are the chords allowed, in
-    notation ("1", "6-", "5/7" is written through features.slash_chords instead); empty means all
-    that the tables know. `extensions` is the share of chords that carry one. `minor` is the share
-    of songs that live on a minor 1. `phrase_bars` is
-    the usual phrase length; a phrase of any other
-    length is odd, and `odd_lengths` are the lengths it may have.
+    `size` is "phrase", "section" or "song". `styles` are names from `generate.styles`; one of them
+    is drawn for a song, by `style_weights` (one weight for each) or evenly where these are empty.
+    `tempo_bpm` (low, high) narrows the style's own range, None leaves it as it is. `keys` are
+    names of keys, drawn evenly; empty means the usual twelve. `chords` are the chords allowed, in
+    notation and without a bass ("1", "6-"; slash chords come with `features.slash_chords`); empty
+    means all chords of the tables. `extensions` is the share of chords that carry one. `minor` is
+    the share of songs with a minor 1. `phrase_bars` is the usual length of a phrase; a phrase of
+    any other length is odd, and `odd_lengths` are the lengths it may have.
 
-    `meters` ("4/4", "6/8") must agree with the styles; empty asks nothing. `style_weights` say how
-    often each style is drawn, empty for evenly. `variety` 0 gives every song the rates as stated;
-    1 lets songs and styles differ as widely as real ones do, around the same average. `favour`
-    names chords that phrases should hold where they can (what a level introduces).
+    `meters` ("4/4", "6/8") must agree with the styles; empty asks nothing. `variety` 0 gives every
+    song the rates as stated; 1 lets songs and styles differ as widely as real ones do, around the
+    same average. `favour` names chords that phrases should hold where they can (what a level
+    introduces).
     """
 
     size: str = "song"

@@ -1,4 +1,4 @@
-"""The styles: declared ways in which a song departs from the average of the tables.
+"""The styles: declared departures of a song from the average of the tables.
 
 What each plays at which tempo is common practice, no source. `tilt` multiplies how often a chord
 is moved to, `rates` multiplies a feature's rate for settings with `variety` (a waltz has few
@@ -20,10 +20,10 @@ FOUR, THREE, SIX, TWELVE = Meter(4, 4), Meter(3, 4), Meter(6, 8), Meter(12, 8)
 
 @dataclass(frozen=True, slots=True)
 class Style:
-    """A style: feel, meter, tempo range in the meter's pulse a minute, and what it leans to.
+    """A style: feel, meter, tempo range in pulses of the meter a minute, and its departures.
 
     `extensions` multiplies the rate of extensions; `sevenths` says that 1 and 4 take a 7 at rest,
-    as blues does; `minor` that it lives on a minor 1; `blues` that its verses are twelve bars.
+    as blues does; `minor` that its 1 is minor; `blues` that its verses are twelve bars.
     `band` names the band that plays it by default. Letters of `forms`: I intro, V verse,
     P pre-chorus, C chorus, B bridge, S solo, N interlude, T turnaround, O outro.
     """

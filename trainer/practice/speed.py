@@ -5,18 +5,19 @@ band, no help, one listen, no pause, the tempo as it is. The figure is how much 
 the share of the bars that were written wholly right no later than one bar after they had sounded,
 and no earlier than one bar before they sounded: what stood there sooner was a guess.
 The protocol has a name; if it ever changes, so does the name, and results of different protocols
-are never compared. Common practice, no source.
+are never compared. An exercise carries the name of its protocol in its recipe, under "protocol".
+Common practice, no source.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from statistics import median
 from typing import Any
 
-from trainer.exercise import Exercise, make_exercise, recipe_from_dict, recipe_to_dict
+from trainer.exercise import Exercise, make_exercise, recipe_from_dict
 from trainer.practice.graded import GradedBar
 
 __all__ = [
@@ -48,6 +49,43 @@ SPEED_RECIPE = recipe_from_dict(
     },
     PROTOCOL,
 )
+# What the recipe of "speed 1" said before exercises carried the name of their protocol. It stays as
+# it is, whatever keys recipes get: stored tests are known by it.
+FIRST_SPEED_RECIPE: Mapping[str, Any] = {
+    "size": "section",
+    "styles": ["straight pop"],
+    "meters": [],
+    "tempo": [96.0, 96.0],
+    "keys": [],
+    "chords": ["1", "2-", "3-", "4", "5", "6-"],
+    "favour": [],
+    "extensions": 0.0,
+    "minor": 0.0,
+    "phrase_bars": 4,
+    "odd_lengths": [2, 3, 5, 6, 7],
+    "variety": 0.0,
+    "bars": [16, 16],
+    "least_chords": 4,
+    "needs": [],
+    "features": {
+        "splits": 0.15,
+        "uneven_splits": 0.0,
+        "slash_chords": 0.15,
+        "odd_phrases": 0.0,
+        "holds": 0.0,
+        "pushes": 0.0,
+        "stops": 0.0,
+        "short_bars": 0.0,
+        "key_change": 0.0,
+        "tag": 0.0,
+        "later_changes": 0.0,
+    },
+    "band": "small",
+    "help": {"bass_lift_db": 0.0, "tonic_first": False, "count_off": True},
+    "listens": 1,
+    "loop": False,
+    "ask": "chords",
+}
 # In time: written before the bar after it has ended.
 BARS_IN_TIME = 2
 # No guess: written, at most, so many bars before it began to sound.
@@ -82,12 +120,29 @@ class SpeedHistory:
 
 def speed_test(seed: int) -> Exercise:
     """The exercise of a self-test. Raises SettingsError for a seed below 0."""
-    return make_exercise(SPEED_RECIPE, seed)
+    made = make_exercise(SPEED_RECIPE, seed)
+    return replace(made, recipe={"protocol": PROTOCOL} | dict(made.recipe))
 
 
 def is_speed_test(recipe: Mapping[str, Any]) -> bool:
-    """Whether an exercise's recipe is the protocol's."""
-    return dict(recipe) == recipe_to_dict(SPEED_RECIPE)
+    """Whether an exercise's recipe is that of the present protocol.
+
+    A recipe without a protocol is, where it says what those of old tests say; further keys do not
+    matter.
+    """
+    if "protocol" in recipe:
+        return bool(recipe["protocol"] == PROTOCOL)
+    return _has(recipe, FIRST_SPEED_RECIPE)
+
+
+def _has(found: object, expected: Mapping[str, Any]) -> bool:
+    """Whether a table has all of the expected values, those of its tables included."""
+    return isinstance(found, Mapping) and all(
+        _has(found.get(key), value)
+        if isinstance(value, Mapping)
+        else key in found and found[key] == value
+        for key, value in expected.items()
+    )
 
 
 def speed_result(

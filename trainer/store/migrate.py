@@ -15,9 +15,21 @@ from sqlalchemy import URL, Connection, inspect, text
 
 from trainer.errors import StoreBroken, StoreError, StoreNewer
 from trainer.store.database import EngineDatabase
-from trainer.store.sqlite import check_file, copy_file
+from trainer.store.postgresql import wait_for_migration
+from trainer.store.private import free_name, new_file
+from trainer.store.sqlite import advice_for, check_file, copy_file, mark_for_erasing
 
-__all__ = ["SHIPPED", "Migrations", "back_up_before", "bring_up", "refuse_newer", "stored_revision"]
+__all__ = [
+    "SHIPPED",
+    "Migrations",
+    "back_up_before",
+    "make_file",
+    "refuse_newer",
+    "stored_revision",
+    "upgrade",
+]
+
+LONGEST_MIGRATION_S = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,27 +58,53 @@ def refuse_newer(name: str, revision: str | None, migrations: Migrations) -> Non
         )
 
 
-def stored_revision(connection: Connection) -> str | None:
-    """The revision that the database says it has; None if it is empty."""
-    if not inspect(connection).has_table("alembic_version"):
+def stored_revision(connection: Connection, name: str) -> str | None:
+    """The revision that a database server's store says it has; None if there are no tables yet.
+
+    Raises
+    ------
+    StoreBroken
+        If the tables are another program's, or the revision is lost.
+    """
+    tables = inspect(connection).get_table_names()
+    if not tables:
         return None
-    revision = connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
-    if revision is None:
-        raise StoreBroken("found no revision, expected one")
-    return str(revision)
+    if "alembic_version" not in tables:
+        raise StoreBroken(
+            f"{name}: found the tables {', '.join(sorted(tables)[:5])}, expected a database made "
+            "by the trainer or an empty one. Nothing was changed."
+        )
+    rows = connection.execute(text("SELECT version_num FROM alembic_version")).all()
+    if len(rows) != 1:
+        raise StoreBroken(f"{name}: found {len(rows)} revisions, expected one")
+    return str(rows[0][0])
+
+
+def make_file(path: Path, wait_s: float, migrations: Migrations) -> None:
+    """Make a new store's file: whole, or not at all; one that another program made first stays.
+
+    Raises
+    ------
+    StoreError
+        If it cannot be made.
+    """
+    try:
+        with new_file(path) as made:
+            upgrade(URL.create("sqlite", database=str(made)), wait_s, migrations)
+    except FileExistsError:
+        return
+    except OSError as error:
+        raise StoreError(f"{path}: {error.strerror}. {advice_for(error)}") from error
 
 
 def back_up_before(path: Path, revision: str, wait_s: float) -> Path:
     """Copy the file beside itself, named with the revision it has, and say where."""
-    number, target = 1, path.with_name(f"{path.stem}-before-{revision}-1{path.suffix}")
-    while target.exists():
-        number += 1
-        target = path.with_name(f"{path.stem}-before-{revision}-{number}{path.suffix}")
+    target = free_name(path, revision)
     copy_file(path, target, wait_s)
     return target
 
 
-def bring_up(
+def upgrade(
     url: URL, wait_s: float, migrations: Migrations = SHIPPED, backup: Path | None = None
 ) -> None:
     """Migrate to the head in one transaction; if anything fails the database stays as it was.
@@ -76,16 +114,17 @@ def bring_up(
     StoreError
         With the reason and where the `backup` is.
     """
-    database = EngineDatabase(url, wait_s, migrating=True)
+    is_file = url.get_backend_name() == "sqlite"
+    # On a server every program waits here for the one that makes the tables.
+    longest_s = wait_s if is_file else max(wait_s, LONGEST_MIGRATION_S)
+    database = EngineDatabase(url, longest_s, migrating=True)
     try:
         with database.writing() as connection:
-            # Another program may have migrated while this one waited for its turn.
-            if stored_revision(connection) == migrations.head:
-                return
-            _upgrade(connection, migrations)
-            if database.is_sqlite:
-                raw = cast("SqliteConnection", connection.connection.driver_connection)
-                check_file(raw, database.name)
+            if is_file:
+                _upgrade_file(connection, database.name, migrations)
+            else:
+                wait_for_migration(connection)
+                _run(connection, migrations)
     except StoreError:
         raise
     except Exception as error:
@@ -98,7 +137,18 @@ def bring_up(
         database.close()
 
 
-def _upgrade(connection: Connection, migrations: Migrations) -> None:
+def _upgrade_file(connection: Connection, name: str, migrations: Migrations) -> None:
+    had_tables = inspect(connection).has_table("alembic_version")
+    _run(connection, migrations)
+    raw = cast("SqliteConnection", connection.connection.driver_connection)
+    check_file(raw, name)
+    if had_tables:
+        # Tables that were made anew leave their old rows behind.
+        mark_for_erasing(raw)
+
+
+def _run(connection: Connection, migrations: Migrations) -> None:
+    """Run what is missing; nothing, if another program did it while this one waited."""
     from alembic import command
     from alembic.config import Config
 

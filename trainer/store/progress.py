@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import Column, ColumnElement, Integer, Table, cast, delete, func, select
 
 from trainer.practice import Tally
-from trainer.store.database import Database, pieces, upsert
+from trainer.store.database import Database, day_stretch, upsert
 from trainer.store.records import Confusion, DayRecord, Learner, SkillDay
 from trainer.store.tables import attempts, confusion_days, skill_days
 
@@ -40,7 +40,7 @@ class Progress:
         """As `skills`, summed over `step` days each, from `since` on, under their first day."""
         s = skill_days.c
         with self._database.reading() as connection:
-            piece = pieces(connection, s.day, since, step)
+            piece = day_stretch(connection, s.day, since, step)
             query = (
                 select(piece, s.skill, *(func.sum(each) for each in (s.bars, s.score_sum, s.right)))
                 .where(*_within(skill_days, learner, since, until))

@@ -15,7 +15,7 @@ from typing import Any
 from sqlalchemy import Row, Table, delete, func, select, tuple_
 
 from trainer.practice import MODEL_VERSION, LearnerState, Memory, Rating, SkillState, SpeedResult
-from trainer.store.database import Database, pieces, upsert
+from trainer.store.database import Database, day_stretch, upsert
 from trainer.store.records import Learner, RatingDay, RatingUpdate
 from trainer.store.tables import (
     practice_states,
@@ -107,7 +107,7 @@ class Ratings:
         d = rating_days.c
         mine = (d.learner_id == learner.id, d.day >= since, d.day <= until, d.skill.in_(skills))
         with self._database.reading() as connection:
-            piece = pieces(connection, d.day, since, step)
+            piece = day_stretch(connection, d.day, since, step)
             last = select(func.max(d.day), d.skill).where(*mine).group_by(piece, d.skill)
             query = (
                 select(d.day, d.skill, d.mean, d.variance)

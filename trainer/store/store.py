@@ -2,39 +2,47 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import logging
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from sqlite3 import Connection as SqliteConnection
 from types import TracebackType
-from typing import Self, cast
+from typing import Self, TypeVar, cast
 
-from sqlalchemy import URL, make_url
-from sqlalchemy.exc import ArgumentError
+from sqlalchemy import URL
 
-from trainer.errors import FileError, StoreError
+from trainer.errors import FileError, StoreConflict, StoreError
+from trainer.store.address import display_name, url_of
 from trainer.store.attempts import Attempts
-from trainer.store.database import BoundDatabase, Database, EngineDatabase
+from trainer.store.database import Database, EngineDatabase
 from trainer.store.drills import OpenDrills
 from trainer.store.exercises import Exercises
-from trainer.store.folder import FILE_NAME, default_data_folder
 from trainer.store.learners import Learners
 from trainer.store.migrate import (
     SHIPPED,
     Migrations,
     back_up_before,
-    bring_up,
+    make_file,
     refuse_newer,
     stored_revision,
+    upgrade,
 )
+from trainer.store.private import make_folder, take_rights_of_others
 from trainer.store.progress import Progress
 from trainer.store.ratings import Ratings
 from trainer.store.restore import restore_file
 from trainer.store.sets import Sets
-from trainer.store.sqlite import check_file, copy_file, look
+from trainer.store.sqlite import check_file, copy_file, inspect_file
 from trainer.store.transfer import Transfer
 
 __all__ = ["Repositories", "Store"]
+
+
+_LOG = logging.getLogger(__name__)
+Result = TypeVar("Result")
+# How often `transact` begins in all.
+MOST_TRIES = 4
 
 
 class Repositories:
@@ -58,8 +66,28 @@ class Repositories:
         Within a transaction this joins it. The store itself, used meanwhile, does not see what was
         written; on SQLite its writes would wait for the end of this transaction.
         """
-        with self._bound_to.writing() as connection:
-            yield Repositories(BoundDatabase(self._bound_to, connection))
+        with self._bound_to.bound() as database:
+            yield Repositories(database)
+
+    def transact(self, work: Callable[[Repositories], Result]) -> Result:
+        """Do `work` in a transaction, and again from the start if another writer was in its way.
+
+        Only PostgreSQL makes this necessary: where two transactions wait for each other it ends
+        one of them. `work` must do nothing else that cannot be done twice.
+
+        Raises
+        ------
+        StoreConflict
+            If it was in the way `MOST_TRIES` times.
+        """
+        for _ in range(MOST_TRIES - 1):
+            try:
+                with self.transaction() as inside:
+                    return work(inside)
+            except StoreConflict as error:
+                _LOG.info("%s", error)
+        with self.transaction() as inside:
+            return work(inside)
 
 
 class Store(Repositories):
@@ -69,7 +97,8 @@ class Store(Repositories):
 
     Parameters
     ----------
-    location : a folder (made if need be, the file in it is `FILE_NAME`) or a database URL.
+    location : a folder (made if need be, the file in it is `FILE_NAME`), a database URL, or None
+        for the user's data folder.
     wait_s : seconds to wait for another program's write.
     migrations : how older databases are brought up; the shipped ones unless testing.
 
@@ -82,21 +111,24 @@ class Store(Repositories):
     """
 
     def __init__(
-        self, location: str | Path, *, wait_s: float = 5.0, migrations: Migrations = SHIPPED
+        self, location: str | Path | None, *, wait_s: float = 5.0, migrations: Migrations = SHIPPED
     ) -> None:
-        url = _url(location)
+        url = url_of(location)
         self.path = Path(str(url.database)) if url.get_backend_name() == "sqlite" else None
+        must_erase = False
         if self.path:
-            _prepare_file(self.path, url, wait_s, migrations)
+            must_erase = _prepare_file(self.path, url, wait_s, migrations)
         else:
             _prepare_server(url, wait_s, migrations)
         self._database = EngineDatabase(url, wait_s)
+        if must_erase:
+            self._database.erase_deleted()
         super().__init__(self._database)
 
     @classmethod
     def open(cls, folder_or_url: str | Path | None = None, *, wait_s: float = 5.0) -> Self:
         """Open the store in a folder, at a URL, or (None) in the user's data folder."""
-        return cls(default_data_folder() if folder_or_url is None else folder_or_url, wait_s=wait_s)
+        return cls(folder_or_url, wait_s=wait_s)
 
     def close(self) -> None:
         """Let go of the database."""
@@ -124,9 +156,28 @@ class Store(Repositories):
             If the copy cannot be made, or the database is a server's.
         """
         target = Path(path)
-        if target.exists():
-            raise FileError(f"{target}: found a file, expected a name that is free")
-        copy_file(self._own_file("backup"), target, self._database.wait_s)
+        if self.path is None:
+            raise _for_a_file(self._database.name, "backup")
+        copy_file(self.path, target, self._database.wait_s)
+        return target
+
+    @staticmethod
+    def back_up(
+        path: str | Path, folder_or_url: str | Path | None = None, *, wait_s: float = 5.0
+    ) -> Path:
+        """Copy a store into a new file without opening it, so that it may be on a read-only disk.
+
+        Raises
+        ------
+        FileError
+            If there is a file at `path` already, or no store to copy.
+        StoreError
+            If the copy cannot be made, or the database is a server's.
+        """
+        source, target = _file_of(folder_or_url, "backup"), Path(path)
+        if inspect_file(source, wait_s).revision is None:
+            raise FileError(f"{source}: found no store, expected one to back up")
+        copy_file(source, target, wait_s)
         return target
 
     @staticmethod
@@ -137,63 +188,66 @@ class Store(Repositories):
 
         Raises what `restore.restore_file` raises, and StoreError for a database server's.
         """
-        url = _url(default_data_folder() if folder_or_url is None else folder_or_url)
-        if url.get_backend_name() != "sqlite":
-            raise StoreError(f"{url.host}: restore is for a file; use the database server's tools")
-        return restore_file(Path(backup), Path(str(url.database)), wait_s, SHIPPED)
+        return restore_file(Path(backup), _file_of(folder_or_url, "restore"), wait_s, SHIPPED)
 
     def check(self) -> None:
-        """Read the whole file and raise StoreBroken if any of it is damaged."""
-        path = self._own_file("check")
+        """Read the whole file and raise StoreBroken if any of it is damaged.
+
+        A database server's data is for the server to check.
+        """
+        if self.path is None:
+            return
         with self._database.reading() as connection:
             raw = cast("SqliteConnection", connection.connection.driver_connection)
-            check_file(raw, str(path))
-
-    def _own_file(self, what: str) -> Path:
-        if self.path is None:
-            raise StoreError(
-                f"{self._database.name}: {what} is for a file; use the database server's own tools"
-            )
-        return self.path
+            check_file(raw, str(self.path))
 
 
-def _url(location: str | Path) -> URL:
-    """The database URL of a folder or URL."""
-    if isinstance(location, Path) or "://" not in location:
-        return URL.create("sqlite", database=str(Path(location).expanduser() / FILE_NAME))
+def _file_of(location: str | Path | None, what: str) -> Path:
+    """The file of a store that is to be copied or filled as one."""
+    url = url_of(location)
+    if url.get_backend_name() != "sqlite":
+        raise _for_a_file(display_name(url), what)
+    return Path(str(url.database))
+
+
+def _for_a_file(name: str, what: str) -> StoreError:
+    return StoreError(
+        f"{name}: {what} is for a file; use the database server's own tools (pg_dump, pg_restore)"
+    )
+
+
+def _prepare_file(path: Path, url: URL, wait_s: float, migrations: Migrations) -> bool:
+    """See that the file is ours and up to date; make it if it is not there.
+
+    Returns whether traces of what was deleted are still to be erased from it.
+    """
     try:
-        url = make_url(location)
-    except (ArgumentError, ValueError) as error:
-        raise StoreError(f"{location}: found no database URL: {error}") from error
-    if url.get_backend_name() == "sqlite" and url.database in (None, "", ":memory:"):
-        raise StoreError(f"{location}: found no file name, expected sqlite:///folder/file")
-    return url
-
-
-def _prepare_file(path: Path, url: URL, wait_s: float, migrations: Migrations) -> None:
-    """See that the file is ours and up to date; make it if it is not there."""
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
+        make_folder(path.parent)
+        take_rights_of_others(path)
     except OSError as error:
         raise StoreError(
             f"{path.parent}: {error.strerror}, expected a folder that can be written. Choose "
             "another with --data."
         ) from error
-    revision = look(path, wait_s).revision
-    refuse_newer(str(path), revision, migrations)
-    if revision == migrations.head:
-        return
-    backup = back_up_before(path, revision, wait_s) if revision else None
-    bring_up(url, wait_s, migrations, backup)
+    state = inspect_file(path, wait_s)
+    refuse_newer(str(path), state.revision, migrations)
+    if state.revision == migrations.head:
+        return state.must_erase
+    if not path.exists():
+        make_file(path, wait_s, migrations)
+        return False
+    backup = back_up_before(path, state.revision, wait_s) if state.revision else None
+    upgrade(url, wait_s, migrations, backup)
+    return True
 
 
 def _prepare_server(url: URL, wait_s: float, migrations: Migrations) -> None:
     database = EngineDatabase(url, wait_s, migrating=True)
     try:
         with database.reading() as connection:
-            revision = stored_revision(connection)
+            revision = stored_revision(connection, database.name)
     finally:
         database.close()
-    refuse_newer(url.render_as_string(), revision, migrations)
+    refuse_newer(database.name, revision, migrations)
     if revision != migrations.head:
-        bring_up(url, wait_s, migrations)
+        upgrade(url, wait_s, migrations)

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
-import tomllib
 from typing import Annotated
 
 from fastapi import APIRouter, Form, UploadFile
 from fastapi.responses import RedirectResponse, Response
 
 from trainer.errors import FileError, SettingsError
-from trainer.exercise import Exercise, exercise_from_json, make_exercise, recipe_from_dict
+from trainer.exercise import (
+    MOST_RECIPE_BYTES,
+    Exercise,
+    exercise_from_json,
+    make_exercise,
+    parse_seed,
+    recipe_from_text,
+)
 from trainer.practice import next_level
 from trainer.web.site import Here, Site, new_seed
 from trainer.web.today import set_so_far
@@ -18,8 +24,6 @@ from trainer.web.views.start import LevelRow, level_rows
 __all__ = ["router"]
 
 router = APIRouter()
-MOST_SEED = 10**12
-MOST_RECIPE_BYTES = 100_000
 SEE_OTHER = 303
 
 
@@ -62,19 +66,7 @@ def begin_recipe(site: Here, recipe: UploadFile, seed: Annotated[str, Form()] = 
     data = recipe.file.read(MOST_RECIPE_BYTES + 1)
     if not data:
         raise FileError("recipe: found no file, expected one such as those of the course (.toml)")
-    if len(data) > MOST_RECIPE_BYTES:
-        raise FileError(f"{name}: found more than {MOST_RECIPE_BYTES:,} bytes, expected a recipe")
-    try:
-        settings = tomllib.loads(data.decode("utf-8"))
-    except UnicodeDecodeError as error:
-        raise FileError(f"{name}: byte {error.start} is not UTF-8, expected a text file") from error
-    except tomllib.TOMLDecodeError as error:
-        raise SettingsError(
-            name, f"a text that is not TOML ({error})", 'lines such as size = "song"'
-        ) from error
-    settings.pop("level", None)
-    made = make_exercise(recipe_from_dict(settings, name), _seed(seed))
-    return _sit_down(site, made)
+    return _sit_down(site, make_exercise(recipe_from_text(data, name), _seed(seed)))
 
 
 def _sit_down(site: Site, exercise: Exercise) -> Response:
@@ -84,12 +76,7 @@ def _sit_down(site: Site, exercise: Exercise) -> Response:
 
 def _seed(text: str) -> int:
     """The seed written in a form, a new one where none is. Raises SettingsError."""
-    said = text.strip()
-    if not said:
-        return new_seed()
-    if not said.isdecimal() or int(said[:20]) > MOST_SEED:
-        raise SettingsError("seed", repr(said[:40]), f"a whole number from 0 to {MOST_SEED:,}")
-    return int(said)
+    return parse_seed(text) if text.strip() else new_seed()
 
 
 def _of_level(site: Site, number: int | None, seed: int) -> Exercise:

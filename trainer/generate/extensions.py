@@ -1,4 +1,4 @@
-"""Extensions: what a song adds to its chords, the same way each time it plays them."""
+"""Extensions: what a song adds to its triads, spelt the same way wherever the chord is played."""
 
 from __future__ import annotations
 
@@ -6,13 +6,13 @@ import random
 from collections.abc import Mapping, Sequence
 from functools import lru_cache
 
-from trainer.generate.dice import Wheel, chance, fill
-from trainer.generate.harmony import Harmony
-from trainer.generate.layout import Spot
+from trainer.generate.harmony import ChordModel
+from trainer.generate.sketch import SharedBar
 from trainer.generate.tables import table
-from trainer.generate.words import spell
+from trainer.generate.tokens import spell
+from trainer.generate.weighted_choice import WeightedChoice, happens, inclusion_probabilities
 
-__all__ = ["Palette", "blues_palette", "make_palette"]
+__all__ = ["ChordSpellings", "blues_spellings", "draw_spellings"]
 
 # The tables' names of what stands above a triad, as this notation spells it; others are not used.
 _SPELT = {
@@ -35,11 +35,12 @@ HOMES = {"1": "4", "4": "b7"}
 NOWHERE: tuple[str, frozenset[str]] = ("", frozenset())
 
 
-class Palette:
-    """How a song spells each token: `usual` everywhere, `leading` only before some chords.
+class ChordSpellings:
+    """How a song spells the chord of each token.
 
-    `leading[token]` is (form, chords it leads to): a 1 with a 7 wants to go to 4. `named` are the
-    tokens whose spelling a recipe gives.
+    `usual[token]` is the form used everywhere; `leading[token]` is a form used only before some
+    chords, and those chords: a 1 with a 7 leads to a 4. `named` are the tokens whose forms a recipe
+    gives.
     """
 
     def __init__(
@@ -50,13 +51,13 @@ class Palette:
     ) -> None:
         self.usual, self.leading, self.named = usual, leading, named
 
-    def paint(self, spots: list[Spot]) -> None:
-        """Spell the chords of a song's bars."""
-        for spot in spots:
-            bar = spot.bar
+    def apply(self, shared_bars: list[SharedBar]) -> None:
+        """Set the forms of the chords in a song's bars."""
+        for shared in shared_bars:
+            bar = shared.bar
             for at, chord in enumerate(bar.chords):
                 form, targets = self.leading.get(chord, NOWHERE)
-                leads = bool(form) and _leads(spot, at, targets)
+                leads = bool(form) and _leads(shared, at, targets)
                 if not leads:
                     form = self.usual.get(chord) or spell(chord)
                 if bar.basses[at] and chord not in self.named and not form.endswith("^7"):
@@ -65,26 +66,26 @@ class Palette:
                 bar.forms[at] = form
 
 
-def _leads(spot: Spot, event: int, targets: frozenset[str]) -> bool:
-    """Whether a chord goes to one of the targets wherever its bar is heard.
+def _leads(shared: SharedBar, event: int, targets: frozenset[str]) -> bool:
+    """Whether a chord is followed by one of the targets in every occurrence of its bar.
 
-    It has to come new: a chord that has sounded already is not suspended any more.
+    The chord must also be new there: one that has sounded already is not suspended any more.
     """
-    bar, chord = spot.bar, spot.bar.chords[event]
+    bar, chord = shared.bar, shared.bar.chords[event]
     if event:
         before = {bar.chords[event - 1]}
     else:
-        before = {place.before.chords[-1] if place.before else "" for place in spot.places}
+        before = {each.before.chords[-1] if each.before else "" for each in shared.occurrences}
     if event + 1 < len(bar.chords):
         after = {bar.chords[event + 1]}
     else:
-        after = {place.after.chords[0] if place.after else "" for place in spot.places}
+        after = {each.after.chords[0] if each.after else "" for each in shared.occurrences}
     return chord not in before and after <= targets
 
 
 @lru_cache(maxsize=512)
 def _shares(mode: str, token: str, sevenths: bool) -> tuple[float, tuple[tuple[str, float], ...]]:
-    """Share of a chord's time that carries an extension, and the extensions by weight."""
+    """The share of a chord's uses that carry an extension, and the extensions with weights."""
     row: Mapping[str, int] = table("chords")[mode]["extension"].get(token, {})
     total = sum(row.values())
     allowed = _ALLOWED.get(token, _MINOR if token.endswith("-") else _DOMINANT)
@@ -104,39 +105,41 @@ def _shares(mode: str, token: str, sevenths: bool) -> tuple[float, tuple[tuple[s
 
 
 @lru_cache(maxsize=1024)
-def _chances(mode: str, tokens: tuple[str, ...], sevenths: bool, rate: float) -> dict[str, float]:
-    """Chance that a song extends each chord, `rate` on average over the chords it plays."""
+def _extension_probabilities(
+    mode: str, tokens: tuple[str, ...], sevenths: bool, rate: float
+) -> dict[str, float]:
+    """The probability that a song extends each chord, on average `rate` over what it plays."""
     heard = table("chords")[mode]["extension"]
     copies = [sum(heard.get(token, {}).values()) + 1 for token in tokens]
     weights = [_shares(mode, token, sevenths)[0] for token in tokens]
-    likely = fill(weights, copies, rate * sum(copies))
+    likely = inclusion_probabilities(weights, copies, rate * sum(copies))
     return dict(zip(tokens, likely, strict=True))
 
 
-def make_palette(
+def draw_spellings(
     rng: random.Random,
-    model: Harmony,
+    model: ChordModel,
     rate: float,
     sevenths: bool,
-    spelt: Mapping[str, Sequence[str]],
-) -> Palette:
-    """Decide a song's spellings.
+    named_forms: Mapping[str, Sequence[str]],
+) -> ChordSpellings:
+    """Draw how a song spells its chords.
 
-    `rate` is the share of chords to carry an extension; `sevenths` lets 1 and 4 rest on a 7;
-    `spelt` holds, for each token, the forms a recipe names (empty: all).
+    `rate` is the share of chords that carry an extension, 0 to 1; `sevenths` lets 1 and 4 rest on
+    a 7; `named_forms` holds, for some tokens, the forms that a recipe names.
     """
     usual: dict[str, str] = {}
     leading: dict[str, tuple[str, frozenset[str]]] = {}
-    likely = _chances(model.mode, model.chords, sevenths, rate) if rate > 0 else {}
+    likely = _extension_probabilities(model.mode, model.chords, sevenths, rate) if rate > 0 else {}
     for chord in model.chords:
-        named = spelt.get(chord)
+        named = named_forms.get(chord)
         if named:
             usual[chord] = named[int(rng.random() * len(named))]
         else:
             usual[chord] = _plain(rng, model.mode, chord)
-        if usual[chord] != spell(chord) or not likely or not chance(rng, likely[chord]):
+        if usual[chord] != spell(chord) or not likely or not happens(rng, likely[chord]):
             continue
-        extension = Wheel(_shares(model.mode, chord, sevenths)[1]).spin(rng)
+        extension = WeightedChoice(_shares(model.mode, chord, sevenths)[1]).choose(rng)
         form = usual[chord] + extension
         if extension == "^7" and chord in HOMES and not sevenths:
             # At rest a 7 on the home chords is a blues; elsewhere it leads a fourth up.
@@ -146,22 +149,22 @@ def make_palette(
             usual[chord] += "^7"
         else:
             usual[chord] = form
-    return Palette(usual, leading, frozenset(spelt))
+    return ChordSpellings(usual, leading, frozenset(named_forms))
 
 
-def blues_palette(rng: random.Random, chords: Sequence[str], rate: float) -> Palette:
-    """A blues plays sevenths throughout or not at all; `rate` is the chance that it does."""
-    if not chance(rng, rate):
-        return Palette({}, {})
-    return Palette({chord: f"{chord}^7" for chord in chords if not chord.endswith("o")}, {})
+def blues_spellings(rng: random.Random, chords: Sequence[str], rate: float) -> ChordSpellings:
+    """The spellings of a blues: sevenths on all chords with probability `rate`, else none."""
+    if not happens(rng, rate):
+        return ChordSpellings({}, {})
+    return ChordSpellings({chord: f"{chord}^7" for chord in chords if not chord.endswith("o")}, {})
 
 
 def _plain(rng: random.Random, mode: str, chord: str) -> str:
-    """The chord as written, half-diminished where the tables mostly have it so."""
+    """The chord without extension, half-diminished as often as in the tables."""
     if not chord.endswith("o"):
         return spell(chord)
     row = table("chords")[mode]["extension"].get(chord, {})
     half, whole = row.get("h 7", 0), row.get("o", 0) + row.get("o 7", 0)
-    if half and chance(rng, half / (half + whole)):
+    if half and happens(rng, half / (half + whole)):
         return chord[:-1] + "h"
     return spell(chord)

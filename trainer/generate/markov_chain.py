@@ -1,8 +1,9 @@
-"""Exact sampling of a chain of chords with a given start, end and length.
+"""Exact sampling of a second-order Markov chain with a given start, end and length.
 
-Forward filtering, backward sampling turned round: the chance of reaching the end is summed from the
-last chord back, then chords are drawn from the first on, each weighted by that chance. What comes
-out is distributed as the chain is, given that it ends as asked; nothing is drawn and thrown away.
+This is forward filtering, backward sampling in the other direction: the probability of reaching the
+end is summed from the last state back, then states are drawn from the first on, each weighted by
+that probability. The result is distributed as the chain is under the condition that it ends as
+asked; nothing is drawn and thrown away.
 """
 
 from __future__ import annotations
@@ -15,17 +16,24 @@ from math import fsum
 from operator import mul
 from typing import NamedTuple
 
-__all__ = ["NoPath", "Reach", "Step", "reach_back", "sample_chain", "walk"]
+__all__ = [
+    "BackwardWeights",
+    "NoPath",
+    "Transition",
+    "backward_weights",
+    "sample_chain",
+    "sample_forward",
+]
 
 Row = Sequence[float]
-Reach = list[list[Row]]
+BackwardWeights = list[list[Row]]
 
 
 class NoPath(ValueError):
     """No chain of this length goes from such a start to such an end."""
 
 
-class Step(NamedTuple):
+class Transition(NamedTuple):
     """The weights of n states after two others.
 
     `usual[c]` are n weights after any state and then c; `own[c][p]` take their place after the
@@ -44,7 +52,7 @@ class Step(NamedTuple):
 def sample_chain(
     rng: random.Random,
     first: Row,
-    steps: Sequence[Step],
+    steps: Sequence[Transition],
     last: Row,
     before: int,
     leads: Sequence[Row] | None = None,
@@ -58,26 +66,29 @@ def sample_chain(
     Raises NoPath if every such product is 0.
     """
     if not steps:
-        return [_spin(rng, list(map(mul, first, last)))]
-    return walk(rng, first, steps, reach_back(steps, last, leads), before)
+        return [_choose_index(rng, list(map(mul, first, last)))]
+    return sample_forward(rng, first, steps, backward_weights(steps, last, leads), before)
 
 
-def reach_back(steps: Sequence[Step], last: Row, leads: Sequence[Row] | None = None) -> Reach:
-    """How likely the end is from states p, c at each place: the last place first.
+def backward_weights(
+    steps: Sequence[Transition], last: Row, leads: Sequence[Row] | None = None
+) -> BackwardWeights:
+    """The probability, up to a factor, of reaching the end from two states, for each place.
 
-    Element k is an n by n table for state len(steps) - k; the table of the first state is left to
-    `walk`.
+    Element k is an n by n table (rows: the state c, columns: the state p before it) for state
+    len(steps) - k, so the last place comes first; the table of the first state is left to
+    `sample_forward`.
     """
-    reach: Reach = [list(leads) if leads else [last] * len(last)]
-    ends = [state for state, weight in enumerate(last) if weight]
-    end = ends[0] if len(ends) == 1 else -1
+    reach: BackwardWeights = [list(leads) if leads else [last] * len(last)]
+    end_weights = [state for state, weight in enumerate(last) if weight]
+    end = end_weights[0] if len(end_weights) == 1 else -1
     for step in steps[:0:-1]:
         reach.append(_reach(step, reach[-1], step.only if step.only >= 0 else end))
         end = -1
     return reach
 
 
-def _reach(step: Step, ahead: list[Row], only: int) -> list[Row]:
+def _reach(step: Transition, ahead: list[Row], only: int) -> list[Row]:
     """The table of one step; `only` is the one state that it can go to, -1 for several."""
     # Where a pair of states has no row of its own, all share what comes after any.
     if only >= 0:
@@ -93,10 +104,10 @@ def _reach(step: Step, ahead: list[Row], only: int) -> list[Row]:
     return [table.get(p, usual) for p in range(len(usual))]
 
 
-def walk(
-    rng: random.Random, first: Row, steps: Sequence[Step], reach: Reach, before: int
+def sample_forward(
+    rng: random.Random, first: Row, steps: Sequence[Transition], reach: BackwardWeights, before: int
 ) -> list[int]:
-    """Draw a chain forward, each state weighted by its chance of reaching the end."""
+    """Draw a chain forward, each state weighted by its probability of reaching the end."""
     step, ahead = steps[0], reach[-1]
     only = step.only
     weights = []
@@ -105,18 +116,18 @@ def walk(
             row, after = step.row(before, c), ahead[c]
             likely *= row[only] * after[only] if only >= 0 else fsum(map(mul, row, after))
         weights.append(likely)
-    p, c = before, _spin(rng, weights)
+    p, c = before, _choose_index(rng, weights)
     path = [c]
     for step, ahead in zip(steps, reversed(reach), strict=True):
         if step.only >= 0:
             p, c = c, step.only
         else:
-            p, c = c, _spin(rng, list(map(mul, step.row(p, c), ahead[c])))
+            p, c = c, _choose_index(rng, list(map(mul, step.row(p, c), ahead[c])))
         path.append(c)
     return path
 
 
-def _spin(rng: random.Random, weights: Sequence[float]) -> int:
+def _choose_index(rng: random.Random, weights: Sequence[float]) -> int:
     """One index by weight."""
     cumulative = list(accumulate(weights))
     if not cumulative[-1] > 0:

@@ -9,7 +9,7 @@ from itertools import product
 import pytest
 from scipy.stats import chisquare
 
-from trainer.generate.sampler import NoPath, Step, reach_back, sample_chain
+from trainer.generate.markov_chain import NoPath, Transition, backward_weights, sample_chain
 
 Table = dict[tuple[int, int], list[float]]
 
@@ -28,10 +28,10 @@ def _problem(seed: int, size: int, length: int) -> tuple[list[float], list[Table
     return [rng.random() for _ in range(size)], steps, [rng.random() for _ in range(size)]
 
 
-def _step(rows: Table) -> Step:
+def _step(rows: Table) -> Transition:
     """The step of a table, a row for every pair of states."""
     size = len(rows[0, 0])
-    return Step(
+    return Transition(
         [rows[-1, c] for c in range(size)],
         [{p: rows[p, c] for p in range(size)} for c in range(size)],
     )
@@ -75,7 +75,7 @@ def test_reach_sums_every_way_to_the_end() -> None:
     """The chance of reaching the end from two states is the sum over all chains from there."""
     _, steps, last = _problem(5, 3, 4)
     rows = [_step(step) for step in steps]
-    reach = reach_back(rows, last)[-1]
+    reach = backward_weights(rows, last)[-1]
     for p, c in product(range(3), repeat=2):
         ways = 0.0
         for n, m in product(range(3), repeat=2):
@@ -85,7 +85,7 @@ def test_reach_sums_every_way_to_the_end() -> None:
 
 def test_no_chain_is_said_so() -> None:
     """Where every product is 0 the sampler says that there is no path."""
-    stuck = Step([[0.0, 0.0]] * 2, [{}, {}])
+    stuck = Transition([[0.0, 0.0]] * 2, [{}, {}])
     with pytest.raises(NoPath):
         sample_chain(random.Random(1), [1.0, 1.0], [stuck], [1.0, 1.0], -1)
     with pytest.raises(NoPath):

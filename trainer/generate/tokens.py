@@ -1,4 +1,4 @@
-"""Chords of the tables and of settings, read and spelt."""
+"""Tokens: the names under which the tables count chords, and how chords are read and spelt."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from functools import cache
 from trainer.chart import Chord, Degree
 from trainer.errors import ChartError
 
-__all__ = ["bass_token", "read_chord", "read_degree", "spell", "spell_bass", "token_of"]
+__all__ = ["bass_token", "parse_chord", "parse_degree", "spell", "spell_bass", "token_of"]
 
 _CHORD = re.compile(r"([b#]?)([1-7])([-o+h]?)(?:\^([^/\s]+))?")
 _SIGN = {"": 0, "b": -1, "#": 1}
@@ -18,7 +18,7 @@ _SPELT = {"b5o": "#4o", "b2o": "#1o", "b6o": "#5o"}
 
 
 @cache
-def read_chord(text: str) -> Chord:
+def parse_chord(text: str) -> Chord:
     """The chord of a text such as `b7`, `2-^7` or `#4o`. Raises ChartError."""
     found = _CHORD.fullmatch(text)
     if not found:
@@ -32,20 +32,20 @@ def read_chord(text: str) -> Chord:
 
 
 @cache
-def read_degree(text: str) -> Degree:
+def parse_degree(text: str) -> Degree:
     """The degree of a text such as `7` or `b7`."""
     return Degree(int(text[-1]), _SIGN[text[:-1]])
 
 
 def bass_token(semitones: int) -> str:
-    """The tables' name of the degree so many semitones above the 1."""
+    """The tables' name of the degree that lies so many semitones above the 1."""
     return _BY_SEMITONE[semitones % 12]
 
 
 @cache
 def token_of(text: str) -> str:
     """The token under which the tables count a chord: degree and `-` or `o`."""
-    chord = read_chord(text)
+    chord = parse_chord(text)
     return bass_token(chord.root.semitones) + {"-": "-", "o": "o", "h": "o"}.get(chord.quality, "")
 
 
@@ -56,12 +56,12 @@ _STEPS = {1: 1, 2: 1, 3: 2, 4: 2, 5: 3, 6: 4, 7: 4, 8: 5, 9: 5, 10: 6, 11: 6}
 @cache
 def spell_bass(form: str, bass: str) -> Degree:
     """The bass as a degree of the key, named from its chord: 2/#4, not 2/b5."""
-    root, low = read_chord(form).root, read_degree(bass)
+    root, low = parse_chord(form).root, parse_degree(bass)
     number = (root.number - 1 + _STEPS[(low.semitones - root.semitones) % 12]) % 7 + 1
     alteration = (low.semitones - Degree(number).semitones + 6) % 12 - 6
     return Degree(number, alteration) if abs(alteration) <= 1 else low
 
 
 def spell(token: str) -> str:
-    """How a token is written on a sheet."""
+    """How the chord of a token is written in a chart."""
     return _SPELT.get(token, token)

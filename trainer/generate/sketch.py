@@ -1,0 +1,257 @@
+"""A song while it is being made: mutable sections, phrases and bars, and how they become a chart.
+
+A sketch names chords by the tokens of the tables; spelling, extension, bass and articulation are
+added to it before it is rendered. Phrases and sections share the bars they have in common, so the
+different bars of a song are known together with all their occurrences. Finished chords, events and
+bars are shared between songs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from fractions import Fraction
+from functools import lru_cache
+from typing import NamedTuple
+
+from trainer.chart import Articulation, Bar, Chord, Event, Meter, Phrase, Section
+from trainer.generate.tokens import parse_chord, spell_bass
+
+__all__ = [
+    "BarSketch",
+    "Occurrence",
+    "PhraseSketch",
+    "SectionSketch",
+    "SharedBar",
+    "occurrences",
+    "render_sections",
+    "separate_endings",
+    "shared_bars",
+]
+
+
+class BarSketch:
+    """A bar of a song that is being made.
+
+    `beats`, `chords` (tokens of the tables), `forms` (the chords as spelt, without bass), `basses`
+    (degrees, "" for the root) and `articulations` ("d", "p", "s" or "") have one value for each
+    chord; `short` says that it is half a bar. Phrases share the bars they have in common: what is
+    put on one is heard in all.
+    """
+
+    __slots__ = ("articulations", "basses", "beats", "chords", "forms", "short")
+
+    def __init__(self, beats: tuple[int, ...], chords: list[str]) -> None:
+        self.beats, self.chords = beats, chords
+        self.forms = list(chords)
+        self.basses = [""] * len(beats)
+        self.articulations = [""] * len(beats)
+        self.short = False
+
+    def copy(self) -> BarSketch:
+        """A bar that can be changed without changing this one."""
+        made = BarSketch(self.beats, list(self.chords))
+        made.forms, made.basses, made.articulations = (
+            list(self.forms),
+            list(self.basses),
+            list(self.articulations),
+        )
+        made.short = self.short
+        return made
+
+    @property
+    def whole(self) -> bool:
+        """Whether one chord fills the bar."""
+        return len(self.beats) == 1
+
+
+class PhraseSketch:
+    """A phrase of a song that is being made: its bars and their rhythm types (one letter each, as
+    in `trainer.generate.rhythm`)."""
+
+    __slots__ = ("bars", "types")
+
+    def __init__(self, bars: list[BarSketch], types: str) -> None:
+        self.bars, self.types = bars, types
+
+    def with_last(self, bar: BarSketch) -> PhraseSketch:
+        """The phrase with another last bar."""
+        return PhraseSketch([*self.bars[:-1], bar], self.types)
+
+    @property
+    def last_chord(self) -> str:
+        """The chord that the phrase ends on."""
+        return self.bars[-1].chords[-1]
+
+
+@dataclass(slots=True)
+class SectionSketch:
+    """One section of the song, in order of playing: its name, kind and phrases, and by how many
+    semitones the key moves at its start."""
+
+    name: str
+    kind: str
+    phrases: list[PhraseSketch]
+    key_change: int = 0
+
+
+class Occurrence(NamedTuple):
+    """One occurrence of a bar in the song: its section and phrase, and the bars around it.
+
+    `number` counts the bars of the phrase from 0. `first` and `last` say that it is the first or
+    last bar of the song. `before` and `after` are None at the ends of the song and across a change
+    of key.
+    """
+
+    section: SectionSketch
+    phrase: PhraseSketch
+    number: int
+    first: bool
+    last: bool
+    before: BarSketch | None
+    after: BarSketch | None
+    ends_phrase: bool
+    ends_section: bool
+
+    @property
+    def opens_section(self) -> bool:
+        """Whether it is the first bar of its section."""
+        return self.number == 0 and self.phrase is self.section.phrases[0]
+
+
+@dataclass(slots=True)
+class SharedBar:
+    """A bar with every occurrence in the song; bars in common are one `BarSketch`."""
+
+    bar: BarSketch
+    occurrences: list[Occurrence] = field(default_factory=list)
+
+    @property
+    def copies(self) -> int:
+        """How often the bar is heard in the song."""
+        return len(self.occurrences)
+
+    def around(self) -> list[tuple[BarSketch | None, BarSketch | None]]:
+        """The different pairs of bars before and after it."""
+        pairs = {(id(each.before), id(each.after)): each for each in self.occurrences}
+        return [(each.before, each.after) for each in pairs.values()]
+
+
+def occurrences(sections: list[SectionSketch]) -> Iterator[tuple[BarSketch, Occurrence]]:
+    """Every bar of the song in order of playing, with its occurrence."""
+    flat = [
+        (section, phrase, turn, index, bar)
+        for section in sections
+        for turn, phrase in enumerate(section.phrases)
+        for index, bar in enumerate(phrase.bars)
+    ]
+    end = len(flat) - 1
+    before: BarSketch | None = None
+    for at, (section, phrase, turn, index, bar) in enumerate(flat):
+        ends_phrase = index == len(phrase.bars) - 1
+        ends_section = ends_phrase and turn == len(section.phrases) - 1
+        if index == turn == 0 and section.key_change:
+            before = None
+        after = None if at == end else flat[at + 1][4]
+        if ends_section and at < end and flat[at + 1][0].key_change:
+            after = None
+        yield (
+            bar,
+            Occurrence(
+                section, phrase, index, at == 0, at == end, before, after, ends_phrase, ends_section
+            ),
+        )
+        before = bar
+
+
+def shared_bars(sections: list[SectionSketch]) -> list[SharedBar]:
+    """The different bars of the song, in the order in which they are first heard."""
+    found: dict[int, SharedBar] = {}
+    for bar, occurrence in occurrences(sections):
+        found.setdefault(id(bar), SharedBar(bar)).occurrences.append(occurrence)
+    return list(found.values())
+
+
+def separate_endings(sections: list[SectionSketch]) -> None:
+    """Copy the last bar of each section where the section also plays that bar earlier.
+
+    An articulation put on the last bar is then heard at the end only.
+    """
+    made: dict[tuple[str, int], PhraseSketch] = {}
+    for section in sections:
+        last = section.phrases[-1]
+        key = section.kind, id(last)
+        if key not in made:
+            bars = [id(bar) for phrase in section.phrases for bar in phrase.bars]
+            shared = id(last.bars[-1]) in bars[:-1]
+            made[key] = last.with_last(last.bars[-1].copy()) if shared else last
+        section.phrases[-1] = made[key]
+
+
+@lru_cache(maxsize=4096)
+def _chord(form: str, bass: str) -> Chord:
+    chord = parse_chord(form)
+    if not bass:
+        return chord
+    return Chord(
+        chord.degree, chord.alteration, chord.quality, chord.extension, spell_bass(form, bass)
+    )
+
+
+_ARTICULATIONS = {"": None, "d": Articulation.HOLD, "p": Articulation.PUSH, "s": Articulation.STOP}
+
+
+@lru_cache(maxsize=16384)
+def _event(form: str, bass: str, beats: int, articulation: str) -> Event:
+    return Event(_chord(form, bass), Fraction(beats), _ARTICULATIONS[articulation])
+
+
+@lru_cache(maxsize=65536)
+def _bar(
+    meter: Meter,
+    forms: tuple[str, ...],
+    basses: tuple[str, ...],
+    beats: tuple[int, ...],
+    articulations: tuple[str, ...],
+    key_change: int,
+) -> Bar:
+    return Bar(meter, tuple(map(_event, forms, basses, beats, articulations)), key_change)
+
+
+def _render_phrase(phrase: PhraseSketch, meter: Meter, short: Meter, key_change: int = 0) -> Phrase:
+    """The phrase as it stands in a chart: short bars in the meter `short`, the key moved at its
+    start by `key_change` semitones."""
+    return Phrase(
+        tuple(
+            [
+                _bar(
+                    short if bar.short else meter,
+                    tuple(bar.forms),
+                    tuple(bar.basses),
+                    bar.beats,
+                    tuple(bar.articulations),
+                    0 if at else key_change,
+                )
+                for at, bar in enumerate(phrase.bars)
+            ]
+        )
+    )
+
+
+def render_sections(sections: list[SectionSketch], meter: Meter) -> tuple[Section, ...]:
+    """The sections as they stand in the chart; phrases that are shared are rendered once."""
+    short = Meter(meter.beats // 2, meter.unit) if meter.beats % 2 == 0 else meter
+    known: dict[int, Phrase] = {}
+    finished = []
+    for section in sections:
+        phrases = []
+        for at, phrase in enumerate(section.phrases):
+            if section.key_change and not at:
+                phrases.append(_render_phrase(phrase, meter, short, section.key_change))
+                continue
+            made = known.get(id(phrase))
+            if made is None:
+                made = known[id(phrase)] = _render_phrase(phrase, meter, short)
+            phrases.append(made)
+        finished.append(Section(section.name, tuple(phrases)))
+    return tuple(finished)

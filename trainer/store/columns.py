@@ -1,0 +1,71 @@
+"""Column types that hold the same on SQLite and PostgreSQL: JSON and what people typed."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Any
+
+from sqlalchemy import JSON, Dialect, Text
+from sqlalchemy.sql.operators import OperatorType
+from sqlalchemy.types import TypeDecorator, TypeEngine
+
+from trainer.errors import StoreBroken
+
+__all__ = ["StoredJson", "StoredText"]
+
+SHOWN = 40
+# PostgreSQL holds no NUL, and no database holds halves of characters (UTF-16's surrogates).
+NOT_STORABLE = re.compile("[\x00\ud800-\udfff]")
+REPLACEMENT = "\N{REPLACEMENT CHARACTER}"
+
+
+class StoredJson(TypeDecorator[Any]):
+    """JSON whose damage is told with its `place`, such as "exercises.data".
+
+    Reading raises StoreBroken where what is stored is no JSON.
+    """
+
+    impl = JSON
+    cache_ok = True
+
+    def __init__(self, place: str) -> None:
+        super().__init__()
+        self.place = place
+
+    def result_processor(self, dialect: Dialect, coltype: object) -> Callable[[Any], Any] | None:
+        """Read JSON, or say where it is damaged; None where the driver has read it."""
+        read = super().result_processor(dialect, coltype)
+        if read is None:
+            return None
+
+        def process(value: Any) -> Any:
+            try:
+                return read(value)
+            except (ValueError, RecursionError) as error:
+                raise StoreBroken(
+                    f"{self.place}: found {_start(value)}, expected JSON ({error}). Put a backup "
+                    "in the store's place; the rest of it can still be read."
+                ) from error
+
+        return process
+
+    def coerce_compared_value(self, op: OperatorType | None, value: Any) -> TypeEngine[Any]:
+        """Compare and look inside as JSON does."""
+        return self.impl_instance.coerce_compared_value(op, value)
+
+
+class StoredText(TypeDecorator[str]):
+    """What a person typed; characters that a database cannot hold become U+FFFD."""
+
+    impl = Text
+    cache_ok = True
+
+    def process_bind_param(self, value: str | None, _: Dialect) -> str | None:
+        """Replace what cannot be stored."""
+        return None if value is None else NOT_STORABLE.sub(REPLACEMENT, value)
+
+
+def _start(value: Any) -> str:
+    text = repr(value)
+    return text if len(text) <= SHOWN else f"{text[:SHOWN]}..."
