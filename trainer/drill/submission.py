@@ -15,7 +15,14 @@ from trainer.errors import DrillReplaced, NothingWritten
 from trainer.exercise import Answer, read_answer
 from trainer.grade import Report, Timing, grade, weights_for
 from trainer.practice import graded_bars
-from trainer.store import AttemptRecord, ExerciseRecord, NewAttempt, OpenDrill, StoredAttempt
+from trainer.store import (
+    AttemptRecord,
+    ExerciseRecord,
+    NewAttempt,
+    OpenDrill,
+    StoredAttempt,
+    storable,
+)
 
 if TYPE_CHECKING:
     from trainer.store import Repositories
@@ -69,6 +76,7 @@ def submit(
         If it cannot be stored; the drill with what was typed is then still there.
     """
     check_length(text)
+    text = storable(text)
     if not text.strip():
         raise NothingWritten(
             "Nothing is written yet. Write what you heard: a guess is worth more than nothing."

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
         SetItem,
         SkillDay,
         StoredAttempt,
+        storable,
     )
     from trainer.store.store import Repositories, Store
     from trainer.store.transfer import AttemptEntry, LearnerExport, read_export
@@ -53,6 +54,7 @@ __all__ = [
     "StoredAttempt",
     "default_data_folder",
     "read_export",
+    "storable",
 ]
 
 _HOMES = {

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable
 from typing import Any
 
@@ -11,13 +10,11 @@ from sqlalchemy.sql.operators import OperatorType
 from sqlalchemy.types import TypeDecorator, TypeEngine
 
 from trainer.errors import StoreBroken
+from trainer.store.records import storable
 
 __all__ = ["StoredJson", "StoredText"]
 
 SHOWN = 40
-# PostgreSQL holds no NUL, and no database holds halves of characters (UTF-16's surrogates).
-NOT_STORABLE = re.compile("[\x00\ud800-\udfff]")
-REPLACEMENT = "\N{REPLACEMENT CHARACTER}"
 
 
 class StoredJson(TypeDecorator[Any]):
@@ -63,7 +60,7 @@ class StoredText(TypeDecorator[str]):
 
     def process_bind_param(self, value: str | None, _: Dialect) -> str | None:
         """Replace what cannot be stored."""
-        return None if value is None else NOT_STORABLE.sub(REPLACEMENT, value)
+        return None if value is None else storable(value)
 
 
 def _start(value: Any) -> str:

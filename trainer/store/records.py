@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
@@ -28,6 +29,7 @@ __all__ = [
     "SkillDay",
     "StoredAttempt",
     "as_utc",
+    "storable",
 ]
 
 Json = Mapping[str, Any]
@@ -46,6 +48,16 @@ def as_utc(moment: datetime, what: str) -> datetime:
             f"{what}: found {moment.isoformat()} without a time zone, expected an aware time (UTC)"
         )
     return moment.astimezone(UTC)
+
+
+# PostgreSQL holds no NUL, and no database holds halves of characters (UTF-16's surrogates).
+_NOT_STORABLE = re.compile("[\x00\ud800-\udfff]")
+_REPLACEMENT = "\N{REPLACEMENT CHARACTER}"
+
+
+def storable(text: str) -> str:
+    """A text as a database can hold it: what it cannot hold becomes U+FFFD."""
+    return _NOT_STORABLE.sub(_REPLACEMENT, text)
 
 
 @dataclass(frozen=True, slots=True)

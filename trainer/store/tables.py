@@ -11,7 +11,6 @@ import json
 from datetime import UTC, datetime
 
 from sqlalchemy import (
-    JSON,
     BigInteger,
     Boolean,
     Column,
@@ -30,6 +29,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.types import TypeDecorator
 
+from trainer.store.columns import StoredJson, StoredText
 from trainer.store.records import as_utc
 
 __all__ = [
@@ -138,7 +138,7 @@ exercises = Table(
     Column("level", Integer),
     Column("origin", String(20), nullable=False),
     Column("title", Text, nullable=False),
-    Column("data", JSON, nullable=False),
+    Column("data", StoredJson("exercises.data"), nullable=False),
     UniqueConstraint("owner_id", "key"),
 )
 
@@ -177,8 +177,8 @@ submissions = Table(
     "submissions",
     metadata,
     _of_attempt(),
-    Column("answer_text", Text, nullable=False),
-    Column("report", JSON, nullable=False),
+    Column("answer_text", StoredText, nullable=False),
+    Column("report", StoredJson("submissions.report"), nullable=False),
 )
 
 bar_results = Table(
@@ -200,8 +200,8 @@ bar_results = Table(
     Column("lag_beats", Float),
     Column("played", Chords, nullable=False),
     Column("written", Chords, nullable=False),
-    Column("confusions", JSON, nullable=False),
-    Column("skills", JSON, nullable=False),
+    Column("confusions", StoredJson("bar_results.confusions"), nullable=False),
+    Column("skills", StoredJson("bar_results.skills"), nullable=False),
     Column("phrase_end", Float),
     Column("section_start", Float),
     sqlite_with_rowid=False,
@@ -239,11 +239,11 @@ drills = Table(
     Column("token", String(80), nullable=False),
     Column("started_at", UtcDateTime, nullable=False),
     Column("seen_at", UtcDateTime, nullable=False),
-    Column("speeds", JSON, nullable=False),
+    Column("speeds", StoredJson("drills.speeds"), nullable=False),
     Column("position_s", Float),
     Column("paused", Boolean, nullable=False),
     Column("worked_s", Float, nullable=False),
-    Column("text", Text, nullable=False),
+    Column("text", StoredText, nullable=False),
     Column("text_at", UtcDateTime),
     Column("stamps", Text, nullable=False),
     Index(None, "exercise_id"),
@@ -259,7 +259,7 @@ practice_states = Table(
     Column("last_at", UtcDateTime),
     Column("general", Float, nullable=False),
     Column("general_variance", Float, nullable=False),
-    Column("weights", JSON, nullable=False),
+    Column("weights", StoredJson("practice_states.weights"), nullable=False),
 )
 
 skill_states = Table(
@@ -313,7 +313,7 @@ set_items = Table(
     Column("number", Integer, nullable=False),
     Column("position", Integer, nullable=False),
     Column("kind", String(20), nullable=False),
-    Column("skills", JSON, nullable=False),
+    Column("skills", StoredJson("set_items.skills"), nullable=False),
     Column("reason", Text, nullable=False),
     Column("status", String(20), nullable=False),
     _of_exercise(nullable=True),
