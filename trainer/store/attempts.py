@@ -20,6 +20,7 @@ from trainer.store.records import (
     LevelBest,
     NewAttempt,
     StoredAttempt,
+    as_utc,
 )
 from trainer.store.tables import attempts, exercises, submissions
 
@@ -161,8 +162,8 @@ def _attempt_row(learner: Learner, exercise: ExerciseRecord, attempt: NewAttempt
         "learner_id": learner.id,
         "exercise_id": exercise.id,
         "level": exercise.exercise.level,
-        "started_at": attempt.started_at,
-        "finished_at": attempt.finished_at,
+        "started_at": as_utc(attempt.started_at, "started_at"),
+        "finished_at": as_utc(attempt.finished_at, "finished_at"),
         "day": attempt.day,
         "duration_s": attempt.worked_s,
         "score": attempt.score,

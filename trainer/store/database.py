@@ -242,8 +242,29 @@ class BoundDatabase(Database):
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         """A savepoint in the open transaction."""
-        with _constraints_explained(self.name), self._connection.begin_nested():
-            yield self._connection
+        with _constraints_explained(self.name):
+            savepoint = self._connection.begin_nested()
+            try:
+                yield self._connection
+            except BaseException:
+                if self._is_undone():
+                    self._give_up()
+                else:
+                    savepoint.rollback()
+                raise
+            savepoint.commit()
+
+    def _is_undone(self) -> bool:
+        """Whether SQLite itself has undone the whole transaction, as it may on a full disk
+        (https://www.sqlite.org/lang_transaction.html, section 3); no savepoint is left then."""
+        raw = self._connection.connection.driver_connection
+        return isinstance(raw, sqlite3.Connection) and not raw.in_transaction
+
+    def _give_up(self) -> None:
+        """End the transaction for SQLAlchemy too, so that nothing is written outside of one."""
+        transaction = self._connection.get_transaction()
+        if transaction is not None:
+            transaction.rollback()
 
     def erase_deleted(self) -> None:
         """Note that it is to be done once the transaction has ended."""
