@@ -1,4 +1,4 @@
-"""A program that hands in attempts for ever and confirms each: `child.py FOLDER START`."""
+"""A program that submits answers for ever and confirms each: `child.py FOLDER START`."""
 
 from __future__ import annotations
 
@@ -6,7 +6,8 @@ import itertools
 import sys
 from datetime import timedelta
 
-from tests.store.samples import NOW, exercise, hand_in
+from tests.store.samples import NOW, TEXT, exercise
+from trainer.drill import Drills, submit
 from trainer.store import Store
 
 
@@ -14,11 +15,14 @@ def main(folder: str, start: int) -> None:
     """Write out the token of every attempt once it is stored."""
     with Store(folder) as store:
         learner = store.learners.get_or_add("Wren Halloway", NOW)
-        kept = store.exercises.keep(exercise())
         for number in itertools.count(start):
-            store.drafts.save(learner, kept, f"draft {number}", NOW)
-            hand_in(store, learner, kept, NOW + timedelta(seconds=number), token=str(number))
-            sys.stdout.write(f"{number}\n")
+            moment = NOW + timedelta(seconds=number)
+            drills = Drills(store, learner, lambda: moment)  # noqa: B023 - used in this round only
+            drill = drills.begin(exercise(number))
+            drills.listen(drill.record.key)
+            drills.keep_text(drill.record.key, TEXT, token=drill.token)
+            submit(drills, drill.record.key, TEXT, token=drill.token)
+            sys.stdout.write(f"{drill.token}\n")
             sys.stdout.flush()
 
 

@@ -25,9 +25,9 @@ def learner(fresh_store: Store) -> Learner:
 
 
 @pytest.fixture
-def kept(fresh_store: Store) -> ExerciseRecord:
-    """An exercise in the fresh store."""
-    return fresh_store.exercises.keep(exercise())
+def kept(fresh_store: Store, learner: Learner) -> ExerciseRecord:
+    """An exercise of the learner in the fresh store."""
+    return fresh_store.exercises.keep(learner, exercise())
 
 
 @pytest.fixture

@@ -6,11 +6,32 @@ import sqlite3
 import sys
 import tempfile
 from contextlib import closing
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
 from tests.store.samples import NOW, exercise, hand_in
-from trainer.store import FILE_NAME, Store
+from trainer.drill import rebuild
+from trainer.practice import Aim
+from trainer.store import FILE_NAME, OpenDrill, Store
+
+
+def evening(store: Store, name: str) -> None:
+    """Three attempts on three days, a song begun again and left, a set with an item done."""
+    learner = store.learners.add(name, NOW)
+    store.learners.caution_shown(learner, NOW)
+    for number in (1, 2, 3):
+        kept = store.exercises.keep(learner, exercise(number, level=number))
+        hand_in(store, learner, kept, NOW + timedelta(days=number), token=f"t{number}")
+    drill = OpenDrill(f"{name}'s next", started_at=NOW, seen_at=NOW)
+    store.open_drills.begin(learner, kept, drill)
+    typed = replace(drill, speeds=(80,), position_s=4.5, text="1 1 ♭7", text_at=NOW)
+    store.open_drills.change(learner, kept, typed)
+    aims = [Aim("mixed", (), "Something of everything."), Aim("weak", ("chord 4",), "4 was weak.")]
+    first, _ = store.sets.add(learner, NOW.date(), aims, NOW, after=0)
+    store.sets.give(first, kept, 0.8, 2.0)
+    store.sets.finish(learner, kept, NOW)
+    rebuild(store, learner)
 
 
 def main(target: str) -> None:
@@ -18,12 +39,7 @@ def main(target: str) -> None:
     with tempfile.TemporaryDirectory() as folder:
         with Store(folder) as store:
             for name in ("Wren Halloway", "Zoë Ångström"):
-                learner = store.learners.get_or_add(name, NOW)
-                for number in (1, 2, 3):
-                    kept = store.exercises.keep(exercise(number, level=number))
-                    hand_in(store, learner, kept, NOW + timedelta(days=number), token=f"t{number}")
-                store.seats.listen(learner, kept, 80, 2, f"{name}'s next", NOW)
-                store.drafts.save(learner, kept, "1 1 ♭7", NOW)
+                evening(store, name)
         with (
             closing(sqlite3.connect(Path(folder) / FILE_NAME)) as connection,
             Path(target).open("x", encoding="utf-8") as out,

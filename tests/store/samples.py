@@ -1,73 +1,115 @@
-"""A learner's evening at the Millrace school, as JSON; shared by the store's tests."""
+"""A learner's evening at the Millrace school; shared by the tests of the store and the drill."""
 
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from trainer.store import AttemptRecord, ExerciseRecord, Learner, Repositories, Sitting
+from trainer import __version__
+from trainer.chart import Chart, parse
+from trainer.exercise import Exercise, Recipe, chart_skills, read_answer, recipe_to_dict
+from trainer.grade import Timing, grade, weights_for
+from trainer.practice import Conditions, attempt_tally, graded_bars
+from trainer.store import (
+    AttemptDetail,
+    AttemptRecord,
+    ExerciseRecord,
+    Learner,
+    NewAttempt,
+    Repositories,
+)
 
 NOW = datetime(2026, 3, 2, 19, 30, tzinfo=UTC)
-PLAYED = ("1", "1_5/7", "6-", "4")
-WRITTEN = ("1", "1", "6-", "2-")
-SKILLS = (("chord 1",), ("chord 1", "chord 5", "even split"), ("chord 6-",), ("chord 4",))
+# What was played, and what was written: 5/7 is heard as 1, 4 as 2-.
+SONG = "1 1_5/7 6- 4"
 TEXT = "1 1 6- 2-"
+# The lag of each bar, in beats.
+LAGS = (1.0, None, 3.0, None)
+RECIPE = Recipe(size="phrase", chords=("1", "4", "5", "6-"), band="small", listens=2)
 
 
-def chart(*bars: str, title: str = "Lantern on the Levee") -> dict[str, Any]:
-    """A CHART of one phrase; a bar's chords are joined by "_"."""
-    written = [
-        {"meter": "4/4", "key_change": 0, "events": [_event(c, bar) for c in bar.split("_")]}
-        for bar in bars
-    ]
-    sections = [{"name": "Verse 1", "kind": "verse", "phrases": [{"bars": written}]}]
-    return {"title": title, "meter": "4/4", "tempo": 92.0, "feel": "straight", "key": "D",
-            "text": f"Verse 1:\n{' '.join(bars)}\n", "sections": sections}  # fmt: skip
+def chart(bars: str = SONG, title: str = "Lantern on the Levee", **header: str) -> Chart:
+    """A chart of one section, its bars in notation."""
+    said = {"title": title, "meter": "4/4", "tempo": "96", "key": "D"} | header
+    head = "".join(f"{name}: {value}\n" for name, value in said.items())
+    return parse(f"{head}\nVerse 1:\n{bars}\n")
 
 
-def _event(chord: str, bar: str) -> dict[str, Any]:
-    beats = "4" if "_" not in bar else "2"
-    return {"chord": None if chord == "0" else chord, "beats": beats, "articulation": None}
+def exercise(
+    number: int = 1, level: int | None = 3, song: Chart | None = None, **recipe: Any
+) -> Exercise:
+    """An exercise with another song for each number; `recipe` changes how it is played and asked.
+
+    The evening's exercises ask for everything, whose weights are the standard ones.
+    """
+    title = "Lantern on the Levee" + (f" ({number})" if number > 1 else "")
+    made = song or chart(title=title)
+    said = recipe_to_dict(RECIPE) | {"ask": "everything"} | recipe
+    return Exercise(
+        id=f"millrace-{number}",
+        level=level,
+        recipe=said,
+        seed=number,
+        generator_version="1",
+        skills=chart_skills(made),
+        chart=made,
+        band=said["band"],
+        help=RECIPE.help,
+        listens=said["listens"],
+        loop=said["loop"],
+        ask=said["ask"],
+    )
 
 
-def exercise(number: int = 1, level: int | None = 3) -> dict[str, Any]:
-    """An exercise as JSON."""
-    return {
-        "id": f"millrace-{number}",
-        "level": level,
-        "recipe": {"size": "phrase", "chords": ["1", "4", "5", "6-"]},
-        "seed": number,
-        "generator_version": "1",
-        "skills": ["chord 1", "chord 4"],
-        "chart": chart(*PLAYED),
+def timing(played: Chart, lags: tuple[float | None, ...]) -> Timing:
+    """Bars that sound one after another, each written so many beats after it began."""
+    beat = 60 / played.tempo
+    starts = [4 * beat * number for number in range(len(played.bars()))]
+    done = (
+        None if lag is None else start + lag * beat
+        for start, lag in zip(starts, lags, strict=False)
+    )
+    times = tuple((start, start + 4 * beat) for start in starts)
+    return Timing(bar_done_s=tuple(done), bar_times_s=times, seconds_per_beat=beat)
+
+
+def detail_of(store: Repositories, record: AttemptRecord) -> AttemptDetail:
+    """All that belongs to an attempt that is stored."""
+    detail = store.attempts.get(record.id)
+    assert detail is not None
+    return detail
+
+
+def new_attempt(
+    made: Exercise,
+    now: datetime = NOW,
+    text: str = TEXT,
+    lags: tuple[float | None, ...] | None = LAGS,
+    **changes: Any,
+) -> NewAttempt:
+    """A graded answer to an exercise, two minutes' work up to `now`, on its way into the store."""
+    answer = read_answer(made, text)
+    timed = timing(made.chart, lags) if lags is not None else None
+    report = grade(made.chart, answer.chart, weights=weights_for(made.ask), timing=timed)
+    values: dict[str, Any] = {
+        "answer_text": text,
+        "report": report,
+        "bars": graded_bars(report, made, answer),
+        "score": report.score,
+        "started_at": now - timedelta(minutes=2),
+        "finished_at": now,
+        "day": now.date(),
+        "worked_s": 120.0,
+        "listens": 1,
+        "paused": False,
+        "tempo_ratio": 1.0,
+        "first_pass": False,
+        "seen": False,
+        "token": None,
+        "home_shift": report.home_shift.kind if report.home_shift is not None else None,
+        "app_version": __version__,
     }
-
-
-def report(score: float = 0.625) -> dict[str, Any]:
-    """What grading `WRITTEN` against `PLAYED` says, half the second bar and the last one lost."""
-    scores = (1.0, 0.5, 1.0, 0.0)
-    parts = ("score", "root", "quality", "bass", "placement", "articulation", "strict")
-    bars = [
-        {"reference": n, "answer": n, **dict.fromkeys(parts, s)} for n, s in enumerate(scores, 1)
-    ]
-    confusions = [
-        {"bar": 2, "played": "5/7", "written": "1", "share": 0.5},
-        {"bar": 4, "played": "4", "written": "2-", "share": 1.0},
-    ]
-    return {
-        "score": score,
-        "bars": bars,
-        "phrases": {"precision": 1.0, "recall": 1.0, "f": 1.0},
-        "form": {},
-        "home_shift": None,
-        "confusions": confusions,
-        "advice": ["Bar 4: 4 and 2- share two tones."],
-    }
-
-
-def sitting(now: datetime = NOW, **more: Any) -> Sitting:
-    """Two minutes of work up to `now`."""
-    return Sitting(started_at=now - timedelta(minutes=2), **more)
+    return NewAttempt(**values | changes)
 
 
 def hand_in(
@@ -75,19 +117,25 @@ def hand_in(
     learner: Learner,
     kept: ExerciseRecord,
     now: datetime = NOW,
-    *,
-    score: float = 0.625,
-    token: str | None = None,
+    **changes: Any,
 ) -> AttemptRecord:
-    """Record the sample answer to a kept exercise."""
-    return store.attempts.record(
-        learner,
-        kept,
-        TEXT,
-        report(score),
-        sitting(now, lag_beats=(1.0, None, 3.0)),
-        now,
-        answer_chart=chart(*WRITTEN),
-        bar_skills=SKILLS,
-        token=token,
+    """Store an answer to a kept exercise with its sums, in one transaction.
+
+    `changes` are those of `new_attempt`.
+    """
+    attempt = new_attempt(kept.exercise, now, **changes)
+    how = Conditions(
+        attempt.finished_at,
+        attempt.listens,
+        attempt.paused,
+        attempt.tempo_ratio,
+        attempt.seen,
+        attempt.home_shift,
     )
+    with store.transaction() as within:
+        number = within.attempts.add(learner, kept, attempt)
+        tally = attempt_tally(kept.exercise, attempt.bars, how)
+        within.progress.add(learner, attempt.day, tally)
+        detail = within.attempts.get(number)
+    assert detail is not None
+    return detail.record

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import shutil
 import sqlite3
+import uuid
 from collections.abc import Callable
 from contextlib import closing
 from datetime import timedelta
@@ -13,9 +14,11 @@ from alembic.config import Config
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 
-from tests.store.samples import NOW, SKILLS, TEXT, hand_in
+from tests.store.samples import NOW, TEXT, exercise, hand_in
+from trainer.drill import bring_ratings_up, rating_state
 from trainer.errors import StoreError, StoreNewer
-from trainer.store import FILE_NAME, Store
+from trainer.exercise import song_digest
+from trainer.store import FILE_NAME, Learner, Store
 from trainer.store.migrate import SHIPPED, Migrations
 from trainer.store.tables import metadata
 
@@ -105,22 +108,147 @@ def test_an_older_file_comes_up_with_all_it_had(
         store.check()
         learners = store.learners.all()
         assert [learner.name for learner in learners] == ["Wren Halloway", "Zoë Ångström"]
+        assert len({uuid.UUID(learner.uid) for learner in learners}) == 2
+        # Whoever practised with an older version was shown the caution before the first sound.
+        assert {learner.caution_at for learner in learners} == {NOW}
         for learner in learners:
-            history = store.attempts.history(learner)
-            assert [record.token for record in history] == ["t3", "t2", "t1"]
-            assert [record.finished_at - NOW for record in history] == [
-                timedelta(days=n) for n in (3, 2, 1)
-            ]
-            detail = store.attempts.get(history[0].id)
-            assert detail is not None
-            assert detail.answer_text == TEXT
-            assert tuple(bar.skills for bar in detail.bars) == SKILLS
-            draft = store.drafts.load(learner, detail.exercise)
-            assert draft is not None
-            assert draft.text == "1 1 ♭7"
-            assert len(store.progress.skills(learner)) == 15
-            hand_in(store, learner, detail.exercise, NOW + timedelta(days=4))
-            assert store.attempts.count(learner) == 4
+            assert_evening(store, learner)
+            assert_open(store, learner, dump.stem)
+            assert_ready(store, learner)
+
+
+def assert_evening(store: Store, learner: Learner) -> None:
+    """The learner has three attempts, each at a copy of an exercise that is theirs."""
+    history = store.attempts.history(learner)
+    assert [record.token for record in history] == ["t3", "t2", "t1"]
+    assert [record.finished_at - NOW for record in history] == [
+        timedelta(days=n) for n in (3, 2, 1)
+    ]
+    assert not any(record.seen for record in history)
+    assert set(store.attempts.best_by_level(learner)) == {1, 2, 3}
+    for each in store.attempts.log(learner):
+        kept = each.exercise
+        assert kept.owner_id == learner.id
+        assert kept.key == each.record.exercise_id
+        assert kept.song == song_digest(kept.exercise)
+        assert store.exercises.get(learner, kept.key) == kept
+        assert [bar.played for bar in each.bars] == [("1",), ("1", "5/7"), ("6-",), ("4",)]
+        assert [bar.written for bar in each.bars] == [("1",), ("1",), ("6-",), ("2-",)]
+        assert [bar.confusions for bar in each.bars] == [(), (("5/7", "1"),), (), (("4", "2-"),)]
+        assert each.bars[1].skills[:3] != ()
+        assert [bar.lag_beats for bar in each.bars] == [1.0, None, 3.0, None]
+        detail = store.attempts.get(each.record.id)
+        assert detail is not None
+        assert detail.answer_text == TEXT
+        assert [bar["score"] for bar in detail.report["bars"]] == [bar.score for bar in each.bars]
+    days = {day.skill: day.bars for day in store.progress.skills(learner)}
+    assert (days["chord 1"], days["chord 4"], days["even split"]) == (2, 1, 1)
+    assert len(store.progress.days(learner)) == 3
+
+
+def assert_open(store: Store, learner: Learner, version: str) -> None:
+    """What was typed at the third song is there, with what was known of its listens."""
+    ((kept, drill),) = store.open_drills.all(learner)
+    assert (kept.key, kept.owner_id) == ("millrace-3", learner.id)
+    assert (drill.text, drill.text_at, drill.started_at) == ("1 1 ♭7", NOW, NOW)
+    assert drill.token
+    assert drill.speeds == (() if version in ("v1", "v2") else (80,))
+    assert drill.position_s == (4.5 if version == "v4" else None)
+    assert not drill.paused
+
+
+def assert_ready(store: Store, learner: Learner) -> None:
+    """More can be stored: an attempt at a song that is there, and one at a new song."""
+    kept = store.exercises.get(learner, "millrace-3")
+    assert kept is not None
+    assert store.attempts.has_seen(learner, kept.song)
+    hand_in(store, learner, kept, NOW + timedelta(days=4), token="t4")
+    new = store.exercises.keep(learner, exercise(4))
+    hand_in(store, learner, new, NOW + timedelta(days=5), token="t5")
+    assert store.attempts.count(learner) == 5
+
+
+def loaded(folder: Path, dump: Path, *changes: str) -> Store:
+    """The store of a dump that was changed by these statements before it is brought up."""
+    folder.mkdir()
+    with closing(sqlite3.connect(folder / FILE_NAME)) as connection, connection:
+        connection.executescript(dump.read_text(encoding="utf-8"))
+        for change in changes:
+            connection.execute(change)
+    return Store(folder)
+
+
+@pytest.mark.parametrize("dump", DUMPS[:3], ids=[dump.stem for dump in DUMPS[:3]])
+def test_bringing_up_writes_what_a_fresh_store_would(folder: Path, dump: Path) -> None:
+    """Chords, skills and charts of an older file stand as text in the shape of today's."""
+    read = "SELECT played, written, confusions, skills FROM bar_results WHERE attempt_id = 1"
+    with loaded(folder, dump) as store, store._database.reading() as connection:
+        rows = connection.exec_driver_sql(read + " ORDER BY position").all()
+    assert [row[:3] for row in rows] == [
+        ('["1"]', '["1"]', "[]"),
+        ('["1","5/7"]', '["1"]', '[["5/7","1"]]'),
+        ('["6-"]', '["6-"]', "[]"),
+        ('["4"]', '["2-"]', '[["4","2-"]]'),
+    ]
+
+
+def test_a_bar_without_chords_comes_up_empty(folder: Path) -> None:
+    """A bar that was left out, stored as an empty text, has no chords."""
+    change = "UPDATE bar_results SET written = '', answer = NULL WHERE position = 2"
+    with loaded(folder, DUMPS[0], change) as store:
+        (first, *_) = store.attempts.log(store.learners.all()[0])
+        assert first.bars[1].written == ()
+
+
+def test_a_home_shift_of_an_older_file_is_found(folder: Path) -> None:
+    """Bringing a file up reads from its reports which attempts were counted from elsewhere."""
+    change = (
+        "UPDATE papers SET report = json_set(report, '$.home_shift', "
+        'json(\'{"kind": "relative major"}\')) WHERE attempt_id = 1'
+    )
+    with loaded(folder, DUMPS[0], change) as store:
+        kinds = [a.home_shift for who in store.learners.all() for a in store.attempts.history(who)]
+    assert sorted(map(str, kinds)) == ["None"] * 5 + ["relative major"]
+
+
+def test_a_file_of_an_older_version_has_ratings_at_once(folder: Path) -> None:
+    """Attempts made before there were ratings count as soon as they are looked at."""
+    with loaded(folder, DUMPS[0]) as store:
+        for learner in store.learners.all():
+            assert rating_state(store, learner).attempts == 3
+            assert bring_ratings_up(store, learner)
+            assert len({day.day for day in store.ratings.days(learner)}) == 3
+
+
+def test_an_exercise_nobody_met_is_dropped(folder: Path) -> None:
+    """An exercise that has no owner to be given to goes; a set's item keeps its own."""
+    add = (
+        "INSERT INTO exercises SELECT '{}', level, origin, title, "
+        "replace(data, 'millrace-1', '{}') FROM exercises WHERE id = 'millrace-1'"
+    )
+    item = (
+        "INSERT INTO set_items VALUES (1, 2, '2026-03-02', 1, 1, 'mixed', '[]', 'All of it.', "
+        "'open', 'given', 0.8, 2.0, '2026-03-02 19:30:00.000000')"
+    )
+    changes = (add.format("alone", "alone"), add.format("given", "given"), item)
+    with loaded(folder, DUMPS[2], *changes) as store:
+        wren, zoe = store.learners.all()
+        assert store.exercises.get(wren, "given") is None
+        given = store.exercises.get(zoe, "given")
+        assert given is not None
+        assert [each.exercise_id for each in store.sets.of_day(zoe, NOW.date())] == ["given"]
+        assert store.exercises.get(zoe, "alone") is None
+        store.learners.delete(zoe)
+        store.check()
+        assert store.exercises.get(wren, "millrace-1") is not None
+
+
+def test_a_seat_without_a_draft_comes_up(folder: Path) -> None:
+    """Who had listened and typed nothing yet keeps the listens."""
+    with loaded(folder, DUMPS[2], "DELETE FROM drafts") as store:
+        for learner in store.learners.all():
+            ((_, drill),) = store.open_drills.all(learner)
+            assert (drill.speeds, drill.text, drill.text_at) == ((80,), "", None)
 
 
 def test_a_migration_is_preceded_by_a_copy(

@@ -17,7 +17,7 @@ from sqlalchemy import make_url
 
 from tests.store.samples import NOW, exercise, hand_in
 from trainer.errors import FileError, StoreBroken, StoreError, StoreLocked, StoreNewer
-from trainer.store import FILE_NAME, ExerciseRecord, Learner, Store, default_data_folder
+from trainer.store import FILE_NAME, ExerciseRecord, Learner, OpenDrill, Store, default_data_folder
 from trainer.store.database import EngineDatabase
 
 
@@ -56,7 +56,7 @@ def test_what_was_stored_is_there_next_time(folder: Path) -> None:
     """A closed store opened again has what was put in."""
     with Store(folder) as store:
         learner = store.learners.get_or_add("Wren Halloway", NOW)
-        made = hand_in(store, learner, store.exercises.keep(exercise()))
+        made = hand_in(store, learner, store.exercises.keep(learner, exercise()))
     with Store(folder) as store:
         assert store.attempts.history(learner) == (made,)
 
@@ -238,9 +238,9 @@ def test_a_file_held_by_another_program_is_left(folder: Path) -> None:
 def test_a_full_disk_keeps_the_draft(
     fresh_store: Store, learner: Learner, kept: ExerciseRecord
 ) -> None:
-    """With no room left recording fails whole, says so with the path, and works once there is."""
-    draft = "1 1 " * 10
-    fresh_store.drafts.save(learner, kept, draft, NOW)
+    """With no room left storing fails whole, says so with the path, and works once there is."""
+    drill = OpenDrill("token", NOW, NOW, text="1 1 " * 10)
+    fresh_store.open_drills.begin(learner, kept, drill)
     database = fresh_store._database
     # The limit is SQLite's own, and its error is that of a full disk (SQLITE_FULL).
     with database.reading() as connection:
@@ -249,14 +249,12 @@ def test_a_full_disk_keeps_the_draft(
     def fill() -> None:
         for _ in range(100):
             hand_in(fresh_store, learner, kept)
-            fresh_store.drafts.save(learner, kept, draft, NOW)
+            fresh_store.open_drills.change(learner, kept, drill)
 
     with pytest.raises(StoreError, match="Free some space") as caught:
         fill()
     assert str(fresh_store.path) in str(caught.value)
-    found = fresh_store.drafts.load(learner, kept)
-    assert found is not None
-    assert found.text == draft
+    assert fresh_store.open_drills.find(learner, kept) == drill
     count = fresh_store.attempts.count(learner)
     fresh_store.close()
     hand_in(fresh_store, learner, kept)
@@ -308,7 +306,7 @@ def test_a_backup_is_whole_while_others_write(
     """A copy made during another's transaction has what was committed before, and opens alone."""
     store, writer = two_stores
     learner = store.learners.get_or_add("Wren Halloway", NOW)
-    kept = store.exercises.keep(exercise())
+    kept = store.exercises.keep(learner, exercise())
     made = hand_in(store, learner, kept)
     target = tmp_path / "copies" / FILE_NAME
     target.parent.mkdir()

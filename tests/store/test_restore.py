@@ -23,7 +23,7 @@ def location(sqlite_location: Path) -> Path:
 @pytest.fixture
 def backup(fresh_store: Store, learner: Learner, tmp_path: Path) -> Path:
     """A backup of one attempt; the store has gone on to two since."""
-    kept = fresh_store.exercises.keep(exercise())
+    kept = fresh_store.exercises.keep(learner, exercise())
     hand_in(fresh_store, learner, kept, NOW, token="a")
     path = fresh_store.backup(tmp_path / "evening.sqlite3")
     hand_in(fresh_store, learner, kept, NOW + timedelta(days=1), token="b")
@@ -36,9 +36,9 @@ def test_a_backup_is_put_back(
     """The store has what the backup had, a window that was open sees it, the newer copy is kept."""
     kept = Store.restore(backup, folder)
     assert fresh_store.attempts.count(learner) == 1
-    assert fresh_store.ratings.state(learner).attempts == 1
+    assert len(fresh_store.progress.days(learner)) == 1
     fresh_store.check()
-    hand_in(fresh_store, learner, fresh_store.exercises.keep(exercise()), token="c")
+    hand_in(fresh_store, learner, fresh_store.exercises.keep(learner, exercise()), token="c")
     assert fresh_store.attempts.count(learner) == 2
     assert kept is not None
     assert "restore" in kept.name

@@ -13,14 +13,15 @@ from pathlib import Path
 import pytest
 
 from tests.store.samples import NOW, exercise, hand_in
-from trainer.store import Store
+from trainer.drill import rating_state, rebuild
+from trainer.store import OpenDrill, Store
 from trainer.store.sqlite import set_pragmas
 
 ROOT = Path(__file__).parents[2]
 
 
 def start_child(folder: Path, start: int) -> subprocess.Popen[str]:
-    """A process that hands in attempts, numbered from `start`, and confirms them on its pipe."""
+    """A process that submits answers, numbered from `start`, and confirms them on its pipe."""
     command = [sys.executable, "-m", "tests.store.child", str(folder), str(start)]
     return subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True)
 
@@ -42,21 +43,25 @@ def test_a_killed_program_loses_no_confirmed_attempt(folder: Path) -> None:
         learner = store.learners.get_or_add("Wren Halloway", NOW)
         log = list(store.attempts.log(learner))
         assert len(confirmed) >= 43
-        assert confirmed <= {record.token for record, _ in log}
-        assert all(len(bars) == record.bars == 4 for record, bars in log)
-        assert sum(day.bars for day in store.progress.skills(learner)) == 6 * len(log)
-        assert sum(day.right for day in store.progress.skills(learner)) == 3 * len(log)
+        assert confirmed <= {each.record.token for each in log}
+        assert all(len(each.bars) == each.record.bars == 4 for each in log)
+        assert sum(day.bars for day in store.progress.skills(learner)) == 15 * len(log)
+        assert sum(day.right for day in store.progress.skills(learner)) == 9 * len(log)
+        state = rating_state(store, learner)
+        assert rebuild(store, learner) == len(log)
+        assert rating_state(store, learner) == state
 
 
-@pytest.mark.parametrize("location", ["sqlite"], indirect=True)
 def test_two_connections_write_by_turns(two_stores: tuple[Store, Store]) -> None:
     """Two threads on two connections hand in at once; every attempt and sum is there."""
     learner = two_stores[0].learners.get_or_add("Wren Halloway", NOW)
-    kept = two_stores[0].exercises.keep(exercise())
+    kept = two_stores[0].exercises.keep(learner, exercise())
 
     def work(number: int) -> None:
         store = two_stores[number % 2]
-        store.drafts.save(learner, kept, str(number), NOW)
+        drill = OpenDrill(str(number), NOW, NOW, text=str(number))
+        store.open_drills.begin(learner, kept, drill)
+        store.open_drills.change(learner, kept, drill)
         hand_in(store, learner, kept, NOW + timedelta(seconds=number), token=str(number))
 
     with ThreadPoolExecutor(4) as pool:
@@ -64,18 +69,7 @@ def test_two_connections_write_by_turns(two_stores: tuple[Store, Store]) -> None
     for store in two_stores:
         history = store.attempts.history(learner, limit=100)
         assert [record.token for record in history] == [str(n) for n in range(59, -1, -1)]
-        assert sum(day.bars for day in store.progress.skills(learner)) == 60 * 6
-
-
-@pytest.mark.parametrize("location", ["sqlite"], indirect=True)
-def test_one_hand_in_from_two_windows_is_stored_once(two_stores: tuple[Store, Store]) -> None:
-    """The same token from two connections at once makes one attempt."""
-    learner = two_stores[0].learners.get_or_add("Wren Halloway", NOW)
-    kept = two_stores[0].exercises.keep(exercise())
-    with ThreadPoolExecutor(2) as pool:
-        made = pool.map(lambda s: hand_in(s, learner, kept, token="same"), two_stores * 5)
-    assert len({record.id for record in made}) == 1
-    assert two_stores[1].attempts.count(learner) == 1
+        assert sum(day.bars for day in store.progress.skills(learner)) == 60 * 15
 
 
 def test_one_new_learner_from_two_windows_is_one(two_stores: tuple[Store, Store]) -> None:

@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 
 from trainer.chart import parse_tolerant
-from trainer.web.stamps import bars_done_s, read_stamps
+from trainer.drill.stamps import bars_done_s, read_stamps, write_stamps
 
 
 def done(text: str, *runs: tuple[int, float | None]) -> tuple[float | None, ...]:
@@ -48,3 +48,27 @@ def test_what_is_no_record_is_left_aside(text: str) -> None:
 def test_a_record_is_read() -> None:
     """Runs come back as they were sent."""
     assert read_stamps("[[3, null], [2, 1.25]]") == [(3, None), (2, 1.25)]
+
+
+@pytest.mark.parametrize(
+    "text", ["[[1, " + "9" * 4000 + "]]", "[[" + "9" * 4000 + ", 1]]", "[[1, 1e400]]"]
+)
+def test_numbers_of_thousands_of_digits_are_no_record(text: str) -> None:
+    """A number too long to be read at all is left aside as any other that cannot be."""
+    assert read_stamps(text) is None
+
+
+def test_a_record_longer_than_any_is_no_record() -> None:
+    """More runs than a chart of the greatest length has characters are not read."""
+    assert read_stamps("[" + ",".join(["[1,1]"] * 100_000) + "]") is None
+
+
+def test_lines_finished_one_by_one_have_their_times() -> None:
+    """A text of lines that were each ended at a moment gives each of its bars that moment."""
+    lines = [("Verse 1:", None), ("1 4 🎸", 3.5), ("5", 7.0)]
+    runs = read_stamps(write_stamps(lines))
+    assert runs is not None
+    text = "".join(f"{line}\n" for line, _ in lines)
+    places = parse_tolerant(text).bar_spans
+    assert bars_done_s(text, places, runs)[:2] == (3.5, 3.5)
+    assert bars_done_s(text, places, runs)[-1] == 7.0
