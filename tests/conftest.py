@@ -23,7 +23,7 @@ from hypothesis import HealthCheck, settings
 
 pytest_plugins = ("tests.databases",)
 
-COUNTED = ("chart", "generate", "band", "grade", "exercise", "practice")
+COUNTED = ("chart", "generate", "band", "grade", "exercise", "practice", "drill")
 
 # Charts are large values, and busy processors are slow: neither says anything about the code.
 settings.register_profile(

@@ -22,6 +22,7 @@ from trainer.store import ExerciseRecord, Learner, RatingDay, RatingUpdate, Stor
 from trainer.store.tables import practice_states
 
 DAY = NOW.date()
+NOTHING = LearnerState.fresh()
 
 
 def learnt(kept: ExerciseRecord, days: int = 1) -> LearnerState:
