@@ -144,7 +144,7 @@ class Today:
         why = describe_confusions((each.played, each.written, each.chords) for each in confusions)
         done = frozenset(skill for item in self.items for skill in item.skills)
         aims: tuple[Aim, ...] = plan_set(
-            state, self._skills, candidate_profiles, now, self._rng, done=done, why=why
+            state, self._skills, candidate_profiles, now, self._rng, done=done, explanations=why
         )
         return self._store.sets.add(self._learner, self._day, aims, now, after)
 
