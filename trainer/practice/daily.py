@@ -166,7 +166,7 @@ def new_skills(state: LearnerState, course: Sequence[str]) -> list[str]:
 def plan_set(
     state: LearnerState,
     course: Sequence[str],
-    candidates: Callable[[str], Sequence[ExerciseProfile]],
+    profiles_for: Callable[[str], Sequence[ExerciseProfile]],
     now: datetime,
     rng: random.Random,
     *,
@@ -183,12 +183,14 @@ def plan_set(
     Parameters
     ----------
     course : skills in the order in which they are introduced.
-    offers : exercises that may be given for a skill, at least one.
+    profiles_for : gives the profiles of the exercises for a skill, at least one.
     done : skills aimed at in an earlier set of the day; they are left out.
     explanations : for some skills, a sentence on how they are heard; for the reasons.
     """
     predictions, sentences = Predictions(state, now), explanations or {}
-    weighed = _weighed(_candidates(state, course, now, done, sentences), candidates, predictions)
+    weighed = _weighed(
+        _possible_aims(state, course, now, done, sentences), profiles_for, predictions
+    )
     by_skill = {each.aim.skills[0]: each for each in weighed}
     basics = [by_skill[s] for s in unsettled_basics(state, course, now) if s in by_skill]
     missed = [by_skill[s] for s in missed_skills(state, course, now, done) if s in by_skill]
@@ -199,7 +201,7 @@ def plan_set(
     firsts = (next((w for w in weighed if w.aim.kind == kind), None) for kind in ("due", "weak"))
     again = _weighed(
         _unrested_weak(state, course, now, done | by_skill.keys(), sentences),
-        candidates,
+        profiles_for,
         predictions,
     )
     taken: list[_Weighed] = []
@@ -236,12 +238,12 @@ class _Weighed(NamedTuple):
 
 def _weighed(
     aims: Iterable[Aim],
-    candidates: Callable[[str], Sequence[ExerciseProfile]],
+    profiles_for: Callable[[str], Sequence[ExerciseProfile]],
     predictions: Predictions,
 ) -> list[_Weighed]:
     found = []
     for aim in aims:
-        profiles = candidates(aim.skills[0])
+        profiles = profiles_for(aim.skills[0])
         place, prediction = best_profile(predictions, profiles, aim.skills)
         found.append(_Weighed(aim, prediction.gain, profiles[place].minutes, profiles))
     return found
@@ -259,7 +261,7 @@ def _fits(each: _Weighed, taken: Sequence[_Weighed], most: Mapping[str, int]) ->
     )
 
 
-def _candidates(
+def _possible_aims(
     state: LearnerState,
     course: Sequence[str],
     now: datetime,
