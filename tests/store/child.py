@@ -1,4 +1,4 @@
-"""A program that hands in attempts for ever and confirms each: `child.py FOLDER START`."""
+"""A program that hands in attempts for ever and confirms each: `child.py LOCATION START`."""
 
 from __future__ import annotations
 
@@ -10,9 +10,9 @@ from tests.store.samples import NOW, exercise, hand_in
 from trainer.store import Store
 
 
-def main(folder: str, start: int) -> None:
+def main(location: str, start: int) -> None:
     """Write out the token of every attempt once it is stored."""
-    with Store(folder) as store:
+    with Store(location) as store:
         learner = store.learners.get_or_add("Wren Halloway", NOW)
         kept = store.exercises.keep(exercise())
         for number in itertools.count(start):
