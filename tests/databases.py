@@ -49,6 +49,7 @@ SETTINGS = {
     "shared_buffers": "16MB",
     "max_connections": "60",
     "autovacuum": "off",
+    "deadlock_timeout": "50ms",
 }
 
 

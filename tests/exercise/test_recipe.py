@@ -251,6 +251,7 @@ HOSTILE = {
     "a number of 5,000 digits": ("listens = " + "9" * 5_000, "a number with thousands of digits"),
     "a hexadecimal number": ("listens = 0x" + "f" * 5_000, "too large to show, expected a whole"),
     "a rate of 400 digits": ("minor = " + "9" * 400, "expected a number from 0 to 1"),
+    "a string that is not ended": ('"\\' * 4_000, "a text that is not TOML"),
     "a lone surrogate": ('size = "\ud800"', "is not UTF-8"),
 }
 

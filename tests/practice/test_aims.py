@@ -16,7 +16,7 @@ from trainer.exercise import (
     recipe_to_dict,
 )
 from trainer.generate import EVERYDAY
-from trainer.practice.aims import STEPS, aimed_recipe, can_aim, plain_recipe
+from trainer.practice.aims import STAGES, aimed_recipe, can_aim, plain_recipe
 from trainer.practice.catalogue import kind_of
 from trainer.practice.items import course_skills
 
@@ -91,8 +91,8 @@ def test_every_kind_is_held() -> None:
 @pytest.mark.parametrize("skill", COURSE)
 def test_a_recipe_can_be_made_for_every_skill(skill: str) -> None:
     """At each step a skill of the course has a sound recipe whose songs hold it."""
-    for step in range(len(STEPS)):
-        recipe = aimed_recipe(skill, step)
+    for stage in range(len(STAGES)):
+        recipe = aimed_recipe(skill, stage)
         assert recipe_from_dict(recipe_to_dict(recipe), "aimed") == recipe
         assert skill in make_exercise(recipe, 5).skills
 
@@ -108,7 +108,7 @@ def test_only_chords_that_were_met_stand_beside_it(skill: str) -> None:
 
 def test_less_help_step_by_step() -> None:
     """Each step gives no more help and no fewer chords than the one before."""
-    recipes = [plain_recipe(step) for step in range(len(STEPS))]
+    recipes = [plain_recipe(stage) for stage in range(len(STAGES))]
     lifts = [recipe.help.bass_lift_db for recipe in recipes]
     assert lifts == sorted(lifts, reverse=True)
     assert [len(recipe.chords) for recipe in recipes] == [4, 6, 7, 9]

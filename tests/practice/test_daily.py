@@ -8,8 +8,14 @@ import pytest
 
 from tests.practice.samples import NOW, after
 from trainer.exercise import load_course
-from trainer.practice.aims import STEPS
-from trainer.practice.choice import TARGET, Predictions, Profile, nearest, profile_of
+from trainer.practice.aims import STAGES
+from trainer.practice.choice import (
+    TARGET,
+    ExerciseProfile,
+    Predictions,
+    best_profile,
+    exercise_profile,
+)
 from trainer.practice.daily import (
     OVER,
     SET_MINUTES,
@@ -18,13 +24,13 @@ from trainer.practice.daily import (
     due_skills,
     missed_skills,
     new_skills,
-    open_basics,
     plan_set,
+    unsettled_basics,
     weak_skills,
 )
 from trainer.practice.items import candidate_profiles, choose_exercise, course_skills, known_chords
 from trainer.practice.placement import (
-    MOST,
+    MOST_EXERCISES,
     describe_placement,
     is_placed,
     next_level,
@@ -90,7 +96,7 @@ def test_a_set_mixes_due_weak_and_new() -> None:
 def test_reasons_say_what_is_confused() -> None:
     """A weak skill's reason is the sentence about its confusion, where there is one."""
     said = "You hear 2- against 4 about one time in five."
-    reasons = {aim.skills: aim.reason for aim in planned(LEARNER, why={"chord 2-": said})}
+    reasons = {aim.skills: aim.reason for aim in planned(LEARNER, explanations={"chord 2-": said})}
     assert reasons["chord 2-",] == "Weak: you hear 2- against 4 about one time in five."
     plain = {aim.skills: aim.reason for aim in planned(LEARNER)}
     assert plain["chord 2-",].startswith("Weak: 2-, right ")
@@ -120,8 +126,8 @@ def test_a_set_takes_about_its_time() -> None:
         minutes = 0.0
         for aim in planned(state):
             if aim.skills:
-                offers = candidate_profiles(aim.skills[0])
-                minutes += offers[nearest(predictions, offers, aim.skills)[0]].minutes
+                candidates = candidate_profiles(aim.skills[0])
+                minutes += candidates[best_profile(predictions, candidates, aim.skills)[0]].minutes
             else:
                 minutes += 1.5
         assert 7 <= minutes <= SET_MINUTES + OVER
@@ -206,7 +212,7 @@ def test_the_first_chords_come_first() -> None:
         kinds = [aim.kind for aim in aims]
         assert kinds[3:].count("new") <= 1
         assert kinds.count("mixed") < len(aims) / 2
-    assert open_basics(after({0: GOOD}), COURSE, NOW) == []
+    assert unsettled_basics(after({0: GOOD}), COURSE, NOW) == []
 
 
 def test_someone_with_much_unsettled_is_given_nothing_new() -> None:
@@ -255,23 +261,23 @@ def test_items_keep_to_chords_that_were_met() -> None:
     assert chords <= {f"chord {name}" for name in (*known_chords(LEARNER), "3-")}
 
 
-def profile(right: float, minutes: float = 1.0) -> Profile:
+def profile(right: float, minutes: float = 1.0) -> ExerciseProfile:
     """A profile of one chord that a fresh learner should get right so often."""
     hard = {0.95: -1.0, 0.85: -0.6, 0.5: 0.8}[right]
-    return Profile((((((hard,) + (0.0,) * 8), frozenset(("chord 4",))), 10),), minutes)
+    return ExerciseProfile((((((hard,) + (0.0,) * 8), frozenset(("chord 4",))), 10),), minutes)
 
 
 def test_the_nearest_to_the_target_is_taken() -> None:
     """Among exercises the one expected nearest to the target is taken, long ones last."""
     predictions = Predictions(after({n: {"chord 4": [1.0, 1.0, 1.0, 0.0] * 5} for n in range(6)}))
     profiles = [profile(0.95), profile(0.85), profile(0.5)]
-    rights = [predictions.of(each).right for each in profiles]
-    assert rights == sorted(rights, reverse=True)
-    place, found = nearest(predictions, profiles)
-    assert abs(found.right - TARGET) <= min(abs(right - TARGET) for right in rights) + 0.05
+    scores = [predictions.of(each).score for each in profiles]
+    assert scores == sorted(scores, reverse=True)
+    place, found = best_profile(predictions, profiles)
+    assert abs(found.score - TARGET) <= min(abs(score - TARGET) for score in scores) + 0.05
     long = [profile(0.85, 20.0), profile(0.5)]
-    assert nearest(predictions, long)[0] == 1
-    assert nearest(predictions, long[:1])[0] == 0
+    assert best_profile(predictions, long)[0] == 1
+    assert best_profile(predictions, long[:1])[0] == 0
     assert place in range(3)
 
 
@@ -281,14 +287,14 @@ def test_the_minutes_of_an_exercise_follow_its_bars() -> None:
     chart = item.exercise.chart
     seconds = len(chart.bars()) * 4 * 60 / chart.tempo
     passes = 2.5 if not item.exercise.listens else min(2.5, item.exercise.listens)
-    assert profile_of(item.exercise).minutes == pytest.approx(0.3 + passes * seconds / 60)
+    assert exercise_profile(item.exercise).minutes == pytest.approx(0.3 + passes * seconds / 60)
 
 
 def test_placement_ends_when_the_level_is_known() -> None:
     """It takes two to five items: fewer when the answers agree."""
     state = LearnerState.fresh()
     assert not is_placed(state, 1)
-    assert is_placed(state, MOST)
+    assert is_placed(state, MOST_EXERCISES)
     assert is_placed(after({0: {skill: [1.0, 0.5, 0.0] * 6 for skill in BASICS}}), 2)
 
 
@@ -321,7 +327,7 @@ def test_shares_in_words(share: float, words: str) -> None:
 
 def test_there_are_four_steps() -> None:
     """The steps that offers and recipes count with are four."""
-    assert len(STEPS) == 4
+    assert len(STAGES) == 4
 
 
 LEVELS = load_course()

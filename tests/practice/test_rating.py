@@ -16,15 +16,15 @@ from trainer.practice.rating import (
     LearnerState,
     Prior,
     Rating,
+    kalman_update,
     rating,
-    step,
     success_probability,
     update_state,
 )
 from trainer.practice.situation import FEATURES
 
 SKILLS = ("chord 6-", "section start", "feel shuffle")
-STILL = Prior(moves_a_bar=0.0, gains_a_bar=0.0, moves_a_day=0.0)
+STILL = Prior(variance_per_bar=0.0, gain_per_bar=0.0, variance_per_day=0.0)
 
 
 def test_a_step_worked_by_hand() -> None:
@@ -36,10 +36,10 @@ def test_a_step_worked_by_hand() -> None:
     v by 0.64 · 0.240261 / 1.192209 = 0.128976 to 0.671024.
     """
     means, variances = [0.0], [1.0]
-    assert step(means, variances, [1.0], 1.0) == 0.5
+    assert kalman_update(means, variances, [1.0], 1.0) == 0.5
     assert means == [0.4]
     assert variances == pytest.approx([0.8])
-    assert step(means, variances, [1.0], 0.0) == pytest.approx(0.598688, abs=1e-6)
+    assert kalman_update(means, variances, [1.0], 0.0) == pytest.approx(0.598688, abs=1e-6)
     assert means == pytest.approx([-0.001733], abs=1e-5)
     assert variances == pytest.approx([0.671024], abs=1e-5)
 
@@ -51,7 +51,7 @@ def test_a_step_shares_out_what_was_unexpected() -> None:
     rises by 1 · 1/4, the second, multiplied by -1, falls by 3 · 1/4.
     """
     means, variances = [1.0, 1.0], [1.0, 3.0]
-    step(means, variances, [1.0, -1.0], 1.0)
+    kalman_update(means, variances, [1.0, -1.0], 1.0)
     assert means == pytest.approx([1.25, 0.25])
     assert variances == pytest.approx([1 - 1 / 8, 3 - 9 / 8])
 
@@ -63,7 +63,7 @@ def test_uncertainty_falls_as_pelaneks() -> None:
         means = [0.0]
         before = variances[0]
         gains.append(before / (1 + before / 4))
-        step(means, variances, [1.0], 0.5)
+        kalman_update(means, variances, [1.0], 0.5)
     a, b = 1.0, 0.25
     assert gains == pytest.approx([a / (1 + b * n) for n in range(1, 51)])
 

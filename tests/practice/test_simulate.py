@@ -14,7 +14,7 @@ from trainer.practice.simulate.__main__ import simulate
 from trainer.practice.simulate.learners import KINDS, draw_learner, ogive
 from trainer.practice.simulate.policies import POLICIES
 from trainer.practice.simulate.pool import Pool, make_pool
-from trainer.practice.simulate.run import measure, practise, reliability
+from trainer.practice.simulate.run import measure, reliability, run_practice
 
 
 @pytest.fixture(scope="module")
@@ -31,7 +31,7 @@ def test_the_ogive_is_the_normal_distributions() -> None:
 
 def test_a_learner_is_drawn_the_same_again(pool: Pool) -> None:
     """The same seed gives the same learner and the same days."""
-    one, two = (practise("as published", "daily set", pool, 3, "7") for _ in range(2))
+    one, two = (run_practice("as published", "daily set", pool, 3, "7") for _ in range(2))
     assert (one.gain, one.right) == (two.gain, two.right)
     assert one.state == two.state
 
@@ -53,7 +53,7 @@ def test_practice_teaches_and_time_takes(pool: Pool) -> None:
 def test_every_kind_of_learner_gets_on_with_every_policy(kind: str, pool: Pool) -> None:
     """Each policy gives each kind of learner about ten minutes a day, and something is learnt."""
     for policy in POLICIES:
-        course = practise(kind, policy, pool, 3, "1")
+        course = run_practice(kind, policy, pool, 3, "1")
         assert {day for day, _, _ in course.right} == {0, 1, 2}
         assert course.gain > 0
 
@@ -70,7 +70,7 @@ def test_a_perfect_prediction_meets_the_bound() -> None:
 def test_predictions_are_near_the_truth(pool: Pool) -> None:
     """After some days of a few learners the Brier score is within a tenth of the bound."""
     courses = [
-        practise("as published", "daily set", pool, 10, f"small {n}", predicting=True)
+        run_practice("as published", "daily set", pool, 10, f"small {n}", predicting=True)
         for n in range(4)
     ]
     found = measure(courses, 10)

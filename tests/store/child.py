@@ -1,4 +1,4 @@
-"""A program that submits answers for ever and confirms each: `child.py FOLDER START`."""
+"""A program that submits answers for ever and confirms each: `child.py LOCATION START`."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ from trainer.drill import Drills, submit
 from trainer.store import Store
 
 
-def main(folder: str, start: int) -> None:
+def main(location: str, start: int) -> None:
     """Write out the token of every attempt once it is stored."""
-    with Store(folder) as store:
+    with Store(location) as store:
         learner = store.learners.get_or_add("Wren Halloway", NOW)
         for number in itertools.count(start):
             moment = NOW + timedelta(seconds=number)

@@ -1,32 +1,38 @@
 from __future__ import annotations
 
+import json
 import shutil
 import sqlite3
 import uuid
 from collections.abc import Callable
 from contextlib import closing
-from datetime import timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.config import Config
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
+from sqlalchemy import JSON, Boolean, Date, DateTime, Integer, MetaData, Table, text
+from sqlalchemy.types import TypeEngine
 
 from tests.store.samples import NOW, TEXT, exercise, hand_in
 from trainer.drill import bring_ratings_up, rating_state
 from trainer.errors import StoreError, StoreNewer
 from trainer.exercise import song_digest
 from trainer.store import FILE_NAME, Learner, Store
-from trainer.store.migrate import SHIPPED, Migrations
+from trainer.store.address import url_of
+from trainer.store.database import EngineDatabase
+from trainer.store.migrate import SHIPPED, Migrations, upgrade
 from trainer.store.tables import metadata
 
 DATA = Path(__file__).parent / "data"
 DUMPS = sorted(DATA.glob("v*.sql"))
 
 NEXT = '''
-"""Give learners a colour; as batch, so that the table is made anew with what hangs on it.
+"""Give learners a colour; on SQLite the table is made anew with what hangs on it.
 
 Revision ID: 9999
 """
@@ -38,7 +44,8 @@ down_revision = "{head}"
 
 
 def upgrade():
-    with op.batch_alter_table("learners", recreate="always") as batch:
+    recreate = "always" if op.get_bind().dialect.name == "sqlite" else "never"
+    with op.batch_alter_table("learners", recreate=recreate) as batch:
         batch.add_column(sa.Column("colour", sa.Text(), server_default="blue"))
     {then}
 '''
@@ -55,6 +62,60 @@ def restore(folder: Path) -> Callable[[Path], Path]:
         return folder / FILE_NAME
 
     return run
+
+
+@pytest.fixture
+def restore_anywhere(
+    empty_location: Path | str, restore: Callable[[Path], Path]
+) -> Callable[[Path], Path | str]:
+    """Makes a dump into a store of either kind; where it is."""
+
+    def run(dump: Path) -> Path | str:
+        path = restore(dump)
+        if isinstance(empty_location, Path):
+            return empty_location
+        revisions = SHIPPED.revisions[: DUMPS.index(dump) + 1]
+        upgrade(url_of(empty_location), 1, Migrations(SHIPPED.folder, revisions))
+        copy_rows(path, empty_location)
+        return empty_location
+
+    return run
+
+
+def copy_rows(path: Path, url: str) -> None:
+    """Copy every row of a file into the same tables of a server, and count on from there."""
+    database = EngineDatabase(url_of(url), 1)
+    found = MetaData()
+    with closing(sqlite3.connect(path)) as source, database.writing() as target:
+        source.row_factory = sqlite3.Row
+        found.reflect(target)
+        for table in found.sorted_tables:
+            rows = source.execute(f"SELECT * FROM {table.name}").fetchall()
+            if table.name != "alembic_version" and rows:
+                target.execute(table.insert(), [typed(table, dict(row)) for row in rows])
+            if "id" in table.c and isinstance(table.c.id.type, Integer):
+                target.execute(
+                    text(
+                        f"SELECT setval(pg_get_serial_sequence('{table.name}', 'id'), "
+                        f"(SELECT max(id) FROM {table.name}))"
+                    )
+                )
+    database.close()
+
+
+def typed(table: Table, row: dict[str, Any]) -> dict[str, Any]:
+    """A row as SQLite keeps it, with the types that PostgreSQL's columns have."""
+    readers: dict[type[TypeEngine[Any]], Callable[[Any], Any]] = {
+        Boolean: bool,
+        JSON: json.loads,
+        DateTime: lambda value: datetime.fromisoformat(value).replace(tzinfo=UTC),
+        Date: date.fromisoformat,
+    }
+    for name, value in row.items():
+        for kind, read in readers.items():
+            if isinstance(table.c[name].type, kind) and value is not None:
+                row[name] = read(value)
+    return row
 
 
 @pytest.fixture
@@ -87,9 +148,22 @@ def assert_as_declared(store: Store) -> None:
         assert context.get_current_revision() == SHIPPED.head
 
 
-def test_a_fresh_store_is_as_declared(fresh_store: Store) -> None:
+def test_a_fresh_store_is_as_declared(empty_location: Path | str) -> None:
     """What the migrations make of nothing is what the tables say."""
-    assert_as_declared(fresh_store)
+    with Store(empty_location) as store:
+        assert_as_declared(store)
+
+
+def test_a_server_is_brought_up_or_left_as_it_was(
+    postgresql_location: str, next_version: Callable[[str], Migrations]
+) -> None:
+    """A migration on a server is one transaction, too: all of it or nothing."""
+    with Store(postgresql_location) as store:
+        store.learners.get_or_add("Wren Halloway", NOW)
+    with pytest.raises(StoreError, match="Nothing was changed"):
+        Store(postgresql_location, migrations=next_version("raise RuntimeError('the power went')"))
+    with Store(postgresql_location) as store:
+        assert_as_declared(store)
 
 
 def test_every_revision_has_a_stored_file() -> None:
@@ -98,12 +172,11 @@ def test_every_revision_has_a_stored_file() -> None:
 
 
 @pytest.mark.parametrize("dump", DUMPS, ids=[dump.stem for dump in DUMPS])
-def test_an_older_file_comes_up_with_all_it_had(
-    restore: Callable[[Path], Path], dump: Path
+def test_an_older_store_comes_up_with_all_it_had(
+    restore_anywhere: Callable[[Path], Path | str], dump: Path
 ) -> None:
-    """A stored older file opens as the present tables, its evening in it, ready for more."""
-    path = restore(dump)
-    with Store(path.parent) as store:
+    """An older store opens as the present tables, its evening in it, ready for more."""
+    with Store(restore_anywhere(dump)) as store:
         assert_as_declared(store)
         store.check()
         learners = store.learners.all()

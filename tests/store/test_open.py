@@ -9,7 +9,7 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Iterator
-from contextlib import closing
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 import pytest
@@ -262,19 +262,69 @@ def test_a_full_disk_keeps_the_draft(
     fresh_store.check()
 
 
-@pytest.fixture
-def read_only() -> Iterator[Path]:
-    """A folder that may not be written, for a user who is not root either."""
-    folder = Path(tempfile.mkdtemp())
-    folder.chmod(0o555)
+@contextmanager
+def not_root() -> Iterator[None]:
+    """Root may write everywhere; be nobody for a while."""
     user = os.geteuid()
     if user == 0:
-        # Root may write everywhere; be nobody for a while.
         os.seteuid(65534)
+    try:
+        yield
+    finally:
+        os.seteuid(user)
+
+
+@pytest.fixture
+def public_folder() -> Iterator[Path]:
+    """A folder that every user can reach, unlike pytest's."""
+    folder = Path(tempfile.mkdtemp())
+    folder.chmod(0o777)
     yield folder
-    os.seteuid(user)
     folder.chmod(0o755)
     shutil.rmtree(folder)
+
+
+@pytest.fixture
+def read_only(public_folder: Path) -> Iterator[Path]:
+    """A folder that may not be written, for a user who is not root either."""
+    public_folder.chmod(0o555)
+    with not_root():
+        yield public_folder
+
+
+@pytest.mark.parametrize("log", [False, True], ids=["closed", "with its log"])
+def test_a_store_on_a_read_only_disk_is_backed_up(
+    sqlite_location: Path, public_folder: Path, log: bool
+) -> None:
+    """Where nothing can be written a copy is made all the same, with what only the log has."""
+    disk = public_folder / "disk"
+    disk.mkdir()
+    with Store(sqlite_location) as store:
+        store.learners.get_or_add("Wren Halloway", NOW)
+        if not log:
+            store.close()
+        for path in sqlite_location.glob(f"{FILE_NAME}*"):
+            if not path.name.endswith("-shm"):
+                shutil.copyfile(path, disk / path.name)
+                (disk / path.name).chmod(0o444)
+    names = sorted(path.name for path in disk.iterdir())
+    assert len(names) == 1 + log
+    disk.chmod(0o555)
+    with not_root():
+        target = Store.back_up(public_folder / FILE_NAME, disk)
+        with Store(target.parent) as copy:
+            assert [learner.name for learner in copy.learners.all()] == ["Wren Halloway"]
+            copy.check()
+        with Store(disk) as store, pytest.raises(StoreError, match="choose another with --data"):
+            store.learners.all()
+    assert sorted(path.name for path in disk.iterdir()) == names
+
+
+def test_a_backup_of_nothing_is_told(folder: Path, tmp_path: Path) -> None:
+    """Where there is no store, none is made for the backup."""
+    with pytest.raises(FileError, match="found no store"):
+        Store.back_up(tmp_path / "copy", folder)
+    assert not folder.exists()
 
 
 def test_a_read_only_folder_is_told(fresh_store: Store, read_only: Path) -> None:

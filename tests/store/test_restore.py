@@ -10,6 +10,8 @@ import pytest
 from tests.store.samples import NOW, exercise, hand_in
 from trainer.errors import FileError, StoreBroken, StoreError, StoreNewer
 from trainer.store import FILE_NAME, Learner, Store
+from trainer.store.migrate import SHIPPED
+from trainer.store.sqlite import inspect_file
 
 DUMP = Path(__file__).parent / "data" / "v1.sql"
 
@@ -55,14 +57,73 @@ def test_a_backup_makes_a_new_folder(backup: Path, learner: Learner, tmp_path: P
         assert store.attempts.count(learner) == 1
 
 
-def test_an_older_backup_is_brought_up(tmp_path: Path) -> None:
-    """A backup of an older version becomes the present one when it is next opened."""
-    with closing(sqlite3.connect(tmp_path / "old.sqlite3")) as connection:
+@pytest.fixture
+def older(tmp_path: Path) -> Path:
+    """A backup that the first version of the trainer made."""
+    path = tmp_path / "old.sqlite3"
+    with closing(sqlite3.connect(path)) as connection:
         connection.executescript(DUMP.read_text(encoding="utf-8"))
-    Store.restore(tmp_path / "old.sqlite3", tmp_path / "place")
+    return path
+
+
+def test_an_older_backup_is_brought_up(older: Path, tmp_path: Path) -> None:
+    """A backup of an older version is the present one once restored, and itself stays as it was."""
+    before = older.read_bytes()
+    Store.restore(older, tmp_path / "place")
+    assert inspect_file(tmp_path / "place" / FILE_NAME, 1).revision == SHIPPED.head
+    assert older.read_bytes() == before
+    assert [path.name for path in (tmp_path / "place").iterdir()] == [FILE_NAME]
     with Store(tmp_path / "place") as store:
         assert len(store.learners.all()) == 2
         store.check()
+
+
+def test_an_open_store_goes_on_with_an_older_backup(
+    fresh_store: Store, learner: Learner, older: Path, folder: Path
+) -> None:
+    """A program that has the store open reads and writes on after an older one was restored."""
+    assert fresh_store.learners.all() == (learner,)
+    Store.restore(older, folder)
+    names = ["Wren Halloway", "Zoë Ångström"]
+    assert [found.name for found in fresh_store.learners.all()] == names
+    fresh_store.learners.get_or_add("Odell Pruitt", NOW)
+    assert len(fresh_store.learners.all()) == 3
+    fresh_store.check()
+
+
+@pytest.mark.parametrize("damage", [b"", b"no database at all", b"SQLite format 3\x00 and no more"])
+def test_a_backup_replaces_a_damaged_store(backup: Path, tmp_path: Path, damage: bytes) -> None:
+    """A store that cannot be opened is moved aside, log and all, and the backup takes its place."""
+    place = tmp_path / "place"
+    place.mkdir()
+    (place / FILE_NAME).write_bytes(damage)
+    (place / f"{FILE_NAME}-wal").write_bytes(b"a rest")
+    kept = Store.restore(backup, place)
+    assert kept is not None
+    assert kept.read_bytes() == damage
+    assert kept.with_name(f"{kept.name}-wal").read_bytes() == b"a rest"
+    with Store(place) as store:
+        store.check()
+        assert len(store.learners.all()) == 1
+
+
+def test_a_failed_restore_leaves_nothing_behind(
+    fresh_store: Store, learner: Learner, older: Path, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """If bringing the backup up fails the store is as it was, and no half-made file is left."""
+
+    def fail(*_: object, **__: object) -> None:
+        raise RuntimeError("the power went")
+
+    monkeypatch.setattr("trainer.store.migrate._run", fail)
+    with pytest.raises(StoreError, match="the power went"):
+        Store.restore(older, folder)
+    assert fresh_store.learners.all() == (learner,)
+    assert {path.name for path in folder.iterdir()} <= {
+        FILE_NAME,
+        f"{FILE_NAME}-wal",
+        f"{FILE_NAME}-shm",
+    }
 
 
 def test_what_is_no_backup_changes_nothing(

@@ -20,17 +20,17 @@ from trainer.store.sqlite import set_pragmas
 ROOT = Path(__file__).parents[2]
 
 
-def start_child(folder: Path, start: int) -> subprocess.Popen[str]:
+def start_child(location: Path | str, start: int) -> subprocess.Popen[str]:
     """A process that submits answers, numbered from `start`, and confirms them on its pipe."""
-    command = [sys.executable, "-m", "tests.store.child", str(folder), str(start)]
+    command = [sys.executable, "-m", "tests.store.child", str(location), str(start)]
     return subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True)
 
 
-def test_a_killed_program_loses_no_confirmed_attempt(folder: Path) -> None:
+def test_a_killed_program_loses_no_confirmed_attempt(location: Path | str) -> None:
     """Killed while it writes, five times over, every attempt it confirmed is there and whole."""
     confirmed: set[str] = set()
     for start, count in ((0, 1), (1000, 2), (2000, 5), (3000, 12), (4000, 23)):
-        with start_child(folder, start) as child:
+        with start_child(location, start) as child:
             assert child.stdout is not None
             lines = [child.stdout.readline() for _ in range(count)]
             child.kill()
@@ -38,7 +38,7 @@ def test_a_killed_program_loses_no_confirmed_attempt(folder: Path) -> None:
         assert child.returncode == -9
         # The last line may have been cut off by the kill.
         confirmed |= {line.strip() for line in lines if line.endswith("\n")}
-    with Store(folder) as store:
+    with Store(location) as store:
         store.check()
         learner = store.learners.get_or_add("Wren Halloway", NOW)
         log = list(store.attempts.log(learner))
@@ -114,9 +114,9 @@ def test_switching_to_the_log_gives_up_in_the_end(tmp_path: Path) -> None:
             set_pragmas(other, foreign_keys=True)
 
 
-@pytest.mark.parametrize("round_number", range(3))
-def test_a_new_store_made_by_several_at_once(folder: Path, round_number: int) -> None:
-    """Programs that find no file and make it at the same time all end with the same store."""
+@pytest.mark.parametrize("round_number", range(2))
+def test_a_new_store_made_by_several_at_once(empty_location: Path | str, round_number: int) -> None:
+    """Programs that find no tables and make them at once all end with the same store."""
     code = (
         "import sys; from datetime import datetime, UTC; from trainer.store import Store\n"
         "from trainer.store import store; import alembic.command\n"
@@ -125,7 +125,7 @@ def test_a_new_store_made_by_several_at_once(folder: Path, round_number: int) ->
     )
     children = [
         subprocess.Popen(
-            [sys.executable, "-c", code, str(folder), name],
+            [sys.executable, "-c", code, str(empty_location), name],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
@@ -142,6 +142,6 @@ def test_a_new_store_made_by_several_at_once(folder: Path, round_number: int) ->
         child.stdin.flush()
     errors = [child.communicate(timeout=60)[1] for child in children]
     assert [child.returncode for child in children] == [0, 0, 0], errors
-    with Store(folder) as store:
+    with Store(empty_location) as store:
         assert [learner.name for learner in store.learners.all()] == ["Ada", "Bo", "Cy"]
         store.check()

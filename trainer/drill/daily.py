@@ -194,7 +194,7 @@ class DailySets:
         done = frozenset(skill for item in self.items for skill in item.skills)
         now, rng = self._drills.clock(), self._rng(number)
         return tuple(
-            plan_set(state, self._skills, candidate_profiles, now, rng, done=done, why=why)
+            plan_set(state, self._skills, candidate_profiles, now, rng, done=done, explanations=why)
         )
 
     def _give(self, item: SetItem, present: Sequence[SetItem]) -> SetItem:

@@ -1,4 +1,4 @@
-"""Settings of a recipe that are each allowed and cannot hold together."""
+"""Contradictions: settings of a recipe that are each allowed but not together."""
 
 from __future__ import annotations
 
@@ -29,7 +29,8 @@ GENERATED = ("styles", "meters", "tempo", "chords", "favour", "minor")
 
 
 class _Clash(NamedTuple):
-    """The keys that clash, the first one to be named, and what stands there and should."""
+    """A contradiction: its keys, of which the message names the first; what was found there, and
+    what was expected."""
 
     keys: tuple[str, ...]
     found: str
@@ -41,7 +42,7 @@ def contradictions(
 ) -> list[SettingsError]:
     """All contradictions of a recipe whose single values are allowed.
 
-    `ignore` names keys already found wrong, whose values say nothing.
+    `ignore` names keys that were found wrong already, whose values are not looked at.
     """
     clashes = [clash for check in CHECKS for clash in check(recipe)]
     touched = ignore.union(*(clash.keys for clash in clashes))
@@ -55,7 +56,7 @@ def contradictions(
 
 
 def _generator(recipe: Recipe) -> Iterator[_Clash]:
-    """What the generator finds wrong with the tempo for the styles, and with the chords."""
+    """What the generator refuses: a tempo that no style has, and chords without a cadence."""
     settings = recipe.settings()
     for part in (replace(settings, chords=(), favour=()), replace(settings, tempo_bpm=None)):
         try:

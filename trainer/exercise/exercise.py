@@ -49,9 +49,10 @@ class Exercise:
     """A reference chart and what a learner gets of it.
 
     `id` is the same for the same recipe, seed, level and generator version, and says nothing about
-    the chart. `recipe` is the recipe as plain values; for a hand-written song "song", its file's
-    name, and how it is played. `skills` are those the chart has, by `trainer.exercise.skills`.
-    Once made, the chart is kept: a newer generator changes nothing here.
+    the chart. `recipe` is the recipe as plain values; for a hand-written song it has "song", the
+    name of its file, and how it is played; for a fixed test it also has "protocol", the name of the
+    test's protocol. `skills` are those of the chart, by `trainer.exercise.skills`. The chart stays
+    as it was made, whatever a newer generator would make.
     """
 
     id: str
@@ -68,7 +69,7 @@ class Exercise:
     ask: str
 
     def band_rng(self) -> random.Random:
-        """The randomness the band plays with: the same each time, so the song sounds the same."""
+        """The random numbers the band plays with, the same each time: the song sounds the same."""
         return random.Random(f"{self.id}:band")
 
 
@@ -237,12 +238,13 @@ JSON_RULES: dict[str, tuple[str, Callable[[object], bool]]] = {
 
 
 def _playing(recipe: Recipe) -> dict[str, Any]:
-    """The part of a recipe that an exercise carries ready to use."""
+    """The values of a recipe that say how an exercise is played and asked."""
     return {key: getattr(recipe, key) for key in PLAYING}
 
 
 def _with_band(recipe: Recipe) -> Recipe:
-    """A recipe that says who plays, so that it stays said when styles change."""
+    """The recipe with its band filled in, so that a later change of the styles leaves it as it
+    is."""
     if recipe.band is not None:
         return recipe
     one_style = len(recipe.styles) == 1

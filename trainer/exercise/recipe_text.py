@@ -41,10 +41,11 @@ MOST_RECIPE_BYTES = 8_000
 MOST_KEYS = 200
 MOST_DEPTH = 4
 MOST_SHOWN = 200
-# Strings and comments of TOML, in which brackets, dots and equals signs mean nothing.
+# Strings and comments of TOML, in which brackets, dots and equals signs mean nothing. One that is
+# not ended is taken as far as it goes, so that each character is looked at once.
 _STRING_OR_COMMENT = re.compile(
-    r'"""(?:\\.|[^\\])*?"""|\'\'\'.*?\'\'\''
-    r'|"(?:\\.|[^"\\\n])*"|\'[^\'\n]*\'|#[^\n]*',
+    r'"""(?:\\.|[^\\])*?(?:"""|\Z)|\'\'\'.*?(?:\'\'\'|\Z)'
+    r'|"(?:\\.|[^"\\\n])*+"?|\'[^\'\n]*+\'?|#[^\n]*+',
     re.DOTALL,
 )
 # A key with dots: its parts are names or, by now, empty strings.

@@ -1,4 +1,8 @@
-"""What each key of a recipe may hold, once: for checking, for messages and for the card."""
+"""The rule for each key of a recipe: which values it may have, and how a message says so.
+
+`RULES` has the keys in the order of `exercises/README.md`; those of the tables `features` and
+`help` are written as in "features.splits".
+"""
 
 from __future__ import annotations
 
@@ -23,7 +27,7 @@ MOST_WEIGHT = 1000.0
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """What a key may hold: in words, and as a test of a value read from TOML or JSON."""
+    """The values that a key may have: in words, and as a test of a value from TOML or JSON."""
 
     allowed: str
     holds: Callable[[object], bool]
@@ -57,7 +61,8 @@ def _one_of(names: tuple[str, ...]) -> Rule:
 
 
 def _several(each: Rule, *, empty: str = "") -> Rule:
-    """A list of different values, each held by a rule; `empty` says what an empty list means."""
+    """A list of different values that each satisfy a rule; `empty` says what an empty list
+    means."""
     allowed = "a list without repeats, each " + each.allowed + (f"; [] {empty}" if empty else "")
     return Rule(
         allowed,

@@ -1,4 +1,4 @@
-"""What a bar can teach, by name.
+"""Skills: what a bar can teach, by name.
 
 ===============  ==================================================================
 name             the bar that teaches it
@@ -65,7 +65,7 @@ _WITH_A_NAME = re.compile(
 
 
 def is_skill(name: str) -> bool:
-    """Whether a name is one that `bar_skills` can give."""
+    """Whether a name is that of a skill that `bar_skills` can find."""
     return name in PLAIN_SKILLS or _WITH_A_NAME.fullmatch(name) is not None
 
 
@@ -96,13 +96,13 @@ def chart_skills(chart: Chart) -> tuple[str, ...]:
 
 
 def _song_skills(chart: Chart) -> set[str]:
-    """What holds in every bar of the song."""
+    """The skills of every bar of the song."""
     skills = {f"meter {chart.meter}", f"feel {chart.feel.value}"}
     return skills | {"minor home"} if chart.key.minor else skills
 
 
 def _own_skills(bar: Bar, chart: Chart) -> set[str]:
-    """What a bar teaches wherever it stands."""
+    """The skills of a bar that do not depend on its place in the song."""
     skills: set[str] = set()
     for event in bar.events:
         skills |= _chord_skills(event.chord) if event.chord else {"no chord"}
@@ -120,7 +120,7 @@ def _own_skills(bar: Bar, chart: Chart) -> set[str]:
 
 
 def _chord_skills(chord: Chord) -> set[str]:
-    """What one chord teaches."""
+    """The skills of one chord."""
     name = f"{chord.root}{chord.quality}"
     skills = {f"chord {name}"}
     if chord.extension:
@@ -131,9 +131,9 @@ def _chord_skills(chord: Chord) -> set[str]:
 
 
 def _changed_bars(chart: Chart) -> frozenset[int]:
-    """Numbers of the bars that differ from the last section of the same kind.
+    """The numbers (from 1) of the bars that differ from the last section of the same kind.
 
-    Where bars were left out, the bar that comes too early counts, or the section's last one.
+    Where bars were left out, the next bar counts, or else the last one of the section.
     """
     last: dict[str, tuple[Bar, ...]] = {}
     changed: set[int] = set()

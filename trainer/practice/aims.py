@@ -1,8 +1,8 @@
-"""Recipes made for a skill: what a learner should meet more of, at the step they can manage.
+"""Recipes aimed at a skill, at a stage of help that the learner can manage.
 
-Only what the generator is asked for changes: more of a chord is asked through `favour`, more of a
-feature through its rate, a feel through its style. So an aimed song is made by the same models of
-real songs as any other.
+Only what the generator is asked for differs: more of a chord through `favour`, more of a feature
+through its rate, a feel through its style. An aimed song is made by the same models of real songs
+as any other.
 """
 
 from __future__ import annotations
@@ -16,13 +16,13 @@ from trainer.exercise import Help, Recipe
 from trainer.exercise.skills import is_skill
 from trainer.practice.catalogue import kind_of, name_of
 
-__all__ = ["COURSE_CHORDS", "STEPS", "aimed_recipe", "can_aim", "plain_recipe", "remedial_recipe"]
+__all__ = ["COURSE_CHORDS", "STAGES", "aimed_recipe", "can_aim", "plain_recipe", "remedial_recipe"]
 
 # Chords in the order in which the course brings them; a learner who has met none has the first
 # three.
 COURSE_CHORDS = ("1", "4", "5", "6-", "2-", "3-", "b7", "2", "4-")
 MINOR_CHORDS = ("1-", "4-", "5", "b6", "b7", "b3")
-FIRST = 3
+FIRST_CHORDS = 3
 _STYLE_OF_METER = {"4/4": "straight pop", "3/4": "waltz", "6/8": "6/8", "12/8": "gospel 12/8"}
 _STYLE_OF_FEEL = {
     "straight": "straight pop",
@@ -58,8 +58,11 @@ _RATES: dict[str, dict[str, float]] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
-    """How much help an exercise gives: 0 much, 3 none."""
+class Stage:
+    """One of the four stages of help: the first gives most, the last none.
+
+    `chords` is the number of different chords at most, counted along `COURSE_CHORDS`.
+    """
 
     size: str
     bars: tuple[int, int] | None
@@ -70,11 +73,11 @@ class Step:
     loop: bool
 
 
-STEPS = (
-    Step("phrase", None, 4, "small", Help(6.0, True), 0, True),
-    Step("section", (8, 16), 6, "small", Help(3.0, True), 6, True),
-    Step("section", (8, 24), 7, "full", Help(0.0, False), 3, False),
-    Step("song", (32, 80), 9, "full", Help(0.0, False), 1, False),
+STAGES = (
+    Stage("phrase", None, 4, "small", Help(6.0, True), 0, True),
+    Stage("section", (8, 16), 6, "small", Help(3.0, True), 6, True),
+    Stage("section", (8, 24), 7, "full", Help(0.0, False), 3, False),
+    Stage("song", (32, 80), 9, "full", Help(0.0, False), 1, False),
 )
 # Slow songs would take too long.
 _STYLES = (("ballad",), ("ballad", "straight pop"), ("ballad", "straight pop"), ("straight pop",))
@@ -83,8 +86,8 @@ SONG_BARS = (32, 80)
 SONG_TEMPO = (108.0, 136.0)
 SONG_LISTENS = (2, 2, 1, 1)
 # For what was missed: the slowest ballads, with two chords beside the one aimed at.
-GENTLE_TEMPO = (58.0, 62.0)
-GENTLE_OTHERS = 2
+REMEDIAL_TEMPO = (58.0, 62.0)
+REMEDIAL_OTHERS = 2
 
 
 def can_aim(skill: str) -> bool:
@@ -92,29 +95,29 @@ def can_aim(skill: str) -> bool:
     return is_skill(skill) and skill not in _NEVER
 
 
-def plain_recipe(step: int, known: Iterable[str] = COURSE_CHORDS) -> Recipe:
-    """A recipe at a step (0 to 3) that aims at nothing, of chords the learner knows."""
-    at = STEPS[step]
+def plain_recipe(stage: int, known: Iterable[str] = COURSE_CHORDS) -> Recipe:
+    """A recipe at a stage (0 to 3) that aims at no skill, of chords that the learner knows."""
+    chosen = STAGES[stage]
     met = frozenset(known)
-    chords = COURSE_CHORDS[:FIRST] + tuple(
-        chord for chord in COURSE_CHORDS[FIRST : at.chords] if chord in met
+    chords = COURSE_CHORDS[:FIRST_CHORDS] + tuple(
+        chord for chord in COURSE_CHORDS[FIRST_CHORDS : chosen.chords] if chord in met
     )
     return Recipe(
-        size=at.size,
-        bars=at.bars,
-        styles=_STYLES[step],
+        size=chosen.size,
+        bars=chosen.bars,
+        styles=_STYLES[stage],
         chords=chords,
-        least_chords=min(2 + (step > 0), len(chords)),
-        band=at.band,
-        help=at.help,
-        listens=at.listens,
-        loop=at.loop,
+        least_chords=min(2 + (stage > 0), len(chords)),
+        band=chosen.band,
+        help=chosen.help,
+        listens=chosen.listens,
+        loop=chosen.loop,
         ask="chords",
     )
 
 
-def aimed_recipe(skill: str, step: int, known: Iterable[str] = COURSE_CHORDS) -> Recipe:
-    """A recipe at a step (0 to 3) in which a skill occurs as often as an idiomatic song allows.
+def aimed_recipe(skill: str, stage: int, known: Iterable[str] = COURSE_CHORDS) -> Recipe:
+    """A recipe at a stage (0 to 3) in which a skill occurs as often as an idiomatic song allows.
 
     `known` are the chords, by degree and quality, that the learner has met. Raises SettingsError
     for what is no skill or cannot be made.
@@ -122,31 +125,31 @@ def aimed_recipe(skill: str, step: int, known: Iterable[str] = COURSE_CHORDS) ->
     if not can_aim(skill):
         raise SettingsError("skill", repr(skill), "a skill that songs can be made for")
     kind, name = kind_of(skill), name_of(skill)
-    recipe = plain_recipe(step, known)
-    rates = {} if kind == "chord" and not step else _RATES.get(kind, {})
+    recipe = plain_recipe(stage, known)
+    rates = {} if kind == "chord" and not stage else _RATES.get(kind, {})
     changes: dict[str, Any] = {"features": replace(recipe.features, **rates)}
     if kind in ("hold", "push", "stop"):
         changes["ask"] = "everything"
-    changes |= _changes(kind, name, recipe, step)
+    changes |= _changes(kind, name, recipe, stage)
     if kind not in ("meter", "feel", "minor home"):
         changes["needs"] = (skill,)
     return replace(recipe, **changes)
 
 
 def remedial_recipe(skill: str, known: Iterable[str] = COURSE_CHORDS) -> Recipe:
-    """A recipe for a skill that was missed: as at step 0, slower and with fewer other chords."""
+    """A recipe for a skill that was missed: as at stage 0, slower and with fewer other chords."""
     recipe = aimed_recipe(skill, 0, known)
     if recipe.styles == ("ballad",):
-        recipe = replace(recipe, tempo=GENTLE_TEMPO)
+        recipe = replace(recipe, tempo=REMEDIAL_TEMPO)
     if kind_of(skill) not in ("chord", "bass"):
         return recipe
     aimed = tuple(chord for chord in recipe.chords if chord in recipe.favour)
-    others = tuple(chord for chord in recipe.chords if chord not in aimed)[:GENTLE_OTHERS]
+    others = tuple(chord for chord in recipe.chords if chord not in aimed)[:REMEDIAL_OTHERS]
     chords = (*others, *aimed)
     return replace(recipe, chords=chords, least_chords=min(recipe.least_chords, len(chords)))
 
 
-def _changes(kind: str, name: str, recipe: Recipe, step: int) -> dict[str, Any]:
+def _changes(kind: str, name: str, recipe: Recipe, stage: int) -> dict[str, Any]:
     """What a kind of skill needs besides its rates."""
     if kind in _OF_SONGS:
         return {
@@ -154,11 +157,11 @@ def _changes(kind: str, name: str, recipe: Recipe, step: int) -> dict[str, Any]:
             "bars": SONG_BARS,
             "styles": _STYLES[-1],
             "tempo": SONG_TEMPO,
-            "listens": SONG_LISTENS[step],
+            "listens": SONG_LISTENS[stage],
             "loop": False,
         }
     if kind in _OF_SECTIONS:
-        longer = STEPS[max(step, 1)]
+        longer = STAGES[max(stage, 1)]
         return {"size": longer.size, "bars": longer.bars, "styles": ("straight pop",)}
     if kind in ("meter", "feel"):
         styles = _STYLE_OF_METER if kind == "meter" else _STYLE_OF_FEEL
@@ -168,22 +171,22 @@ def _changes(kind: str, name: str, recipe: Recipe, step: int) -> dict[str, Any]:
     if kind in ("chord", "bass"):
         return _with_chord(recipe, name.partition("/")[0])
     if kind == "minor home":
-        return _minor(step)
+        return _minor(stage)
     others: dict[str, dict[str, Any]] = {
         "odd phrase": {"odd_lengths": (3, 5)},
-        "uneven split": {"styles": ("ballad", "two-beat") if step else ("ballad",)},
+        "uneven split": {"styles": ("ballad", "two-beat") if stage else ("ballad",)},
     }
     return others.get(kind, {})
 
 
-def _minor(step: int) -> dict[str, Any]:
-    """What makes a song live on a minor 1."""
-    chords = MINOR_CHORDS[: 4 + step]
+def _minor(stage: int) -> dict[str, Any]:
+    """What makes the 1 of a song minor."""
+    chords = MINOR_CHORDS[: 4 + stage]
     return {"styles": ("minor-key",), "minor": 1.0, "chords": chords}
 
 
 def _with_chord(recipe: Recipe, chord: str) -> dict[str, Any]:
-    """A palette in which a chord has few others beside it, and is favoured."""
+    """Few chords beside the one aimed at, which is favoured."""
     if chord in MINOR_CHORDS and chord not in COURSE_CHORDS:
         chords = tuple(dict.fromkeys((*MINOR_CHORDS[:3], chord, *MINOR_CHORDS[3:5])))
         return {
@@ -192,14 +195,14 @@ def _with_chord(recipe: Recipe, chord: str) -> dict[str, Any]:
             "chords": chords,
             "favour": (chord,),
         }
-    others = FIRST + (len(recipe.chords) > STEPS[1].chords)
+    others = FIRST_CHORDS + (len(recipe.chords) > STAGES[1].chords)
     fewer = [other for other in recipe.chords if other != chord][:others]
     chords = tuple(dict.fromkeys((*fewer, chord)))
     return {"chords": chords, "favour": (chord,), "least_chords": min(3, len(chords))}
 
 
 def _with_extension(recipe: Recipe, extension: str) -> dict[str, Any]:
-    """The palette with the extension on the chords that carry it in everyday songs."""
+    """The chords of a recipe, with the extension on those that carry it in everyday songs."""
     homes = {
         "7": ("5", "1", "4"),
         "maj7": ("1", "4"),
@@ -211,6 +214,6 @@ def _with_extension(recipe: Recipe, extension: str) -> dict[str, Any]:
         "11": ("5",),
         "13": ("5",),
     }.get(extension, ("5",))
-    coloured = tuple(f"{home}^{extension}" for home in homes)
+    extended = tuple(f"{home}^{extension}" for home in homes)
     plain = tuple(chord for chord in recipe.chords if chord == "1" or chord not in homes)
-    return {"chords": (*plain, *coloured), "favour": coloured, "least_chords": 2}
+    return {"chords": (*plain, *extended), "favour": extended, "least_chords": 2}

@@ -1,18 +1,18 @@
-"""What is known of every skill before anybody is graded: its kind, how hard it is, its words.
+"""What is known of every skill before anybody is graded: its kind, difficulty and wording.
 
-How hard a skill is stands in logits against a learner's general level; 0 is a 6- in an ordinary
-bar. The numbers follow the order of the course (common practice, no source): they are only where
-the estimate starts, and every graded bar corrects them.
+The difficulty of a skill is in logits relative to a learner's general level; 0 is that of a 6- in
+an ordinary bar. The numbers follow the order of the course (common practice, no source). They are
+only where the estimate starts; every graded bar corrects it.
 """
 
 from __future__ import annotations
 
 from functools import lru_cache
 
-__all__ = ["PARTS", "describe_skill", "difficulty", "kind_of", "name_of"]
+__all__ = ["COMPONENT_KINDS", "describe_skill", "difficulty", "kind_of", "name_of"]
 
-# The kinds that are parts of a bar: how right it is, is the mean over these.
-PARTS = frozenset(
+# The kinds of skill that are parts of a bar: its predicted score is the mean over them.
+COMPONENT_KINDS = frozenset(
     (
         "chord",
         "extension",
@@ -102,13 +102,13 @@ def name_of(skill: str) -> str:
 
 @lru_cache(maxsize=4096)
 def difficulty(skill: str) -> float:
-    """How hard a skill is at first, in logits."""
+    """The difficulty of a skill before any answer, in logits."""
     found = _DIFFICULTY.get(skill)
     return _DIFFICULTY.get(kind_of(skill), 0.0) if found is None else found
 
 
 def describe_skill(skill: str) -> str:
-    """A skill in the words of a sentence.
+    """The name of a skill as it stands in a sentence.
 
     >>> describe_skill("chord 2-"), describe_skill("bass 5/7"), describe_skill("meter 3/4")
     ('2-', '5/7', '3/4 time')

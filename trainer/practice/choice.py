@@ -1,8 +1,8 @@
-"""Which of several exercises is just hard enough.
+"""Predictions for exercises, and the choice of the one that is just difficult enough.
 
-How right a bar comes out is the mean over its parts (chords, basses, splits, articulations …), as
-its score is; the exercise chosen is the one expected nearest to `TARGET`. About 85 % right is
-best for learning in the model of Wilson, Shenhav, Straccia & Cohen 2019 (Nature Communications
+The score of a bar is predicted as the mean over its parts (chords, basses, splits, articulations
+…); the exercise chosen is the one whose predicted score is nearest to `TARGET`. About 85 % right
+is best for learning in the model of Wilson, Shenhav, Straccia & Cohen 2019 (Nature Communications
 10:4646), which was derived for answers of two kinds: here it is a design target, not a proof.
 """
 
@@ -15,38 +15,38 @@ from datetime import datetime
 from math import exp, pi, sqrt
 
 from trainer.exercise import Exercise, bar_skills
-from trainer.practice.catalogue import PARTS, kind_of
+from trainer.practice.catalogue import COMPONENT_KINDS, kind_of
 from trainer.practice.rating import LearnerState, rating
 from trainer.practice.situation import bar_features, exercise_situation
 
 __all__ = [
     "TARGET",
+    "ExerciseProfile",
     "Prediction",
     "Predictions",
-    "Profile",
-    "nearest",
-    "profile_of",
+    "best_profile",
+    "exercise_profile",
 ]
 
 TARGET = 0.85
-LONGEST = 5.0
-MINUTES_TO_READ = 0.3
-# Passes that a learner takes where as many are allowed as wanted (common practice, no source).
-PASSES = 2.5
-# As near to the target as makes no difference.
-NEAR = 0.05
-# How much more a skill aimed at counts than one met by the way.
-AIMED = 1.5
+MOST_MINUTES = 5.0
+READING_MINUTES = 0.3
+# How often a song is heard where listens are not limited (common practice, no source).
+UNLIMITED_PASSES = 2.5
+# Predicted scores that differ from the target by less count as equally near.
+TOLERANCE = 0.05
+# The weight of a skill that is aimed at; that of others is 1.
+AIM_WEIGHT = 1.5
 EIGHTH_PI = pi / 8
 
 Bar = tuple[tuple[float, ...], frozenset[str]]
 
 
 @dataclass(frozen=True, slots=True)
-class Profile:
-    """What an exercise asks: its different bars with how often they come, and how long it takes.
+class ExerciseProfile:
+    """What an exercise asks: its different bars with their numbers, and the minutes it takes.
 
-    A bar is its features and all of its skills.
+    A bar is given by its features (`situation.FEATURES`) and its skills.
     """
 
     bars: tuple[tuple[Bar, int], ...]
@@ -54,17 +54,17 @@ class Profile:
 
     @property
     def count(self) -> int:
-        """How many bars it has."""
+        """The number of bars."""
         return sum(count for _, count in self.bars)
 
     def share_of(self, skills: Iterable[str]) -> float:
-        """The share of bars that have one of these skills."""
+        """The share of bars, 0 to 1, that have one of these skills."""
         wanted = frozenset(skills)
         having = sum(count for (_, has), count in self.bars if not wanted.isdisjoint(has))
         return having / self.count
 
 
-def profile_of(exercise: Exercise) -> Profile:
+def exercise_profile(exercise: Exercise) -> ExerciseProfile:
     """The profile of an exercise."""
     situation = exercise_situation(exercise)
     skills = bar_skills(exercise.chart)
@@ -74,45 +74,47 @@ def profile_of(exercise: Exercise) -> Profile:
         60.0 * float(bar.meter.quarters) / (chart.tempo * float(chart.meter.pulse_quarters))
         for bar in chart.bars()
     )
-    passes = min(exercise.listens or PASSES, PASSES)
-    return Profile(tuple(bars.items()), MINUTES_TO_READ + seconds * passes / 60)
+    passes = min(exercise.listens or UNLIMITED_PASSES, UNLIMITED_PASSES)
+    return ExerciseProfile(tuple(bars.items()), READING_MINUTES + seconds * passes / 60)
 
 
 @dataclass(frozen=True, slots=True)
 class Prediction:
-    """What is to be expected of an exercise: how much comes out right, and what it may teach.
+    """What is predicted for an exercise.
 
-    `worth` sums over all parts of all bars how much is still to learn (one less the chance in a
-    plain bar) times the chance that it is heard here, a minute; skills aimed at count `AIMED`-fold.
+    `score` is the predicted score, 0 to 1. `gain` is a measure of what may be learnt in a minute:
+    the sum over all parts of all bars of what is still to learn (1 less the probability in an
+    ordinary bar) times the probability that it is heard here; skills aimed at count
+    `AIM_WEIGHT`-fold.
     """
 
-    right: float
-    worth: float
+    score: float
+    gain: float
 
 
 class Predictions:
-    """Looks at one exercise after another for the same learner at the same moment."""
+    """Predictions for many exercises, for one learner at one moment."""
 
     def __init__(self, state: LearnerState, now: datetime | None = None) -> None:
         self._state, self._now = state, now
         self._ratings: dict[str, tuple[float, float, float, bool]] = {}
         self._shifts: dict[tuple[float, ...], tuple[float, float]] = {}
 
-    def of(self, profile: Profile, aimed: frozenset[str] = frozenset()) -> Prediction:
-        """What is to be expected of an exercise."""
-        total = worth = 0.0
+    def of(self, profile: ExerciseProfile, aimed: frozenset[str] = frozenset()) -> Prediction:
+        """The prediction for an exercise; `aimed` are the skills it is aimed at."""
+        total = gain = 0.0
         for (features, skills), count in profile.bars:
             shift, spread = self._shift(features)
             right, parts = 0.0, 0
             for skill in skills:
                 mean, variance, room, is_part = self._rating(skill)
                 heard = _sigmoid((mean - shift) / sqrt(1 + EIGHTH_PI * (variance + spread)))
-                worth += room * heard * count * (AIMED if skill in aimed else 1)
+                gain += room * heard * count * (AIM_WEIGHT if skill in aimed else 1)
                 if is_part:
                     right += heard
                     parts += 1
             total += right / parts * count if parts else count
-        return Prediction(total / profile.count, worth / profile.minutes)
+        return Prediction(total / profile.count, gain / profile.minutes)
 
     def _rating(self, skill: str) -> tuple[float, float, float, bool]:
         """Mean and variance of a skill's rating, what is still to learn, whether it is a part."""
@@ -120,12 +122,12 @@ class Predictions:
         if found is None:
             mean, variance = rating(self._state, skill, self._now)
             room = 1 - _sigmoid(mean / sqrt(1 + EIGHTH_PI * variance))
-            found = mean, variance, room, kind_of(skill) in PARTS
+            found = mean, variance, room, kind_of(skill) in COMPONENT_KINDS
             self._ratings[skill] = found
         return found
 
     def _shift(self, features: tuple[float, ...]) -> tuple[float, float]:
-        """How much harder features make a bar, with the variance of that."""
+        """How much more difficult features make a bar, in logits, with the variance."""
         found = self._shifts.get(features)
         if found is None:
             shift = spread = 0.0
@@ -140,23 +142,23 @@ def _sigmoid(h: float) -> float:
     return 1 / (1 + exp(-h))
 
 
-def nearest(
+def best_profile(
     predictions: Predictions,
-    profiles: Sequence[Profile],
+    profiles: Sequence[ExerciseProfile],
     aimed: Iterable[str] = (),
     target: float = TARGET,
-    longest: float = LONGEST,
+    longest: float = MOST_MINUTES,
 ) -> tuple[int, Prediction]:
-    """The place of the profile to take, and what is to be expected of it.
+    """The index of the profile to take, and its prediction.
 
-    Of those within `NEAR` of the target, or of the nearest to it, the one that may teach most;
-    those longer than `longest` minutes only where there is no other.
+    Among those within `TOLERANCE` of the target, or else those nearest to it, it is the one with
+    the highest gain; those longer than `longest` minutes are taken only where there is no other.
     """
     skills = frozenset(aimed)
     found = [predictions.of(profile, skills) for profile in profiles]
-    short = [place for place, profile in enumerate(profiles) if profile.minutes <= longest]
-    places = short or range(len(profiles))
-    reach = max(NEAR, min(abs(found[place].right - target) for place in places) + 1e-9)
-    near = [place for place in places if abs(found[place].right - target) <= reach]
-    best = max(near, key=lambda place: found[place].worth)
+    short = [at for at, profile in enumerate(profiles) if profile.minutes <= longest]
+    possible = short or range(len(profiles))
+    reach = max(TOLERANCE, min(abs(found[at].score - target) for at in possible) + 1e-9)
+    near = [at for at in possible if abs(found[at].score - target) <= reach]
+    best = max(near, key=lambda at: found[at].gain)
     return best, found[best]

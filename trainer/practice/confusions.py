@@ -1,4 +1,8 @@
-"""Ratings in words, from what was written for what."""
+"""Confusions: which chords and basses a learner writes for others, in words.
+
+The store counts pairs of what was played and what was written for it. Each skill of a chord or a
+bass sees the chord in its own way: a chord without bass and extension, a bass with them.
+"""
 
 from __future__ import annotations
 
@@ -9,8 +13,9 @@ from dataclasses import dataclass
 from trainer.practice.daily import describe_rate
 from trainer.practice.evidence import CHORD_NAME
 
-__all__ = ["Heard", "describe_confusions", "describe_mistakes", "main_confusions"]
+__all__ = ["ConfusionPair", "describe_confusions", "describe_mistakes", "main_confusions"]
 
+# A confusion counts from so many occurrences, and so many of them wrong.
 LEAST = 4
 LEAST_WRONG = 2
 
@@ -18,9 +23,12 @@ Pairs = Iterable[tuple[str, str, int]]
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
-    """How often something played was written as it is, and as the thing most taken for it; `times`
-    is how often it was played."""
+class ConfusionPair:
+    """What was played, and what is most often written for it instead.
+
+    `right` and `wrong` count how often it was written as the one and as the other; `times` is how
+    often it was played.
+    """
 
     played: str
     written: str
@@ -30,15 +38,15 @@ class Heard:
 
     @property
     def share(self) -> float:
-        """The share of right ones of the two."""
+        """The share of `right` in both, 0 to 1."""
         return self.right / (self.right + self.wrong)
 
 
-def main_confusions(pairs: Pairs) -> Mapping[str, Heard]:
-    """For each skill of a chord or bass, what it is most confused with, where that is known.
+def main_confusions(pairs: Pairs) -> Mapping[str, ConfusionPair]:
+    """For each skill of a chord or bass, what it is most often confused with, where that is known.
 
-    `pairs` are (played, written, how often), as the store counts them; what was left out or added
-    confuses nothing. A pair counts once it was met four times and mistaken twice.
+    `pairs` are (played, written, how often), as the store counts them; chords that were left out or
+    added are no confusions. A pair counts from four occurrences, two of them wrong.
     """
     counts: defaultdict[str, Counter[str]] = defaultdict(Counter)
     times: Counter[str] = Counter()
@@ -56,7 +64,7 @@ def main_confusions(pairs: Pairs) -> Mapping[str, Heard]:
             continue
         most, name = max(wrong)
         if most >= LEAST_WRONG and right + most >= LEAST:
-            found[skill] = Heard(played, name, right, most, times[skill])
+            found[skill] = ConfusionPair(played, name, right, most, times[skill])
     return found
 
 
@@ -88,7 +96,8 @@ def describe_mistakes(pairs: Pairs) -> list[str]:
 
 
 def _views(played: str, written: str) -> Iterable[tuple[str, str]]:
-    """A pair as the skills see it: chords without bass and extension, basses with them."""
+    """The (skill, what was written for it) of a pair: chords without bass and extension, basses
+    with their chords."""
     ours, theirs = CHORD_NAME.fullmatch(played), CHORD_NAME.fullmatch(written)
     if ours is None or theirs is None:
         return

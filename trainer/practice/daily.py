@@ -1,7 +1,7 @@
-"""The daily set: what is due, what is weak, what is new, mixed, each with its reason.
+"""The daily set: what is due, weak and new, mixed, each with its reason.
 
-First comes what was mostly missed, however lately, then about half of a set brings back what is
-due (FSRS; spaced retrieval beats massed, Latimier, Peyre & Ramus 2021, Educational Psychology
+What was mostly missed comes first, however lately it was. Then about half of a set brings back what
+is due (FSRS; spaced retrieval beats massed, Latimier, Peyre & Ramus 2021, Educational Psychology
 Review 33), then what is weak, then something new as long as not too much is unsettled. Until the
 first chords of the course are heard they come before all else. Kinds take turns (interleaving,
 Wong, Chen & Lim 2021, Psychology of Music 49, for intervals heard without help).
@@ -16,9 +16,9 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
-from trainer.practice.aims import COURSE_CHORDS, FIRST, can_aim
+from trainer.practice.aims import COURSE_CHORDS, FIRST_CHORDS, can_aim
 from trainer.practice.catalogue import describe_skill, kind_of
-from trainer.practice.choice import Predictions, Profile, nearest
+from trainer.practice.choice import ExerciseProfile, Predictions, best_profile
 from trainer.practice.memory import retrievability
 from trainer.practice.rating import LearnerState, SkillState, success_probability
 
@@ -32,50 +32,51 @@ __all__ = [
     "is_missed",
     "missed_skills",
     "new_skills",
-    "open_basics",
     "plan_set",
+    "unsettled_basics",
     "weak_skills",
 ]
 
 SET_ITEMS = 8
-# What an item takes that aims at nothing.
+# The minutes of an item that aims at no skill.
 MIXED_MINUTES = 1.5
-# How many skills at the head of the course come before all else.
+# So many skills at the beginning of the course come before all others.
 BASICS = 3
-MOST = {"due": 6, "weak": 6, "new": 3}
-# With the first chords a newcomer is given one thing more.
-MOST_AT_FIRST = MOST | {"new": BASICS + 1}
+MOST_OF_KIND = {"due": 6, "weak": 6, "new": 3}
+# While the first chords are not settled, a newcomer gets one new skill besides them.
+MOST_AT_FIRST = MOST_OF_KIND | {"new": BASICS + 1}
 SET_MINUTES = 10.0
-# A set may run over its time by so much rather than end with an item fewer.
+# A set may be so many minutes longer rather than have an item fewer.
 OVER = 1.5
 # A skill seen within this time is left alone.
 REST = timedelta(hours=10)
-# How far ahead in the course something new may be.
+# New skills are taken from the next so many of the course.
 READY = 5
 UNSETTLED = 20
 WEAK_BELOW = 0.82
 SETTLED_FROM = 0.7
 LEAST_BARS = 4
-# Heard less often than that, a skill counts as missed.
+# A skill that is heard less often than this counts as missed.
 MISSED_BELOW = 0.5
-# How many of what was missed a set brings back before it weighs: two of up to six, else one. More
-# cost simulated learners, who have many, some 4 % of what they gain each.
+# How many missed skills a set brings back before it weighs the others: two of up to six, else one.
+# With more, simulated learners, who have many, gained some 4 % less for each.
 FEW_MISSED = ((6, 2),)
-# Met in so many bars they are weighed as the others are.
+# Basic skills met in so many bars are weighed as the others are.
 BASIC_BARS = 24
-# With so many aims what aims at nothing is less than half of a set.
+# With so many aims at skills, less than half of a set aims at none.
 ENOUGH_AIMS = 4
-# Fewer bars than that say nothing about a rate.
+# In fewer bars a rate means nothing.
 LEAST_BARS_FOR_RATE = 5
-# So many chords are named in a reason.
+# At most so many chords are named in a reason.
 NAMED = 6
-# What falls due later today is done now.
+# A skill that is due within this time is reviewed now.
 TODAY = timedelta(hours=12)
 
 
 @dataclass(frozen=True, slots=True)
 class Aim:
-    """What an item of a set is for: "due", "weak", "new", "mixed" or "placement", and why."""
+    """What an item of a set is for: "due", "weak", "new", "mixed" or "placement"; the skills it is
+    aimed at; and the reason in words."""
 
     kind: str
     skills: tuple[str, ...]
@@ -83,7 +84,7 @@ class Aim:
 
 
 def due_skills(state: LearnerState, course: Iterable[str], now: datetime) -> list[str]:
-    """Skills that should come back today, what has faded most first."""
+    """Skills that should be reviewed today, the one with the lowest retrievability first."""
     due = [
         (retrievability(each.memory, now), each.memory.due, skill)
         for skill, each in _met(state, course)
@@ -95,8 +96,10 @@ def due_skills(state: LearnerState, course: Iterable[str], now: datetime) -> lis
 def weak_skills(
     state: LearnerState, course: Iterable[str], now: datetime, *, rested: bool = True
 ) -> list[str]:
-    """Skills that were met and are not heard well, the weakest first; `rested` leaves out those met
-    within `REST`."""
+    """Skills that were met and are not heard well, the weakest first.
+
+    `rested` leaves out those met within `REST`.
+    """
     met = [
         (success_probability(state, skill, (), now), skill)
         for skill, each in _met(state, course)
@@ -108,9 +111,9 @@ def weak_skills(
 def missed_skills(
     state: LearnerState, course: Iterable[str], now: datetime, done: frozenset[str] = frozenset()
 ) -> list[str]:
-    """Skills that were met and mostly missed, the weakest first, however lately it was.
+    """Skills that were met and mostly missed, however lately, the weakest first.
 
-    One of `done`, aimed at earlier in the day, comes again only where it was missed there.
+    A skill in `done`, aimed at earlier in the day, is among them only where it was missed there.
     """
     return [
         skill
@@ -123,7 +126,8 @@ def missed_skills(
 
 
 def is_missed(state: LearnerState, skill: str, now: datetime) -> bool:
-    """Whether a skill was mostly missed: in its first few bars; later, by how it is heard."""
+    """Whether a skill was mostly missed: by its credit in the first few bars, later by its
+    rating."""
     met = state.skills.get(skill)
     if met is None:
         return False
@@ -132,8 +136,9 @@ def is_missed(state: LearnerState, skill: str, now: datetime) -> bool:
     return success_probability(state, skill, (), now) < MISSED_BELOW
 
 
-def open_basics(state: LearnerState, course: Sequence[str], now: datetime) -> list[str]:
-    """The first skills of the course, in order, that are not settled and were not met often."""
+def unsettled_basics(state: LearnerState, course: Sequence[str], now: datetime) -> list[str]:
+    """Those of the first skills of the course, in order, that are not settled and were not met
+    often."""
     return [
         skill
         for skill in course[:BASICS]
@@ -154,111 +159,117 @@ def _met(state: LearnerState, course: Iterable[str]) -> Iterator[tuple[str, Skil
 
 
 def new_skills(state: LearnerState, course: Sequence[str]) -> list[str]:
-    """Skills never met, in the order of the course."""
+    """Skills that were never met, in the order of the course."""
     return [skill for skill in course if skill not in state.skills and can_aim(skill)]
 
 
 def plan_set(
     state: LearnerState,
     course: Sequence[str],
-    offers: Callable[[str], Sequence[Profile]],
+    profiles_for: Callable[[str], Sequence[ExerciseProfile]],
     now: datetime,
     rng: random.Random,
     *,
     done: frozenset[str] = frozenset(),
-    why: Mapping[str, str] | None = None,
+    explanations: Mapping[str, str] | None = None,
 ) -> tuple[Aim, ...]:
     """The aims of a set, in the order in which they come.
 
-    What is due, weak or new is weighed by what the exercises on offer for it may teach
+    Due, weak and new skills are weighed by the gain predicted for their exercises
     (`choice.Prediction`). The first chords of the course come first while they are not settled,
-    then, of what was mostly missed, what is worth most. One of each kind is taken where there is
-    one, of the new the next in the course.
+    then the missed skills with the highest gain. One aim of each kind is taken where there is one;
+    of the new skills, the next in the course.
 
     Parameters
     ----------
     course : skills in the order in which they are introduced.
-    offers : exercises that may be given for a skill, at least one.
+    profiles_for : gives the profiles of the exercises for a skill, at least one.
     done : skills aimed at in an earlier set of the day; they are left out.
-    why : in words, how a skill is heard; for the reasons.
+    explanations : for some skills, a sentence on how they are heard; for the reasons.
     """
-    predictions, said = Predictions(state, now), why or {}
-    weighed = _weighed(_candidates(state, course, now, done, said), offers, predictions)
+    predictions, sentences = Predictions(state, now), explanations or {}
+    weighed = _weighed(
+        _possible_aims(state, course, now, done, sentences), profiles_for, predictions
+    )
     by_skill = {each.aim.skills[0]: each for each in weighed}
-    basics = [by_skill[s] for s in open_basics(state, course, now) if s in by_skill]
+    basics = [by_skill[s] for s in unsettled_basics(state, course, now) if s in by_skill]
     missed = [by_skill[s] for s in missed_skills(state, course, now, done) if s in by_skill]
     most = next((most for few, most in FEW_MISSED if len(missed) <= few), 1)
-    missed = sorted(missed, key=lambda each: -each.worth)[:most]
+    missed = sorted(missed, key=lambda each: -each.gain)[:most]
     next_new = [each for each in weighed if each.aim.kind == "new"][:1]
-    weighed.sort(key=lambda each: -each.worth)
+    weighed.sort(key=lambda each: -each.gain)
     firsts = (next((w for w in weighed if w.aim.kind == kind), None) for kind in ("due", "weak"))
     again = _weighed(
-        _unrested(state, course, now, done | by_skill.keys(), said), offers, predictions
+        _unrested_weak(state, course, now, done | by_skill.keys(), sentences),
+        profiles_for,
+        predictions,
     )
     taken: list[_Weighed] = []
     for each in (*basics, *missed, *next_new, *filter(None, firsts), *weighed, *again):
-        if each not in taken and _fits(each, taken, MOST_AT_FIRST if basics else MOST):
+        if each not in taken and _fits(each, taken, MOST_AT_FIRST if basics else MOST_OF_KIND):
             taken.append(each)
     left = SET_MINUTES - sum(each.minutes for each in taken)
     room = min(SET_ITEMS - len(taken), int(left / MIXED_MINUTES))
     room = min(room, len(taken) - 1) if len(taken) >= ENOUGH_AIMS else room
     head = [each.aim for each in taken if each in basics]
-    rest = interleaved([each.aim for each in taken if each not in basics], rng)
+    rest = interleave([each.aim for each in taken if each not in basics], rng)
     return (*head, *rest, *[_mixed(state)] * max(0, room))
 
 
 def _mixed(state: LearnerState) -> Aim:
-    """An item that aims at nothing, of the chords that were met."""
+    """The aim of an item that aims at no skill, with the chords that were met in its reason."""
     met = [
         chord
         for chord in COURSE_CHORDS
-        if chord in COURSE_CHORDS[:FIRST] or f"chord {chord}" in state.skills
+        if chord in COURSE_CHORDS[:FIRST_CHORDS] or f"chord {chord}" in state.skills
     ]
     *others, last = met[:NAMED]
     return Aim("mixed", (), f"What you know: {', '.join(others)} and {last}, mixed as in a song.")
 
 
 class _Weighed(NamedTuple):
-    """An aim with what its best exercise may teach a minute, how long it takes, and all of them."""
+    """An aim with the gain and minutes of its best exercise, and all of its candidates."""
 
     aim: Aim
-    worth: float
+    gain: float
     minutes: float
-    offers: Sequence[Profile]
+    candidates: Sequence[ExerciseProfile]
 
 
 def _weighed(
-    aims: Iterable[Aim], offers: Callable[[str], Sequence[Profile]], predictions: Predictions
+    aims: Iterable[Aim],
+    profiles_for: Callable[[str], Sequence[ExerciseProfile]],
+    predictions: Predictions,
 ) -> list[_Weighed]:
     found = []
     for aim in aims:
-        profiles = offers(aim.skills[0])
-        place, prediction = nearest(predictions, profiles, aim.skills)
-        found.append(_Weighed(aim, prediction.worth, profiles[place].minutes, profiles))
+        profiles = profiles_for(aim.skills[0])
+        place, prediction = best_profile(predictions, profiles, aim.skills)
+        found.append(_Weighed(aim, prediction.gain, profiles[place].minutes, profiles))
     return found
 
 
 def _fits(each: _Weighed, taken: Sequence[_Weighed], most: Mapping[str, int]) -> bool:
-    """Whether a set has room for another aim: in number and time, and not the same over again."""
+    """Whether a set has room for another aim, in number and time, and has not its exercises yet."""
     kinds = Counter(other.aim.kind for other in taken)
     minutes = sum(other.minutes for other in taken) + each.minutes
     return (
         len(taken) < SET_ITEMS
         and kinds[each.aim.kind] < most[each.aim.kind]
         and (not taken or minutes <= SET_MINUTES + OVER)
-        and all(each.offers != other.offers for other in taken)
+        and all(each.candidates != other.candidates for other in taken)
     )
 
 
-def _candidates(
+def _possible_aims(
     state: LearnerState,
     course: Sequence[str],
     now: datetime,
     done: frozenset[str],
-    said: Mapping[str, str],
+    explanations: Mapping[str, str],
 ) -> list[Aim]:
-    """All that a set might be for, each skill once."""
-    basics = open_basics(state, course, now)
+    """All aims that a set might have, each skill once."""
+    basics = unsettled_basics(state, course, now)
     met = [skill for skill in basics if skill in state.skills and skill not in done]
     missed = missed_skills(state, course, now, done)
     weak = [skill for skill in weak_skills(state, course, now) if skill not in done]
@@ -268,78 +279,80 @@ def _candidates(
     unsettled = sum(
         success_probability(state, skill) < SETTLED_FROM for skill, _ in _met(state, course)
     )
-    found = [Aim("due", (s,), _say_due(state, s, now)) for s in due]
-    found += [_weak(state, s, said) for s in weak]
+    found = [Aim("due", (s,), _describe_due(state, s, now)) for s in due]
+    found += [_weak(state, s, explanations) for s in weak]
     if unsettled < UNSETTLED or not found:
-        # One chord that is not settled holds nothing back.
+        # A single chord that is not settled does not delay what is new.
         ready = len([s for s in basics if s in new]) + 1 if len(basics) > 1 else READY
         found += [Aim("new", (s,), f"New: {describe_skill(s)}, not met yet.") for s in new[:ready]]
     return found
 
 
-def _unrested(
+def _unrested_weak(
     state: LearnerState,
     course: Sequence[str],
     now: datetime,
     but: Collection[str],
-    said: Mapping[str, str],
+    explanations: Mapping[str, str],
 ) -> list[Aim]:
-    """What is not heard well and was met too lately to come first, but rather than nothing."""
+    """Aims at weak skills that were met lately; they are used where nothing else is left."""
     return [
-        _weak(state, skill, said)
+        _weak(state, skill, explanations)
         for skill in weak_skills(state, course, now, rested=False)
         if skill not in but and success_probability(state, skill, (), now) < SETTLED_FROM
     ]
 
 
-def _weak(state: LearnerState, skill: str, said: Mapping[str, str]) -> Aim:
-    return Aim("weak", (skill,), _say_weak(state, skill, said.get(skill, "")))
+def _weak(state: LearnerState, skill: str, explanations: Mapping[str, str]) -> Aim:
+    return Aim("weak", (skill,), _describe_weak(state, skill, explanations.get(skill, "")))
 
 
-def interleaved(aims: Sequence[Aim], rng: random.Random) -> list[Aim]:
-    """The aims shuffled so that kinds take turns, what is new never first if it can be helped."""
+def interleave(aims: Sequence[Aim], rng: random.Random) -> list[Aim]:
+    """The aims shuffled so that kinds take turns; a new skill comes first only where all are
+    new."""
     waiting = list(aims)
     rng.shuffle(waiting)
     ordered: list[Aim] = []
     while waiting:
         last = ordered[-1] if ordered else None
-        best = min(waiting, key=lambda aim: _clash(last, aim))
+        best = min(waiting, key=lambda aim: _likeness(last, aim))
         waiting.remove(best)
         ordered.append(best)
     return ordered
 
 
-def _clash(last: Aim | None, aim: Aim) -> int:
-    """How ill one aim follows another."""
+def _likeness(last: Aim | None, aim: Aim) -> int:
+    """How much alike an aim is to the one before it; a new skill also counts as alike at the
+    start."""
     if last is None:
         return int(aim.kind == "new")
     same_kind = {kind_of(skill) for skill in last.skills} & {kind_of(s) for s in aim.skills}
     return 2 * bool(same_kind) + (last.kind == aim.kind)
 
 
-def _say_due(state: LearnerState, skill: str, now: datetime) -> str:
+def _describe_due(state: LearnerState, skill: str, now: datetime) -> str:
     memory = state.skills[skill].memory
     days = max(0, round((now - memory.last_at) / timedelta(days=1)))
     ago = "today" if days == 0 else "yesterday" if days == 1 else f"{days} days ago"
     return f"Due: {describe_skill(skill)}, last heard {ago}; heard again before it fades."
 
 
-def _say_weak(state: LearnerState, skill: str, said: str) -> str:
+def _describe_weak(state: LearnerState, skill: str, explanation: str) -> str:
     met = state.skills[skill]
     if met.bars < LEAST_BARS_FOR_RATE:
         bars = f"{met.bars} bar{'s' * (met.bars != 1)}"
         if met.credit > met.bars - 0.5:
             return f"Met little: {describe_skill(skill)}, right in the {bars} there were."
         return f"Weak: {describe_skill(skill)}, right in {int(met.credit + 1e-9)} of {bars} so far."
-    if said:
-        return f"Weak: {said[:1].lower()}{said[1:]}"
+    if explanation:
+        return f"Weak: {explanation[:1].lower()}{explanation[1:]}"
     return (
         f"Weak: {describe_skill(skill)}, right {describe_rate(success_probability(state, skill))}."
     )
 
 
 def describe_exposure(bars: int) -> str:
-    """What is said of a skill met in too few bars for a rate.
+    """The sentence on a skill that was met in too few bars for a rate.
 
     >>> describe_exposure(1), describe_exposure(2)
     ('Met in 1 bar: too early to say.', 'Met in 2 bars: too early to say.')

@@ -1,4 +1,4 @@
-"""From an aim to an exercise that is just hard enough."""
+"""From an aim to an exercise that is just difficult enough."""
 
 from __future__ import annotations
 
@@ -11,17 +11,23 @@ from functools import lru_cache
 from trainer.errors import SettingsError
 from trainer.exercise import Exercise, Level, Recipe, make_exercise
 from trainer.practice.aims import (
-    COURSE_CHORDS,
-    STEPS,
+    STAGES,
     aimed_recipe,
     can_aim,
     plain_recipe,
     remedial_recipe,
 )
 from trainer.practice.catalogue import kind_of, name_of
-from trainer.practice.choice import LONGEST, TARGET, Predictions, Profile, nearest, profile_of
+from trainer.practice.choice import (
+    MOST_MINUTES,
+    TARGET,
+    ExerciseProfile,
+    Predictions,
+    best_profile,
+    exercise_profile,
+)
 from trainer.practice.daily import Aim, is_missed
-from trainer.practice.placement import TELLING, placement_recipes
+from trainer.practice.placement import PLACEMENT_TARGET, placement_recipes
 from trainer.practice.rating import LearnerState
 
 __all__ = [
@@ -33,16 +39,15 @@ __all__ = [
 ]
 
 SEEDS = 1_000_000
-# At so many steps there is help.
-HELPED = 2
-# No song takes less.
+# The first stages, at which there is help.
+HELPED_STAGES = 2
+# No whole song takes fewer minutes.
 SONG_MINUTES = 2.5
-EVERYTHING = frozenset(COURSE_CHORDS)
 
 
 @dataclass(frozen=True, slots=True)
 class ChosenExercise:
-    """An exercise of a set: what it is for, how much should come out right, how long it takes."""
+    """The exercise chosen for an aim, its predicted score (0 to 1) and the minutes it takes."""
 
     aim: Aim
     exercise: Exercise
@@ -61,41 +66,44 @@ def known_chords(state: LearnerState) -> frozenset[str]:
     return frozenset(name_of(skill) for skill in state.skills if kind_of(skill) == "chord")
 
 
-def candidate_profiles(skill: str) -> tuple[Profile, ...]:
-    """Exercises for a skill, to weigh what it might teach; made once.
+def candidate_profiles(skill: str) -> tuple[ExerciseProfile, ...]:
+    """The profiles of exercises for a skill, by which its aim is weighed; they are made once.
 
-    One at each step that is no whole song; for what only a song has, one song.
+    There is one for each stage without whole songs; for a skill that only songs have, one song.
     """
-    recipes = [aimed_recipe(skill, step) for step in range(len(STEPS) - 1)]
+    recipes = [aimed_recipe(skill, stage) for stage in range(len(STAGES) - 1)]
     if recipes[-1].size == "song":
         recipes = recipes[-1:]
-    return tuple(_prototype(recipe, step) for step, recipe in enumerate(recipes))
+    return tuple(_prototype(recipe, stage) for stage, recipe in enumerate(recipes))
 
 
 def choose_exercise(
-    state: LearnerState, aim: Aim, now: datetime, rng: random.Random, *, longest: float = LONGEST
+    state: LearnerState,
+    aim: Aim,
+    now: datetime,
+    rng: random.Random,
+    *,
+    longest: float = MOST_MINUTES,
 ) -> ChosenExercise:
-    """The exercise for an aim: of one at each step, the one that suits best; for what is weak there
-    is a gentler one, too, and for what was mostly missed only those with help.
+    """Make one exercise for each stage of help and choose the best for an aim.
 
-    It takes no more than `longest` minutes where there is one so short. Whole songs are weighed by
-    one made before, for they take longest to make.
+    For a weak skill there is a remedial one as well, and for one that was mostly missed there are
+    only those with help. The chosen one takes at most `longest` minutes where there is one so
+    short. Whole songs are weighed by a song made earlier, because they take longest to make.
     """
     seed = rng.randrange(SEEDS)
     recipes = _recipes(state, aim, now)
     if longest < SONG_MINUTES:
         recipes = [recipe for recipe in recipes if recipe.size != "song"] or recipes
-    made = {
-        place: _make(recipe, seed) for place, recipe in enumerate(recipes) if recipe.size != "song"
-    }
+    made = {at: _make(recipe, seed) for at, recipe in enumerate(recipes) if recipe.size != "song"}
     profiles = [
-        profile_of(made[place]) if place in made else _prototype(recipe, place)
-        for place, recipe in enumerate(recipes)
+        exercise_profile(made[at]) if at in made else _prototype(recipe, at)
+        for at, recipe in enumerate(recipes)
     ]
-    target = TELLING if aim.kind == "placement" else TARGET
-    place, found = nearest(Predictions(state, now), profiles, aim.skills, target, longest)
-    exercise = made[place] if place in made else _make(recipes[place], seed)
-    return ChosenExercise(aim, exercise, found.right, profile_of(exercise).minutes)
+    target = PLACEMENT_TARGET if aim.kind == "placement" else TARGET
+    at, prediction = best_profile(Predictions(state, now), profiles, aim.skills, target, longest)
+    exercise = made[at] if at in made else _make(recipes[at], seed)
+    return ChosenExercise(aim, exercise, prediction.score, exercise_profile(exercise).minutes)
 
 
 def _recipes(state: LearnerState, aim: Aim, now: datetime) -> Sequence[Recipe]:
@@ -103,24 +111,24 @@ def _recipes(state: LearnerState, aim: Aim, now: datetime) -> Sequence[Recipe]:
         return placement_recipes()
     known = known_chords(state)
     if not aim.skills:
-        return tuple(plain_recipe(step, known) for step in range(len(STEPS)))
-    steps = tuple(aimed_recipe(aim.skills[0], step, known) for step in range(len(STEPS)))
+        return tuple(plain_recipe(stage, known) for stage in range(len(STAGES)))
+    stages = tuple(aimed_recipe(aim.skills[0], stage, known) for stage in range(len(STAGES)))
     if aim.kind != "weak":
-        return steps
-    # Much that is known beside it would hide in the mean that what was missed is out of reach.
-    most = HELPED if is_missed(state, aim.skills[0], now) else len(steps)
-    return (remedial_recipe(aim.skills[0], known), *steps[:most])
+        return stages
+    # With many known chords beside it, a missed skill that is out of reach hardly lowers the mean.
+    most = HELPED_STAGES if is_missed(state, aim.skills[0], now) else len(stages)
+    return (remedial_recipe(aim.skills[0], known), *stages[:most])
 
 
 @lru_cache(maxsize=1024)
-def _prototype(recipe: Recipe, seed: int) -> Profile:
-    return profile_of(_make(recipe, seed))
+def _prototype(recipe: Recipe, seed: int) -> ExerciseProfile:
+    return exercise_profile(_make(recipe, seed))
 
 
 def _make(recipe: Recipe, seed: int) -> Exercise:
-    """The exercise of a recipe; where no song has all that it wants, one that has less of it.
+    """The exercise of a recipe; where no song meets its requirements, one without them.
 
-    What a learner has met is endless in its combinations; a set must not fail over a rare one.
+    A set must not fail because of a rare combination of chords that a learner has met.
     """
     try:
         return make_exercise(recipe, seed)

@@ -1,8 +1,8 @@
-"""When a skill should come back: FSRS, one card a skill.
+"""When a skill should be reviewed: FSRS with one card for each skill.
 
 An attempt is one review of every skill it shows, graded by the mean credit of the skill's bars
 (`recall_for`). A skill that is not due and was seen within a day is not reviewed again by another
-good attempt: it says nothing about keeping it. Times are passed in; nothing is drawn at random.
+good attempt, which says nothing about remembering it. Times are arguments; nothing is random.
 Source: the `fsrs` library with its default parameters; what it returns for a known series is
 checked in the tests.
 """
@@ -34,7 +34,11 @@ class Recall(IntEnum):
 
 @dataclass(frozen=True, slots=True)
 class Memory:
-    """A card: `state` and `step` are FSRS's, `stability_days` how long until 90 % are kept."""
+    """The memory of a skill as FSRS's card has it.
+
+    `state`, `step` and `difficulty` are FSRS's own; after `stability_days` retrievability has
+    fallen to 90 %. `due` and `last_at` are moments in UTC.
+    """
 
     state: int
     step: int | None
@@ -52,7 +56,7 @@ def _scheduler() -> Scheduler:
 
 
 def recall_for(credit: float, bars: int) -> Recall:
-    """The recall that a mean credit (0 to 1) over so many bars stands for.
+    """The recall for a mean credit (0 to 1) over so many bars.
 
     Common practice, no source: half of the bars wrong is not recalled, four in five right is good,
     and all of at least six right is easy.
@@ -90,7 +94,7 @@ def review(memory: Memory | None, recall: Recall, at: datetime) -> Memory:
 
 
 def retrievability(memory: Memory, now: datetime) -> float:
-    """The share that is still kept, 0 to 1: FSRS's retrievability, by whole days."""
+    """FSRS's retrievability, by whole days: the probability of recall, 0 to 1."""
     from fsrs import Card, State
 
     card = Card(

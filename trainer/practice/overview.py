@@ -1,4 +1,4 @@
-"""What is known of a learner, ready to be shown: every value in words or 0 to 1."""
+"""Summaries of what is known of a learner's skills, in numbers and in words."""
 
 from __future__ import annotations
 
@@ -14,17 +14,18 @@ from trainer.practice.rating import LearnerState, Rating, rating, success_probab
 
 __all__ = ["SkillSummary", "credible_interval", "skill_summaries"]
 
-# Nine in ten of a normal distribution lie within so many standard deviations.
+# 90 % of a normal distribution lie within so many standard deviations of its mean.
 WITHIN = 1.645
 
 
 @dataclass(frozen=True, slots=True)
 class SkillSummary:
-    """One skill. `right`, `low`, `high` are chances in an ordinary bar: the best guess and the
-    range that holds nine in ten; `kept` is the share still kept since it was last met.
+    """What is known of one skill; `progress --json` prints these fields.
 
-    `rating_logits` and `sd_logits` are the numbers behind them; `said` tells it in a sentence, no
-    rate where `is_early`: met in too few bars.
+    `right` is the probability that it comes out right in an ordinary bar, `low` and `high` are the
+    bounds of its 90 % credible interval; `rating_logits` and `sd_logits` are the rating behind
+    them. `bars` counts the bars that showed it; `kept` is its retrievability, 0 to 1. `said` is a
+    sentence about it, without a rate where `is_early`.
     """
 
     skill: str
@@ -42,32 +43,35 @@ class SkillSummary:
 
     @property
     def is_early(self) -> bool:
-        """Whether it was met in too few bars to say a rate."""
+        """Whether it was met in too few bars for a rate."""
         return self.bars < LEAST_BARS_FOR_RATE
 
 
 def credible_interval(value: Rating) -> tuple[float, float]:
-    """The chances between which a rating lies nine times in ten."""
+    """The 90 % credible interval of a rating, as probabilities in an ordinary bar."""
     low, high = value.mean - WITHIN * value.sd, value.mean + WITHIN * value.sd
     return 1 / (1 + exp(-low)), 1 / (1 + exp(-high))
 
 
 def skill_summaries(
-    state: LearnerState, now: datetime, why: Mapping[str, str] | None = None
+    state: LearnerState, now: datetime, explanations: Mapping[str, str] | None = None
 ) -> tuple[SkillSummary, ...]:
-    """Every skill that was met, the weakest first, at the end those met in too few bars to say.
+    """Every skill that was met, the weakest first; those met in too few bars come last.
 
-    `why` as `describe_confusions` gives it; it stands after the rate.
+    `explanations` are sentences by skill, as `describe_confusions` gives them; each stands after
+    the rate.
     """
-    lines = (_line(state, skill, now, why or {}) for skill in state.skills)
-    return tuple(sorted(lines, key=lambda line: (line.is_early, line.right, line.skill)))
+    summaries = (_summary(state, skill, now, explanations or {}) for skill in state.skills)
+    return tuple(sorted(summaries, key=lambda each: (each.is_early, each.right, each.skill)))
 
 
-def _line(state: LearnerState, skill: str, now: datetime, why: Mapping[str, str]) -> SkillSummary:
+def _summary(
+    state: LearnerState, skill: str, now: datetime, explanations: Mapping[str, str]
+) -> SkillSummary:
     found, value = state.skills[skill], rating(state, skill, now)
     low, high = credible_interval(value)
     right = success_probability(state, skill, (), now)
-    rate = f"Right {describe_rate(right)}. {why.get(skill, '')}".rstrip()
+    rate = f"Right {describe_rate(right)}. {explanations.get(skill, '')}".rstrip()
     said = describe_exposure(found.bars) if found.bars < LEAST_BARS_FOR_RATE else rate
     return SkillSummary(
         skill,

@@ -1,8 +1,8 @@
-"""The first session: a few short exercises that find the level.
+"""The placement test of the first session: a few short exercises that find the level.
 
-Each is the one that tells most: where about seven bars in ten are expected right, an answer moves
-the estimate furthest for the time it takes. It ends when the level is known well enough or after
-`MOST` exercises, some four minutes.
+Each is the one that is most informative: where about seven bars in ten are expected right, an
+answer changes the estimate most for the time it takes. The test ends when the level is known well
+enough or after `MOST_EXERCISES` exercises, some four minutes.
 """
 
 from __future__ import annotations
@@ -12,14 +12,14 @@ from dataclasses import replace
 from datetime import datetime
 
 from trainer.exercise import Level, Recipe
-from trainer.practice.aims import COURSE_CHORDS, STEPS, plain_recipe
+from trainer.practice.aims import COURSE_CHORDS, STAGES, plain_recipe
 from trainer.practice.daily import SETTLED_FROM, Aim
 from trainer.practice.rating import LearnerState, success_probability
 
 __all__ = [
-    "MOST",
+    "MOST_EXERCISES",
+    "PLACEMENT_TARGET",
     "REASON",
-    "TELLING",
     "describe_placement",
     "is_placed",
     "next_level",
@@ -27,14 +27,14 @@ __all__ = [
     "placement_recipes",
 ]
 
-MOST = 5
-TELLING = 0.7
+MOST_EXERCISES = 5
+PLACEMENT_TARGET = 0.7
 ENOUGH_SD = 0.4
 REASON = "To find your level: write what you hear, leave out what you do not."
 
 
 def placement_recipes() -> tuple[Recipe, ...]:
-    """What is asked to find a level: from three chords with all help to a section with none."""
+    """The recipes of the placement test, from three chords with all help to a section with none."""
     guided = plain_recipe(0)
     section = replace(plain_recipe(1), bars=(8, 8))
     open_ = replace(plain_recipe(2), bars=(8, 12))
@@ -45,16 +45,18 @@ def placement_recipes() -> tuple[Recipe, ...]:
         chords=plain_recipe(3).chords,
         extensions=0.2,
     )
-    return guided, replace(guided, chords=section.chords, help=STEPS[2].help), section, open_, busy
+    return guided, replace(guided, chords=section.chords, help=STAGES[2].help), section, open_, busy
 
 
-def is_placed(state: LearnerState, items_done: int) -> bool:
-    """Whether the level is known well enough, or enough was asked."""
-    return items_done >= MOST or (items_done >= 2 and state.general.sd < ENOUGH_SD)
+def is_placed(state: LearnerState, exercises_done: int) -> bool:
+    """Whether the level is known well enough, or `MOST_EXERCISES` were done."""
+    return exercises_done >= MOST_EXERCISES or (
+        exercises_done >= 2 and state.general.sd < ENOUGH_SD
+    )
 
 
 def placement_aim() -> Aim:
-    """The aim of a placement item."""
+    """The aim of an exercise of the placement test."""
     return Aim("placement", (), REASON)
 
 
@@ -66,8 +68,10 @@ def next_level(
     passed: Collection[int] = (),
     tried: Collection[int] = (),
 ) -> Level:
-    """The first level still to do, or the last: neither passed nor, untried, of nothing but skills
-    that are heard well already."""
+    """The next level to do: the first that is not passed, or the last of the course.
+
+    A level that was not tried is skipped where all of its skills are heard well already.
+    """
     return next(
         (
             level
@@ -80,16 +84,16 @@ def next_level(
 
 
 def describe_placement(state: LearnerState, levels: Sequence[Level], now: datetime) -> str:
-    """What is known after a placement, and where to start, in words; "" where nothing was met."""
+    """What the placement test found and where to start, in words; "" where nothing was met."""
     met = [chord for chord in COURSE_CHORDS if f"chord {chord}" in state.skills]
     heard = [chord for chord in met if _is_heard(state, f"chord {chord}", now)]
     missed = [chord for chord in met if chord not in heard]
     if not met:
         return ""
-    said = f"You hear {_listed(heard)}" if heard else "No chord is safe yet"
+    hearing = f"You hear {_listed(heard)}" if heard else "No chord is safe yet"
     but = f", not safely yet {_listed(missed)}" if heard and missed else ""
     level = next_level(levels, state, now)
-    return f"{said}{but}. In the course you start at level {level.number}: {level.title}."
+    return f"{hearing}{but}. In the course you start at level {level.number}: {level.title}."
 
 
 def _is_heard(state: LearnerState, skill: str, now: datetime) -> bool:

@@ -1,12 +1,12 @@
-"""How well each skill is heard: ratings with an uncertainty, in logits.
+"""Ratings: how well each skill is heard, in logits, with an uncertainty.
 
-An answer is a match between learner and bar (Pelánek 2016, Computers & Education,
+An answer counts as a match between learner and bar (Pelánek 2016, Computers & Education,
 doi 10.1016/j.compedu.2016.03.017). The chance that the part of a bar that a skill is about comes
 out right is
 
-    P = 1 / (1 + e^-h)      h = general + own[skill] - hardness[skill] - Σ weight[f] · feature[f]
+    P = 1 / (1 + e^-h)      h = general + own[skill] - difficulty[skill] - Σ weight[f] · feature[f]
 
-The rating of a skill is general + own - hardness: h in an ordinary bar. The general level is
+The rating of a skill is general + own - difficulty: h in an ordinary bar. The general level is
 shared, so that a skill never met starts where the learner stands; the weights of the features
 start from `situation.FEATURES` and are corrected by the learner's bars. The last feature is how
 much of the skill has faded by FSRS's reckoning.
@@ -19,9 +19,10 @@ where a is 1 for general and own, minus the feature for its weight. This is one 
 posterior of the logistic model, the variances kept apart (an extended Kalman filter; its form with
 one number is Glicko's, Glickman 1999, with an opponent known exactly). With one number it is
 Pelánek's θ += K (c - P): K = v / (1 + I v) falls as a / (1 + b n) over n answers, his uncertainty
-function with a = v and b = I v. Between answers a skill may have moved: every bar teaches some
-of what is left to learn, so mean and variance grow by `Prior.gains_a_bar` and `moves_a_bar` times
-1 - P, and the variance with every day. Where one is unsure, chances are drawn towards a half:
+function with a = v and b = I v. Between answers a skill may change: every bar teaches some of what
+is left to learn, so mean and variance grow by `Prior.gain_per_bar` and `Prior.variance_per_bar`
+times 1 - P, and the variance with every day. Where an estimate is uncertain, probabilities are
+drawn towards a half:
 P = 1 / (1 + e^(-h / sqrt(1 + π V / 8))) (MacKay 1992).
 
 The formulas of the three sources are from memory; the tests check the step against one worked by
@@ -48,8 +49,8 @@ __all__ = [
     "Prior",
     "Rating",
     "SkillState",
+    "kalman_update",
     "rating",
-    "step",
     "success_probability",
     "update_state",
 ]
@@ -61,7 +62,12 @@ DAY_S = 86_400.0
 
 @dataclass(frozen=True, slots=True)
 class Prior:
-    """Where the estimate starts and how fast it may move; variances in logits squared."""
+    """The estimate before any answer, and how fast it may move.
+
+    Means are in logits, variances in logits squared; `faded` is the weight of what was forgotten.
+    `gain_per_bar` and `variance_per_bar` are added for every bar times 1 - P, `variance_per_day`
+    for every day between answers.
+    """
 
     general: float = 0.0
     general_variance: float = 1.5
@@ -69,16 +75,16 @@ class Prior:
     weight_variance: float = 0.04
     faded: float = 0.8
     faded_variance: float = 0.1
-    moves_a_bar: float = 0.006
-    gains_a_bar: float = 0.008
-    moves_a_day: float = 0.01
+    variance_per_bar: float = 0.006
+    gain_per_bar: float = 0.008
+    variance_per_day: float = 0.01
 
 
 PRIOR = Prior()
 
 
 class Rating(NamedTuple):
-    """A number with its variance."""
+    """The mean and variance of an estimate, in logits and logits squared."""
 
     mean: float
     variance: float
@@ -91,7 +97,11 @@ class Rating(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class SkillState:
-    """What is known of one skill: its own part of the rating, its bars, its card."""
+    """What is known of one skill.
+
+    `own` and `variance` are its own part of the rating; `bars` counts the bars that showed it,
+    `credit` sums their credits; `memory` says when it should come back.
+    """
 
     own: float
     variance: float
@@ -104,7 +114,7 @@ class SkillState:
 class LearnerState:
     """All that is known of a learner, a pure function of the attempts so far.
 
-    `weights` has one rating for each of `FEATURES` and one for what has faded.
+    `weights` has one rating for each of `FEATURES` and one for what was forgotten.
     """
 
     general: Rating
@@ -116,16 +126,19 @@ class LearnerState:
 
     @classmethod
     def fresh(cls, prior: Prior = PRIOR) -> LearnerState:
-        """Nothing known yet."""
+        """The state of a learner who has answered nothing yet."""
         weights = [Rating(value, prior.weight_variance) for value in FEATURES.values()]
         weights.append(Rating(prior.faded, prior.faded_variance))
         return cls(Rating(prior.general, prior.general_variance), tuple(weights), prior=prior)
 
 
-def step(means: list[float], variances: list[float], a: list[float], credit: float) -> float:
-    """Move numbers by one credit, in place; the chance that was expected.
+def kalman_update(
+    means: list[float], variances: list[float], a: list[float], credit: float
+) -> float:
+    """Update means and variances, in place, by one credit (0 to 1); returns the P expected before.
 
-    `a` are what each is multiplied by in h.
+    `a` are the factors of the means in h. This is the update of an extended Kalman filter in the
+    docstring of this module.
     """
     h = spread = 0.0
     for mean, variance, each in zip(means, variances, a, strict=True):
@@ -144,7 +157,7 @@ def step(means: list[float], variances: list[float], a: list[float], credit: flo
 
 
 def update_state(state: LearnerState, evidence: Evidence) -> LearnerState:
-    """The state after an attempt. A clock set back counts as no time."""
+    """The state after an attempt. A clock that was set back counts as no time."""
     at = evidence.at if state.last_at is None else max(evidence.at, state.last_at)
     shown = {skill for bar in evidence.bars for skill, _ in bar.shown}
     own: dict[str, list[float]] = {}
@@ -153,7 +166,7 @@ def update_state(state: LearnerState, evidence: Evidence) -> LearnerState:
         before = state.skills.get(skill)
         own[skill] = _aged(before, at, state.prior)
         faded[skill] = 0.0 if before is None else 1 - retrievability(before.memory, at)
-    general, weights, tally = _take(state, evidence.bars, own, faded)
+    general, weights, tally = _update_bars(state, evidence.bars, own, faded)
     skills = dict(state.skills)
     for skill, (bars, credit) in tally.items():
         before = skills.get(skill)
@@ -180,28 +193,32 @@ def _aged(skill: SkillState | None, at: datetime, prior: Prior) -> list[float]:
     if skill is None:
         return [0.0, prior.own_variance]
     days = max(0.0, (at - skill.memory.last_at).total_seconds() / DAY_S)
-    grown = skill.variance + prior.moves_a_day * days
+    grown = skill.variance + prior.variance_per_day * days
     return [skill.own, max(skill.variance, min(grown, prior.own_variance))]
 
 
-def _take(
+def _update_bars(
     state: LearnerState,
     bars: Iterable[BarEvidence],
     own: dict[str, list[float]],
     faded: Mapping[str, float],
 ) -> tuple[Rating, tuple[Rating, ...], dict[str, tuple[int, float]]]:
-    """Move all numbers bar by bar; `own` is changed in place."""
+    """The general level, the weights and the (bars, credit) of each skill after some bars.
+
+    `own` has mean and variance of each skill and is changed in place; `faded` has the share that
+    was forgotten.
+    """
     means = [state.general.mean, 0.0, *(weight.mean for weight in state.weights), 1.0]
     variances = [state.general.variance, 0.0, *(weight.variance for weight in state.weights), 0.0]
     tally: dict[str, tuple[int, float]] = {}
-    moves, gains = state.prior.moves_a_bar, state.prior.gains_a_bar
+    moves, gains = state.prior.variance_per_bar, state.prior.gain_per_bar
     for features, shown in bars:
         a = [1.0, 1.0, *(-value for value in features), 0.0, 0.0]
         for skill, credit in shown:
             numbers = own[skill]
             means[1], variances[1] = numbers
             a[-2], a[-1] = -faded[skill], -difficulty(skill)
-            expected = step(means, variances, a, credit)
+            expected = kalman_update(means, variances, a, credit)
             left = 1 - expected
             numbers[0], numbers[1] = means[1] + gains * left, variances[1] + moves * left
             count, total = tally.get(skill, (0, 0.0))
@@ -211,7 +228,7 @@ def _take(
 
 
 def rating(state: LearnerState, skill: str, now: datetime | None = None) -> Rating:
-    """The rating of a skill in an ordinary bar; with `now`, less what has faded until then."""
+    """The rating of a skill in an ordinary bar; with `now`, less what was forgotten until then."""
     found = state.skills.get(skill)
     mean = state.general.mean - difficulty(skill)
     if found is None:
@@ -226,7 +243,10 @@ def rating(state: LearnerState, skill: str, now: datetime | None = None) -> Rati
 def success_probability(
     state: LearnerState, skill: str, features: tuple[float, ...] = (), now: datetime | None = None
 ) -> float:
-    """The chance that a skill comes out right in a bar with these features (none: ordinary)."""
+    """The probability that a skill comes out right in a bar with these features.
+
+    Without features it is that in an ordinary bar.
+    """
     base = rating(state, skill, now)
     h, spread = base
     for weight, value in zip(state.weights, features, strict=False):

@@ -1,9 +1,9 @@
 """The speed self-test: a fixed protocol, so that one result can be held against another.
 
 One section of sixteen bars at 96 beats a minute, six chords, a few splits and slashes, the small
-band, no help, one listen, no pause, the tempo as it is. The figure is how much was kept up with:
-the share of the bars that were written wholly right no later than one bar after they had sounded,
-and no earlier than one bar before they sounded: what stood there sooner was a guess.
+band, no help, one listen, no pause, the tempo as it is. The result is the share of the bars that
+were kept up with: written wholly right, no later than one bar after they had sounded and no earlier
+than one bar before they sounded (what was written earlier was a guess).
 The protocol has a name; if it ever changes, so does the name, and results of different protocols
 are never compared. An exercise carries the name of its protocol in its recipe, under "protocol".
 Common practice, no source.
@@ -86,16 +86,20 @@ FIRST_SPEED_RECIPE: Mapping[str, Any] = {
     "loop": False,
     "ask": "chords",
 }
-# In time: written before the bar after it has ended.
+# A bar is in time if it is written before the bar after it has ended.
 BARS_IN_TIME = 2
-# No guess: written, at most, so many bars before it began to sound.
+# A bar is no guess if it is written at most so many bars before it began to sound.
 BARS_AHEAD = 1
 RIGHT = 1 - 1e-9
 
 
 @dataclass(frozen=True, slots=True)
 class SpeedResult:
-    """One self-test: shares of the bars, and the median lag in beats (None if none was timed)."""
+    """The result of one self-test.
+
+    `kept_up` and `right` are shares of the bars, 0 to 1; `lag_beats` is the median lag, None if no
+    bar was timed.
+    """
 
     protocol: str
     at: datetime
@@ -106,7 +110,7 @@ class SpeedResult:
 
 @dataclass(frozen=True, slots=True)
 class SpeedHistory:
-    """Results by time, the best of them, and where the last stands among those before it.
+    """Results in order of time, the best of them, and the rank of the last among those before it.
 
     `percentile` is the share (0 to 100) of earlier results that the last one beats, ties counted
     half; None for a first result.
@@ -187,7 +191,7 @@ def disqualification(
 
 
 def describe_standing(history: SpeedHistory) -> str:
-    """Where the last result stands among those before it, in words.
+    """How the last result compares with those before it, in words.
 
     Raises ValueError if there is no result.
     """
@@ -209,7 +213,7 @@ def describe_standing(history: SpeedHistory) -> str:
 
 
 def speed_history(results: Sequence[SpeedResult]) -> SpeedHistory:
-    """What the results say, of the present protocol only."""
+    """The history of the results, of the present protocol only."""
     mine = tuple(result for result in results if result.protocol == PROTOCOL)
     if not mine:
         return SpeedHistory((), None, is_best=False, percentile=None)
@@ -225,6 +229,6 @@ def speed_history(results: Sequence[SpeedResult]) -> SpeedHistory:
 
 
 def _rank(result: SpeedResult) -> tuple[float, float, float]:
-    """More kept up is better, then more right, then less lag."""
+    """The key by which results are compared: more kept up, then more right, then less lag."""
     lag = float("inf") if result.lag_beats is None else result.lag_beats
     return result.kept_up, result.right, -lag

@@ -139,7 +139,7 @@ class Learners:
 
     def delete(self, learner: Learner) -> None:
         """Remove a learner with everything that is theirs. There is no way back but a backup."""
-        with self._database.writing() as connection:
+        with self._database.erasing() as connection:
             connection.execute(delete(learners).where(learners.c.id == learner.id))
 
 

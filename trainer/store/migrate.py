@@ -13,7 +13,7 @@ from typing import cast
 
 from sqlalchemy import URL, Connection, inspect, text
 
-from trainer.errors import StoreBroken, StoreError, StoreNewer
+from trainer.errors import StoreBroken, StoreError, StoreLocked, StoreNewer
 from trainer.store.database import EngineDatabase
 from trainer.store.postgresql import wait_for_migration
 from trainer.store.private import free_name, new_file
@@ -125,12 +125,13 @@ def upgrade(
             else:
                 wait_for_migration(connection)
                 _run(connection, migrations)
-    except StoreError:
+    except StoreLocked:
         raise
     except Exception as error:
         kept = f" A copy made before is {backup}." if backup else ""
+        said = str(error).removeprefix(f"{database.name}: ").removesuffix(".")
         raise StoreError(
-            f"{database.name}: could not be brought to revision {migrations.head!r}: {error}. "
+            f"{database.name}: could not be brought to revision {migrations.head!r}: {said}. "
             f"Nothing was changed.{kept}"
         ) from error
     finally:
@@ -155,4 +156,4 @@ def _run(connection: Connection, migrations: Migrations) -> None:
     config = Config()
     config.set_main_option("script_location", str(migrations.folder).replace("%", "%%"))
     config.attributes["connection"] = connection
-    command.upgrade(config, "head")
+    command.upgrade(config, migrations.head)

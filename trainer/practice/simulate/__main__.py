@@ -12,39 +12,41 @@ from typing import Any
 from trainer.practice.simulate.learners import KINDS
 from trainer.practice.simulate.policies import POLICIES
 from trainer.practice.simulate.pool import make_pool
-from trainer.practice.simulate.run import measure, practise
+from trainer.practice.simulate.run import measure, run_practice
 
-MAIN = "as published"
-OURS = "daily set"
+MAIN_KIND = "as published"
+OUR_POLICY = "daily set"
 FEWEST = 5
 
 
 def simulate(
     learners: int, days: int, seed: int, kinds: Iterable[str] = tuple(KINDS)
 ) -> dict[str, Any]:
-    """All figures, the learners of other kinds being a twentieth of them each."""
+    """All figures; of each kind but the main one there are a twentieth as many learners."""
     pool = make_pool()
     found: dict[str, Any] = {"learners": learners, "days": days, "seed": seed, "kinds": {}}
     for kind in kinds:
-        many = learners if kind == MAIN else min(learners, max(FEWEST, learners // 20))
-        gains, kept = {}, {}
+        many = learners if kind == MAIN_KIND else min(learners, max(FEWEST, learners // 20))
+        gains, retained = {}, {}
         for policy in POLICIES:
-            courses = [
-                practise(kind, policy, pool, days, f"{seed} {n}", predicting=policy == OURS)
+            trajectories = [
+                run_practice(
+                    kind, policy, pool, days, f"{seed} {n}", predicting=policy == OUR_POLICY
+                )
                 for n in range(many)
             ]
-            gains[policy] = fmean(course.gain for course in courses)
-            kept[policy] = fmean(course.kept for course in courses)
-            if policy == OURS:
-                measured = measure(courses, days)
-        others = {name: gain for name, gain in gains.items() if name != OURS}
+            gains[policy] = fmean(each.gain for each in trajectories)
+            retained[policy] = fmean(each.retained for each in trajectories)
+            if policy == OUR_POLICY:
+                measured = measure(trajectories, days)
+        others = {name: gain for name, gain in gains.items() if name != OUR_POLICY}
         found["kinds"][kind] = {
             "what": KINDS[kind],
             "learners": many,
             **measured,
             "gain_logits": gains,
-            "kept_a_week_later_logits": kept,
-            "gain_over": {name: gains[OURS] / gain - 1 for name, gain in others.items()},
+            "kept_a_week_later_logits": retained,
+            "gain_over": {name: gains[OUR_POLICY] / gain - 1 for name, gain in others.items()},
         }
     return found
 
@@ -62,12 +64,12 @@ def _print(found: dict[str, Any]) -> None:
         )
         gains = ", ".join(f"{name} {gain:.2f}" for name, gain in each["gain_logits"].items())
         out.write(f"  ability gained, logits: {gains}\n")
-        kept = ", ".join(
+        retained = ", ".join(
             f"{name} {gain:.2f}" for name, gain in each["kept_a_week_later_logits"].items()
         )
-        out.write(f"  of it a week later: {kept}\n")
+        out.write(f"  of it a week later: {retained}\n")
     out.write("expected against actual (as published):\n")
-    for line in found["kinds"][MAIN]["reliability"]:
+    for line in found["kinds"][MAIN_KIND]["reliability"]:
         out.write(f"  {line['expected']:.3f}  {line['actual']:.3f}  {line['parts']:>8}\n")
 
 

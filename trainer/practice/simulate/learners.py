@@ -26,12 +26,12 @@ from functools import lru_cache
 from math import erfc, exp, log, sqrt
 from statistics import NormalDist
 
-from trainer.practice.catalogue import PARTS, difficulty, kind_of
-from trainer.practice.choice import Profile
+from trainer.practice.catalogue import COMPONENT_KINDS, difficulty, kind_of
+from trainer.practice.choice import ExerciseProfile
 from trainer.practice.evidence import BarEvidence
 from trainer.practice.situation import FEATURES
 
-__all__ = ["KINDS", "Answered", "Learner", "draw_learner"]
+__all__ = ["KINDS", "SimulatedAnswer", "SimulatedLearner", "draw_learner"]
 
 KINDS = {
     "as published": "the forms above",
@@ -48,20 +48,24 @@ LEAST_GAIN = 0.1
 
 
 def ogive(x: float) -> float:
-    """Φ(x)."""
+    """Φ(x), the distribution function of the standard normal distribution."""
     return 0.5 * erfc(-x / sqrt(2))
 
 
 @lru_cache(maxsize=4096)
 def _gain_at(hundredth: int) -> float:
-    """The gain x φ(x) over its best, for a chance in hundredths."""
+    """The gain x φ(x) relative to its maximum, for a probability in hundredths."""
     x = _UNIT.inv_cdf(min(max(hundredth / 100, 0.01), 0.99))
     return max(LEAST_GAIN, x * exp((1 - x * x) / 2))
 
 
 @dataclass(slots=True)
-class Answered:
-    """An exercise answered: the evidence, and for each part what was true and what came out."""
+class SimulatedAnswer:
+    """The answer to an exercise.
+
+    `bars` are its evidence; `parts` has the skill, the features, the true probability and the
+    outcome (0 or 1) of each part; `right` is the number of bars right.
+    """
 
     bars: list[BarEvidence] = field(default_factory=list)
     parts: list[tuple[str, tuple[float, ...], float, float]] = field(default_factory=list)
@@ -69,12 +73,19 @@ class Answered:
 
 
 @dataclass(slots=True)
-class Learner:
-    """One learner. `floor` is each skill's competence before practice, on the ogive's scale."""
+class SimulatedLearner:
+    """One simulated learner.
+
+    `kind` is one of `KINDS`; `baseline` is the competence in each skill before practice, on the
+    scale of the ogive; `load` has a weight for each of `situation.FEATURES` and `crowd` one for
+    splits at a quick tempo; `guess` and `slip` are probabilities; `pace` is the strength of a
+    trace, `grasp` what traces add to competence; `decay` and `spacing` say how traces fade.
+    `traces` holds (day, strength, decay) of every practice of a skill.
+    """
 
     kind: str
     rng: random.Random
-    floor: dict[str, float]
+    baseline: dict[str, float]
     load: tuple[float, ...]
     crowd: float
     guess: float
@@ -84,51 +95,51 @@ class Learner:
     decay: float
     spacing: float
     traces: dict[str, list[tuple[float, float, float]]] = field(default_factory=dict)
-    _kept: dict[str, float] = field(default_factory=dict)
+    _traces_left: dict[str, float] = field(default_factory=dict)
     _day: float = -1.0
 
     def trace(self, skill: str, day: float) -> float:
-        """What is left of all practice of a skill."""
+        """The sum of the traces of a skill that are left on a day."""
         if day != self._day:
-            self._kept.clear()
+            self._traces_left.clear()
             self._day = day
-        found = self._kept.get(skill)
+        found = self._traces_left.get(skill)
         if found is None:
             found = sum(
                 strength * (day - at + 1.0) ** -decay
                 for at, strength, decay in self.traces.get(skill, ())
             )
-            self._kept[skill] = found
+            self._traces_left[skill] = found
         return found
 
     def competence(self, skill: str, day: float) -> float:
-        """The competence on a day, on the ogive's scale."""
-        return self.floor[skill] + self.grasp * log(1 + self.trace(skill, day))
+        """The competence on a day, on the scale of the ogive."""
+        return self.baseline[skill] + self.grasp * log(1 + self.trace(skill, day))
 
-    def success_probability(self, skill: str, features: tuple[float, ...], day: float) -> float:
-        """The true chance of a part of a bar."""
+    def true_probability(self, skill: str, features: tuple[float, ...], day: float) -> float:
+        """The true probability that a part of a bar comes out right."""
         load = sum(map(float.__mul__, self.load, features)) + self.crowd * features[0] * features[4]
         spread = 1 - self.guess - self.slip
         return self.guess + spread * ogive(self.competence(skill, day) - load)
 
     def ability(self, skill: str, day: float) -> float:
-        """The ability in logits in an ordinary bar, which a rating should find."""
-        right = self.success_probability(skill, (0.0,) * len(FEATURES), day)
+        """The ability in an ordinary bar, in logits: what a rating should estimate."""
+        right = self.true_probability(skill, (0.0,) * len(FEATURES), day)
         return log(right / (1 - right))
 
-    def answer(self, profile: Profile, day: float) -> Answered:
+    def answer(self, profile: ExerciseProfile, day: float) -> SimulatedAnswer:
         """Answer an exercise and learn from it."""
-        found = Answered()
+        found = SimulatedAnswer()
         learnt: dict[str, float] = {}
-        chances: dict[tuple[str, tuple[float, ...]], float] = {}
+        probabilities: dict[tuple[str, tuple[float, ...]], float] = {}
         for (features, skills), count in profile.bars:
             for _ in range(count):
-                self._bar(features, skills, day, found, learnt, chances)
+                self._bar(features, skills, day, found, learnt, probabilities)
         for skill, gain in learnt.items():
             fresh = self.trace(skill, day)
             decay = self.decay + self.spacing * fresh / (1 + fresh)
             self.traces.setdefault(skill, []).append((day, gain * self.pace, decay))
-        self._kept.clear()
+        self._traces_left.clear()
         return found
 
     def _bar(
@@ -136,24 +147,24 @@ class Learner:
         features: tuple[float, ...],
         skills: Iterable[str],
         day: float,
-        found: Answered,
+        found: SimulatedAnswer,
         learnt: dict[str, float],
-        chances: dict[tuple[str, tuple[float, ...]], float],
+        probabilities: dict[tuple[str, tuple[float, ...]], float],
     ) -> None:
         lapsed = self.kind == "lapses" and self.rng.random() < LAPSES
         shown = []
         right, parts = 0.0, 0
         for skill in sorted(skills):
             key = skill, features
-            true = chances.get(key)
+            true = probabilities.get(key)
             if true is None:
-                true = chances[key] = self.success_probability(skill, features, day)
+                true = probabilities[key] = self.true_probability(skill, features, day)
             came_out = float(not lapsed and self.rng.random() < true)
             really = true * (1 - LAPSES) if self.kind == "lapses" else true
             shown.append((skill, came_out))
             found.parts.append((skill, features, really, came_out))
             learnt[skill] = learnt.get(skill, 0.0) + self._gain(true, came_out)
-            if kind_of(skill) in PARTS:
+            if kind_of(skill) in COMPONENT_KINDS:
                 right += came_out
                 parts += 1
         found.right += right / parts if parts else 1.0
@@ -167,10 +178,10 @@ class Learner:
         return _gain_at(round(true * 100))
 
 
-def draw_learner(kind: str, skills: Iterable[str], rng: random.Random) -> Learner:
-    """A learner of a kind, with everything drawn at random."""
+def draw_learner(kind: str, skills: Iterable[str], rng: random.Random) -> SimulatedLearner:
+    """A learner of a kind, all numbers drawn at random."""
     level = rng.gauss(0.1, 0.5)
-    floor = {
+    baseline = {
         skill: level - difficulty(skill) / SCALE * rng.uniform(0.5, 1.5) + rng.gauss(0, 0.3)
         for skill in sorted(skills)
     }
@@ -178,10 +189,10 @@ def draw_learner(kind: str, skills: Iterable[str], rng: random.Random) -> Learne
         max(0.0, weight / SCALE * rng.uniform(0.4, 1.6) + rng.gauss(0, 0.08))
         for weight in FEATURES.values()
     )
-    return Learner(
+    return SimulatedLearner(
         kind=kind,
         rng=rng,
-        floor=floor,
+        baseline=baseline,
         load=load,
         crowd=rng.uniform(0, 0.3),
         guess=rng.uniform(0.02, 0.08),

@@ -12,11 +12,11 @@ from typing import Any
 
 from trainer.practice.evidence import Evidence
 from trainer.practice.rating import LearnerState, rating, success_probability, update_state
-from trainer.practice.simulate.learners import Learner, draw_learner
+from trainer.practice.simulate.learners import SimulatedLearner, draw_learner
 from trainer.practice.simulate.policies import POLICIES
 from trainer.practice.simulate.pool import Pool
 
-__all__ = ["Course", "measure", "practise", "reliability"]
+__all__ = ["Trajectory", "measure", "reliability", "run_practice"]
 
 SET_MINUTES = 10.0
 ENOUGH_BARS = 300
@@ -26,52 +26,55 @@ BINS = 10
 
 
 @dataclass(slots=True)
-class Course:
-    """What one learner's days came to.
+class Trajectory:
+    """What happened to one learner over the days.
 
-    `gain` is the ability gained over the skills of the course, logits, on the day after the last;
-    `kept` what is left of it a week later; `right` holds (day, bars right, bars).
+    `gain` is the mean ability gained in the skills of the course on the day after the last, in
+    logits; `retained` is what is left of it a week later. `right` holds (day, bars right, bars) of
+    each exercise; `predicted` holds (predicted, true probability, outcome) of each part.
     """
 
-    learner: Learner
+    learner: SimulatedLearner
     state: LearnerState
     gain: float = 0.0
-    kept: float = 0.0
+    retained: float = 0.0
     right: list[tuple[int, float, int]] = field(default_factory=list)
     predicted: list[tuple[float, float, float]] = field(default_factory=list)
 
 
-def practise(
+def run_practice(
     kind: str, policy: str, pool: Pool, days: int, seed: str, *, predicting: bool = False
-) -> Course:
-    """One learner's days. The same seed gives the same learner under every policy."""
+) -> Trajectory:
+    """Let one learner practise for some days. A seed gives the same learner under every policy."""
     learner = draw_learner(kind, pool.skills, random.Random(f"learner {seed}"))
     learner.rng = random.Random(f"answers {seed}")
     chooser = POLICIES[policy](pool, random.Random(f"choices {seed}"), days)
     before = fmean(learner.ability(skill, 0.0) for skill in pool.course)
-    course = Course(learner, LearnerState.fresh())
+    trajectory = Trajectory(learner, LearnerState.fresh())
     for day in range(days):
         spent = 0.0
         while spent < SET_MINUTES:
             now = START + timedelta(days=day, minutes=spent)
-            profile = chooser.choose(course.state, day, now, spent / SET_MINUTES)
+            profile = chooser.choose(trajectory.state, day, now, spent / SET_MINUTES)
             spent += profile.minutes
             answered = learner.answer(profile, day + spent / 1440)
             if predicting:
-                course.predicted += _predictions(course.state, answered.parts, now)
-            course.right.append((day, answered.right, profile.count))
+                trajectory.predicted += _predictions(trajectory.state, answered.parts, now)
+            trajectory.right.append((day, answered.right, profile.count))
             if policy not in ("random", "fixed order"):
                 at = now + timedelta(minutes=profile.minutes)
-                course.state = update_state(course.state, Evidence(at, tuple(answered.bars)))
-    course.gain = fmean(learner.ability(s, float(days)) for s in pool.course) - before
-    course.kept = fmean(learner.ability(s, days + WEEK) for s in pool.course) - before
-    return course
+                trajectory.state = update_state(
+                    trajectory.state, Evidence(at, tuple(answered.bars))
+                )
+    trajectory.gain = fmean(learner.ability(s, float(days)) for s in pool.course) - before
+    trajectory.retained = fmean(learner.ability(s, days + WEEK) for s in pool.course) - before
+    return trajectory
 
 
 def _predictions(
     state: LearnerState, parts: Iterable[tuple[str, tuple[float, ...], float, float]], now: datetime
 ) -> Iterable[tuple[float, float, float]]:
-    """(expected, true chance, came out) of each part."""
+    """The (predicted probability, true probability, outcome) of each part."""
     seen: dict[tuple[str, tuple[float, ...]], float] = {}
     for skill, features, true, came_out in parts:
         key = skill, features
@@ -80,26 +83,30 @@ def _predictions(
         yield seen[key], true, came_out
 
 
-def measure(courses: list[Course], days: int) -> dict[str, Any]:
-    """What the estimates and the choices of the daily set are worth."""
+def measure(trajectories: list[Trajectory], days: int) -> dict[str, Any]:
+    """How well estimates, predictions and choices of exercises did over some trajectories."""
     errors = []
-    for course in courses:
+    for trajectory in trajectories:
         end = START + timedelta(days=days - 1, hours=1)
         errors += [
-            rating(course.state, skill, end).mean - course.learner.ability(skill, days - 0.9)
-            for skill, each in course.state.skills.items()
+            rating(trajectory.state, skill, end).mean
+            - trajectory.learner.ability(skill, days - 0.9)
+            for skill, each in trajectory.state.skills.items()
             if each.bars >= ENOUGH_BARS
         ]
-    predicted = [each for course in courses for each in course.predicted]
+    predicted = [each for trajectory in trajectories for each in trajectory.predicted]
     brier = fmean((expected - out) ** 2 for expected, _, out in predicted)
     bound = fmean((true - out) ** 2 for _, true, out in predicted)
     weeks = [
-        (right, count) for course in courses for day, right, count in course.right if day >= WEEK
+        (right, count)
+        for trajectory in trajectories
+        for day, right, count in trajectory.right
+        if day >= WEEK
     ] or [(0, 1)]
     by_learner = [
         sum(r for d, r, _ in c.right if d >= WEEK)
         / max(1, sum(n for d, _, n in c.right if d >= WEEK))
-        for c in courses
+        for c in trajectories
     ]
     return {
         "rating_error_logits": sqrt(fmean(e * e for e in errors)) if errors else None,
@@ -115,7 +122,7 @@ def measure(courses: list[Course], days: int) -> dict[str, Any]:
 
 
 def reliability(predicted: Iterable[tuple[float, float, float]]) -> list[dict[str, float]]:
-    """Expected against actual in ten bins of the expected chance; empty bins are left out."""
+    """Predicted against actual shares in ten bins of the prediction; empty bins are left out."""
     bins: list[list[tuple[float, float]]] = [[] for _ in range(BINS)]
     for expected, _, out in predicted:
         bins[min(int(expected * BINS), BINS - 1)].append((expected, out))
