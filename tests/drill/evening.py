@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from itertools import accumulate
 from typing import Any
 
 from sqlalchemy import select
@@ -12,7 +13,7 @@ from sqlalchemy import select
 from tests.store.samples import TEXT
 from trainer.chart import format_chart
 from trainer.drill import Drills, Submitted, play_song, submit
-from trainer.exercise import Exercise
+from trainer.exercise import Exercise, read_answer
 from trainer.store import Store
 from trainer.store.tables import metadata
 
@@ -41,15 +42,18 @@ def shown(exercise: Exercise) -> str:
 
 
 def in_time(exercise: Exercise, text: str, lag_beats: float = 4.0, speed: int = 100) -> str:
-    """Stamps of a text in one line whose bars were each typed so long after they began to sound."""
+    """Stamps of an ASCII text whose bars were each written so long after they began to sound."""
     played = play_song(exercise, speed)
     beat = played.tempo_map.seconds(4 / exercise.chart.meter.unit)
-    words = text.split()
-    runs = [
-        [len(word) + (place < len(words) - 1), start + lag_beats * beat]
-        for place, (word, (start, _)) in enumerate(zip(words, played.bar_times_s, strict=False))
+    spans = read_answer(exercise, text).parsed.bar_spans
+    starts = [0, *accumulate(len(line) for line in text.splitlines(keepends=True))]
+    ends = [starts[span.line - 1] + span.end_column - 1 for span in spans]
+    runs: list[list[float]] = [
+        [end - before, start + lag_beats * beat]
+        for before, end, (start, _) in zip([0, *ends], ends, played.bar_times_s, strict=False)
     ]
-    return json.dumps(runs)
+    typed = sum(count for count, _ in runs)
+    return json.dumps([*runs, [len(text) - typed, runs[-1][1]]])
 
 
 def answered(

@@ -1,0 +1,204 @@
+"""A record from an export, with the ratings and sums that follow from it."""
+
+from __future__ import annotations
+
+import copy
+import json
+from collections.abc import Iterator
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.drill.evening import Clock, answered, in_time, shown, stored
+from tests.store.samples import NOW, SONG, TEXT, chart, exercise
+from trainer.drill import Drills, find_result, import_record, rating_state
+from trainer.errors import FileError, SettingsError, StoreError
+from trainer.practice import speed_test
+from trainer.store import Store
+
+
+@pytest.fixture
+def other_store(tmp_path: Path) -> Iterator[Store]:
+    """An empty store elsewhere."""
+    with Store(tmp_path / "other") as store:
+        yield store
+
+
+@pytest.fixture
+def data(drills: Drills, clock: Clock) -> dict[str, Any]:
+    """An export that went through a file: a speed test, a song twice, and two texts begun."""
+    test = speed_test(4)
+    answered(drills, test, shown(test), stamps=in_time(test, shown(test)))
+    for text in (TEXT, SONG):
+        clock.pass_(days=1, minutes=2)
+        answered(drills, exercise(), text, stamps=in_time(exercise(), text))
+    clock.pass_(minutes=5)
+    for made in (exercise(), exercise(3, song=chart("2- 5"))):
+        drills.begin(made)
+        drills.keep_text(made.id, "1 ♭7")
+    whole: dict[str, Any] = json.loads(
+        json.dumps(drills.store.transfer.export_json(drills.learner))
+    )
+    return whole
+
+
+def test_what_goes_out_comes_in_the_same(
+    drills: Drills, other_store: Store, data: dict[str, Any]
+) -> None:
+    """An export imported elsewhere exports the same, with the same ratings, sums and tests."""
+    done = import_record(other_store, data)
+    assert (done.learner.name, done.added, done.known) == (drills.learner.name, 3, 0)
+    assert done.learner.uid == drills.learner.uid
+    home, here = drills.store, other_store
+    assert rating_state(here, done.learner) == rating_state(home, drills.learner)
+    assert here.ratings.state(done.learner) == rating_state(home, drills.learner)
+    for kind, read in (("progress", "skills"), ("progress", "confusions"), ("progress", "days"),
+                       ("ratings", "days"), ("ratings", "speed")):  # fmt: skip
+        mine, theirs = (
+            getattr(getattr(store, kind), read)(who)
+            for store, who in ((home, drills.learner), (here, done.learner))
+        )
+        assert mine == theirs
+        assert mine
+    # The song that is not answered yet stayed at home, so its text has nothing to hang on.
+    again = json.loads(json.dumps(here.transfer.export_json(done.learner)))
+    assert [draft["exercise_id"] for draft in again["drafts"]] == ["millrace-1"]
+    assert again | {"drafts": data["drafts"]} == data
+
+
+def test_what_came_in_was_seen(other_store: Store, data: dict[str, Any], clock: Clock) -> None:
+    """A song with a result in the record is seen here, too, and its marks came along."""
+    done = import_record(other_store, data)
+    assert [record.seen for record in other_store.attempts.history(done.learner)] == [
+        True,
+        False,
+        False,
+    ]
+    drills = Drills(other_store, done.learner, clock)
+    drill = drills.begin(exercise())
+    assert drill.seen
+    assert drill.progress.text == "1 ♭7"
+    assert drill.progress.speeds == ()
+
+
+def test_importing_twice_adds_nothing(other_store: Store, data: dict[str, Any]) -> None:
+    """What is there already stays as it is, ratings and texts too."""
+    first = import_record(other_store, data)
+    before = stored(other_store)
+    again = import_record(other_store, data)
+    assert (again.added, again.known) == (0, 3)
+    assert again.learner == first.learner
+    assert stored(other_store) == before
+
+
+def test_importing_goes_on_from_what_is_there(
+    drills: Drills, other_store: Store, data: dict[str, Any], clock: Clock
+) -> None:
+    """A later export adds what was done since."""
+    first = import_record(other_store, data)
+    clock.pass_(days=1)
+    answered(drills, exercise(5), SONG)
+    later = drills.store.transfer.export_json(drills.learner)
+    done = import_record(other_store, later)
+    assert (done.added, done.known) == (1, 3)
+    assert rating_state(other_store, first.learner) == rating_state(drills.store, drills.learner)
+
+
+def test_importing_under_another_name(
+    drills: Drills, data: dict[str, Any], fresh_store: Store
+) -> None:
+    """The record may be given to a learner of another name beside the first."""
+    done = import_record(fresh_store, data, name="Odell Pruitt")
+    assert (done.learner.name, done.added) == ("Odell Pruitt", 3)
+    assert done.learner.uid != drills.learner.uid
+    assert len(fresh_store.learners.all()) == 2
+    mine, theirs = (rating_state(fresh_store, who) for who in (drills.learner, done.learner))
+    assert mine == theirs
+    with pytest.raises(SettingsError, match="1 to 80 characters"):
+        import_record(fresh_store, data, name="a\u0000b")
+
+
+def test_whoever_comes_in_has_not_seen_the_caution(
+    other_store: Store, data: dict[str, Any]
+) -> None:
+    """A learner who is new in this store is shown the hearing caution before the first sound."""
+    assert import_record(other_store, data).learner.caution_at is None
+    other_store.learners.caution_shown(other_store.learners.all()[0], NOW)
+    assert import_record(other_store, data).learner.caution_at == NOW
+
+
+def test_a_text_that_is_typed_here_stays(
+    other_store: Store, data: dict[str, Any], clock: Clock
+) -> None:
+    """An export does not replace what was typed in this store since."""
+    learner = other_store.learners.add("Wren Halloway", NOW)
+    drills = Drills(other_store, learner, clock)
+    drills.begin(exercise())
+    drills.keep_text(exercise().id, "4 4")
+    import_record(other_store, data)
+    found = drills.find(exercise().id)
+    assert found is not None
+    assert found.progress.text == "4 4"
+
+
+def test_a_result_of_an_import_can_be_read(other_store: Store, data: dict[str, Any]) -> None:
+    """Every attempt that came in has a result as at home."""
+    done = import_record(other_store, data)
+    for record in other_store.attempts.history(done.learner):
+        result = find_result(other_store, done.learner, record.id)
+        assert result is not None
+        assert result.detail.report["advice_details"] is not None
+        assert result.answer.chart is not None
+
+
+def without_exercise(data: dict[str, Any]) -> None:
+    """An attempt's exercise is not in the export."""
+    data["exercises"] = data["exercises"][:1]
+
+
+def with_another_chart(data: dict[str, Any]) -> None:
+    """An exercise has the id of one that is kept here, with another song."""
+    data["exercises"].append(copy.deepcopy(data["exercises"][1]))
+    data["exercises"][-1]["data"]["chart"]["title"] = "Barge Lamps"
+    del data["exercises"][-1]["data"]["chart"]["text"]
+
+
+def with_a_token_twice(data: dict[str, Any]) -> None:
+    """Two attempts were submitted under one token."""
+    data["attempts"][2]["token"] = data["attempts"][0]["token"]
+
+
+def with_a_score_of_7(data: dict[str, Any]) -> None:
+    """The last attempt has a score that none can have."""
+    data["attempts"][2]["score"] = 7
+
+
+@pytest.mark.parametrize(
+    "spoil", [without_exercise, with_another_chart, with_a_token_twice, with_a_score_of_7]
+)
+def test_a_bad_import_changes_nothing(other_store: Store, data: dict[str, Any], spoil: Any) -> None:
+    """What cannot be taken in whole is told, and none of it is stored."""
+    spoil(data)
+    before = stored(other_store)
+    with pytest.raises((FileError, StoreError)):
+        import_record(other_store, data)
+    assert stored(other_store) == before
+
+
+def test_an_earlier_record_comes_before(
+    other_store: Store, data: dict[str, Any], clock: Clock
+) -> None:
+    """Attempts are worked through in the order in which they were stored here."""
+    learner = other_store.learners.add("Wren Halloway", NOW)
+    drills = Drills(other_store, learner, clock)
+    clock.pass_(days=30)
+    answered(drills, exercise(9), SONG)
+    import_record(other_store, data)
+    assert [each.record.exercise_id for each in other_store.attempts.log(learner)][:2] == [
+        "millrace-9",
+        speed_test(4).id,
+    ]
+    assert rating_state(other_store, learner).last_at == clock.now
+    assert clock.now - NOW > timedelta(days=30)
