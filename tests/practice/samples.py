@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
+from trainer.practice import GradedBar
 from trainer.practice.evidence import BarEvidence, Evidence
 from trainer.practice.rating import LearnerState, update_state
 from trainer.practice.situation import FEATURES
@@ -14,22 +14,33 @@ NOW = datetime(2026, 3, 2, 18, 0, tzinfo=UTC)
 ORDINARY = (0.0,) * len(FEATURES)
 
 
-@dataclass(frozen=True)
-class Bar:
-    """A graded bar as the store keeps it, all of it right unless said otherwise."""
-
-    skills: tuple[str, ...]
-    answer: int | None = 1
-    mixed: tuple[tuple[str, str], ...] = ()
-    score: float = 1.0
-    placement: float = 1.0
-    articulation: float = 1.0
-    meter: float = 1.0
-    key_change: float = 1.0
-    phrase_end: float | None = None
-    section_start: float | None = None
-    reference: int | None = 1
-    lag_beats: float | None = 4.0
+def graded_bar(
+    skills: tuple[str, ...],
+    *,
+    answer: int | None = 1,
+    reference: int | None = 1,
+    lag_beats: float | None = 4.0,
+    confusions: tuple[tuple[str, str], ...] = (),
+    phrase_end: float | None = None,
+    section_start: float | None = None,
+    **scores: float,
+) -> GradedBar:
+    """A graded bar, all of it right but for the `scores` given."""
+    parts = ("score", "root", "quality", "bass", "placement", "articulation", "meter",
+             "key_change", "strict")  # fmt: skip
+    return GradedBar(
+        position=1,
+        reference=reference,
+        answer=answer,
+        lag_beats=lag_beats,
+        played=("1",),
+        written=("1",),
+        confusions=confusions,
+        skills=skills,
+        phrase_end=phrase_end,
+        section_start=section_start,
+        **dict.fromkeys(parts, 1.0) | scores,
+    )
 
 
 def attempt(credits_: Mapping[str, list[float]], at: datetime = NOW) -> Evidence:

@@ -4,44 +4,64 @@ from datetime import timedelta
 
 import pytest
 
-from tests.practice.samples import NOW, Bar
-from trainer.chart import chart_to_json, parse
-from trainer.exercise import bar_skills
-from trainer.grade import grade, report_to_json
+from tests.practice.samples import NOW, graded_bar
+from tests.store.samples import chart, exercise
+from trainer.exercise import read_answer
+from trainer.grade import grade
+from trainer.practice import GradedBar, graded_bars
 from trainer.practice.evidence import bar_credits, gather
 from trainer.practice.situation import FEATURES, Situation, situation_of
-from trainer.store.bars import read_bars
 
 # Each skill, a bar in which its part is partly or wholly wrong, and the credit that is left.
 # What a credit is made of stands in the module's table (common practice, no source).
 CASES = {
-    "right": ("chord 4", Bar(("chord 4",)), 1.0),
-    "another root": ("chord 4", Bar(("chord 4",), mixed=(("4", "2-"),)), 0.0),
-    "another quality": ("chord 2-", Bar(("chord 2-",), mixed=(("2-", "2"),)), 0.5),
-    "only the bass": ("chord 5", Bar(("chord 5", "bass 5/7"), mixed=(("5/7", "5"),)), 1.0),
-    "the bass itself": ("bass 5/7", Bar(("chord 5", "bass 5/7"), mixed=(("5/7", "5"),)), 0.0),
-    "bass kept": ("bass 5/7", Bar(("bass 5/7",), mixed=(("5/7", "7o"),)), 1.0),
-    "spelt otherwise": ("chord b5", Bar(("chord b5",), mixed=(("b5", "#4-"),)), 0.5),
-    "no extension": ("extension 7", Bar(("extension 7",), mixed=(("5^7", "5"),)), 0.0),
-    "extension kept": ("extension 7", Bar(("extension 7",), mixed=(("5^7", "5-^7"),)), 1.0),
-    "extension elsewhere": ("extension 7", Bar(("extension 7",), mixed=(("5^7", "2^7"),)), 0.0),
-    "the other chord": ("chord 1", Bar(("chord 1", "chord 5"), mixed=(("5", "4"),)), 1.0),
-    "split in the wrong place": ("even split", Bar(("even split",), placement=0.5), 0.5),
-    "hold not written": ("hold", Bar(("hold",), articulation=0.0), 0.0),
-    "meter not written": ("short bar", Bar(("short bar",), meter=0.0), 0.0),
-    "key change not written": ("key change", Bar(("key change",), key_change=0.0), 0.0),
-    "phrase runs on": ("odd phrase", Bar(("odd phrase",), phrase_end=0.0), 0.0),
-    "section heard": ("section start", Bar(("section start",), section_start=1.0), 1.0),
-    "tag half right": ("tag", Bar(("tag",), score=0.6), 0.6),
-    "silence written": ("no chord", Bar(("no chord",)), 1.0),
-    "silence missed": ("no chord", Bar(("no chord",), mixed=(("0", "1"),)), 0.0),
-    "chord for silence": ("chord 1", Bar(("chord 1",), mixed=(("1", "0"),)), 0.0),
-    "left out": ("chord 1", Bar(("chord 1",), answer=None), 0.0),
+    "right": ("chord 4", graded_bar(("chord 4",)), 1.0),
+    "another root": ("chord 4", graded_bar(("chord 4",), confusions=(("4", "2-"),)), 0.0),
+    "another quality": ("chord 2-", graded_bar(("chord 2-",), confusions=(("2-", "2"),)), 0.5),
+    "only the bass": (
+        "chord 5",
+        graded_bar(("chord 5", "bass 5/7"), confusions=(("5/7", "5"),)),
+        1.0,
+    ),
+    "the bass itself": (
+        "bass 5/7",
+        graded_bar(("chord 5", "bass 5/7"), confusions=(("5/7", "5"),)),
+        0.0,
+    ),
+    "bass kept": ("bass 5/7", graded_bar(("bass 5/7",), confusions=(("5/7", "7o"),)), 1.0),
+    "spelt otherwise": ("chord b5", graded_bar(("chord b5",), confusions=(("b5", "#4-"),)), 0.5),
+    "no extension": ("extension 7", graded_bar(("extension 7",), confusions=(("5^7", "5"),)), 0.0),
+    "extension kept": (
+        "extension 7",
+        graded_bar(("extension 7",), confusions=(("5^7", "5-^7"),)),
+        1.0,
+    ),
+    "extension elsewhere": (
+        "extension 7",
+        graded_bar(("extension 7",), confusions=(("5^7", "2^7"),)),
+        0.0,
+    ),
+    "the other chord": (
+        "chord 1",
+        graded_bar(("chord 1", "chord 5"), confusions=(("5", "4"),)),
+        1.0,
+    ),
+    "split in the wrong place": ("even split", graded_bar(("even split",), placement=0.5), 0.5),
+    "hold not written": ("hold", graded_bar(("hold",), articulation=0.0), 0.0),
+    "meter not written": ("short bar", graded_bar(("short bar",), meter=0.0), 0.0),
+    "key change not written": ("key change", graded_bar(("key change",), key_change=0.0), 0.0),
+    "phrase runs on": ("odd phrase", graded_bar(("odd phrase",), phrase_end=0.0), 0.0),
+    "section heard": ("section start", graded_bar(("section start",), section_start=1.0), 1.0),
+    "tag half right": ("tag", graded_bar(("tag",), score=0.6), 0.6),
+    "silence written": ("no chord", graded_bar(("no chord",)), 1.0),
+    "silence missed": ("no chord", graded_bar(("no chord",), confusions=(("0", "1"),)), 0.0),
+    "chord for silence": ("chord 1", graded_bar(("chord 1",), confusions=(("1", "0"),)), 0.0),
+    "left out": ("chord 1", graded_bar(("chord 1",), answer=None), 0.0),
 }
 
 
 @pytest.mark.parametrize(("skill", "bar", "credit"), CASES.values(), ids=CASES)
-def test_credit(skill: str, bar: Bar, credit: float) -> None:
+def test_credit(skill: str, bar: GradedBar, credit: float) -> None:
     """Each skill has the credit of the part of the bar that it is about."""
     assert bar_credits(bar)[skill] == credit
 
@@ -49,8 +69,8 @@ def test_credit(skill: str, bar: Bar, credit: float) -> None:
 def test_what_a_bar_cannot_tell_is_no_evidence() -> None:
     """A bar left out says nothing of meter and feel; an unknown limit nothing of phrases."""
     skills = ("chord 1", "meter 3/4", "feel waltz", "minor home")
-    assert bar_credits(Bar(skills, answer=None)) == {"chord 1": 0.0}
-    assert bar_credits(Bar(("odd phrase", "section start"))) == {}
+    assert bar_credits(graded_bar(skills, answer=None)) == {"chord 1": 0.0}
+    assert bar_credits(graded_bar(("odd phrase", "section start"))) == {}
 
 
 @pytest.mark.parametrize(
@@ -63,7 +83,9 @@ def test_what_a_bar_cannot_tell_is_no_evidence() -> None:
 )
 def test_what_was_not_asked_is_no_evidence(ask: str, kept: set[str]) -> None:
     """Only what an exercise asks is evidence, and roots alone make a chord when roots are asked."""
-    bar = Bar(("chord 2-", "even split", "bass 5/7", "extension 7", "push"), mixed=(("2-", "2"),))
+    bar = graded_bar(
+        ("chord 2-", "even split", "bass 5/7", "extension 7", "push"), confusions=(("2-", "2"),)
+    )
     found = bar_credits(bar, ask)
     assert set(found) == kept
     assert found["chord 2-"] == (1.0 if ask == "roots" else 0.5)
@@ -71,18 +93,16 @@ def test_what_was_not_asked_is_no_evidence(ask: str, kept: set[str]) -> None:
 
 def test_counting_from_another_home_says_nothing_of_chords() -> None:
     """A chart counted from the relative major is evidence about the home, not about its chords."""
-    bar = Bar(("chord 1-", "minor home", "even split"), mixed=(("1-", "6-"),))
+    bar = graded_bar(("chord 1-", "minor home", "even split"), confusions=(("1-", "6-"),))
     assert bar_credits(bar, home_shift="relative major") == {"minor home": 0.0, "even split": 1.0}
     assert bar_credits(bar)["minor home"] == 1.0
 
 
 def test_a_graded_answer_gives_evidence_for_every_bar() -> None:
     """What grading says of a chart becomes credits bar by bar, phrase limits included."""
-    played = parse("key: C\n1 1_5/7 6- . 4 5 1 1")
-    written = parse("key: C\n1 1_5 6- 2- . 5 1 1")
-    report = report_to_json(grade(played, written))
-    skills = bar_skills(played)
-    bars = read_bars(report, chart_to_json(played), chart_to_json(written), skills)
+    song = exercise(song=chart("1 1_5/7 6- . 4 5 1 1"))
+    answer = read_answer(song, "1 1_5 6- 2- . 5 1 1")
+    bars = graded_bars(grade(song.chart, answer.chart), song, answer)
     found = gather(bars, Situation(), NOW)
     shown = [dict(bar.shown) for bar in found.bars]
     assert len(shown) == 7

@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import pytest
 
-from tests.practice.samples import NOW, Bar, after
+from tests.practice.samples import NOW, after, graded_bar
 from trainer.exercise import recipe_to_dict
 from trainer.practice import (
     LearnerState,
@@ -159,23 +159,23 @@ def test_an_old_self_test_stays_one() -> None:
 
 def test_only_what_keeps_the_protocol_counts() -> None:
     """Two listens, a pause, another tempo or no times give no result."""
-    bars = [Bar(("chord 1",))] * 4
+    bars = [graded_bar(("chord 1",))] * 4
     kept = {"listens": 1, "paused": False, "tempo_ratio": 1.0}
     assert speed_result(bars, 4.0, NOW, **kept) is not None  # type: ignore[arg-type]
     for change in ({"listens": 2}, {"paused": True}, {"tempo_ratio": 0.8}):
         assert speed_result(bars, 4.0, NOW, **kept | change) is None
-    late = [Bar(("chord 1",), lag_beats=None)] * 4
+    late = [graded_bar(("chord 1",), lag_beats=None)] * 4
     assert speed_result(late, 4.0, NOW, **kept) is None  # type: ignore[arg-type]
 
 
 def test_keeping_up_is_right_and_in_time() -> None:
     """Bars count that are wholly right and written before the next bar ends; added ones do not."""
     bars = [
-        Bar(("chord 1",), lag_beats=4.0),
-        Bar(("chord 1",), lag_beats=8.0),
-        Bar(("chord 1",), lag_beats=8.1),
-        Bar(("chord 1",), lag_beats=2.0, score=0.9),
-        Bar(("chord 1",), reference=None, lag_beats=None),
+        graded_bar(("chord 1",), lag_beats=4.0),
+        graded_bar(("chord 1",), lag_beats=8.0),
+        graded_bar(("chord 1",), lag_beats=8.1),
+        graded_bar(("chord 1",), lag_beats=2.0, score=0.9),
+        graded_bar(("chord 1",), reference=None, lag_beats=None),
     ]
     found = speed_result(bars, 4.0, NOW, listens=1, paused=False, tempo_ratio=1.0)
     assert found is not None
@@ -185,7 +185,7 @@ def test_keeping_up_is_right_and_in_time() -> None:
 def test_what_was_written_ahead_is_a_guess() -> None:
     """A bar written more than a bar's length before it began to sound does not count as kept up
     with, and lags nothing."""
-    bars = [Bar(("chord 1",), lag_beats=lag) for lag in (-4.0, -4.1, -60.0, 2.0)]
+    bars = [graded_bar(("chord 1",), lag_beats=lag) for lag in (-4.0, -4.1, -60.0, 2.0)]
     found = speed_result(bars, 4.0, NOW, listens=1, paused=False, tempo_ratio=1.0)
     assert found is not None
     assert (found.kept_up, found.right, found.lag_beats) == (0.5, 1.0, 0.0)
