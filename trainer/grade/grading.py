@@ -80,7 +80,7 @@ def grade(
     edits = find_edits(aligned)
     speed = None
     if timing is not None:
-        speed = grade_speed(timing, as_written.pairs, _swapped_bars(as_written))
+        speed = grade_speed(timing, as_written.pairs, _bars_of_swapped_blocks(as_written))
     shares = _shares(ours, theirs, weights)
     score = bars_score(as_written, weights)
     root, strict = _over_time(ours, as_written.rows)
@@ -180,7 +180,7 @@ def _with_lags(aligned: AlignedCharts, timing: Timing | None) -> tuple[BarGrade,
     )
 
 
-def _swapped_bars(aligned: AlignedCharts) -> set[int]:
+def _bars_of_swapped_blocks(aligned: AlignedCharts) -> set[int]:
     """Return the bars, from 0, of phrases and sections that are written in the other order."""
     blocks = [block for swap in aligned.swaps for block in (swap.first, swap.second)]
     return {bar for start, end in blocks for bar in range(start, end)}
