@@ -33,11 +33,11 @@ Chorus:
 Tag:
 4 5s 1
 """
-MARKS = "Verse:\n1 4d 5 6-p 6- 5s 1\n"
+ARTICULATIONS = "Verse:\n1 4d 5 6-p 6- 5s 1\n"
 
 
 def song() -> Chart:
-    """A short song of Millrace."""
+    """Return a short song of Millrace."""
     header = Header(title="Ferry Landing Light", tempo=96.0)
     return parse("key: G\n" + SONG, header)
 
@@ -59,7 +59,7 @@ def _notes(axes: Axes, played: Arrangement) -> None:
 
 
 def _written(chart: Chart) -> list[tuple[float, str, str]]:
-    """(start in quarters, section or "", text) of each bar."""
+    """Return (start in quarters, section or "", text) of each bar."""
     found = []
     for place in chart.placed_bars():
         section = chart.sections[place.section]
@@ -79,7 +79,7 @@ def _written(chart: Chart) -> list[tuple[float, str, str]]:
 
 
 def piano_roll(path: Path) -> None:
-    """A song as a small band plays it, its chart above it."""
+    """Draw a song as a small band plays it, its chart above it."""
     chart = song()
     played = arrange(chart, rng=random.Random(4), band="small")
     figure, axes = plt.subplots(figsize=(15, 6), layout="constrained")
@@ -99,8 +99,8 @@ def piano_roll(path: Path) -> None:
 
 
 def spectrogram(path: Path) -> None:
-    """A hold, a push and a stop as they sound."""
-    chart = parse("key: G\n\n" + MARKS, Header(tempo=96.0))
+    """Draw a hold, a push and a stop as they sound."""
+    chart = parse("key: G\n\n" + ARTICULATIONS, Header(tempo=96.0))
     played = arrange(chart, rng=random.Random(4), band="small")
     rendering = Synth(find_soundfont()).render(played, RATE)
     samples = np.concatenate(list(rendering)).mean(axis=1) / 32768.0
@@ -126,10 +126,10 @@ def spectrogram(path: Path) -> None:
     for (at, _), (_, _, text) in zip(rendering.bar_times_s, _written(chart), strict=True):
         for axes in (above, below):
             axes.axvline(at - start, color="white" if axes is above else "grey", linewidth=0.8)
-        told = names.get(text[-1])
-        said = f"{text}  ({told})" if told else text
-        above.text(at - start + 0.05, 5550, said, color="white", fontsize=11, family="monospace")
-        if told == "push":
+        name = names.get(text[-1])
+        label = f"{text}  ({name})" if name else text
+        above.text(at - start + 0.05, 5550, label, color="white", fontsize=11, family="monospace")
+        if name == "push":
             early = at - start - played.tempo_map.seconds(0.5)
             above.axvline(early, color="cyan", linewidth=1.2, linestyle="--")
     below.set_xlim(-0.3, end - start)
@@ -144,7 +144,7 @@ def main() -> None:
     """Write both plots."""
     mpl.use("Agg")
     DOCS.mkdir(exist_ok=True)
-    for name, draw in (("piano-roll.png", piano_roll), ("marks.png", spectrogram)):
+    for name, draw in (("piano-roll.png", piano_roll), ("articulations.png", spectrogram)):
         draw(DOCS / name)
         print(f"{DOCS / name}: {(DOCS / name).stat().st_size / 1000:.0f} kB")
 

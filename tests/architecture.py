@@ -54,7 +54,6 @@ LIBRARIES: dict[str, frozenset[str]] = {
         "numpy": "grade sound",
         "platformdirs": "store",
         "pretty_midi": "band export",
-        "pyloudnorm": "sound",
         "rich": "cli",
         "sounddevice": "sound",
         "soundfile": "sound",

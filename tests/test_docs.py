@@ -77,7 +77,7 @@ def test_every_command_is_in_the_readme() -> None:
 
 def test_scripts_are_posix() -> None:
     """Each shell script starts as POSIX sh and stops at the first failure."""
-    scripts = [path for path in (ROOT / "scripts").iterdir() if not path.suffix]
+    scripts = [path for path in (ROOT / "scripts").iterdir() if path.is_file() and not path.suffix]
     assert scripts
     for script in scripts:
         text = script.read_text(encoding="utf-8")

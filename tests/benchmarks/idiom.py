@@ -9,118 +9,20 @@ against the other, which says how much two samples of real songs differ.
 from __future__ import annotations
 
 import argparse
-import json
 import random
-import re
 from collections import Counter, defaultdict
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
+from itertools import groupby
 from math import log2
 from pathlib import Path
 from statistics import median, quantiles
-from typing import NamedTuple
 
-from trainer.chart import Chart, Chord
+from tests.benchmarks.idiom_songs import Bar, Song, bar_key, read_chart, read_corpus
 from trainer.generate import EVERYDAY, generate
-
-DEGREES = ("1", "b2", "2", "b3", "3", "4", "b5", "5", "b6", "6", "b7", "7")
-SIMPLE = re.compile(r"([b#]?[1-7])(sus|[-oh+p]?)")
-
-
-class Event(NamedTuple):
-    """A chord: degree with - or o, bass ("" for the root), share of its bar."""
-
-    chord: str
-    bass: str
-    share: float
-
-
-Bar = tuple[Event, ...]
-
-
-class Line(NamedTuple):
-    """A phrase: section number and kind, mode, key shift, bars."""
-
-    section: int
-    kind: str
-    mode: str
-    shift: int
-    bars: list[Bar]
-
-
-Song = list[Line]
-
-
-def read_corpus(folder: Path) -> list[Song]:
-    """The songs of the corpus; fading sections count as they are written."""
-    songs = []
-    for song in json.loads((folder / "sequences.json").read_text("utf-8"))["songs"]:
-        lines = []
-        for number, section in enumerate(song["sections"]):
-            shift = section.get("key_shift_semitones", 0)
-            mode = section.get("mode", song["mode"])
-            lines += [
-                Line(
-                    number,
-                    section["type"],
-                    "minor" if mode == "minor" else "major",
-                    shift[0] if isinstance(shift, list) else shift,
-                    [corpus_bar(bar, mode == "minor") for bar in line],
-                )
-                for line in section["lines"]
-            ]
-        songs.append(lines)
-    return songs
-
-
-def corpus_bar(text: str, minor: bool) -> Bar:
-    """One bar of the corpus; in minor a power chord on 1, 4 or 5 is minor."""
-    parts = re.sub(r"^\(\S+\) ", "", text).split()
-    events = []
-    for part in parts:
-        token, _, beats = part.partition("*")
-        name, _, bass = token.partition("/")
-        found = SIMPLE.match(name)
-        quality = {"-": "-", "o": "o", "h": "o"}.get(found[2], "") if found else ""
-        if found and found[2] == "p" and minor and found[1] in ("1", "4", "5"):
-            quality = "-"
-        chord = found[1] + quality if found else ""
-        events.append((chord, bass, float(beats) if beats else 1.0))
-    total = sum(beats for _, _, beats in events)
-    return tuple(Event(chord, bass, beats / total) for chord, bass, beats in events)
-
-
-def read_chart(chart: Chart) -> Song:
-    """A generated chart in the same shape."""
-    shift = 0
-    lines = []
-    for number, section in enumerate(chart.sections):
-        for phrase in section.phrases:
-            shift += phrase.bars[0].key_change
-            bars = [
-                tuple(
-                    Event(
-                        simple(event.chord),
-                        DEGREES[event.chord.bass.semitones] if event.chord.bass else "",
-                        float(event.beats / bar.meter.beats),
-                    )
-                    for event in bar.events
-                    if event.chord
-                )
-                for bar in phrase.bars
-            ]
-            kind = {"tag": "outro"}.get(section.kind, section.kind)
-            mode = "minor" if chart.key.minor else "major"
-            lines.append(Line(number, kind, mode, shift, bars))
-    return lines
-
-
-def simple(chord: Chord) -> str:
-    """Degree with - or o, as the corpus figures fold chords."""
-    return DEGREES[chord.root.semitones] + {"-": "-", "o": "o", "h": "o"}.get(chord.quality, "")
 
 
 def runs(song: Song, mode: str) -> list[list[str]]:
-    """Sequences of chord changes of a song in a mode, broken where the key moves."""
+    """Return sequences of chord changes of a song in a mode, broken where the key moves."""
     found: list[list[str]] = []
     key = None
     for line in song:
@@ -137,7 +39,7 @@ def runs(song: Song, mode: str) -> list[list[str]]:
 
 
 def grams(songs: Iterable[Song], mode: str, order: int) -> Counter[Hashable]:
-    """n-grams of chord changes."""
+    """Count n-grams of chord changes; `order` is n."""
     counts: Counter[Hashable] = Counter()
     for song in songs:
         for run in runs(song, mode):
@@ -145,30 +47,30 @@ def grams(songs: Iterable[Song], mode: str, order: int) -> Counter[Hashable]:
     return counts
 
 
-def shares(songs: Iterable[Song], mode: str) -> Counter[Hashable]:
-    """Time of each chord, in bars."""
-    counts: Counter[Hashable] = Counter()
+def chord_durations(songs: Iterable[Song], mode: str) -> dict[Hashable, float]:
+    """Return how long each chord lasts in all songs of a mode, in bars."""
+    durations: defaultdict[Hashable, float] = defaultdict(float)
     for song in songs:
         for line in song:
             for event in (event for bar in line.bars for event in bar):
                 if event.chord and line.mode == mode:
-                    counts[event.chord] += event.share  # type: ignore[assignment]
-    return counts
+                    durations[event.chord] += event.share
+    return durations
 
 
-def divergence(a: Counter[Hashable], b: Counter[Hashable]) -> float:
-    """Jensen-Shannon divergence of two counts, in bits."""
+def divergence(a: Mapping[Hashable, float], b: Mapping[Hashable, float]) -> float:
+    """Return the Jensen-Shannon divergence of two distributions, in bits (Lin 1991)."""
     total_a, total_b = sum(a.values()), sum(b.values())
     bits = 0.0
     for name in a.keys() | b.keys():
-        p, q = a[name] / total_a, b[name] / total_b
+        p, q = a.get(name, 0) / total_a, b.get(name, 0) / total_b
         middle = (p + q) / 2
         bits += (p * log2(p / middle) if p else 0) + (q * log2(q / middle) if q else 0)
     return bits / 2
 
 
 class Trigram:
-    """Interpolated trigram of chord changes (Witten-Bell weights)."""
+    """An interpolated trigram model of chord changes (weights after Witten & Bell 1991)."""
 
     def __init__(self, songs: Sequence[Song]) -> None:
         self.rows: dict[tuple[str, ...], Counter[str]] = defaultdict(Counter)
@@ -180,9 +82,9 @@ class Trigram:
                             if at >= back:
                                 self.rows[tuple(run[at - back : at])][chord] += 1
 
-    def chance(self, past: tuple[str, ...], chord: str) -> float:
-        """Chance of a chord after up to two others."""
-        coarse = self.chance(past[1:], chord) if past else 1 / 36
+    def probability(self, past: tuple[str, ...], chord: str) -> float:
+        """Return the probability of a chord after up to two others."""
+        coarse = self.probability(past[1:], chord) if past else 1 / 36
         row = self.rows.get(past)
         if not row:
             return coarse
@@ -190,19 +92,19 @@ class Trigram:
         return (row[chord] + kinds * coarse) / (total + kinds)
 
     def bits(self, songs: Iterable[Song]) -> float:
-        """Bits per chord change."""
+        """Return the bits that a chord change of the songs takes (cross-entropy)."""
         total, count = 0.0, 0
         for song in songs:
             for mode in ("major", "minor"):
                 for run in runs(song, mode):
                     for at in range(1, len(run)):
-                        total -= log2(self.chance(tuple(run[max(0, at - 2) : at]), run[at]))
+                        total -= log2(self.probability(tuple(run[max(0, at - 2) : at]), run[at]))
                         count += 1
         return total / count
 
 
 def windows(songs: Iterable[Song], bars: int = 4) -> Counter[Hashable]:
-    """Windows of so many bars from the starts of phrases on."""
+    """Count windows of so many bars, one after another from the start of each phrase."""
     counts: Counter[Hashable] = Counter()
     for song in songs:
         for line in song:
@@ -211,42 +113,33 @@ def windows(songs: Iterable[Song], bars: int = 4) -> Counter[Hashable]:
     return counts
 
 
-def bar_key(bar: Bar) -> str:
-    """The simple chords of a bar, repeats joined."""
-    names = [event.chord for event in bar]
-    return " ".join(name for at, name in enumerate(names) if not at or name != names[at - 1])
-
-
-def seen(ours: Counter[Hashable], theirs: Counter[Hashable]) -> float:
-    """Share of our windows that theirs have."""
+def share_seen(ours: Counter[Hashable], theirs: Counter[Hashable]) -> float:
+    """Return the share of our windows that theirs have, 0 to 1."""
     return sum(n for key, n in ours.items() if key in theirs) / ours.total()
 
 
 def chords_a_bar(songs: Iterable[Song]) -> Counter[Hashable]:
-    """Bars by number of chords, even and uneven apart."""
-    counts: Counter[Hashable] = Counter()
-    for song in songs:
-        for bar in (bar for line in song for bar in line.bars):
-            parts: list[list[object]] = []
-            for event in bar:
-                name = f"{event.chord}/{event.bass}"
-                if parts and parts[-1][0] == name:
-                    parts[-1][1] += event.share  # type: ignore[operator]
-                else:
-                    parts.append([name, event.share])
-            even = len({round(float(str(share)), 3) for _, share in parts}) == 1
-            name = {1: "one", 2: "two even" if even else "two uneven"}.get(len(parts), "")
-            counts[name or ("three" if len(parts) == 3 else "four or more")] += 1
-    return counts
+    """Count bars by their number of chords, even and uneven splits in two apart."""
+    return Counter(split_class(bar) for song in songs for line in song for bar in line.bars)
+
+
+def split_class(bar: Bar) -> str:
+    """Return how many chords a bar has, and whether two of them are equally long."""
+    chords = groupby(bar, key=lambda event: (event.chord, event.bass))
+    shares = [sum(event.share for event in events) for _, events in chords]
+    if len(shares) == 2:
+        even = len({round(share, 3) for share in shares}) == 1
+        return "two even" if even else "two uneven"
+    return {1: "one", 3: "three"}.get(len(shares), "four or more")
 
 
 def phrase_lengths(songs: Iterable[Song]) -> Counter[Hashable]:
-    """Phrases by bars."""
+    """Count phrases by their length in bars."""
     return Counter(len(line.bars) for song in songs for line in song)
 
 
-def repeats(song: Song) -> float:
-    """Share of phrases that repeat an earlier one of the song."""
+def repeated_share(song: Song) -> float:
+    """Return the share of phrases that repeat an earlier one of the song, 0 to 1."""
     known: set[tuple[str, ...]] = set()
     again = 0
     for line in song:
@@ -256,16 +149,16 @@ def repeats(song: Song) -> float:
     return again / len(song)
 
 
-def distinct(song: Song) -> int:
-    """Distinct chords of a song."""
+def different_chords(song: Song) -> int:
+    """Return the number of different chords of a song."""
     return len({event.chord for line in song for bar in line.bars for event in bar if event.chord})
 
 
 def shared_runs(songs: Sequence[Song], corpus: Sequence[Song]) -> list[int]:
-    """For each song the longest run of bars that one song of the corpus has too.
+    """Return for each song the longest run of bars that a song of the corpus has, too.
 
-    A run that is one loop over and over says nothing: runs with a period of at most half their
-    length do not count.
+    A run that repeats one loop says nothing: runs with a period of at most half their length do not
+    count.
     """
     theirs = [run for song in corpus for run in bar_runs(song)]
     best = [0] * len(songs)
@@ -273,10 +166,10 @@ def shared_runs(songs: Sequence[Song], corpus: Sequence[Song]) -> list[int]:
     length = 3
     while going:
         length += 1
-        known = stretches(theirs, length)
+        known = windows_of(theirs, length)
         theirs = [run for run in theirs if len(run) > length]
         for at in list(going):
-            shared = stretches(going[at], length) & known
+            shared = windows_of(going[at], length) & known
             if any(not periodic(run) for run in shared):
                 best[at] = length
             if not shared:
@@ -285,7 +178,7 @@ def shared_runs(songs: Sequence[Song], corpus: Sequence[Song]) -> list[int]:
 
 
 def bar_runs(song: Song) -> list[list[str]]:
-    """The bars of a song, broken where mode or key changes."""
+    """Return the bars of a song, broken where the mode or the key changes."""
     found: list[list[str]] = []
     key = None
     for line in song:
@@ -296,18 +189,18 @@ def bar_runs(song: Song) -> list[list[str]]:
     return found
 
 
-def stretches(found: Iterable[list[str]], length: int) -> set[tuple[str, ...]]:
-    """Every stretch of so many bars."""
+def windows_of(found: Iterable[list[str]], length: int) -> set[tuple[str, ...]]:
+    """Return every run of so many bars."""
     return {tuple(run[at : at + length]) for run in found for at in range(len(run) - length + 1)}
 
 
 def periodic(run: tuple[str, ...]) -> bool:
-    """Whether a run is a loop of at most half its length."""
+    """Return whether a run repeats a loop of at most half its length."""
     return any(run[period:] == run[:-period] for period in range(2, len(run) // 2 + 1))
 
 
 def returns(songs: Iterable[Song]) -> Counter[Hashable]:
-    """What sections are against the one of their kind before: same, longer, shorter, changed."""
+    """Count what sections are against the last of their kind: same, longer, shorter, changed."""
     counts: Counter[Hashable] = Counter()
     for song in songs:
         sections: dict[int, tuple[str, list[str]]] = {}
@@ -325,7 +218,7 @@ def returns(songs: Iterable[Song]) -> Counter[Hashable]:
 
 
 def section_bars(songs: Iterable[Song], kind: str) -> list[int]:
-    """Lengths in bars of the sections of a kind."""
+    """Return the lengths in bars of the sections of a kind."""
     found = []
     for song in songs:
         lengths: Counter[int] = Counter()
@@ -336,31 +229,31 @@ def section_bars(songs: Iterable[Song], kind: str) -> list[int]:
     return found
 
 
-def spread(values: Sequence[float]) -> str:
-    """Quartiles as text."""
+def quartiles(values: Sequence[float]) -> str:
+    """Return the quartiles as text."""
     return " ".join(f"{value:g}" for value in quantiles(values, n=4))
 
 
 def figures(ours: list[Song], theirs: list[Song]) -> dict[str, str]:
-    """The whole table of one set of songs against another."""
+    """Return all figures of one set of songs against another, by name."""
     table = {}
     for mode in ("major", "minor"):
         table[f"JSD chord share, {mode}"] = (
-            f"{divergence(shares(ours, mode), shares(theirs, mode)):.3f}"
+            f"{divergence(chord_durations(ours, mode), chord_durations(theirs, mode)):.3f}"
         )
         for name, order in (("bigrams", 2), ("trigrams", 3)):
             value = divergence(grams(ours, mode, order), grams(theirs, mode, order))
             table[f"JSD {name}, {mode}"] = f"{value:.3f}"
     table["bits a change, their trigram"] = f"{Trigram(theirs).bits(ours):.2f}"
     table["bits a change, our trigram on theirs"] = f"{Trigram(ours).bits(theirs):.2f}"
-    table["four-bar windows seen"] = f"{seen(windows(ours), windows(theirs)):.2f}"
+    table["four-bar windows seen"] = f"{share_seen(windows(ours), windows(theirs)):.2f}"
     table["JSD chords a bar"] = f"{divergence(chords_a_bar(ours), chords_a_bar(theirs)):.4f}"
     table["JSD phrase lengths"] = f"{divergence(phrase_lengths(ours), phrase_lengths(theirs)):.4f}"
-    table["repeated phrases, median"] = f"{median(map(repeats, ours)):.2f}"
-    table["distinct chords, quartiles"] = spread([distinct(song) for song in ours])
-    table["bars a song, quartiles"] = spread([sum(len(i.bars) for i in song) for song in ours])
+    table["repeated phrases, median"] = f"{median(map(repeated_share, ours)):.2f}"
+    table["distinct chords, quartiles"] = quartiles([different_chords(song) for song in ours])
+    table["bars a song, quartiles"] = quartiles([sum(len(i.bars) for i in song) for song in ours])
     for kind in ("intro", "verse", "chorus", "bridge"):
-        table[f"bars a {kind}, quartiles"] = spread(section_bars(ours, kind))
+        table[f"bars a {kind}, quartiles"] = quartiles(section_bars(ours, kind))
     split = chords_a_bar(ours)
     for chords, count in sorted(split.items(), key=str):
         table[f"bars with chords: {chords}"] = f"{count / split.total():.3f}"

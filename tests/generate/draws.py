@@ -53,8 +53,12 @@ def songs(settings: Settings, count: int, start: int = 0) -> Iterator[Chart]:
 
 
 def everyday(count: int) -> list[Chart]:
-    """Songs of `EVERYDAY`."""
-    return list(songs(EVERYDAY, count))
+    """The first songs of `EVERYDAY`, each made once in a process."""
+    _everyday.extend(songs(EVERYDAY, count - len(_everyday), len(_everyday)))
+    return _everyday[:count]
+
+
+_everyday: list[Chart] = []
 
 
 def chords_of(bars: Iterator[Bar] | tuple[Bar, ...]) -> list[Chord]:

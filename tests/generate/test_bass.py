@@ -30,6 +30,7 @@ def _step(a: int, b: int) -> bool:
     return min((a - b) % 12, (b - a) % 12) <= 2
 
 
+@pytest.mark.many
 def test_every_bass_leads_on() -> None:
     """After a slash bass the line holds, steps, or falls home from a suspended dominant."""
     count = 0
@@ -78,6 +79,7 @@ def test_lines_that_players_know(
     assert found is right
 
 
+@pytest.mark.many
 def test_basses_are_named_from_their_chords() -> None:
     """The bass under a 2 major is #4, never b5, and flats stay flat."""
     settings = Settings(styles=("gospel 12/8",), features=Features(splits=0.4, slash_chords=0.5))

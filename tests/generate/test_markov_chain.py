@@ -52,6 +52,7 @@ def _counted(
     return chains
 
 
+@pytest.mark.many
 @pytest.mark.parametrize(("size", "length"), [(2, 3), (3, 4), (3, 1), (2, 6)])
 def test_chains_come_as_often_as_their_weight_says(size: int, length: int) -> None:
     """Drawn chains are distributed as the product of all their weights, by a chi-square test."""
@@ -92,6 +93,7 @@ def test_no_chain_is_said_so() -> None:
         sample_chain(random.Random(1), [1.0, 0.0], [], [0.0, 1.0], -1)
 
 
+@pytest.mark.many
 def test_a_pinned_step_goes_nowhere_else() -> None:
     """Chains through a pinned step hold its state, as often as all chains that hold it do."""
     first, tables, last = _problem(4, 3, 4)
@@ -106,6 +108,7 @@ def test_a_pinned_step_goes_nowhere_else() -> None:
         assert drawn[chain] / 20_000 == pytest.approx(weight / total, abs=0.015)
 
 
+@pytest.mark.many
 def test_a_last_state_may_be_led_to() -> None:
     """With rows of last weights by the state before, chains come as often as with those weights."""
     first, tables, last = _problem(6, 3, 3)

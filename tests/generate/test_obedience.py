@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from itertools import pairwise
 
+import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
@@ -121,6 +122,7 @@ def test_a_phrase_without_features_is_plain(settings: Settings, seed: int) -> No
     assert names[-1] in ("1", "1-", "5", "5-", "b7")
 
 
+@pytest.mark.many
 def test_form_is_what_a_leader_writes() -> None:
     """Intros come first, outros and tags last, verses count up, sections are never one bar."""
     for chart in everyday(200):
@@ -142,6 +144,7 @@ def test_form_is_what_a_leader_writes() -> None:
         )
 
 
+@pytest.mark.many
 def test_sections_come_in_an_order_that_is_sung() -> None:
     """No song has three verses in a row or more than five, two only before the first chorus, two
     choruses only at the end, nor a pre-chorus to anything but a chorus."""
@@ -158,6 +161,7 @@ def test_sections_come_in_an_order_that_is_sung() -> None:
         assert kinds.count("verse") <= 5
 
 
+@pytest.mark.many
 def test_holds_and_stops_wait_for_the_end() -> None:
     """In everyday songs a chord rings or is choked in the last bar of a section, nowhere else."""
     for chart in everyday(150):
@@ -170,6 +174,7 @@ def test_holds_and_stops_wait_for_the_end() -> None:
                 )
 
 
+@pytest.mark.many
 def test_key_changes_lead_up_into_the_end() -> None:
     """A song moves key once at most, one or two semitones up, where a verse or chorus returns."""
     moved = 0
@@ -186,6 +191,7 @@ def test_key_changes_lead_up_into_the_end() -> None:
     assert moved > 10
 
 
+@pytest.mark.many
 def test_tags_repeat_the_end() -> None:
     """A tag is the last bars sung before it again, and rests on the 1."""
     tagged = [c for c in everyday(300) if c.sections[-1].kind == "tag"]

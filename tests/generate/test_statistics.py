@@ -13,6 +13,8 @@ from trainer.generate import EVERYDAY, STYLES, Features, Settings
 from trainer.generate.rhythm import split_odds
 from trainer.generate.tables import table
 
+pytestmark = pytest.mark.many
+
 MARKS = {
     "holds": Articulation.HOLD,
     "pushes": Articulation.PUSH,

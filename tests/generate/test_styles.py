@@ -15,6 +15,8 @@ from trainer.generate import song as making
 from trainer.generate.form import LETTERS
 from trainer.generate.tokens import token_of
 
+pytestmark = pytest.mark.many
+
 SONGS = 220
 MARKS = {
     "holds": Articulation.HOLD,
@@ -28,21 +30,25 @@ def _charts(style: str) -> list[Chart]:
     return list(songs(replace(EVERYDAY, styles=(style,), style_weights=(), minor=0.0), SONGS))
 
 
+@pytest.fixture(scope="module", params=STYLES.values(), ids=list(STYLES))
+def style(request: pytest.FixtureRequest) -> Style:
+    """Every style in turn."""
+    found: Style = request.param
+    return found
+
+
 @pytest.fixture(scope="module")
-def played() -> dict[str, tuple[list[Chart], list[Chart]]]:
-    """For each style, songs of it and songs of the same feel and tempo that lean to nothing."""
-    found = {}
-    patch = pytest.MonkeyPatch()
-    for name, style in list(STYLES.items()):
-        plain = replace(
-            style, name=AVERAGE, tilt={}, rates={}, extensions=1.0, forms={}, form_share=0.0
-        )
+def played(style: Style) -> tuple[list[Chart], list[Chart]]:
+    """Songs of a style, and songs of the same feel and tempo that lean to nothing."""
+    plain = replace(
+        style, name=AVERAGE, tilt={}, rates={}, extensions=1.0, forms={}, form_share=0.0
+    )
+    with pytest.MonkeyPatch.context() as patch:
         patch.setitem(STYLES, AVERAGE, plain)
         _forget()
-        found[name] = _charts(name), _charts(AVERAGE)
-    patch.undo()
+        usual = _charts(AVERAGE)
     _forget()
-    return found
+    return _charts(style.name), usual
 
 
 def _forget() -> None:
@@ -87,16 +93,13 @@ def _leans(share: float, usual: float, declared: float, part: float) -> bool:
     return ratio >= declared**part if declared > 1 else ratio <= declared**part
 
 
-@pytest.mark.parametrize("style", STYLES.values(), ids=list(STYLES))
-def test_chords_lean_as_declared(
-    style: Style, played: dict[str, tuple[list[Chart], list[Chart]]]
-) -> None:
+def test_chords_lean_as_declared(style: Style, played: tuple[list[Chart], list[Chart]]) -> None:
     """Every chord that a style leans to by a sixth or more is moved to more, or less, as declared.
 
     A fifth of the declared factor, in octaves, is asked for: songs that lean to several chords at
     once, which seldom go together, cannot lean to each in full.
     """
-    ours, usual = map(_changes, played[style.name])
+    ours, usual = map(_changes, played)
     for chord, tilt in style.tilt.items():
         if not 0.86 < tilt < 1.16:
             assert _leans(ours.get(chord, 0.0), usual.get(chord, 0.0), tilt, 0.2), (
@@ -104,24 +107,20 @@ def test_chords_lean_as_declared(
             )
 
 
-@pytest.mark.parametrize("style", STYLES.values(), ids=list(STYLES))
-def test_rates_lean_as_declared(
-    style: Style, played: dict[str, tuple[list[Chart], list[Chart]]]
-) -> None:
+def test_rates_lean_as_declared(style: Style, played: tuple[list[Chart], list[Chart]]) -> None:
     """Every feature that a style's rates name, and extensions, come as much more often, or less."""
-    ours, usual = played[style.name]
+    ours, usual = played
     for name, scale in {**style.rates, "extensions": style.extensions}.items():
         if not 0.86 < scale < 1.16:
             assert _leans(_rate(name, ours), _rate(name, usual), scale, 0.4), name
 
 
-@pytest.mark.parametrize("style", STYLES.values(), ids=list(STYLES))
 def test_feel_meter_tempo_and_mode_are_the_style_s(
-    style: Style, played: dict[str, tuple[list[Chart], list[Chart]]]
+    style: Style, played: tuple[list[Chart], list[Chart]]
 ) -> None:
     """Every song of a style has its feel, its meter, a tempo in its range and its mode."""
     tempos = []
-    for chart in played[style.name][0]:
+    for chart in played[0]:
         assert (chart.feel, chart.meter, chart.key.minor) == (style.feel, style.meter, style.minor)
         tempos.append(chart.tempo)
     low, high = style.tempo_bpm
@@ -143,7 +142,6 @@ def test_forms_come_as_often_as_declared(style: Style) -> None:
     assert share >= style.form_share - 0.08
 
 
-@pytest.mark.parametrize("style", STYLES.values(), ids=list(STYLES))
 def test_forms_are_orders_a_leader_writes(style: Style) -> None:
     """No declared order but a blues has three sections alike in a row, none has an intro within or
     a loose end."""
@@ -155,7 +153,6 @@ def test_forms_are_orders_a_leader_writes(style: Style) -> None:
         assert order[-1] not in "INTPB"
 
 
-@pytest.mark.parametrize("style", STYLES.values(), ids=list(STYLES))
 def test_styles_name_a_band(style: Style) -> None:
     """The band that plays a style by default is one of those there are."""
     assert style.band in BANDS

@@ -6,9 +6,9 @@ import pytest
 
 from trainer.chart import Chart, parse
 from trainer.grade import Weights, grade
-from trainer.grade.findings import CHORD_KINDS
-from trainer.grade.sayings import SAYINGS
-from trainer.grade.words import bars_text, beats_text, listing
+from trainer.grade.bar_wording import bars_text, beats_text, join_words
+from trainer.grade.mistakes import CHORD_MISTAKES
+from trainer.grade.wording import WORDINGS
 
 SONG = """Verse 1:
 1 1 4 4 . 1 5/7 6- 5 5
@@ -154,26 +154,26 @@ def test_one_mistake_is_one_piece_of_advice(kind: str) -> None:
 
 
 def test_a_skipped_phrase_and_a_skipped_section_are_named_as_such() -> None:
-    """Four bars between two limits are a phrase; a labelled part is a section."""
+    """Four bars between two boundaries are a phrase; a labelled part is a section."""
     report = grade(parse(SONG), changed("4 5 1_5/7 6- . ", ""))
-    assert [(one.kind, one.unit) for one in report.happenings] == [("left out", "phrase")]
+    assert [(one.kind, one.unit) for one in report.edits] == [("left out", "phrase")]
     assert "a whole phrase: 4 5 1_5/7 6- was played there" in report.advice[0].text
     song = SONG + "Bridge:\n2- 3- 4 5\n"
     report = grade(parse(song), parse(SONG.split("Chorus", maxsplit=1)[0] + "Bridge:\n2- 3- 4 5\n"))
-    assert [(one.kind, one.unit) for one in report.happenings] == [("left out", "section")]
+    assert [(one.kind, one.unit) for one in report.edits] == [("left out", "section")]
     assert report.advice[0].text.startswith("The whole of Chorus, bars 10–17, is left out: ")
 
 
 def test_bars_left_out_here_and_there_are_said_in_one_breath() -> None:
-    """Two bars in two phrases are two happenings and one piece of advice; so are bars added."""
+    """Two bars in two phrases are two edits and one piece of advice; so are bars added."""
     short = parse(SONG.replace("1 1 4 4", "1 1 4").replace("2- 5^7", "5^7"))
     report = grade(parse(SONG), short)
-    assert [one.reference for one in report.happenings] == [(4,), (14,)]
+    assert [one.reference for one in report.edits] == [(4,), (14,)]
     assert [advice.text for advice in report.advice] == [
         "Bars 4 and 14 are left out. Count the bars of each phrase until the vocal starts over."
     ]
     report = grade(short, parse(SONG))
-    assert [one.answer for one in report.happenings] == [(4,), (14,)]
+    assert [one.answer for one in report.edits] == [(4,), (14,)]
     assert report.advice[0].text.startswith(("Your bar 4", "Your bar 14"))
     report = grade(parse(SONG), parse(SONG.replace("6- . ", "6- b7 . ").replace("1d", "1d b7")))
     assert report.advice[0].text == (
@@ -194,7 +194,7 @@ def test_a_chart_that_stops_early_is_said_to_stop() -> None:
 def test_swapped_phrases_are_named_once() -> None:
     """Two neighbouring phrases in the other order are one mistake."""
     report = grade(parse("1 4 1 5 . 2- 5 1 6-"), parse("2- 5 1 6- . 1 4 1 5"))
-    assert [(one.kind, one.unit) for one in report.happenings] == [("swapped", "phrase")]
+    assert [(one.kind, one.unit) for one in report.edits] == [("swapped", "phrase")]
     assert len(report.advice) == 1
 
 
@@ -207,7 +207,7 @@ def test_a_song_that_repeats_is_not_taken_for_swapped() -> None:
             "1 4 1 5".join(parts[: number + 1]) + "1 4 2 5" + "1 4 1 5".join(parts[number + 1 :])
         )
         report = grade(parse(song), parse(wrong))
-        assert not report.happenings
+        assert not report.edits
         assert [advice.kind for advice in report.advice] == ["other chord"]
 
 
@@ -251,9 +251,9 @@ def test_what_does_not_count_is_not_advised_on() -> None:
     assert [advice.kind for advice in report.advice] == ["all right"]
 
 
-def test_every_kind_of_chord_mistake_has_a_saying() -> None:
+def test_every_kind_of_chord_mistake_has_a_wording() -> None:
     """No confusion is left without words."""
-    assert set(SAYINGS) >= CHORD_KINDS
+    assert set(WORDINGS) >= CHORD_MISTAKES
 
 
 @pytest.mark.parametrize(
@@ -290,7 +290,7 @@ def test_words_for_lists() -> None:
     assert bars_text([3]) == "bar 3"
     assert bars_text([1, 2, 3, 7]) == "bars 1–3 and 7"
     assert bars_text([1, 3, 5, 7, 9, 11, 13, 14]) == "bars 1, 3, 5, 7, 9, 11 and 2 more"
-    assert listing(["a"]) == "a"
-    assert listing(["a", "b", "c"]) == "a, b and c"
+    assert join_words(["a"]) == "a"
+    assert join_words(["a", "b", "c"]) == "a, b and c"
     bar = parse("1_4_5").bars()[0]
     assert beats_text([event.beats for event in bar.events]) == "the bar divided evenly"

@@ -8,7 +8,7 @@ Where the two differ, and why:
 * mir_eval's tetrads leave out everything above the seventh: an added ninth does not count, and a
   ninth, eleventh or thirteenth chord is its seventh chord. Here the notes count. `FOLDED` lists
   these extensions; with them folded the two agree everywhere.
-* `segment.detection` with `trim` gives 0 to two charts without a limit inside; here that is 1.
+* `segment.detection` with `trim` gives 0 to two charts without a boundary inside; here that is 1.
 
 Shared with mir_eval, though it surprises: a bass that is not in the chord becomes a note of it, so
 `1/b7` and `1^7/b7` are the same chord.
@@ -27,8 +27,8 @@ import pytest
 from trainer.chart import Bar, Chart, Chord, Meter, parse
 from trainer.grade import grade
 from trainer.grade.compare import compare
-from trainer.grade.phrases import grade_phrases
-from trainer.grade.sheet import lay_out, shape_of
+from trainer.grade.content import bar_content, chart_content
+from trainer.grade.whole_chart import grade_phrases
 
 from .helpers import METERS, corrupt_bar, random_bar, with_bars
 
@@ -136,9 +136,9 @@ def test_root_and_strict_agree_bar_by_bar(seed: int) -> None:
         roots, _ = referee(reference, answer, "root")
         strict, _ = referee(reference, answer, "tetrads_inv")
         for ours, theirs, root, tetrads in zip(reference, answer, roots, strict, strict=True):
-            comparison = compare(shape_of(ours), shape_of(theirs))
+            comparison = compare(bar_content(ours), bar_content(theirs))
             assert comparison.root == pytest.approx(root, abs=1e-9)
-            plain = compare(shape_of(folded(ours)), shape_of(folded(theirs)))
+            plain = compare(bar_content(folded(ours)), bar_content(folded(theirs)))
             assert plain.strict == pytest.approx(tetrads, abs=1e-9)
             if not is_folded(ours) and not is_folded(theirs):
                 assert comparison.strict == pytest.approx(tetrads, abs=1e-9)
@@ -173,10 +173,10 @@ def test_time_counts_by_length_of_bars() -> None:
     assert grade(reference, answer).root == pytest.approx(4 / 6)
 
 
-def limits_as_intervals(chart: Chart) -> np.ndarray:
+def boundaries_as_intervals(chart: Chart) -> np.ndarray:
     """Phrases as intervals counted in bars."""
-    limits = lay_out(chart).limits
-    return np.array(list(itertools.pairwise(limits)), float)
+    boundaries = chart_content(chart).phrase_boundaries
+    return np.array(list(itertools.pairwise(boundaries)), float)
 
 
 def _phrased(rng: random.Random, bars: int) -> Chart:
@@ -188,15 +188,15 @@ def _phrased(rng: random.Random, bars: int) -> Chart:
 
 
 @pytest.mark.parametrize("seed", range(40))
-def test_phrase_limits_agree_with_segment_detection(seed: int) -> None:
-    """Exact limits are a window of half a bar, limits within one bar a window of one and a half."""
+def test_phrase_boundaries_agree_with_segment_detection(seed: int) -> None:
+    """Exact is a window of half a bar, within one bar is a window of one and a half."""
     rng = random.Random(seed)
     for _ in range(10):
         bars = rng.randint(4, 30)
         reference, answer = _phrased(rng, bars), _phrased(rng, bars)
         pairs = [(k, k) for k in range(bars)]
-        found = grade_phrases(lay_out(reference), lay_out(answer), pairs)
-        ours, theirs = limits_as_intervals(reference), limits_as_intervals(answer)
+        found = grade_phrases(chart_content(reference), chart_content(answer), pairs)
+        ours, theirs = boundaries_as_intervals(reference), boundaries_as_intervals(answer)
         if len(ours) == len(theirs) == 1:
             assert found.f == found.near_f == 1
             continue

@@ -18,9 +18,9 @@ from scipy.sparse.csgraph import dijkstra
 
 from trainer.chart import Chart, parse
 from trainer.grade import Weights, grade
-from trainer.grade.align import align_costs
-from trainer.grade.compare import compare, credit
-from trainer.grade.sheet import shape_of
+from trainer.grade.align import align_by_cost
+from trainer.grade.compare import bar_credit, compare
+from trainer.grade.content import bar_content
 
 CHORDS = ("1", "1", "4", "5", "6-", "1_5/7", "5^7", "4d")
 
@@ -115,7 +115,7 @@ def test_the_cost_is_the_least_there_is(seed: int) -> None:
         i, j = rng.randint(up, max(up, n)), rng.randint(left, max(left, m))
         if i <= n and j <= m:
             steps[i, j] = up, left, rng.randint(0, 12)
-    pairs, joins, cost = align_costs(costs, *gaps, steps)
+    pairs, joins, cost = align_by_cost(costs, *gaps, steps)
     assert cost == shortest_path(costs, *gaps, steps) == by_recursion(costs, *gaps, steps)
     assert cost_of(pairs, joins, costs, gaps, steps) == cost
     assert [one for one, _ in pairs if one is not None] == list(range(n))
@@ -140,7 +140,7 @@ def test_an_independent_aligner_finds_the_same_cost(seed: int) -> None:
     # A bar left out is an insertion into what Biopython calls the target: a gap in the query.
     aligner.deletion_score, aligner.insertion_score = -missing, -added
     rows, columns = ([letters.index(letter) for letter in text] for text in (one, other))
-    cost = align_costs(between[np.ix_(rows, columns)], missing, added)[2]
+    cost = align_by_cost(between[np.ix_(rows, columns)], missing, added)[2]
     assert cost == -round(aligner.score(one, other))
 
 
@@ -163,7 +163,7 @@ def test_an_independent_aligner_stops_at_the_same_cost(seed: int) -> None:
     aligner.deletion_score, aligner.insertion_score = -missing, -added
     aligner.right_deletion_score = 0
     rows, columns = ([letters.index(letter) for letter in text] for text in (one, other))
-    pairs, _, cost = align_costs(between[np.ix_(rows, columns)], missing, added, stops=True)
+    pairs, _, cost = align_by_cost(between[np.ix_(rows, columns)], missing, added, unfinished=True)
     last = max((row for row, column in pairs if row is not None and column is not None), default=-1)
     assert [row for row, _ in pairs if row is not None] == list(range(len(one)))
     assert cost - missing * (len(one) - 1 - last) == -round(aligner.score(one, other))
@@ -189,7 +189,7 @@ def test_a_chart_that_stops_is_read_from_its_start(answer: str, wrong: list[int]
     bars = len(parse(answer).bars())
     assert [row.answer for row in report.bars] == [*range(1, bars + 1), *[None] * (40 - bars)]
     assert [row.reference for row in report.bars[:bars] if row.score < 1.0] == wrong
-    left_out = [one.reference for one in report.happenings if one.kind == "left out"]
+    left_out = [one.reference for one in report.edits if one.kind == "left out"]
     assert left_out == [tuple(range(bars + 1, 41))]
 
 
@@ -202,18 +202,18 @@ def test_a_chart_of_a_later_part_is_found_there() -> None:
 def test_an_empty_table_is_refused() -> None:
     """The error states the shape."""
     with pytest.raises(ValueError, match=r"\(0, 3\)"):
-        align_costs(np.zeros((0, 3), np.int64), 1, 1)
+        align_by_cost(np.zeros((0, 3), np.int64), 1, 1)
 
 
 @pytest.mark.parametrize("seed", range(30))
-def test_labels_and_limits_never_cost_credit(seed: int) -> None:
+def test_labels_and_boundaries_never_cost_credit(seed: int) -> None:
     """Whatever the phrases and labels, the bars' credit is the best of all alignments."""
     rng = random.Random(seed)
     # At this price nothing is taken for swapped.
     weights = Weights(phrases=0.0, form=0.0, swapped=1000.0)
     reference, answer = _song(rng), _song(rng)
-    ours, theirs = (list(map(shape_of, chart.bars())) for chart in (reference, answer))
-    costs = np.array([[1 - credit(compare(a, b), weights) for b in theirs] for a in ours])
+    ours, theirs = (list(map(bar_content, chart.bars())) for chart in (reference, answer))
+    costs = np.array([[1 - bar_credit(compare(a, b), weights) for b in theirs] for a in ours])
     least = by_recursion(np.rint(costs * 10**9).astype(np.int64), 10**9, 10**9)
     expected = max(0.0, 1 - least / 10**9 / len(ours))
     assert grade(reference, answer, weights=weights).score == pytest.approx(expected, abs=1e-6)
@@ -246,7 +246,7 @@ def gaps(reference: str, answer: str) -> tuple[list[int], list[int]]:
         ("1 1 5 5 . 1 1 5 5 5", "1 1 5 5 . 1 1 5 5", [9], []),
         # An extra bar in a phrase of four.
         ("1 1 1 1 . 1 1 1 1 . 1 1 1 1", "1 1 1 1 . 1 1 1 1 1 . 1 1 1 1", [], [9]),
-        # A whole phrase, between its own limits.
+        # A whole phrase, between its own boundaries.
         ("1 4 1 5 . 4 4 1 1 . 1 4 1 5", "1 4 1 5 . 1 4 1 5", [5, 6, 7, 8], []),
         ("1 1 1 1 . 1 1 1 1 . 1 1 1 1", "1 1 1 1 . 1 1 1 1", [9, 10, 11, 12], []),
         # A bar that is unlike its neighbours.
@@ -260,7 +260,7 @@ def gaps(reference: str, answer: str) -> tuple[list[int], list[int]]:
 def test_the_gap_stands_where_a_teacher_would_put_it(
     reference: str, answer: str, left_out: list[int], added: list[int]
 ) -> None:
-    """Phrase limits of both charts decide which of several equal bars was left out or added."""
+    """Phrase boundaries of both charts decide which of several equal bars was left out or added."""
     assert gaps(reference, answer) == (left_out, added)
 
 

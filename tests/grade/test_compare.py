@@ -8,10 +8,9 @@ import pytest
 
 from trainer.chart import parse
 from trainer.grade import SCHEMES, Weights, grade
-from trainer.grade.compare import Comparison, compare, credit
-from trainer.grade.sheet import shape_of
-from trainer.grade.table import credit_table
-from trainer.grade.tones import likeness, note_names, shared, sound_of
+from trainer.grade.align import credit_table
+from trainer.grade.compare import Comparison, bar_credit, compare
+from trainer.grade.content import bar_content, note_names, sonority_of, tone_similarity
 
 from .helpers import METERS, corrupt_bar, random_bar, with_bars, without_bar
 
@@ -19,14 +18,14 @@ from .helpers import METERS, corrupt_bar, random_bar, with_bars, without_bar
 def compared(played: str, written: str, header: str = "") -> Comparison:
     """One bar against another."""
     one, other = (parse(f"{header}{text}").bars()[0] for text in (played, written))
-    return compare(shape_of(one), shape_of(other))
+    return compare(bar_content(one), bar_content(other))
 
 
 def scored(played: str, written: str, **weights: float | bool) -> float:
     """The credit of one bar written as another."""
     one, other = (parse(text).bars()[0] for text in (played, written))
     w = Weights(**weights)  # type: ignore[arg-type]
-    return credit(compare(shape_of(one), shape_of(other), w.plain_minor), w)
+    return bar_credit(compare(bar_content(one), bar_content(other), w.plain_minor), w)
 
 
 @pytest.mark.parametrize(
@@ -96,7 +95,7 @@ def test_root_and_strict_stay_literal_where_a_chord_is_respelt() -> None:
 def test_components_are_shares_of_time() -> None:
     """1_5/7 written as 1_5: root and notes right throughout, bass for half of the bar."""
     c = compared("1_5/7", "1_5")
-    assert (c.root, c.exact, c.bass, c.strict) == (1.0, 1.0, 0.5, 0.5)
+    assert (c.root, c.same_tones, c.bass, c.strict) == (1.0, 1.0, 0.5, 0.5)
 
 
 def test_bars_of_other_meters_are_compared_by_parts() -> None:
@@ -140,9 +139,9 @@ def test_shared_tones_are_those_of_the_arithmetic(
     one: str, other: str, notes: tuple[str, ...]
 ) -> None:
     """Pairs that are easily confused (shared-tone arithmetic: common practice, no source)."""
-    first, second = (sound_of(parse(text).bars()[0].events[0].chord) for text in (one, other))
-    assert note_names(shared(first, second)) == notes
-    assert likeness(first, second) == likeness(second, first)
+    first, second = (sonority_of(parse(text).bars()[0].events[0].chord) for text in (one, other))
+    assert note_names(first.tones & second.tones) == notes
+    assert tone_similarity(first, second) == tone_similarity(second, first)
 
 
 def test_a_house_may_write_minor_plainly() -> None:
@@ -159,14 +158,16 @@ def test_a_house_may_write_minor_plainly() -> None:
 def test_the_table_of_credits_says_the_same(scheme: str) -> None:
     """All pairs at once are the pairs one by one, for every scheme."""
     rng = random.Random(9)
-    ours = [shape_of(random_bar(rng, rng.choice(METERS))) for _ in range(40)]
-    theirs = [shape_of(corrupt_bar(rng, shape.bar)) for shape in ours]
-    theirs += [shape_of(parse(text).bars()[0]) for text in ("(key +2) 1", "(key -10) 4", "0", "1")]
+    ours = [bar_content(random_bar(rng, rng.choice(METERS))) for _ in range(40)]
+    theirs = [bar_content(corrupt_bar(rng, content.bar)) for content in ours]
+    theirs += [
+        bar_content(parse(text).bars()[0]) for text in ("(key +2) 1", "(key -10) 4", "0", "1")
+    ]
     table = credit_table(ours, theirs, SCHEMES[scheme])
     for i, one in enumerate(ours):
         for j, other in enumerate(theirs):
             assert table[i, j] == pytest.approx(
-                credit(compare(one, other), SCHEMES[scheme]), abs=1e-12
+                bar_credit(compare(one, other), SCHEMES[scheme]), abs=1e-12
             )
 
 

@@ -58,7 +58,7 @@ def test_another_home_is_found_from_every_side(semitones: int) -> None:
 
 
 def test_phrases_are_compared_as_meant() -> None:
-    """Where the numbers mislead the alignment, limits stand where the bars meant stand."""
+    """Where the numbers mislead the alignment, boundaries stand where the bars meant stand."""
     report = grade(
         parse("1 4 1 4 . 5 1 5 1 . 2- 5 2- 5 5"), parse("4 b7 4 b7 . 1 4 1 4 . 5- 1 5- 1 1")
     )

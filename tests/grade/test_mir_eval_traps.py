@@ -25,9 +25,8 @@ import numpy as np
 import pytest
 
 from trainer.chart import Bar
-from trainer.grade.compare import slices
-from trainer.grade.sheet import shape_of
-from trainer.grade.tones import Sound
+from trainer.grade.compare import chord_segments
+from trainer.grade.content import Sonority, bar_content
 
 from .helpers import METERS, corrupt_bar, random_bar
 from .test_against_mir_eval import folded, label, timed
@@ -49,7 +48,7 @@ def pairs(seed: int) -> Iterator[tuple[list[Bar], list[Bar]]]:
 
 def moments(
     reference: list[Bar], answer: list[Bar]
-) -> Iterator[tuple[Sound, Sound, dict[str, float]]]:
+) -> Iterator[tuple[Sonority, Sonority, dict[str, float]]]:
     """What sounds on either side at each moment, and what mir_eval says of it."""
     intervals, ours, theirs = mir_eval.util.merge_labeled_intervals(
         *timed(reference), *timed(answer)
@@ -64,9 +63,9 @@ def moments(
         yield played, written, {name: float(scores[k]) for name, scores in judged.items()}
 
 
-def _sounding(reference: Bar, answer: Bar, at: float) -> tuple[Sound, Sound]:
+def _sounding(reference: Bar, answer: Bar, at: float) -> tuple[Sonority, Sonority]:
     """The slice of grading that a place in the bar, 0 to 1, falls into."""
-    cut = slices(shape_of(reference), shape_of(answer))
+    cut = chord_segments(bar_content(reference), bar_content(answer))
     grid = sum(length for _, length, _, _ in cut)
     return next(
         (played, written)
@@ -75,15 +74,15 @@ def _sounding(reference: Bar, answer: Bar, at: float) -> tuple[Sound, Sound]:
     )
 
 
-def above_root(sound: Sound) -> int:
+def above_root(sound: Sonority) -> int:
     """The notes sounding, the bass among them, in semitones above the root; 0 for no chord."""
     if sound.root < 0:
         return 0
-    turned = sound.sounding << 12 - sound.root
+    turned = sound.all_tones << 12 - sound.root
     return (turned | turned >> 12) & 0xFFF
 
 
-def third(sound: Sound) -> tuple[int, int]:
+def third(sound: Sonority) -> tuple[int, int]:
     """Whether there is a minor and whether there is a major third."""
     notes = above_root(sound)
     return notes >> 3 & 1, notes >> 4 & 1
@@ -122,7 +121,9 @@ def test_the_traps_are_there_and_no_others() -> None:
                 met["no third passes for a major one"] += passed
                 met["majmin does not judge"] += said["majmin"] == -1
                 met["sevenths does not judge"] += said["sevenths"] == -1
-                met["no judge, and wrong"] += said["majmin"] == -1 and not played.same_as(written)
+                met["no judge, and wrong"] += said["majmin"] == -1 and not played.same_chord_as(
+                    written
+                )
                 met["basses differ and pass"] += (
                     said["sevenths"] == 1 and played.bass != written.bass
                 )

@@ -9,7 +9,6 @@ import pytest
 from trainer.chart import parse
 from trainer.errors import SettingsError
 from trainer.grade import SCHEMES, Weights, grade, weights_for, weights_from, weights_table
-from trainer.grade.weights import rubric_points
 
 
 def score(reference: str, answer: str, scheme: str) -> float:
@@ -53,16 +52,6 @@ def test_the_published_arithmetic_comes_out_on_whole_answers() -> None:
         ("1 5/7 1 6- 2- 5 5 1", 6.0),
     ):
         assert 8 * score(played, written, "symbols") == pytest.approx(symbols)
-    points = 8 * score(played, "1 5/7 1 4 2- 5 5^7 1", "symbols")
-    assert [rubric_points(pitches + points, 24) for pitches in (16, 15, 14)] == [23, 23, 22]
-
-
-@pytest.mark.parametrize(
-    ("credit", "points"), [(0, 0), (11.5, 12), (17.4, 17), (22.5, 23), (23.5, 23), (24, 24)]
-)
-def test_half_points_round_up_except_next_to_the_most(credit: float, points: int) -> None:
-    """Source: as above, of 24 points ("half points round up except 23½ to 23")."""
-    assert rubric_points(credit, 24) == points
 
 
 @pytest.mark.parametrize(

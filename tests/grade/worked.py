@@ -13,7 +13,7 @@ from pathlib import Path
 from trainer.chart import Chart, parse
 from trainer.grade import SCHEMES, Report, Timing, Weights, grade, weights_table
 
-__all__ = ["MISTAKES", "PAGE", "Mistake", "page"]
+__all__ = ["MISTAKES", "PAGE", "WorkedMistake", "page"]
 
 PAGE = Path(__file__).parents[2] / "docs" / "grading.md"
 STANDARD = SCHEMES["standard"]
@@ -27,8 +27,8 @@ BLUES = "1^7 4^7 1^7 1^7 . 4^7 4^7 1^7 1^7 . 5^7 4^7 1^7 5^7"
 
 
 @dataclass(frozen=True)
-class Mistake:
-    """A mistake: its name, the song and the answer as text ("" for none)."""
+class WorkedMistake:
+    """A mistake: its name, and the song and the answer as text ("" for no answer)."""
 
     name: str
     song: str
@@ -63,14 +63,14 @@ class Mistake:
         return Timing(tuple(done), tuple(pairwise(starts)), 0.6)
 
 
-def _in(song: str, name: str, *changes: str, weights: Weights = STANDARD) -> Mistake:
+def _in(song: str, name: str, *changes: str, weights: Weights = STANDARD) -> WorkedMistake:
     """A mistake made by changing parts of a song: old, new, old, new."""
     answer = song
     for old, new in zip(changes[::2], changes[1::2], strict=True):
         if answer.count(old) != 1:
             raise ValueError(f"{name}: found {old!r} {answer.count(old)} times, expected it once")
         answer = answer.replace(old, new)
-    return Mistake(name, song, answer, weights)
+    return WorkedMistake(name, song, answer, weights)
 
 
 VERSE, CHORUS = SONG.split("Chorus:", maxsplit=1)
@@ -79,18 +79,19 @@ MISTAKES = (
     _in(SHORT, "A bar left out", "6- 4 .", "6- ."),
     _in("1 1 1 1 1 . 4 4 1 1", "The fifth bar of a phrase of five", "1 1 1 1 1", "1 1 1 1"),
     _in(SONG, "A phrase skipped", "4 1/3 1_5 6- . ", ""),
-    Mistake("A chart that stops early", SONG, VERSE),
-    Mistake("A chart that stops early, one bar of it wrong", SONG, "Verse:\n1 5/7 6- 1 . 1"),
+    WorkedMistake("A chart that stops early", SONG, VERSE),
+    WorkedMistake("A chart that stops early, one bar of it wrong", SONG, "Verse:\n1 5/7 6- 1 . 1"),
     _in(SHORT, "A bar doubled", "6- 4 .", "6- 4 4 ."),
     _in(SHORT, "A bar that was not there", "6- 4 .", "6- 4 5 ."),
     _in(SONG, "A split written as two bars", "1_5 6-", "1 5 6-"),
     _in(SONG, "Two bars written as one split", "1 4 2- 5^7", "1_4 2- 5^7"),
-    Mistake("Every bar written as two", SHORT, "1 1 5/7 5/7 6- 6- 4 4 . 1 1 4 4 2- 2- 5^7 5^7"),
-    Mistake("Every two bars written as one", SHORT, "1_5/7 6-_4 . 1_4 2-_5^7"),
-    Mistake("Two sections swapped", SONG, "Chorus:" + CHORUS + VERSE),
-    Mistake("Two phrases swapped", SHORT, "1 4 2- 5^7 . 1 5/7 6- 4"),
+    WorkedMistake("Every bar written as two", SHORT,
+                  "1 1 5/7 5/7 6- 6- 4 4 . 1 1 4 4 2- 2- 5^7 5^7"),
+    WorkedMistake("Every two bars written as one", SHORT, "1_5/7 6-_4 . 1_4 2-_5^7"),
+    WorkedMistake("Two sections swapped", SONG, "Chorus:" + CHORUS + VERSE),
+    WorkedMistake("Two phrases swapped", SHORT, "1 4 2- 5^7 . 1 5/7 6- 4"),
     _in(SHORT, "Two bars the other way round", "1 4 2- 5^7", "1 2- 4 5^7"),
-    Mistake("Four bars for four bars, two of them wrong", "1 6- 4 1", "1 4 5 1"),
+    WorkedMistake("Four bars for four bars, two of them wrong", "1 6- 4 1", "1 4 5 1"),
     # Chords.
     _in(SHORT, "Plain numbers for minor chords", "6-", "6", "2-", "2"),
     _in(SHORT, "4 for 2-: two notes in common", "2-", "4"),
@@ -120,16 +121,16 @@ MISTAKES = (
     _in(SHORT, "No phrase marked", " . ", " "),
     _in(SONG, "A section called something else", "Chorus", "Bridge"),
     _in("1 4 5 1 . (key +2) 1 4 5 1", "A key change not marked", "(key +2) ", ""),
-    Mistake(
+    WorkedMistake(
         "A key change heard, the numbers counted in the old key",
         "1 4 5 1 . (key +2) 1 4 6- 5", "1 4 5 1 . 2 5 7- 6",
     ),
-    Mistake("Counted from another home", SHORT, "4 1/3 2- b7 . 4 b7 5- 1^7"),
-    Mistake("A minor song from its relative major", "1- 4- b7 1- . b6 b3 b7 1-",
+    WorkedMistake("Counted from another home", SHORT, "4 1/3 2- b7 . 4 b7 5- 1^7"),
+    WorkedMistake("A minor song from its relative major", "1- 4- b7 1- . b6 b3 b7 1-",
             "6- 2- 5 6- . 4 1 5 6-"),
-    Mistake("A few bars behind", SONG, SONG, behind_from=9),
-    Mistake("Next to nothing right", SHORT, "3 b7 2- b6 . 3 b2 5 1"),
-    Mistake("Nothing written", SHORT, ""),
+    WorkedMistake("A few bars behind", SONG, SONG, behind_from=9),
+    WorkedMistake("Next to nothing right", SHORT, "3 b7 2- b6 . 3 b2 5 1"),
+    WorkedMistake("Nothing written", SHORT, ""),
     # As asked.
     _in(SHORT, "Only roots asked, a bass and a minus missing", "5/7", "5", "6-", "6",
         weights=SCHEMES["roots"]),

@@ -29,6 +29,8 @@ def test_the_ogive_is_the_normal_distributions() -> None:
         assert ogive(x) == pytest.approx(0.5 * (1 + erf(x / sqrt(2))))
 
 
+# The first to use the pool, which takes long to make.
+@pytest.mark.many
 def test_a_learner_is_drawn_the_same_again(pool: Pool) -> None:
     """The same seed gives the same learner and the same days."""
     one, two = (run_practice("as published", "daily set", pool, 3, "7") for _ in range(2))
@@ -67,6 +69,7 @@ def test_a_perfect_prediction_meets_the_bound() -> None:
     ]
 
 
+@pytest.mark.many
 def test_predictions_are_near_the_truth(pool: Pool) -> None:
     """After some days of a few learners the Brier score is within a tenth of the bound."""
     courses = [
@@ -94,10 +97,11 @@ def test_the_command_prints_json() -> None:
     assert b"expected 1 or more" in wrong.stderr
 
 
+@pytest.mark.many
 @pytest.mark.slow
 def test_the_targets_are_met() -> None:
-    """Twenty learners over thirty days: ratings, calibration, accuracy and gain as aimed at."""
-    found = simulate(20, 30, 11, ["as published"])["kinds"]["as published"]
+    """Ten learners over thirty days: ratings, calibration, accuracy and gain as aimed at."""
+    found = simulate(10, 30, 11, ["as published"])["kinds"]["as published"]
     assert found["rating_error_logits"] < 0.5
     assert found["brier_over_bound"] < 0.05
     assert 0.8 <= found["accuracy_after_first_week"] <= 0.9

@@ -13,12 +13,11 @@ from hypothesis import strategies as st
 from tests.grade.worked import MISTAKES
 from trainer.chart import Bar, Chart, Chord, Key, Phrase, Section
 from trainer.grade import SCHEMES, Timing, Weights, grade, report_to_json
-from trainer.grade.compare import compare, credit
-from trainer.grade.events import find_happenings
-from trainer.grade.findings import find_all
-from trainer.grade.sayings import SAYINGS
-from trainer.grade.scoring import score_sheets
-from trainer.grade.sheet import lay_out, shape_of
+from trainer.grade.compare import bar_credit, compare
+from trainer.grade.content import bar_content, chart_content
+from trainer.grade.mistakes import find_mistakes
+from trainer.grade.scoring import align_charts, find_edits
+from trainer.grade.wording import WORDINGS
 
 from .strategies import bars, charts, keys
 from .truth import check_advice, seconds
@@ -128,7 +127,7 @@ def test_a_chart_graded_against_itself_is_perfect(chart: Chart) -> None:
         assert {*parts, bar.meter, bar.key_change, bar.strict} == {1.0}
     assert report.phrases.f == report.form.order == report.form.lengths == 1.0
     assert report.home_shift is None
-    assert not report.happenings
+    assert not report.edits
     assert not report.confusions
     assert [one.kind for one in report.advice] == ["all right"]
 
@@ -154,7 +153,7 @@ def test_every_number_is_a_share_and_every_bar_stands_once(pair: tuple[Chart, Ch
     )
     written = [bar.answer for bar in report.bars if bar.answer]
     assert sorted(written) == list(range(1, len(answer.bars()) + 1))
-    if not any(one.kind == "swapped" for one in report.happenings):
+    if not any(one.kind == "swapped" for one in report.edits):
         assert written == sorted(written)
     numbers = [report.score, report.root, report.strict, report.phrases.f, report.form.score]
     for bar in report.bars:
@@ -212,10 +211,11 @@ def test_one_bar_too_many_costs_no_other(chart: Chart, data: st.DataObject) -> N
 
 def is_worse(reference: Chart, old: Bar, new: Bar) -> bool:
     """Whether a bar agrees with no bar of the reference better than the one it replaces."""
-    old_shape, new_shape = shape_of(old), shape_of(new)
+    old_content, new_content = bar_content(old), bar_content(new)
     return all(
-        credit(compare(shape, new_shape), WEIGHTS) <= credit(compare(shape, old_shape), WEIGHTS)
-        for shape in map(shape_of, reference.bars())
+        bar_credit(compare(content, new_content), WEIGHTS)
+        <= bar_credit(compare(content, old_content), WEIGHTS)
+        for content in map(bar_content, reference.bars())
     )
 
 
@@ -303,21 +303,21 @@ def test_advice_of_every_kind_is_true_where_it_is_given() -> None:
             kinds.add(advice.kind.split(":")[0])
             if mistake.written is not None:
                 check_advice(advice, report, mistake.played, mistake.written)
-    assert kinds >= {*SAYINGS, "phrases", "form", "speed", "far off", "home", "empty"}
+    assert kinds >= {*WORDINGS, "phrases", "form", "speed", "far off", "home", "empty"}
 
 
 @given(answered())
-def test_what_happened_is_named_once(pair: tuple[Chart, Chart]) -> None:
-    """No bar takes part in two happenings, but that swapped phrases and sections may hold some;
+def test_edits_are_named_once(pair: tuple[Chart, Chart]) -> None:
+    """No bar takes part in two edits, but that swapped phrases and sections may hold some;
     each gap is in one.
     """
     reference, answer = pair
     report = grade(reference, answer)
-    swaps = [one for one in report.happenings if one.kind == "swapped" and one.unit != "bar"]
-    others = [one for one in report.happenings if one not in swaps]
+    swaps = [one for one in report.edits if one.kind == "swapped" and one.unit != "bar"]
+    others = [one for one in report.edits if one not in swaps]
     for side in ("reference", "answer"):
         for listed in (swaps, others):
-            named = [bar for happening in listed for bar in getattr(happening, side)]
+            named = [bar for edit in listed for bar in getattr(edit, side)]
             assert len(named) == len(set(named))
     view = report.bars if report.home_shift is None else report.home_shift.bars
     for side, other in (("reference", "answer"), ("answer", "reference")):
@@ -332,8 +332,8 @@ def test_advice_accounts_for_what_the_bars_lost(pair: tuple[Chart, Chart]) -> No
     reference, answer = pair
     weights = Weights(phrases=0.0, form=0.0)
     report = grade(reference, answer, weights=weights)
-    scored = score_sheets(lay_out(reference), lay_out(answer), weights)
-    lost = sum(one.lost for one in find_all(scored, find_happenings(scored), weights))
-    assert max(0.0, 1 - (lost - scored.spared) / len(reference.bars())) == pytest.approx(
+    aligned = align_charts(chart_content(reference), chart_content(answer), weights)
+    lost = sum(one.lost_bars for one in find_mistakes(aligned, find_edits(aligned), weights))
+    assert max(0.0, 1 - (lost - aligned.spared_bars) / len(reference.bars())) == pytest.approx(
         report.score, abs=1e-9
     )

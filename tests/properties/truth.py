@@ -58,7 +58,7 @@ def check_whole(advice: Advice, report: Report, reference: Chart, answer: Chart)
     match advice.kind:
         case "far off":
             paired = [bar for bar in report.bars if bar.reference and bar.answer]
-            joins = [one for one in report.happenings if "two bars" in one.kind]
+            joins = [one for one in report.edits if "two bars" in one.kind]
             joined = {bar for one in joins for bar in one.reference}
             right = sum(bar.root >= 0.5 or bar.reference in joined for bar in paired)
             assert right < 0.3 * len(paired)
@@ -186,7 +186,7 @@ def check_case(advice: Advice, report: Report, reference: Chart, answer: Chart, 
         # Of many, the last are only counted.
         assert number in advice.text or "–" in advice.text or " more " in advice.text
     elif advice.kind in ("swapped", "split written as two bars", "two bars written as one"):
-        check_happening(advice, report, reference, answer, k)
+        check_edit(advice, report, reference, answer, k)
     elif advice.kind == "phrases":
         assert (case.reference is None) != (case.answer is None)
     elif advice.kind.startswith("home"):
@@ -199,34 +199,32 @@ def check_case(advice: Advice, report: Report, reference: Chart, answer: Chart, 
         check_bar(advice, case, played, answer.bars()[case.answer - 1])
 
 
-def check_happening(
-    advice: Advice, report: Report, reference: Chart, answer: Chart, k: int
-) -> None:
+def check_edit(advice: Advice, report: Report, reference: Chart, answer: Chart, k: int) -> None:
     """Whole bars were swapped, split or joined as said."""
     case = advice.cases[k]
-    happening = min(
+    edit = min(
         (
             one
-            for one in report.happenings
+            for one in report.edits
             if one.kind == advice.kind
             and case.reference in (*one.reference, None)
             and case.answer in (*one.answer, None)
         ),
         key=lambda one: len(one.reference),
     )
-    song = [reference.bars()[bar - 1] for bar in happening.reference]
-    own = [answer.bars()[bar - 1] for bar in happening.answer]
+    song = [reference.bars()[bar - 1] for bar in edit.reference]
+    own = [answer.bars()[bar - 1] for bar in edit.answer]
     view = report.bars if report.home_shift is None else report.home_shift.bars
     for bar in view:
         # What is written there stands beside what was played there.
-        inside = bar.reference in happening.reference, bar.answer in happening.answer
+        inside = bar.reference in edit.reference, bar.answer in edit.answer
         assert inside[0] == inside[1] or None in (bar.reference, bar.answer)
     if advice.kind != "swapped":
         assert changes(song) == changes(own)
-    elif happening.unit == "bar":
+    elif edit.unit == "bar":
         assert len(song) == len(own)
     else:
-        check_swap(happening.reference, {bar.reference: bar.answer for bar in view})
+        check_swap(edit.reference, {bar.reference: bar.answer for bar in view})
 
 
 def check_swap(song: tuple[int, ...], written: dict[int | None, int | None]) -> None:

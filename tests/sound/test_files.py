@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import io
+import os
 import wave
 from pathlib import Path
 
@@ -87,6 +88,20 @@ class TestWriting:
         with pytest.raises(FileError, match=r"song\.wav"):
             write_audio(rendering, tmp_path / "song.wav")
         assert [path.name for path in tmp_path.iterdir()] == ["song.wav"]
+
+    def test_the_umask_of_the_process_is_left_alone(
+        self, rendering: Rendering, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        """A file has the rights of any new file, and the umask, which threads share, stays alone."""
+        plain = tmp_path / "plain"
+        plain.touch()
+
+        def refuse(_mask: int) -> int:
+            raise AssertionError
+
+        monkeypatch.setattr(os, "umask", refuse)
+        write_audio(rendering, tmp_path / "song.wav")
+        assert (tmp_path / "song.wav").stat().st_mode == plain.stat().st_mode
 
     def test_broken_off(self, rendering: Rendering, tmp_path: Path) -> None:
         """Broken off half way, the old file is untouched and nothing is left lying about."""

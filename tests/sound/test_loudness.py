@@ -6,7 +6,7 @@ import numpy as np
 import pyloudnorm
 import pytest
 from numpy.typing import NDArray
-from scipy.signal import resample_poly
+from scipy.signal import lfilter, resample_poly
 
 from trainer.errors import FileError
 from trainer.sound import LoudnessMeter, measure, measure_file
@@ -67,12 +67,36 @@ def test_in_pieces_as_at_once() -> None:
     sound = rng.normal(0, 0.05, (44100 * 47 + 777, 2))
     sound[44100 * 20 : 44100 * 30] *= 0.01
     sound[: 44100 * 5] *= 3
-    # Band-limit_peaks, as audio is: near half the sample rate interpolators differ by design.
+    # Band-limited, as audio is: near half the sample rate interpolators differ by design.
     sound = resample_poly(resample_poly(sound, 1, 2, axis=0), 2, 1, axis=0)[: len(sound)]
     found = measure(sound, 44100)
     peak = 20 * np.log10(np.abs(resample_poly(sound, 4, 1, axis=0)).max())
-    assert found.lufs == pytest.approx(pyloudnorm.Meter(44100).integrated_loudness(sound), abs=1e-3)
+    reference = pyloudnorm.Meter(44100, filter_class="DeMan").integrated_loudness(sound)
+    assert found.lufs == pytest.approx(reference, abs=0.01)
     assert found.true_peak_dbtp == pytest.approx(peak, abs=0.1)
+
+
+def test_the_filters_of_the_standard() -> None:
+    """At 48 kHz the weighting is that of the filters in BS.1770-4, as scipy applies them."""
+    sound = np.random.default_rng(4).normal(0, 0.05, (48000 * 12, 2))
+    weighted = sound
+    for numerator, denominator in (
+        ((1.53512485958697, -2.69169618940638, 1.19839281085285),
+         (1.0, -1.69065929318241, 0.73248077421585)),
+        ((1.0, -2.0, 1.0), (1.0, -1.99004745483398, 0.99007225036621)),
+    ):  # fmt: skip
+        weighted = lfilter(numerator, denominator, weighted, axis=0)
+    expected = -0.691 + 10 * np.log10((weighted**2).sum(axis=1).mean())
+    assert measure(sound, 48000).lufs == pytest.approx(expected, abs=0.01)
+
+
+@pytest.mark.parametrize("rate", [8000, 11025, 22050, 32000, 48000, 96000])
+@pytest.mark.parametrize("frames", [0.39, 0.41, 1.0, 1.5, 7.77])
+def test_any_rate_and_length(rate: int, frames: float) -> None:
+    """At every sample rate and length, pyloudnorm reads the same of a steady tone."""
+    sound = sine(997, -20, max(0.4, frames), rate)
+    reference = pyloudnorm.Meter(rate, filter_class="DeMan").integrated_loudness(sound)
+    assert measure(sound[: int(frames * rate)], rate).lufs == pytest.approx(reference, abs=0.25)
 
 
 @pytest.mark.parametrize("size", [100, 44100, 10**6])
@@ -117,7 +141,7 @@ def test_a_file_that_cannot_be_measured(tmp_path: Path) -> None:
             measure_file(path)
 
 
-def test_the_weighting_that_foretells_loudness() -> None:
+def test_the_weighting_of_predicted_loudness() -> None:
     """K-weighting lifts 10 kHz by 4 dB and cuts 20 Hz, as pyloudnorm's does (ITU-R BS.1770-4)."""
     frequencies = np.fft.rfftfreq(69 * 64, 1 / 44100)
     for frequency in (40.0, 100.0, 1000.0, 5000.0, 10000.0):

@@ -68,6 +68,15 @@ def test_a_server_is_named_as_people_write_it(scheme: str) -> None:
     assert display_name(url) == "postgresql://wren@millrace.invalid:5433/class"
 
 
+def test_without_the_driver_the_message_says_how_to_get_it(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The driver of PostgreSQL is optional; whoever lacks it is told what to install."""
+    monkeypatch.setitem(sys.modules, "psycopg", None)
+    with pytest.raises(StoreError, match=r"pip install 'psycopg\[binary\]'"):
+        Store("postgresql://wren@millrace.invalid/class")
+
+
 def test_a_server_that_is_not_there_is_told(location: str) -> None:
     """With nobody to answer the message says what to look at."""
     with pytest.raises(StoreError, match=r"could not be reached.*--database") as caught:

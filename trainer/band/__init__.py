@@ -1,4 +1,11 @@
-"""The band: a chart turned into parts of timed notes that obey it exactly."""
+"""The band: a chart turned into parts of timed notes.
+
+`arrange` tells how it goes: `timeline` lays the chart out flat and resolves pushes, `feels` divides
+each bar into cells, each player (`drums`, `bass`, `guitar` with its `shapes`, `keyboards`, `voice`
+with its `motif`) turns the timeline into attacks, and `humanize` turns attacks into notes with
+small errors of timing and loudness. `lead_in` is what sounds before the first bar; `midi` writes
+the result as MIDI.
+"""
 
 from trainer.band.arrange import BANDS, Mix, arrange
 from trainer.band.lead_in import level_check_chord, tonic_chord

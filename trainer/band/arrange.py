@@ -1,4 +1,4 @@
-"""A chart played by a band: who is in it, and what each one plays."""
+"""A chart arranged for a band: who is in it, and what each member plays."""
 
 from __future__ import annotations
 
@@ -44,10 +44,10 @@ LOUDEST_LEVEL = 127
 
 @dataclass(frozen=True, slots=True)
 class Mix:
-    """Help for the ear.
+    """Aids to hearing.
 
     `bass_lift_db` raises the bass against the others; `tonic_first` plays the 1 chord for a bar
-    before the count-off; `guide` is whether the voice sings.
+    before the count-off; `guide` is whether the guide voice sings.
     """
 
     bass_lift_db: float = 0.0
@@ -60,7 +60,10 @@ PLAIN_MIX = Mix()
 
 @dataclass(frozen=True, slots=True)
 class _BandMember:
-    """A player of the band: what it plays and how it stands in the mix."""
+    """A member of the band: the part it plays and its place in the mix.
+
+    `program`, `level`, `pan` and `controls` mean what they do in `Part`.
+    """
 
     name: str
     program: int
@@ -74,7 +77,7 @@ class _BandMember:
 def _members(
     chart: Chart, timeline: Timeline, band: str, mix: Mix, tempo_map: TempoMap
 ) -> list[_BandMember]:
-    """The players of a band."""
+    """The members of a band."""
     quarter_s = tempo_map.seconds_per_quarter
     pulse_s = tempo_map.seconds(float(chart.meter.pulse_quarters))
     alone, light = band != "full", band == "small"
@@ -104,7 +107,7 @@ def _members(
 
 
 def _colours(chart: Chart, timeline: Timeline, pulse_s: float) -> list[_BandMember]:
-    """What a full band adds: keys or a steel-like pad, and a lead for where nobody sings."""
+    """What a full band adds: keys or a steel-like pad, and a lead where nobody sings."""
 
     def lead(rng: random.Random) -> list[Attack]:
         return play_lead(timeline, pulse_s, rng)
@@ -122,9 +125,10 @@ def _colours(chart: Chart, timeline: Timeline, pulse_s: float) -> list[_BandMemb
 
 
 def _levels(members: list[_BandMember], lift_db: float) -> dict[str, int]:
-    """Channel volumes with the bass so many decibels up; what it cannot rise, the others fall.
+    """Channel volumes by member, with the bass `lift_db` decibels above its usual place in the mix.
 
-    A General MIDI volume v sounds 40·log10(v/127) dB.
+    Where the bass cannot be raised that far, the others are lowered by the rest. A channel volume v
+    attenuates by 40·log10(v/127) dB (SoundFont 2.04, section 8.4).
     """
     lifted = {member.name: float(member.level) for member in members}
     if lift_db and "bass" in lifted:
@@ -151,7 +155,7 @@ def _lead_in_parts(
 
 
 def _meters(chart: Chart, timeline: Timeline, lead_in: float) -> tuple[MeterChange, ...]:
-    """Where the meter changes; the lead-in is in the song's own."""
+    """Where the meter changes. The lead-in is in the meter of the song."""
     changes = [MeterChange(0.0, chart.meter.beats, chart.meter.unit)] if lead_in else []
     before = chart.meter if lead_in else None
     for bar in timeline.bars:
@@ -162,7 +166,7 @@ def _meters(chart: Chart, timeline: Timeline, lead_in: float) -> tuple[MeterChan
 
 
 def _keys(chart: Chart, timeline: Timeline, lead_in: float) -> tuple[KeyChange, ...]:
-    """Where the key changes; the lead-in is in the song's first."""
+    """Where the key changes. The lead-in is in the first key of the song."""
     tonic = chart.key.pitch_class
     changes = [KeyChange(0.0, tonic, chart.key.minor)]
     for bar in timeline.bars:
@@ -185,8 +189,16 @@ def arrange(
 ) -> Arrangement:
     """Turn a chart into the parts of a band.
 
-    `band` is one of `BANDS`; `tempo` in pulses a minute replaces the chart's own. Pure: the same
-    chart and the same state of `rng` give the same notes. Raises SettingsError.
+    The same chart and the same state of `rng` give the same notes.
+
+    Parameters
+    ----------
+    band : one of `BANDS`.
+    mix : aids to hearing.
+    tempo : pulses a minute; None for the chart's own tempo.
+    count_off : whether a bar of stick clicks comes first.
+
+    Raises SettingsError for an unknown band or a tempo that no chart may have.
     """
     if band not in BANDS:
         raise SettingsError("band", repr(band), "one of " + ", ".join(BANDS))

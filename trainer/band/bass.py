@@ -1,4 +1,8 @@
-"""Bass: the slash degree or the root on every chord's first attack, then the line of the feel."""
+"""The bass: each chord's bass note on its first attack, then the line of the feel.
+
+The bass note is the slash degree where there is one, else the root. Lines are common practice, no
+source.
+"""
 
 from __future__ import annotations
 
@@ -47,14 +51,19 @@ FULLER: dict[Feel, Line] = {
 
 
 def place_near(pitch_class: int, near: int, low: int, high: int) -> int:
-    """The pitch of a class nearest to another within limits that span an octave or more."""
+    """The pitch of a pitch class that is nearest to `near`, from `low` to `high`.
+
+    The range must span at least an octave.
+    """
     lowest = low + (pitch_class - low) % 12
     return min(range(lowest, high + 1, 12), key=lambda pitch: abs(pitch - near))
 
 
 def _fifth(span: ChordSpan, note: int) -> int:
-    """The chord's fifth below the note where the register allows, else above; for a slash the
-    octave, so that the bass stays plain."""
+    """The fifth of a chord below `note` where the register allows, else above it.
+
+    For a slash chord it is the octave instead, so that the bass degree stays plain.
+    """
     assert span.bass is not None
     fifths = [tone for tone in span.tones if (tone - span.tones[0]) % 12 in (6, 7, 8)]
     if span.bass != span.tones[0] or not fifths:
@@ -64,7 +73,10 @@ def _fifth(span: ChordSpan, note: int) -> int:
 
 
 def _walk(span: ChordSpan, note: int, step: int) -> int:
-    """The step-th tone of a walk up the chord from the bass note and back; a slash bass stays."""
+    """The step-th note of a walk up the chord tones and back.
+
+    Over a slash bass it stays on `note`.
+    """
     if span.bass != span.tones[0]:
         return note
     up = sorted((tone - note) % 12 for tone in span.tones[:3] if (tone - note) % 12)
@@ -75,7 +87,7 @@ def _walk(span: ChordSpan, note: int, step: int) -> int:
 
 
 def _line(span: ChordSpan, note: int) -> list[tuple[GridPoint, int]]:
-    """What the bass plays after the first attack."""
+    """The notes after the first attack: when they are played, and at which pitch."""
     table = FULLER if span.bar.energy >= FULL else LIGHT
     pattern = table[span.bar.feel]
     walked, line = 0, []
@@ -94,9 +106,10 @@ def _line(span: ChordSpan, note: int) -> list[tuple[GridPoint, int]]:
 def _approach(
     span: ChordSpan, following: ChordSpan, target: int, rng: random.Random
 ) -> tuple[float, int] | None:
-    """A passing note into the next chord, in the last half beat or beat before it, or none.
+    """A passing note into the next chord, as (time, pitch), or None.
 
-    Never in a chord of less than two beats, which it would blur.
+    It stands in the last half beat or beat of the chord. Chords of less than two beats have none,
+    since it would blur them.
     """
     pulse = span.bar.cells[0].length
     if not (span.has_later_attacks and following.chord is not None) or following.pushed:
@@ -130,7 +143,7 @@ def _notes_struck(
 
 
 def play_bass(timeline: Timeline, rng: random.Random) -> list[Attack]:
-    """The bass part."""
+    """The attacks of the bass."""
     attacks: list[Attack] = []
     note = 36
     for span, following in zip(timeline.spans, (*timeline.spans[1:], None), strict=True):

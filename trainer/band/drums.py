@@ -1,6 +1,6 @@
-"""Drums: a pattern for every feel, fills into sections, and every articulation obeyed.
+"""The drums: a pattern for each feel, fills into new sections, and the chart's articulations.
 
-Keys are those of General MIDI 1. Patterns are common practice, no source.
+Pitches are the drum keys of General MIDI 1. Patterns are common practice, no source.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ D, M, B, O = Role.DOWN, Role.MID, Role.BACK, Role.OFF  # noqa: E741 - as drummer
 
 
 class DrumPattern(NamedTuple):
-    """What each hand and foot does in a cell of each role: (subdivision, loudness 0 to 1)."""
+    """What each limb plays in a cell of each role, as (subdivision, loudness from 0 to 1)."""
 
     kick: Beats
     snare: Beats
@@ -110,7 +110,7 @@ def _velocity(loudness: float, energy: float) -> int:
 
 
 def _pattern_hits(bar: TimelineBar, pattern: DrumPattern, cap: float) -> list[_Hit]:
-    """A bar of the pattern, lighter or fuller with the section's energy."""
+    """The hits of a pattern in one bar; the section's energy, at most `cap`, chooses the drums."""
     energy = min(bar.energy, cap)
     snare = SNARE if energy >= 0.5 else SIDE_STICK
     cymbal = RIDE if energy >= FULL else CLOSED_HAT
@@ -126,7 +126,11 @@ def _pattern_hits(bar: TimelineBar, pattern: DrumPattern, cap: float) -> list[_H
 
 
 def _train_hits(bar: TimelineBar, seconds_per_quarter: float) -> list[_Hit]:
-    """The running snare of a train beat: accents after each beat, or on the backbeats if fast."""
+    """The running snare of a train beat.
+
+    The eighths after each beat are accented; at fast tempos, which run in eighths, the backbeats
+    are.
+    """
     sixteenths = seconds_per_quarter >= TRAIN_SIXTEENTHS_S
     steps = (0.0, 0.25, 0.5, 0.75) if sixteenths else (0.0, 0.5)
     hits = []
@@ -138,7 +142,7 @@ def _train_hits(bar: TimelineBar, seconds_per_quarter: float) -> list[_Hit]:
 
 
 def _fill_hits(bar: TimelineBar, rng: random.Random) -> tuple[float, list[_Hit]]:
-    """Where a fill into the next section starts, and its strokes: the last half of the bar."""
+    """Where a fill into the next section starts, and its hits: the last half of the bar."""
     count = len(bar.cells)
     first = count - max(1, min(2, count // 2))
     start = bar.start + bar.cells[first].start
@@ -152,17 +156,21 @@ def _fill_hits(bar: TimelineBar, rng: random.Random) -> tuple[float, list[_Hit]]
 
 
 def _wants_fill(bar: TimelineBar, following: TimelineBar | None) -> bool:
-    """Fills lead from one section into the next and nowhere else."""
+    """Whether a bar has a fill: the last bar of a section does, if another section follows."""
     return bar.last_in_section and following is not None and bar.end - bar.start >= 2
 
 
 def _light(grid_points: tuple[GridPoint, ...]) -> list[_Hit]:
-    """Time kept on the hat where there is no chord."""
+    """Hits that keep time on the hi-hat where there is no chord."""
     return [_Hit(point.time, CLOSED_HAT, 0.45) for point in grid_points if point.sub == 0]
 
 
 def _obey(span: ChordSpan, hits: list[_Hit], crash: bool, cymbal: int) -> list[_Hit]:
-    """The hits of a span made to obey its articulation. `hits` lie within its written limits."""
+    """The hits of a chord span, changed as its articulation asks.
+
+    `hits` are those of the pattern within the span as written; `crash` is whether a crash cymbal is
+    due.
+    """
     if span.chord is None:
         return _light(
             tuple(s for s in (span.first, *span.grid_points) if s.time >= span.start - NEAR)
@@ -184,14 +192,16 @@ def _obey(span: ChordSpan, hits: list[_Hit], crash: bool, cymbal: int) -> list[_
 
 
 def _rings_into(hit: _Hit, stops: list[float]) -> bool:
-    """Whether a cymbal would still be heard when everyone stops."""
+    """Whether a cymbal struck at this hit would still be heard when everyone stops."""
     rings = STILL_RINGS.get(hit.key, 0.0)
     return any(hit.time - NEAR <= stop < hit.time + rings - NEAR for stop in stops)
 
 
 def _end(hit: _Hit, span: ChordSpan) -> float:
-    """The end of a hit in quarters, at the latest that of its span; where a hit keeps time after
-    the next chord was pushed in, it has its own length.
+    """The end of a hit in quarters.
+
+    A hit ends with its span at the latest. One that keeps time after the next chord was pushed in
+    has its own length.
     """
     if hit.time < span.end - NEAR:
         return min(hit.time + RING.get(hit.key, DRY), span.end)
@@ -206,7 +216,7 @@ def _bar_hits(
     seconds_per_quarter: float,
     rng: random.Random,
 ) -> list[_Hit]:
-    """A bar as if nothing were articulated."""
+    """The hits of a bar before any articulation is looked at."""
     hits = _pattern_hits(bar, pattern, cap)
     if bar.feel is Feel.TRAIN_BEAT:
         hits += _train_hits(bar, seconds_per_quarter)
@@ -219,7 +229,10 @@ def _bar_hits(
 def play_drums(
     timeline: Timeline, seconds_per_quarter: float, rng: random.Random, light: bool = False
 ) -> list[Attack]:
-    """The drum part; `light` keeps it under the fullest level, as a small band would."""
+    """The attacks of the drums.
+
+    `light` keeps them under the fullest level, as in a small band.
+    """
     patterns = {feel: rng.choice(choices) for feel, choices in DRUM_PATTERNS.items()}
     cap = FULL - 0.01 if light else 1.0
     by_bar: dict[int, list[ChordSpan]] = {}

@@ -1,9 +1,8 @@
-"""Feels: how a bar divides into cells, where each cell is subdivided, and how far a push reaches.
+"""Feels: how a bar is divided into cells and subdivisions, and how early a push is.
 
-A cell is what a foot taps: the quarter, the dotted quarter of 6/8 and 12/8, a group of two or three
-eighths in an odd meter. Its role says what a drummer does there: DOWN the first of the bar, MID
-another strong one, BACK the backbeat, OFF between. Grids, accents and the swing of two to one are
-common practice, no source.
+A cell is what a foot taps: the quarter, the dotted quarter of 6/8 and 12/8, or a group of two or
+three eighths in an odd meter. Grids, accents and the swing of two to one are common practice, no
+source.
 """
 
 from __future__ import annotations
@@ -24,7 +23,7 @@ EIGHTH = Fraction(1, 2)
 
 
 class Role(StrEnum):
-    """What a cell is in its bar."""
+    """The metrical role of a cell: first of the bar, another strong one, backbeat, or between."""
 
     DOWN = "down"
     MID = "mid"
@@ -33,7 +32,11 @@ class Role(StrEnum):
 
 
 class Cell(NamedTuple):
-    """A pulse of a bar: start from the bar line, length and subdivisions, in quarter notes."""
+    """A tapped beat of a bar.
+
+    `start` (from the bar line), `length` and `subs` (offsets of its subdivisions from its start)
+    are in quarter notes.
+    """
 
     start: float
     length: float
@@ -42,12 +45,15 @@ class Cell(NamedTuple):
 
 
 def is_compound(meter: Meter) -> bool:
-    """Whether the beats go in threes: 3/8, 6/8, 9/8, 12/8 and their sixteenths."""
+    """Whether the beats group in threes, as in 3/8, 6/8, 9/8, 12/8 and the same in sixteenths."""
     return meter.unit >= 8 and meter.beats % 3 == 0
 
 
 def played_feel(feel: Feel, meter: Meter) -> Feel:
-    """The feel a bar of this meter gets in a song of that feel: a 3/8 bar in 4/4 is compound."""
+    """The feel of a bar of this meter in a song of that feel.
+
+    A 3/8 bar in a 4/4 song is compound.
+    """
     if is_compound(meter):
         return Feel.TWELVE_EIGHT if meter.beats >= 12 else Feel.SIX_EIGHT
     if meter.unit >= 8 or feel in (Feel.SIX_EIGHT, Feel.TWELVE_EIGHT):
@@ -58,7 +64,7 @@ def played_feel(feel: Feel, meter: Meter) -> Feel:
 
 
 def push_quarters(feel: Feel) -> Fraction:
-    """How early a push comes, in quarter notes: an eighth; in a shuffle the eighth is swung."""
+    """How early a push comes, in quarter notes: an eighth, which is swung in a shuffle."""
     return SWUNG_PUSH_QUARTERS if feel is Feel.SHUFFLE else PUSH_QUARTERS
 
 
@@ -78,7 +84,7 @@ def _lengths(meter: Meter) -> list[Fraction]:
 
 
 def _roles(feel: Feel, count: int) -> list[Role]:
-    """The role of each of so many cells."""
+    """The roles of the `count` cells of a bar."""
     if feel is Feel.HALF_TIME and count % 4 == 0:
         group = [Role.MID, Role.OFF, Role.BACK, Role.OFF]
         roles = group * (count // 4)

@@ -1,4 +1,7 @@
-"""Acoustic guitar: real shapes, a capo where a player would use one, strums and picking."""
+"""The acoustic guitar: real chord shapes with a capo where a player would use one.
+
+It strums, or picks the lighter sections of slow songs. Patterns are common practice, no source.
+"""
 
 from __future__ import annotations
 
@@ -106,14 +109,14 @@ ROLL = (2, 3, 4, 3, 2, 3)
 
 
 class _Grip(NamedTuple):
-    """A chord under the fingers: sounding pitches from the lowest string, and the second bass."""
+    """A fretted chord: its sounding pitches from the lowest string, and the other bass pitch."""
 
     all: tuple[int, ...]
     other_bass: int
 
 
 def capo_for(timeline: Timeline) -> int:
-    """The fret of the capo for a song."""
+    """The fret of the capo for a song, 0 for none."""
     return choose_capo(
         (span.tones[0], span.chord.quality, span.chord.extension, span.bass)
         for span in timeline.spans
@@ -122,7 +125,7 @@ def capo_for(timeline: Timeline) -> int:
 
 
 def shape_for(span: ChordSpan, capo: int) -> Shape:
-    """The shape of a span's chord, frets counted from the capo."""
+    """The shape of a span's chord, with frets counted from the capo."""
     assert span.chord is not None
     assert span.bass is not None
     relative = tuple((tone - capo) % 12 for tone in span.tones)
@@ -144,7 +147,7 @@ def _grip(shape: Shape, capo: int, root: int, bass: int, bassist: bool) -> _Grip
 
 
 def _strings(grip: _Grip, stroke: str) -> tuple[int, ...]:
-    """The pitches of a stroke in the order the pick meets them."""
+    """The pitches of a stroke in the order in which the pick meets them."""
     notes = grip.all
     if stroke == "b":
         return notes[:1]
@@ -160,7 +163,7 @@ def _strings(grip: _Grip, stroke: str) -> tuple[int, ...]:
 
 
 def _strum(span: ChordSpan, grip: _Grip, velocity: int) -> list[Attack]:
-    """A span strummed with the pattern of its feel."""
+    """The attacks of a span strummed with the pattern of its feel."""
     bar = span.bar
     pattern = (FULLER if bar.energy >= FULL else LIGHT)[bar.feel]
     roomy = span.written_end - span.written_start >= 2 * bar.cells[0].length - 1e-6
@@ -184,13 +187,16 @@ def _strum(span: ChordSpan, grip: _Grip, velocity: int) -> list[Attack]:
 
 
 def _accents(span: ChordSpan, grip: _Grip, notes: tuple[int, ...]) -> tuple[int, ...]:
-    """What tells the chord is struck harder, but for the two low strings, which would blur."""
+    """Velocity added to each note, as `ChordSpan.accents` gives it.
+
+    The two low strings get none, since accents there would blur the chord.
+    """
     accents = span.accents(notes)
     return tuple(0 if n in grip.all[:2] else more for n, more in zip(notes, accents, strict=True))
 
 
 def _pick(span: ChordSpan, grip: _Grip, velocity: int) -> list[Attack]:
-    """A span picked string by string; the first attack is a pinch of bass and top."""
+    """The attacks of a span picked string by string, the first a pinch of bass and top strings."""
     assert span.chord is not None
     notes = grip.all
     pinch = (notes[0], *notes[-2:])
@@ -212,7 +218,7 @@ def _pick(span: ChordSpan, grip: _Grip, velocity: int) -> list[Attack]:
 def _run(
     span: ChordSpan, grip: _Grip, velocity: int, grid_points: tuple[GridPoint, ...]
 ) -> list[Attack]:
-    """A run down the strings that closes a phrase where nobody sings."""
+    """A run down the strings at the end of a phrase where nobody sings."""
     notes = grip.all[::-1]
     return [
         Attack(point.time, span.end, (notes[place % len(notes)],), velocity, span.start)
@@ -232,7 +238,7 @@ def _thumb(first: Attack, slash: bool) -> Attack:
 
 
 def _closing(span: ChordSpan) -> tuple[GridPoint, ...]:
-    """The grid points of the last half of a phrase's last bar, in a section where nobody sings."""
+    """The grid points of a phrase's last half bar, in sections where nobody sings; else none."""
     bar = span.bar
     if bar.kind not in INSTRUMENTAL or not bar.last_in_phrase:
         return ()
@@ -243,6 +249,7 @@ def _closing(span: ChordSpan) -> tuple[GridPoint, ...]:
 def _play_span(
     span: ChordSpan, grip: _Grip, picking: bool, closing: tuple[GridPoint, ...]
 ) -> list[Attack]:
+    """The attacks of one span; `closing` are the grid points taken by a run, if any."""
     velocity = int(60 + 32 * span.bar.energy)
     if not span.has_later_attacks:
         stopped = span.articulation is Articulation.STOP
@@ -259,8 +266,11 @@ def _play_span(
 def play_guitar(
     timeline: Timeline, seconds_per_quarter: float, rng: random.Random, band: str
 ) -> list[Attack]:
-    """The guitar part. Without a bassist the thumb brings the bass out, with one it leaves him the
-    bass of slash chords; without a lead the guitar fills phrase ends where nobody sings."""
+    """The attacks of the guitar.
+
+    Without a bassist the thumb brings the bass out; with one the low strings leave the bass of
+    slash chords to the bassist. Without a lead the guitar fills the phrase ends where nobody sings.
+    """
     capo = capo_for(timeline)
     picks = rng.random() < 0.7
     bassist = band != "work tape"

@@ -1,7 +1,7 @@
-"""From attacks to notes: timing and accents of people, seeded, small and bounded.
+"""Attacks turned into notes with small, seeded errors of timing and loudness.
 
-A attack never starts before the chord it belongs to, so that a chord change is late by a few
-milliseconds if anything, and it ends exactly where it was meant to.
+An attack never starts before the chord it belongs to, so a chord change is at most a few
+milliseconds late, and a note ends exactly where its attack does.
 """
 
 from __future__ import annotations
@@ -42,9 +42,14 @@ class Attack(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class PerformanceTiming:
-    """Who plays: `sd_s` standard deviation of the timing in seconds, and the tempo_map to play to.
+    """How precisely a part is played, and on what time line.
 
-    `lead_in` is added to every time; what ends at `song_end` rings `tail` quarters longer.
+    Attributes
+    ----------
+    sd_s : standard deviation of the timing, seconds.
+    seconds_per_quarter : the tempo.
+    lead_in : quarters that are added to every time.
+    song_end, tail : notes that end at `song_end` (quarters) ring `tail` quarters longer.
     """
 
     sd_s: float
@@ -64,7 +69,11 @@ class _Struck(NamedTuple):
 def _strike(
     attack: Attack, room: float, timing: PerformanceTiming, rng: random.Random, out: list[_Struck]
 ) -> None:
-    """Add a attack's notes, moved by at most a fifth of the room on either side."""
+    """Add the notes of an attack to `out`.
+
+    The attack is moved by at most a fifth of its length to later, and of `room` to earlier, both in
+    quarters.
+    """
     start, end, pitches, velocity, earliest_start, spread, accents = attack
     bound = BOUND_SDS * timing.sd_s
     drift = max(-bound, min(bound, rng.gauss(0.0, timing.sd_s))) / timing.seconds_per_quarter
@@ -89,7 +98,11 @@ def _strike(
 def humanize(
     attacks: Iterable[Attack], timing: PerformanceTiming, rng: random.Random
 ) -> tuple[Note, ...]:
-    """Play attacks; a pitch struck again is released first, so no two notes of it overlap."""
+    """Turn attacks into notes, sorted by start.
+
+    A pitch that is struck again is released first, so that two notes of the same pitch never
+    overlap.
+    """
     ordered = sorted(attacks, key=lambda attack: attack.start)
     struck: list[_Struck] = []
     room, before = 1.0, None

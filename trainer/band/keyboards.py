@@ -50,7 +50,10 @@ Voicing = tuple[int, ...]
 
 
 def _wanted(tones: tuple[int, ...]) -> tuple[int, ...]:
-    """The tones four voices play: a big chord leaves its fifth, then its root to the bass."""
+    """The tones that four voices play of a chord.
+
+    A chord of more tones leaves its fifth out first, then its root, which the bass plays.
+    """
     spare = [(tones[0] + 7) % 12, tones[0]][: max(0, len(tones) - VOICES)]
     kept = tuple(tone for tone in tones if tone not in spare)
     return kept[:2] + kept[-2:] if len(kept) > VOICES else kept
@@ -58,7 +61,7 @@ def _wanted(tones: tuple[int, ...]) -> tuple[int, ...]:
 
 @lru_cache(maxsize=2048)
 def _voicings(tones: tuple[int, ...]) -> tuple[Voicing, ...]:
-    """Every close voicing of the tones in the register."""
+    """Every close voicing of the tones within the register, sorted."""
     doubled = {
         tuple(sorted((*tones, *extra)))
         for extra in combinations_with_replacement(tones, VOICES - len(tones))
@@ -88,7 +91,7 @@ def _voicings(tones: tuple[int, ...]) -> tuple[Voicing, ...]:
 
 
 def _doubling(voicing: Voicing, root: int) -> float:
-    """How little the doubled tones are wanted: a second root or fifth is, a second third is not."""
+    """The cost of the doubled tones: none for the root, little for the fifth, more for others."""
     doubled = [
         pitch % 12
         for place, pitch in enumerate(voicing)
@@ -101,7 +104,7 @@ def _doubling(voicing: Voicing, root: int) -> float:
 
 @lru_cache(maxsize=8192)
 def _next_voicing(tones: tuple[int, ...], root: int, before: Voicing | None) -> Voicing:
-    """The voicing nearest the last one, drawn gently to the middle of the register."""
+    """The voicing nearest to the one before, drawn gently to the middle of the register."""
 
     def cost(voicing: Voicing) -> float:
         middle = sum(voicing) / VOICES
@@ -116,7 +119,7 @@ def _next_voicing(tones: tuple[int, ...], root: int, before: Voicing | None) -> 
 
 
 def voice_chords(timeline: Timeline) -> list[Voicing | None]:
-    """A voicing of four voices for every span, None where there is no chord."""
+    """A voicing of four voices for each span, None where there is no chord."""
     before: Voicing | None = None
     voicings: list[Voicing | None] = []
     for span in timeline.spans:
@@ -129,7 +132,7 @@ def voice_chords(timeline: Timeline) -> list[Voicing | None]:
 
 
 def _comp(span: ChordSpan, voicing: Voicing, velocity: int) -> list[Attack]:
-    """A span of piano."""
+    """The attacks of a piano in one span."""
     table = (FULLER if span.bar.energy >= FULL else LIGHT).get(span.bar.feel, {})
     strokes = [(span.start, voicing)]
     rolled = 0
@@ -157,7 +160,7 @@ def _comp(span: ChordSpan, voicing: Voicing, velocity: int) -> list[Attack]:
 
 
 def play_keyboard(timeline: Timeline, pad: bool) -> list[Attack]:
-    """The keys part: a pad strikes each chord once and lets it stand, a piano comps."""
+    """The attacks of the keyboard: a pad strikes each chord once and sustains it, a piano comps."""
     attacks: list[Attack] = []
     for span, voicing in zip(timeline.spans, voice_chords(timeline), strict=True):
         if voicing is None:
@@ -177,7 +180,7 @@ def play_keyboard(timeline: Timeline, pad: bool) -> list[Attack]:
 
 
 def swell_bends(timeline: Timeline, lead_in: float, rng: random.Random) -> tuple[Bend, ...]:
-    """Pitch bends that let some of the longer pad chords rise into tune, as a steel player does."""
+    """Pitch bends by which some of the longer pad chords slide into tune, as on a steel guitar."""
     bends: list[Bend] = []
     for span in timeline.spans:
         plain = span.articulation is None and span.chord is not None

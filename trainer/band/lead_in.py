@@ -33,10 +33,10 @@ CLICK_QUARTERS = 0.2
 
 
 def _clicks(chart: Chart) -> list[tuple[float, bool]]:
-    """Where the sticks click in the count-off bar, and which clicks are accented.
+    """The times of the clicks in the count-off bar, in quarters, and whether each is accented.
 
-    Quarters in simple meters; eighths in 6/8 and odd meters, where a bar has few pulses; pulses in
-    9/8 and 12/8 (common practice).
+    Clicks fall on quarters in simple meters, on eighths in 6/8 and odd meters (where a bar has few
+    pulses), on pulses in 9/8 and 12/8 (common practice).
     """
     bar = cells(chart.feel, chart.meter)
     by_pulse = chart.meter.unit <= 4 or (is_compound(chart.meter) and len(bar) > 2)
@@ -48,7 +48,7 @@ def _clicks(chart: Chart) -> list[tuple[float, bool]]:
 
 
 def play_count_off(chart: Chart, start: float) -> list[Attack]:
-    """One bar of stick clicks from `start`."""
+    """The attacks of one bar of stick clicks from `start`, in quarters."""
     bar_end = start + float(chart.meter.quarters)
     return [
         Attack(
@@ -63,7 +63,7 @@ def play_count_off(chart: Chart, start: float) -> list[Attack]:
 
 
 def play_tonic(chart: Chart, start: float) -> list[Attack]:
-    """The chord of the 1 held for a bar from `start`: home, before anything is counted."""
+    """The attack of the 1 chord, held for a bar from `start`, in quarters."""
     root = TONIC_LOW + chart.key.pitch_class
     steps = TONIC_TRIAD_MINOR if chart.key.minor else TONIC_TRIAD
     end = start + float(chart.meter.quarters)
@@ -71,7 +71,7 @@ def play_tonic(chart: Chart, start: float) -> list[Attack]:
 
 
 def tonic_chord(chart: Chart) -> Arrangement:
-    """The chord of the 1 in the chart's first key, for a bar; as it sounds before a song."""
+    """An arrangement of the 1 chord of the chart's first key, held for a bar."""
     tempo_map = TempoMap.of(chart)
     length = float(chart.meter.quarters)
     timing = PerformanceTiming(0.0, tempo_map.seconds_per_quarter, 0.0, float("inf"))
@@ -80,11 +80,11 @@ def tonic_chord(chart: Chart) -> Arrangement:
 
 
 def level_check_chord() -> Arrangement:
-    """A soft pad chord of twelve seconds."""
+    """An arrangement of one soft pad chord that lasts twelve seconds."""
     notes = tuple(Note(0.0, LEVEL_CHECK_QUARTERS, pitch, 64) for pitch in LEVEL_CHECK_PITCHES)
     return _alone(Part("pad", WARM_PAD, False, notes), TempoMap(1.0), LEVEL_CHECK_QUARTERS)
 
 
 def _alone(part: Part, tempo_map: TempoMap, length: float) -> Arrangement:
-    """One part and no bars."""
+    """An arrangement of one part without bars."""
     return Arrangement((part,), (), tempo_map, 0.0, length)

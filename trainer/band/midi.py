@@ -1,4 +1,4 @@
-"""An arrangement as a Standard MIDI File's tracks, through pretty_midi."""
+"""An arrangement as MIDI, through pretty_midi."""
 
 from __future__ import annotations
 
@@ -48,9 +48,9 @@ def _instrument(part: Part, arrangement: Arrangement) -> pretty_midi.Instrument:
 
 
 def to_midi(arrangement: Arrangement) -> pretty_midi.PrettyMIDI:
-    """The arrangement with its tempo, time signatures, keys, programs, volume and pan.
+    """The arrangement as MIDI with tempo, time and key signatures, programs, volume and pan.
 
-    Times come from the arrangement's tempo_map, in steps of a 960th of a quarter.
+    Times come from the arrangement's tempo map, in steps of a 960th of a quarter.
     """
     import pretty_midi
 

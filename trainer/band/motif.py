@@ -1,4 +1,4 @@
-"""Motifs: the rhythm and contour by which a section's melody is known when it returns."""
+"""Motifs: the rhythm and contour by which the melody of a section is recognised when it returns."""
 
 from __future__ import annotations
 
@@ -37,10 +37,11 @@ MIDDLE = (2, 13, 7)
 
 @dataclass(frozen=True, slots=True)
 class Motif:
-    """A section kind's melody before any chord is known.
+    """The melody of a kind of section, before any chord is known.
 
-    `head` and `answer` give the rhythm of the first and second bar, `contour` the steps between
-    notes, `low` to `high` the register and `anchor` the first note, in semitones above the low end.
+    `head` and `answer` are the rhythms of odd and even bars of a phrase, one sign for each cell;
+    `contour` the steps between notes; `low`, `high` and `anchor` (the first note) are semitones
+    above the lowest pitch of the voice.
     """
 
     head: str
@@ -51,9 +52,10 @@ class Motif:
     anchor: int
 
     def onsets(self, bar: tuple[Cell, ...], index: int, bars: int) -> list[tuple[float, int, int]]:
-        """(offset, cell, subdivision) of each note in bar `index` of a phrase of so many bars.
+        """The notes in bar `index` of a phrase of `bars` bars: (offset, cell, subdivision).
 
-        The last bar comes to rest; a phrase of odd length rests a bar earlier and hangs on.
+        Offsets are in quarters. The last bar comes to rest; a phrase of odd length rests a bar
+        earlier and holds on.
         """
         resting = index == bars - 1 or (bars % 2 == 1 and index == bars - 2)
         signs = CADENCE if resting and index > 0 else self.answer if index % 2 else self.head
@@ -69,7 +71,7 @@ class Motif:
 
 
 def motifs_for(rng: random.Random, pulse_s: float) -> dict[str, Motif]:
-    """A motif for every kind of section; calm rhythms where the pulse is fast."""
+    """A motif for every kind of section, with calm rhythms where a pulse takes few seconds."""
     heads, answers = (CALM_HEADS, CALM_ANSWERS) if pulse_s < 0.42 else (HEADS, ANSWERS)
     motifs = {}
     unused = list(heads)

@@ -21,10 +21,10 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """One note: start and length in quarter notes from the first count-off click.
+    """One note; start and length in quarter notes from the beginning of the arrangement.
 
-    `pitch` is a MIDI number 0–127 (A4 = 69), a General MIDI drum key on a drum part; `velocity`
-    1–127.
+    `pitch` is a MIDI number from 0 to 127 (A4 = 69), on a drum part a drum key of General MIDI 1;
+    `velocity` is from 1 to 127.
     """
 
     start_quarters: float
@@ -35,7 +35,7 @@ class Note:
 
 @dataclass(frozen=True, slots=True)
 class Bend:
-    """A pitch bend of the whole part: at a time in quarter notes, −8192…8191 for ±2 semitones."""
+    """A pitch bend of a whole part, at a time in quarter notes; −8192 to 8191 is ±2 semitones."""
 
     at_quarters: float
     value: int
@@ -43,9 +43,15 @@ class Bend:
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One player. `program` is the General MIDI program counted from 0 (wire value); a drum part
-    plays on channel 10. `pan` −1 left to 1 right, `level` 0–127 (channel volume). `controls` are
-    (controller, value) pairs to send in order before the first note."""
+    """What one member of the band plays.
+
+    Attributes
+    ----------
+    program : General MIDI program counted from 0; the number of a drum kit if `is_drum`.
+    level : channel volume, 0 to 127.
+    pan : −1 left to 1 right.
+    controls : (controller, value) pairs to send in order before the first note.
+    """
 
     name: str
     program: int
@@ -59,7 +65,7 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class TempoMap:
-    """Constant tempo: seconds from quarter notes, counted from the first count-off click."""
+    """A constant tempo: turns quarter notes from the beginning of an arrangement into seconds."""
 
     seconds_per_quarter: float
 
@@ -75,13 +81,13 @@ class TempoMap:
         return cls(60.0 / pulses / float(chart.meter.pulse_quarters))
 
     def seconds(self, quarters: float) -> float:
-        """Seconds from the first count-off click."""
+        """Seconds from the beginning of the arrangement."""
         return float(quarters) * self.seconds_per_quarter
 
 
 @dataclass(frozen=True, slots=True)
 class BarTime:
-    """A bar of the chart on the arrangement's own line, in quarter notes; numbers from 1."""
+    """When a bar of the chart sounds, in quarter notes; `number` counts from 1."""
 
     number: int
     start_quarters: float
@@ -90,7 +96,7 @@ class BarTime:
 
 @dataclass(frozen=True, slots=True)
 class MeterChange:
-    """The meter from a time on, in quarter notes."""
+    """The meter from a time on: `beats` to the bar of the note value 1/`unit`."""
 
     at_quarters: float
     beats: int
@@ -99,7 +105,7 @@ class MeterChange:
 
 @dataclass(frozen=True, slots=True)
 class KeyChange:
-    """The key from a time on, in quarter notes: pitch class of the 1, C = 0."""
+    """The key from a time on: `tonic` is the pitch class of the 1, C = 0."""
 
     at_quarters: float
     tonic: int
@@ -108,9 +114,10 @@ class KeyChange:
 
 @dataclass(frozen=True, slots=True)
 class Arrangement:
-    """A chart as played. `length_quarters` ends with the last bar; notes may ring on after it.
+    """A chart as a band plays it.
 
-    `meters` and `keys` list the changes, the first of each at 0.
+    `length_quarters` ends with the last bar; notes may ring on after it. `meters` and `keys` list
+    the changes, the first of each at 0.
     """
 
     parts: tuple[Part, ...]

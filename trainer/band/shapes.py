@@ -1,8 +1,8 @@
-"""Guitar shapes: where the fingers go for a chord, with a capo where a player would use one.
+"""Guitar shapes: where the fingers go for a chord, and where a capo helps.
 
-A shape gives the fret of each string, low E first, None for a string left out, as in "x32010". The
-open and movable shapes are common practice, no source; what no table holds is searched for.
-Tuning E2 A2 D3 G3 B3 E4.
+A shape gives the fret of each string, low E first, None for a string left out: "x32010". Open and
+movable shapes are common practice, no source; other chords are searched for. The tuning is E2 A2 D3
+G3 B3 E4.
 """
 
 from __future__ import annotations
@@ -155,12 +155,12 @@ A_FORM: dict[tuple[str, str], str] = {
 
 
 def parse_shape(text: str) -> Shape:
-    """Read "x32010"."""
+    """Read a shape such as "x32010"."""
     return tuple(None if sign == "x" else int(sign) for sign in text)
 
 
 def pitches(shape: Shape, capo: int = 0) -> tuple[tuple[int, int], ...]:
-    """(string, MIDI pitch) of each sounding string, low E (string 0) first."""
+    """The (string, MIDI pitch) of each sounding string, low E (string 0) first."""
     return tuple(
         (string, TUNING[string] + capo + fret)
         for string, fret in enumerate(shape)
@@ -176,7 +176,7 @@ def is_open(root: int, quality: str, extension: str, bass: int) -> bool:
 
 
 def _ease(root: int, quality: str, extension: str, bass: int) -> float:
-    """How willingly a player takes a chord: 1 an open shape, half a barre at a low fret."""
+    """How easy a chord is: 1 for an open shape, half or less for a barre, by its fret."""
     if is_open(root, quality, extension, bass):
         return 1.0
     at = [
@@ -188,7 +188,7 @@ def _ease(root: int, quality: str, extension: str, bass: int) -> float:
 
 
 def _barre(root: int, quality: str, extension: str) -> Shape | None:
-    """The lower of the two barre shapes, if the chord has one."""
+    """The lower of the two barre shapes of a chord; None if it has none."""
     found = []
     for forms, open_root in ((E_FORM, E), (A_FORM, A)):
         text = forms.get((quality, extension))
@@ -208,7 +208,7 @@ def _frets(string: int, allowed: frozenset[int], position: int) -> Iterator[int]
 
 
 def _fingers(shape: Shape) -> int:
-    """Fingers needed, one finger lying across the lowest fret where no open string forbids it."""
+    """How many fingers a shape needs; one may lie across its lowest fret if no string is open."""
     fretted = [fret for fret in shape if fret]
     if not fretted:
         return 0
@@ -247,7 +247,7 @@ def _grips(
 
 
 def _missing_costs(tones: tuple[int, ...], bass: int) -> tuple[tuple[int, float], ...]:
-    """What each pitch class costs a grip that leaves it out."""
+    """What each tone costs a grip that leaves it out, as (pitch class, cost)."""
     # The fifth is the tone to leave out first, then the root where the bass is another.
     return tuple(
         (tone, 1.0 if (tone - tones[0]) % 12 == 7 else 3.0 if tone == tones[0] != bass else 8.0)
@@ -256,14 +256,14 @@ def _missing_costs(tones: tuple[int, ...], bass: int) -> tuple[tuple[int, float]
 
 
 def _hand_costs(shape: Shape) -> tuple[float, float]:
-    """What fingers cost, and height; more strings never make either less."""
+    """The costs of the fingers and of the height of a shape; more strings never lower either."""
     fingers = _fingers(shape)
     highest = max(fret for fret in shape if fret is not None)
     return max(0, fingers - 4) * 20.0 + fingers * 0.3, highest * 0.4
 
 
 def _cost(shape: Shape, missing_costs: tuple[tuple[int, float], ...]) -> float:
-    """How little a player would want a grip: missing tones, fingers, thinness, height."""
+    """How unwelcome a grip is: its missing tones, fingers, few strings and high frets."""
     fretted = [fret for fret in shape if fret is not None]
     sounding = {pitch % 12 for _, pitch in pitches(shape)}
     weight = sum([cost for tone, cost in missing_costs if tone not in sounding])
@@ -275,14 +275,14 @@ def _cost(shape: Shape, missing_costs: tuple[tuple[int, float], ...]) -> float:
 
 
 def _essential(tones: tuple[int, ...]) -> tuple[int, ...]:
-    """The tones a guitar plays of a big chord: without the fifth, then without the ninth."""
+    """The tones that a guitar plays of a large chord: without its fifth, then without its ninth."""
     spare = [(tones[0] + step) % 12 for step in (7, 2)][: max(0, len(tones) - 4)]
     return tuple(tone for tone in tones if tone not in spare)
 
 
 @lru_cache(maxsize=4096)
 def _search(tones: tuple[int, ...], bass: int) -> Shape:
-    """The grip a player would mind least, its lowest string on the bass."""
+    """The grip of least cost whose lowest string plays the bass."""
     wanted = _essential(tones)
     allowed, missing_costs = frozenset((*wanted, bass)), _missing_costs(wanted, bass)
     best: tuple[float, Shape] | None = None
@@ -306,7 +306,7 @@ def _search(tones: tuple[int, ...], bass: int) -> Shape:
 
 @lru_cache(maxsize=4096)
 def find_shape(root: int, quality: str, extension: str, tones: tuple[int, ...], bass: int) -> Shape:
-    """The shape for a chord; pitch classes count from the capo, `tones` with the root first."""
+    """The shape for a chord. Pitch classes count from the capo; `tones` has the root first."""
     if bass != root:
         text = None if extension else OPEN_SLASH.get((root, quality, bass))
         return parse_shape(text) if text else _search(tones, bass)
@@ -317,9 +317,10 @@ def find_shape(root: int, quality: str, extension: str, tones: tuple[int, ...], 
 
 
 def choose_capo(chords: Iterable[tuple[int, str, str, int]]) -> int:
-    """The fret of the capo that gives a song most open chords, low frets preferred.
+    """The fret of the capo that makes most chords of a song easy; low frets are preferred.
 
-    `chords` are (root, quality, extension, bass) with sounding pitch classes, one per chord played.
+    `chords` are (root, quality, extension, bass) with sounding pitch classes, one for each chord
+    played.
     """
     played = list(chords)
     if not played:

@@ -1,6 +1,6 @@
-"""A chart laid out flat: bars, phrases and chord spans in quarter notes, pushes resolved.
+"""A chart laid out in time: its bars, phrases and chord spans, with pushes resolved.
 
-Times count from the chart's first bar line; the lead-in is added when the parts are performed.
+Times are quarter notes from the first bar line; the lead-in is added when attacks become notes.
 """
 
 from __future__ import annotations
@@ -39,7 +39,10 @@ HARDER = 10
 
 
 class GridPoint(NamedTuple):
-    """A point of the grid: time in quarters, its cell's role, its place in the cell and bar."""
+    """A subdivision of a bar: its time, the role of its cell, and its place in cell and bar.
+
+    `sub` counts subdivisions within the cell and `cell` the cells of the bar, both from 0.
+    """
 
     time: float
     role: Role
@@ -49,7 +52,11 @@ class GridPoint(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class TimelineBar:
-    """A bar with all that a player wants to know about where it stands."""
+    """A bar with what a player needs to know about its surroundings.
+
+    `start` and `end` are in quarters; `energy` (0 to 1) is how fully the band plays; `tonic` and
+    `scale` are pitch classes of the key that holds in the bar.
+    """
 
     number: int
     start: float
@@ -77,10 +84,12 @@ class TimelineBar:
 
 @dataclass(frozen=True, slots=True)
 class ChordSpan:
-    """A chord as played: `start` and `end` with pushes, `written_start` and `written_end` without.
+    """A chord, or a stretch without one, as it is played.
 
-    `tones` are pitch classes, root first; `bass` the pitch class of the lowest note; both empty or
-    None where there is no chord. `grid_points` are the grid points after the first attack.
+    `start` and `end` are when it sounds, pushes included; `written_start` and `written_end` are as
+    written. `tones` are pitch classes, root first, and `bass` is that of the lowest note; without a
+    chord they are empty and None. `first` is the grid point of the first attack as written and
+    `grid_points` are those after it.
     """
 
     index: int
@@ -102,10 +111,10 @@ class ChordSpan:
         return frozenset(self.tones if self.bass is None else (*self.tones, self.bass))
 
     def accents(self, pitches: tuple[int, ...]) -> tuple[int, ...]:
-        """How much harder each pitch is struck: those are that tell what chord it is.
+        """Velocity to add to each pitch, so that the tones that identify the chord stand out.
 
-        The third tells major from minor; the root, which chord it is where the bass does not or
-        where the upper tones are a chord of their own, as in a minor or major seventh.
+        The third does, since it tells major from minor. The root does where the bass plays another
+        note, or where the upper tones are a chord of their own, as in minor and major sevenths.
         """
         if not self.tones:
             return (0,) * len(pitches)
@@ -118,7 +127,7 @@ class ChordSpan:
 
     @property
     def pushed(self) -> bool:
-        """Whether it sounds before its written start."""
+        """Whether the chord sounds before its written start."""
         return self.start < self.written_start
 
     @property
@@ -132,7 +141,7 @@ class ChordSpan:
 
 @dataclass(frozen=True, slots=True)
 class TimelinePhrase:
-    """A phrase: its bars, its spans, and the limits within which it sounds."""
+    """A phrase: its bars, its chord spans, and when it sounds, in quarters."""
 
     bars: tuple[TimelineBar, ...]
     spans: tuple[ChordSpan, ...]
@@ -142,7 +151,7 @@ class TimelinePhrase:
 
 @dataclass(frozen=True, slots=True)
 class Timeline:
-    """A chart laid out flat."""
+    """A chart laid out in time; `end` is the end of the last bar, in quarters."""
 
     bars: tuple[TimelineBar, ...]
     spans: tuple[ChordSpan, ...]
@@ -151,7 +160,7 @@ class Timeline:
 
     @classmethod
     def of(cls, chart: Chart, lead_in: Fraction = Fraction(0)) -> Timeline:
-        """Lay out a chart that may push its first chord as far back as `lead_in` quarters."""
+        """Lay out a chart. Its first chord may be pushed back by at most `lead_in` quarters."""
         places = tuple(chart.placed_bars())
         plans = _plan_bars(chart, places)
         spans = _plan_spans(chart, places, plans, lead_in)
@@ -159,7 +168,7 @@ class Timeline:
 
 
 def _grid_points(start: float, bar_cells: tuple[Cell, ...]) -> tuple[GridPoint, ...]:
-    """The grid of a bar that starts there."""
+    """The grid points of a bar that starts at `start`."""
     return tuple(
         GridPoint(start + cell.start + sub, cell.role, place, number)
         for number, cell in enumerate(bar_cells)
@@ -168,7 +177,7 @@ def _grid_points(start: float, bar_cells: tuple[Cell, ...]) -> tuple[GridPoint, 
 
 
 def _plan_bars(chart: Chart, places: tuple[PlacedBar, ...]) -> tuple[TimelineBar, ...]:
-    """Every bar with its surroundings."""
+    """All bars of the timeline."""
     seen: dict[str, int] = {}
     energies: list[float] = []
     for section in chart.sections:
@@ -209,7 +218,7 @@ def _plan_bars(chart: Chart, places: tuple[PlacedBar, ...]) -> tuple[TimelineBar
 
 
 class _Written(NamedTuple):
-    """An event with its written limits, exact."""
+    """An event with its exact written start and end, in quarters."""
 
     plan: TimelineBar
     event: Event
@@ -229,9 +238,9 @@ def _written(places: tuple[PlacedBar, ...], plans: tuple[TimelineBar, ...]) -> l
 
 
 def _sounding_starts(written: list[_Written], lead_in: Fraction) -> list[Fraction]:
-    """Where each event starts once pushes are resolved.
+    """When each event starts once pushes are resolved.
 
-    A push reaches back an eighth, at most half of what stands before it.
+    A push comes an eighth early, but takes at most half of the event before it.
     """
     starts, room = [], lead_in * 2
     for item in written:
@@ -245,7 +254,7 @@ def _sounding_starts(written: list[_Written], lead_in: Fraction) -> list[Fractio
 def _plan_spans(
     chart: Chart, places: tuple[PlacedBar, ...], plans: tuple[TimelineBar, ...], lead_in: Fraction
 ) -> tuple[ChordSpan, ...]:
-    """Every event as it sounds."""
+    """All chord spans of the timeline."""
     written = _written(places, plans)
     starts = _sounding_starts(written, lead_in)
     ends = [*starts[1:], written[-1].end]
@@ -259,7 +268,7 @@ def _plan_spans(
 def _span(
     index: int, item: _Written, start: float, end: float, key: int, shifts: dict[int, int]
 ) -> ChordSpan:
-    """One event as it sounds."""
+    """The chord span of one event that sounds from `start` to `end`."""
     chord, plan = item.event.chord, item.plan
     tones: tuple[int, ...] = ()
     bass = None
@@ -287,7 +296,10 @@ def _span(
 
 
 def _grid_points_after(plan: TimelineBar, start: float, end: float) -> tuple[GridPoint, ...]:
-    """The grid between a chord's first attack and its end; a chord of less than a beat has none."""
+    """The grid points between a chord's first attack and its end.
+
+    A chord shorter than a cell has none.
+    """
     if end - start < plan.cells[0].length - 1e-6:
         return ()
     after, before = start + CLEAR_AFTER, end - CLEAR_BEFORE
@@ -297,7 +309,7 @@ def _grid_points_after(plan: TimelineBar, start: float, end: float) -> tuple[Gri
 def _plan_phrases(
     plans: tuple[TimelineBar, ...], spans: tuple[ChordSpan, ...]
 ) -> tuple[TimelinePhrase, ...]:
-    """Bars and spans gathered by phrase."""
+    """All phrases of the timeline."""
     bars: dict[tuple[int, int], list[TimelineBar]] = {}
     inside: dict[tuple[int, int], list[ChordSpan]] = {}
     for plan in plans:

@@ -1,7 +1,7 @@
-"""The guide voice: the line that makes phrases audible, and the lead that answers where it rests.
+"""The guide voice, whose line makes phrases audible, and the lead that plays in its place.
 
-Each section kind has a motif that opens every one of its phrases, so that the ear hears the vocal
-start over; each phrase comes to rest and takes a breath; a pickup leads into the next.
+Each kind of section has a motif that opens every one of its phrases, so that the ear hears the
+vocal start over. Each phrase comes to rest and takes a breath, and a pickup leads into the next.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ class _Onset(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class _Singer:
-    """Who sings: the low end of the range as a pitch, and whether passing tones are used."""
+    """A singing part: its lowest pitch, whether it uses passing tones, and its velocity."""
 
     lowest_pitch: int
     passing: bool
@@ -47,18 +47,18 @@ class _Singer:
 
 
 def lowest_pitch(tonic: int) -> int:
-    """The lowest pitch of the voice: the 1 or the 5 of the key, near middle C."""
+    """The lowest pitch of the voice: the 1 or the 5 of the key that is nearer to middle C."""
     fits = [pitch for pitch in LOWEST_PITCHES if (pitch - tonic) % 12 in (0, 7)]
     return min(fits, key=lambda pitch: abs(pitch - USUAL_LOWEST_PITCH))
 
 
 def _span_at(spans: tuple[ChordSpan, ...], time: float) -> ChordSpan:
-    """The span that holds at a written time."""
+    """The span that holds at a time, as written."""
     return next(span for span in reversed(spans) if span.written_start <= time + NEAR)
 
 
 def _bar_onsets(phrase: TimelinePhrase, bar: TimelineBar, motif: Motif) -> list[_Onset]:
-    """The onsets of one bar, moved and dropped as its articulations ask."""
+    """The onsets of one bar, moved or dropped as its articulations ask."""
     spans = tuple(span for span in phrase.spans if span.bar is bar)
     onsets = []
     for offset, cell, sub in motif.onsets(bar.cells, bar.index, bar.phrase_bars):
@@ -81,7 +81,7 @@ def _bar_onsets(phrase: TimelinePhrase, bar: TimelineBar, motif: Motif) -> list[
 
 
 def _renewed(phrase: TimelinePhrase, motif: Motif, limit: float) -> list[tuple[_Onset, float]]:
-    """All onsets of a phrase with the ends of their notes; nothing sounds after `limit`."""
+    """All onsets of a phrase with the ends of their notes; no note reaches beyond `limit`."""
     onsets = [onset for bar in phrase.bars for onset in _bar_onsets(phrase, bar, motif)]
     onsets = [onset for onset in onsets if onset.time < limit - SHORTEST_QUARTERS]
     notes = []
@@ -97,7 +97,7 @@ def _renewed(phrase: TimelinePhrase, motif: Motif, limit: float) -> list[tuple[_
 def _pitch(
     onset: _Onset, long: bool, wanted: float, before: int, motif: Motif, singer: _Singer
 ) -> int:
-    """The tone nearest the wanted pitch: a chord tone on strong beats and long notes."""
+    """The allowed pitch nearest to the wanted one: a chord tone on strong beats and long notes."""
     low, high = singer.lowest_pitch + motif.low, singer.lowest_pitch + motif.high
     # The triad: a seventh or ninth that is sung long makes another chord of it.
     tones = set(onset.span.tones[:3])
@@ -121,7 +121,7 @@ def _pitch(
 def _sing(
     notes: list[tuple[_Onset, float]], motif: Motif, singer: _Singer
 ) -> list[tuple[float, float, int, ChordSpan]]:
-    """Pitches for a phrase, from the motif's anchor along its contour."""
+    """The notes of a phrase as (start, end, pitch, span), along the contour of its motif."""
     before = wanted = singer.lowest_pitch + motif.anchor
     sung = []
     for place, (onset, end) in enumerate(notes):
@@ -138,7 +138,7 @@ def _sing(
 def _breath_and_pickup(
     phrase: TimelinePhrase, following: TimelinePhrase | None, sings_next: bool
 ) -> tuple[float, float | None]:
-    """Where a phrase stops singing, and where the pickup into the next starts, if there is one."""
+    """When a phrase stops singing, and when the pickup into the next starts (None: no pickup)."""
     last = phrase.spans[-1]
     length = phrase.end - phrase.start
     roomy = last.end - last.written_start >= PICKUP_QUARTERS + BREATH_QUARTERS
@@ -166,7 +166,7 @@ def _gesture(time: float, end: float, pitch: int, span: ChordSpan, singer: _Sing
 def _phrases(
     timeline: Timeline, motifs: dict[str, Motif], singer: _Singer, kinds_sung: frozenset[str]
 ) -> list[Attack]:
-    """Every phrase of the sung kinds, with its breath and the pickup into the next."""
+    """The attacks of every phrase of the sung kinds, with the pickups between them."""
     attacks: list[Attack] = []
     pickup_from: tuple[float, ChordSpan] | None = None
     pairs = zip(timeline.phrases, (*timeline.phrases[1:], None), strict=True)
@@ -191,7 +191,7 @@ def _lead_in(
     motif: Motif,
     singer: _Singer,
 ) -> Attack:
-    """The pickup: a step below the phrase's first note where the register allows."""
+    """The pickup into a phrase: a step below its first note where the register allows."""
     time, span = pickup_from
     target = first[2]
     low = singer.lowest_pitch + motif.low
@@ -209,13 +209,15 @@ SUNG_KINDS = frozenset(
 
 
 def play_voice(timeline: Timeline, pulse_s: float, rng: random.Random) -> list[Attack]:
-    """The guide voice, which sings all but the instrumental sections."""
+    """The attacks of the guide voice, which sings all sections but the instrumental ones."""
     singer = _Singer(lowest_pitch(timeline.bars[0].tonic), passing=True, velocity=84)
     return _phrases(timeline, motifs_for(rng, pulse_s), singer, SUNG_KINDS)
 
 
 def play_lead(timeline: Timeline, pulse_s: float, rng: random.Random) -> list[Attack]:
-    """The instrument that carries the phrases of intro, turnaround, solo and outro: chord tones
-    only, above the voice."""
+    """The attacks of the lead, which plays the instrumental sections above the voice's register.
+
+    It uses chord tones only.
+    """
     singer = _Singer(lowest_pitch(timeline.bars[0].tonic) + 5, passing=False, velocity=72)
     return _phrases(timeline, motifs_for(rng, pulse_s), singer, frozenset(INSTRUMENTAL))

@@ -1,4 +1,8 @@
-"""Charts as plain data for JSON, and back with every value checked."""
+"""Charts as plain data for JSON, and back with every value checked.
+
+The checks are written by hand: this room imports the standard library only, and messages name a
+value's place in the song ("section 2, bar 1"), counted from 1, with the value that was found.
+"""
 
 from __future__ import annotations
 
@@ -31,13 +35,14 @@ __all__ = ["chart_from_json", "chart_to_json"]
 
 T = TypeVar("T")
 E = TypeVar("E", bound=StrEnum)
+Json = dict[str, Any]
 BEATS = re.compile(r"[1-9]\d{0,3}(?:/[1-9]\d{0,3})?", re.ASCII)
 DEGREE = re.compile(r"([b#]?)([1-7])")
 ALTERATIONS = {"": 0, "#": 1, "b": -1}
 TYPE_NAMES = {str: "a text", int: "a whole number", dict: "an object", list: "a list"}
 
 
-def chart_to_json(chart: Chart) -> dict[str, Any]:
+def chart_to_json(chart: Chart) -> Json:
     """Turn a chart into what `json.dumps` takes; `text` is its notation, the rest its parts."""
     return {
         "title": chart.title,
@@ -53,32 +58,30 @@ def chart_to_json(chart: Chart) -> dict[str, Any]:
 def chart_from_json(data: object) -> Chart:
     """Read what `chart_to_json` wrote.
 
-    Unknown keys are passed over, and `kind` and `text` may be missing. Raises ChartError naming
-    the place ("section 2, phrase 1, bar 3, beats") for a value that cannot be, and where `text` or
-    `chord` say another thing than the parts do.
+    Unknown keys are ignored; `kind` and `text` may be missing. Raises ChartError naming the place
+    ("section 2, phrase 1, bar 3, beats") for a value that is not allowed, and where `text` or
+    `chord` contradict the parts.
     """
-    whole = _typed(data, dict, "chart")
-    title = _get(whole, "title", str, "")
-    meter = _meter(whole, "")
-    key = Key.parse(_get(whole, "key", str, ""))
-    feel = _one_of(Feel, _get(whole, "feel", str, ""), "feel")
-    sections = _each(whole, "sections", "", "section", _section)
-    chart = Chart(title, meter, _tempo(whole), feel, key, sections)
+    whole = _Object(data, "")
+    title, meter = whole.get("title", str), whole.meter()
+    key = Key.parse(whole.get("key", str))
+    feel = whole.member("feel", Feel)
+    chart = Chart(title, meter, whole.tempo(), feel, key, whole.each("sections", _section))
     _check_text(whole, chart)
     return chart
 
 
-def _section_to_json(section: Section) -> dict[str, Any]:
+def _section_to_json(section: Section) -> Json:
     phrases = [{"bars": [_bar_to_json(bar) for bar in p.bars]} for p in section.phrases]
     return {"name": section.name, "kind": section.kind, "phrases": phrases}
 
 
-def _bar_to_json(bar: Bar) -> dict[str, Any]:
+def _bar_to_json(bar: Bar) -> Json:
     events = [_event_to_json(event) for event in bar.events]
     return {"meter": str(bar.meter), "key_change": bar.key_change, "events": events}
 
 
-def _event_to_json(event: Event) -> dict[str, Any]:
+def _event_to_json(event: Event) -> Json:
     chord = event.chord
     return {
         "chord": None if chord is None else str(chord),
@@ -91,56 +94,114 @@ def _event_to_json(event: Event) -> dict[str, Any]:
     }
 
 
-def _section(data: object, where: str) -> Section:
-    section = _typed(data, dict, where)
-    phrases = _each(section, "phrases", where, "phrase", _phrase)
-    return _made(where, Section, _get(section, "name", str, where), phrases)
+class _Object:
+    """A JSON object and its place in the chart, "" for the chart itself.
 
+    Every method raises ChartError for a value that is missing or not allowed.
+    """
 
-def _phrase(data: object, where: str) -> Phrase:
-    return _made(where, Phrase, _each(_typed(data, dict, where), "bars", where, "bar", _bar))
+    def __init__(self, value: object, where: str) -> None:
+        self.values: Json = _typed(value, dict, where or "chart")
+        self.where = where
 
+    def get(self, key: str, kind: type[T]) -> T:
+        """The value under a key, of the type it must have."""
+        if key not in self.values:
+            expected = f"{TYPE_NAMES[kind]} under {key!r}"
+            raise ChartError(self.where or "chart", f"no {key}", expected)
+        return _typed(self.values[key], kind, _at(self.where, key))
 
-def _bar(data: object, where: str) -> Bar:
-    bar = _typed(data, dict, where)
-    meter = _meter(bar, where)
-    events = _each(bar, "events", where, "event", _event)
-    return _made(where, Bar, meter, events, _get(bar, "key_change", int, where))
+    def has(self, key: str) -> bool:
+        """Whether there is a value other than null under a key."""
+        return self.values.get(key) is not None
 
-
-def _event(data: object, where: str) -> Event:
-    event = _typed(data, dict, where)
-    beats = _get(event, "beats", str, where)
-    if BEATS.fullmatch(beats) is None:
-        raise ChartError(_at(where, "beats"), _shown(beats), "a fraction as text, '2' or '4/3'")
-    articulation = None
-    if event.get("articulation") is not None:
-        name = _get(event, "articulation", str, where)
-        articulation = _one_of(Articulation, name, _at(where, "articulation"))
-    return _made(where, Event, _chord(event, where), Fraction(beats), articulation)
-
-
-def _chord(event: dict[str, Any], where: str) -> Chord | None:
-    """The chord of an event from its parts, which `chord` must not contradict."""
-    if "chord" in event and event["chord"] is None:
-        return None
-    root = _degree(_get(event, "degree", str, where), _at(where, "degree"))
-    bass = None
-    if event.get("bass") is not None:
-        bass = _degree(_get(event, "bass", str, where), _at(where, "bass"))
-    quality, extension = (_get(event, name, str, where) for name in ("quality", "extension"))
-    chord = _made(where, Chord, *root, quality, extension, bass)
-    if _get(event, "chord", str, where) != str(chord):
-        raise ChartError(
-            _at(where, "chord"), _shown(event["chord"]), f"{str(chord)!r} by its parts"
+    def each(self, key: str, read: Callable[[_Object], T]) -> tuple[T, ...]:
+        """Every object of the list under a key ("bars"), read with its place ("bar 1")."""
+        values: list[object] = self.get(key, list)
+        name = key.removesuffix("s")
+        return tuple(
+            read(_Object(value, _at(self.where, f"{name} {n}")))
+            for n, value in enumerate(values, 1)
         )
+
+    def match(self, key: str, pattern: re.Pattern[str], expected: str) -> re.Match[str]:
+        """The text under a key as the whole of a pattern."""
+        text = self.get(key, str)
+        match = pattern.fullmatch(text)
+        if match is None:
+            raise ChartError(_at(self.where, key), _quoted(text), expected)
+        return match
+
+    def member(self, key: str, kind: type[E]) -> E:
+        """The member of an enumeration that the text under a key names."""
+        name = self.get(key, str)
+        if name not in tuple(kind):
+            raise ChartError(_at(self.where, key), _quoted(name), "one of " + ", ".join(kind))
+        return kind(name)
+
+    def meter(self) -> Meter:
+        """The meter under `meter`."""
+        match = self.match("meter", METER, "a meter such as '4/4'")
+        return self.make(Meter, int(match[1]), int(match[2]))
+
+    def degree(self, key: str) -> Degree:
+        """The degree under a key."""
+        match = self.match(key, DEGREE, "a degree such as '5' or 'b7'")
+        return Degree(int(match[2]), ALTERATIONS[match[1]])
+
+    def tempo(self) -> float:
+        """The tempo under `tempo`."""
+        tempo, (low, high) = self.values.get("tempo"), TEMPO_BPM
+        if isinstance(tempo, int | float) and not isinstance(tempo, bool) and low <= tempo <= high:
+            return float(tempo)
+        raise ChartError("tempo", _quoted(tempo), f"a number from {low:g} to {high:g}")
+
+    def make(self, part: Callable[..., T], *arguments: object) -> T:
+        """Make a part of the chart; its ChartError gets this object's place put before its own."""
+        try:
+            return part(*arguments)
+        except ChartError as error:
+            raise ChartError(_at(self.where, error.where), error.found, error.expected) from error
+
+
+def _section(section: _Object) -> Section:
+    return section.make(Section, section.get("name", str), section.each("phrases", _phrase))
+
+
+def _phrase(phrase: _Object) -> Phrase:
+    return phrase.make(Phrase, phrase.each("bars", _bar))
+
+
+def _bar(bar: _Object) -> Bar:
+    return bar.make(Bar, bar.meter(), bar.each("events", _event), bar.get("key_change", int))
+
+
+def _event(event: _Object) -> Event:
+    beats = event.match("beats", BEATS, "a fraction as text, '2' or '4/3'")[0]
+    articulation = event.member("articulation", Articulation) if event.has("articulation") else None
+    return event.make(Event, _chord(event), Fraction(beats), articulation)
+
+
+def _chord(event: _Object) -> Chord | None:
+    """The chord of an event from its parts; `chord` must say the same."""
+    if event.values.get("chord", "") is None:
+        return None
+    root = event.degree("degree")
+    bass = event.degree("bass") if event.has("bass") else None
+    quality, extension = event.get("quality", str), event.get("extension", str)
+    chord = event.make(Chord, *root, quality, extension, bass)
+    written = event.get("chord", str)
+    if written != str(chord):
+        where = _at(event.where, "chord")
+        raise ChartError(where, _quoted(written), f"{str(chord)!r} by its parts")
     return chord
 
 
-def _check_text(whole: dict[str, Any], chart: Chart) -> None:
-    if "text" not in whole:
+def _check_text(whole: _Object, chart: Chart) -> None:
+    """Raise ChartError unless `text`, where there is one, is the notation of the chart."""
+    if "text" not in whole.values:
         return
-    text = _get(whole, "text", str, "")
+    text = whole.get("text", str)
     if text == format_chart(chart):
         return
     try:
@@ -151,66 +212,15 @@ def _check_text(whole: dict[str, Any], chart: Chart) -> None:
         raise ChartError("text", "another chart than in the sections", "the same chart in both")
 
 
-def _tempo(whole: dict[str, Any]) -> float:
-    tempo = whole.get("tempo")
-    low, high = TEMPO_BPM
-    if isinstance(tempo, int | float) and not isinstance(tempo, bool) and low <= tempo <= high:
-        return float(tempo)
-    raise ChartError("tempo", _shown(tempo), f"a number from {low:g} to {high:g}")
-
-
-def _meter(data: dict[str, Any], where: str) -> Meter:
-    text = _get(data, "meter", str, where)
-    match = METER.fullmatch(text)
-    if match is None:
-        raise ChartError(_at(where, "meter"), _shown(text), "a meter such as '4/4'")
-    return _made(where, Meter, int(match[1]), int(match[2]))
-
-
-def _degree(text: str, where: str) -> Degree:
-    match = DEGREE.fullmatch(text)
-    if match is None:
-        raise ChartError(where, _shown(text), "a degree such as '5' or 'b7'")
-    return Degree(int(match[2]), ALTERATIONS[match[1]])
-
-
-def _get(data: dict[str, Any], key: str, kind: type[T], where: str) -> T:
-    """The value under a key, of the type it must have."""
-    if key not in data:
-        raise ChartError(where or "chart", f"no {key}", f"{TYPE_NAMES[kind]} under {key!r}")
-    return _typed(data[key], kind, _at(where, key))
-
-
 def _typed(value: object, kind: type[T], where: str) -> T:
+    """The value, if it is of a type; true and false are no whole numbers."""
     if not isinstance(value, kind) or isinstance(value, bool):
-        raise ChartError(where, _shown(value), TYPE_NAMES[kind])
+        raise ChartError(where, _quoted(value), TYPE_NAMES[kind])
     return value
 
 
-def _each(
-    data: dict[str, Any], key: str, where: str, name: str, read: Callable[[object, str], T]
-) -> tuple[T, ...]:
-    """Every value of a list, read with its place: "section 2, bar 1"."""
-    values: list[object] = _get(data, key, list, where)
-    return tuple(read(value, _at(where, f"{name} {n}")) for n, value in enumerate(values, 1))
-
-
-def _made(where: str, make: Callable[..., T], *arguments: object) -> T:
-    """Make a part of the chart; an error gets the place put before it."""
-    try:
-        return make(*arguments)
-    except ChartError as error:
-        raise ChartError(_at(where, error.where), error.found, error.expected) from error
-
-
-def _one_of(kind: type[E], name: str, where: str) -> E:
-    values = [member.value for member in kind]
-    if name not in values:
-        raise ChartError(where, _shown(name), "one of " + ", ".join(values))
-    return kind(name)
-
-
 def _at(where: str, what: str) -> str:
+    """A place within a place; "bar" within "bar 1" adds nothing."""
     if not where:
         return what
     last = where.rsplit(", ", 1)[-1]
@@ -218,6 +228,6 @@ def _at(where: str, what: str) -> str:
     return where if same else f"{where}, {what}"
 
 
-def _shown(value: object) -> str:
+def _quoted(value: object) -> str:
     text = repr(value)
     return text if len(text) <= 60 else text[:59] + "…"

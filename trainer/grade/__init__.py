@@ -1,12 +1,25 @@
-"""Grading: align an answer with the song, compare bar by bar, say what happened.
+"""Grade a learner's chart against the chart that was played.
 
-`grade` takes two charts and gives a `Report`; what each number means is written in `compare`,
-`phrases`, `form`, `home` and `speed`, and what it counts in `weights`.
+`grade` takes two charts and returns a `Report`. `grading` holds its steps, in this order:
+
+1. `content`: the bars of both charts are laid out in a row, each chord as its sonority, with the
+   boundaries of phrases and sections.
+2. `scoring`: the answer's bars are aligned with the song's, and the bars of each pair are compared.
+   `align` is the alignment, `reordering` tries phrases and sections in another order, `compare`
+   compares two bars beat by beat and says what each component of a bar's grade means.
+3. `whole_chart`: phrases, form and, where bars were timed, speed.
+4. `home`: where the answer is poor, it is read from another tonic, and graded as before.
+5. `scoring.find_edits`: what was done to whole bars is named: left out, added, swapped.
+6. `advice`: the mistakes in the bars are collected (`mistakes`) and put in words (`wording`,
+   `bar_wording`); at most three are said, each with bars to hear again (`excerpts`).
+7. `report`: all of it as typed values and as JSON.
+
+What counts how much is one table, `weights`. docs/grading.md shows every kind of mistake with its
+grade and its advice.
 """
 
 from trainer.grade.grading import grade
 from trainer.grade.report import Advice, BarGrade, Report, report_to_json
-from trainer.grade.speed import Timing
 from trainer.grade.weights import (
     SCHEMES,
     WeightRow,
@@ -15,6 +28,7 @@ from trainer.grade.weights import (
     weights_from,
     weights_table,
 )
+from trainer.grade.whole_chart import Timing
 
 __all__ = [
     "SCHEMES",

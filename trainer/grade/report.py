@@ -1,6 +1,7 @@
-"""What grading says: typed, frozen, with None for "not comparable"; and its JSON.
+"""The report on an answer, and its JSON.
 
-Bars count from 1. All scores are 0 to 1.
+Bars count from 1. All scores are 0 to 1; None stands for what cannot be compared. The names of the
+fields are keys of the JSON, which may be added but never renamed.
 """
 
 from __future__ import annotations
@@ -12,13 +13,13 @@ from trainer.grade.weights import Weights
 
 __all__ = [
     "Advice",
+    "AlignmentEdit",
     "BarGrade",
     "Case",
+    "ComponentScores",
     "Confusion",
     "FormGrade",
-    "Happening",
     "HomeShift",
-    "Parts",
     "PhraseGrade",
     "Report",
     "SectionPair",
@@ -51,7 +52,10 @@ class BarGrade:
 
 @dataclass(frozen=True, slots=True)
 class PhraseGrade:
-    """Phrase limits inside the chart as precision, recall, F-measure; exact and within one bar."""
+    """Phrase boundaries inside the chart: precision, recall and F-measure.
+
+    `precision`, `recall` and `f` are of boundaries matched exactly, `near_` within one bar.
+    """
 
     precision: float
     recall: float
@@ -63,9 +67,10 @@ class PhraseGrade:
 
 @dataclass(frozen=True, slots=True)
 class SectionPair:
-    """A section of the song and the one that stands for it, names None where one is missing.
+    """A section of the song and the one of the answer that stands for it.
 
-    The bars are how many each has.
+    `reference` and `answer` are their names, None where one is missing; `reference_bars` and
+    `answer_bars` are how many bars each has.
     """
 
     reference: str | None
@@ -76,9 +81,11 @@ class SectionPair:
 
 @dataclass(frozen=True, slots=True)
 class FormGrade:
-    """Sections: `order` is the F-measure of kinds in order, `lengths` the share of the reference's
-    sections that were found with the right number of bars. `score` is the order: a bar left out is
-    paid for where it is missing.
+    """Which sections, in which order, and how long.
+
+    `order` is the F-measure of the kinds in order, `lengths` the share of the reference's sections
+    that were found with the right number of bars. `score` is the order: a bar left out costs where
+    it is missing, and not here again.
     """
 
     score: float
@@ -89,7 +96,7 @@ class FormGrade:
 
 @dataclass(frozen=True, slots=True)
 class HomeShift:
-    """A chart that is right but counted from elsewhere.
+    """How a chart that is right is counted from another tonic than the reference.
 
     The answer's numbers stand `semitones` above (modulo 12) those of the reference, from bar
     `from_bar` of the reference on. `bars_explained` of `bars_compared` agree in their roots when
@@ -108,12 +115,12 @@ class HomeShift:
 
 
 @dataclass(frozen=True, slots=True)
-class Happening:
-    """Something that happened to whole bars, named once and charged once.
+class AlignmentEdit:
+    """What was done to whole bars of the song in the answer, named once and charged once.
 
     `kind` is "left out", "added", "doubled", "swapped", "split written as two bars" or "two bars
-    written as one"; `unit` "bar", "phrase" or "section". Bars of either side that it is about; for
-    "swapped", those of the reference in its order.
+    written as one"; `unit` is "bar", "phrase" or "section". `reference` and `answer` are the bars
+    of either side that it is about; for "swapped", those of the reference in its own order.
     """
 
     kind: str
@@ -124,7 +131,11 @@ class Happening:
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """One place that an advice cites: bars (None where a side has none), played and written."""
+    """One place that an advice cites.
+
+    `reference` and `answer` are bars, None where a side has none; `played` and `written` are what
+    stands there, a bar or a chord of it in notation.
+    """
 
     reference: int | None
     answer: int | None
@@ -134,10 +145,10 @@ class Case:
 
 @dataclass(frozen=True, slots=True)
 class Advice:
-    """One thing worth saying. `cost` is what it took off the score, `cases` the evidence.
+    """One piece of advice. `cost` is what the mistake took off the score, `cases` the evidence.
 
-    `listen` and `listen_answer` are the stretches of the reference and of the answer worth hearing
-    again, first and last bar, or None; see `trainer.grade.hearing`.
+    `listen` and `listen_answer` are the excerpts of the reference and of the answer that are worth
+    hearing again, first and last bar, or None; see `trainer.grade.advice`.
     """
 
     kind: str
@@ -150,7 +161,7 @@ class Advice:
 
 @dataclass(frozen=True, slots=True)
 class Confusion:
-    """A chord written for another in one bar; `share` of the bar's time."""
+    """A chord that was written for another in one bar, for the `share` of the bar's time."""
 
     bar: int
     played: str
@@ -159,8 +170,8 @@ class Confusion:
 
 
 @dataclass(frozen=True, slots=True)
-class Parts:
-    """The components over the whole song, each the mean over its bars.
+class ComponentScores:
+    """The components of the bars' grades, each as its mean over the song.
 
     Placement, articulation, meter and key change are taken over the bars of the reference where
     they count (a bar left out included), None where there are none.
@@ -196,34 +207,42 @@ class SpeedGrade:
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """A graded answer. `root` and `strict` are means over the reference's time."""
+    """A graded answer. `root` and `strict` are means over the reference's time.
+
+    The JSON calls `edits` "happenings".
+    """
 
     score: float
     root: float
     strict: float
-    parts: Parts
+    parts: ComponentScores
     bars: tuple[BarGrade, ...]
     phrases: PhraseGrade
     form: FormGrade
     home_shift: HomeShift | None
-    happenings: tuple[Happening, ...]
+    edits: tuple[AlignmentEdit, ...]
     confusions: tuple[Confusion, ...]
     speed: SpeedGrade | None
     advice: tuple[Advice, ...]
     weights: Weights
 
 
+# Fields whose JSON key is not their name.
+JSON_KEYS = {"edits": "happenings"}
+
+
 def _plain(value: Any) -> Any:
+    """Return dataclasses as dicts and tuples as lists, inside each other."""
     names = getattr(type(value), "__dataclass_fields__", None)
     if names is not None:
-        return {name: _plain(getattr(value, name)) for name in names}
+        return {JSON_KEYS.get(name, name): _plain(getattr(value, name)) for name in names}
     if isinstance(value, tuple):
         return [_plain(item) for item in value]
     return value
 
 
 def report_to_json(report: Report) -> dict[str, Any]:
-    """A report as plain data for JSON. Keys may be added, never renamed."""
+    """Return a report as plain data for JSON. Keys may be added, never renamed."""
     plain: dict[str, Any] = _plain(report)
     phrases = plain["phrases"]
     plain["phrases"] = {key: phrases[key] for key in ("precision", "recall", "f")} | {

@@ -1,9 +1,9 @@
-"""What counts how much: the one table of weights, and the named schemes.
+"""The weights: how much each part of an answer counts, and named schemes of weights.
 
 A bar's credit is the weighted mean of its components. Root, quality and bass always count.
 Placement counts in bars where either side changes chord inside the bar, articulation where either
 side writes one, meter where the two meters differ, key change where either side changes key; a
-component with nothing to hear or to write would only dilute the rest.
+component with nothing to hear or to write would only make the rest count less.
 """
 
 from __future__ import annotations
@@ -18,7 +18,6 @@ __all__ = [
     "SCHEMES",
     "WeightRow",
     "Weights",
-    "rubric_points",
     "weights_for",
     "weights_from",
     "weights_table",
@@ -27,7 +26,7 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True)
 class Weights:
-    """How much each part of an answer counts; only the ratios inside a group matter.
+    """How much each part of an answer counts. Only the ratios inside a group matter.
 
     Within a bar: `root`, `quality`, `bass` (together the chord), `placement`, `articulation`,
     `meter`, `key_change`. Over the chart: `bars`, `phrases`, `form`; the last two count only where
@@ -35,8 +34,8 @@ class Weights:
 
     `added` (0.5 to 1) is what a bar too many takes away, in bars. At 1 it is what a bar left out
     takes away, so the alignment is the account of the answer that needs the fewest bars put right:
-    four bars for four bars stand side by side unless moving them along explains more than one
-    whole bar more. At half a bar or more, writing two guesses for one bar never pays. `swapped` is
+    four bars for four bars stand side by side unless shifting them explains more than one whole
+    bar more. At half a bar or more, writing two guesses for one bar never pays. `swapped` is
     what two phrases or sections in the other order take away, in bars; the bars inside are graded
     against their own. `shared_tones` (0 to 1) is the most that a wrong chord may earn for quality;
     it is multiplied by the notes in common over all notes of both chords.
@@ -66,7 +65,7 @@ class Weights:
             value = getattr(self, field.name)
             if isinstance(value, bool):
                 continue
-            low, high = LIMITS.get(field.name, (0.0, 1000.0))
+            low, high = RANGES.get(field.name, (0.0, 1000.0))
             if not math.isfinite(value) or not low <= value <= high:
                 raise SettingsError(
                     f"weights.{field.name}", f"{value}", f"a number from {low:g} to {high:g}"
@@ -78,11 +77,11 @@ class Weights:
 
     @property
     def chord(self) -> float:
-        """Weight of the chord as a whole."""
+        """The weight of the chord as a whole."""
         return self.root + self.quality + self.bass
 
 
-LIMITS = {
+RANGES = {
     "added": (0.5, 1.0),
     "swapped": (1.0, 1000.0),
     "shared_tones": (0.0, 1.0),
@@ -123,8 +122,10 @@ ASKED = {
 
 
 class WeightRow(NamedTuple):
-    """A line of the table that learners see: a field of `Weights` (or "chord", where quality and
-    bass are given together), what it weighs, what that means.
+    """A line of the table that learners see.
+
+    `part` is a field of `Weights` (or "chord", where quality and bass are given together),
+    `weight` what it weighs, `meaning` what that means in words.
     """
 
     part: str
@@ -146,11 +147,11 @@ MEANINGS = {
     "added": "bars that a bar too many takes away; a bar left out takes away itself",
     "swapped": "bars that two phrases or sections in the other order take away",
 }
-WHOLLY = "of a bar: the chord, only where it is wholly right"
+WHOLE_CHORD = "of a bar: the chord, only where it is wholly right"
 
 
 def weights_table(weights: Weights) -> tuple[WeightRow, ...]:
-    """What counts how much, in words, for learners; parts that do not count are left out."""
+    """Return what counts how much, in words for learners. Parts that do not count are left out."""
     rows = [
         WeightRow(name, getattr(weights, name), meaning)
         for name, meaning in MEANINGS.items()
@@ -160,7 +161,7 @@ def weights_table(weights: Weights) -> tuple[WeightRow, ...]:
         rest = weights.quality + weights.bass
         rows = [row for row in rows if row.part not in ("quality", "bass")]
         if rest:
-            rows.insert(int(weights.root > 0), WeightRow("chord", rest, WHOLLY))
+            rows.insert(int(weights.root > 0), WeightRow("chord", rest, WHOLE_CHORD))
     if weights.plain_minor:
         rows.append(
             WeightRow("plain_minor", 1.0, "a plain 2, 3 or 6 may stand for the minor chord")
@@ -169,14 +170,17 @@ def weights_table(weights: Weights) -> tuple[WeightRow, ...]:
 
 
 def weights_for(ask: str) -> Weights:
-    """The weights for what an exercise asks: "roots", "chords" or "everything"."""
+    """Return the weights for what an exercise asks: "roots", "chords" or "everything".
+
+    Raises SettingsError for anything else.
+    """
     if ask not in ASKED:
         raise SettingsError("ask", repr(ask), "one of " + ", ".join(ASKED))
     return ASKED[ask]
 
 
 def weights_from(settings: dict[str, object]) -> Weights:
-    """Weights from plain settings, such as a table in a TOML file.
+    """Return weights from plain settings, such as a table in a TOML file.
 
     `scheme` names the starting point (default "standard"); any field of `Weights` changes it.
     Raises SettingsError naming the key and what is allowed.
@@ -195,17 +199,3 @@ def weights_from(settings: dict[str, object]) -> Weights:
             raise SettingsError(f"weights.{key}", repr(value), kind)
         base[key] = value
     return Weights(**base)
-
-
-def rubric_points(credit: float, most: int) -> int:
-    """Whole points for a credit: halves round up, except that only a full credit earns the most.
-
-    Source: College Board, AP Music Theory Scoring Guidelines 2016 question 3 ("half points round
-    up except 23½ to 23", of 24).
-
-    >>> rubric_points(17.5, 24), rubric_points(23.5, 24), rubric_points(24, 24)
-    (18, 23, 24)
-    """
-    if not 0 <= credit <= most:
-        raise SettingsError("credit", f"{credit}", f"0 to {most}")
-    return most if credit == most else min(math.floor(credit + 0.5), most - 1)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import os
+import secrets
 import struct
-import tempfile
 from collections.abc import Callable
-from contextlib import suppress
+from contextlib import closing
 from pathlib import Path
 
 from trainer.errors import FileError, InputError
@@ -48,7 +48,8 @@ def write_audio(
 ) -> None:
     """Write a rendering as WAV or FLAC, by the path's extension.
 
-    The file appears whole or not at all: it is written beside its place and moved there.
+    The file appears whole or not at all: it is written under another name beside its place and then
+    renamed; after any error the unfinished file is removed.
 
     Parameters
     ----------
@@ -65,22 +66,20 @@ def write_audio(
             f"audio file {target}: found extension {target.suffix!r}, expected one "
             "of " + ", ".join(AUDIO_FORMATS)
         )
+    # A name of its own beside the target, so that two writers never share one.
+    partial = target.with_name(f".{target.stem}-{secrets.token_hex(8)}{target.suffix.lower()}")
     try:
-        handle, name = tempfile.mkstemp(
-            prefix=f".{target.stem}-", suffix=target.suffix.lower(), dir=target.parent
-        )
-        os.close(handle)
+        # Created like any new file: the system applies the umask, which threads must not change.
+        os.close(os.open(partial, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666))
     except OSError as error:
         raise FileError(f"audio file {target}: {error.strerror or error}") from error
     try:
-        _write(rendering, Path(name), progress, meter)
-        _as_any_new_file(Path(name))
-        Path(name).replace(target)
+        _write(rendering, partial, progress, meter)
+        partial.replace(target)
     except OSError as error:
         raise FileError(f"audio file {target}: {error.strerror or error}") from error
     finally:
-        with suppress(FileNotFoundError):
-            Path(name).unlink()
+        partial.unlink(missing_ok=True)
 
 
 def _write(
@@ -96,16 +95,19 @@ def _write(
     level = _FLAC_LEVEL if form == "FLAC" else None
     done = 0
     try:
-        with soundfile.SoundFile(
-            path,
-            "w",
-            rendering.sample_rate,
-            _CHANNELS,
-            "PCM_16",
-            format=form,
-            compression_level=level,
-        ) as file:
-            for block in rendering:
+        with (
+            closing(rendering.blocks()) as blocks,
+            soundfile.SoundFile(
+                path,
+                "w",
+                rendering.sample_rate,
+                _CHANNELS,
+                "PCM_16",
+                format=form,
+                compression_level=level,
+            ) as file,
+        ):
+            for block in blocks:
                 file.write(block)
                 done += len(block)
                 if meter is not None:
@@ -114,10 +116,3 @@ def _write(
                     progress(done)
     except soundfile.SoundFileError as error:
         raise OSError(None, str(error)) from error
-
-
-def _as_any_new_file(path: Path) -> None:
-    """Give a temporary file, private by nature, the rights of any new file."""
-    mask = os.umask(0)
-    os.umask(mask)
-    path.chmod(0o666 & ~mask)

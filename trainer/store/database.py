@@ -148,7 +148,12 @@ class EngineDatabase(Database):
         to_json = partial(dumps, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
         try:
             return create_engine(url, json_serializer=to_json, **options)
-        except (ImportError, ArgumentError) as error:
+        except ImportError as error:
+            raise StoreError(
+                f"{self.name}: found no driver for this database ({error}), expected the optional "
+                "part `postgresql`: .venv/bin/pip install 'psycopg[binary]'"
+            ) from error
+        except ArgumentError as error:
             raise StoreError(
                 f"{self.name}: this kind of database cannot be used here: {error}"
             ) from error

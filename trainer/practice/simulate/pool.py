@@ -7,6 +7,7 @@ chooses among exercises is the same code as in practice.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 from trainer.exercise import Level, Recipe, load_course, make_exercise
 from trainer.practice.aims import STAGES, aimed_recipe, plain_recipe, remedial_recipe
@@ -37,8 +38,9 @@ class Pool:
     skills: frozenset[str]
 
 
+@cache
 def make_pool(seed: int = 0) -> Pool:
-    """Make the exercises of all skills of the course, at every stage."""
+    """The exercises of all skills of the course, at every stage; made once in a process."""
     levels = load_course()
     course = tuple(dict.fromkeys(skill for level in levels for skill in level.skills))
     aimed = {

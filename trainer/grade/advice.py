@@ -1,4 +1,8 @@
-"""Choose what is worth saying: at most three things, the dearest first."""
+"""Choose the advice on an answer: at most three pieces, the costliest mistakes first.
+
+Besides the mistakes in the bars, advice may be on the tonic (home), the phrases, the form and the
+speed. Each piece says where to hear both charts again.
+"""
 
 from __future__ import annotations
 
@@ -7,138 +11,150 @@ from dataclasses import replace
 from itertools import accumulate
 
 from trainer.chart.model import Chart
-from trainer.grade.findings import CHORD_KINDS, Finding, find_all
-from trainer.grade.hearing import Hearing, bar_seconds, stretch
-from trainer.grade.home import Meant
-from trainer.grade.phrases import limit_places, match_limits
+from trainer.grade.bar_wording import bars_text, interval_text, join_words
+from trainer.grade.content import ChartContent, note_name
+from trainer.grade.excerpts import ExcerptFinder, bar_durations_s, excerpt_around
+from trainer.grade.home import HomeReading
+from trainer.grade.mistakes import CHORD_MISTAKES, Mistake, find_mistakes
 from trainer.grade.report import (
     Advice,
+    AlignmentEdit,
     Case,
     FormGrade,
-    Happening,
     HomeShift,
     PhraseGrade,
     SpeedGrade,
 )
-from trainer.grade.sayings import say
-from trainer.grade.scoring import Scored
-from trainer.grade.sheet import Sheet
-from trainer.grade.tones import note_name
+from trainer.grade.scoring import AlignedCharts
 from trainer.grade.weights import Weights
-from trainer.grade.words import bars_text, interval_text, listing
+from trainer.grade.whole_chart import boundary_places, match_boundaries
+from trainer.grade.wording import word_mistake
 
-__all__ = ["MOST_ADVICE", "diagnose", "empty_advice"]
+__all__ = ["MOST_ADVICE", "advice_on_empty", "choose_advice"]
 
 MOST_ADVICE = 3
+# An answer of so many bars or more is far off where less than so large a share has the right root.
 FAR_OFF_BARS, FAR_OFF_SHARE = 4, 0.3
 # A bar has the right root if it has it for so much of its time.
 HALF = 0.5
 ALL_RIGHT = "Every bar agrees with what was played."
 RIGHT_AS_ASKED = "Everything that was asked for is right."
-# What names chords or key moves as written says nothing where all of them are counted from
-# elsewhere.
-NAMING = CHORD_KINDS | {"split added", "split missed", "split misplaced", "split otherwise"}
-NAMING |= {"key change"}
+# Mistakes in chords or key changes as they are written mean nothing where all of them are counted
+# from another tonic.
+DEPEND_ON_TONIC = CHORD_MISTAKES | {
+    "split added",
+    "split missed",
+    "split misplaced",
+    "split otherwise",
+}
+DEPEND_ON_TONIC |= {"key change"}
 
 
-def diagnose(
+def choose_advice(
     chart: Chart,
-    view: Scored,
-    happenings: Sequence[Happening],
+    aligned: AlignedCharts,
+    edits: Sequence[AlignmentEdit],
     phrases: PhraseGrade,
     form: FormGrade,
     speed: SpeedGrade | None,
-    meant: Meant | None,
+    reading: HomeReading | None,
     score: float,
     shares: tuple[float, float, float],
     weights: Weights,
 ) -> tuple[Advice, ...]:
-    """The advice for an answer.
+    """Return the advice on an answer.
 
-    `chart` is the reference, `view` the alignment, as meant where a shift of home was found,
-    `score` the bars' score as written, `shares` what bars, phrases and form make up of the grade.
+    Parameters: `chart` is the reference; `aligned` are the charts as they were compared, read from
+    another tonic where that is the `reading`; `score` is the bars' score as written; `shares` is
+    what bars, phrases and form make up of the score, adding up to 1.
     """
-    findings = find_all(view, tuple(happenings), weights)
-    found: list[Advice] = [] if meant is not None else _far_off(view, (1.0 - score) * shares[0])
+    mistakes = find_mistakes(aligned, edits, weights)
+    found: list[Advice] = (
+        [] if reading is not None else _on_far_off(aligned, (1.0 - score) * shares[0])
+    )
     if found:
-        return _with_stretches(found, view, chart)
-    if meant is not None:
-        findings = [finding for finding in findings if finding.kind not in NAMING]
-        cost = (meant.shift.score_as_meant - score) * shares[0]
-        found.append(_home(meant.shift, cost))
-    cost_of_bar = shares[0] / len(view.reference)
+        return _with_excerpts(found, aligned, chart)
+    if reading is not None:
+        mistakes = [mistake for mistake in mistakes if mistake.kind not in DEPEND_ON_TONIC]
+        cost = (reading.shift.score_as_meant - score) * shares[0]
+        found.append(_on_home(reading.shift, cost))
+    cost_of_bar = shares[0] / len(aligned.reference)
     # Shares of a bar are sums of fractions: what rounds to nothing is nothing.
-    findings = [finding for finding in findings if finding.lost * cost_of_bar > 1e-9]
-    for finding in findings:
-        if any(one.unit == "section" for one in finding.happenings):
+    mistakes = [mistake for mistake in mistakes if mistake.lost_bars * cost_of_bar > 1e-9]
+    for mistake in mistakes:
+        if any(one.unit == "section" for one in mistake.edits):
             # Sections that are missing, made up or swapped are the reason for what form lost.
-            finding.lost += shares[2] * (1.0 - form.order) / cost_of_bar
+            mistake.lost_bars += shares[2] * (1.0 - form.order) / cost_of_bar
             break
-    findings.sort(key=lambda finding: (-finding.lost, finding.bars, finding.kind))
-    found += [_advice(finding, view, cost_of_bar) for finding in findings[:MOST_ADVICE]]
-    found += _phrases(view, phrases, shares[1], happenings)
-    found += _form(form, shares[2], happenings)
+    mistakes.sort(key=lambda mistake: (-mistake.lost_bars, mistake.bars, mistake.kind))
+    found += [_on_mistake(mistake, aligned, cost_of_bar) for mistake in mistakes[:MOST_ADVICE]]
+    found += _on_phrases(aligned, phrases, shares[1], edits)
+    found += _on_form(form, shares[2], edits)
     found = [advice for advice in found if advice.cost > 1e-9]
     found.sort(key=lambda advice: (-advice.cost, _first_bar(advice), advice.kind))
     if len(found) < MOST_ADVICE and speed is not None and speed.fell_behind is not None:
-        found.append(_speed(speed))
+        found.append(_on_speed(speed))
     if not found:
-        whole = all(row.strict == row.placement == row.articulation == 1.0 for row in view.rows)
+        whole = all(row.strict == row.placement == row.articulation == 1.0 for row in aligned.rows)
         return (Advice("all right", ALL_RIGHT if whole else RIGHT_AS_ASKED, 0.0),)
-    return _with_stretches(found[:MOST_ADVICE], view, chart)
+    return _with_excerpts(found[:MOST_ADVICE], aligned, chart)
 
 
 def _first_bar(advice: Advice) -> int:
     return min((case.reference or case.answer or 0 for case in advice.cases), default=0)
 
 
-def _with_stretches(found: Sequence[Advice], view: Scored, chart: Chart) -> tuple[Advice, ...]:
-    """The advice, each with what to hear of either chart."""
-    hearing, advice = Hearing(view, chart), []
+def _with_excerpts(
+    found: Sequence[Advice], aligned: AlignedCharts, chart: Chart
+) -> tuple[Advice, ...]:
+    """Return the advice, each with an excerpt of either chart to hear."""
+    finder, advice = ExcerptFinder(aligned, chart), []
     for one in found:
         bars = sorted({case.reference for case in one.cases if case.reference is not None})
         own = sorted({case.answer for case in one.cases if case.answer is not None})
-        played, written = hearing.of(bars, own) if bars or own else hearing.of([1])
+        played, written = finder.find(bars, own) if bars or own else finder.find([1])
         advice.append(replace(one, listen=played, listen_answer=written))
     return tuple(advice)
 
 
-def empty_advice(sheet: Sheet, chart: Chart) -> tuple[Advice, ...]:
-    """What to say about an empty answer."""
-    bars = len(sheet)
+def advice_on_empty(content: ChartContent, chart: Chart) -> tuple[Advice, ...]:
+    """Return the advice on an answer with nothing in it. `chart` is the reference."""
+    bars = len(content)
     number = "the bar is" if bars == 1 else f"all {bars} bars are"
     text = (
         f"Nothing is written; {number} still to come. Count the bars of the first phrase, and "
         "start with those where the bass sits on 1."
     )
-    listen = stretch(bar_seconds(sheet, chart), 1, sheet.limits[1])
+    listen = excerpt_around(bar_durations_s(content, chart), 1, content.phrase_boundaries[1])
     return (Advice("empty", text, 1.0, (), listen),)
 
 
-def _far_off(view: Scored, cost: float) -> list[Advice]:
-    """One word to start again with, where too little agrees to say what went wrong."""
-    joined = {place for rows in view.joins for place in rows}
+def _on_far_off(aligned: AlignedCharts, cost: float) -> list[Advice]:
+    """Advise to start again where too little agrees to say what went wrong."""
+    two_to_one = {place for rows in aligned.two_to_one for place in rows}
     compared = [
-        view.rows[place].root >= HALF or place in joined
-        for place, comparison in enumerate(view.comparisons)
+        aligned.rows[place].root >= HALF or place in two_to_one
+        for place, comparison in enumerate(aligned.comparisons)
         if comparison is not None
     ]
     right = sum(compared)
     if len(compared) < FAR_OFF_BARS or right >= FAR_OFF_SHARE * len(compared):
         return []
     text = (
-        f"Of the {len(view.answer)} bars written, {right or 'none'} "
+        f"Of the {len(aligned.answer)} bars written, {right or 'none'} "
         f"{'has' if right == 1 else 'have'} the right root. Start again with one phrase: count its "
         "bars, find the 1, then follow the bass alone."
     )
     return [Advice("far off", text, cost)]
 
 
-def _advice(finding: Finding, view: Scored, cost_of_bar: float) -> Advice:
-    return Advice(finding.kind, say(finding, view), finding.lost * cost_of_bar, finding.cases)
+def _on_mistake(mistake: Mistake, aligned: AlignedCharts, cost_of_bar: float) -> Advice:
+    return Advice(
+        mistake.kind, word_mistake(mistake, aligned), mistake.lost_bars * cost_of_bar, mistake.cases
+    )
 
 
-def _home(shift: HomeShift, cost: float) -> Advice:
+def _on_home(shift: HomeShift, cost: float) -> Advice:
     evidence = (
         f"{shift.bars_explained} of {shift.bars_compared} bars have the right root once that is "
         f"undone; counted so, the bars score {shift.score_as_meant:.0%}."
@@ -181,19 +197,22 @@ def _home(shift: HomeShift, cost: float) -> Advice:
     return Advice(f"home: {shift.kind}", text, cost, cases)
 
 
-def _phrases(
-    view: Scored, phrases: PhraseGrade, share: float, happenings: Sequence[Happening]
+def _on_phrases(
+    aligned: AlignedCharts, phrases: PhraseGrade, share: float, edits: Sequence[AlignmentEdit]
 ) -> list[Advice]:
-    """Phrase limits not written, or written where none is, unless bars around them say it."""
+    """Advise on phrase ends not marked, or marked where none is.
+
+    Those beside bars that another advice is about are left out.
+    """
     if phrases.f == 1.0:
         return []
-    ours, theirs = view.ordered.limits[1:-1], view.answer.limits[1:-1]
-    matched = match_limits(ours, limit_places(theirs, view.places), 0)
+    ours, theirs = aligned.reordered.phrase_boundaries[1:-1], aligned.answer.phrase_boundaries[1:-1]
+    matched = match_boundaries(ours, boundary_places(theirs, aligned.reordered_pairs), 0)
     found, right = {one for one, _ in matched}, {other for _, other in matched}
-    named = [one for one in happenings if one.kind != "swapped" or one.unit == "bar"]
+    named = [one for one in edits if one.kind != "swapped" or one.unit == "bar"]
     gone = {bar for one in named for bar in one.reference}
     new = {bar for one in named for bar in one.answer}
-    ends = [view.order[at - 1] + 1 for k, at in enumerate(ours) if k not in found]
+    ends = [aligned.bar_order[at - 1] + 1 for k, at in enumerate(ours) if k not in found]
     missed = [at for at in ends if not gone & {at, at + 1}]
     extra = [at for k, at in enumerate(theirs) if k not in right and not new & {at, at + 1}]
     parts = []
@@ -207,16 +226,19 @@ def _phrases(
         return []
     text = "; ".join(parts)
     text = f"{text[0].upper()}{text[1:]}. Listen for where the vocal starts over."
-    cases = tuple(Case(limit, None, "", "") for limit in missed)
-    cases += tuple(Case(None, limit, "", "") for limit in extra)
+    cases = tuple(Case(bar, None, "", "") for bar in missed)
+    cases += tuple(Case(None, bar, "", "") for bar in extra)
     return [Advice("phrases", text, share * (1.0 - phrases.f), cases)]
 
 
-def _form(form: FormGrade, share: float, happenings: Sequence[Happening]) -> list[Advice]:
-    """Sections missing, too many or called something else, unless the bars say it already."""
-    if form.order == 1.0 or any(one.unit == "section" for one in happenings):
+def _on_form(form: FormGrade, share: float, edits: Sequence[AlignmentEdit]) -> list[Advice]:
+    """Advise on sections missing, too many or called something else.
+
+    Nothing is said where an advice on whole sections says it.
+    """
+    if form.order == 1.0 or any(one.unit == "section" for one in edits):
         return []
-    gone = {bar for one in happenings if one.kind == "left out" for bar in one.reference}
+    gone = {bar for one in edits if one.kind == "left out" for bar in one.reference}
     missing, start = [], 1
     for pair in form.sections:
         bars = range(start, start := start + pair.reference_bars)
@@ -227,12 +249,12 @@ def _form(form: FormGrade, share: float, happenings: Sequence[Happening]) -> lis
     parts = []
     if missing:
         was = "was played and has" if len(missing) == 1 else "were played and have"
-        parts.append(f"{listing(missing)} {was} no label")
+        parts.append(f"{join_words(missing)} {was} no label")
     if extra:
         parts.append(
-            f"{listing(extra)} {'is' if len(extra) == 1 else 'are'} written instead"
+            f"{join_words(extra)} {'is' if len(extra) == 1 else 'are'} written instead"
             if missing
-            else f"{listing(extra)} was not played"
+            else f"{join_words(extra)} was not played"
         )
     if not parts:
         return []
@@ -241,7 +263,7 @@ def _form(form: FormGrade, share: float, happenings: Sequence[Happening]) -> lis
 
 
 def _first_bars(form: FormGrade) -> tuple[Case, ...]:
-    """Where the sections begin that were not found."""
+    """Return the first bars of the sections that were not found."""
     starts = accumulate((pair.reference_bars for pair in form.sections), initial=1)
     return tuple(
         Case(start, None, pair.reference, "")
@@ -250,7 +272,7 @@ def _first_bars(form: FormGrade) -> tuple[Case, ...]:
     )
 
 
-def _speed(speed: SpeedGrade) -> Advice:
+def _on_speed(speed: SpeedGrade) -> Advice:
     text = (
         f"You fell behind at bar {speed.fell_behind}. When that happens let those bars go, stay "
         "with the song, and fill the gap afterwards."

@@ -1,4 +1,4 @@
-"""What happened to whole bars: named once, charged once, and everything around keeps its credit."""
+"""Edits of whole bars: named once, charged once, and everything around keeps its credit."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def lost(song: str, answer: str) -> float:
 
 
 @pytest.mark.parametrize(
-    ("song", "answer", "happened", "bars"),
+    ("song", "answer", "edit", "bars"),
     [
         ("1 4 2- 5", "1 2- 5", ("left out", "bar"), 1),
         ("1 4 5 1 . 2- 5 6- 6-", "1 4 5 1", ("left out", "phrase"), 4),
@@ -42,13 +42,13 @@ def lost(song: str, answer: str) -> float:
         ("1 4 5 6-", "1 5 4 6-", ("swapped", "bar"), 2),
     ],
 )
-def test_one_happening_is_named_once_and_charged_once(
-    song: str, answer: str, happened: tuple[str, str], bars: float
+def test_one_edit_is_named_once_and_charged_once(
+    song: str, answer: str, edit: tuple[str, str], bars: float
 ) -> None:
-    """One happening, one piece of advice, and the cost declared for it."""
+    """One edit, one piece of advice, and the cost declared for it."""
     found = report(song, answer)
-    assert [(one.kind, one.unit) for one in found.happenings] == [happened]
-    assert [one.kind for one in found.advice] == [happened[0]]
+    assert [(one.kind, one.unit) for one in found.edits] == [edit]
+    assert [one.kind for one in found.advice] == [edit[0]]
     assert lost(song, answer) == pytest.approx(bars)
     assert found.advice[0].cost == pytest.approx(1 - found.score)
 
@@ -59,7 +59,7 @@ def test_bars_of_swapped_sections_are_graded_against_their_own() -> None:
     """
     answer = (CHORUS + VERSE).replace("2- 4 5 1", "2- 4 5 6-").replace("1 4 2- 5", "1 4 5")
     found = report(VERSE + CHORUS, answer)
-    assert [(one.kind, one.reference) for one in found.happenings] == [
+    assert [(one.kind, one.reference) for one in found.edits] == [
         ("swapped", tuple(range(1, 17))),
         ("left out", (7,)),
     ]
@@ -70,18 +70,18 @@ def test_bars_of_swapped_sections_are_graded_against_their_own() -> None:
 
 
 def test_swapped_sections_cost_their_order_in_form_too() -> None:
-    """Two bars of sixteen and half of what form is worth; phrases keep their limits."""
+    """Two bars of sixteen and half of what form is worth; phrases keep their boundaries."""
     found = report(VERSE + CHORUS, CHORUS + VERSE, Weights())
     assert found.form.order == 0.5
     assert found.phrases.f == 1.0
     assert found.score == pytest.approx(1 - 0.9 * 2 / 16 - 0.03 * 0.5)
 
 
-def test_two_swaps_are_two_happenings() -> None:
+def test_two_swaps_are_two_edits() -> None:
     """Phrases the wrong way round in two sections."""
     turned = "Verse:\n1 4 2- 5 . 1 5/7 6- 4\n" + "Chorus:\n2- 4 5 1 . 4 5 1_5 6-\n"
     found = report(VERSE + CHORUS, turned)
-    assert [(one.unit, one.reference[0]) for one in found.happenings] == [
+    assert [(one.unit, one.reference[0]) for one in found.edits] == [
         ("phrase", 1),
         ("phrase", 9),
     ]
@@ -91,9 +91,9 @@ def test_two_swaps_are_two_happenings() -> None:
 def test_a_swap_is_not_seen_where_bars_are_merely_wrong() -> None:
     """A verse written where another was played is wrong bars, not a swap."""
     found = report(VERSE + CHORUS, VERSE + VERSE)
-    assert not [one for one in found.happenings if one.kind == "swapped"]
+    assert not [one for one in found.edits if one.kind == "swapped"]
 
 
 def test_chords_that_go_on_are_no_split() -> None:
     """One bar of 1 written as two bars of 1 is a doubled bar."""
-    assert [one.kind for one in report("1 4 5", "1 1 4 5").happenings] == ["doubled"]
+    assert [one.kind for one in report("1 4 5", "1 1 4 5").edits] == ["doubled"]

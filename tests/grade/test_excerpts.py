@@ -6,8 +6,8 @@ import pytest
 
 from trainer.chart import parse
 from trainer.grade import grade
-from trainer.grade.hearing import bar_seconds, stretch
-from trainer.grade.sheet import lay_out
+from trainer.grade.content import chart_content
+from trainer.grade.excerpts import bar_durations_s, excerpt_around
 
 
 @pytest.mark.parametrize(
@@ -34,14 +34,14 @@ def test_a_stretch_lasts_five_to_fifteen_seconds(
     lasts: list[float], first: int, last: int, expected: tuple[int, int]
 ) -> None:
     """With the bar before, as long as it takes, no longer than fifteen seconds."""
-    assert stretch(lasts, first, last) == expected
+    assert excerpt_around(lasts, first, last) == expected
 
 
 def test_bars_last_what_the_tempo_says() -> None:
     """At 120 a bar of four quarters lasts 2 s; in 6/8 the tempo counts dotted quarters."""
     for text, expected in (("tempo: 120\n1 (2/4) 1", [2, 1]), ("meter: 6/8\ntempo: 60\n1", [2])):
         chart = parse(text)
-        assert bar_seconds(lay_out(chart), chart) == pytest.approx(expected)
+        assert bar_durations_s(chart_content(chart), chart) == pytest.approx(expected)
 
 
 def heard(song: str, answer: str) -> list[tuple[tuple[int, int] | None, tuple[int, int] | None]]:

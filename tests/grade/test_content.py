@@ -1,0 +1,58 @@
+"""Contents of bars: which are equal, and that the tables that keep them change no result."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from itertools import product
+
+from trainer.chart import Bar, Chord, Event, Meter, parse
+from trainer.chart.chords import EXTENSIONS, QUALITIES
+from trainer.grade import grade, report_to_json
+from trainer.grade.content import MOST_CACHED, bar_content, chart_content, in_first_key, transposed
+
+
+def different_bars(number: int) -> list[Bar]:
+    """So many bars of two chords, no two of them alike."""
+    chords = [
+        Chord(degree, 0, quality, extension)
+        for degree in range(1, 8)
+        for quality in QUALITIES
+        for extension in ("", *EXTENSIONS[quality])
+    ]
+    meter = Meter(4, 4)
+    half = Fraction(meter.beats, 2)
+    pairs = list(product(chords, repeat=2))[:number]
+    assert len(pairs) == number
+    return [Bar(meter, (Event(one, half), Event(other, half))) for one, other in pairs]
+
+
+def test_a_grade_does_not_depend_on_what_was_graded_before() -> None:
+    """The report stays the same when so many bars came between that the tables are full."""
+    song, answer = parse("1 4 5 6- . 2- 5 1 1"), parse("1 5 4 6- . 2- 5 1 1")
+    fresh = report_to_json(grade(song, answer))
+    assert [edit["kind"] for edit in fresh["happenings"]] == ["swapped"]
+    for bar in different_bars(MOST_CACHED + 1):
+        bar_content(bar)
+    assert report_to_json(grade(song, answer)) == fresh
+
+
+def test_equal_bars_have_equal_contents_before_and_after_the_table_is_full() -> None:
+    """Contents are compared by what is written, not by which object they are."""
+    chart = parse("1 4_5 (key +2) 1d")
+    before = chart_content(chart).contents
+    for bar in different_bars(MOST_CACHED + 1):
+        bar_content(bar)
+    after = chart_content(chart).contents
+    assert before[0] is not after[0]
+    assert before == after
+    assert list(map(hash, before)) == list(map(hash, after))
+
+
+def test_contents_differ_in_whatever_is_written_and_in_the_tonic() -> None:
+    """Meter, key change, chord, beats, articulation and the counting of a bar tell it apart."""
+    texts = ("1", "1-", "1/3", "1d", "1p", "1_4", "1'''_4'", "0", "(2/4) 1", "(key +2) 1")
+    charts = [chart_content(parse(text)) for text in texts]
+    contents = [chart.contents[0] for chart in charts]
+    contents += [transposed(charts[0], 5).contents[0], in_first_key(charts[-1]).contents[0]]
+    assert len(set(contents)) == len(contents)
+    assert contents[0] != "1"

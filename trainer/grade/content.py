@@ -1,0 +1,316 @@
+"""What bars and charts contain, in the form in which they are compared.
+
+A chord is compared by its sonority: root, bass and notes as pitch classes, counted in semitones
+above the tonic (home, the note that is numbered 1). Spelling is gone here: #4 and b5 are the same.
+A set of pitch classes is an integer of 12 bits, in which bit 0 is the tonic. A bar is the
+sonorities of its chords with the places where they start (`BarContent`), a chart is a row of such
+bars with the boundaries of its phrases and sections (`ChartContent`).
+
+Bars have equal contents if they are written with the same meter, chords, beats, articulations and
+key change, and are counted from the same tonic. Contents are kept in bounded tables, since the same
+bars come in many charts; the tables save time and change no result.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from math import lcm
+from typing import Any
+
+from trainer.chart.chords import intervals
+from trainer.chart.model import Articulation, Bar, Chart, Chord, Section
+
+__all__ = [
+    "SILENCE",
+    "BarContent",
+    "ChartContent",
+    "Sonority",
+    "as_plain_minor",
+    "bar_content",
+    "chart_content",
+    "in_first_key",
+    "note_name",
+    "note_names",
+    "sonority_of",
+    "tone_similarity",
+    "transposed",
+]
+
+MOST_CACHED = 1 << 14
+NOTE_NAMES = ("1", "b2", "2", "b3", "3", "4", "#4", "5", "b6", "6", "b7", "7")
+PLAIN_MINOR_ROOTS = frozenset({2, 4, 9})
+
+
+@dataclass(frozen=True, slots=True)
+class Sonority:
+    """The notes of a chord as it sounds.
+
+    `root` and `bass` are pitch classes 0 to 11, -1 where there is no chord. `tones` are the chord's
+    own notes, `all_tones` the notes with the bass. `name` is the chord as it is written.
+    """
+
+    root: int
+    bass: int
+    tones: int
+    all_tones: int
+    chord: Chord | None
+    name: str
+
+    def same_chord_as(self, other: Sonority) -> bool:
+        """Whether both have the same pitch classes and the same bass, whatever they are called."""
+        return self.bass == other.bass and self.all_tones == other.all_tones
+
+    def __str__(self) -> str:
+        return self.name
+
+
+SILENCE = Sonority(-1, -1, 0, 0, None, "0")
+
+
+def sonority_of(chord: Chord | None, shift: int = 0) -> Sonority:
+    """Return the sonority of a chord, moved up by `shift` semitones; SILENCE for no chord."""
+    if chord is None:
+        return SILENCE
+    root = (chord.root.semitones + shift) % 12
+    bass = root if chord.bass is None else (chord.bass.semitones + shift) % 12
+    tones = 0
+    for interval in intervals(chord.quality, chord.extension):
+        tones |= 1 << (root + interval) % 12
+    return Sonority(root, bass, tones, tones | 1 << bass, chord, str(chord))
+
+
+def tone_similarity(one: Sonority, other: Sonority) -> float:
+    """Return the notes in common over all notes of both chords (Jaccard index), 0 to 1.
+
+    Basses are left out; two silences are alike.
+
+    >>> tone_similarity(sonority_of(Chord(4)), sonority_of(Chord(2, quality="-")))
+    0.5
+    """
+    either = (one.tones | other.tones).bit_count()
+    return (one.tones & other.tones).bit_count() / either if either else 1.0
+
+
+def as_plain_minor(written: Sonority, played: Sonority) -> Sonority:
+    """Read a plain 2, 3 or 6 as the minor chord where a minor chord on it was played.
+
+    This is how houses read a chart that leave out the minus on these three. Returns `written`
+    itself where it cannot be read so.
+    """
+    one, other = written.chord, played.chord
+    if (
+        one is None
+        or other is None
+        or one.quality
+        or other.quality != "-"
+        or written.root != played.root
+        or one.root.semitones not in PLAIN_MINOR_ROOTS
+    ):
+        return written
+    shift = written.root - one.root.semitones
+    extension = one.extension if one.extension in ("", "6", "7", "9", "11", "add9") else None
+    if extension is None:
+        return written
+    return sonority_of(Chord(one.degree, one.alteration, "-", extension, one.bass), shift)
+
+
+def note_name(pitch_class: int) -> str:
+    """Return the usual name of a note by its place in the major scale of the tonic."""
+    return NOTE_NAMES[pitch_class % 12]
+
+
+def note_names(notes: int) -> tuple[str, ...]:
+    """Return the names of a set of notes, from the tonic upwards."""
+    return tuple(NOTE_NAMES[note] for note in range(12) if notes >> note & 1)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BarContent:
+    """The content of a bar. Places in the bar count in `grid` equal steps to the bar.
+
+    `starts` and `sonorities` have the same length: where each chord starts, and what it sounds. A
+    chord written again is one sonority, since rewriting a chord that goes on changes nothing.
+    `progression` holds bass and notes of the sonorities in order, each change once; `changes` the
+    places inside the bar where the chord changes; `articulations` pairs of place and articulation;
+    `key_change` is in semitones.
+
+    Contents with the same `key` are equal. The key is made of all that the content is made from.
+    """
+
+    bar: Bar
+    grid: int
+    starts: tuple[int, ...]
+    sonorities: tuple[Sonority, ...]
+    progression: tuple[tuple[int, int], ...]
+    changes: tuple[int, ...]
+    articulations: tuple[tuple[int, Articulation], ...]
+    key_change: int
+    key: tuple[Any, ...]
+    key_hash: int
+
+    def __eq__(self, other: object) -> bool:
+        if self is other:
+            return True
+        return isinstance(other, BarContent) and self.key == other.key
+
+    def __hash__(self) -> int:
+        return self.key_hash
+
+    @property
+    def meter(self) -> tuple[int, int]:
+        """Beats and unit of the bar's meter."""
+        return self.bar.meter.beats, self.bar.meter.unit
+
+    def changes_on(self, grid: int) -> set[int]:
+        """Return the places of the changes, counted on a finer grid, a multiple of the bar's."""
+        finer = grid // self.grid
+        return {at * finer for at in self.changes}
+
+    def articulations_on(self, grid: int) -> set[tuple[int, Articulation]]:
+        """Return the articulations with their places counted on a finer grid."""
+        finer = grid // self.grid
+        return {(at * finer, articulation) for at, articulation in self.articulations}
+
+
+_contents: dict[tuple[Any, ...], BarContent] = {}
+
+
+def bar_content(bar: Bar) -> BarContent:
+    """Return the content of a bar, as it is written."""
+    key = _key(bar)
+    found = _contents.get(key)
+    if found is None:
+        if len(_contents) >= MOST_CACHED:
+            _contents.clear()
+        found = _contents[key] = _analyse(bar, key, 0, bar.key_change)
+    return found
+
+
+def _key(bar: Bar) -> tuple[Any, ...]:
+    """Return what tells bars apart: tuples of plain values, which are quickly compared."""
+    key: list[Any] = [bar.meter.beats, bar.meter.unit, bar.key_change]
+    for event in bar.events:
+        chord, beats = event.chord, event.beats
+        if chord is None:
+            key += (beats.numerator, beats.denominator)
+        else:
+            key += (
+                chord.degree,
+                chord.alteration,
+                chord.quality,
+                chord.extension,
+                chord.bass,
+                beats.numerator,
+                beats.denominator,
+                event.articulation,
+            )
+    return tuple(key)
+
+
+def _analyse(bar: Bar, key: tuple[Any, ...], shift: int, key_change: int) -> BarContent:
+    places = [start / bar.meter.beats for start in bar.starts()]
+    grid = lcm(*(place.denominator for place in places))
+    starts: list[int] = []
+    sonorities: list[Sonority] = []
+    changes: list[int] = []
+    articulations: list[tuple[int, Articulation]] = []
+    for place, event in zip(places, bar.events, strict=True):
+        at, sonority = int(place * grid), sonority_of(event.chord, shift)
+        if sonorities and not sonority.same_chord_as(sonorities[-1]):
+            changes.append(at)
+        if not sonorities or changes[-1:] == [at] or sonority.root != sonorities[-1].root:
+            starts.append(at)
+            sonorities.append(sonority)
+        if event.articulation is not None:
+            articulations.append((at, event.articulation))
+    chords = [(sonority.bass, sonority.all_tones) for sonority in sonorities]
+    progression = [chord for k, chord in enumerate(chords) if not k or chord != chords[k - 1]]
+    return BarContent(
+        bar,
+        grid,
+        tuple(starts),
+        tuple(sonorities),
+        tuple(progression),
+        tuple(changes),
+        tuple(articulations),
+        key_change,
+        key,
+        hash(key),
+    )
+
+
+@lru_cache(maxsize=MOST_CACHED)
+def _transposed_bar(content: BarContent, shift: int, key_change: int) -> BarContent:
+    """Return the content with its numbers `shift` semitones higher and another key change."""
+    key = (*content.key, "transposed", shift, key_change)
+    return _analyse(content.bar, key, shift, key_change)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ChartContent:
+    """The content of a chart: rows of equal length, with one entry a bar, counted from 0.
+
+    `phrase_of_bar` and `section_of_bar` are the numbers of the phrase and section that a bar stands
+    in, `key_shifts` the semitones by which the key has moved up to a bar, its own key change
+    included. `phrase_boundaries` are the bars that a phrase ends before, the first (0) and the last
+    (the number of bars) included, `section_boundaries` those that a section ends before. `sections`
+    are the chart's sections, `section_kinds` their kinds.
+    """
+
+    bars: tuple[Bar, ...]
+    contents: tuple[BarContent, ...]
+    phrase_of_bar: tuple[int, ...]
+    section_of_bar: tuple[int, ...]
+    key_shifts: tuple[int, ...]
+    phrase_boundaries: tuple[int, ...]
+    section_boundaries: tuple[int, ...]
+    sections: tuple[Section, ...]
+    section_kinds: tuple[str, ...]
+
+    def __len__(self) -> int:
+        return len(self.bars)
+
+
+def chart_content(chart: Chart) -> ChartContent:
+    """Lay the bars of a chart out in a row, in the order in which they are written."""
+    bars: list[Bar] = []
+    phrase_of_bar: list[int] = []
+    section_of_bar: list[int] = []
+    phrase_boundaries, section_boundaries = [0], [0]
+    for number, section in enumerate(chart.sections):
+        for phrase in section.phrases:
+            bars += phrase.bars
+            phrase_of_bar += [len(phrase_boundaries) - 1] * len(phrase.bars)
+            section_of_bar += [number] * len(phrase.bars)
+            phrase_boundaries.append(len(bars))
+        section_boundaries.append(len(bars))
+    shift, key_shifts = 0, []
+    for bar in bars:
+        shift += bar.key_change
+        key_shifts.append(shift)
+    return ChartContent(
+        tuple(bars),
+        tuple(map(bar_content, bars)),
+        tuple(phrase_of_bar),
+        tuple(section_of_bar),
+        tuple(key_shifts),
+        tuple(phrase_boundaries),
+        tuple(section_boundaries),
+        chart.sections,
+        tuple([section.kind for section in chart.sections]),
+    )
+
+
+def transposed(chart: ChartContent, shift: int) -> ChartContent:
+    """Return the chart with every number counted `shift` semitones higher."""
+    shift %= 12
+    contents = [_transposed_bar(bar, shift, bar.key_change) for bar in chart.contents]
+    return replace(chart, contents=tuple(contents))
+
+
+def in_first_key(chart: ChartContent) -> ChartContent:
+    """Return the chart with every number counted in the first key and no key change written."""
+    pairs = zip(chart.contents, chart.key_shifts, strict=True)
+    contents = [_transposed_bar(bar, shift % 12, 0) for bar, shift in pairs]
+    return replace(chart, contents=tuple(contents))

@@ -1,0 +1,329 @@
+"""Find phrases or sections that were written in the other order.
+
+This is tried where an answer lost more than a swap takes away: two neighbouring phrases of a
+section change places, or two sections do, or one section and the next few; and the song in that
+order is aligned with the answer. A swap holds where it explains more than it costs, so the grade is
+the better of the two.
+
+Only likely swaps are tried: the two blocks must have lost more than a swap takes away, each must
+agree by half with the answer about where it would stand, and both together by more than they do
+where they are. Of those the few that promise most are aligned.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from itertools import combinations, pairwise
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trainer.grade.align import Alignment, Pair, align, find_two_to_one
+from trainer.grade.content import ChartContent
+from trainer.grade.weights import Weights
+
+__all__ = ["BlockSwap", "OrderedAlignment", "align_in_best_order"]
+
+# How many bars away from where a block is expected it is looked for.
+DRIFT = 2
+# What share of a block must agree where it would stand, and how many bars more than where it is.
+LEAST_SHARE, LEAST_GAIN = 0.5, 1.0
+# An answer so much shorter than the song may be one that stops early: read so, it may lose so many
+# bars more for each gap that it has less.
+UNFINISHED, GAP_WORTH = 0.8, 1.0
+MOST_SWAPS, MOST_TRIED, MOST_SECTIONS = 4, 4, 3
+
+# First bar and end bar (the bar after the last), from 0.
+BarRange = tuple[int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class BlockSwap:
+    """Two blocks of the reference's bars that changed places. `unit` is "phrase" or "section"."""
+
+    unit: str
+    first: BarRange
+    second: BarRange
+
+
+@dataclass(frozen=True, slots=True)
+class PhraseOrder:
+    """The reference's phrases in some order: for each section its number and its phrases."""
+
+    sections: tuple[tuple[int, tuple[BarRange, ...]], ...]
+
+    def bars(self) -> list[int]:
+        """Return the bars in this order."""
+        return [bar for _, phrases in self.sections for phrase in phrases for bar in range(*phrase)]
+
+    def with_sections_swapped(self, one: range, other: range) -> PhraseOrder:
+        """Return the order with two runs of sections swapped; what is between them stays there."""
+        was = self.sections
+        first, second = was[one.start : one.stop], was[other.start : other.stop]
+        between = was[one.stop : other.start]
+        return PhraseOrder((*was[: one.start], *second, *between, *first, *was[other.stop :]))
+
+    def with_phrases_swapped(self, number: int, at: int) -> PhraseOrder:
+        """Return the order with a phrase of a section, the one at `at`, and the next swapped."""
+        sections = list(self.sections)
+        section, inside = sections[number]
+        sections[number] = section, (*inside[:at], inside[at + 1], inside[at], *inside[at + 2 :])
+        return PhraseOrder(tuple(sections))
+
+    def applied(self, chart: ChartContent) -> ChartContent:
+        """Return the chart's content in this order."""
+        bars = self.bars()
+        phrase_boundaries, section_boundaries = [0], [0]
+        phrase_of_bar: list[int] = []
+        section_of_bar: list[int] = []
+        for number, (_, inside) in enumerate(self.sections):
+            for start, end in inside:
+                phrase_of_bar += [len(phrase_boundaries) - 1] * (end - start)
+                section_of_bar += [number] * (end - start)
+                phrase_boundaries.append(phrase_boundaries[-1] + end - start)
+            section_boundaries.append(phrase_boundaries[-1])
+        numbers = [number for number, _ in self.sections]
+        return ChartContent(
+            tuple([chart.bars[bar] for bar in bars]),
+            tuple([chart.contents[bar] for bar in bars]),
+            tuple(phrase_of_bar),
+            tuple(section_of_bar),
+            tuple([chart.key_shifts[bar] for bar in bars]),
+            tuple(phrase_boundaries),
+            tuple(section_boundaries),
+            tuple([chart.sections[number] for number in numbers]),
+            tuple([chart.section_kinds[number] for number in numbers]),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class OrderedAlignment:
+    """The reference in the order that explains the answer best, and the answer aligned with it.
+
+    `content` is the reference in that order. `spared_bars` is by how much more was lost than in the
+    alignment with the least loss, which explains the answer worse; it is not counted in the grade.
+    """
+
+    order: PhraseOrder
+    content: ChartContent
+    alignment: Alignment
+    swaps: tuple[BlockSwap, ...]
+    spared_bars: float = 0.0
+
+
+def align_in_best_order(
+    reference: ChartContent,
+    answer: ChartContent,
+    bar_credits: NDArray[np.float64],
+    weights: Weights,
+) -> OrderedAlignment:
+    """Align, and try swaps one after another for as long as they explain more than they cost.
+
+    The best alignment of a short answer finds its bars anywhere in the song. An answer that was
+    written straight from the start and not finished is read as such, where half of it then agrees
+    and that explains it nearly as well with fewer gaps. It is not graded the worse for that:
+    otherwise a mistake could raise a grade.
+
+    Parameters: `bar_credits[i, j]`, shape (n, m), is the credit, 0 to 1, of reference bar i written
+    as answer bar j.
+    """
+
+    def aligned(
+        order: PhraseOrder, content: ChartContent, swaps: tuple[BlockSwap, ...]
+    ) -> OrderedAlignment:
+        two_to_one = find_two_to_one(content.contents, answer.contents)
+        worth = bar_credits[order.bars()] if swaps else bar_credits
+        alignment = align(content, answer, worth, weights.added, two_to_one)
+        return OrderedAlignment(order, content, alignment, swaps)
+
+    best = aligned(_written_order(reference), reference, ())
+    if len(answer) <= UNFINISHED * len(reference):
+        unfinished = _as_unfinished(best, reference, answer, bar_credits, weights)
+        if unfinished is not None:
+            return unfinished
+    while len(best.swaps) < MOST_SWAPS and best.alignment.lost > weights.swapped:
+        tried = [
+            aligned(order, order.applied(reference), (*best.swaps, swap))
+            for swap, order in _likely_swaps(best, bar_credits, weights)
+        ]
+        better = min(tried, key=lambda one: one.alignment.lost, default=best)
+        if better.alignment.lost + weights.swapped >= best.alignment.lost:
+            break
+        best = better
+    return best
+
+
+def _as_unfinished(
+    best: OrderedAlignment,
+    reference: ChartContent,
+    answer: ChartContent,
+    bar_credits: NDArray[np.float64],
+    weights: Weights,
+) -> OrderedAlignment | None:
+    """Return the alignment of a chart that stops early, or None where that explains less."""
+    two_to_one = find_two_to_one(reference.contents, answer.contents)
+    stopped = align(reference, answer, bar_credits, weights.added, two_to_one, unfinished=True)
+    spared_bars = stopped.lost - best.alignment.lost
+    fewer = _number_of_gaps(best.alignment.pairs) - _number_of_gaps(stopped.pairs)
+    right = len(reference) - stopped.lost
+    if fewer > 0 and spared_bars <= GAP_WORTH * fewer and right >= LEAST_SHARE * len(answer):
+        return replace(best, alignment=stopped, spared_bars=spared_bars)
+    return None
+
+
+def _number_of_gaps(pairs: Sequence[Pair]) -> int:
+    """Return how many runs of bars are left out."""
+    left_out = [other is None for _, other in pairs]
+    return sum(here and not before for before, here in pairwise([False, *left_out]))
+
+
+def _written_order(chart: ChartContent) -> PhraseOrder:
+    """Return the order in which a chart has its phrases."""
+    phrases = list(pairwise(chart.phrase_boundaries))
+    return PhraseOrder(
+        tuple(
+            (number, tuple([phrase for phrase in phrases if start <= phrase[0] < end]))
+            for number, (start, end) in enumerate(pairwise(chart.section_boundaries))
+        )
+    )
+
+
+class _BarLine(NamedTuple):
+    """A place between two bars of the reference.
+
+    `answer_bars` are the bars of the answer before it, `lost` the bars lost up to there. `most_` is
+    the same with the bars too many that stand in this place.
+    """
+
+    answer_bars: int
+    most_answer_bars: int
+    lost: float
+    most_lost: float
+
+
+@dataclass(frozen=True, slots=True)
+class _SwapEstimate:
+    """What is looked up to tell whether a swap is likely; bars are counted in the tried order."""
+
+    content: ChartContent
+    diagonals: NDArray[np.float64]
+    bar_lines: Sequence[_BarLine]
+    answer_bars: int
+    least_lost: float
+
+    def agreement(self, block: BarRange, at: int) -> float:
+        """Return the most credit of a block laid along the answer near a bar of it."""
+        start, end = block
+        most = 0.0
+        for first in range(max(0, at - DRIFT), min(self.answer_bars - 1, at + DRIFT) + 1):
+            column = start - first + self.answer_bars - 1
+            if 0 <= column < self.diagonals.shape[1]:
+                found = self.diagonals.item(end, column) - self.diagonals.item(start, column)
+                most = max(most, found)
+        return most
+
+    def gain(self, first: BarRange, second: BarRange) -> float:
+        """Return about how many bars more agree with two blocks swapped; 0 if that is unlikely."""
+        contents, bar_lines = self.content.contents, self.bar_lines
+        lost = bar_lines[first[1]].most_lost - bar_lines[first[0]].lost
+        if lost + bar_lines[second[1]].most_lost - bar_lines[second[0]].lost <= self.least_lost:
+            return 0.0
+        if contents[first[0] : first[1]] == contents[second[0] : second[1]]:
+            return 0.0
+        long, short = first[1] - first[0], second[1] - second[0]
+        low, high = bar_lines[first[0]].answer_bars, bar_lines[second[1]].most_answer_bars
+        there = self.agreement(second, low)
+        if there < LEAST_SHARE * short:
+            return 0.0
+        here = self.agreement(first, high - long)
+        if here < LEAST_SHARE * long:
+            return 0.0
+        now = self.agreement(first, low) + self.agreement(second, high - short)
+        found = there + here - now
+        return found if found > LEAST_GAIN else 0.0
+
+
+def _likely_swaps(
+    tried: OrderedAlignment, bar_credits: NDArray[np.float64], weights: Weights
+) -> list[tuple[BlockSwap, PhraseOrder]]:
+    """Return the swaps most worth trying, with the order they give; no bar is swapped twice."""
+    order, content = tried.order, tried.content
+    bars = order.bars()
+    worth = bar_credits[bars] if tried.swaps else bar_credits
+    bar_lines = _bar_lines(tried.alignment.pairs, worth, weights.added)
+    estimate = _SwapEstimate(
+        content, _diagonal_sums(worth), bar_lines, worth.shape[1], weights.swapped
+    )
+    taken = {
+        bar
+        for swap in tried.swaps
+        for start, end in (swap.first, swap.second)
+        for bar in range(start, end)
+    }
+
+    likely: list[tuple[float, BlockSwap, PhraseOrder]] = []
+
+    def consider(
+        unit: str, one: BarRange, other: BarRange, swapped: Callable[[], PhraseOrder]
+    ) -> None:
+        """Note a swap, in the reference's own order, if it is likely."""
+        gain = estimate.gain(one, other)
+        if not gain:
+            return
+        ours, theirs = bars[slice(*one)], bars[slice(*other)]
+        if not taken.intersection(ours + theirs):
+            first, second = sorted((min(block), max(block) + 1) for block in (ours, theirs))
+            likely.append((gain, BlockSwap(unit, first, second), swapped()))
+
+    ends = content.section_boundaries
+    for one, other in _section_runs(len(ends) - 1):
+        here, there = (ends[one.start], ends[one.stop]), (ends[other.start], ends[other.stop])
+        consider("section", here, there, partial(order.with_sections_swapped, one, other))
+    for k, (here, there) in enumerate(pairwise(pairwise(content.phrase_boundaries))):
+        number = content.section_of_bar[here[0]]
+        if number == content.section_of_bar[there[0]]:
+            at = k - content.phrase_of_bar[content.section_boundaries[number]]
+            consider("phrase", here, there, partial(order.with_phrases_swapped, number, at))
+    likely.sort(key=lambda one: -one[0])
+    return [(swap, swapped) for _, swap, swapped in likely[:MOST_TRIED]]
+
+
+def _section_runs(number: int) -> Iterator[tuple[range, range]]:
+    """Give two sections near each other, or one beside a few."""
+    for i, j in combinations(range(number), 2):
+        if j - i < MOST_SECTIONS:
+            yield range(i, i + 1), range(j, j + 1)
+            if j - i > 1:
+                yield range(i, i + 1), range(i + 1, j + 1)
+                yield range(i, j), range(j, j + 1)
+
+
+def _diagonal_sums(bar_credits: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Sum credits down each diagonal; shape (n + 1, n + m - 1), diagonal i - j + m - 1."""
+    n, m = bar_credits.shape
+    wide = np.zeros((n, n + m))
+    wide[:, :m] = bar_credits[:, ::-1]
+    slanted = wide.ravel()[: n * (n + m - 1)].reshape(n, n + m - 1)
+    sums = np.zeros((n + 1, n + m - 1))
+    np.cumsum(slanted, axis=0, out=sums[1:])
+    return sums
+
+
+def _bar_lines(
+    pairs: Sequence[Pair], bar_credits: NDArray[np.float64], added: float
+) -> list[_BarLine]:
+    """Return each place between two bars of the reference, its start and end included."""
+    found: list[_BarLine] = []
+    bars, lost = most_bars, most_lost = 0, 0.0
+    for one, other in pairs:
+        if one is None:
+            most_bars, most_lost = most_bars + 1, most_lost + added
+            continue
+        found.append(_BarLine(bars, most_bars, lost, most_lost))
+        bars = most_bars = most_bars + (other is not None)
+        credit = 0.0 if other is None else bar_credits.item(one, other)
+        lost = most_lost = most_lost + 1.0 - credit
+    return [*found, _BarLine(bars, most_bars, lost, most_lost)]

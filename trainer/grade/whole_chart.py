@@ -1,0 +1,287 @@
+"""Grade what stands above the bars: phrases, form and speed.
+
+Phrases. The question is whether the places were heard where the vocal starts over. Only boundaries
+inside the chart count; its start and end are given away by the bars. As
+`mir_eval.segment.detection` does with `trim`, each boundary of one side is matched with at most one
+of the other, and precision, recall and F-measure are taken over the matches. Unlike there, two
+charts that both have no boundary inside agree perfectly (a drill of one phrase). A boundary of the
+answer stands at the places of the song that the alignment brings it to. Where bars were left out
+around it these are several, and any of them will do: leaving out the last bar of a phrase does not
+move the phrase's end.
+
+Form. Sections are compared by kind (verse, chorus …), so "Verse 2" may be called "Verse". They are
+matched in order by the longest common subsequence of kinds, sections of the same name first.
+
+Speed. A bar's lag is the time from when it began to sound to when it was written, in beats of the
+song. Times are seconds on the clock of the playback.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Container, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from statistics import median
+from typing import TYPE_CHECKING
+
+from trainer.errors import InputError
+from trainer.grade.content import ChartContent
+from trainer.grade.report import FormGrade, PhraseGrade, SectionPair, SpeedGrade
+
+if TYPE_CHECKING:
+    from trainer.grade.align import Pair
+
+__all__ = [
+    "Timing",
+    "bar_lags",
+    "boundary_places",
+    "check_timing",
+    "grade_form",
+    "grade_phrases",
+    "grade_speed",
+    "match_boundaries",
+]
+
+
+def grade_phrases(
+    reference: ChartContent, answer: ChartContent, pairs: Sequence[Pair]
+) -> PhraseGrade:
+    """Grade the answer's phrase boundaries, given the pairs of the alignment."""
+    ours, theirs = reference.phrase_boundaries[1:-1], answer.phrase_boundaries[1:-1]
+    if not ours and not theirs:
+        return PhraseGrade(1.0, 1.0, 1.0, 1.0, 1.0, 1.0)
+    places = boundary_places(theirs, pairs)
+    exact, near = (len(match_boundaries(ours, places, reach)) for reach in (0, 1))
+    return PhraseGrade(
+        *_precision_recall_f(exact, len(ours), len(theirs)),
+        *_precision_recall_f(near, len(ours), len(theirs)),
+    )
+
+
+def boundary_places(boundaries: Sequence[int], pairs: Sequence[Pair]) -> list[tuple[int, int]]:
+    """Return the first and last place in the song that each boundary of the answer comes to.
+
+    A place is a number of bars before it.
+    """
+    span: dict[int, list[int]] = {0: [0, 0]}
+    i = j = 0
+    for one, other in pairs:
+        i += one is not None
+        j += other is not None
+        span.setdefault(j, [i, i])[1] = i
+    return [(span[boundary][0], span[boundary][1]) for boundary in boundaries]
+
+
+def match_boundaries(
+    boundaries: Sequence[int], places: Sequence[tuple[int, int]], reach: int
+) -> list[tuple[int, int]]:
+    """Match boundaries with places at most `reach` bars away, one to one, as many as possible.
+
+    Both come in rising order, so taking the first that fits is best. Returns index pairs.
+    """
+    matched, i, j = [], 0, 0
+    while i < len(boundaries) and j < len(places):
+        low, high = places[j]
+        if boundaries[i] < low - reach:
+            i += 1
+        elif boundaries[i] > high + reach:
+            j += 1
+        else:
+            matched.append((i, j))
+            i, j = i + 1, j + 1
+    return matched
+
+
+def _precision_recall_f(matched: int, ours: int, theirs: int) -> tuple[float, float, float]:
+    """Return precision, recall and F-measure; 0 where a side has nothing, as mir_eval has it."""
+    precision = matched / theirs if theirs else 0.0
+    recall = matched / ours if ours else 0.0
+    return precision, recall, 2 * matched / (ours + theirs)
+
+
+def grade_form(reference: ChartContent, answer: ChartContent) -> FormGrade:
+    """Grade the answer's sections."""
+    ours, theirs = reference.sections, answer.sections
+    matches = _match_sections(
+        [(kind, one.name) for kind, one in zip(reference.section_kinds, ours, strict=True)],
+        [(kind, one.name) for kind, one in zip(answer.section_kinds, theirs, strict=True)],
+    )
+    paired = [pair for pair in matches if None not in pair]
+    our_bars, their_bars = _section_lengths(reference), _section_lengths(answer)
+    rows = tuple(
+        SectionPair(
+            None if one is None else ours[one].name,
+            None if other is None else theirs[other].name,
+            0 if one is None else our_bars[one],
+            0 if other is None else their_bars[other],
+        )
+        for one, other in matches
+    )
+    right = sum(
+        one is not None and other is not None and our_bars[one] == their_bars[other]
+        for one, other in paired
+    )
+    order = 2 * len(paired) / (len(ours) + len(theirs))
+    return FormGrade(order, order, right / len(ours), rows)
+
+
+def _section_lengths(chart: ChartContent) -> list[int]:
+    return [end - start for start, end in pairwise(chart.section_boundaries)]
+
+
+def _match_sections(
+    ours: Sequence[tuple[str, str]], theirs: Sequence[tuple[str, str]]
+) -> list[Pair]:
+    """Match by the longest common subsequence of kinds; of the longest, by most names in common.
+
+    Sections are given as kind and name. Returns pairs of their numbers, None beside one without a
+    match.
+    """
+    n, m = len(ours), len(theirs)
+    best = [[(0, 0)] * (m + 1) for _ in range(n + 1)]
+    for i in range(n - 1, -1, -1):
+        for j in range(m - 1, -1, -1):
+            skip = max(best[i + 1][j], best[i][j + 1])
+            if ours[i][0] == theirs[j][0]:
+                kinds, names = best[i + 1][j + 1]
+                skip = max(skip, (kinds + 1, names + (ours[i][1] == theirs[j][1])))
+            best[i][j] = skip
+    return _trace_sections(best, ours, theirs)
+
+
+def _trace_sections(
+    best: list[list[tuple[int, int]]],
+    ours: Sequence[tuple[str, str]],
+    theirs: Sequence[tuple[str, str]],
+) -> list[Pair]:
+    """Walk through the table of `_match_sections` from its start."""
+    pairs: list[Pair] = []
+    i = j = 0
+    while i < len(ours) or j < len(theirs):
+        if i < len(ours) and j < len(theirs) and ours[i][0] == theirs[j][0]:
+            kinds, names = best[i + 1][j + 1]
+            if best[i][j] == (kinds + 1, names + (ours[i][1] == theirs[j][1])):
+                pairs.append((i, j))
+                i, j = i + 1, j + 1
+                continue
+        if i < len(ours) and (j == len(theirs) or best[i][j] == best[i + 1][j]):
+            pairs.append((i, None))
+            i += 1
+        else:
+            pairs.append((None, j))
+            j += 1
+    return pairs
+
+
+@dataclass(frozen=True, slots=True)
+class Timing:
+    """When bars sounded and when they were written.
+
+    `bar_done_s` holds for each bar of the answer when it was finished, None where that is not
+    known; `bar_times_s` the start and end of each bar of the reference; `seconds_per_beat` is the
+    length of the song's beat; `listens` counts passes through the audio, `paused` says whether it
+    was stopped on the way. Raises InputError for times that are not finite or beats that do not
+    last.
+    """
+
+    bar_done_s: tuple[float | None, ...]
+    bar_times_s: tuple[tuple[float, float], ...]
+    seconds_per_beat: float
+    listens: int = 1
+    paused: bool = False
+
+    def __post_init__(self) -> None:
+        times = [time for time in self.bar_done_s if time is not None]
+        times += [time for pair in self.bar_times_s for time in pair]
+        if not all(map(math.isfinite, times)):
+            raise InputError("timing: found a time that is not finite, expected seconds")
+        if not (self.seconds_per_beat > 0 and math.isfinite(self.seconds_per_beat)):
+            raise InputError(
+                f"timing: found {self.seconds_per_beat} seconds per beat, expected more than 0"
+            )
+        if self.listens < 0:
+            raise InputError(f"timing: found {self.listens} listens, expected 0 or more")
+
+
+def check_timing(timing: Timing, reference_bars: int, answer_bars: int) -> None:
+    """Raise InputError unless there is one time for each bar of either side."""
+    for name, found, expected in (
+        ("bar_times_s", len(timing.bar_times_s), reference_bars),
+        ("bar_done_s", len(timing.bar_done_s), answer_bars),
+    ):
+        if found != expected:
+            raise InputError(f"timing: found {found} {name}, expected one a bar, {expected}")
+
+
+def bar_lags(timing: Timing, pairs: Sequence[Pair]) -> list[float | None]:
+    """Return the lag in beats of each row of the alignment, None where a side has no time."""
+    lags: list[float | None] = []
+    for one, other in pairs:
+        done = None if other is None else timing.bar_done_s[other]
+        if one is None or done is None:
+            lags.append(None)
+        else:
+            lags.append((done - timing.bar_times_s[one][0]) / timing.seconds_per_beat)
+    return lags
+
+
+def grade_speed(
+    timing: Timing, pairs: Sequence[Pair], swapped: Container[int] = frozenset()
+) -> SpeedGrade:
+    """Summarise the lags. Bars of the reference (from 0) that were `swapped` say nothing of speed.
+
+    "First pass" is one listen, no pause, every bar of the answer timed, and the last bar written
+    no later than one bar's length after the song's last bar ended.
+    """
+    # In the song's order, which swapped sections are not in.
+    pairs = sorted((one, other) for one, other in pairs if one is not None)
+    lags = bar_lags(timing, pairs)
+    in_place = [None if pair[0] in swapped else lag for pair, lag in zip(pairs, lags, strict=True)]
+    known = [lag for lag in in_place if lag is not None]
+    done = [time for time in timing.bar_done_s if time is not None]
+    start, (last_start, last_end) = timing.bar_times_s[0][0], timing.bar_times_s[-1]
+    first_pass = (
+        timing.listens == 1
+        and not timing.paused
+        and bool(done)
+        and len(done) == len(timing.bar_done_s)
+        and max(done) <= last_end + (last_end - last_start)
+    )
+    spent = max(done) - start if done else 0.0
+    return SpeedGrade(
+        first_pass,
+        timing.listens,
+        timing.paused,
+        median(known) if known else None,
+        max(known) if known else None,
+        60 * len(done) / spent if spent > 0 else None,
+        _fell_behind(timing, pairs, in_place),
+        tuple(lags),
+    )
+
+
+def _fell_behind(timing: Timing, pairs: Sequence[Pair], lags: Sequence[float | None]) -> int | None:
+    """Return the first bar (from 1) of the longest run of bars that lag a bar or more, or None.
+
+    The lag is taken over the median, or over the sound itself if most bars were written ahead of
+    it.
+    """
+    timed = [
+        (one, lag)
+        for (one, _), lag in zip(pairs, lags, strict=True)
+        if one is not None and lag is not None
+    ]
+    if not timed:
+        return None
+    # Who wrote ahead of the sound is not behind when the sound catches up.
+    usual = max(0.0, median(lag for _, lag in timed))
+    behind = []
+    for one, lag in timed:
+        start, end = timing.bar_times_s[one]
+        behind.append(lag - usual >= (end - start) / timing.seconds_per_beat)
+    edges = [
+        k for k in range(len(timed) + 1) if (k and behind[k - 1]) != (k < len(timed) and behind[k])
+    ]
+    runs = [(b - a, -a) for a, b in pairwise(edges) if behind[a]]
+    return timed[-max(runs)[1]][0] + 1 if runs else None
