@@ -12,6 +12,7 @@
     │   └── DrillError        what a drill does not allow as it stands
     │       ├── NoListenLeft
     │       ├── NothingWritten
+    │       ├── TextTooLong
     │       └── DrillReplaced
     ├── MissingError          this machine lacks something (exit code 1)
     │   ├── SoundfontMissing
@@ -51,6 +52,7 @@ __all__ = [
     "StoreLocked",
     "StoreNewer",
     "SynthMissing",
+    "TextTooLong",
     "TrainerError",
 ]
 
@@ -134,6 +136,16 @@ class NoListenLeft(DrillError):
 
 class NothingWritten(DrillError):
     """An answer without a text cannot be graded."""
+
+
+class TextTooLong(DrillError):
+    """A text of more than `most` characters, longer than any chart, is not kept or graded."""
+
+    def __init__(self, most: int) -> None:
+        super().__init__(
+            f"That is more than {most:,} characters, longer than any chart. It stays in the "
+            "field, but it is not drawn, kept or graded until it is shorter."
+        )
 
 
 class DrillReplaced(DrillError):

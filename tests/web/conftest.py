@@ -12,7 +12,7 @@ from fastapi.testclient import TestClient
 from tests.web.fakes import FakeLibrary
 from trainer.store import Store
 from trainer.web import create_app
-from trainer.web.site import Site
+from trainer.web.context import LearnerContext, PageContext
 
 HTML = {"accept": "text/html"}
 
@@ -43,12 +43,14 @@ def stranger(store: Store, library: FakeLibrary, fixed_now: datetime) -> Iterato
 @pytest.fixture
 def client(stranger: TestClient, store: Store, fixed_now: datetime) -> TestClient:
     """A browser whose learner has read the caution."""
-    store.learners.get_or_add("me", fixed_now)
+    store.learners.caution_shown(store.learners.get_or_add("me", fixed_now), fixed_now)
     return stranger
 
 
 @pytest.fixture
-def site(client: TestClient) -> Site:
+def context(client: TestClient) -> LearnerContext:
     """What the pages of that browser work with."""
-    found: Site = client.app.state.site  # type: ignore[attr-defined]
-    return found
+    found: PageContext = client.app.state.context  # type: ignore[attr-defined]
+    learner = found.store.learners.get("me")
+    assert learner is not None
+    return LearnerContext(found.store, found.audio, found.clock, found.owner, learner)

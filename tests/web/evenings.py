@@ -2,23 +2,18 @@
 
 from __future__ import annotations
 
+import json
 import random
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
+from itertools import groupby
 
-from trainer.chart import Bar, Chart, Chord, chart_to_json, format_chart
-from trainer.exercise import (
-    Exercise,
-    bar_skills,
-    exercise_to_json,
-    load_course,
-    make_exercise,
-)
-from trainer.grade import Timing, grade, report_to_json, weights_for
+from trainer.chart import Bar, Chart, Chord, format_chart
+from trainer.drill import Drills, play_song, submit
+from trainer.exercise import Exercise, load_course, make_exercise, read_answer
 from trainer.practice import speed_test
-from trainer.store import Learner, Sitting, Store
-from trainer.web.playing import bar_times_s, whole_song
+from trainer.store import Learner, Store
 
 TAKEN_FOR = {"4": "2-", "2-": "4", "3-": "1", "6-": "4", "5": "1"}
 
@@ -50,33 +45,29 @@ def hand_in_at(
 ) -> int:
     """Hand an exercise in with a share of its chords mistaken, at a lag; the attempt's id."""
     chart = exercise.chart
-    answer = mistaken(chart, share, rng)
-    arrangement = whole_song(exercise, chart)
-    times = bar_times_s(arrangement)
+    text = format_chart(mistaken(chart, share, rng))
+    arrangement = play_song(exercise)
     beat_s = arrangement.tempo_map.seconds(4 / chart.meter.unit)
-    done = [start + beat_s * (3 + 18 * share + rng.random() * 3) for start, _ in times]
+    done = [start + beat_s * (3 + 18 * share + rng.random() * 3)
+            for start, _ in arrangement.bar_times_s]  # fmt: skip
     late = len(done) // 2
     done[late : late + 3] = [each + 7 * beat_s for each in done[late : late + 3]]
-    timing = Timing(tuple(done), times, beat_s)
-    report = grade(chart, answer, weights=weights_for(exercise.ask), timing=timing)
-    assert report.speed is not None
-    kept = store.exercises.keep(exercise_to_json(exercise), "generated")
-    sitting = Sitting(
-        started_at=at - timedelta(minutes=rng.uniform(2, 5)),
-        first_pass=report.speed.first_pass,
-        lag_beats=report.speed.lag_beats,
-    )
-    record = store.attempts.record(
-        learner,
-        kept,
-        format_chart(answer),
-        report_to_json(report),
-        sitting,
-        at,
-        answer_chart=chart_to_json(answer),
-        bar_skills=bar_skills(chart),
-    )
-    return record.id
+    began = Drills(store, learner, lambda: at - timedelta(minutes=rng.uniform(2, 5)))
+    drill = began.listen(began.begin(exercise).record.key)
+    stamps = stamps_of(exercise, text, done)
+    ended = Drills(store, learner, lambda: at)
+    return submit(ended, exercise.id, text, token=drill.token, stamps=stamps).attempt.id
+
+
+def stamps_of(exercise: Exercise, text: str, done_s: Sequence[float]) -> str:
+    """The stamps of a text whose bars were each typed at one moment."""
+    starts = [0, *(k + 1 for k, sign in enumerate(text) if sign == "\n")]
+    times: list[float | None] = [None] * len(text)
+    spans = read_answer(exercise, text).parsed.bar_spans
+    for (line, column, end_column), moment in zip(spans, done_s, strict=True):
+        for place in range(starts[line - 1] + column - 1, starts[line - 1] + end_column - 1):
+            times[place] = moment
+    return json.dumps([[len(list(run)), moment] for moment, run in groupby(times)])
 
 
 def mistaken(chart: Chart, share: float, rng: random.Random) -> Chart:

@@ -14,12 +14,24 @@ def exercise_of(number: int, seed: int = 7) -> Exercise:
 
 
 def begin(client: TestClient, **fields: str) -> str:
-    """Sit down to an exercise; its id."""
+    """Begin an exercise; its id."""
     answer = client.post("/begin", data=fields, follow_redirects=False)
     assert answer.status_code == 303, answer.text
     place: str = answer.headers["location"]
     assert place.startswith("/write/")
     return place.removeprefix("/write/")
+
+
+def begin_again(client: TestClient, exercise_id: str) -> None:
+    """Begin a drill at an exercise that the learner has."""
+    answer = client.post(f"/write/{exercise_id}/begin", follow_redirects=False)
+    assert answer.status_code == 303, answer.text
+
+
+def keep_text(client: TestClient, exercise_id: str, text: str, **fields: str) -> None:
+    """Keep what was typed."""
+    answer = client.put(f"/write/{exercise_id}/draft", data={"text": text} | fields)
+    assert answer.status_code == 204, answer.text
 
 
 def token_of(client: TestClient, exercise_id: str) -> str:

@@ -13,13 +13,15 @@ import subprocess
 import sys
 import tempfile
 import threading
+from collections import deque
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 
 import httpx
 
-from trainer.exercise import exercise_to_json, load_course, make_exercise
+from trainer.drill import Drills, rebuild
+from trainer.exercise import load_course, make_exercise
 from trainer.store import Store
 
 NAME = "Wren Halloway"
@@ -27,6 +29,10 @@ ANSWER = "1 4 5 1"
 COMMAND = "from trainer.cli.main import main; main()"
 # A kill comes within this time from the first answer of the server.
 LONGEST_LIFE_S = 2.0
+# More than a server takes in so short a life.
+MOST_IN_A_LIFE = 150
+
+Begun = deque[tuple[str, str]]
 
 
 @dataclass(slots=True)
@@ -42,14 +48,10 @@ class Found:
 
 def kill_often(folder: Path, runs: int, seed: int) -> Found:
     """Start the server on one record, hand in without pause, kill it; `runs` times."""
-    level = load_course()[0]
-    made = make_exercise(level.recipe, 1, level)
-    with Store(folder) as store:
-        store.learners.get_or_add(NAME, datetime.now(UTC))
-        store.exercises.keep(exercise_to_json(made))
+    drills = _begin_drills(folder, runs * MOST_IN_A_LIFE)
     rng, found = random.Random(seed), Found()
-    for run in range(runs):
-        found.confirmed |= _one_life(folder, made.id, run, rng.uniform(0, LONGEST_LIFE_S))
+    for _ in range(runs):
+        found.confirmed |= _one_life(folder, drills, rng.uniform(0, LONGEST_LIFE_S))
         found.runs += 1
     with Store(folder) as store:
         store.check()
@@ -58,12 +60,24 @@ def kill_often(folder: Path, runs: int, seed: int) -> Found:
         kept = {attempt.token for attempt in store.attempts.history(learner, limit=1_000_000)}
         found.stored, found.lost = len(kept), found.confirmed - kept
         before = store.ratings.state(learner)
-        store.ratings.rebuild(learner)
+        rebuild(store, learner)
         found.rebuilt = store.ratings.state(learner) == before
     return found
 
 
-def _one_life(folder: Path, exercise_id: str, run: int, life_s: float) -> set[str]:
+def _begin_drills(folder: Path, count: int) -> Begun:
+    """Begin as many drills; their exercises and tokens."""
+    level = load_course()[0]
+    with Store(folder) as store:
+        now = datetime.now(UTC)
+        learner = store.learners.caution_shown(store.learners.get_or_add(NAME, now), now)
+        with store.transaction() as within:
+            drills = Drills(within, learner, lambda: now)
+            begun = [drills.begin(make_exercise(level.recipe, n, level)) for n in range(count)]
+    return deque((each.record.key, each.token) for each in begun)
+
+
+def _one_life(folder: Path, drills: Begun, life_s: float) -> set[str]:
     """Tokens of the attempts that one server confirmed before it was killed."""
     line = [sys.executable, "-c", COMMAND, "--no-browser", "--data", str(folder)]
     server = subprocess.Popen(
@@ -74,9 +88,7 @@ def _one_life(folder: Path, exercise_id: str, run: int, life_s: float) -> set[st
         said = server.stdout.readline()
         address = said.split("at ")[1].split()[0]
         confirmed: set[str] = set()
-        sender = threading.Thread(
-            target=_hand_in, args=(f"{address}write/{exercise_id}", run, confirmed)
-        )
+        sender = threading.Thread(target=_hand_in, args=(address, drills, confirmed))
         sender.start()
         sender.join(life_s)
     finally:
@@ -88,20 +100,19 @@ def _one_life(folder: Path, exercise_id: str, run: int, life_s: float) -> set[st
     return confirmed
 
 
-def _hand_in(address: str, run: int, confirmed: set[str]) -> None:
-    """Hand in attempt after attempt until the server is gone."""
+def _hand_in(address: str, drills: Begun, confirmed: set[str]) -> None:
+    """Hand in one drill after another until the server is gone, or all are handed in."""
     with httpx.Client(trust_env=False, timeout=30) as client:
-        number = 0
-        while True:
-            token = f"run {run} attempt {number}"
+        while drills:
+            exercise_id, token = drills.popleft()
+            data = {"token": token, "text": ANSWER}
             try:
-                answer = client.post(address, data={"token": token, "text": ANSWER})
+                answer = client.post(f"{address}write/{exercise_id}", data=data)
             except httpx.TransportError:
                 return
             if answer.status_code != httpx.codes.SEE_OTHER:
                 raise AssertionError(f"{answer.status_code}: {answer.text}")
             confirmed.add(token)
-            number += 1
 
 
 def main() -> int:

@@ -10,10 +10,10 @@ from fastapi.testclient import TestClient
 
 from tests.web.evenings import hand_in_at
 from tests.web.helpers import begin, exercise_of, hand_in
-from trainer.exercise import exercise_from_json, make_exercise, recipe_from_dict
+from trainer.exercise import make_exercise, recipe_from_dict
 from trainer.practice import speed_test
 from trainer.store import AttemptRecord
-from trainer.web.site import Site
+from trainer.web.context import LearnerContext
 from trainer.web.views.history import PAGE, history_view
 
 NOW = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
@@ -82,15 +82,15 @@ def test_the_history_page(client: TestClient) -> None:
 
 
 def test_the_newest_are_read_a_page_at_a_time(
-    client: TestClient, site: Site, fixed_now: datetime, rng: random.Random
+    client: TestClient, context: LearnerContext, fixed_now: datetime, rng: random.Random
 ) -> None:
     """The usual order and the same order asked for by way of sorting show the same attempts, of
     all levels or one, on every page; a level that is none shows none."""
     exercise = exercise_of(1)
     for number in range(PAGE + 3):
         at = fixed_now - timedelta(days=number)
-        hand_in_at(site.store, site.learner, exercise, at, 0.0, rng)
-    everything = site.store.attempts.history(site.learner, limit=1000)
+        hand_in_at(context.store, context.learner, exercise, at, 0.0, rng)
+    everything = context.store.attempts.history(context.learner, limit=1000)
     for kind in ("", "1"):
         for page in (1, 2, 9):
             told = client.get("/history", params={"kind": kind, "page": str(page)}).text
@@ -102,19 +102,16 @@ def test_the_newest_are_read_a_page_at_a_time(
 
 
 def test_each_kind_is_named(
-    client: TestClient, site: Site, fixed_now: datetime, rng: random.Random
+    client: TestClient, context: LearnerContext, fixed_now: datetime, rng: random.Random
 ) -> None:
     """Placement, sets, speed tests, songs and own recipes are told apart, in the table and by the
     filter; own recipes are nothing else."""
     assert client.post("/today/begin", follow_redirects=False).status_code == 303
-    placing = site.store.sets.of_day(site.learner, site.today)[0]
-    kept = site.store.exercises.get(placing.exercise_id or "")
-    assert kept is not None
+    placing = context.exercise(context.sets.items[0].exercise_id or "").exercise
     own = make_exercise(recipe_from_dict({"chords": ["1", "4"], "size": "phrase"}, "own"), 3)
-    site.keep(site.songs[0])
-    made = [exercise_from_json(kept.data), speed_test(1), site.songs[0], own, exercise_of(2)]
+    made = [placing, speed_test(1), context.songs[0], own, exercise_of(2)]
     numbers = [
-        hand_in_at(site.store, site.learner, each, fixed_now - timedelta(hours=n), 0.0, rng)
+        hand_in_at(context.store, context.learner, each, fixed_now - timedelta(hours=n), 0.0, rng)
         for n, each in enumerate(made)
     ]
     names = ["finding your level", "speed test", "song", "recipe", "level 2"]

@@ -10,38 +10,41 @@ import html5lib
 import pytest
 from fastapi.testclient import TestClient
 
-from tests.web.helpers import begin, hand_in
+from tests.web.helpers import begin, hand_in, keep_text
+from trainer.web.context import LearnerContext
 
 PAGE_LIMIT_BYTES = 150_000
 
 
 @pytest.fixture
-def places(client: TestClient) -> dict[str, str]:
+def places(client: TestClient, context: LearnerContext) -> dict[str, str]:
     """The address of every page in a state that shows most of it."""
     song = begin(client, song="second-street-strut")
-    client.put(f"/write/{song}/draft", content="Verse:\n1 4 x")
-    result = hand_in(client, begin(client, level="1", seed="1"), "key: D\n1 4d 5/7 6-_2- (2/4) 3 0")
+    keep_text(client, song, "Verse:\n1 4 x")
+    answered = begin(client, level="1", seed="1")
+    result = hand_in(client, answered, "key: D\n1 4d 5/7 6-_2- (2/4) 3 0")
     return {
         "start": "/",
         "write": f"/write/{song}",
         "level": f"/write/{begin(client, level='2', seed='2')}",
         "result": result,
         "history": "/history",
-        "keep": result.replace("result", "keep") + "/played",
+        "begin": f"/write/{answered}",
+        "handout": result.replace("result", "handout") + "/played",
         "hearing": "/hearing",
         "today": "/today",
         "speed": "/speed",
         "progress": "/progress",
         "learners": "/learners",
-        "delete": "/learners/delete?name=me",
-        "rename": "/learners/rename?name=me",
+        "delete": f"/learners/{context.learner.uid}/delete",
+        "rename": f"/learners/{context.learner.uid}/rename",
         "error": "/nowhere",
     }
 
 
 PAGES = (
-    "start", "write", "level", "result", "history", "keep", "hearing", "today", "speed", "progress",
-    "learners", "delete", "error",
+    "start", "write", "level", "result", "history", "begin", "handout", "hearing", "today", "speed",
+    "progress", "learners", "delete", "rename", "error",
 )  # fmt: skip
 
 

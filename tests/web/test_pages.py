@@ -1,19 +1,29 @@
 from __future__ import annotations
 
+from datetime import datetime
+
 import pytest
 from fastapi.testclient import TestClient
 
-from tests.web.helpers import begin, hand_in, hear_out
+from tests.web.helpers import begin, begin_again, hand_in, hear_out, keep_text
 from trainer.chart import format_chart
-from trainer.exercise import exercise_to_json, load_course, make_exercise, recipe_from_dict
+from trainer.exercise import (
+    exercise_from_json,
+    exercise_to_json,
+    load_course,
+    make_exercise,
+    recipe_from_dict,
+)
 from trainer.store import Store
-from trainer.web.site import Site
+from trainer.web.context import LearnerContext
 
 
 def test_whoever_is_new_reads_the_caution_first(stranger: TestClient, store: Store) -> None:
     """The start page and a shared address lead to the caution; after it the way goes on."""
     answer = stranger.get("/", follow_redirects=False)
     assert answer.headers["location"] == "/hearing"
+    answer = stranger.get("/write/abc123", follow_redirects=False)
+    assert answer.headers["location"] == "/hearing?then=abc123"
     page = stranger.get("/hearing").text
     assert "H.870" in page
     assert "80 dBA" in page
@@ -24,8 +34,30 @@ def test_whoever_is_new_reads_the_caution_first(stranger: TestClient, store: Sto
     assert stranger.get("/", follow_redirects=False).status_code == 200
 
 
+def test_a_learner_made_elsewhere_reads_the_caution_first(
+    stranger: TestClient, store: Store, fixed_now: datetime
+) -> None:
+    """Whoever was made by an import or in the terminal, and was not shown the caution, is led to
+    it by pages and buttons, and scripts are told; once it was shown they are not."""
+    learner = store.learners.get_or_add("me", fixed_now)
+    for place in ("/", "/today", "/progress", "/history", "/speed", "/progress/numbers.json"):
+        answer = stranger.get(place, follow_redirects=False)
+        assert answer.headers["location"] == "/hearing", place
+    answer = stranger.post("/begin", data={"level": "1"}, follow_redirects=False)
+    assert answer.headers["location"] == "/hearing"
+    answer = stranger.post("/write/abc/listen", headers={"accept": "application/json"})
+    assert answer.status_code == 409
+    assert "hearing caution" in answer.json()["error"]
+    assert "Before the first sound" in stranger.get("/hearing").text
+    stranger.post("/hearing")
+    shown = store.learners.by_uid(learner.uid)
+    assert shown is not None
+    assert shown.caution_at == fixed_now
+    assert stranger.get("/", follow_redirects=False).status_code == 200
+
+
 def test_the_caution_leads_nowhere_else(client: TestClient) -> None:
-    """What is no exercise's name leads to the start page, never to another site."""
+    """What is no exercise's name leads to the start page, never to another context."""
     answer = client.post("/hearing", data={"then": "//elsewhere"}, follow_redirects=False)
     assert answer.headers["location"] == "/"
 
@@ -39,14 +71,16 @@ def test_the_start_page_shows_the_course(client: TestClient) -> None:
     assert "Second Street Strut" in page
 
 
-def test_the_best_result_stands_at_its_level(client: TestClient, site: Site) -> None:
+def test_the_best_result_stands_at_its_level(client: TestClient, context: LearnerContext) -> None:
     """After a perfect level 1 that was listened to it is passed, and level 2 is next."""
     exercise_id = begin(client, level="1", seed="5")
-    _, exercise = site.exercise(exercise_id)
+    exercise = context.exercise(exercise_id).exercise
     unheard = client.get(hand_in(client, exercise_id, format_chart(exercise.chart))).text
     assert "it passes no level" in unheard
     assert "Level 1 passed" not in unheard
     assert "passed, 100 %" not in client.get("/").text
+    exercise_id = begin(client, level="1", seed="6")
+    exercise = context.exercise(exercise_id).exercise
     heard = client.get(hear_out(client, exercise_id, format_chart(exercise.chart))).text
     assert "Level 1 passed" in heard
     page = client.get("/").text
@@ -54,11 +88,11 @@ def test_the_best_result_stands_at_its_level(client: TestClient, site: Site) -> 
     assert "Next: level 2" in page
 
 
-def test_a_seed_gives_the_same_song(client: TestClient, site: Site) -> None:
+def test_a_seed_gives_the_same_song(client: TestClient, context: LearnerContext) -> None:
     """Level and seed make the exercise that the course makes of them."""
     level = load_course()[3]
     exercise_id = begin(client, level="4", seed="41")
-    assert site.exercise(exercise_id)[1] == make_exercise(level.recipe, 41, level)
+    assert context.exercise(exercise_id).exercise == make_exercise(level.recipe, 41, level)
     assert begin(client, level="4", seed=" 41 ") == exercise_id
     assert begin(client, level="4") != exercise_id
 
@@ -85,7 +119,7 @@ def test_a_wrong_choice_is_told(client: TestClient, fields: dict[str, str], said
     assert "To the start page" in answer.text
 
 
-def test_a_recipe_of_ones_own(client: TestClient, site: Site) -> None:
+def test_a_recipe_of_ones_own(client: TestClient, context: LearnerContext) -> None:
     """A recipe file gives the exercise that the recipe and the seed make."""
     text = 'size = "phrase"\nchords = ["1", "4", "5"]\nlistens = 3\n'
     files = {"recipe": ("mine.toml", text.encode())}
@@ -94,7 +128,7 @@ def test_a_recipe_of_ones_own(client: TestClient, site: Site) -> None:
     recipe = recipe_from_dict(
         {"size": "phrase", "chords": ["1", "4", "5"], "listens": 3}, "mine.toml"
     )
-    assert site.exercise(exercise_id)[1] == make_exercise(recipe, 3)
+    assert context.exercise(exercise_id).exercise == make_exercise(recipe, 3)
 
 
 @pytest.mark.parametrize(
@@ -119,19 +153,19 @@ def test_a_wrong_recipe_is_told(client: TestClient, data: bytes, said: str) -> N
     assert said in answer.text
 
 
-def test_a_song_of_the_band(client: TestClient, site: Site) -> None:
+def test_a_song_of_the_band(client: TestClient, context: LearnerContext) -> None:
     """A hand-written song is taken as it is."""
     exercise_id = begin(client, song="second-street-strut")
-    kept, exercise = site.exercise(exercise_id)
-    assert kept.origin == "song"
-    assert exercise in site.songs
+    record = context.exercise(exercise_id)
+    assert record.origin == "song"
+    assert record.exercise in context.songs
 
 
-def test_one_goes_on_where_one_was(client: TestClient, site: Site) -> None:
+def test_one_goes_on_where_one_was(client: TestClient, context: LearnerContext) -> None:
     """What was typed and not handed in is offered, with its text, until it is handed in."""
     exercise_id = begin(client, level="2", seed="8")
     assert "Go on where you were" not in client.get("/").text
-    client.put(f"/write/{exercise_id}/draft", content="Verse:\n1 4 6-")
+    keep_text(client, exercise_id, "Verse:\n1 4 6-")
     assert f'href="/write/{exercise_id}"' in client.get("/").text
     assert "1 4 6-" in client.get(f"/write/{exercise_id}").text
     hand_in(client, exercise_id, "1 4 6-")
@@ -140,7 +174,7 @@ def test_one_goes_on_where_one_was(client: TestClient, site: Site) -> None:
 
 def test_pages_that_are_not_there(client: TestClient) -> None:
     """What is not there says so on a page, and to a script as JSON."""
-    for place in ("/nowhere", "/write/nothing", "/result/7", "/result/-1", "/keep/7/played"):
+    for place in ("/nowhere", "/write/nothing", "/result/7", "/result/-1", "/handout/7/played"):
         answer = client.get(place)
         assert answer.status_code == 404, place
         assert "Not here" in answer.text
@@ -149,7 +183,9 @@ def test_pages_that_are_not_there(client: TestClient) -> None:
     assert client.get(f"/result/{10**30}").status_code in {404, 422}
 
 
-def test_an_exercise_of_an_older_generator_opens(client: TestClient, store: Store) -> None:
+def test_an_exercise_of_an_older_generator_opens(
+    client: TestClient, context: LearnerContext
+) -> None:
     """The chart as it was kept is asked and graded, whatever the generator would make today."""
     level = load_course()[0]
     data = exercise_to_json(make_exercise(level.recipe, 2, level))
@@ -158,7 +194,8 @@ def test_an_exercise_of_an_older_generator_opens(client: TestClient, store: Stor
         "generator_version": "0",
         "recipe": data["recipe"] | {"styles": ["a style that is gone"]},
     }
-    store.exercises.keep(old, "generated")
+    context.store.exercises.keep(context.learner, exercise_from_json(old))
+    begin_again(client, "from-long-ago")
     assert client.get("/write/from-long-ago").status_code == 200
     place = hand_in(client, "from-long-ago", data["chart"]["text"])
     assert "100 %" in client.get(place).text

@@ -11,10 +11,11 @@ import pytest
 from fastapi.testclient import TestClient
 
 from tests.web.evenings import evenings, hand_in_at
+from trainer.drill import rating_state
 from trainer.exercise import load_course, make_exercise
 from trainer.practice import describe_mistakes, skill_summaries, speed_test
 from trainer.store import Confusion, Store
-from trainer.web.site import Site
+from trainer.web.context import LearnerContext
 from trainer.web.views.heat import LEFT_OUT, heat
 from trainer.web.views.plots import Point, bars, line, scale_for
 from trainer.web.views.spans import RANGES, span_of
@@ -23,15 +24,17 @@ TODAY = date(2026, 3, 2)
 
 
 @pytest.fixture
-def practised(client: TestClient, site: Site, fixed_now: datetime, rng: random.Random) -> Site:
+def practised(
+    client: TestClient, context: LearnerContext, fixed_now: datetime, rng: random.Random
+) -> LearnerContext:
     """A learner with a week and a half behind them, and one exercise long ago."""
-    evenings(site.store, site.learner, fixed_now, (0, 1, 2, 4, 5, 8, 120), rng)
-    return site
+    evenings(context.store, context.learner, fixed_now, (0, 1, 2, 4, 5, 8, 120), rng)
+    return context
 
 
 @pytest.mark.parametrize("time", [name for name, _, _ in RANGES])
 def test_every_plot_has_a_table_and_a_summary(
-    client: TestClient, practised: Site, time: str
+    client: TestClient, practised: LearnerContext, time: str
 ) -> None:
     """In every range each drawing is named by a sentence and has its numbers in a table; the page
     is strictly valid."""
@@ -52,14 +55,14 @@ def test_every_plot_has_a_table_and_a_summary(
 
 
 def test_the_page_says_what_the_store_says(
-    client: TestClient, practised: Site, fixed_now: datetime
+    client: TestClient, practised: LearnerContext, fixed_now: datetime
 ) -> None:
     """Totals, skills and mistakes are those of the record within the range."""
     page = client.get("/progress").text
     days = practised.store.progress.days(practised.learner, since=TODAY - timedelta(days=27))
     assert len(days) == 6
     assert f"<dd>{sum(day.attempts for day in days)}</dd>" in page
-    lines = skill_summaries(practised.store.ratings.state(practised.learner), fixed_now)
+    lines = skill_summaries(rating_state(practised.store, practised.learner), fixed_now)
     for one in lines:
         assert f'<th scope="row">{one.name}</th>' in page
     mixed = practised.store.progress.confusions(practised.learner, days[0].day)
@@ -90,7 +93,7 @@ def test_a_stranger_has_no_progress(stranger: TestClient) -> None:
         assert stranger.get(place, follow_redirects=False).headers["location"] == "/hearing"
 
 
-def test_numbers_to_take_along(client: TestClient, practised: Site) -> None:
+def test_numbers_to_take_along(client: TestClient, practised: LearnerContext) -> None:
     """JSON has what the page shows, CSV a line for each exercise, both as files to keep."""
     answer = client.get("/progress/numbers.json?time=all")
     assert answer.headers["content-disposition"].startswith("attachment")
@@ -106,20 +109,20 @@ def test_numbers_to_take_along(client: TestClient, practised: Site) -> None:
 
 
 def test_a_self_test_counts_and_is_held_against_others(
-    client: TestClient, site: Site, fixed_now: datetime, rng: random.Random
+    client: TestClient, context: LearnerContext, fixed_now: datetime, rng: random.Random
 ) -> None:
     """The page shows last, best and standing; the attempt's own result says that it counts."""
     assert "No result yet" in client.get("/speed").text
     for ago, share in ((2, 0.0), (1, 0.5)):
         at = fixed_now - timedelta(days=ago)
-        number = hand_in_at(site.store, site.learner, speed_test(ago), at, share, rng)
+        number = hand_in_at(context.store, context.learner, speed_test(ago), at, share, rng)
     page = client.get("/speed").text
     html5lib.HTMLParser(strict=True).parse(page)
     assert "Below your earlier tests." in page
     assert "It counts as a test." in client.get(f"/result/{number}").text
 
 
-def test_a_self_test_begins(client: TestClient, site: Site) -> None:
+def test_a_self_test_begins(client: TestClient, context: LearnerContext) -> None:
     """It sits one down to the protocol's exercise, another each time; slowing down is not
     offered."""
     places = {client.post("/speed/begin", follow_redirects=False).headers["location"]
@@ -131,13 +134,17 @@ def test_a_self_test_begins(client: TestClient, site: Site) -> None:
 
 
 def test_a_result_shows_the_lag_and_the_weights(
-    client: TestClient, site: Site, store: Store, fixed_now: datetime, rng: random.Random
+    client: TestClient,
+    context: LearnerContext,
+    store: Store,
+    fixed_now: datetime,
+    rng: random.Random,
 ) -> None:
     """Each bar's lag stands in the plot's table, where the writer fell behind is said, and what
     counted how much is told."""
     level = load_course()[9]
     exercise = make_exercise(level.recipe, 4, level)
-    number = hand_in_at(store, site.learner, exercise, fixed_now, 0.1, rng)
+    number = hand_in_at(store, context.learner, exercise, fixed_now, 0.1, rng)
     detail = store.attempts.get(number)
     assert detail is not None
     speed = detail.report["speed"]

@@ -4,10 +4,10 @@ import re
 
 from fastapi.testclient import TestClient
 
-from tests.web.helpers import hand_in, hear_out
+from tests.web.helpers import hand_in, hear_out, keep_text
 from trainer.chart import format_chart
-from trainer.store import Store
-from trainer.web.site import Site
+from trainer.store import SetItem, Store
+from trainer.web.context import LearnerContext
 
 
 def next_item(client: TestClient) -> str:
@@ -18,10 +18,16 @@ def next_item(client: TestClient) -> str:
     return place
 
 
-def do_next(client: TestClient, site: Site) -> str:
+def skip(client: TestClient, item: SetItem) -> None:
+    """Leave an item of the present set out."""
+    fields = {"day": str(item.day), "number": str(item.number), "position": str(item.position)}
+    assert client.post("/today/skip", data=fields).status_code == 200
+
+
+def do_next(client: TestClient, context: LearnerContext) -> str:
     """Write the next item wholly right; the address of its result."""
     exercise_id = next_item(client).removeprefix("/write/")
-    _, exercise = site.exercise(exercise_id)
+    exercise = context.exercise(exercise_id).exercise
     return hand_in(client, exercise_id, format_chart(exercise.chart))
 
 
@@ -58,65 +64,69 @@ def test_a_newcomer_is_led_to_progress(stranger: TestClient) -> None:
     assert seen.count("result") >= 4
 
 
-def test_the_start_page_offers_it_first(client: TestClient, site: Site) -> None:
+def test_the_start_page_offers_it_first(client: TestClient, context: LearnerContext) -> None:
     """Whoever is new is asked to find the level before anything else."""
     page = client.get("/").text
     assert page.index("Find my level") < page.index("Begin level 1")
-    assert site.store.sets.of_day(site.learner, site.today) == ()
+    assert context.sets.items == ()
 
 
-def test_each_item_has_its_reason(client: TestClient, site: Site) -> None:
+def test_each_item_has_its_reason(client: TestClient, context: LearnerContext) -> None:
     """The day's page names every item's reason, and what became of it."""
     client.post("/today/unplaced")
-    items = site.store.sets.of_day(site.learner, site.today)
+    items = context.sets.items
     mine = [item for item in items if item.kind != "placement"]
     page = client.get("/today").text
     assert mine
     assert all(item.reason in page for item in mine)
-    place = do_next(client, site)
-    client.post("/today/skip", data={"item": str(mine[1].id)})
+    place = do_next(client, context)
+    skip(client, mine[1])
     page = client.get("/today").text
     assert f'href="{place}"' in page
     assert ">skipped<" in page
     assert "Go on" in page
 
 
-def test_a_set_waits_half_way(client: TestClient, site: Site) -> None:
+def test_a_set_waits_half_way(client: TestClient, context: LearnerContext) -> None:
     """Begun and left, the same exercise comes again; its draft is kept, and it says so."""
     place = next_item(client)
-    client.put(f"{place}/draft", content="1 4")
+    keep_text(client, place.removeprefix("/write/"), "1 4")
     assert next_item(client) == place
     assert "begun" in client.get("/today").text
     assert "Exercise 1" in client.get(place).text
 
 
-def test_a_set_is_done_and_another_comes(client: TestClient, site: Site) -> None:
+def test_a_set_is_done_and_another_comes(client: TestClient, context: LearnerContext) -> None:
     """When all items are done or skipped the page says so and offers one more set."""
     client.post("/today/unplaced")
     client.post("/today/another")
-    first = site.store.sets.of_day(site.learner, site.today)
-    do_next(client, site)
+    first = context.sets.items
+    do_next(client, context)
     for item in first:
-        client.post("/today/skip", data={"item": str(item.id)})
+        if item.kind != "placement":
+            skip(client, item)
     assert next_item(client) == "/today"
     page = client.get("/today").text
     assert "set is done" in page
     assert "set is done" in client.get("/").text
     client.post("/today/another")
     assert "One more set" in client.get("/today").text
-    assert len(site.store.sets.of_day(site.learner, site.today)) > len(first)
+    assert len(context.sets.items) > len(first)
 
 
-def test_the_result_leads_on(client: TestClient, site: Site) -> None:
+def test_the_result_leads_on(client: TestClient, context: LearnerContext) -> None:
     """The result of an item of the set has the next one as its main button."""
-    page = client.get(do_next(client, site)).text
+    page = client.get(do_next(client, context)).text
     assert "On to the next" in page
 
 
 def test_an_item_of_nobody(client: TestClient) -> None:
-    """An item that is not one's own cannot be skipped."""
-    for item in ("7", "-1", str(10**30)):
-        assert client.post("/today/skip", data={"item": item}).status_code in {404, 422}
+    """What is no item of today's set cannot be skipped."""
+    for place in ("7", "-1", str(10**30)):
+        fields = {"day": "2026-03-02", "number": "1", "position": place}
+        assert client.post("/today/skip", data=fields).status_code in {404, 422}
+    fields = {"day": "2026-03-01", "number": "1", "position": "1"}
+    assert client.post("/today/skip", data=fields).status_code == 404
 
 
 def test_a_stranger_reads_the_caution_first(stranger: TestClient, store: Store) -> None:
@@ -129,12 +139,11 @@ def test_a_stranger_reads_the_caution_first(stranger: TestClient, store: Store) 
     assert store.learners.all() == ()
 
 
-def test_what_placement_found_is_told(client: TestClient, site: Site) -> None:
+def test_what_placement_found_is_told(client: TestClient, context: LearnerContext) -> None:
     """When the placement is over the day's page says what was found and where the course goes on,
     and the start page's next level is the same."""
     while True:
-        client.get("/today")
-        if site.store.sets.of_day(site.learner, site.today)[-1].kind != "placement":
+        if context.sets.plan()[-1].kind != "placement":
             break
         hear_out(client, next_item(client).removeprefix("/write/"), "1 4 5 1")
     said = re.search(r"you start at level (\d+)", client.get("/today").text)

@@ -9,14 +9,13 @@ from fastapi.testclient import TestClient
 
 from tests.web.conftest import HTML
 from tests.web.fakes import FakeLibrary
-from tests.web.helpers import begin, hand_in, token_of
+from tests.web.helpers import begin, begin_again, hand_in, keep_text, token_of
 from trainer.band import arrange
 from trainer.chart import format_chart
+from trainer.drill import MOST_TYPED, play_song
 from trainer.store import AttemptRecord, Store
 from trainer.web import create_app
-from trainer.web.playing import bar_times_s, whole_song
-from trainer.web.site import Site
-from trainer.web.write import MOST_TYPED
+from trainer.web.context import LearnerContext
 
 JSON = {"accept": "application/json"}
 
@@ -38,17 +37,20 @@ def test_typed_signs_cannot_become_markup(client: TestClient) -> None:
     exercise_id = begin(client, level="1", seed="1")
     evil = 'Verse<img src=x onerror="alert(1)">:\n1 <script>4</script> 5 </textarea><b>'
     drawn = client.post(f"/preview/{exercise_id}", content=evil).text
-    client.put(f"/write/{exercise_id}/draft", content=evil)
+    keep_text(client, exercise_id, evil)
     pages = [drawn, client.get(f"/write/{exercise_id}").text]
     place = hand_in(client, exercise_id, evil)
-    pages += [client.get(place).text, client.get(place.replace("result", "keep") + "/written").text]
+    pages += [
+        client.get(place).text,
+        client.get(place.replace("result", "handout") + "/written").text,
+    ]
     for page in pages:
         assert "<img" not in page
         assert "<script>" not in page
         assert "<b>" not in page
 
 
-def test_listens_are_counted_here(client: TestClient, site: Site) -> None:
+def test_listens_are_counted_here(client: TestClient, context: LearnerContext) -> None:
     """Two listens are two, whatever the page says, also after loading it again."""
     exercise_id = begin(client, song="second-street-strut")
     assert 'data-left="2"' in client.get(f"/write/{exercise_id}").text
@@ -56,8 +58,8 @@ def test_listens_are_counted_here(client: TestClient, site: Site) -> None:
     assert 'data-left="1"' in client.get(f"/write/{exercise_id}").text
     assert client.post(f"/write/{exercise_id}/listen?speed=80").json() == {"left": 0}
     refused = client.post(f"/write/{exercise_id}/listen")
-    assert (refused.status_code, refused.json()) == (409, {"left": 0})
-    attempt = _attempt(site, hand_in(client, exercise_id, "1"))
+    assert (refused.status_code, refused.json()["left"]) == (409, 0)
+    attempt = _attempt(context, hand_in(client, exercise_id, "1"))
     assert (attempt.listens, attempt.tempo_ratio) == (2, 0.8)
 
 
@@ -65,7 +67,8 @@ def test_listens_outlast_the_server(
     stranger: TestClient, store: Store, library: FakeLibrary
 ) -> None:
     """Listens are counted in the record: a server started anew gives none back."""
-    store.learners.get_or_add("me", datetime(2026, 3, 2, tzinfo=UTC))
+    now = datetime(2026, 3, 2, tzinfo=UTC)
+    store.learners.caution_shown(store.learners.get_or_add("me", now), now)
     exercise_id = begin(stranger, song="second-street-strut")
     stranger.post(f"/write/{exercise_id}/listen?speed=70")
     with TestClient(create_app(store, library), headers=HTML) as again:
@@ -86,10 +89,11 @@ def test_the_song_is_begun_when_the_page_is_opened(
 
 
 def test_a_song_may_be_heard_anew_after_handing_in(client: TestClient) -> None:
-    """Sitting down to the same song again gives all listens again."""
+    """Beginning the same song again gives all listens again."""
     exercise_id = begin(client, song="second-street-strut")
     client.post(f"/write/{exercise_id}/listen")
     hand_in(client, exercise_id, "1")
+    begin_again(client, exercise_id)
     assert 'data-left="2"' in client.get(f"/write/{exercise_id}").text
 
 
@@ -101,7 +105,7 @@ def test_no_limit_is_no_limit(client: TestClient) -> None:
 
 
 def test_slower_is_the_same_song_slower(
-    client: TestClient, library: FakeLibrary, site: Site
+    client: TestClient, library: FakeLibrary, context: LearnerContext
 ) -> None:
     """At 50 % every note is the same pitch, and the song lasts twice as long."""
     exercise_id = begin(client, level="1", seed="1")
@@ -116,81 +120,90 @@ def test_slower_is_the_same_song_slower(
     assert "expected one of 100, 90" in answer.text
 
 
-def test_the_song_sounds_as_the_terminal_plays_it(client: TestClient, site: Site) -> None:
+def test_the_song_sounds_as_the_terminal_plays_it(
+    client: TestClient, context: LearnerContext
+) -> None:
     """At full speed the notes are those of `arrange` with the exercise's own band and help."""
-    _, exercise = site.exercise(begin(client, level="3", seed="2"))
+    exercise = context.exercise(begin(client, level="3", seed="2")).exercise
     from trainer.band import Mix
 
     mix = Mix(exercise.help.bass_lift_db, exercise.help.tonic_first)
     expected = arrange(exercise.chart, rng=exercise.band_rng(), band=exercise.band, mix=mix)
-    assert whole_song(exercise, exercise.chart) == expected
+    assert play_song(exercise) == expected
 
 
-def test_a_draft_is_kept_and_thrown_away(client: TestClient, store: Store, site: Site) -> None:
+def test_a_draft_is_kept_and_thrown_away(client: TestClient, context: LearnerContext) -> None:
     """The text is kept as typed, an emptied field keeps nothing."""
     exercise_id = begin(client, level="1", seed="1")
-    kept, _ = site.exercise(exercise_id)
     typed = "Verse:\n1 4 \t♭7 …"
-    assert client.put(f"/write/{exercise_id}/draft", content=typed).status_code == 204
-    draft = store.drafts.load(site.learner, kept)
-    assert draft is not None
-    assert draft.text == typed
-    client.put(f"/write/{exercise_id}/draft", content="  ")
-    assert store.drafts.load(site.learner, kept) is None
+    keep_text(client, exercise_id, typed)
+    drill = context.drills.latest()
+    assert drill is not None
+    assert (drill.record.key, drill.progress.text) == (exercise_id, typed)
+    keep_text(client, exercise_id, "  ")
+    assert context.drills.latest() is None
 
 
-def test_a_late_draft_does_not_come_back(client: TestClient, store: Store, site: Site) -> None:
+def test_a_late_draft_does_not_come_back(client: TestClient, context: LearnerContext) -> None:
     """What a page sends after handing in starts no new draft."""
     exercise_id = begin(client, level="1", seed="1")
     token = token_of(client, exercise_id)
     hand_in(client, exercise_id, "1 4")
-    client.put(f"/write/{exercise_id}/draft", params={"token": token}, content="1 4")
-    assert store.drafts.latest(site.learner) is None
+    keep_text(client, exercise_id, "1 4", token=token)
+    assert context.drills.find(exercise_id) is None
+    begin_again(client, exercise_id)
+    keep_text(client, exercise_id, "1 4", token=token)
+    assert context.drills.latest() is None
 
 
-@pytest.mark.parametrize("path", ["/write/{}/draft", "/preview/{}"])
-def test_a_very_long_text_is_refused_kindly(client: TestClient, path: str) -> None:
+def test_a_very_long_text_is_refused_kindly(client: TestClient) -> None:
     """100,000 characters are answered with what is allowed; what was kept stays."""
     exercise_id = begin(client, level="1", seed="1")
-    client.put(f"/write/{exercise_id}/draft", content="1 4 5")
-    method = "PUT" if path.endswith("draft") else "POST"
-    answer = client.request(method, path.format(exercise_id), content="1 " * 50_000, headers=JSON)
-    assert answer.status_code == 413
-    assert f"{MOST_TYPED:,} characters" in answer.json()["error"]
+    keep_text(client, exercise_id, "1 4 5")
+    text = "1 " * 50_000
+    for answer in (
+        client.put(f"/write/{exercise_id}/draft", data={"text": text}, headers=JSON),
+        client.post(f"/preview/{exercise_id}", content=text, headers=JSON),
+        client.post(f"/preview/{exercise_id}", content=text[: MOST_TYPED + 1], headers=JSON),
+    ):
+        assert answer.status_code == 413
+        assert f"{MOST_TYPED:,} characters" in answer.json()["error"]
     assert "1 4 5" in client.get(f"/write/{exercise_id}").text
 
 
-def test_a_very_long_chart_is_not_graded(client: TestClient, site: Site) -> None:
+def test_a_very_long_chart_is_not_graded(client: TestClient, context: LearnerContext) -> None:
     """Handing in 100,000 characters is refused, and nothing is put on record."""
     exercise_id = begin(client, level="1", seed="1")
     form = {"token": token_of(client, exercise_id), "text": "1 " * 50_000}
     answer = client.post(f"/write/{exercise_id}", data=form, headers=JSON)
     assert answer.status_code == 413
     assert "It stays in the field" in answer.json()["error"]
-    assert site.store.attempts.count(site.learner) == 0
+    assert context.store.attempts.count(context.learner) == 0
 
 
 def test_what_is_no_text_is_refused(client: TestClient) -> None:
     """Bytes that are no text are answered as wrong."""
     exercise_id = begin(client, level="1", seed="1")
-    answer = client.put(f"/write/{exercise_id}/draft", content=b"\xff", headers=JSON)
+    answer = client.post(f"/preview/{exercise_id}", content=b"\xff", headers=JSON)
     assert (answer.status_code, answer.json()) == (
         400,
         {"error": "byte 0 is not UTF-8, expected text"},
     )
 
 
-def test_nothing_written_is_not_handed_in(client: TestClient, site: Site) -> None:
+def test_nothing_written_is_not_handed_in(client: TestClient, context: LearnerContext) -> None:
     """An empty sheet is sent back with a word."""
     exercise_id = begin(client, level="1", seed="1")
     form = {"token": token_of(client, exercise_id), "text": " \r\n"}
     answer = client.post(f"/write/{exercise_id}", data=form, headers=JSON)
     assert answer.status_code == 422
     assert "Nothing is written yet" in answer.json()["error"]
-    assert site.store.attempts.count(site.learner) == 0
+    assert context.store.attempts.count(context.learner) == 0
 
 
-def test_another_text_from_a_second_window_is_not_lost(client: TestClient, site: Site) -> None:
+def test_another_text_from_a_second_window_is_not_lost(
+    client: TestClient, context: LearnerContext
+) -> None:
     """What a second window hands in after the first is refused with a word, not swallowed."""
     exercise_id = begin(client, level="1", seed="1")
     token = token_of(client, exercise_id)
@@ -201,10 +214,10 @@ def test_another_text_from_a_second_window_is_not_lost(client: TestClient, site:
         )
         assert answer.status_code == 409
         assert "handed in from another window" in answer.text
-    assert site.store.attempts.count(site.learner) == 1
+    assert context.store.attempts.count(context.learner) == 1
 
 
-def test_handing_in_twice_is_one_attempt(client: TestClient, site: Site) -> None:
+def test_handing_in_twice_is_one_attempt(client: TestClient, context: LearnerContext) -> None:
     """The same page sent twice gives the same result, also to a server that was started anew."""
     exercise_id = begin(client, level="1", seed="1")
     form = {"token": token_of(client, exercise_id), "text": "1 4 5 1"}
@@ -212,11 +225,11 @@ def test_handing_in_twice_is_one_attempt(client: TestClient, site: Site) -> None
         client.post(f"/write/{exercise_id}", data=form, headers=JSON).json()["location"]
         for _ in range(2)
     ]
-    again = create_app(site.store, site.audio, now=site.now)
+    again = create_app(context.store, context.audio, now=context.clock)
     with TestClient(again, headers=JSON) as later:
         places.append(later.post(f"/write/{exercise_id}", data=form).json()["location"])
     assert len(set(places)) == 1
-    assert site.store.attempts.count(site.learner) == 1
+    assert context.store.attempts.count(context.learner) == 1
 
 
 def test_without_scripts_the_form_leads_to_the_result(client: TestClient) -> None:
@@ -226,31 +239,31 @@ def test_without_scripts_the_form_leads_to_the_result(client: TestClient) -> Non
     assert client.get(place).status_code == 200
 
 
-def test_the_time_of_writing_is_graded(client: TestClient, site: Site) -> None:
+def test_the_time_of_writing_is_graded(client: TestClient, context: LearnerContext) -> None:
     """Bars written as they sounded, one listen, no pause, are a first pass with small lags."""
     exercise_id = begin(client, level="1", seed="1")
-    _, exercise = site.exercise(exercise_id)
+    exercise = context.exercise(exercise_id).exercise
     client.post(f"/write/{exercise_id}/listen")
-    times = bar_times_s(whole_song(exercise, exercise.chart))
+    times = play_song(exercise).bar_times_s
     bars = [str(bar.events[0].chord) for bar in exercise.chart.bars()]
     runs = [[len(bar) + 1, start + 0.5] for bar, (start, _) in zip(bars, times, strict=True)]
     text = "".join(f"{bar} " for bar in bars)
-    attempt = _attempt(site, hand_in(client, exercise_id, text, stamps=json.dumps(runs)))
+    attempt = _attempt(context, hand_in(client, exercise_id, text, stamps=json.dumps(runs)))
     assert attempt.first_pass
     beat_s = 60 / exercise.chart.tempo
     assert attempt.lag_beats == pytest.approx(0.5 / beat_s, rel=1e-6)
 
 
-def test_no_time_without_a_listen(client: TestClient, site: Site) -> None:
+def test_no_time_without_a_listen(client: TestClient, context: LearnerContext) -> None:
     """What was written without hearing anything has no lag and is no first pass."""
     exercise_id = begin(client, level="1", seed="1")
-    attempt = _attempt(site, hand_in(client, exercise_id, "1 4", stamps="[[3, 1.0]]"))
+    attempt = _attempt(context, hand_in(client, exercise_id, "1 4", stamps="[[3, 1.0]]"))
     assert not attempt.first_pass
     assert attempt.lag_beats is None
 
 
 def test_sound_that_cannot_be_made_is_told(
-    store: Store, tmp_path: Path, fixed_now: datetime, site: Site
+    store: Store, tmp_path: Path, fixed_now: datetime, context: LearnerContext
 ) -> None:
     """The page says why there is no sound, and a chart can still be handed in."""
     library = FakeLibrary(tmp_path, "no soundfont: looked in soundfonts/")
@@ -262,16 +275,16 @@ def test_sound_that_cannot_be_made_is_told(
         assert "no soundfont" in silent.get("/hearing").text
 
 
-def _attempt(site: Site, place: str) -> AttemptRecord:
+def _attempt(context: LearnerContext, place: str) -> AttemptRecord:
     number = int(place.removeprefix("/result/"))
-    found = site.store.attempts.get(number)
+    found = context.store.attempts.get(number)
     assert found is not None
     return found.record
 
 
-def test_a_perfect_chart_is_perfect(client: TestClient, site: Site) -> None:
+def test_a_perfect_chart_is_perfect(client: TestClient, context: LearnerContext) -> None:
     """The song's own text handed in is 100 %."""
     exercise_id = begin(client, level="31", seed="3")
-    _, exercise = site.exercise(exercise_id)
-    attempt = _attempt(site, hand_in(client, exercise_id, format_chart(exercise.chart)))
+    exercise = context.exercise(exercise_id).exercise
+    attempt = _attempt(context, hand_in(client, exercise_id, format_chart(exercise.chart)))
     assert attempt.score == 1.0

@@ -24,7 +24,7 @@ module            holds
 """
 
 from trainer.drill.daily import DailySets, NextItem
-from trainer.drill.drills import Drill, Drills
+from trainer.drill.drills import MOST_TYPED, Drill, Drills, check_length
 from trainer.drill.importing import import_record
 from trainer.drill.playback import FULL_SPEED, SPEEDS, check_speed, mix_of, play_answer, play_song
 from trainer.drill.ratings import bring_ratings_up, rating_state, rebuild
@@ -34,6 +34,7 @@ from trainer.drill.submission import Submitted, submit
 
 __all__ = [
     "FULL_SPEED",
+    "MOST_TYPED",
     "SPEEDS",
     "DailySets",
     "Drill",
@@ -42,6 +43,7 @@ __all__ = [
     "Result",
     "Submitted",
     "bring_ratings_up",
+    "check_length",
     "check_speed",
     "find_result",
     "import_record",

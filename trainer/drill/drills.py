@@ -16,20 +16,32 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.drill.playback import FULL_SPEED, check_speed
 from trainer.drill.stamps import MOST_STAMPS
-from trainer.errors import DrillReplaced, InputError, NoListenLeft
+from trainer.errors import DrillReplaced, InputError, NoListenLeft, TextTooLong
 from trainer.exercise import Exercise
 from trainer.store import ExerciseRecord, Learner, OpenDrill
 
 if TYPE_CHECKING:
     from trainer.store import Repositories
 
-__all__ = ["IDLE_S", "MOST_TYPED", "Drill", "Drills", "worked_until"]
+__all__ = [
+    "IDLE_S",
+    "MOST_TYPED",
+    "NOT_UNDER_WAY",
+    "Drill",
+    "Drills",
+    "check_length",
+    "worked_until",
+]
 
 # A pause in which nothing is heard or typed counts as work for this long; then one is away.
 IDLE_S = 300.0
 # The longest text that `trainer.chart` reads, in characters.
 MOST_TYPED = 20_000
 LONGEST_S = 4 * 3600.0
+NOT_UNDER_WAY = (
+    "This page was opened for another learner, or the song was handed in or begun again from "
+    "elsewhere. What you wrote here stays in the field: copy it and load the page again."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,7 +185,7 @@ class Drills:
 
         Raises
         ------
-        InputError
+        TextTooLong
             If the text is longer than any chart.
         DrillReplaced
             If the token is of no drill of this learner at this exercise.
@@ -198,11 +210,7 @@ class Drills:
             if record is not None:
                 found = store.open_drills.find(self.learner, record, lock=True)
             if record is None or found is None or token not in (None, found.token):
-                raise DrillReplaced(
-                    "This page was opened for another learner, or the song was handed in or begun "
-                    "again from elsewhere. What you wrote here stays in the field: copy it and "
-                    "load the page again."
-                )
+                raise DrillReplaced(NOT_UNDER_WAY)
             yield store, Drill(record, found)
 
     def _store(self, store: Repositories, drill: Drill, **changes: Any) -> Drill:
@@ -223,12 +231,9 @@ class Drills:
 
 
 def check_length(text: str) -> None:
-    """Raise InputError for a text that is longer than any chart."""
+    """Raise TextTooLong for a text that is longer than any chart."""
     if len(text) > MOST_TYPED:
-        raise InputError(
-            f"That is more than {MOST_TYPED:,} characters, longer than any chart. It stays in the "
-            "field, but it is not drawn, kept or graded until it is shorter."
-        )
+        raise TextTooLong(MOST_TYPED)
 
 
 def worked_until(drill: OpenDrill, now: datetime) -> float:

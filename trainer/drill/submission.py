@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from trainer import __version__
-from trainer.drill.drills import Drill, Drills, check_length, worked_until
+from trainer.drill.drills import NOT_UNDER_WAY, Drill, Drills, check_length, worked_until
 from trainer.drill.playback import FULL_SPEED, timing_of
 from trainer.drill.ratings import add_attempt
 from trainer.drill.stamps import bars_done_s, read_stamps
@@ -68,7 +68,7 @@ def submit(
 
     Raises
     ------
-    NothingWritten, InputError
+    NothingWritten, TextTooLong
         If there is no text, or it is longer than any chart.
     DrillReplaced
         If another text was submitted under this token, or the token is of no drill here.
@@ -83,7 +83,7 @@ def submit(
         )
     record = drills.store.exercises.get(drills.learner, key)
     if record is None:
-        raise DrillReplaced("There is no such exercise here. What you wrote stays in the field.")
+        raise DrillReplaced(NOT_UNDER_WAY)
     open_drill = drills.store.open_drills.find(drills.learner, record)
     answer = read_answer(record.exercise, text)
     now = drills.clock()

@@ -6,18 +6,20 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
+from urllib.parse import quote
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
-from fastapi.responses import JSONResponse, Response
+from fastapi.responses import JSONResponse, RedirectResponse, Response
 from fastapi.staticfiles import StaticFiles
 from starlette.exceptions import HTTPException
 
-from trainer.errors import InputError, TrainerError
+from trainer.drill import bring_ratings_up
+from trainer.errors import DrillReplaced, InputError, TextTooLong, TrainerError
 from trainer.web import (
+    handout,
     hearing,
     history,
-    keep,
     learners,
     preview,
     progress,
@@ -27,19 +29,19 @@ from trainer.web import (
     today,
     write,
 )
-from trainer.web.site import Site, templates
+from trainer.web.context import CautionFirst, PageContext, templates
 
 if TYPE_CHECKING:
     from trainer.store import Store
-    from trainer.web.site import AudioLibrary
+    from trainer.web.context import AudioLibrary
 
 __all__ = ["create_app"]
 
 STATIC = Path(__file__).parent / "static"
-PAGES = (start, write, preview, result, keep, history, hearing, learners, today, speed, progress)
+PAGES = (start, write, preview, result, handout, history, hearing, learners, today, speed, progress)
 # A form with 100,000 characters still gets a kind answer.
 MOST_BYTES = 2_000_000
-NOT_FOUND, WRONG, BROKEN, FAILED = 404, 422, 500, 503
+SEE_OTHER, NOT_FOUND, CONFLICT, TOO_LARGE, WRONG, BROKEN, FAILED = 303, 404, 409, 413, 422, 500, 503
 
 
 def utc_now() -> datetime:
@@ -54,7 +56,17 @@ def create_app(
     now: Callable[[], datetime] = utc_now,
     learner: str = "me",
 ) -> FastAPI:
-    """The page of one learner over a store and a library of sounds."""
+    """The page over a store and a library of sounds.
+
+    Ratings that an older model made are made again first.
+
+    Parameters
+    ----------
+    now : gives the moment, aware and in UTC.
+    learner : name of whoever practises where the browser has chosen nobody.
+    """
+    for each in store.learners.all():
+        bring_ratings_up(store, each)
     app = FastAPI(
         title="Chart trainer",
         openapi_url=None,
@@ -63,12 +75,13 @@ def create_app(
         max_body_size=MOST_BYTES,
         telemetry={"tracing": False, "metrics": False, "logs": False, "auto_configure": False},
     )
-    app.state.site = Site(store, library, now, learner)
+    app.state.context = PageContext(store, library, now, learner)
     for page in PAGES:
         app.include_router(page.router)
     app.include_router(library.router, prefix="/audio")
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     app.add_api_route("/alive", alive, methods=["GET"])
+    app.add_exception_handler(CautionFirst, _caution_first)
     app.add_exception_handler(TrainerError, _trainer_error)
     app.add_exception_handler(HTTPException, _http_error)
     app.add_exception_handler(RequestValidationError, _wrong_request)
@@ -81,8 +94,20 @@ def alive() -> Response:
     return Response(status_code=204)
 
 
+async def _caution_first(request: Request, error: Exception) -> Response:
+    """The way to the hearing caution; a script is told to load the page again."""
+    assert isinstance(error, CautionFirst)
+    if not _wants_page(request):
+        return _told(request, CONFLICT, "Read the hearing caution first: load the page again.")
+    return RedirectResponse(
+        f"/hearing?then={quote(error.then)}" if error.then else "/hearing", SEE_OTHER
+    )
+
+
 async def _trainer_error(request: Request, error: Exception) -> Response:
-    return _told(request, WRONG if isinstance(error, InputError) else FAILED, str(error))
+    statuses = ((DrillReplaced, CONFLICT), (TextTooLong, TOO_LARGE), (InputError, WRONG))
+    status = next((status for kind, status in statuses if isinstance(error, kind)), FAILED)
+    return _told(request, status, str(error))
 
 
 async def _http_error(request: Request, error: Exception) -> Response:
@@ -113,7 +138,11 @@ def _told(
     request: Request, status: int, text: str, headers: dict[str, str] | None = None
 ) -> Response:
     """An error as a page, or as JSON to a script."""
-    if "text/html" not in request.headers.get("accept", ""):
+    if not _wants_page(request):
         return JSONResponse({"error": text}, status, headers)
     page = templates().get_template("error.html").render(text=text, status=status)
     return Response(page, status, headers, media_type="text/html")
+
+
+def _wants_page(request: Request) -> bool:
+    return "text/html" in request.headers.get("accept", "")

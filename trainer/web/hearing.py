@@ -10,7 +10,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from trainer.band import level_check_chord
 from trainer.sound import HEARING_CAUTION
-from trainer.web.site import Here
+from trainer.web.context import PublicContext
 
 __all__ = ["router"]
 
@@ -19,24 +19,25 @@ EXERCISE_ID = re.compile(r"[0-9a-zA-Z-]{1,200}")
 
 
 @router.get("")
-def hearing(site: Here, then: str = "", first: bool = False) -> HTMLResponse:
+def hearing(context: PublicContext, then: str = "") -> HTMLResponse:
     """The caution, whole, and the volume check."""
     lines = HEARING_CAUTION.strip().splitlines()
-    return site.page(
+    return context.page(
         "hearing.html",
         {
             "caution": paragraphs(lines),
-            "sound": site.sound(level_check_chord()),
-            "is_new": first or site.known is None,
+            "sound": context.sound(level_check_chord()),
+            "is_new": context.learner is None or context.learner.caution_at is None,
             "then": then if EXERCISE_ID.fullmatch(then) else "",
         },
     )
 
 
 @router.post("")
-def understood(site: Here, then: Annotated[str, Form()] = "") -> Response:
-    """Remember that the caution was shown."""
-    site.store.learners.get_or_add(site.learner_name, site.now())
+def understood(context: PublicContext, then: Annotated[str, Form()] = "") -> Response:
+    """Remember that the caution was shown; whoever is the first here is added."""
+    learners, now = context.store.learners, context.clock()
+    learners.caution_shown(context.learner or learners.get_or_add(context.owner, now), now)
     place = f"/write/{then}" if EXERCISE_ID.fullmatch(then) else "/"
     return RedirectResponse(place, 303)
 

@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from fastapi import APIRouter
-from fastapi.responses import RedirectResponse, Response
+from fastapi.responses import Response
 
-from trainer.web.site import Here, Site
+from trainer.web.context import Context, LearnerContext
 from trainer.web.views.history import KINDS, ORDERS, PAGE, HistoryView, history_view, say_kind
-
-if TYPE_CHECKING:
-    from trainer.store import Learner
 
 __all__ = ["router"]
 
@@ -22,22 +17,20 @@ MOST = 5_000
 
 @router.get("/history")
 def history(
-    site: Here, kind: str = "", order: str = "when", turned: str = "", page: str = "1"
+    context: Context, kind: str = "", order: str = "when", turned: str = "", page: str = "1"
 ) -> Response:
     """The attempts made so far."""
-    learner = site.known
-    if learner is None:
-        return RedirectResponse("/", 303)
-    kinds = site.store.sets.kinds(learner)
+    store, learner = context.store, context.learner
+    kinds = store.sets.kinds(learner)
     number = int(page) if page.isdecimal() and len(page) < 9 else 1
     if order == "when" and turned != "1" and (not kind or (kind.isdecimal() and len(kind) < 9)):
-        view = _newest(site, learner, kind, number)
+        view = _newest(context, kind, number)
     else:
-        newest = site.store.attempts.history(learner, limit=MOST)
+        newest = store.attempts.history(learner, limit=MOST)
         view = history_view(
             newest, kinds, kind=kind, order=order, turned=turned == "1", page=number
         )
-    passes = {level.number: level.pass_mark for level in site.course}
+    passes = {level.number: level.pass_mark for level in context.course}
     values = {
         "view": view,
         "kind": kind,
@@ -46,15 +39,15 @@ def history(
         "orders": ORDERS,
         "passes": passes,
     }
-    return site.page("history.html", values)
+    return context.page("history.html", values)
 
 
-def _newest(site: Site, learner: Learner, kind: str, page: int) -> HistoryView:
+def _newest(context: LearnerContext, kind: str, page: int) -> HistoryView:
     """A page of the newest, of one level or of all, without reading the rest."""
-    kept, level = site.store.attempts, int(kind) if kind else None
-    found = kept.count(learner, level)
+    attempts, level = context.store.attempts, int(kind) if kind else None
+    found = attempts.count(context.learner, level)
     pages = max(1, -(-found // PAGE))
     page = min(max(1, page), pages)
-    shown = kept.history(learner, PAGE, (page - 1) * PAGE, level)
-    levels = tuple(sorted(kept.best_by_level(learner)))
+    shown = attempts.history(context.learner, PAGE, (page - 1) * PAGE, level)
+    levels = tuple(sorted(attempts.best_by_level(context.learner)))
     return HistoryView(shown, levels, found, page, pages, "when", turned=False)

@@ -9,15 +9,15 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
-from fastapi import APIRouter, Form, HTTPException, Request
+from fastapi import APIRouter, Form, HTTPException
 from fastapi.responses import FileResponse, RedirectResponse, Response
 from starlette.background import BackgroundTask
 
 from trainer.errors import SettingsError
 from trainer.store.learners import clean_name
-from trainer.web.chosen import forget_choice, remember_choice
+from trainer.web.context import PageContext, PublicContext
 from trainer.web.downloads import download
-from trainer.web.site import Here, Site
+from trainer.web.learner_cookie import forget_learner, remember_learner
 
 if TYPE_CHECKING:
     from trainer.store import Learner
@@ -26,92 +26,101 @@ __all__ = ["router"]
 
 router = APIRouter(prefix="/learners")
 SEE_OTHER, NOT_FOUND = 303, 404
-Name = Annotated[str, Form()]
+Field = Annotated[str, Form()]
 
 
 @dataclass(frozen=True, slots=True)
 class Person:
     """A learner as listed; `last` is the day of the last attempt."""
 
+    uid: str
     name: str
     attempts: int
     last: date | None
 
 
 @router.get("")
-def learners(site: Here) -> Response:
+def learners(context: PublicContext) -> Response:
     """Everybody who has a record here."""
-    people = [_person(site, learner) for learner in site.store.learners.all()]
-    return site.page("learners.html", {"people": people, "is_file": site.store.path is not None})
+    values = {
+        "people": [_person(context, learner) for learner in context.store.learners.all()],
+        "chosen": context.learner.uid if context.learner is not None else "",
+        "is_file": context.store.path is not None,
+    }
+    return context.page("learners.html", values)
 
 
 @router.post("/choose")
-def choose(site: Here, request: Request, name: Name = "") -> Response:
+def choose(context: PublicContext, uid: Field = "") -> Response:
     """Practise as somebody who has a record."""
-    found = _find(site, name)
-    return _as(request, found.name, "/")
+    return _practise_as(context, _find(context, uid), "/")
 
 
 @router.post("/add")
-def add(site: Here, request: Request, name: Name = "") -> Response:
+def add(context: PublicContext, name: Field = "") -> Response:
     """Add a learner, who then practises; the caution comes first."""
     wanted = clean_name(name)
-    if site.store.learners.get(wanted) is not None:
+    if context.store.learners.get(wanted) is not None:
         raise SettingsError("name", f"{wanted}, who has a record here", "a name that is free")
-    added = site.store.learners.get_or_add(wanted, site.now())
-    return _as(request, added.name, "/hearing?first=1")
+    return _practise_as(context, context.store.learners.add(wanted, context.clock()), "/hearing")
 
 
-@router.get("/rename")
-def ask_rename(site: Here, name: str = "") -> Response:
+@router.get("/{uid}/rename")
+def ask_rename(context: PublicContext, uid: str) -> Response:
     """Ask for another name."""
-    return site.page("rename.html", {"name": _find(site, name).name})
+    return context.page("rename.html", {"person": _find(context, uid)})
 
 
-@router.post("/rename")
-def rename(site: Here, request: Request, name: Name = "", new: Name = "") -> Response:
+@router.post("/{uid}/rename")
+def rename(context: PublicContext, uid: str, name: Field = "") -> Response:
     """Give a learner another name."""
-    learner = _find(site, name)
-    renamed = site.store.learners.rename(learner, new)
-    if learner.name != site.learner_name:
+    learner = context.store.learners.rename(_find(context, uid), name)
+    if context.learner is None or learner.uid != context.learner.uid:
         return RedirectResponse("/learners", SEE_OTHER)
-    return _as(request, renamed.name, "/learners")
+    return _practise_as(context, learner, "/learners")
 
 
-@router.get("/delete")
-def ask_delete(site: Here, name: str = "") -> Response:
+@router.get("/{uid}/delete")
+def ask_delete(context: PublicContext, uid: str) -> Response:
     """Name what would go, and ask."""
-    learner = _find(site, name)
-    days = site.store.progress.days(learner)
+    store, learner = context.store, _find(context, uid)
+    days = store.progress.days(learner)
     values: dict[str, Any] = {
-        "person": _person(site, learner),
+        "person": _person(context, learner),
         "first": days[0].day if days else None,
         "days": len(days),
         "minutes": sum(day.minutes for day in days),
-        "tests": len(site.store.ratings.speed(learner)),
-        "has_draft": site.store.drafts.latest(learner) is not None,
+        "tests": len(store.ratings.speed(learner)),
+        "has_draft": store.open_drills.latest(learner) is not None,
     }
-    return site.page("delete.html", values)
+    return context.page("delete.html", values)
 
 
-@router.post("/delete")
-def delete(site: Here, name: Name = "") -> Response:
+@router.post("/{uid}/delete")
+def delete(context: PublicContext, uid: str) -> Response:
     """Delete a learner with all that is theirs."""
-    learner = _find(site, name)
-    site.store.learners.delete(learner)
+    learner = _find(context, uid)
+    context.store.learners.delete(learner)
     answer = RedirectResponse("/learners", SEE_OTHER)
-    if learner.name == site.learner_name:
-        forget_choice(answer)
+    if context.learner is not None and learner.uid == context.learner.uid:
+        forget_learner(answer)
     return answer
 
 
+@router.post("/{uid}/export")
+def export(context: PublicContext, uid: str) -> Response:
+    """All that is stored about a learner, as JSON, to take elsewhere."""
+    learner = _find(context, uid)
+    return download(context.store.transfer.export_json(learner), f"{learner.name}.json")
+
+
 @router.post("/backup")
-def backup(site: Here) -> Response:
+def backup(context: PublicContext) -> Response:
     """Everybody's record in one file."""
     folder = Path(tempfile.mkdtemp(prefix="chart-trainer-"))
-    name = f"chart-trainer-{site.today.isoformat()}.db"
+    name = f"chart-trainer-{context.today.isoformat()}.db"
     try:
-        path = site.store.backup(folder / name)
+        path = context.store.backup(folder / name)
     except BaseException:
         shutil.rmtree(folder, ignore_errors=True)
         raise
@@ -119,28 +128,22 @@ def backup(site: Here) -> Response:
     return FileResponse(path, filename=name, media_type="application/vnd.sqlite3", background=clear)
 
 
-@router.post("/export")
-def export(site: Here, name: Name = "") -> Response:
-    """All that is stored about a learner, as JSON, to take elsewhere."""
-    learner = _find(site, name)
-    return download(site.store.transfer.export_json(learner), f"{learner.name}.json")
-
-
-def _person(site: Site, learner: Learner) -> Person:
-    newest = site.store.attempts.history(learner, limit=1)
+def _person(context: PageContext, learner: Learner) -> Person:
+    newest = context.store.attempts.history(learner, limit=1)
     last = newest[0].day if newest else None
-    return Person(learner.name, site.store.attempts.count(learner), last)
+    return Person(learner.uid, learner.name, context.store.attempts.count(learner), last)
 
 
-def _find(site: Site, name: str) -> Learner:
-    found = site.store.learners.get(clean_name(name))
+def _find(context: PageContext, uid: str) -> Learner:
+    """The learner of that uid. Raises HTTPException 404."""
+    found = context.store.learners.by_uid(uid)
     if found is None:
-        raise HTTPException(NOT_FOUND, f"There is no learner named {name[:80]!r} here.")
+        raise HTTPException(NOT_FOUND, "There is no such learner here.")
     return found
 
 
-def _as(request: Request, name: str, place: str) -> Response:
+def _practise_as(context: PageContext, learner: Learner, place: str) -> Response:
+    """Have the browser remember who practises, and lead to `place`."""
     answer = RedirectResponse(place, SEE_OTHER)
-    owner: Site = request.app.state.site
-    remember_choice(answer, name, owner.learner_name)
+    remember_learner(answer, learner.uid, context.owner)
     return answer

@@ -2,28 +2,49 @@
 
 from __future__ import annotations
 
-from fastapi import APIRouter, Request
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, HTTPException, Request
 from fastapi.responses import HTMLResponse
 
-from trainer.chart import parse_tolerant
-from trainer.web.playing import header_of
-from trainer.web.site import Here
+from trainer.drill import MOST_TYPED, check_length
+from trainer.errors import TextTooLong
+from trainer.exercise import read_answer
+from trainer.web.context import Context
 from trainer.web.views.sheet import Sheet, draft_sheet
-from trainer.web.write import read_text
 
 __all__ = ["router"]
 
 router = APIRouter()
+# A character of UTF-8 has four bytes at most.
+MOST_BYTES = 4 * MOST_TYPED
+BAD_REQUEST = 400
 # Whoever has more will mend the first ones first.
 MOST_SLIPS = 5
 
 
+async def read_text(request: Request) -> str:
+    """The text in a request's body. Raises TextTooLong, HTTPException 400 for what is no text."""
+    data = bytearray()
+    async for chunk in request.stream():
+        data += chunk
+        if len(data) > MOST_BYTES:
+            raise TextTooLong(MOST_TYPED)
+    try:
+        text = data.decode("utf-8")
+    except UnicodeDecodeError as error:
+        raise HTTPException(
+            BAD_REQUEST, f"byte {error.start} is not UTF-8, expected text"
+        ) from error
+    check_length(text)
+    return text
+
+
 @router.post("/preview/{exercise_id}")
-async def preview(site: Here, exercise_id: str, request: Request) -> HTMLResponse:
+def preview(
+    context: Context, exercise_id: str, text: Annotated[str, Depends(read_text)]
+) -> HTMLResponse:
     """The sheet as a fragment of HTML, for the text in the body."""
-    text = await read_text(request)
-    _, exercise = site.exercise(exercise_id)
-    drawn = (
-        draft_sheet(parse_tolerant(text, header_of(exercise.chart))) if text.strip() else Sheet(())
-    )
-    return site.page("preview.html", {"view": drawn, "most": MOST_SLIPS})
+    exercise = context.exercise(exercise_id).exercise
+    drawn = draft_sheet(read_answer(exercise, text).parsed) if text.strip() else Sheet(())
+    return context.page("preview.html", {"view": drawn, "most": MOST_SLIPS})

@@ -7,8 +7,9 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
 from fastapi import APIRouter
-from fastapi.responses import RedirectResponse, Response
+from fastapi.responses import Response
 
+from trainer.drill import rating_state
 from trainer.practice import (
     SkillSummary,
     describe_confusions,
@@ -16,20 +17,19 @@ from trainer.practice import (
     skill_summaries,
     speed_history,
 )
+from trainer.web.context import Context, LearnerContext
 from trainer.web.downloads import download, download_rows
-from trainer.web.site import Here, Site
 from trainer.web.views.heat import heat
 from trainer.web.views.progress import OFTEN, day_plots, skill_plots, totals, worth_drawing
 from trainer.web.views.spans import DEFAULT, RANGES, Span, span_of
 from trainer.web.views.speed import speed_in_span
 
 if TYPE_CHECKING:
-    from trainer.store import Confusion, DayRecord, Learner, SkillDay
+    from trainer.store import Confusion, DayRecord, SkillDay
 
 __all__ = ["router"]
 
 router = APIRouter(prefix="/progress")
-SEE_OTHER = 303
 # So many skills are drawn unless all are asked for.
 DRAWN = 9
 SENTENCES = 5
@@ -48,17 +48,15 @@ class Known:
 
 
 @router.get("")
-def progress(site: Here, time: str = DEFAULT, skills: str = "") -> Response:
+def progress(context: Context, time: str = DEFAULT, skills: str = "") -> Response:
     """The page of a range of time."""
-    learner = site.known
-    if learner is None:
-        return RedirectResponse("/hearing", SEE_OTHER)
-    known = _known(site, learner, time)
+    learner, ratings = context.learner, context.store.ratings
+    known = _known(context, time)
     span = known.span
     most = len(known.lines) if skills == "all" else DRAWN
     drawn = worth_drawing(known.lines, known.met, most)
     shown = [one for one in known.lines if one.skill in drawn]
-    rated = site.store.ratings.day_stretches(learner, drawn, span.since, span.until, span.step)
+    rated = ratings.day_stretches(learner, drawn, span.since, span.until, span.step)
     values = {
         "ranges": RANGES,
         "span": span,
@@ -71,44 +69,43 @@ def progress(site: Here, time: str = DEFAULT, skills: str = "") -> Response:
         "often": OFTEN,
         "drawn": len(shown),
         "sentences": known.mistakes[:SENTENCES],
-        "speed": speed_in_span(speed_history(site.store.ratings.speed(learner)), span),
+        "speed": speed_in_span(speed_history(ratings.speed(learner)), span),
     }
-    return site.page("progress.html", values)
+    return context.page("progress.html", values)
 
 
 @router.get("/numbers.json")
-def numbers(site: Here, time: str = DEFAULT) -> Response:
+def numbers(context: Context, time: str = DEFAULT) -> Response:
     """The numbers behind the page."""
-    learner = site.learner
-    known = _known(site, learner, time)
+    store, learner = context.store, context.learner
+    known = _known(context, time)
     span = known.span
-    rated = site.store.ratings.days(learner, span.since, span.until)
+    rated = store.ratings.days(learner, span.since, span.until)
     values = {
         "learner": learner.name,
         "since": span.since,
         "until": span.until,
         "days": known.days,
         "skills": known.lines,
-        "skill_days": site.store.progress.skills(learner, span.since, span.until),
+        "skill_days": store.progress.skills(learner, span.since, span.until),
         "rating_days": rated,
         "confusions": known.confusions,
-        "speed": speed_history(site.store.ratings.speed(learner)).results,
+        "speed": speed_history(store.ratings.speed(learner)).results,
     }
     return download(_plain(values), f"progress {learner.name} {span.until}.json")
 
 
 @router.get("/exercises.csv")
-def exercises(site: Here) -> Response:
+def exercises(context: Context) -> Response:
     """Every exercise written, a line each, oldest first."""
-    learner = site.learner
-    rows = site.store.transfer.csv_rows(learner)
-    return download_rows(rows, f"exercises {learner.name} {site.today}.csv")
+    rows = context.store.transfer.csv_rows(context.learner)
+    return download_rows(rows, f"exercises {context.learner.name} {context.today}.csv")
 
 
-def _known(site: Site, learner: Learner, time: str) -> Known:
-    store = site.store
+def _known(context: LearnerContext, time: str) -> Known:
+    store, learner = context.store, context.learner
     everything = store.progress.days(learner) if time == "all" else ()
-    span = span_of(time, site.today, everything[0].day if everything else None)
+    span = span_of(time, context.today, everything[0].day if everything else None)
     since, until = span.since, span.until
     confusions = store.progress.confusions(learner, since, until)
     pairs = [(each.played, each.written, each.chords) for each in confusions]
@@ -118,7 +115,7 @@ def _known(site: Site, learner: Learner, time: str) -> Known:
         store.progress.skill_stretches(learner, since, until, span.step),
         confusions,
         describe_mistakes(pairs),
-        skill_summaries(store.ratings.state(learner), site.now(), describe_confusions(pairs)),
+        skill_summaries(rating_state(store, learner), context.clock(), describe_confusions(pairs)),
     )
 
 

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-import random
-import secrets
-from typing import TYPE_CHECKING, Annotated, Any
+from collections.abc import Sequence
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Form, HTTPException
 from fastapi.responses import RedirectResponse, Response
 
+from trainer.drill import rating_state
 from trainer.practice import describe_placement
-from trainer.web.site import Here, Site
+from trainer.store import SetItem
+from trainer.web.context import Context, LearnerContext
 from trainer.web.views.today import TodayView, today_view
-
-if TYPE_CHECKING:
-    from trainer.store import SetItem, Today
 
 __all__ = ["item_of", "router", "set_so_far"]
 
@@ -25,71 +23,68 @@ NEWEST = 100
 
 
 @router.get("")
-def today(site: Here) -> Response:
+def today(context: Context) -> Response:
     """The day's sets, as far as they got."""
-    if site.known is None:
-        return RedirectResponse("/hearing", SEE_OTHER)
-    _day(site).plan(site.now())
-    view = set_so_far(site)
+    view = set_so_far(context, context.sets.plan())
     was_placed = view.sets[0].placing and view.sets[0].done and not view.sets[-1].placing
-    found = describe_placement(site.store.ratings.state(site.learner), site.course, site.now())
-    return site.page("today.html", {"view": view, "found": found if was_placed else ""})
+    state = rating_state(context.store, context.learner)
+    found = describe_placement(state, context.course, context.clock())
+    return context.page("today.html", {"view": view, "found": found if was_placed else ""})
 
 
 @router.post("/begin")
-def begin(site: Here) -> Response:
-    """Sit down to the next item; back to the day's page if nothing is open."""
-    if site.known is None:
-        return RedirectResponse("/hearing", SEE_OTHER)
-    given = _day(site).next(site.now())
-    return RedirectResponse(f"/write/{given.exercise.id}" if given else "/today", SEE_OTHER)
+def begin(context: Context) -> Response:
+    """Begin the next item; back to the day's page if nothing is open."""
+    coming = context.sets.next()
+    place = f"/write/{coming.drill.record.key}" if coming is not None else "/today"
+    return RedirectResponse(place, SEE_OTHER)
 
 
 @router.post("/skip")
-def skip(site: Here, item: Annotated[int, Form()]) -> Response:
-    """Leave an item out."""
-    found = site.store.sets.get(site.learner, item) if 0 < item < 2**63 else None
-    if found is None:
+def skip(
+    context: Context,
+    day: Annotated[str, Form()],
+    number: Annotated[int, Form()],
+    position: Annotated[int, Form()],
+) -> Response:
+    """Leave an item of the present set out, named by its day and its place there."""
+    place = (day, number, position)
+    items = context.sets.start() if day == context.drills.today.isoformat() else ()
+    found = [each for each in items if (each.day.isoformat(), each.number, each.position) == place]
+    if not found:
         raise HTTPException(NOT_FOUND, "There is no such exercise in your sets.")
-    _day(site).skip(found, site.now())
+    context.sets.skip(found[0])
     return RedirectResponse("/today", SEE_OTHER)
 
 
 @router.post("/unplaced")
-def unplaced(site: Here) -> Response:
+def unplaced(context: Context) -> Response:
     """Do without finding the level: the first set, from the beginning of the course."""
-    _day(site).skip_placement(site.now())
+    context.sets.skip_placement()
     return RedirectResponse("/today", SEE_OTHER)
 
 
 @router.post("/another")
-def another(site: Here) -> Response:
+def another(context: Context) -> Response:
     """A further set, when this one has nothing open."""
-    _day(site).another(site.now())
+    context.sets.another()
     return RedirectResponse("/today", SEE_OTHER)
 
 
-def set_so_far(site: Site) -> TodayView:
-    """What was planned and done today; nothing is planned by asking."""
-    learner = site.learner
-    newest = site.store.attempts.history(learner, limit=NEWEST)
-    draft = site.store.drafts.latest(learner)
-    items = site.store.sets.of_day(learner, site.today)
-    return today_view(items, newest, draft[0] if draft else None)
+def set_so_far(context: LearnerContext, planned: Sequence[SetItem] = ()) -> TodayView:
+    """What was planned and done today; `planned` is the present set where that is not stored."""
+    newest = context.store.attempts.history(context.learner, limit=NEWEST)
+    latest = context.drills.latest()
+    items = context.sets.items
+    items += tuple(each for each in planned if each not in items)
+    return today_view(items, newest, latest.record.key if latest is not None else None)
 
 
-def item_of(site: Site, exercise_id: str) -> dict[str, Any] | None:
+def item_of(context: LearnerContext, exercise_id: str) -> dict[str, Any] | None:
     """The item of today's sets that an exercise was made for, with its place among how many."""
-    items = site.store.sets.of_day(site.learner, site.today)
-    found: SetItem | None = next((i for i in items if i.exercise_id == exercise_id), None)
+    items = context.sets.items
+    found = next((item for item in items if item.exercise_id == exercise_id), None)
     if found is None:
         return None
     total = sum(item.number == found.number for item in items)
     return {"item": found, "total": total, "placing": found.kind == "placement"}
-
-
-def _day(site: Site) -> Today:
-    from trainer.store import Today
-
-    rng = random.Random(secrets.randbits(64))
-    return Today(site.store, site.learner, site.course, site.today, rng)

@@ -8,93 +8,122 @@ from __future__ import annotations
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Form, HTTPException, Query, Request
-from fastapi.responses import JSONResponse, RedirectResponse, Response
+from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from trainer.band import tonic_chord
-from trainer.errors import InputError, SettingsError
+from trainer.drill import (
+    FULL_SPEED,
+    SPEEDS,
+    Drill,
+    check_speed,
+    play_song,
+    submit,
+)
+from trainer.errors import NoListenLeft
 from trainer.exercise import Exercise
 from trainer.practice import is_speed_test
-from trainer.web.handing import hand_in
-from trainer.web.playing import whole_song
-from trainer.web.site import Here, Site
-from trainer.web.sittings import FULL_SPEED, SPEEDS
+from trainer.store import ExerciseRecord
+from trainer.web.context import Context, LearnerContext
 from trainer.web.today import item_of
 
-__all__ = ["MOST_TYPED", "TOO_LONG", "read_text", "router"]
+__all__ = ["router"]
 
 router = APIRouter(prefix="/write/{exercise_id}")
-# As `trainer.chart` reads at most.
-MOST_TYPED = 20_000
-MOST_BYTES = 4 * MOST_TYPED
-TOO_LONG = (
-    f"That is more than {MOST_TYPED:,} characters, longer than any chart. It stays in the field, "
-    "but it is not drawn, kept or graded until it is shorter."
-)
-TOO_LARGE, NONE_LEFT = 413, 409
+SEE_OTHER, NOT_FOUND, CONFLICT = 303, 404, 409
+# The result of an exercise is looked for among so many of the last attempts.
+NEWEST = 100
 
 
 @router.get("")
-def write(site: Here, exercise_id: str) -> Response:
-    """The page to write on."""
-    if site.known is None:
-        return RedirectResponse(f"/hearing?then={exercise_id}", 303)
-    kept, exercise = site.exercise(exercise_id)
-    seat = site.sittings.take(kept, site.now())
-    draft = site.store.drafts.load(site.learner, kept)
-    return site.page(
+def write(context: Context, exercise_id: str) -> HTMLResponse:
+    """The page to write on; where no drill is open, an offer to begin one."""
+    drill = context.drills.find(exercise_id)
+    if drill is None:
+        return _offer(context, context.exercise(exercise_id))
+    exercise = drill.exercise
+    return context.page(
         "write.html",
         {
             "exercise": exercise,
-            "level": site.level(exercise.level),
-            "text": draft.text if draft else "",
-            "token": seat.token,
-            "left": seat.left(exercise.listens),
+            "level": context.level(exercise.level),
+            "learner": context.learner.uid,
+            "text": drill.progress.text,
+            "token": drill.token,
+            "left": drill.listens_left,
             "free": exercise.loop or not exercise.listens,
-            "sound": _sound(site, exercise, FULL_SPEED, soon=True),
-            "home": site.sound(tonic_chord(exercise.chart)),
+            "sound": _sound(context, exercise, FULL_SPEED, soon=True),
+            "home": context.sound(tonic_chord(exercise.chart)),
             "speeds": SPEEDS,
-            "given": item_of(site, exercise_id),
+            "given": item_of(context, exercise_id),
             "is_test": is_speed_test(exercise.recipe),
+            "seen": drill.seen,
         },
     )
 
 
+def _offer(context: LearnerContext, record: ExerciseRecord) -> HTMLResponse:
+    """The page of an exercise at which no drill is open."""
+    newest = context.store.attempts.history(context.learner, limit=NEWEST)
+    return context.page(
+        "begin.html",
+        {
+            "exercise": record.exercise,
+            "level": context.level(record.exercise.level),
+            "seen": context.store.attempts.has_seen(context.learner, record.song),
+            "attempt": next((one for one in newest if one.exercise_id == record.key), None),
+        },
+    )
+
+
+@router.post("/begin")
+def begin(context: Context, exercise_id: str) -> Response:
+    """Begin a drill at an exercise that the learner has, or go on with the open one."""
+    drill: Drill | None = context.drills.begin_again(exercise_id)
+    if drill is None:
+        raise HTTPException(
+            NOT_FOUND, "There is no such exercise here. Choose one on the start page."
+        )
+    return RedirectResponse(f"/write/{exercise_id}", SEE_OTHER)
+
+
 @router.get("/sound")
-def sound(site: Here, exercise_id: str, speed: Annotated[int, Query()] = FULL_SPEED) -> Any:
+def sound(context: Context, exercise_id: str, speed: Annotated[int, Query()] = FULL_SPEED) -> Any:
     """The song at another speed and the same pitch."""
-    _, exercise = site.exercise(exercise_id)
-    return _sound(site, exercise, _checked(speed))
+    return _sound(context, context.exercise(exercise_id).exercise, check_speed(speed))
 
 
 @router.post("/listen")
-def listen(site: Here, exercise_id: str, speed: Annotated[int, Query()] = FULL_SPEED) -> Response:
-    """Count a listen; 409 when none is left."""
-    kept, exercise = site.exercise(exercise_id)
-    allowed = exercise.listens
-    seat = site.sittings.listen(kept, _checked(speed), allowed, site.now())
-    if seat is None:
-        return JSONResponse({"left": 0}, NONE_LEFT)
-    return JSONResponse({"left": seat.left(allowed)})
+def listen(
+    context: Context,
+    exercise_id: str,
+    speed: Annotated[int, Query()] = FULL_SPEED,
+    token: str | None = None,
+) -> Response:
+    """Count a listen; 409 with `left` 0 when none is left."""
+    try:
+        drill = context.drills.listen(exercise_id, speed, token)
+    except NoListenLeft as error:
+        return JSONResponse({"left": 0, "error": str(error)}, CONFLICT)
+    return JSONResponse({"left": drill.listens_left})
 
 
 @router.put("/draft")
-async def keep_draft(site: Here, exercise_id: str, request: Request, token: str = "") -> Response:
-    """Keep what was typed; after handing in there is nothing more to keep."""
-    text = await read_text(request)
-    site.check_owner(token)
-    if site.sittings.is_done(token):
-        return Response(status_code=204)
-    kept, _ = site.exercise(exercise_id)
-    if text.strip():
-        site.store.drafts.save(site.learner, kept, text, site.now())
-    else:
-        site.store.drafts.clear(site.learner, kept)
+def keep_draft(
+    context: Context,
+    exercise_id: str,
+    text: Annotated[str, Form()] = "",
+    token: Annotated[str | None, Form()] = None,
+    stamps: Annotated[str, Form()] = "",
+) -> Response:
+    """Keep what was typed, and when; after handing in there is nothing more to keep."""
+    kept = text if text.strip() else ""
+    context.drills.keep_text(exercise_id, kept, stamps=stamps if kept else "", token=token)
     return Response(status_code=204)
 
 
 @router.post("")
-def submit(
-    site: Here,
+def hand_in(
+    context: Context,
     request: Request,
     exercise_id: str,
     text: Annotated[str, Form()] = "",
@@ -103,45 +132,17 @@ def submit(
     paused: Annotated[bool, Form()] = False,
 ) -> Response:
     """Grade the chart; handing in twice gives the same attempt."""
-    kept, exercise = site.exercise(exercise_id)
     written = text.replace("\r\n", "\n")
-    if len(written) > MOST_TYPED:
-        raise HTTPException(TOO_LARGE, TOO_LONG)
-    if not written.strip():
-        raise InputError(
-            "Nothing is written yet. Write what you heard: a guess is worth more than nothing."
-        )
-    if not 0 < len(token) <= 100:
-        raise InputError("The page did not say which handing-in this is. Reload it and try again.")
-    site.check_owner(token)
-    attempt = hand_in(site, kept, exercise, written, token, stamps, paused)
-    place = f"/result/{attempt.id}"
+    submitted = submit(
+        context.drills, exercise_id, written, token=token, stamps=stamps, paused=paused
+    )
+    place = f"/result/{submitted.attempt.id}"
     if "application/json" in request.headers.get("accept", ""):
         return JSONResponse({"location": place})
-    return RedirectResponse(place, 303)
+    return RedirectResponse(place, SEE_OTHER)
 
 
-async def read_text(request: Request) -> str:
-    """The text in a request's body. Raises HTTPException 413 kindly, 400 for what is no text."""
-    data = bytearray()
-    async for chunk in request.stream():
-        data += chunk
-        if len(data) > MOST_BYTES:
-            raise HTTPException(TOO_LARGE, TOO_LONG)
-    try:
-        text = data.decode("utf-8")
-    except UnicodeDecodeError as error:
-        raise HTTPException(400, f"byte {error.start} is not UTF-8, expected text") from error
-    if len(text) > MOST_TYPED:
-        raise HTTPException(TOO_LARGE, TOO_LONG)
-    return text
-
-
-def _sound(site: Site, exercise: Exercise, speed: int, *, soon: bool = False) -> dict[str, Any]:
-    return site.sound(whole_song(exercise, exercise.chart, speed), soon=soon)
-
-
-def _checked(speed: int) -> int:
-    if speed not in SPEEDS:
-        raise SettingsError("speed", str(speed), "one of " + ", ".join(map(str, SPEEDS)))
-    return speed
+def _sound(
+    context: LearnerContext, exercise: Exercise, speed: int, *, soon: bool = False
+) -> dict[str, Any]:
+    return context.sound(play_song(exercise, speed), soon=soon)

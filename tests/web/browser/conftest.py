@@ -63,7 +63,8 @@ def house(tmp_path: Path) -> Iterator[House]:
 @pytest.fixture
 def known(house: House, fixed_now: datetime) -> House:
     """A server whose learner has read the caution."""
-    house.store.learners.get_or_add("me", fixed_now)
+    learners = house.store.learners
+    learners.caution_shown(learners.get_or_add("me", fixed_now), fixed_now)
     return house
 
 

@@ -7,11 +7,13 @@ import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from typing import Any
 
 import uvicorn
 from playwright.sync_api import Page
 
+from trainer.drill import Drills
 from trainer.store import Store
 from trainer.web import create_app
 from trainer.web.guard import Guard
@@ -33,6 +35,13 @@ class House:
     def url(self) -> str:
         """Where the start page is."""
         return f"http://127.0.0.1:{self.port}/"
+
+    @property
+    def drills(self) -> Drills:
+        """The drills of the learner that the page is for."""
+        learner = self.store.learners.get("me")
+        assert learner is not None
+        return Drills(self.store, learner, lambda: datetime.now(UTC))
 
     def open(self) -> None:
         """Start answering."""

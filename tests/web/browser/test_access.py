@@ -47,6 +47,7 @@ def test_every_page_and_state(house: House, open_page: Opened, screen: str) -> N
     check(page, "write, playing, keypad")
     page.locator("#hand-in").click()
     check(page, "write, asked again")
+    written = page.url
     page.locator("#hand-in").click()
     page.wait_for_url("**/result/*")
     check(page, "result")
@@ -56,7 +57,15 @@ def test_every_page_and_state(house: House, open_page: Opened, screen: str) -> N
     page.get_by_text("What counts how much").click()
     check(page, "result, weights opened")
     number = page.url.rpartition("/")[2]
-    for place in ("history", f"keep/{number}/played", f"keep/{number}/written", "nowhere", ""):
+    again = written.removeprefix(house.url)
+    for place in (
+        "history",
+        f"handout/{number}/played",
+        f"handout/{number}/written",
+        again,
+        "nowhere",
+        "",
+    ):
         page.goto(house.url + place)
         check(page, place)
 
@@ -66,7 +75,7 @@ def test_practice_pages(known: House, open_page: Opened, screen: str) -> None:
     """The daily set, the self-test, progress and learners have no fault, before and after
     practice."""
     store, now = known.store, datetime.now(UTC)
-    learner = store.learners.get_or_add("me", now)
+    learner = known.drills.learner
     page = open_page(known.url, **SCREENS[screen])
     for place in ("today", "speed", "progress", "learners"):
         page.goto(known.url + place)
@@ -76,8 +85,8 @@ def test_practice_pages(known: House, open_page: Opened, screen: str) -> None:
         "today",
         "speed",
         "progress?time=quarter",
-        "learners/delete?name=me",
-        "learners/rename?name=me",
+        f"learners/{learner.uid}/delete",
+        f"learners/{learner.uid}/rename",
     ):
         page.goto(known.url + place)
         check(page, place)

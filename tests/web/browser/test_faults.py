@@ -3,24 +3,19 @@ from __future__ import annotations
 from playwright.sync_api import Page, expect
 
 from tests.web.browser.house import House, Opened, begin
-from trainer.store import Draft
+from trainer.drill import Drill
 
 
-def draft_of(house: House, page: Page) -> Draft | None:
+def draft_of(house: House, page: Page) -> Drill | None:
     """What the server keeps of the exercise on the page."""
-    store = house.store
-    kept = store.exercises.get(page.url.rpartition("/")[2])
-    learner = store.learners.get("me")
-    assert kept is not None
-    assert learner is not None
-    return store.drafts.load(learner, kept)
+    return house.drills.find(page.url.rpartition("/")[2])
 
 
 def wait_for_draft(house: House, page: Page, text: str) -> None:
     """Wait until the server keeps just this."""
     for _ in range(100):
         draft = draft_of(house, page)
-        if draft is not None and draft.text == text:
+        if draft is not None and draft.progress.text == text:
             return
         page.wait_for_timeout(50)
     raise AssertionError(f"the draft is {draft!r}, expected {text!r}")
@@ -92,14 +87,12 @@ def test_handing_in_twice_at_once(known: House, open_page: Opened) -> None:
         tab.locator("#hand-in").click()
         tab.wait_for_url("**/result/*")
     assert page.url == other.url
-    learner = known.store.learners.get("me")
-    assert learner is not None
-    assert known.store.attempts.count(learner) == 1
-    assert known.store.drafts.latest(learner) is None
+    assert known.store.attempts.count(known.drills.learner) == 1
+    assert known.drills.latest() is None
 
 
 def test_going_back_after_handing_in(known: House, open_page: Opened) -> None:
-    """The way back leads to an empty sheet, not to the old one."""
+    """The way back leads to an offer to write it again, then to an empty sheet."""
     page = open_page(known.url)
     begin(page)
     page.keyboard.type("1 4 5 1")
@@ -107,6 +100,7 @@ def test_going_back_after_handing_in(known: House, open_page: Opened) -> None:
     page.wait_for_url("**/result/*")
     page.go_back()
     page.wait_for_url("**/write/*")
+    page.get_by_role("button", name="Write it again").click()
     expect(page.locator("#text")).to_have_value("")
 
 

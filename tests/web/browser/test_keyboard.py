@@ -3,8 +3,7 @@ from __future__ import annotations
 from playwright.sync_api import Page, expect
 
 from tests.web.browser.house import House, Opened, begin
-from trainer.chart import format_chart
-from trainer.exercise import exercise_from_json
+from trainer.chart import Chart, format_chart
 
 
 def tab_to(page: Page, name: str, most: int = 60) -> None:
@@ -59,11 +58,11 @@ def test_a_whole_exercise_by_keyboard_alone(house: House, open_page: Opened) -> 
     page.wait_for_url("**/write/*")
 
 
-def reference(house: House, page: Page):  # type: ignore[no-untyped-def]
+def reference(house: House, page: Page) -> Chart:
     """The chart of the exercise on the page, from the record."""
-    kept = house.store.exercises.get(page.url.rpartition("/")[2])
-    assert kept is not None
-    return exercise_from_json(kept.data).chart
+    drill = house.drills.find(page.url.rpartition("/")[2])
+    assert drill is not None
+    return drill.exercise.chart
 
 
 def test_mistakes_are_stepped_through(known: House, open_page: Opened) -> None:

@@ -7,7 +7,7 @@ import random
 
 from tests.web.browser.house import House, Opened
 from trainer.chart import parse_tolerant
-from trainer.web.stamps import bars_done_s, read_stamps
+from trainer.drill.stamps import bars_done_s, read_stamps
 
 STAMP = """async (steps) => {
   const { Stamps } = await import("/static/stamps.js");

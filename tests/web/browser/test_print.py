@@ -1,15 +1,13 @@
 from __future__ import annotations
 
 import re
-from datetime import datetime
 
 import pytest
 from playwright.sync_api import expect
 
 from tests.web.browser.house import House, Opened, begin
-from trainer.exercise import Exercise, exercise_to_json, load_course, load_songs, make_exercise
-from trainer.grade import grade, report_to_json
-from trainer.store import Sitting
+from trainer.drill import submit
+from trainer.exercise import Exercise, load_course, load_songs, make_exercise
 
 
 def long_songs() -> list[Exercise]:
@@ -21,20 +19,13 @@ def long_songs() -> list[Exercise]:
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
-def test_a_chart_prints_on_one_page(
-    known: House, open_page: Opened, fixed_now: datetime, paper: str
-) -> None:
+def test_a_chart_prints_on_one_page(known: House, open_page: Opened, paper: str) -> None:
     """However long the song, its chart is one page, with every bar on it."""
-    learner = known.store.learners.get("me")
-    assert learner is not None
     page = open_page(known.url)
     for exercise in long_songs():
-        kept = known.store.exercises.keep(exercise_to_json(exercise))
-        report = report_to_json(grade(exercise.chart, None))
-        attempt = known.store.attempts.record(
-            learner, kept, "", report, Sitting(fixed_now), fixed_now
-        )
-        page.goto(f"{known.url}keep/{attempt.id}/played")
+        token = known.drills.begin(exercise).token
+        attempt = submit(known.drills, exercise.id, "0", token=token).attempt
+        page.goto(f"{known.url}handout/{attempt.id}/played")
         printed = page.pdf(format=paper, prefer_css_page_size=False)
         pages = len(re.findall(rb"/Type\s*/Page\b", printed))
         assert pages == 1, f"{exercise.chart.title}, {len(exercise.chart.bars())} bars: {pages}"

@@ -10,11 +10,10 @@ from pathlib import Path
 import pytest
 
 from tests.web.browser.house import House, Opened, begin, free_port
-from trainer.exercise import exercise_from_json
+from trainer.drill import play_song
 from trainer.sound import Synth, write_audio
 from trainer.store import Store
 from trainer.web.audio import AudioLibrary
-from trainer.web.playing import whole_song
 
 pytestmark = pytest.mark.audio
 
@@ -23,7 +22,7 @@ pytestmark = pytest.mark.audio
 def concert(tmp_path: Path, fixed_now: datetime) -> Iterator[House]:
     """A server with the band's own sound."""
     with Store.open(tmp_path / "record") as store:
-        store.learners.get_or_add("me", fixed_now)
+        store.learners.caution_shown(store.learners.get_or_add("me", fixed_now), fixed_now)
         library = AudioLibrary(None, tmp_path / "audio")
         made = House(store, library, free_port())
         made.open()
@@ -47,12 +46,11 @@ def test_the_page_plays_what_render_makes(
           return [...new Uint8Array(hash)].map((b) => b.toString(16).padStart(2, "0")).join("");
         }"""
     )
-    kept = concert.store.exercises.get(page.url.rpartition("/")[2])
-    assert kept is not None
-    exercise = exercise_from_json(kept.data)
+    drill = concert.drills.find(page.url.rpartition("/")[2])
+    assert drill is not None
     path = tmp_path / "song.wav"
     synth = Synth()
-    write_audio(synth.render(whole_song(exercise, exercise.chart)), path)
+    write_audio(synth.render(play_song(drill.exercise)), path)
     synth.close()
     assert digest == hashlib.sha256(path.read_bytes()).hexdigest()
 

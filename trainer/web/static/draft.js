@@ -6,14 +6,16 @@ import { Stamps } from "./stamps.js";
 
 const PAUSE_MS = 400;
 const LONGEST_MS = 2000;
+// Browsers send no more than 64 KiB for a page that is going away (Fetch standard).
+const MOST_KEPT_ALIVE = 60000;
 
 export class Draft extends EventTarget {
-  /** @param {string} exercise @param {string} token @param {string} text what the server has */
-  constructor(exercise, token, text) {
+  /** @param {DOMStringMap} page what the page says of the drill
+   * @param {string} text what the server has */
+  constructor({ exercise, learner, token = "" }, text) {
     super();
-    this.url = `/write/${exercise}/draft?token=${encodeURIComponent(token)}`;
-    // A token begins with its learner's mark: each has drafts apart.
-    this.place = `draft ${token.split(".")[0]} ${exercise}`;
+    this.url = `/write/${exercise}/draft`;
+    this.place = `draft ${learner} ${exercise}`;
     const kept = read(this.place);
     const mine = kept && kept.token === token;
     this.token = token;
@@ -65,9 +67,10 @@ export class Draft extends EventTarget {
     if (this.over || !this.unsaved) return;
     clearTimeout(this.timer);
     this.since = undefined;
-    const text = this.text;
+    const { text, token } = this;
+    const body = new URLSearchParams({ text, token, stamps: JSON.stringify(this.stamps.runs()) });
     try {
-      await ask(this.url, { method: "PUT", body: text, keepalive: leaving && text.length < 15000 });
+      await ask(this.url, { method: "PUT", body, keepalive: leaving && String(body).length < MOST_KEPT_ALIVE });
       if (this.text === text) this.unsaved = false;
       this.store();
       if (this.refused) this.tell("");

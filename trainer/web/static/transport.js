@@ -46,11 +46,11 @@ export function setUpTransport(main, draft, say) {
 
   const listen = async () => {
     try {
-      const answer = await ask(`/write/${exercise}/listen?speed=${speed}`, { method: "POST" });
+      const answer = await ask(`/write/${exercise}/listen?speed=${speed}&token=${encodeURIComponent(main.dataset.token ?? "")}`, { method: "POST" });
       left = (await answer.json()).left;
     } catch (error) {
       player.stop();
-      if (error instanceof Refused && error.status === 409) {
+      if (error instanceof Refused && error.data.left === 0) {
         left = 0;
         say("That was the last listen. Write what you remember and hand it in.");
       } else say(/** @type {Error} */ (error).message, true);

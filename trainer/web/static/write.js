@@ -12,7 +12,7 @@ import { setUpTransport } from "./transport.js";
 const at = (id) => /** @type {any} */ (document.getElementById(id));
 const main = at("main");
 const field = /** @type {HTMLTextAreaElement} */ (at("text"));
-const { exercise, token } = main.dataset;
+const { exercise } = main.dataset;
 const GONE = "The server does not answer. Go on writing: it is kept in this browser and sent when the server is back.";
 let isOfText = false;
 
@@ -24,7 +24,7 @@ function say(text, wrong = false, ofText = false) {
   isOfText = ofText;
 }
 
-const draft = new Draft(exercise, token, field.value);
+const draft = new Draft(main.dataset, field.value);
 field.value = draft.text;
 field.setSelectionRange(field.value.length, field.value.length);
 const preview = new Preview(exercise, at("sheet"), at("slips"), field);

@@ -9,7 +9,6 @@ from statistics import median
 from typing import Any
 
 from trainer.chart import Chart, ParseResult, PlacedBar
-from trainer.exercise import Level
 from trainer.grade import WeightRow, Weights, weights_table
 from trainer.web.views.plots import Plot, Point, bars, scale_for
 from trainer.web.views.sheet import Cell, cells
@@ -120,7 +119,6 @@ class ResultView:
     parts: tuple[PartScore, ...]
     advice: tuple[Advice, ...]
     mistakes: int
-    passed: bool | None
     too_many: int = 0
 
     @property
@@ -135,10 +133,8 @@ class ResultView:
         return f"{said} {bars} not played: each costs as much as a bar left out."
 
 
-def result_view(
-    report: Json, reference: Chart, answer: ParseResult, level: Level | None
-) -> ResultView:
-    """A stored report with the charts it is about; `level` None outside the course."""
+def result_view(report: Json, reference: Chart, answer: ParseResult) -> ResultView:
+    """A stored report with the charts it is about."""
     rows = tuple(_rows(report, reference, answer))
     pairs = [pair for row in rows for phrase in row.phrases for pair in phrase]
     return ResultView(
@@ -147,7 +143,6 @@ def result_view(
         parts=tuple(_parts(report)),
         advice=tuple(_advice(report)),
         mistakes=sum(bool(pair.word) for pair in pairs),
-        passed=None if level is None else report["score"] >= level.pass_mark,
         too_many=sum(not graded["reference"] for graded in report["bars"]),
     )
 

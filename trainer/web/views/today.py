@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from itertools import groupby
 from typing import TYPE_CHECKING
 
@@ -19,7 +20,6 @@ PLACEMENT = "placement"
 class ItemRow:
     """One item. `state` is "open", "begun", "done" or "skipped"; `result` is the attempt's id."""
 
-    id: int
     position: int
     reason: str
     state: str
@@ -32,6 +32,7 @@ class ItemRow:
 class SetView:
     """One set of the day, numbered from 1; `placing` finds the level."""
 
+    day: date
     number: int
     placing: bool
     items: tuple[ItemRow, ...]
@@ -86,7 +87,9 @@ def today_view(
     for number, inside in groupby(items, key=lambda item: item.number):
         rows = list(inside)
         placing = rows[0].kind == PLACEMENT
-        sets.append(SetView(number, placing, tuple(_row(r, attempts, drafted) for r in rows)))
+        sets.append(
+            SetView(rows[0].day, number, placing, tuple(_row(r, attempts, drafted) for r in rows))
+        )
     return TodayView(tuple(sets))
 
 
@@ -94,7 +97,6 @@ def _row(item: SetItem, attempts: dict[str, AttemptRecord], drafted: str | None)
     attempt = attempts.get(item.exercise_id or "") if item.status == "done" else None
     begun = item.status == "open" and item.exercise_id is not None and item.exercise_id == drafted
     return ItemRow(
-        item.id,
         item.position,
         item.reason,
         "begun" if begun else item.status,

@@ -1,4 +1,4 @@
-"""What every page works with: the record, the sound, the course, the templates."""
+"""What every page works with: who practises, the store, the sounds, the course, the templates."""
 
 from __future__ import annotations
 
@@ -14,16 +14,9 @@ from fastapi.responses import HTMLResponse
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from trainer.chart import Chart
-from trainer.exercise import (
-    Exercise,
-    Level,
-    exercise_from_json,
-    exercise_to_json,
-    load_course,
-    load_songs,
-)
-from trainer.web.chosen import COOKIE, read_choice
-from trainer.web.sittings import Sittings, owner_mark
+from trainer.drill import DailySets, Drills
+from trainer.exercise import Exercise, Level, load_course, load_songs
+from trainer.web.learner_cookie import LEARNER_COOKIE, read_learner
 from trainer.web.views.sheet import Cell
 
 if TYPE_CHECKING:
@@ -32,7 +25,26 @@ if TYPE_CHECKING:
     from trainer.band import Arrangement
     from trainer.store import ExerciseRecord, Learner, Store
 
-__all__ = ["AudioInfo", "AudioLibrary", "Here", "Site"]
+__all__ = [
+    "AudioInfo",
+    "AudioLibrary",
+    "CautionFirst",
+    "Context",
+    "LearnerContext",
+    "PageContext",
+    "PublicContext",
+]
+
+
+class CautionFirst(Exception):
+    """Whoever asks has to be shown the hearing caution before anything else.
+
+    `then` is the id of the exercise to go on with afterwards, "" for none.
+    """
+
+    def __init__(self, then: str = "") -> None:
+        super().__init__("the hearing caution comes first")
+        self.then = then
 
 
 class AudioInfo(Protocol):
@@ -90,38 +102,27 @@ def templates() -> Environment:
     return environment
 
 
-@dataclass
-class Site:
-    """One learner's page. `now` gives the time, aware and in UTC."""
+@dataclass(frozen=True, slots=True)
+class PageContext:
+    """The application as one request sees it.
+
+    Attributes
+    ----------
+    clock : gives the moment, aware and in UTC.
+    owner : name of the learner that the page was started for.
+    learner : who practises; None before the first learner was shown the hearing caution.
+    """
 
     store: Store
     audio: AudioLibrary
-    now: Callable[[], datetime]
-    learner_name: str
-
-    def seen_by(self, name: str) -> Site:
-        """The page of another learner."""
-        return self if name == self.learner_name else replace(self, learner_name=name)
-
-    @property
-    def sittings(self) -> Sittings:
-        """What this learner is writing."""
-        return Sittings(self.store, self.learner)
-
-    def check_owner(self, token: str) -> None:
-        """Refuse what a page sends that was opened for another learner. HTTPException 409."""
-        mark, dot, _ = token.partition(".")
-        if dot and (self.known is None or mark != owner_mark(self.known)):
-            raise HTTPException(
-                409,
-                f"This page was opened for another learner, and now {self.learner_name} is "
-                "chosen. What you wrote stays here; choose the learner again to go on.",
-            )
+    clock: Callable[[], datetime]
+    owner: str
+    learner: Learner | None = None
 
     @property
     def today(self) -> date:
         """The day on the clock of this machine."""
-        return self.now().astimezone().date()
+        return self.clock().astimezone().date()
 
     @property
     def course(self) -> tuple[Level, ...]:
@@ -132,30 +133,6 @@ class Site:
     def songs(self) -> tuple[Exercise, ...]:
         """The hand-written songs."""
         return _songs()
-
-    @property
-    def known(self) -> Learner | None:
-        """The learner, None before the hearing caution was shown."""
-        return self.store.learners.get(self.learner_name)
-
-    @property
-    def learner(self) -> Learner:
-        """The learner."""
-        return self.known or self.store.learners.get_or_add(self.learner_name, self.now())
-
-    def keep(self, exercise: Exercise) -> ExerciseRecord:
-        """Put an exercise on record."""
-        origin = "song" if "song" in exercise.recipe else "generated"
-        return self.store.exercises.keep(exercise_to_json(exercise), origin)
-
-    def exercise(self, exercise_id: str) -> tuple[ExerciseRecord, Exercise]:
-        """An exercise on record. Raises HTTPException 404."""
-        kept = self.store.exercises.get(exercise_id)
-        if kept is None:
-            raise HTTPException(
-                404, "There is no such exercise here. Choose one on the start page."
-            )
-        return kept, exercise_from_json(kept.data)
 
     def level(self, number: int | None) -> Level | None:
         """A level of the course, None if there is none of that number."""
@@ -180,10 +157,35 @@ class Site:
         self, name: str, values: Mapping[str, Any] | None = None, status: int = 200
     ) -> HTMLResponse:
         """A page from its template."""
-        text = (
-            templates().get_template(name).render({"who": self.learner_name} | dict(values or {}))
-        )
+        who = self.owner if self.learner is None else self.learner.name
+        text = templates().get_template(name).render({"who": who} | dict(values or {}))
         return HTMLResponse(text, status)
+
+
+@dataclass(frozen=True, slots=True)
+class LearnerContext(PageContext):
+    """The application as a learner sees it who was shown the hearing caution."""
+
+    learner: Learner
+
+    @property
+    def drills(self) -> Drills:
+        """The learner's drills."""
+        return Drills(self.store, self.learner, self.clock)
+
+    @property
+    def sets(self) -> DailySets:
+        """The sets of the learner's day."""
+        return DailySets(self.drills, self.course)
+
+    def exercise(self, exercise_id: str) -> ExerciseRecord:
+        """The learner's exercise of that id. Raises HTTPException 404."""
+        record = self.store.exercises.get(self.learner, exercise_id)
+        if record is None:
+            raise HTTPException(
+                404, "There is no such exercise here. Choose one on the start page."
+            )
+        return record
 
 
 @lru_cache(maxsize=1)
@@ -240,13 +242,24 @@ def new_seed() -> int:
     return secrets.randbelow(1_000_000)
 
 
-def _here(request: Request) -> Site:
-    site: Site = request.app.state.site
-    chosen = read_choice(request.cookies.get(COOKIE, ""), site.learner_name)
-    if chosen is not None and site.store.learners.get(chosen) is not None:
-        return site.seen_by(chosen)
-    usual = site.store.learners.usual(site.learner_name)
-    return site if usual is None else site.seen_by(usual.name)
+def _public_context(request: Request) -> PageContext:
+    """The context of a request: the learner of its cookie, else the one the page is for."""
+    context: PageContext = request.app.state.context
+    learners = context.store.learners
+    uid = read_learner(request.cookies.get(LEARNER_COOKIE, ""), context.owner)
+    chosen = learners.by_uid(uid) if uid is not None else None
+    return replace(context, learner=chosen or learners.usual(context.owner))
 
 
-Here = Annotated[Site, Depends(_here)]
+def _context(request: Request) -> LearnerContext:
+    """The context of a request. Raises CautionFirst."""
+    known = _public_context(request)
+    if known.learner is None or known.learner.caution_at is None:
+        is_page = request.method == "GET"
+        raise CautionFirst(request.path_params.get("exercise_id", "") if is_page else "")
+    return LearnerContext(known.store, known.audio, known.clock, known.owner, known.learner)
+
+
+# Of whoever asks, and of a learner who may practise.
+PublicContext = Annotated[PageContext, Depends(_public_context)]
+Context = Annotated[LearnerContext, Depends(_context)]
