@@ -9,6 +9,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from trainer.store.address import location_name
     from trainer.store.folder import FILE_NAME, default_data_folder
     from trainer.store.records import (
         AttemptDetail,
@@ -52,6 +53,7 @@ __all__ = [
     "Store",
     "Today",
     "default_data_folder",
+    "location_name",
 ]
 
 _HOMES = {
@@ -59,6 +61,7 @@ _HOMES = {
     "Store": "store",
     "Today": "today",
     "Given": "today",
+    "location_name": "address",
     "FILE_NAME": "folder",
     "default_data_folder": "folder",
 }
