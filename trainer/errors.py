@@ -58,7 +58,7 @@ __all__ = [
 
 
 class TrainerError(Exception):
-    """Base of all errors raised on purpose; its text is fit to show to a person."""
+    """Base of all errors raised on purpose. Its text can be shown to a person as it is."""
 
 
 class InputError(TrainerError):
@@ -68,7 +68,10 @@ class InputError(TrainerError):
 class ChartError(InputError):
     """A chart that cannot exist.
 
-    Parameters: `where` names the place ("bar 3, beat 2"), `found` and `expected` say the rest.
+    Parameters
+    ----------
+    where : the place in the chart ("bar 3, beat 2").
+    found, expected : what stands there, and what may stand there.
     """
 
     def __init__(self, where: str, found: str, expected: str) -> None:
@@ -78,7 +81,7 @@ class ChartError(InputError):
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """One thing wrong in a text: where it stands (from 1), what was found, what was expected."""
+    """One mistake in a text: its line and column (from 1), what was found, what was expected."""
 
     line: int
     column: int
@@ -92,7 +95,10 @@ class Problem:
 
 
 class NotationError(InputError):
-    """A text that is not a chart. `problems` lists all of them, in order of place."""
+    """A text that is not a chart. `problems` lists all mistakes in order of place.
+
+    `source`, the name of the file, is put before each of them.
+    """
 
     def __init__(self, problems: tuple[Problem, ...], source: str = "") -> None:
         self.problems, self.source = problems, source
@@ -103,8 +109,11 @@ class NotationError(InputError):
 class SettingsError(InputError):
     """A setting that is unknown, out of range or contradicts another.
 
-    Parameters: `where` names the file and key ("level-03.toml: features.splits"), `found` the
-    value, `expected` the allowed values.
+    Parameters
+    ----------
+    where : the file and the key ("level-03.toml: features.splits").
+    found : the value.
+    expected : the allowed values.
     """
 
     def __init__(self, where: str, found: str, expected: str) -> None:
@@ -113,7 +122,10 @@ class SettingsError(InputError):
 
 
 class SettingsErrorGroup(SettingsError):
-    """Everything wrong with one file of settings, one problem a line; `errors` has each alone."""
+    """All mistakes in one file of settings.
+
+    Its text has a line for each; `errors` has them one by one, at least one.
+    """
 
     def __init__(self, errors: tuple[SettingsError, ...]) -> None:
         self.errors = errors
@@ -123,7 +135,7 @@ class SettingsErrorGroup(SettingsError):
 
 
 class FileError(InputError):
-    """A file that cannot be read or written: names the path and the reason."""
+    """A file that cannot be read or written. The text names the path and the reason."""
 
 
 class DrillError(InputError):
@@ -153,31 +165,31 @@ class DrillReplaced(DrillError):
 
 
 class MissingError(TrainerError):
-    """This machine lacks something; what does not need it goes on working."""
+    """Something that this machine lacks. Whatever does not need it goes on working."""
 
 
 class SoundfontMissing(MissingError):
-    """No soundfont was found; the text lists where it was looked for."""
+    """No soundfont was found. The text lists where it was looked for."""
 
 
 class SynthMissing(MissingError):
-    """The FluidSynth library was not found; the text says how to get it."""
+    """The FluidSynth library was not found. The text says how to get it."""
 
 
 class AudioDeviceMissing(MissingError):
-    """No audio output; the text offers a file instead."""
+    """There is no audio output. The text offers a file instead."""
 
 
 class StoreError(TrainerError):
-    """The database cannot be used; it is never overwritten."""
+    """A database that cannot be used. It is never overwritten."""
 
 
 class StoreBroken(StoreError):
-    """The file is not a database of ours, or it is damaged."""
+    """A file that is not a database of the trainer's, or is damaged."""
 
 
 class StoreLocked(StoreError):
-    """Another program holds the database."""
+    """Another program is using the database."""
 
 
 class StoreConflict(StoreLocked):

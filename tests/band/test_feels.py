@@ -86,8 +86,8 @@ def test_a_train_beat_runs() -> None:
     assert len(found) >= 8
     drums = played.part("drums")
     assert drums is not None
-    touches = sorted(note.velocity for note in drums.notes if note.pitch == SNARE)
-    assert touches[-1] > 1.5 * touches[0]
+    velocities = sorted(note.velocity for note in drums.notes if note.pitch == SNARE)
+    assert velocities[-1] > 1.5 * velocities[0]
 
 
 def test_a_waltz_is_boom_chick_chick() -> None:

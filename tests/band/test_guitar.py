@@ -86,7 +86,7 @@ def test_the_bass_walks_into_some_chords(feel: Feel) -> None:
     assert 0.05 * changes < led < 0.5 * changes
 
 
-def test_repeated_strokes_differ_in_touch() -> None:
+def test_repeated_strokes_differ_in_velocity() -> None:
     """No two strokes of a bar are alike to the last velocity, as a machine's would be."""
     played = play(river_song(), band="small")
     loud = [tuple(note.velocity for note in stroke) for stroke in _strokes(played, 4)]

@@ -92,7 +92,7 @@ class TestWriting:
     def test_the_umask_of_the_process_is_left_alone(
         self, rendering: Rendering, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     ) -> None:
-        """A file has the rights of any new file, and the umask, which threads share, stays alone."""
+        """A file has the rights of any new file; the umask, which threads share, stays as it is."""
         plain = tmp_path / "plain"
         plain.touch()
 

@@ -231,7 +231,7 @@ class TestSound:
         assert np.abs(tone[late]).max() > 0.1 * np.abs(tone).max()
 
     def test_controls(self, synth: Synth) -> None:
-        """A part's controls reach its notes, also in what is foretold of its loudness.
+        """A part's controls reach its notes, also in its predicted loudness.
 
         SoundFont 2.04, section 9.6: NRPN 120 with data sets a generator, 38 is the release.
         """

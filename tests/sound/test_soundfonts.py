@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -40,6 +41,16 @@ def test_the_order_of_places(nowhere: Path) -> None:
     given = put(nowhere / "given.sf2")
     assert find_soundfont(given) == given
     assert find_soundfont(str(given)) == given
+
+
+def test_the_readme_tells_the_order() -> None:
+    """The folder's README names every place, in the order in which they are looked at."""
+    readme = (soundfonts.CHECKOUT / "soundfonts" / "README.md").read_text(encoding="utf-8")
+    order = readme[readme.index("## Which one sounds") :]
+    named = re.findall(r"`([~/][^`]+)`", order)
+    assert named == [str(folder) for folder in soundfonts.SYSTEM_FOLDERS]
+    places = ["--soundfont FILE", "`soundfonts/`", named[0], "`pretty_midi`", "`default`"]
+    assert [order.index(place) for place in places] == sorted(order.index(p) for p in places)
 
 
 def test_the_systems_default_comes_first(nowhere: Path) -> None:

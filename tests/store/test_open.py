@@ -68,7 +68,9 @@ def test_a_store_opens_by_url(tmp_path: Path) -> None:
     assert (tmp_path / "class.db").exists()
 
 
-@pytest.mark.parametrize("url", ["sqlite://", "sqlite:///:memory:", "what://", "nothing://x/y"])
+@pytest.mark.parametrize(
+    "url", ["sqlite://", "sqlite:///:memory:", "sqlite:////x/y?mode=ro", "what://", "nothing://x/y"]
+)
 def test_urls_that_name_no_database_are_told(url: str) -> None:
     """A URL without a file, or of an unknown kind, is an error that repeats it."""
     with pytest.raises(StoreError, match=r"what|nothing|sqlite"):

@@ -74,9 +74,9 @@ EXTENSIONS: dict[str, tuple[str, ...]] = {
 
 
 def intervals(quality: str, extension: str) -> tuple[int, ...]:
-    """Semitones above the root, rising, root included; ninths and above over the octave.
+    """Semitones above the root, rising, root included; ninths and above lie over the octave.
 
-    Raises KeyError for a pair that `EXTENSIONS` does not list.
+    Raises KeyError for a quality and extension that `EXTENSIONS` does not list.
     """
     return _TONES[quality][extension] if extension else TRIADS[quality]
 
@@ -157,7 +157,7 @@ class Chord:
 
 
 def chord_intervals(chord: Chord) -> tuple[int, ...]:
-    """Semitones above the root, rising, root included; the bass is left out."""
+    """Semitones of a chord's tones above its root, rising, root included, bass left out."""
     return intervals(chord.quality, chord.extension)
 
 

@@ -25,7 +25,7 @@ def format_tempo(tempo: float) -> str:
 
 
 def format_bar(bar: Bar, chart: Chart) -> str:
-    """Write one bar of a chart, with its own meter or key move before it."""
+    """Write one bar of a chart, with the bar's own meter or key move before it."""
     before = f"(key {bar.key_change:+d}) " if bar.key_change else ""
     if bar.meter != chart.meter:
         before += f"({bar.meter}) "
@@ -36,7 +36,7 @@ def format_bar(bar: Bar, chart: Chart) -> str:
 
 
 def format_with(chart: Chart, write: Callable[[Bar], str]) -> str:
-    """Set header, sections and phrases on the page, each bar as `write` gives it."""
+    """Lay out header, sections and phrases, with each bar as `write` gives it."""
     blocks = ["\n".join(_header(chart))]
     for section in chart.sections:
         lines = [f"{section.name}:"] if section.name else []
@@ -59,7 +59,7 @@ def _header(chart: Chart) -> Iterator[str]:
 
 
 def _lines(phrases: tuple[Phrase, ...], write: Callable[[Bar], str]) -> Iterator[str]:
-    """The phrases, one or two to a line."""
+    """The lines of a section's phrases, one or two phrases to a line."""
     waiting = ""
     for phrase in phrases:
         text = " ".join([write(bar) for bar in phrase.bars])

@@ -1,4 +1,4 @@
-"""Keys: what the 1 is called, and what it is called after the key moves."""
+"""Keys: the name of the 1, and its name after the key moves."""
 
 from __future__ import annotations
 
@@ -18,10 +18,10 @@ USUAL_MINOR = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "G#", "A", "Bb", "B")
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """The key that numbers are counted in: the 1 is `letter` with `alteration` (−1, 0, +1).
+    """The key in which numbers are counted: the 1 is `letter` with `alteration` (−1, 0, +1).
 
-    `minor` only says that the song lives on a minor 1; degrees are counted against the major
-    scale of the 1 in any case (`b3`, `b7`).
+    `minor` only says that the song is on a minor 1; degrees are counted against the major scale of
+    the 1 in any case (`b3`, `b7`).
     """
 
     letter: str
@@ -64,7 +64,7 @@ class Key:
         return (LETTER_PITCH[self.letter] + self.alteration) % 12
 
     def shifted(self, semitones: int) -> Key:
-        """The key so many semitones higher, by its usual name; unmoved, it keeps its own."""
+        """The key so many semitones higher, by its usual name; an unmoved key keeps its own."""
         if semitones % 12 == 0:
             return self
         names = USUAL_MINOR if self.minor else USUAL_MAJOR

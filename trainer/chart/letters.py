@@ -26,7 +26,7 @@ SUFFIXES = {
 def degree_letters(degree: Degree, key: Key) -> str:
     """Letter name of a degree: the b7 of F is Eb.
 
-    Where its own letter would need three sharps or flats, the next letter is taken instead.
+    Where its own letter would need three sharps or flats, the next letter is used instead.
     """
     place = LETTERS.index(key.letter) + degree.number - 1
     pitch = key.pitch_class + degree.semitones
@@ -56,7 +56,7 @@ def format_letters(chart: Chart) -> str:
 
 
 def _distance(pitch: int, place: int) -> int:
-    """Sharps (positive) or flats that bring a letter to a pitch."""
+    """The sharps (positive) or flats that bring a letter to a pitch class."""
     return (pitch - LETTER_PITCH[LETTERS[place % 7]] + 6) % 12 - 6
 
 

@@ -24,7 +24,7 @@ class Feel(StrEnum):
     TWELVE_EIGHT = "12/8"
 
     def fits(self, meter: Meter) -> bool:
-        """Whether the feel can be played in the meter; straight goes with every meter."""
+        """Whether the feel can be played in the meter; straight fits every meter."""
         if self is Feel.STRAIGHT:
             return True
         if self is Feel.WALTZ:

@@ -72,7 +72,7 @@ class Articulation(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """A chord (None: no chord) for so many beats of its bar's meter, perhaps articulated."""
+    """A chord (None for no chord) of `beats` beats of its bar's meter, perhaps articulated."""
 
     chord: Chord | None
     beats: Fraction
@@ -163,10 +163,10 @@ def check_section_name(name: str) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """A named part of the song, as labelled at the left of the sheet.
+    """A named section of the song, as labelled at the left of the sheet.
 
-    A name starts with a letter, has no colon and is at most 40 characters; "" is allowed for the
-    first section of a chart only (a drill of one phrase needs no label).
+    A name starts with a letter, has no colon and is at most 40 characters. "" is allowed for the
+    first section of a chart only, since an exercise of one phrase needs no label.
     """
 
     name: str
@@ -184,7 +184,11 @@ class Section:
 
 
 class PlacedBar(NamedTuple):
-    """A bar and where it stands. Indices count from 0, `number` from 1."""
+    """A bar and its place in the chart.
+
+    `section`, `phrase` (within the section) and `index` (within the phrase) count from 0, `number`
+    from 1. `key_shift` is how many semitones the key has moved since the beginning.
+    """
 
     number: int
     section: int
@@ -250,7 +254,7 @@ class Chart:
         return length
 
     def placed_bars(self) -> Iterator[PlacedBar]:
-        """Every bar in order with its place, start in quarter notes, and key shift so far."""
+        """Yield every bar in order with its place."""
         number, at, shift = 0, Fraction(0), 0
         for s, section in enumerate(self.sections):
             for p, phrase in enumerate(section.phrases):
@@ -268,9 +272,10 @@ class Chart:
 
 
 def excerpt(chart: Chart, first: int, last: int) -> Chart:
-    """Bars `first` to `last` (from 1, both included) in the key that holds where they start.
+    """Bars `first` to `last` (from 1, both included) as a chart of their own.
 
-    Raises ChartError when the chart does not have them.
+    Its key is the one that holds where they start. Raises ChartError if the chart does not have
+    these bars.
     """
     places = [place for place in chart.placed_bars() if first <= place.number <= last]
     if not 1 <= first <= last or len(places) != last - first + 1:

@@ -109,7 +109,7 @@ def _number(number: int) -> str:
 
 
 def _each(beats: Fraction) -> str:
-    """How long each of several even chords lasts, where that can be counted in beats."""
+    """How long each of several even chords lasts, if that can be counted in half beats."""
     whole, part = divmod(beats, 1)
     if not part:
         return f"{_number(int(whole))} beat{'s' * (whole != 1)} each"

@@ -111,7 +111,7 @@ class DrillPrompt:
     typed: TypedLines
     console: Console
     read: Callable[[str], str | None]
-    keep: Callable[[TypedLines], None]
+    keep: Callable[[TypedLines], object]
     sound: Sound
 
     def run(self) -> bool:

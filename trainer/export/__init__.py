@@ -1,4 +1,4 @@
-"""A chart as a file for others: MIDI parts and canonical text."""
+"""A chart exported as a file for others: the band's parts as MIDI, or the canonical text."""
 
 from trainer.export.files import EXPORT_FORMATS, export_chart
 

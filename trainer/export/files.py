@@ -1,4 +1,4 @@
-"""Write a chart to a file, the kind told by the name's ending."""
+"""Charts written to files, in the format that the file's suffix names."""
 
 from __future__ import annotations
 
@@ -33,15 +33,11 @@ EXPORT_FORMATS: dict[str, Callable[[Chart, Path, str, int, float | None], None]]
 def export_chart(
     chart: Chart, path: Path, *, band: str = "full", seed: int = 0, tempo: float | None = None
 ) -> None:
-    """Write `chart` to `path`; a file that stood there is replaced only by a whole new one.
+    """Write a chart to a file; an older file is replaced only by a whole new one.
 
-    `.mid` is the band's parts (`band`, `seed` and `tempo` as in `band.arrange`), `.txt` the
-    canonical text.
-
-    Raises
-    ------
-    FileError
-        The ending is none of EXPORT_FORMATS, or the file cannot be written.
+    `.mid` holds the parts of the band (`band`, `seed` and `tempo` as in `band.arrange`), `.txt` the
+    canonical text. Raises FileError if the suffix is none of EXPORT_FORMATS or the file cannot be
+    written.
     """
     write = EXPORT_FORMATS.get(path.suffix.lower())
     if write is None:

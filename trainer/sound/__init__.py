@@ -1,6 +1,12 @@
-"""Sound: soundfonts, FluidSynth, streaming, files, loudness, speakers.
+"""Sound: arrangements rendered through FluidSynth, streamed, measured, written and played.
 
-Importing this room loads nothing heavy; each name loads what it needs when it is first asked for.
+`synth` is the way in: it keeps a soundfont loaded and makes a `rendering`, whose length is known
+before a note is played. A rendering turns the arrangement into a `sequence` of synth events, cuts
+it into `windows` that are rendered by a synth `engine` each, adds them up (`mixing`) and limits the
+peaks (`limiter`). `prediction` sets the gain from the notes alone; `loudness` measures finished
+audio, both by the parts of `bs1770`. `files` writes, `player` plays, `soundfonts` finds soundfonts.
+
+Importing this room loads nothing heavy: each name loads its module when it is first used.
 """
 
 from __future__ import annotations

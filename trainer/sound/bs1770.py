@@ -43,13 +43,14 @@ def k_weighting_response(frequencies_hz: NDArray[np.float64]) -> NDArray[np.comp
 
 
 def gated_loudness(blocks: NDArray[np.float64]) -> float:
-    """Integrated loudness in LUFS; −inf if there is nothing but silence.
+    """Integrated loudness in LUFS; −inf if there is only silence.
+
+    Blocks at or under −70 LUFS are left out, then those at or under 10 LU below the mean of the
+    rest.
 
     Parameters
     ----------
     blocks : (n,); K-weighted mean square, channels added, of blocks of 400 ms that overlap by 75 %.
-
-    Left out are blocks at or under −70 LUFS, then those at or under 10 LU below the rest.
     """
     loud = blocks[blocks > 10 ** ((-70.0 + 0.691) / 10)]
     if not len(loud):
@@ -60,7 +61,10 @@ def gated_loudness(blocks: NDArray[np.float64]) -> float:
 
 @cache
 def _interpolator() -> NDArray[np.float32]:
-    """Matrix (SEGMENT + 2 TAPS, 3 SEGMENT): a segment and its sides to the values in between."""
+    """The interpolation as a matrix, (SEGMENT + 2 TAPS, 3 SEGMENT).
+
+    It takes a segment with its surroundings to the three values between any two frames of it.
+    """
     offsets = np.arange(-TAPS + 1, TAPS + 1)
     matrix = np.zeros((SEGMENT + 2 * TAPS, _PHASES - 1, SEGMENT))
     for phase in range(1, _PHASES):

@@ -11,7 +11,8 @@ HEARING_CAUTION = """\
 Look after your hearing: headphones and loudspeakers can damage it for good.
 - Set the volume low before the first note, then raise it only until it is
   comfortable.
-- Take a break from listening now and then; ten minutes at a time is plenty.
+- Take a break from listening now and then. We suggest one every ten minutes;
+  that is our own advice, not a measured limit.
 - As a guide, the WHO-ITU recommendation H.870 allows adults 80 dBA for 40
   hours a week, children and sensitive listeners 75 dBA. Each 3 dB more halves
   the time.

@@ -1,11 +1,12 @@
-"""FluidSynth through ctypes: the library, its log, and one synth with one soundfont.
+"""FluidSynth through ctypes: the library, its log messages, and a synth with one soundfont.
 
-FluidSynth works in periods of 64 frames: an event takes effect at the next period, so events here
-are placed on that grid (rounded to the nearest, at most 0.73 ms off at 44,100 Hz).
+FluidSynth works in periods of 64 frames, and an event takes effect at the next period. Events are
+therefore placed on that grid, rounded to the nearest period: at most 0.73 ms off at 44,100 Hz.
 
-A synth that has played is not as good as new: its voices keep the panning gains of their last
-note and ramp from there for one period, and resetting does not clear that (FluidSynth 2.3). So
-each window of a rendering gets a synth of its own, and same notes give the same bytes.
+A synth that has played does not render the same bytes as a new one. Its voices keep the panning
+gains of their last note and ramp from there for one period, and a reset does not clear that
+(FluidSynth 2.3). Each window of a rendering therefore gets a synth of its own, so that the same
+notes always give the same bytes.
 """
 
 from __future__ import annotations
@@ -40,19 +41,19 @@ _LOG = logging.getLogger(__name__)
 _ERROR, _LEVELS = 1, 5
 
 
-class _Said(threading.local):
-    """Errors FluidSynth reported on this thread and nobody has raised yet."""
+class _ReportedErrors(threading.local):
+    """The errors that FluidSynth has reported on this thread and that were not raised yet."""
 
     def __init__(self) -> None:
         self.errors: list[str] = []
 
 
-_said = _Said()
+_reported = _ReportedErrors()
 
 
 @dataclass(frozen=True)
 class _Library:
-    """FluidSynth: pyfluidsynth's calls, and the one that renders floats, which it does not wrap."""
+    """The FluidSynth library: pyfluidsynth's calls, and one for floats that it does not wrap."""
 
     calls: Any
     write_float: Any
@@ -62,7 +63,7 @@ class _Library:
 
 @cache
 def fluidsynth_library() -> _Library:
-    """FluidSynth, with its log caught.
+    """Load FluidSynth once, with its log messages caught.
 
     Raises
     ------
@@ -86,7 +87,7 @@ def fluidsynth_library() -> _Library:
             "'apt-get install libfluidsynth3' or 'brew install fluid-synth'"
         )
     native = fluidsynth._fl  # noqa: SLF001 - the only handle on what pyfluidsynth leaves out
-    log = ctypes.CFUNCTYPE(None, ctypes.c_int, ctypes.c_char_p, ctypes.c_void_p)(_note)
+    log = ctypes.CFUNCTYPE(None, ctypes.c_int, ctypes.c_char_p, ctypes.c_void_p)(_log_message)
     for level in range(_LEVELS):
         native.fluid_set_log_function(level, log, None)
     write_float = native.fluid_synth_write_float
@@ -96,12 +97,12 @@ def fluidsynth_library() -> _Library:
     return _Library(fluidsynth, write_float, log)
 
 
-def _note(level: int, message: bytes, _data: int | None) -> None:
-    """Take a message of FluidSynth's: all to the log, errors kept for `SynthEngine` to raise."""
+def _log_message(level: int, message: bytes, _data: int | None) -> None:
+    """Log a message of FluidSynth's, and keep it for `SynthEngine` to raise if it is an error."""
     text = message.decode(errors="replace").strip()
     _LOG.debug("FluidSynth: %s", text)
     if level <= _ERROR:
-        _said.errors.append(text)
+        _reported.errors.append(text)
 
 
 def check_sample_rate(sample_rate: int) -> None:
@@ -135,15 +136,15 @@ class SynthEngine:
         self.soundfont = soundfont
         self._settings = self._lib.new_fluid_settings()
         self._configure(sample_rate, -(-channels // 16) * 16, reverb)
-        _said.errors.clear()
+        _reported.errors.clear()
         self._synth = self._lib.new_fluid_synth(self._settings)
         if not self._synth:
             self._lib.delete_fluid_settings(self._settings)
-            raise TrainerError("FluidSynth could not start: " + "; ".join(_said.errors))
+            raise TrainerError("FluidSynth could not start: " + "; ".join(_reported.errors))
         # Loaded for this synth only; the samples are shared by all synths of the process.
         self._font = self._lib.fluid_synth_sfload(self._synth, str(soundfont).encode(), 0)
         if self._font < 0:
-            reasons = "; ".join(_said.errors) or "no reason given"
+            reasons = "; ".join(_reported.errors) or "no reason given"
             self.close()
             raise FileError(
                 f"soundfont {soundfont}: FluidSynth cannot load it ({reasons}); "
@@ -168,13 +169,13 @@ class SynthEngine:
             self._lib.fluid_settings_setnum(self._settings, name.encode(), number)
 
     def select(self, channel: int, program: int, is_drum: bool) -> None:
-        """Give a channel a General MIDI program (from 0), or the drum kit of that number.
+        """Set the program of a channel: a General MIDI program from 0, or the number of a drum kit.
 
         Raises FileError if the soundfont has no such program.
         """
         bank = 128 if is_drum else 0
         if self._lib.fluid_synth_program_select(self._synth, channel, self._font, bank, program):
-            _said.errors.clear()
+            _reported.errors.clear()
             kind = "drum kit" if is_drum else "program"
             raise FileError(
                 f"soundfont {self.soundfont}: found no {kind} {program} (counted from "
@@ -194,23 +195,26 @@ class SynthEngine:
         self._check(self._lib.fluid_synth_noteon(self._synth, channel, pitch, velocity))
 
     def note_off(self, channel: int, pitch: int) -> None:
-        """End a note; one that has already ended by itself is no error."""
+        """End a note. A note that has ended by itself is no error."""
         self._lib.fluid_synth_noteoff(self._synth, channel, pitch)
 
     def render(self, out: NDArray[np.float32], start: int, stop: int) -> None:
-        """Render into rows start…stop of a C-contiguous float32 array (n, 2); full scale is ±1."""
+        """Render into rows `start` to `stop` of a float32 array, (n, 2) and C-contiguous.
+
+        Full scale is ±1.
+        """
         at = out.ctypes.data + start * 8
         self._check(self._write_float(self._synth, stop - start, at, 0, 2, at, 1, 2))
 
     def _check(self, result: int) -> None:
-        """Raise what FluidSynth complained about, if anything."""
-        if result or _said.errors:
-            said = "; ".join(_said.errors) or "it refused an event and gave no reason"
-            _said.errors.clear()
+        """Raise TrainerError with what FluidSynth reported, if it reported an error."""
+        if result or _reported.errors:
+            said = "; ".join(_reported.errors) or "it refused an event and gave no reason"
+            _reported.errors.clear()
             raise TrainerError(f"FluidSynth with soundfont {self.soundfont}: {said}")
 
     def close(self) -> None:
-        """Free the synth; a second call does nothing."""
+        """Free the synth. A second call does nothing."""
         if self._synth:
             self._lib.delete_fluid_synth(self._synth)
             self._lib.delete_fluid_settings(self._settings)

@@ -1,4 +1,4 @@
-"""Renderings as files: WAV and FLAC, 16-bit stereo."""
+"""Renderings written as files: WAV and FLAC, 16-bit stereo."""
 
 from __future__ import annotations
 
@@ -22,10 +22,10 @@ _FLAC_LEVEL = 5 / 8
 
 
 def wav_header(frames: int, sample_rate: int = 44100) -> bytes:
-    """The 44 bytes that stand before `frames` 16-bit stereo frames in a WAV file.
+    """The 44 bytes that come before `frames` 16-bit stereo frames in a WAV file.
 
-    Layout: RIFF WAVE with one `fmt ` chunk (PCM) and one `data` chunk, little-endian. Raises
-    InputError if the file would pass the 4 GiB that its length field can say.
+    The layout is RIFF WAVE with one `fmt ` chunk (PCM) and one `data` chunk, little-endian. Raises
+    InputError if the file would be larger than the 4 GiB that its length field can express.
     """
     frame = _CHANNELS * _BYTES
     data = frames * frame
@@ -88,7 +88,7 @@ def _write(
     progress: Callable[[int], None] | None,
     meter: LoudnessMeter | None,
 ) -> None:
-    """Write all blocks to a file that exists."""
+    """Write all blocks of a rendering to a file that exists; its suffix gives the format."""
     import soundfile
 
     form = AUDIO_FORMATS[path.suffix]

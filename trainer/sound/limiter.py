@@ -1,7 +1,7 @@
 """A look-ahead limiter that keeps the true peak under a ceiling.
 
-Its memory is finite: the gain of a frame depends on what lies within 2 HALF segments of it, so a
-rendering that starts in the middle is limit_peaks exactly like one that came from the start.
+The gain of a frame depends only on what lies within 2 HALF segments of it, so a rendering that
+starts in the middle is limited exactly like one that starts at the beginning.
 """
 
 from __future__ import annotations
@@ -31,12 +31,12 @@ _KERNEL = np.hanning(2 * HALF + 2)[1:-1] / np.hanning(2 * HALF + 2)[1:-1].sum()
 
 
 def limit_peaks(chunks: Iterable[Samples], gain: float) -> Iterator[Samples]:
-    """Apply a gain, then limit.
+    """Apply a gain to audio and limit its peaks.
 
     Parameters
     ----------
-    chunks : float32 arrays (CHUNK, 2); the first is context only, what follows the last is taken
-        as silence.
+    chunks : float32 arrays (CHUNK, 2); the first is context only, and silence is assumed after the
+        last.
     gain : factor.
 
     Yields
@@ -58,7 +58,7 @@ def limit_peaks(chunks: Iterable[Samples], gain: float) -> Iterator[Samples]:
 
 
 def _need(before: Samples, here: Samples, after: Samples) -> Gains:
-    """The gain each segment needs to stay under the ceiling, (segments,)."""
+    """The highest gain, at most 1, at which each segment stays under the ceiling, (segments,)."""
     quiet = CEILING / _OVERSHOOT
     if max(here.max(), -here.min()) <= quiet:
         return np.ones(_SEGMENTS)
@@ -67,10 +67,10 @@ def _need(before: Samples, here: Samples, after: Samples) -> Gains:
 
 
 def _turned_down(here: Samples, before_need: Gains, need: Gains, after_need: Gains) -> Samples:
-    """The chunk under a smooth gain that is nowhere above what a segment needs.
+    """The chunk under a smooth gain that is nowhere higher than what its segments need.
 
-    The gain at a segment's edge averages, over HALF segments on both sides, the least gain needed
-    within HALF segments of each: all of these reach both segments at the edge.
+    The gain at a segment's edge is an average, over HALF segments on both sides, of the least gain
+    needed within HALF segments of each; all of these include both segments at the edge.
     """
     reach = 2 * HALF
     needs = np.concatenate((before_need[-reach:], need, after_need[:reach]))

@@ -1,4 +1,7 @@
-"""Windows played together: summed in order, the next ones made ahead by a second thread."""
+"""The windows of a sequence rendered and added up in order.
+
+A second thread renders the next windows ahead while a chunk is waited for.
+"""
 
 from __future__ import annotations
 
@@ -16,25 +19,31 @@ from trainer.sound.windows import GRID, EngineFactory, WindowRenderer, split_int
 
 __all__ = ["mix_windows"]
 
-# Windows that the lookahead may make ahead: 5 MB each.
+# Windows that may be rendered ahead, 5 MB each.
 _WINDOWS_AHEAD = 2
 # Chunks it still makes while nobody asks for more, so that writing a block does not stop it.
 _CHUNKS_AHEAD = 2
-# What the limiter takes before it gives its first block; the lookahead leaves it the machine.
+# What the limiter takes before it gives its first block; the thread starts after them.
 _FIRST_CHUNKS = 3
 
 
 def mix_windows(
     sequence: SynthSequence, first: int, frames: int, new_engine: EngineFactory
 ) -> Generator[NDArray[np.float32]]:
-    """Play a sequence from the period `first` until `frames` are out.
+    """Render a sequence from the period `first` until `frames` frames are out.
 
-    Only windows that are heard from there on are played, each from its start: the sum has the
-    same bits wherever it begins.
+    Only windows that sound from there on are rendered, each from its own start, so that the sum has
+    the same bits wherever it begins.
+
+    Parameters
+    ----------
+    first : a multiple of GRID.
+    frames : the end, counted from the beginning of the sequence.
+    new_engine : makes the synth of a window.
 
     Yields
     ------
-    float32 arrays (CHUNK, 2); `first` is a multiple of GRID.
+    float32 arrays (CHUNK, 2).
     """
     renderers = [
         WindowRenderer(window, sequence, new_engine)
@@ -63,7 +72,7 @@ def mix_windows(
 
 
 def _sum(playing: list[WindowRenderer], *, at_once: bool) -> NDArray[np.float32]:
-    """The next chunk of all, in the order of the windows; those that have ended are dropped."""
+    """The next chunk of all windows added up in order; windows that have ended are removed."""
     total = np.zeros((CHUNK, 2), np.float32)
     for renderer in tuple(playing):
         chunk = renderer.take(at_once=at_once)
@@ -75,7 +84,7 @@ def _sum(playing: list[WindowRenderer], *, at_once: bool) -> NDArray[np.float32]
 
 
 class _LookaheadThread:
-    """A thread that makes what comes next, while somebody waits for what is now."""
+    """A thread that renders the next windows while somebody waits for the present chunk."""
 
     def __init__(self, renderers: list[WindowRenderer]) -> None:
         self._waiting = deque(renderers)
@@ -85,31 +94,31 @@ class _LookaheadThread:
         self._thread: threading.Thread | None = None
 
     def start(self) -> None:
-        """Begin, if there is anything to come."""
+        """Start the thread, if there are windows to render."""
         if self._waiting:
             self._thread = threading.Thread(target=self._run, name="windows ahead", daemon=True)
             self._thread.start()
 
     def handed_over(self, period: int) -> Iterator[WindowRenderer]:
-        """The windows that begin now: from here on whoever asked makes them."""
+        """Yield the windows that begin at a period; from then on the caller renders them."""
         with self._news:
             while self._waiting and self._waiting[0].window.start <= period:
                 yield self._waiting.popleft()
                 self._news.notify()
 
     def rest(self) -> None:
-        """Nobody waits any more: stop soon."""
+        """Render only a few more chunks, since nobody waits now."""
         with self._news:
             self._credit = _CHUNKS_AHEAD
 
     def go_on(self) -> None:
-        """Somebody waits."""
+        """Render on, since somebody waits again."""
         with self._news:
             self._credit = float("inf")
             self._news.notify()
 
     def stop(self) -> None:
-        """End the thread; returns when it has ended."""
+        """End the thread, and return when it has ended."""
         with self._news:
             self._stopped = True
             self._news.notify()
@@ -121,7 +130,7 @@ class _LookaheadThread:
             renderer.make_ahead()
 
     def _next(self) -> WindowRenderer | None:
-        """What to go on with, when it is time to; None at the end."""
+        """Wait until there is a window to render a chunk of; None at the end."""
         with self._news:
             while not self._stopped and self._waiting:
                 if self._credit > 0:

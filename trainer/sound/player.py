@@ -1,4 +1,4 @@
-"""Playing a rendering on the machine's loudspeakers or headphones."""
+"""Playback of a rendering on the machine's loudspeakers or headphones."""
 
 from __future__ import annotations
 
@@ -90,15 +90,15 @@ class Player:
         self.start()
 
     def pause(self) -> None:
-        """Fall silent and keep the place."""
+        """Fall silent and keep the position."""
         self._paused = True
 
     def resume(self) -> None:
-        """Go on from where it was paused."""
+        """Go on from the position where it was paused."""
         self._paused = False
 
     def stop(self) -> None:
-        """End playback and free the device; `start` begins anew."""
+        """End playback and free the device. `start` begins again from the beginning."""
         with self._lock:
             self._turn += 1
             self._lock.notify_all()
@@ -109,7 +109,10 @@ class Player:
         self.done.set()
 
     def wait(self, timeout_s: float | None = None) -> bool:
-        """Wait until done; True if it is. Raises what went wrong in rendering, if anything did."""
+        """Wait until playback is done; returns whether it is.
+
+        Raises the error of the rendering thread, if there was one.
+        """
         finished = self.done.wait(timeout_s)
         if self._failure is not None:
             raise self._failure
@@ -154,7 +157,7 @@ class Player:
                 self._rendered_all = True
 
     def _callback(self, out: NDArray[np.int16], frames: int, *_: object) -> None:
-        """Give the sound card its frames; silence where there is nothing to play."""
+        """Fill the sound card's buffer, with silence where there is nothing to play."""
         out.fill(0)
         target = 0.0 if self._paused else 1.0
         if target == self._level == 0.0:
@@ -174,7 +177,7 @@ class Player:
             self.done.set()
 
     def _take(self, out: NDArray[np.int16]) -> int:
-        """Move frames from the buffer into `out`; how many."""
+        """Move frames from the buffer into `out`; returns how many."""
         filled = 0
         while self._ready and filled < len(out):
             block = self._ready.popleft()
@@ -188,7 +191,7 @@ class Player:
 
 
 def require_audio_output() -> None:
-    """Raise AudioDeviceMissing, saying what was looked for, unless there is an audio output."""
+    """Raise AudioDeviceMissing, saying what was looked for, if there is no audio output."""
     try:
         import sounddevice
     except (ImportError, OSError) as error:

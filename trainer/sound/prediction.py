@@ -1,9 +1,9 @@
-"""How loud an arrangement will be, foretold from its notes.
+"""The predicted loudness of an arrangement, from its notes.
 
-Each note that occurs (its program, pitch to a third of an octave, velocity to a layer) is played
-once by itself and its K-weighted energy (ITU-R BS.1770-4) written down for each tenth of a second.
-Notes are taken as uncorrelated, so their energies add; the sum goes through the standard's
-gating. Tables are kept for as long as the program runs.
+Each note that occurs (its program, its pitch to a third of an octave, its velocity to one of four
+layers) is played once by itself, and its K-weighted energy (ITU-R BS.1770-4) is kept for each tenth
+of a second. Notes are taken as uncorrelated, so their energies add up; the sum goes through the
+gating of the standard. The measurements are kept for as long as the program runs.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ Energies = NDArray[np.float64]
 
 
 class _Kind(NamedTuple):
-    """Notes that are measured as one."""
+    """The properties of notes that are measured as one."""
 
     program: int
     is_drum: bool
@@ -51,15 +51,17 @@ class _Kind(NamedTuple):
 
 
 class _Energy(NamedTuple):
-    """Mean squares, K-weighted, both channels added, for each bin: held, and after the end as a
-    share of the last one held."""
+    """The energy of one kind of note: K-weighted mean squares, both channels added, for each bin.
+
+    `held` is while the note is held, `released` after its end as a share of the last held bin.
+    """
 
     held: Energies
     released: Energies
 
 
 class LoudnessPredictor:
-    """The gains that make arrangements equally loud with one soundfont."""
+    """Predicts the loudness of sequences played with one soundfont."""
 
     def __init__(self, soundfont: Path) -> None:
         self._soundfont = soundfont
@@ -75,7 +77,7 @@ class LoudnessPredictor:
                 self._engines.popitem()[1].close()
 
     def gain(self, sequence: SynthSequence) -> float:
-        """The factor that brings a sequence to −18 LUFS by its prediction; 1 for silence."""
+        """The factor that brings a sequence to −18 LUFS as predicted; 1 for silence."""
         lufs = self.predicted_lufs(sequence)
         if lufs == -np.inf:
             return 1.0
@@ -84,7 +86,7 @@ class LoudnessPredictor:
         return float(10 ** (decibels / 20))
 
     def predicted_lufs(self, sequence: SynthSequence) -> float:
-        """Integrated loudness of a sequence before any gain, LUFS; −inf if it has no notes."""
+        """The integrated loudness of a sequence before any gain, LUFS; −inf without notes."""
         if not sequence.notes:
             return float(-np.inf)
         kinds, of_note = _sorted_into_kinds(sequence)
@@ -111,7 +113,7 @@ class LoudnessPredictor:
         return gated_loudness(np.convolve(tenths, np.full(4, 0.25), mode="valid"))
 
     def _engine_with(self, controls: tuple[tuple[int, int], ...]) -> SynthEngine:
-        """The engine that measures under some controls."""
+        """The synth that measures notes under some controller settings."""
         if controls not in self._engines:
             self._engines[controls] = SynthEngine(self._soundfont, _RATE, reverb=False)
             for number, value in controls:
@@ -135,7 +137,7 @@ def _sorted_into_kinds(sequence: SynthSequence) -> tuple[list[_Kind], NDArray[np
 def _as_arrays(
     sequence: SynthSequence, measured_at: list[int]
 ) -> tuple[Energies, Energies, Energies]:
-    """Start and end of each note in periods, and its energy as a multiple of the measured."""
+    """Start and end of each note in periods, and its energy as a multiple of the measured one."""
     notes = np.array(sequence.notes, np.float64)
     levels = np.array([part.level for part in sequence.parts])[notes[:, 2].astype(int)]
     # Default modulators of SoundFont 2.04, section 8.4: velocity and channel volume both
@@ -145,7 +147,10 @@ def _as_arrays(
 
 
 def _spread(energy: _Energy, length: Energies) -> tuple[NDArray[np.int64], Energies]:
-    """Energies of notes of some lengths in bins, (notes, bins), and which bins these are."""
+    """The energies of notes by bin, (notes, bins), and the number of each of these bins.
+
+    `length` is how long each note is held, in bins.
+    """
     length = np.minimum(length, _LONGEST_BINS)
     longest = int(length.max()) + 1
     held = _extended(energy.held, longest)
@@ -160,7 +165,7 @@ def _spread(energy: _Energy, length: Energies) -> tuple[NDArray[np.int64], Energ
 
 
 def _extended(held: Energies, bins: int) -> Energies:
-    """Held energies carried on at the rate of their last half."""
+    """Held energies continued to `bins` bins, falling as fast as in their last half."""
     if bins <= len(held):
         return held
     half = len(held) // 2

@@ -1,4 +1,4 @@
-"""A rendering: audio whose length and bar times are known before a note of it is made."""
+"""Renderings: audio whose length and bar times are known before any of it is made."""
 
 from __future__ import annotations
 
@@ -39,8 +39,8 @@ class Rendering:
     bar_times_s : start and end of each bar of the chart, seconds from the first frame.
 
     Iterating yields int16 arrays (n, 2), `frames` rows in all. Each iteration has synths of its
-    own, so several may run at once in several threads, and all give the same bytes. A second
-    thread makes what comes next while a block is waited for.
+    own, so several may run at once in several threads, and all give the same bytes. While a block
+    is waited for, a second thread renders what comes next.
     """
 
     arrangement: Arrangement
@@ -70,12 +70,12 @@ class Rendering:
 
     @cached_property
     def sequence(self) -> SynthSequence:
-        """The notes on the synth's grid."""
+        """The notes as synth events."""
         return SynthSequence.of(self.arrangement, self.sample_rate)
 
     @cached_property
     def gain(self) -> float:
-        """The factor that brings the whole to −18 LUFS, foretold from the notes."""
+        """The factor that brings the whole to −18 LUFS by its predicted loudness."""
         return self.gain_for(self.sequence)
 
     def __iter__(self) -> Iterator[Block]:
@@ -84,11 +84,11 @@ class Rendering:
     def blocks(self, start: int = 0, most: int = CHUNK) -> Generator[Block]:
         """Audio from frame `start` to the end, in blocks of at most `most` frames.
 
-        The bytes are those of the whole from there on, wherever it starts. Starting in the middle
-        plays the windows that are heard there from their own start (see `windows`): at most 12 s
-        of music and what rings from before, unless a note is held for longer.
+        The bytes are the same as those of the whole, wherever it starts. To start in the middle,
+        the windows that sound there are rendered from their own start: at most 12 s of music and
+        what rings from before, unless a note is held for longer.
 
-        Raises ValueError if `start` is negative or beyond the end, or `most` under 1.
+        Raises ValueError if `start` is negative or beyond the end, or `most` is under 1.
         """
         if not 0 <= start <= self.frames or most < 1:
             raise ValueError(
@@ -115,7 +115,7 @@ class Rendering:
             chunk *= (0.5 - 0.5 * np.cos(np.pi * left))[:, None].astype(np.float32)
 
     def _raw(self, at: int) -> Generator[NDArray[np.float32]]:
-        """Chunks from frame `at`, straight from the synths; before frame 0 there is silence."""
+        """Chunks from frame `at`, as the synths render them; before frame 0 there is silence."""
         if at < 0:
             yield np.zeros((CHUNK, 2), np.float32)
             at = 0

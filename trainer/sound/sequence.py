@@ -1,4 +1,4 @@
-"""An arrangement as events on FluidSynth's grid of 64 frames."""
+"""An arrangement as a sequence of synth events on FluidSynth's grid of 64 frames."""
 
 from __future__ import annotations
 
@@ -28,7 +28,10 @@ class SequencedNote(NamedTuple):
 
 
 class SynthEvent(NamedTuple):
-    """What a synth is told at a period: the end or start of a note, or a bend."""
+    """An event sent to a synth at a period: the end or start of a note, or a pitch bend.
+
+    `value` is the pitch of a note, or the bend.
+    """
 
     period: int
     kind: int
@@ -39,7 +42,11 @@ class SynthEvent(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class SynthSequence:
-    """Notes and bends in periods of 64 frames, sorted by time; one MIDI channel for each part."""
+    """The notes and bends of an arrangement in periods of 64 frames, sorted by time.
+
+    Each part has a MIDI channel of its own, its index in `parts`; a bend is (period, channel,
+    value).
+    """
 
     parts: tuple[Part, ...]
     notes: tuple[SequencedNote, ...]
@@ -48,7 +55,7 @@ class SynthSequence:
 
     @classmethod
     def of(cls, arrangement: Arrangement, sample_rate: int) -> SynthSequence:
-        """The sequence of an arrangement; what would start before its beginning starts there."""
+        """The sequence of an arrangement. A note before its beginning is moved to the beginning."""
         rate = sample_rate / PERIOD
         tempo_map = arrangement.tempo_map
         notes = [
@@ -65,7 +72,7 @@ class SynthSequence:
         return cls(arrangement.parts, tuple(sorted(notes)), tuple(bends), rate)
 
     def prepare(self, engine: SynthEngine, at: int = 0) -> None:
-        """Set programs, levels, panning, controls, and the bends as they stand at a period."""
+        """Set programs, levels, panning, controls, and the bends as they are at a period."""
         bent = {channel: value for when, channel, value in self.bends if when < at}
         for channel, part in enumerate(self.parts):
             engine.select(channel, part.program, part.is_drum)
@@ -77,8 +84,10 @@ class SynthSequence:
                 engine.bend(channel, bent[channel])
 
     def events(self, notes: Iterable[SequencedNote], since: int) -> Iterator[SynthEvent]:
-        """Some of the notes, sorted, and all bends from a period on, in playing order; at one time
-        ends, then bends, then starts."""
+        """Yield the events of some notes (sorted) and of all bends from a period on, in order.
+
+        At the same period ends come first, then bends, then starts.
+        """
         due = [
             SynthEvent(at, _BEND, channel, value)
             for at, channel, value in self.bends
@@ -95,7 +104,7 @@ class SynthSequence:
 
 
 def send_event(engine: SynthEngine, event: SynthEvent) -> None:
-    """Send one event."""
+    """Send one event to a synth."""
     if event.kind == _ON:
         engine.note_on(event.channel, event.value, event.velocity)
     elif event.kind == _OFF:
@@ -111,9 +120,10 @@ def _period(quarters: float, tempo_map: TempoMap, rate: float) -> int:
 def _separate(
     notes: Iterable[Note], channel: int, tempo_map: TempoMap, rate: float
 ) -> list[SequencedNote]:
-    """One channel's notes; a note ends where the next of its pitch starts.
+    """The notes of one channel; each ends where the next note of its pitch starts, if not before.
 
-    Otherwise the end of the first would cut the second short: MIDI ends a pitch, not a note.
+    MIDI ends a pitch, not a note, so the end of a longer note would otherwise cut the next one
+    short.
     """
     by_pitch: dict[int, list[SequencedNote]] = {}
     for note in notes:

@@ -1,4 +1,4 @@
-"""Where soundfonts are found."""
+"""Where soundfonts are found. `soundfonts/README.md` tells the same to people."""
 
 from __future__ import annotations
 
@@ -28,16 +28,16 @@ CHECKOUT = Path(__file__).resolve().parents[2]
 def find_soundfont(option: str | os.PathLike[str] | None = None) -> Path:
     """Find the soundfont to play with.
 
-    Looked for in this order: `option`, `soundfonts/` at the top of the checkout, the system's
-    folders, the small one that pretty_midi carries. In a folder, a name starting with "default"
-    comes first, then the alphabet; a file that is not a soundfont is passed over.
+    It is looked for in this order: `option`, `soundfonts/` at the top of the checkout, the system's
+    folders, the small one that pretty_midi carries. In a folder, names that start with "default"
+    come first, then the alphabet; a file that is not a soundfont is skipped.
 
     Raises
     ------
     FileError
         `option` is given and is not a readable soundfont.
     SoundfontMissing
-        Nothing was found; lists every place looked at.
+        Nothing was found; the message lists every place where it was looked for.
     """
     if option is not None:
         return check_soundfont(Path(option))
@@ -53,7 +53,7 @@ def find_soundfont(option: str | os.PathLike[str] | None = None) -> Path:
 
 
 def check_soundfont(path: Path) -> Path:
-    """Return `path` if it is a whole SoundFont 2 file (RIFF form `sfbk`), else raise FileError."""
+    """Return `path` if it is a whole SoundFont 2 file (RIFF form `sfbk`); else raise FileError."""
     try:
         with path.open("rb") as file:
             head = file.read(12)
@@ -82,7 +82,7 @@ def _inside(folder: Path) -> Iterator[Path]:
 
 
 def _usable(path: Path, looked: list[str]) -> Path | None:
-    """The path if it is a soundfont; else None, noting why."""
+    """The path if it is a soundfont; else None, and the reason is added to `looked`."""
     try:
         return check_soundfont(path)
     except FileError as error:
@@ -91,14 +91,14 @@ def _usable(path: Path, looked: list[str]) -> Path | None:
 
 
 def bundled_soundfont() -> Path:
-    """The small soundfont that pretty_midi carries, whether or not it is there."""
+    """The path of the small soundfont that pretty_midi carries, whether or not it exists."""
     spec = find_spec("pretty_midi")
     home = Path(spec.origin).parent if spec and spec.origin else Path("pretty_midi")
     return home / "TimGM6mb.sf2"
 
 
 def _nothing(looked: Iterable[str]) -> str:
-    """What to tell a person when there is no soundfont."""
+    """The message for somebody who has no soundfont."""
     return (
         "no soundfont found. Looked at:\n"
         + "".join(f"  {line}\n" for line in looked)

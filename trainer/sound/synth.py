@@ -1,4 +1,4 @@
-"""A warm synth: the soundfont stays loaded, renderings start at once."""
+"""A warm synth: its soundfont stays loaded, so that renderings start at once."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ class Synth:
         self._spare: SynthEngine | None = SynthEngine(self.soundfont)
 
     def render(self, arrangement: Arrangement, sample_rate: int = 44100) -> Rendering:
-        """The arrangement as audio, made while it is iterated.
+        """A rendering of the arrangement, made while it is iterated.
 
         Raises FileError if the soundfont lacks a program, ValueError for a sample rate outside
         8,000 to 96,000 Hz.
@@ -50,7 +50,7 @@ class Synth:
         return Rendering(arrangement, sample_rate, self._engine, self._predictor.gain)
 
     def _keep(self, arrangement: Arrangement) -> None:
-        """Load the samples of an arrangement's programs, once and for all."""
+        """Load the samples of an arrangement's programs, and keep them loaded."""
         wanted = {(part.program, part.is_drum) for part in arrangement.parts}
         with self._lock:
             for program, is_drum in sorted(wanted - self._selected):
@@ -61,7 +61,7 @@ class Synth:
     def _engine(self, sample_rate: int, channels: int, at_once: bool) -> Iterator[SynthEngine]:
         """An engine that has never played; the spare one if somebody waits for its first note.
 
-        Another spare is made when this one has done.
+        A new spare is made when this one is done.
         """
         engine = None
         if at_once and (sample_rate, channels <= 16) == (44100, True):
@@ -80,7 +80,7 @@ class Synth:
                 self._spare = SynthEngine(self.soundfont)
 
     def close(self) -> None:
-        """Let go of the soundfont; renderings under way go on."""
+        """Free the soundfont. Renderings that have begun go on."""
         with self._lock:
             self._is_open = False
             if self._spare is not None:

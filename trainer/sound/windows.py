@@ -1,12 +1,13 @@
-"""A sequence in windows of time, each played by a synth of its own; what is heard is their sum.
+"""A sequence cut into windows of time, each rendered by a synth of its own and then added up.
 
-Notes belong to the window they start in and ring on beside the next. So the sound at any place
-hangs on the few windows that are heard there, not on all that was played before, and two windows
-can be played at once.
+A note belongs to the window in which it starts, and rings on beside the next. The sound at any
+moment thus depends only on the few windows that sound there, and two windows can be rendered at
+once.
 
-Where windows meet, nothing is cut: rooms and releases go on to silence. Two things differ from
-one synth that plays all: the slow movements of the room start anew with each window, and a stroke
-ends another only within its window, which is why a hi-hat that closes is played with the open one.
+Nothing is cut where windows meet: reverberation and releases go on to silence. Two things differ
+from one synth that plays everything. The slow modulation of the reverberation starts anew with each
+window; and a stroke ends another only within its window, so a closing hi-hat is put into the window
+of the open one.
 """
 
 from __future__ import annotations
@@ -47,7 +48,10 @@ EngineFactory = Callable[[int, int, bool], AbstractContextManager[SynthEngine]]
 
 @dataclass(frozen=True, slots=True)
 class RenderWindow:
-    """Notes that one synth plays; heard from `start` to `until` at most, periods, whole chunks."""
+    """The notes that one synth plays.
+
+    They sound from `start` to `until` at most; both are periods on whole chunks.
+    """
 
     start: int
     until: int
@@ -88,9 +92,9 @@ def _places(sequence: SynthSequence, step: int, ring: int) -> list[int]:
 
 
 class WindowRenderer:
-    """A window while it is played, chunk by chunk; safe to use from several threads.
+    """Renders a window chunk by chunk; safe to use from several threads.
 
-    The synth is there from the first chunk to the last; `close` frees it earlier.
+    It has a synth from the first chunk to the last; `close` frees it earlier.
     """
 
     def __init__(
@@ -110,7 +114,7 @@ class WindowRenderer:
         self._failure: Exception | None = None
 
     def make_ahead(self) -> None:
-        """Make one more chunk; what goes wrong is raised where it is taken."""
+        """Render one more chunk in advance; an error is raised by the next `take`."""
         with self._lock:
             if not self.ended:
                 try:
@@ -135,7 +139,7 @@ class WindowRenderer:
             self._stack.close()
 
     def _made(self, *, at_once: bool) -> Samples:
-        """Play one chunk."""
+        """Render one chunk."""
         if self._engine is None:
             rate = round(self._score.periods_per_second * PERIOD)
             new = self._new_engine(rate, len(self._score.parts), at_once)
@@ -156,7 +160,7 @@ class WindowRenderer:
         return chunk
 
     def _end(self, chunk: Samples) -> None:
-        """Fade a chunk, in place, as far as the window's end is near; free the synth there."""
+        """Fade out a chunk, in place, near the window's end; after the last one free the synth."""
         left = (self.window.until - self._base) // GRID
         if left < FADE_CHUNKS:
             steps = np.linspace((left + 1) / FADE_CHUNKS, left / FADE_CHUNKS, CHUNK)

@@ -9,6 +9,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from trainer.store.address import location_name
     from trainer.store.folder import FILE_NAME, default_data_folder
     from trainer.store.records import (
         AttemptDetail,
@@ -53,12 +54,14 @@ __all__ = [
     "Store",
     "StoredAttempt",
     "default_data_folder",
+    "location_name",
     "read_export",
     "storable",
 ]
 
 _HOMES = {
     "Store": "store",
+    "location_name": "address",
     "Repositories": "store",
     "AttemptEntry": "transfer",
     "LearnerExport": "transfer",

@@ -13,7 +13,7 @@ from sqlalchemy.exc import ArgumentError
 from trainer.errors import StoreError
 from trainer.store.folder import FILE_NAME, default_data_folder
 
-__all__ = ["display_name", "url_of"]
+__all__ = ["display_name", "location_name", "url_of"]
 
 EXPECTED = "expected sqlite:///FOLDER/FILE or postgresql://USER@HOST/NAME"
 POSTGRESQL_NAMES = ("postgres", "postgresql", "postgresql+psycopg")
@@ -32,6 +32,8 @@ def url_of(location: str | Path | None) -> URL:
     if isinstance(location, Path) or "://" not in location:
         return URL.create("sqlite", database=str(Path(location).expanduser() / FILE_NAME))
     scheme = location.partition("://")[0]
+    if not scheme.replace("+", "").isalnum():
+        raise StoreError(f"found no database URL, {EXPECTED}")
     try:
         url = make_url(location)
     except (ArgumentError, ValueError):
@@ -44,8 +46,10 @@ def url_of(location: str | Path | None) -> URL:
         return _server_url(url)
     if url.drivername != "sqlite":
         raise StoreError(f"{scheme}://...: found a database of another kind, {EXPECTED}")
-    if url.database in (None, "", ":memory:"):
+    if url.database in {None, "", ":memory:"}:
         raise StoreError(f"{location}: found no file name, expected sqlite:///FOLDER/FILE")
+    if url.query:
+        raise StoreError(f"{location}: found options after the ?, expected sqlite:///FOLDER/FILE")
     return url
 
 
@@ -68,3 +72,8 @@ def display_name(url: URL) -> str:
         "postgresql", url.username, host=url.host, port=url.port, database=url.database
     )
     return name.render_as_string(hide_password=True)
+
+
+def location_name(location: str | Path | None) -> str:
+    """What messages call the store at a location. Raises what `url_of` raises."""
+    return display_name(url_of(location))
