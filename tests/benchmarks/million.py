@@ -14,10 +14,11 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from trainer.chart import Bar, Chart, Chord, chart_to_json
-from trainer.exercise import bar_skills, exercise_to_json, load_course, make_exercise
-from trainer.grade import grade, report_to_json
-from trainer.store import FILE_NAME, Learner, Sitting, Store
+from tests.drill.evening import Clock, answered, in_time
+from trainer.chart import Bar, Chart, Chord, format_chart
+from trainer.drill import Drills
+from trainer.exercise import load_course, make_exercise
+from trainer.store import FILE_NAME, Learner, Store
 
 NAME = "Wren Halloway"
 DAYS = 60
@@ -50,23 +51,15 @@ def record_days(store: Store, learner: Learner, days: int = DAYS) -> None:
     """An attempt at a level of songs on each of so many days, with slips and lags."""
     rng = random.Random(5)
     songs = [level for level in load_course() if level.recipe.size == "song"]
+    clock = Clock(LAST - timedelta(days=days))
+    drills = Drills(store, learner, clock, UTC)
     for number in range(days):
         level = rng.choice(songs)
         made = make_exercise(level.recipe, number, level)
-        answer = with_slips(made.chart, rng)
-        now = LAST - timedelta(days=days - 1 - number)
-        report = report_to_json(grade(made.chart, answer))
-        lags = tuple(rng.uniform(2, 9) for _ in made.chart.bars())
-        store.attempts.record(
-            learner,
-            store.exercises.keep(exercise_to_json(made), "generated"),
-            "typed",
-            report,
-            Sitting(now - timedelta(minutes=6), lag_beats=lags, day=now.date()),
-            now,
-            answer_chart=chart_to_json(answer),
-            bar_skills=bar_skills(made.chart),
-        )
+        text = format_chart(with_slips(made.chart, rng))
+        lags = [rng.uniform(2, 9) for _ in made.chart.bars()]
+        clock.pass_(days=1)
+        answered(drills, made, text, stamps=in_time(made, text, lags))
 
 
 def make(folder: Path, bars: int = BARS) -> int:
@@ -94,11 +87,12 @@ def _copy(connection: sqlite3.Connection, copy: int, shift: str) -> None:
             "day": "date(day, :shift)",
             "started_at": "datetime(started_at, :shift)",
             "finished_at": "datetime(finished_at, :shift)",
+            "token": "NULL",
         },
         "id <= :first",
         values,
     )
-    for table in ("papers", "bar_results"):
+    for table in ("submissions", "bar_results"):
         _insert(
             connection, table, {"attempt_id": "attempt_id + :ids"}, "attempt_id <= :first", values
         )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import accumulate
@@ -41,17 +42,21 @@ def shown(exercise: Exercise) -> str:
     return format_chart(exercise.chart)
 
 
-def in_time(exercise: Exercise, text: str, lag_beats: float = 4.0, speed: int = 100) -> str:
-    """Stamps of an ASCII text whose bars were each written so long after they began to sound."""
+def in_time(
+    exercise: Exercise, text: str, lag_beats: float | Sequence[float] = 4.0, speed: int = 100
+) -> str:
+    """Stamps of an ASCII text whose bars were each written so long after they began to sound.
+
+    `lag_beats` is the same for all bars, or has one for each.
+    """
     played = play_song(exercise, speed)
     beat = played.tempo_map.seconds(4 / exercise.chart.meter.unit)
     spans = read_answer(exercise, text).parsed.bar_spans
     starts = [0, *accumulate(len(line) for line in text.splitlines(keepends=True))]
     ends = [starts[span.line - 1] + span.end_column - 1 for span in spans]
-    runs: list[list[float]] = [
-        [end - before, start + lag_beats * beat]
-        for before, end, (start, _) in zip([0, *ends], ends, played.bar_times_s, strict=False)
-    ]
+    lags = [lag_beats] * len(ends) if isinstance(lag_beats, float) else lag_beats
+    bars = zip([0, *ends], ends, lags, played.bar_times_s, strict=False)
+    runs = [[end - before, start + lag * beat] for before, end, lag, (start, _) in bars]
     typed = sum(count for count, _ in runs)
     return json.dumps([*runs, [len(text) - typed, runs[-1][1]]])
 

@@ -20,7 +20,7 @@ WAYS: dict[str, Callable[[Store, Learner, Clock, pytest.MonkeyPatch], Way]] = {
 }
 
 
-@pytest.fixture(params=WAYS.values(), ids=WAYS)
+@pytest.fixture(params=list(WAYS.values()), ids=list(WAYS))
 def way(
     request: pytest.FixtureRequest,
     fresh_store: Store,
