@@ -7,6 +7,8 @@ import sys
 from collections.abc import Callable
 from html import unescape
 from importlib.resources import files
+from types import FrameType
+from typing import Any
 
 import pytest
 
@@ -120,7 +122,7 @@ def _lines_run(text: str) -> int:
     """How many lines of Python run to draw a text, the same on any machine."""
     count = 0
 
-    def trace(_frame: object, event: str, _argument: object) -> Callable[..., object]:
+    def trace(_frame: FrameType, event: str, _argument: object) -> Callable[..., Any]:
         nonlocal count
         count += event == "line"
         return trace
