@@ -90,15 +90,16 @@ class Listener:
         turn = number // len(STYLES) + number
         return BANDS[turn % len(BANDS)], turn // len(BANDS) % len(self._synths)
 
-    def listen(self, number: int) -> Listened:
-        """Play a song and listen to it."""
+    def listen(self, number: int, beats: bool = True) -> Listened:
+        """Play a song and listen to it, to its beats too if asked."""
         _, chart = self.song(number)
         band, place = self.band(number)
         played = arrange(chart, rng=random.Random(number), band=band)
         rendering = self._synths[place].render(played, RATE)
         sound = Sound.of(rendering, rendering.bar_times_s)
-        beats = (_beats_agree(chart, played, sound),) if chart.feel is Feel.STRAIGHT else ()
-        return Listened(_hear_chords(chart, sound), _hear_basses(chart, sound), beats)
+        tracked = beats and chart.feel is Feel.STRAIGHT
+        agreed = (_beats_agree(chart, played, sound),) if tracked else ()
+        return Listened(_hear_chords(chart, sound), _hear_basses(chart, sound), agreed)
 
     def close(self) -> None:
         """Let go of the soundfonts."""

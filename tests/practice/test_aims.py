@@ -70,12 +70,14 @@ def times_as_often(skill: str) -> float:
     return aimed / max(plain, 1e-3)
 
 
+@pytest.mark.many
 @pytest.mark.parametrize("skill", THREEFOLD)
 def test_an_aimed_recipe_has_three_times_as_much(skill: str) -> None:
     """Over many seeds the skill aimed at stands in three times as many bars as in plain songs."""
     assert times_as_often(skill) >= 3
 
 
+@pytest.mark.many
 @pytest.mark.parametrize("skill", MORE)
 def test_what_is_common_already_comes_more_often(skill: str) -> None:
     """What stands in most everyday songs anyway still comes twice as often when aimed at."""

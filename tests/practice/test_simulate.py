@@ -10,7 +10,7 @@ from statistics import fmean
 
 import pytest
 
-from trainer.practice.simulate.__main__ import simulate
+from trainer.practice.simulate import __main__ as command
 from trainer.practice.simulate.learners import KINDS, draw_learner, ogive
 from trainer.practice.simulate.policies import POLICIES
 from trainer.practice.simulate.pool import Pool, make_pool
@@ -84,15 +84,23 @@ def test_predictions_are_near_the_truth(pool: Pool) -> None:
     assert log(2) > found["brier"]
 
 
-def test_the_command_prints_json() -> None:
+def test_the_command_prints_json(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     """`python -m trainer.practice.simulate --json` prints the figures of every kind."""
-    line = [sys.executable, "-m", "trainer.practice.simulate", "--learners", "1", "--days", "2"]
-    done = subprocess.run([*line, "--seed", "3", "--json"], capture_output=True, check=True)
-    found = json.loads(done.stdout)
+    line = ["simulate", "--learners", "1", "--days", "2", "--seed", "3", "--json"]
+    monkeypatch.setattr(sys, "argv", line)
+    command.main()
+    found = json.loads(capsys.readouterr().out)
     assert set(found["kinds"]) == set(KINDS)
     main = found["kinds"]["as published"]
     assert set(main["gain_logits"]) == set(POLICIES)
-    wrong = subprocess.run([*line[:-1], "0"], capture_output=True, check=False)
+
+
+def test_the_command_refuses_no_learners() -> None:
+    """The command wants one learner and one day at least, and says so."""
+    line = [sys.executable, "-m", "trainer.practice.simulate", "--learners", "0"]
+    wrong = subprocess.run(line, capture_output=True, check=False)
     assert wrong.returncode == 2
     assert b"expected 1 or more" in wrong.stderr
 
@@ -101,7 +109,7 @@ def test_the_command_prints_json() -> None:
 @pytest.mark.slow
 def test_the_targets_are_met() -> None:
     """Ten learners over thirty days: ratings, calibration, accuracy and gain as aimed at."""
-    found = simulate(10, 30, 11, ["as published"])["kinds"]["as published"]
+    found = command.simulate(10, 30, 11, ["as published"])["kinds"]["as published"]
     assert found["rating_error_logits"] < 0.5
     assert found["brier_over_bound"] < 0.05
     assert 0.8 <= found["accuracy_after_first_week"] <= 0.9

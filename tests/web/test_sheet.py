@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import sys
+from collections.abc import Callable
 from html import unescape
 from importlib.resources import files
 from types import FrameType
@@ -121,7 +122,7 @@ def _lines_run(text: str) -> int:
     """How many lines of Python run to draw a text, the same on any machine."""
     count = 0
 
-    def trace(_frame: FrameType, event: str, _argument: Any) -> Any:
+    def trace(_frame: FrameType, event: str, _argument: object) -> Callable[..., Any]:
         nonlocal count
         count += event == "line"
         return trace

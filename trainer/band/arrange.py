@@ -154,6 +154,38 @@ def _lead_in_parts(
     return parts
 
 
+def _member_parts(
+    members: list[_BandMember],
+    bass_lift_db: float,
+    timeline: Timeline,
+    timing: PerformanceTiming,
+    seed: int,
+) -> list[Part]:
+    """The parts of the members that play at all: a song of verses only has no lead."""
+    levels = _levels(members, bass_lift_db)
+    parts = []
+    for member in members:
+        # Each member has a seed of its own: leaving one out changes nothing for the others.
+        own = random.Random(f"{member.name} {seed}")
+        notes = humanize(member.play(own), timing, own)
+        if not notes:
+            continue
+        bends = swell_bends(timeline, timing.lead_in, own) if member.name == "pad" else ()
+        parts.append(
+            Part(
+                member.name,
+                member.program,
+                member.is_drum,
+                notes,
+                levels[member.name],
+                member.pan,
+                bends,
+                member.controls,
+            )
+        )
+    return parts
+
+
 def _meters(chart: Chart, timeline: Timeline, lead_in: float) -> tuple[MeterChange, ...]:
     """Where the meter changes. The lead-in is in the meter of the song."""
     changes = [MeterChange(0.0, chart.meter.beats, chart.meter.unit)] if lead_in else []
@@ -204,54 +236,24 @@ def arrange(
         raise SettingsError("band", repr(band), "one of " + ", ".join(BANDS))
     tempo_map = TempoMap.of(chart, tempo)
     bar = chart.meter.quarters
-    lead_in = bar * (count_off + mix.tonic_first)
+    lead_in = float(bar * (count_off + mix.tonic_first))
     timeline = Timeline.of(chart, Fraction(bar if count_off else 0))
-    last = timeline.spans[-1]
-    tail = 0.0 if last.articulation is Articulation.STOP else TAIL_QUARTERS
-    sd_s = LOOSE_SD_S if band == "work tape" else STEADY_SD_S
     members = _members(chart, timeline, band, mix, tempo_map)
-    levels = _levels(members, mix.bass_lift_db)
-    parts = _lead_in_parts(
-        chart,
-        mix.tonic_first,
-        float(lead_in - bar) if count_off else None,
-        tempo_map.seconds_per_quarter,
-        rng,
+    count_at = lead_in - float(bar) if count_off else None
+    quarter_s = tempo_map.seconds_per_quarter
+    parts = _lead_in_parts(chart, mix.tonic_first, count_at, quarter_s, rng)
+    last = timeline.spans[-1]
+    timing = PerformanceTiming(
+        LOOSE_SD_S if band == "work tape" else STEADY_SD_S,
+        quarter_s,
+        lead_in,
+        timeline.end,
+        0.0 if last.articulation is Articulation.STOP else TAIL_QUARTERS,
     )
-    seed = rng.getrandbits(64)
-    for member in members:
-        # Each player has a seed of its own: leaving one out changes nothing for the others.
-        own = random.Random(f"{member.name} {seed}")
-        timing = PerformanceTiming(
-            sd_s, tempo_map.seconds_per_quarter, float(lead_in), timeline.end, tail
-        )
-        notes = humanize(member.play(own), timing, own)
-        if not notes:
-            # A lead in a song that is all verses is not there.
-            continue
-        bends = swell_bends(timeline, float(lead_in), own) if member.name == "pad" else ()
-        parts.append(
-            Part(
-                member.name,
-                member.program,
-                member.is_drum,
-                notes,
-                levels[member.name],
-                member.pan,
-                bends,
-                member.controls,
-            )
-        )
+    parts += _member_parts(members, mix.bass_lift_db, timeline, timing, rng.getrandbits(64))
     bars = tuple(
-        BarTime(plan.number, plan.start + float(lead_in), plan.end - plan.start)
-        for plan in timeline.bars
+        BarTime(plan.number, plan.start + lead_in, plan.end - plan.start) for plan in timeline.bars
     )
-    return Arrangement(
-        tuple(parts),
-        bars,
-        tempo_map,
-        float(lead_in),
-        timeline.end + float(lead_in),
-        _meters(chart, timeline, float(lead_in)),
-        _keys(chart, timeline, float(lead_in)),
-    )
+    meters, keys = _meters(chart, timeline, lead_in), _keys(chart, timeline, lead_in)
+    end = timeline.end + lead_in
+    return Arrangement(tuple(parts), bars, tempo_map, lead_in, end, meters, keys)

@@ -1,11 +1,12 @@
 """An independent listener hears what was written. `tests/benchmarks/listener.py` asks more songs,
-and holds them to 95 %; here few are asked, so the margins are wider."""
+holds them to 95 %, and their beats to librosa's beat tracker; here few are asked, so the margins
+are wider.
+"""
 
 from __future__ import annotations
 
 from functools import reduce
 from operator import add
-from statistics import mean
 
 import pytest
 
@@ -13,19 +14,18 @@ from tests.listening import NOTHING, Listener
 from trainer.sound import find_soundfont
 from trainer.sound.soundfonts import bundled_soundfont
 
-pytestmark = [pytest.mark.audio, pytest.mark.slow]
+pytestmark = [pytest.mark.audio, pytest.mark.many, pytest.mark.slow]
 
 SONGS = 12
 
 
 def test_librosa_hears_what_is_written() -> None:
     """In a section of every style, librosa's chroma and plain triads recover at least 92 % of the
-    one-chord bars, low pitch finds 90 % of the slash basses, and its beats agree (F 0.85)."""
+    one-chord bars, and low pitch finds 90 % of the slash basses."""
     listener = Listener((bundled_soundfont(), find_soundfont()), size="section")
-    heard = reduce(add, (listener.listen(number) for number in range(SONGS)), NOTHING)
+    heard = reduce(add, (listener.listen(number, beats=False) for number in range(SONGS)), NOTHING)
     listener.close()
     assert heard.chords.total() >= 80
     assert heard.chord_share >= 0.92
     assert heard.basses.total() >= 3
     assert heard.bass_share >= 0.9
-    assert mean(heard.beats) >= 0.85
