@@ -324,3 +324,16 @@ def test_a_learner_who_is_gone_begins_nothing(
     fresh_store.learners.delete(learner)
     with pytest.raises(StoreError, match="deleted meanwhile"):
         drills.begin(exercise())
+
+
+def test_the_first_listen_is_what_times_count_from(drills: Drills, clock: Clock) -> None:
+    """Seconds count from the moment of the first listen, also after further ones and a restart;
+    before it there are none."""
+    drill = drills.begin(exercise())
+    assert drill.elapsed_s(clock()) is None
+    drills.listen(drill.record.key)
+    clock.pass_(minutes=2)
+    drills.listen(drill.record.key)
+    found = drills.find(drill.record.key)
+    assert found is not None
+    assert found.elapsed_s(clock()) == 120

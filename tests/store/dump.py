@@ -25,7 +25,8 @@ def evening(store: Store, name: str) -> None:
         hand_in(store, learner, kept, NOW + timedelta(days=number), token=f"t{number}")
     drill = OpenDrill(f"{name}'s next", started_at=NOW, seen_at=NOW)
     store.open_drills.begin(learner, kept, drill)
-    typed = replace(drill, speeds=(80,), position_s=4.5, text="1 1 ♭7", text_at=NOW)
+    heard = replace(drill, first_listen_at=NOW, speeds=(80,), position_s=4.5)
+    typed = replace(heard, text="1 1 ♭7", text_at=NOW)
     store.open_drills.change(learner, kept, typed)
     aims = [Aim("mixed", (), "Something of everything."), Aim("weak", ("chord 4",), "4 was weak.")]
     first, _ = store.sets.add(learner, NOW.date(), aims, NOW, after=0)

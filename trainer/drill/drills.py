@@ -77,6 +77,12 @@ class Drill:
         was."""
         return self.progress.position_s
 
+    def elapsed_s(self, now: datetime) -> float | None:
+        """Seconds since the first listen began, which stamps count from; None before, and where
+        that is not known."""
+        first = self.progress.first_listen_at
+        return max(0.0, (now - first).total_seconds()) if first is not None else None
+
     @property
     def speed(self) -> int:
         """How fast the last listen was played, in per cent of the song's tempo."""
@@ -146,7 +152,10 @@ class Drills:
             if drill.listens_left == 0:
                 raise NoListenLeft("That was the last listen. Write what you remember.")
             speeds = (*drill.progress.speeds, speed)
-            return self._store(store, drill, speeds=speeds, position_s=0.0)
+            first = drill.progress.first_listen_at
+            if not drill.progress.listens:
+                first = self.clock()
+            return self._store(store, drill, speeds=speeds, first_listen_at=first, position_s=0.0)
 
     def heard(
         self, key: str, position_s: float | None, *, paused: bool = False, token: str | None = None

@@ -45,7 +45,7 @@ class Migrations:
         return self.revisions[-1]
 
 
-SHIPPED = Migrations(Path(__file__).parent / "migrations", ("0001", "0002", "0003", "0004"))
+SHIPPED = Migrations(Path(__file__).parent / "migrations", ("0001", "0002", "0003", "0004", "0005"))
 
 
 def refuse_newer(name: str, revision: str | None, migrations: Migrations) -> None:

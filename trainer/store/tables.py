@@ -246,6 +246,7 @@ drills = Table(
     Column("text", StoredText, nullable=False),
     Column("text_at", UtcDateTime),
     Column("stamps", Text, nullable=False),
+    Column("first_listen_at", UtcDateTime),
     Index(None, "exercise_id"),
 )
 
