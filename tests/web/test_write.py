@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 import json
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -288,3 +288,75 @@ def test_a_perfect_chart_is_perfect(client: TestClient, context: LearnerContext)
     exercise = context.exercise(exercise_id).exercise
     attempt = _attempt(context, hand_in(client, exercise_id, format_chart(exercise.chart)))
     assert attempt.score == 1.0
+
+
+def test_a_listen_goes_on_where_it_was(client: TestClient, context: LearnerContext) -> None:
+    """Loaded again, here or elsewhere, the page offers to go on at the same place of the same
+    listen and at its speed, says that it counts as a pause, and counts no listen."""
+    exercise_id = begin(client, song="second-street-strut")
+    token = token_of(client, exercise_id)
+    client.post(f"/write/{exercise_id}/listen", params={"token": token, "speed": 80})
+    place = {"token": token, "position_s": "72.5"}
+    assert client.post(f"/write/{exercise_id}/heard", params=place).status_code == 204
+    page = client.get(f"/write/{exercise_id}").text
+    assert 'data-position="72.5"' in page
+    assert 'data-speed="80"' in page
+    assert 'data-left="1"' in page
+    assert "interrupted at 1:12" in page
+    assert "it counts as a pause." in page
+    drill = context.drills.find(exercise_id)
+    assert drill is not None
+    assert not drill.progress.paused
+    client.post(f"/write/{exercise_id}/heard", params=place | {"paused": "true"})
+    client.post(f"/write/{exercise_id}/heard", params={"token": token})
+    page = client.get(f"/write/{exercise_id}").text
+    assert 'data-position=""' in page
+    assert 'data-speed="100"' in page
+    assert "interrupted" not in page
+    assert _attempt(context, hand_in(client, exercise_id, "1")).paused
+
+
+def test_an_interrupted_speed_test_does_not_count(client: TestClient) -> None:
+    """The page of a test that was interrupted says that it does not count."""
+    exercise_id = client.post("/speed/begin", follow_redirects=False).headers["location"][7:]
+    client.post(f"/write/{exercise_id}/listen")
+    assert "so this speed test does not count" in client.get(f"/write/{exercise_id}").text
+
+
+@pytest.mark.parametrize("position", ["nan", "inf", "-1", "1e9", "x", "9" * 4000])
+def test_a_place_that_no_song_has_is_refused(client: TestClient, position: str) -> None:
+    """A position that is none is answered as wrong."""
+    exercise_id = begin(client, level="1", seed="1")
+    client.post(f"/write/{exercise_id}/listen")
+    answer = client.post(f"/write/{exercise_id}/heard", params={"position_s": position})
+    assert answer.status_code == 422
+
+
+def test_another_device_keeps_the_timing(
+    stranger: TestClient, store: Store, library: FakeLibrary, fixed_now: datetime
+) -> None:
+    """What was typed comes back with when it was typed, and with how long ago the first listen
+    began."""
+    now = [fixed_now]
+    store.learners.caution_shown(store.learners.get_or_add("me", fixed_now), fixed_now)
+    with TestClient(create_app(store, library, now=lambda: now[0]), headers=HTML) as client:
+        exercise_id = begin(client, level="1", seed="1")
+        assert 'data-elapsed=""' in client.get(f"/write/{exercise_id}").text
+        client.post(f"/write/{exercise_id}/listen")
+        keep_text(client, exercise_id, "1 4", stamps="[[2,1.5],[1,2.25]]")
+        now[0] += timedelta(seconds=40)
+        page = client.get(f"/write/{exercise_id}").text
+    assert 'id="stamps" value="[[2,1.5],[1,2.25]]"' in page
+    assert 'data-elapsed="40.0"' in page
+
+
+@pytest.mark.parametrize("stamps", ["[[1, " + "9" * 4000 + "]]", "[[" + "9" * 4000 + ", 1]]"])
+def test_a_stamp_that_is_no_time_is_left_aside(
+    client: TestClient, context: LearnerContext, stamps: str
+) -> None:
+    """A number of 4,000 digits among the stamps is kept and graded as no time at all."""
+    exercise_id = begin(client, level="1", seed="1")
+    client.post(f"/write/{exercise_id}/listen")
+    keep_text(client, exercise_id, "1", stamps=stamps)
+    attempt = _attempt(context, hand_in(client, exercise_id, "1", stamps=stamps))
+    assert attempt.lag_beats is None

@@ -13,7 +13,6 @@ from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Resp
 from trainer.band import tonic_chord
 from trainer.drill import (
     FULL_SPEED,
-    SPEEDS,
     Drill,
     check_speed,
     play_song,
@@ -41,6 +40,7 @@ def write(context: Context, exercise_id: str) -> HTMLResponse:
     if drill is None:
         return _offer(context, context.exercise(exercise_id))
     exercise = drill.exercise
+    speed = FULL_SPEED if drill.position_s is None else drill.speed
     return context.page(
         "write.html",
         {
@@ -48,12 +48,15 @@ def write(context: Context, exercise_id: str) -> HTMLResponse:
             "level": context.level(exercise.level),
             "learner": context.learner.uid,
             "text": drill.progress.text,
+            "stamps": drill.progress.stamps,
+            "elapsed": drill.elapsed_s(context.clock()),
             "token": drill.token,
             "left": drill.listens_left,
             "free": exercise.loop or not exercise.listens,
-            "sound": _sound(context, exercise, FULL_SPEED, soon=True),
+            "position": drill.position_s,
+            "speed": speed,
+            "sound": _sound(context, exercise, speed, soon=True),
             "home": context.sound(tonic_chord(exercise.chart)),
-            "speeds": SPEEDS,
             "given": item_of(context, exercise_id),
             "is_test": is_speed_test(exercise.recipe),
             "seen": drill.seen,
@@ -105,6 +108,19 @@ def listen(
     except NoListenLeft as error:
         return JSONResponse({"left": 0, "error": str(error)}, CONFLICT)
     return JSONResponse({"left": drill.listens_left})
+
+
+@router.post("/heard")
+def heard(
+    context: Context,
+    exercise_id: str,
+    position_s: float | None = None,
+    paused: bool = False,
+    token: str | None = None,
+) -> Response:
+    """Note how far the listen has got, without a position that it has ended."""
+    context.drills.heard(exercise_id, position_s, paused=paused, token=token)
+    return Response(status_code=204)
 
 
 @router.put("/draft")

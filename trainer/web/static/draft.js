@@ -11,8 +11,8 @@ const MOST_KEPT_ALIVE = 60000;
 
 export class Draft extends EventTarget {
   /** @param {DOMStringMap} page what the page says of the drill
-   * @param {string} text what the server has */
-  constructor({ exercise, learner, token = "" }, text) {
+   * @param {string} text what the server has @param {string} stamps when that was typed, as JSON */
+  constructor({ exercise, learner, token = "", elapsed }, text, stamps) {
     super();
     this.url = `/write/${exercise}/draft`;
     this.place = `draft ${learner} ${exercise}`;
@@ -20,9 +20,10 @@ export class Draft extends EventTarget {
     const mine = kept && kept.token === token;
     this.token = token;
     this.text = kept?.unsaved ? kept.text : text;
-    this.firstPlay = mine ? kept.firstPlay : null;
+    /** The moment of the first listen; what the server says of it holds for every device. */
+    this.firstPlay = elapsed ? Date.now() - 1000 * Number(elapsed) : mine ? kept.firstPlay : null;
     this.paused = Boolean(mine && kept.paused);
-    this.stamps = new Stamps(this.text, kept?.text === this.text && mine ? kept.runs : []);
+    this.stamps = new Stamps(this.text, kept?.text === this.text && mine ? kept.runs : parse(stamps) ?? []);
     this.unsaved = Boolean(kept?.unsaved && kept.text !== text);
     this.over = this.refused = false;
     line.addEventListener("back", async () => {
@@ -96,8 +97,13 @@ export class Draft extends EventTarget {
 
 /** @param {string} place */
 function read(place) {
+  return parse(recall(place));
+}
+
+/** @param {string | null} json @returns {any} null where it is none */
+function parse(json) {
   try {
-    return JSON.parse(recall(place) ?? "null");
+    return JSON.parse(json || "null");
   } catch {
     return null;
   }

@@ -1,5 +1,6 @@
 // The buttons of the band: listens, speed, loop, the 1.
 
+import { Listens } from "./listens.js";
 import { ask, Refused } from "./net.js";
 import { clock, followVolume, Player, whyNoSound } from "./player.js";
 
@@ -7,26 +8,28 @@ import { clock, followVolume, Player, whyNoSound } from "./player.js";
 const at = (id) => /** @type {any} */ (document.getElementById(id));
 
 /**
- * @param {HTMLElement} main the page, with what it says of the exercise
+ * @param {HTMLElement} main the page, with what it says of the drill
  * @param {import("./draft.js").Draft} draft
  * @param {(text: string, wrong?: boolean) => void} say
  */
 export function setUpTransport(main, draft, say) {
   const player = new Player(at("song"));
+  const listens = new Listens(main.dataset, player);
   const home = /** @type {HTMLAudioElement} */ (at("home"));
-  const exercise = main.dataset.exercise;
-  let left = main.dataset.left === "" ? null : Number(main.dataset.left);
-  let speed = 100;
+  const { exercise } = main.dataset;
   let isRevived = false;
   const isTest = "test" in main.dataset;
   followVolume(at("volume"), [player.audio, home]);
   if (main.dataset.error) say(`There is no sound: ${main.dataset.error}`, true);
 
+  const isOnTheWay = () => player.isOnTheWay || player.isPlaying || listens.goesOnAt !== null;
+
   const show = () => {
     const { audio } = player;
+    const { left, playing: speed } = listens;
     at("at").textContent = clock(audio.currentTime);
     if (Number.isFinite(audio.duration)) at("length").textContent = clock(audio.duration);
-    const onTheWay = player.isOnTheWay || player.isPlaying;
+    const onTheWay = isOnTheWay();
     label("play", player.isPlaying ? (isTest ? "Playing" : "Pause") : onTheWay ? "Go on" : "Play");
     at("play").disabled = (!onTheWay && left === 0) || (isTest && player.isPlaying);
     for (const name of ["top", "back"]) if (at(name)) at(name).disabled = !onTheWay;
@@ -44,14 +47,13 @@ export function setUpTransport(main, draft, say) {
     at("looped").textContent = !loop ? "" : `${clock(loop[0])} to ${loop[1] === null ? "…" : clock(loop[1])}`;
   };
 
-  const listen = async () => {
+  const count = async () => {
     try {
-      const answer = await ask(`/write/${exercise}/listen?speed=${speed}&token=${encodeURIComponent(main.dataset.token ?? "")}`, { method: "POST" });
-      left = (await answer.json()).left;
+      await listens.begin();
     } catch (error) {
       player.stop();
       if (error instanceof Refused && error.data.left === 0) {
-        left = 0;
+        listens.left = 0;
         say("That was the last listen. Write what you remember and hand it in.");
       } else say(/** @type {Error} */ (error).message, true);
     }
@@ -59,15 +61,15 @@ export function setUpTransport(main, draft, say) {
   };
 
   const play = async () => {
-    const anew = !player.isOnTheWay;
+    const isNew = !isOnTheWay();
     home.pause();
-    if (anew && left === 0) return;
+    if (isNew && listens.left === 0) return;
     try {
       await player.play();
-      if (anew) {
+      if (isNew) {
         draft.begin();
-        await listen();
-      }
+        await count();
+      } else if (listens.goesOnAt !== null) listens.goOn();
     } catch {
       say(await whyNoSound(player.audio), true);
     }
@@ -80,6 +82,8 @@ export function setUpTransport(main, draft, say) {
   });
   at("top")?.addEventListener("click", () => {
     if (player.isPlaying || player.isOnTheWay) draft.paused = true;
+    listens.report(true);
+    listens.goesOnAt = null;
     player.stop();
     show();
   });
@@ -97,22 +101,22 @@ export function setUpTransport(main, draft, say) {
   });
 
   const change = async (/** @type {number} */ by) => {
-    const before = speed;
-    const wanted = Math.max(50, Math.min(100, speed + by));
-    if (wanted === speed) return;
-    speed = wanted;
+    const before = listens.playing;
+    const wanted = Math.max(50, Math.min(100, before + by));
+    if (wanted === before) return;
+    listens.playing = wanted;
     show();
     const share = player.audio.duration ? player.audio.currentTime / player.audio.duration : 0;
     const goesOn = player.isPlaying;
     try {
       const sound = await (await ask(`/write/${exercise}/sound?speed=${wanted}`)).json();
-      if (speed !== wanted) return;
+      if (listens.playing !== wanted) return;
       player.load(sound.url);
       if (share) player.audio.addEventListener("loadedmetadata", () => player.seek(share * player.audio.duration), { once: true });
       if (goesOn) await player.play();
-      say(`Speed ${speed} %`);
+      say(`Speed ${wanted} %`);
     } catch (error) {
-      if (speed === wanted) speed = before;
+      if (listens.playing === wanted) listens.playing = before;
       say(/** @type {Error} */ (error).message, true);
     }
     show();
@@ -121,17 +125,20 @@ export function setUpTransport(main, draft, say) {
   at("faster").addEventListener("click", () => change(10));
 
   for (const name of ["playing", "pause", "ended", "time", "loadedmetadata"]) player.addEventListener(name, show);
-  player.addEventListener("ended", () => say(left === 0 ? "That was the last listen." : "The band has stopped."));
+  listens.addEventListener("told", (event) => say(/** @type {CustomEvent} */ (event).detail, true));
+  player.addEventListener("ended", () => say(listens.left === 0 ? "That was the last listen." : "The band has stopped."));
   player.addEventListener("error", async () => {
     // A server started anew no longer knows the sound: ask for it once more.
-    const isNew = await ask(`/write/${exercise}/sound?speed=${speed}`).then((answer) => answer.json(), () => null);
+    const isNew = await ask(`/write/${exercise}/sound?speed=${listens.playing}`).then((answer) => answer.json(), () => null);
     if (!isNew || isNew.error || isRevived) return say(await whyNoSound(player.audio), true);
     isRevived = true;
+    const reached = player.audio.currentTime;
     player.load(isNew.url);
+    if (reached) listens.interrupt(reached);
   });
   player.addEventListener("playing", () => (isRevived = false));
   show();
-  return player;
+  return { player, listens };
 }
 
 /** @param {string} id @param {string} text */

@@ -24,11 +24,11 @@ function say(text, wrong = false, ofText = false) {
   isOfText = ofText;
 }
 
-const draft = new Draft(main.dataset, field.value);
+const draft = new Draft(main.dataset, field.value, at("stamps").value);
 field.value = draft.text;
 field.setSelectionRange(field.value.length, field.value.length);
 const preview = new Preview(exercise, at("sheet"), at("slips"), field);
-const player = setUpTransport(main, draft, (text, wrong) => (isLost() ? say(GONE, true) : say(text, wrong)));
+const { player, listens } = setUpTransport(main, draft, (text, wrong) => (isLost() ? say(GONE, true) : say(text, wrong)));
 setUpKeypad(at("keypad"), at("pad-toggle"), field);
 
 let isSure = false;
@@ -76,6 +76,7 @@ async function handIn() {
   try {
     const body = new URLSearchParams(/** @type {any} */ (new FormData(at("form"))));
     const answer = await ask(`/write/${exercise}`, { method: "POST", body });
+    listens.end();
     player.pause();
     draft.end();
     location.assign((await answer.json()).location);
