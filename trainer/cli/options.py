@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -20,6 +20,11 @@ __all__ = [
 ]
 
 
+def _location(text: str) -> Path | str:
+    """Where the record is: a database's URL, or a folder."""
+    return text if "://" in text else Path(text)
+
+
 def _seed(text: str) -> int:
     """The seed given on the command line. Raises SettingsError."""
     from trainer.exercise import parse_seed
@@ -29,8 +34,14 @@ def _seed(text: str) -> int:
 
 Band = Annotated[str, typer.Option(help="Who plays: work tape, small or full.")]
 Data = Annotated[
-    Path | None,
-    typer.Option("--data", metavar="FOLDER", help="Keep the learner's record here instead."),
+    Any,
+    typer.Option(
+        "--data",
+        "--database",
+        metavar="FOLDER|URL",
+        parser=_location,
+        help="Keep the learner's record in this folder, or in the database at this URL.",
+    ),
 ]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON.")]
 Learner = Annotated[str, typer.Option(help="Whose record it is.")]

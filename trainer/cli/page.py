@@ -22,11 +22,14 @@ def start_page(
     *,
     port: int | None = None,
     browser: bool = True,
-    data: Path | None = None,
+    data: Path | str | None = None,
     learner: str = "me",
     soundfont: Path | None = None,
 ) -> None:
     """Serve the page until interrupted; a second start shows the one that runs.
+
+    `data` is the folder or the database's URL that holds the record. Rendered sounds and the note
+    of the running server are in that folder, or in the user's data folder beside a database.
 
     Raises SettingsError (the port is taken), StoreError, FileError (the soundfont).
     """
@@ -37,8 +40,8 @@ def start_page(
         from trainer.sound import find_soundfont
 
         soundfont = find_soundfont(soundfont)
-    folder = data or default_data_folder()
-    page = _Page(folder, learner, soundfont)
+    folder = data if isinstance(data, Path) else default_data_folder()
+    page = _Page(folder if data is None else data, folder, learner, soundfont)
     try:
         serve_locally(
             page.make,
@@ -56,10 +59,12 @@ def start_page(
 class _Page:
     """The application with the record and the sounds it works on."""
 
-    def __init__(self, folder: Path, learner: str, soundfont: Path | None) -> None:
+    def __init__(
+        self, location: Path | str, folder: Path, learner: str, soundfont: Path | None
+    ) -> None:
         from trainer.web.audio import AudioLibrary
 
-        self._folder, self._learner = folder, learner
+        self._location, self._learner = location, learner
         self._library = AudioLibrary(soundfont, folder / SOUNDS)
         self._store: Store | None = None
 
@@ -68,7 +73,7 @@ class _Page:
         from trainer.store import Store
         from trainer.web import create_app
 
-        self._store = Store.open(self._folder)
+        self._store = Store.open(self._location)
         return create_app(self._store, self._library, learner=self._learner)
 
     def warm(self) -> None:
