@@ -41,8 +41,9 @@ def test_an_attempt_comes_back_whole(
 ) -> None:
     """What was stored is read back the same: text, report, bars, skills, timing."""
     new = new_attempt(kept.exercise, token="t1", listens=2, first_pass=True, tempo_ratio=0.8)
-    detail = fresh_store.attempts.get(fresh_store.attempts.add(learner, kept, new))
-    assert detail is not None
+    added = fresh_store.attempts.add(learner, kept, new)
+    detail = detail_of(fresh_store, added)
+    assert detail.record == added
     assert detail.answer_text == TEXT
     assert detail.exercise == kept
     assert detail.exercise.exercise == exercise()

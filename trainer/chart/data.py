@@ -62,7 +62,7 @@ def chart_from_json(data: object) -> Chart:
     ("section 2, phrase 1, bar 3, beats") for a value that is not allowed, and where `text` or
     `chord` contradict the parts.
     """
-    whole = _Object(data, "")
+    whole = _Object(data)
     title, meter = whole.get("title", str), whole.meter()
     key = Key.parse(whole.get("key", str))
     feel = whole.member("feel", Feel)
@@ -95,21 +95,34 @@ def _event_to_json(event: Event) -> Json:
 
 
 class _Object:
-    """A JSON object and its place in the chart, "" for the chart itself.
+    """A JSON object, with its name in the object that holds it; None and "" for the chart itself.
 
     Every method raises ChartError for a value that is missing or not allowed.
     """
 
-    def __init__(self, value: object, where: str) -> None:
-        self.values: Json = _typed(value, dict, where or "chart")
-        self.where = where
+    __slots__ = ("_holder", "_name", "values")
+
+    def __init__(self, value: object, holder: _Object | None = None, name: str = "") -> None:
+        self._holder, self._name = holder, name
+        if not _is(value, dict):
+            raise _wrong(self.where or "chart", value, dict)
+        self.values: Json = value  # type: ignore[assignment] # just checked
+
+    @property
+    def where(self) -> str:
+        """The place in the chart, worked out only where a message names it."""
+        return "" if self._holder is None else _at(self._holder.where, self._name)
 
     def get(self, key: str, kind: type[T]) -> T:
         """The value under a key, of the type it must have."""
         if key not in self.values:
             expected = f"{TYPE_NAMES[kind]} under {key!r}"
             raise ChartError(self.where or "chart", f"no {key}", expected)
-        return _typed(self.values[key], kind, _at(self.where, key))
+        value = self.values[key]
+        if not _is(value, kind):
+            raise _wrong(_at(self.where, key), value, kind)
+        found: T = value
+        return found
 
     def has(self, key: str) -> bool:
         """Whether there is a value other than null under a key."""
@@ -120,8 +133,7 @@ class _Object:
         values: list[object] = self.get(key, list)
         name = key.removesuffix("s")
         return tuple(
-            read(_Object(value, _at(self.where, f"{name} {n}")))
-            for n, value in enumerate(values, 1)
+            [read(_Object(value, self, f"{name} {n}")) for n, value in enumerate(values, 1)]
         )
 
     def match(self, key: str, pattern: re.Pattern[str], expected: str) -> re.Match[str]:
@@ -212,11 +224,13 @@ def _check_text(whole: _Object, chart: Chart) -> None:
         raise ChartError("text", "another chart than in the sections", "the same chart in both")
 
 
-def _typed(value: object, kind: type[T], where: str) -> T:
-    """The value, if it is of a type; true and false are no whole numbers."""
-    if not isinstance(value, kind) or isinstance(value, bool):
-        raise ChartError(where, _quoted(value), TYPE_NAMES[kind])
-    return value
+def _is(value: object, kind: type) -> bool:
+    """Whether the value is of a type; true and false are no whole numbers."""
+    return isinstance(value, kind) and not isinstance(value, bool)
+
+
+def _wrong(where: str, value: object, kind: type) -> ChartError:
+    return ChartError(where, _quoted(value), TYPE_NAMES[kind])
 
 
 def _at(where: str, what: str) -> str:

@@ -98,7 +98,8 @@ def submit(
                 raise DrillReplaced(REPLACED)
             new = _new_attempt(drills, Drill(record, open_drill), answer, report, now)
             seen = store.attempts.has_seen(drills.learner, record.song)
-            known = _store(drills, store, record, replace(new, seen=seen))
+            attempt = _store(drills, store, record, replace(new, seen=seen))
+            return Submitted(attempt, record, answer, report)
         detail = store.attempts.get(known)
     assert detail is not None
     if detail.answer_text != text or detail.exercise.key != key:
@@ -151,13 +152,13 @@ def _new_attempt(
     )
 
 
-def _store(drills: Drills, store: Repositories, record: ExerciseRecord, attempt: NewAttempt) -> int:
-    """Store the attempt and what follows from it, within a transaction; its id."""
+def _store(
+    drills: Drills, store: Repositories, record: ExerciseRecord, new: NewAttempt
+) -> AttemptRecord:
+    """Store the attempt and what follows from it, within a transaction."""
     learner = drills.learner
-    attempt_id = store.attempts.add(learner, record, attempt)
-    detail = store.attempts.get(attempt_id)
-    assert detail is not None
-    add_attempt(store, learner, StoredAttempt(detail.record, record, detail.bars))
-    store.sets.finish(learner, record, attempt.finished_at)
+    attempt = store.attempts.add(learner, record, new)
+    add_attempt(store, learner, StoredAttempt(attempt, record, new.bars))
+    store.sets.finish(learner, record, new.finished_at)
     store.open_drills.close(learner, record)
-    return attempt_id
+    return attempt

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import fields
+from dataclasses import fields, replace
 from typing import Any
 
 from sqlalchemy import Connection, func, insert, select
@@ -27,6 +27,8 @@ from trainer.store.tables import attempts, exercises, submissions
 __all__ = ["Attempts"]
 
 _FIELDS = tuple(field.name for field in fields(AttemptRecord))
+# What stands in an attempt's own row, but for its id and its exercise.
+_OWN = tuple(name for name in _FIELDS if name in attempts.c and name not in ("id", "exercise_id"))
 _COLUMNS = [column for column in attempts.c if column.name != "exercise_id"]
 _WITH_EXERCISE = select(
     *_COLUMNS, exercises.c.key.label("exercise_id"), exercises.c.title, exercises.c.origin
@@ -39,8 +41,8 @@ class Attempts:
     def __init__(self, database: Database) -> None:
         self._database = database
 
-    def add(self, learner: Learner, exercise: ExerciseRecord, attempt: NewAttempt) -> int:
-        """Store an attempt with its text, report and bars; its id.
+    def add(self, learner: Learner, exercise: ExerciseRecord, attempt: NewAttempt) -> AttemptRecord:
+        """Store an attempt with its text, report and bars.
 
         What follows from it (ratings, sums, sets) is stored by the caller, in one transaction with
         this.
@@ -52,7 +54,8 @@ class Attempts:
         StoreError
             If it cannot be stored, or its token is that of an attempt on record.
         """
-        row = _attempt_row(learner, exercise, attempt)
+        record = _new_record(learner, exercise, attempt)
+        row = {name: getattr(record, name) for name in _OWN} | {"exercise_id": exercise.id}
         with self._database.writing() as connection:
             result = connection.execute(insert(attempts).values(row).returning(attempts.c.id))
             attempt_id: int = result.scalar_one()
@@ -63,7 +66,7 @@ class Attempts:
             }
             connection.execute(insert(submissions).values(submission))
             add_bars(connection, attempt_id, attempt.bars)
-        return attempt_id
+        return replace(record, id=attempt_id)
 
     def find_token(self, learner: Learner, token: str) -> int | None:
         """The id of the attempt that was submitted under that token, if there is one."""
@@ -157,27 +160,31 @@ def _read_missing(connection: Connection, kept: dict[int, ExerciseRecord], ids: 
         kept[row.id] = read_exercise(row)
 
 
-def _attempt_row(learner: Learner, exercise: ExerciseRecord, attempt: NewAttempt) -> dict[str, Any]:
-    return {
-        "learner_id": learner.id,
-        "exercise_id": exercise.id,
-        "level": exercise.exercise.level,
-        "started_at": as_utc(attempt.started_at, "started_at"),
-        "finished_at": as_utc(attempt.finished_at, "finished_at"),
-        "day": attempt.day,
-        "duration_s": attempt.worked_s,
-        "score": attempt.score,
-        "bars": sum(bar.reference is not None for bar in attempt.bars),
-        "listens": attempt.listens,
-        "paused": attempt.paused,
-        "tempo_ratio": attempt.tempo_ratio,
-        "first_pass": attempt.first_pass,
-        "lag_beats": attempt.lag_beats,
-        "app_version": attempt.app_version,
-        "token": attempt.token,
-        "home_shift": attempt.home_shift,
-        "seen": attempt.seen,
-    }
+def _new_record(learner: Learner, exercise: ExerciseRecord, attempt: NewAttempt) -> AttemptRecord:
+    """The record of an attempt that has no id yet."""
+    return AttemptRecord(
+        id=0,
+        learner_id=learner.id,
+        exercise_id=exercise.key,
+        level=exercise.exercise.level,
+        title=exercise.exercise.chart.title,
+        origin=exercise.origin,
+        started_at=as_utc(attempt.started_at, "started_at"),
+        finished_at=as_utc(attempt.finished_at, "finished_at"),
+        day=attempt.day,
+        duration_s=attempt.worked_s,
+        score=attempt.score,
+        bars=sum(bar.reference is not None for bar in attempt.bars),
+        listens=attempt.listens,
+        paused=attempt.paused,
+        tempo_ratio=attempt.tempo_ratio,
+        first_pass=attempt.first_pass,
+        lag_beats=attempt.lag_beats,
+        app_version=attempt.app_version,
+        token=attempt.token,
+        home_shift=attempt.home_shift,
+        seen=attempt.seen,
+    )
 
 
 def _report_json(report: Report | Mapping[str, Any]) -> Mapping[str, Any]:
