@@ -10,6 +10,7 @@ import re
 from collections.abc import Callable
 from enum import StrEnum
 from fractions import Fraction
+from functools import lru_cache
 from typing import Any, TypeVar
 
 from trainer.chart.format import format_chart
@@ -189,6 +190,20 @@ def _bar(bar: _Object) -> Bar:
 
 
 def _event(event: _Object) -> Event:
+    """The event in an object. A chart repeats few of them, so each is read once."""
+    try:
+        return _known_event(tuple(event.values.items()))
+    except (ChartError, TypeError):
+        # Read again to say where; a TypeError is of a value that cannot be remembered, a list.
+        return _read_event(event)
+
+
+@lru_cache(maxsize=2048)
+def _known_event(items: tuple[tuple[str, object], ...]) -> Event:
+    return _read_event(_Object(dict(items)))
+
+
+def _read_event(event: _Object) -> Event:
     beats = event.match("beats", BEATS, "a fraction as text, '2' or '4/3'")[0]
     articulation = event.member("articulation", Articulation) if event.has("articulation") else None
     return event.make(Event, _chord(event), Fraction(beats), articulation)
