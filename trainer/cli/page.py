@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,7 +12,7 @@ import typer
 if TYPE_CHECKING:
     from trainer.store import Store
 
-__all__ = ["start_page"]
+__all__ = ["page_folder", "start_page"]
 
 SOUNDS = "sounds"
 # The first page comes first; the band warms up while it is read.
@@ -28,20 +29,18 @@ def start_page(
 ) -> None:
     """Serve the page until interrupted; a second start shows the one that runs.
 
-    `data` is the folder or the database's URL that holds the record. Rendered sounds and the note
-    of the running server are in that folder, or in the user's data folder beside a database.
+    `data` is the folder or the database's URL that holds the record.
 
     Raises SettingsError (the port is taken), StoreError, FileError (the soundfont).
     """
-    from trainer.store import default_data_folder
     from trainer.web.serving import serve_locally
 
     if soundfont is not None:
         from trainer.sound import find_soundfont
 
         soundfont = find_soundfont(soundfont)
-    folder = data if isinstance(data, Path) else default_data_folder()
-    page = _Page(folder if data is None else data, folder, learner, soundfont)
+    folder = page_folder(data)
+    page = _Page(data, folder, learner, soundfont)
     try:
         serve_locally(
             page.make,
@@ -56,11 +55,25 @@ def start_page(
         page.close()
 
 
+def page_folder(data: Path | str | None) -> Path:
+    """Where rendered sounds are and the note of the page that runs: with the record, or, for one
+    in a database, in a folder of its own in the user's data folder.
+    """
+    from trainer.store import default_data_folder, location_name
+
+    if isinstance(data, Path):
+        return data
+    if data is None:
+        return default_data_folder()
+    digest = sha256(location_name(data).encode()).hexdigest()
+    return default_data_folder() / "databases" / digest[:16]
+
+
 class _Page:
     """The application with the record and the sounds it works on."""
 
     def __init__(
-        self, location: Path | str, folder: Path, learner: str, soundfont: Path | None
+        self, location: Path | str | None, folder: Path, learner: str, soundfont: Path | None
     ) -> None:
         from trainer.web.audio import AudioLibrary
 
