@@ -15,8 +15,8 @@ if TYPE_CHECKING:
 __all__ = ["page_folder", "start_page"]
 
 SOUNDS = "sounds"
-# The first page comes first; the band warms up while it is read.
-WARM_AFTER_S = 0.5
+# The first page comes first; the synth is warmed up while it is read.
+WARM_UP_AFTER_S = 0.5
 
 
 def start_page(
@@ -49,7 +49,8 @@ def start_page(
             port=port,
             browser=browser,
             say=typer.echo,
-            once_up=page.warm,
+            once_up=page.warm_up,
+            before_stop=page.stop_audio,
         )
     finally:
         page.close()
@@ -70,7 +71,7 @@ def page_folder(data: Path | str | None) -> Path:
 
 
 class _Page:
-    """The application with the record and the sounds it works on."""
+    """The application with the store and the audio library it works on."""
 
     def __init__(
         self, location: Path | str | None, folder: Path, learner: str, soundfont: Path | None
@@ -82,21 +83,26 @@ class _Page:
         self._store: Store | None = None
 
     def make(self) -> Any:
-        """Open the record and make the application."""
+        """Open the store and make the application."""
         from trainer.store import Store
         from trainer.web import create_app
 
         self._store = Store.open(self._location)
-        return create_app(self._store, self._library, learner=self._learner)
+        app = create_app(self._store, self._library, learner=self._learner)
+        return self._library.pages_first(app)
 
-    def warm(self) -> None:
-        """Warm the band up, a little later."""
-        timer = threading.Timer(WARM_AFTER_S, self._library.warm_up)
+    def warm_up(self) -> None:
+        """Load what most songs need, a little later."""
+        timer = threading.Timer(WARM_UP_AFTER_S, self._library.warm_up)
         timer.daemon = True
         timer.start()
 
-    def close(self) -> None:
-        """Let go of both."""
+    def stop_audio(self) -> None:
+        """Stop rendering, so that nobody waits for a sound any more."""
         self._library.close()
+
+    def close(self) -> None:
+        """Close both."""
+        self.stop_audio()
         if self._store is not None:
             self._store.close()
