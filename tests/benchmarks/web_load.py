@@ -19,7 +19,7 @@ from statistics import median
 import httpx
 
 from tests.benchmarks import Row, at_most, seen
-from tests.benchmarks.web_audio import page, when_idle
+from tests.benchmarks.web_audio import HTML, page, when_idle
 
 SONGS, STREAMS = 16, 64
 LISTEN_S = 15.0
@@ -89,7 +89,7 @@ def run() -> list[Row]:
         tempfile.TemporaryDirectory() as folder,
         page(Path(folder)) as (pid, address, _),
         httpx.Client(
-            base_url=address, trust_env=False, timeout=60, follow_redirects=True
+            base_url=address, trust_env=False, timeout=60, follow_redirects=True, headers=HTML
         ) as client,
     ):
         client.post("/hearing").raise_for_status()

@@ -346,11 +346,12 @@ class TestCommand:
         """`chart-trainer --no-browser` serves the page over the record named, until Ctrl-C."""
         server = Running("-c", self.MAIN, "--no-browser", "--data", str(tmp_path), "--learner", "R")
         try:
-            answer = server.get()
+            answer = server.get(accept="text/html")
             assert answer.status_code == 200
             assert "default-src 'none'" in answer.headers["content-security-policy"]
             assert (tmp_path / "trainer.sqlite3").exists()
-            head = httpx.head(server.address, trust_env=False, follow_redirects=True)
+            head = httpx.head(server.address, trust_env=False, follow_redirects=True,
+                              headers={"accept": "text/html"})  # fmt: skip
             assert (head.status_code, head.content) == (200, b"")
             assert head.headers["content-length"] == answer.headers["content-length"]
         finally:
