@@ -33,6 +33,7 @@ from trainer.web.audio import AudioLibrary
 MAIN = "from trainer.cli.main import main; main()"
 SONGS = 9
 TABS = 8
+HTML = {"accept": "text/html"}
 WARM_WITHIN_S = 60.0
 
 
@@ -46,7 +47,8 @@ def page(data: Path) -> Iterator[tuple[int, str, float]]:
     found = re.search(r"http://\S+/", process.stdout.readline())
     assert found is not None
     try:
-        httpx.get(found[0], trust_env=False, follow_redirects=True).raise_for_status()
+        answer = httpx.get(found[0], trust_env=False, follow_redirects=True, headers=HTML)
+        answer.raise_for_status()
         yield process.pid, found[0], time.perf_counter() - start
     finally:
         process.send_signal(signal.SIGINT)

@@ -78,6 +78,13 @@ def test_without_the_driver_the_message_says_how_to_get_it(
         Store("postgresql://wren@millrace.invalid/class")
 
 
+def test_a_driver_that_is_not_there_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Who has only what SQLite needs is told what to install."""
+    monkeypatch.setitem(sys.modules, "psycopg", None)
+    with pytest.raises(StoreError, match=r"no driver.*pip install 'psycopg\[binary\]'"):
+        Store("postgresql://wren@127.0.0.1:1/x")
+
+
 def test_a_server_that_is_not_there_is_told(location: str) -> None:
     """With nobody to answer the message says what to look at."""
     with pytest.raises(StoreError, match=r"could not be reached.*--database") as caught:

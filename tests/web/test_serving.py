@@ -10,7 +10,7 @@ import socket
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import closing
+from contextlib import closing, suppress
 from pathlib import Path
 
 import httpx
@@ -179,6 +179,112 @@ class TestServing:
         assert told.read_text().strip() == server.address
 
 
+def knock(port: int, *parts: bytes) -> socket.socket:
+    """A connection on which something was sent."""
+    connection = socket.create_connection(("127.0.0.1", port), timeout=30)
+    for part in parts:
+        connection.sendall(part)
+    return connection
+
+
+HALF_HEAD = b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\n"
+HALF_BODY = b"POST / HTTP/1.1\r\nHost: 127.0.0.1:%d\r\nContent-Length: 100\r\n\r\nhalf"
+
+
+class TestSlowClients:
+    HASTY = "import trainer.web.serving as s\ns.HEAD_S = s.BODY_S = 0.5\ns._LOOK_EVERY_S = 0.1\n"
+
+    @pytest.fixture
+    def hasty(self, tmp_path: Path) -> Iterator[Running]:
+        """A server that waits for half a second."""
+        running = Running("-c", self.HASTY + PROGRAM, str(tmp_path / "record"), "me", "0", "no")
+        yield running
+        running.process.kill()
+        running.process.communicate()
+
+    @pytest.mark.parametrize("sent", [b"", b"G", HALF_HEAD], ids=["nothing", "a byte", "half"])
+    def test_a_head_that_never_ends(self, hasty: Running, sent: bytes) -> None:
+        """Connections on which no whole request head comes are closed, a hundred of them, too."""
+        held = [knock(hasty.port, sent) for _ in range(100)]
+        for connection in held:
+            with closing(connection):
+                assert ended(connection)
+        assert hasty.get().text == "a page"
+
+    def test_a_head_that_trickles(self, hasty: Running) -> None:
+        """A byte now and then does not keep a connection open."""
+        with closing(knock(hasty.port)) as connection:
+            connection.settimeout(0.1)
+            sent = 0
+            # The time limit of a receive is the pause between two bytes.
+            with suppress(ConnectionError):
+                for byte in HALF_HEAD * 100:
+                    connection.sendall(bytes([byte]))
+                    sent += 1
+                    with suppress(TimeoutError):
+                        assert connection.recv(1) == b""
+                        break
+        assert 0 < sent < 100
+
+    def test_a_body_that_never_ends(self, hasty: Running) -> None:
+        """So is one on which half a body came."""
+        with closing(knock(hasty.port, HALF_BODY % hasty.port)) as connection:
+            assert ended(connection)
+
+    def test_a_head_that_never_ends_after_an_answer(self, hasty: Running) -> None:
+        """And one that was answered and then sends the next head by half."""
+        head = HALF_HEAD.replace(b"127.0.0.1", b"127.0.0.1:%d" % hasty.port)
+        with closing(knock(hasty.port, head + b"\r\n")) as connection:
+            answer = b""
+            while not answer.endswith(b"a page"):
+                answer += connection.recv(1000)
+            connection.sendall(head)
+            assert ended(connection)
+
+    def test_an_answer_has_no_limit(self, tmp_path: Path) -> None:
+        """Who reads slowly, as a browser that plays, is not cut off."""
+        program = self.HASTY + PROGRAM.replace(
+            'lambda request: PlainTextResponse("a page")',
+            'lambda request: PlainTextResponse("a page" * 2_000_000)',
+        )
+        running = Running("-c", program, str(tmp_path / "record"), "me", "0", "no")
+        try:
+            head = HALF_HEAD.replace(b"127.0.0.1", b"127.0.0.1:%d" % running.port)
+            reading = head + b"Connection: close\r\n\r\n"
+            with closing(knock(running.port, reading)) as slow:
+                # Others come and are closed for being late; this one stays.
+                for _ in range(3):
+                    with closing(knock(running.port, b"G")) as other:
+                        assert ended(other)
+                got = 0
+                while part := slow.recv(2**20):
+                    got += len(part)
+            assert got > 12_000_000
+        finally:
+            running.process.kill()
+            running.process.communicate()
+
+
+@pytest.mark.parametrize("length", [2**20 + 1, 30_000_000])
+def test_a_body_too_large_is_told(start: Start, length: int) -> None:
+    """Whoever sends too much gets to see why it was refused, and may send something else after."""
+    server = start()
+    with httpx.Client(trust_env=False) as client:
+        for content in (bytes(length), iter([bytes(length)])):
+            answer = client.post(server.address, content=content)
+            assert answer.status_code == 413
+            assert "expected at most 1,048,576" in answer.text
+        assert client.get(server.address).text == "a page"
+
+
+def ended(connection: socket.socket) -> bool:
+    """Whether the server closes a connection on which it has said nothing more."""
+    try:
+        return connection.recv(1000) == b""
+    except ConnectionResetError:
+        return True
+
+
 class TestOneForEachRecord:
     def test_a_second_start_shows_the_first(self, start: Start) -> None:
         """The one that runs is named, and the second ends at once."""
@@ -197,6 +303,7 @@ class TestOneForEachRecord:
         assert said["port"] == server.port
         assert server.get("running").text == said["token"]
         assert (tmp_path / "record" / "running.json").stat().st_mode & 0o077 == 0
+        assert (tmp_path / "record").stat().st_mode & 0o077 == 0
 
     def test_another_learner_gets_another(self, start: Start) -> None:
         """Two learners of one record are served apart."""
@@ -239,10 +346,14 @@ class TestCommand:
         """`chart-trainer --no-browser` serves the page over the record named, until Ctrl-C."""
         server = Running("-c", self.MAIN, "--no-browser", "--data", str(tmp_path), "--learner", "R")
         try:
-            answer = server.get()
+            answer = server.get(accept="text/html")
             assert answer.status_code == 200
             assert "default-src 'none'" in answer.headers["content-security-policy"]
             assert (tmp_path / "trainer.sqlite3").exists()
+            head = httpx.head(server.address, trust_env=False, follow_redirects=True,
+                              headers={"accept": "text/html"})  # fmt: skip
+            assert (head.status_code, head.content) == (200, b"")
+            assert head.headers["content-length"] == answer.headers["content-length"]
         finally:
             code, out, err = server.stop()
         assert (code, out, err) == (0, "Stopped. Everything is kept.\n", "")

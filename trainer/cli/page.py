@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,11 +12,11 @@ import typer
 if TYPE_CHECKING:
     from trainer.store import Store
 
-__all__ = ["start_page"]
+__all__ = ["page_folder", "start_page"]
 
 SOUNDS = "sounds"
-# The first page comes first; the band warms up while it is read.
-WARM_AFTER_S = 0.5
+# The first page comes first; the synth is warmed up while it is read.
+WARM_UP_AFTER_S = 0.5
 
 
 def start_page(
@@ -28,20 +29,18 @@ def start_page(
 ) -> None:
     """Serve the page until interrupted; a second start shows the one that runs.
 
-    `data` is the folder or the database's URL that holds the record. Rendered sounds and the note
-    of the running server are in that folder, or in the user's data folder beside a database.
+    `data` is the folder or the database's URL that holds the record.
 
     Raises SettingsError (the port is taken), StoreError, FileError (the soundfont).
     """
-    from trainer.store import default_data_folder
     from trainer.web.serving import serve_locally
 
     if soundfont is not None:
         from trainer.sound import find_soundfont
 
         soundfont = find_soundfont(soundfont)
-    folder = data if isinstance(data, Path) else default_data_folder()
-    page = _Page(folder if data is None else data, folder, learner, soundfont)
+    folder = page_folder(data)
+    page = _Page(data, folder, learner, soundfont)
     try:
         serve_locally(
             page.make,
@@ -50,17 +49,32 @@ def start_page(
             port=port,
             browser=browser,
             say=typer.echo,
-            once_up=page.warm,
+            once_up=page.warm_up,
+            before_stop=page.stop_audio,
         )
     finally:
         page.close()
 
 
+def page_folder(data: Path | str | None) -> Path:
+    """Where rendered sounds are and the note of the page that runs: with the record, or, for one
+    in a database, in a folder of its own in the user's data folder.
+    """
+    from trainer.store import default_data_folder, location_name
+
+    if isinstance(data, Path):
+        return data
+    if data is None:
+        return default_data_folder()
+    digest = sha256(location_name(data).encode()).hexdigest()
+    return default_data_folder() / "databases" / digest[:16]
+
+
 class _Page:
-    """The application with the record and the sounds it works on."""
+    """The application with the store and the audio library it works on."""
 
     def __init__(
-        self, location: Path | str, folder: Path, learner: str, soundfont: Path | None
+        self, location: Path | str | None, folder: Path, learner: str, soundfont: Path | None
     ) -> None:
         from trainer.web.audio import AudioLibrary
 
@@ -69,21 +83,26 @@ class _Page:
         self._store: Store | None = None
 
     def make(self) -> Any:
-        """Open the record and make the application."""
+        """Open the store and make the application."""
         from trainer.store import Store
         from trainer.web import create_app
 
         self._store = Store.open(self._location)
-        return create_app(self._store, self._library, learner=self._learner)
+        app = create_app(self._store, self._library, learner=self._learner)
+        return self._library.pages_first(app)
 
-    def warm(self) -> None:
-        """Warm the band up, a little later."""
-        timer = threading.Timer(WARM_AFTER_S, self._library.warm_up)
+    def warm_up(self) -> None:
+        """Load what most songs need, a little later."""
+        timer = threading.Timer(WARM_UP_AFTER_S, self._library.warm_up)
         timer.daemon = True
         timer.start()
 
-    def close(self) -> None:
-        """Let go of both."""
+    def stop_audio(self) -> None:
+        """Stop rendering, so that nobody waits for a sound any more."""
         self._library.close()
+
+    def close(self) -> None:
+        """Close both."""
+        self.stop_audio()
         if self._store is not None:
             self._store.close()

@@ -71,8 +71,7 @@ def backup(file: Target, data: Data = None) -> None:
     """Copy everybody's record into one file; practice may go on meanwhile."""
     from trainer.store import Store
 
-    with Store.open(data) as store:
-        typer.echo(f"wrote {store.backup(file)}")
+    typer.echo(f"wrote {Store.back_up(file, data)}")
 
 
 @app.command("restore")

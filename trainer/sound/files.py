@@ -5,15 +5,15 @@ from __future__ import annotations
 import os
 import secrets
 import struct
-from collections.abc import Callable
+from collections.abc import Callable, Generator, Iterable
 from contextlib import closing
 from pathlib import Path
 
 from trainer.errors import FileError, InputError
 from trainer.sound.loudness import LoudnessMeter
-from trainer.sound.rendering import Rendering
+from trainer.sound.rendering import Block, Rendering
 
-__all__ = ["AUDIO_FORMATS", "WAV_HEADER_BYTES", "wav_header", "write_audio"]
+__all__ = ["AUDIO_FORMATS", "WAV_HEADER_BYTES", "encode", "wav_header", "write_audio"]
 
 AUDIO_FORMATS = {".wav": "WAV", ".flac": "FLAC"}
 WAV_HEADER_BYTES = 44
@@ -74,7 +74,8 @@ def write_audio(
     except OSError as error:
         raise FileError(f"audio file {target}: {error.strerror or error}") from error
     try:
-        _write(rendering, partial, progress, meter)
+        with closing(_counted(rendering, progress, meter)) as blocks:
+            encode(blocks, rendering.sample_rate, partial, AUDIO_FORMATS[partial.suffix])
         partial.replace(target)
     except OSError as error:
         raise FileError(f"audio file {target}: {error.strerror or error}") from error
@@ -82,37 +83,42 @@ def write_audio(
         partial.unlink(missing_ok=True)
 
 
-def _write(
-    rendering: Rendering,
-    path: Path,
-    progress: Callable[[int], None] | None,
-    meter: LoudnessMeter | None,
+def encode(
+    blocks: Iterable[Block | memoryview], sample_rate: int, path: Path, audio_format: str
 ) -> None:
-    """Write all blocks of a rendering to a file that exists; its suffix gives the format."""
+    """Write 16-bit stereo blocks, shape (n, 2), to a file as "WAV" or "FLAC".
+
+    An existing file is written over and keeps its rights. Raises OSError.
+    """
     import soundfile
 
-    form = AUDIO_FORMATS[path.suffix]
-    level = _FLAC_LEVEL if form == "FLAC" else None
-    done = 0
+    level = _FLAC_LEVEL if audio_format == "FLAC" else None
     try:
-        with (
-            closing(rendering.blocks()) as blocks,
-            soundfile.SoundFile(
-                path,
-                "w",
-                rendering.sample_rate,
-                _CHANNELS,
-                "PCM_16",
-                format=form,
-                compression_level=level,
-            ) as file,
-        ):
+        with soundfile.SoundFile(
+            path,
+            "w",
+            sample_rate,
+            _CHANNELS,
+            "PCM_16",
+            format=audio_format,
+            compression_level=level,
+        ) as file:
             for block in blocks:
                 file.write(block)
-                done += len(block)
-                if meter is not None:
-                    meter.add(block)
-                if progress is not None:
-                    progress(done)
     except soundfile.SoundFileError as error:
         raise OSError(None, str(error)) from error
+
+
+def _counted(
+    rendering: Rendering, progress: Callable[[int], None] | None, meter: LoudnessMeter | None
+) -> Generator[Block]:
+    """The blocks of a rendering; each is told to `progress` and `meter` after it was written."""
+    done = 0
+    with closing(rendering.blocks()) as blocks:
+        for block in blocks:
+            yield block
+            done += len(block)
+            if meter is not None:
+                meter.add(block)
+            if progress is not None:
+                progress(done)

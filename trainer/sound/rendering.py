@@ -12,19 +12,23 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trainer.band.parts import Arrangement
+from trainer.errors import InputError
 from trainer.sound.engine import PERIOD
 from trainer.sound.limiter import CHUNK, limit_peaks
 from trainer.sound.mixing import mix_windows
 from trainer.sound.sequence import SynthSequence
 from trainer.sound.windows import EngineFactory
 
-__all__ = ["RENDERING_VERSION", "Block", "Rendering"]
+__all__ = ["MAX_DURATION_S", "RENDERING_VERSION", "Block", "Rendering", "check_duration"]
 
 # Raised when the same notes give other bytes.
 RENDERING_VERSION = 2
 # The last notes ring out for this long after the last bar.
 TAIL_S = 3.0
 FADE_S = 1.5
+# A song of the course lasts up to seven minutes; what is longer than this is a slip in the chart or
+# a load on the machine (212 MB as WAV).
+MAX_DURATION_S = 20 * 60
 Block = NDArray[np.int16]
 
 
@@ -120,3 +124,19 @@ class Rendering:
             yield np.zeros((CHUNK, 2), np.float32)
             at = 0
         yield from mix_windows(self.sequence, at // PERIOD, self.frames, self.new_engine)
+
+
+def check_duration(arrangement: Arrangement) -> None:
+    """Raise InputError for an arrangement that lasts longer than `MAX_DURATION_S`.
+
+    It says what to do. Nothing is rendered.
+    """
+    length_s = arrangement.tempo_map.seconds(arrangement.length_quarters)
+    if length_s <= MAX_DURATION_S:
+        return
+    minutes = ceil(length_s / 60)
+    found = f"{minutes // 60} h {minutes % 60} min" if minutes >= 60 else f"{minutes} min"
+    raise InputError(
+        f"found a chart that plays for {found}, expected at most {MAX_DURATION_S // 60} min of "
+        "sound: play a part of it, or check its tempo, meter and number of bars"
+    )

@@ -11,7 +11,7 @@ from pathlib import Path
 from trainer.band.parts import Arrangement
 from trainer.sound.engine import SynthEngine, check_sample_rate
 from trainer.sound.prediction import LoudnessPredictor
-from trainer.sound.rendering import Rendering
+from trainer.sound.rendering import Rendering, check_duration
 from trainer.sound.soundfonts import check_soundfont, find_soundfont
 
 __all__ = ["Synth"]
@@ -42,10 +42,11 @@ class Synth:
     def render(self, arrangement: Arrangement, sample_rate: int = 44100) -> Rendering:
         """A rendering of the arrangement, made while it is iterated.
 
-        Raises FileError if the soundfont lacks a program, ValueError for a sample rate outside
-        8,000 to 96,000 Hz.
+        Raises InputError if it lasts longer than `MAX_DURATION_S`, FileError if the soundfont
+        lacks a program, ValueError for a sample rate outside 8,000 to 96,000 Hz.
         """
         check_sample_rate(sample_rate)
+        check_duration(arrangement)
         self._keep(arrangement)
         return Rendering(arrangement, sample_rate, self._engine, self._predictor.gain)
 

@@ -36,7 +36,7 @@ from sqlalchemy import (
 from sqlalchemy import cast as sql_cast
 from sqlalchemy.dialects import sqlite
 from sqlalchemy.engine import ExceptionContext
-from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError, SQLAlchemyError
+from sqlalchemy.exc import DBAPIError, IntegrityError, SQLAlchemyError
 from sqlalchemy.exc import TimeoutError as PoolTimeout
 
 from trainer.errors import StoreError, StoreLocked
@@ -152,10 +152,6 @@ class EngineDatabase(Database):
             raise StoreError(
                 f"{self.name}: found no driver for this database ({error}), expected the optional "
                 "part `postgresql`: .venv/bin/pip install 'psycopg[binary]'"
-            ) from error
-        except ArgumentError as error:
-            raise StoreError(
-                f"{self.name}: this kind of database cannot be used here: {error}"
             ) from error
 
     def _translate(self, context: ExceptionContext) -> None:

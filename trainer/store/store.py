@@ -116,11 +116,11 @@ class Store(Repositories):
         url = url_of(location)
         self.path = Path(str(url.database)) if url.get_backend_name() == "sqlite" else None
         must_erase = False
+        self._database = EngineDatabase(url, wait_s)
         if self.path:
             must_erase = _prepare_file(self.path, url, wait_s, migrations)
         else:
-            _prepare_server(url, wait_s, migrations)
-        self._database = EngineDatabase(url, wait_s)
+            _prepare_server(self._database, url, migrations)
         if must_erase:
             self._database.erase_deleted()
         super().__init__(self._database)
@@ -241,13 +241,14 @@ def _prepare_file(path: Path, url: URL, wait_s: float, migrations: Migrations) -
     return True
 
 
-def _prepare_server(url: URL, wait_s: float, migrations: Migrations) -> None:
-    database = EngineDatabase(url, wait_s, migrating=True)
+def _prepare_server(database: EngineDatabase, url: URL, migrations: Migrations) -> None:
+    """See that the database is ours and up to date; make its tables if there are none."""
     try:
         with database.reading() as connection:
             revision = stored_revision(connection, database.name)
-    finally:
+        refuse_newer(database.name, revision, migrations)
+        if revision != migrations.head:
+            upgrade(url, database.wait_s, migrations)
+    except StoreError:
         database.close()
-    refuse_newer(database.name, revision, migrations)
-    if revision != migrations.head:
-        upgrade(url, wait_s, migrations)
+        raise

@@ -32,15 +32,16 @@ from trainer.web import (
 from trainer.web.context import CautionFirst, PageContext, templates
 
 if TYPE_CHECKING:
+    from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
     from trainer.store import Store
     from trainer.web.context import AudioLibrary
 
 __all__ = ["create_app"]
 
+SOUNDS = "/audio"
 STATIC = Path(__file__).parent / "static"
 PAGES = (start, write, preview, result, handout, history, hearing, learners, today, speed, progress)
-# A form with 100,000 characters still gets a kind answer.
-MOST_BYTES = 2_000_000
 SEE_OTHER, NOT_FOUND, CONFLICT, TOO_LARGE, WRONG, BROKEN, FAILED = 303, 404, 409, 413, 422, 500, 503
 
 
@@ -72,13 +73,13 @@ def create_app(
         openapi_url=None,
         docs_url=None,
         redoc_url=None,
-        max_body_size=MOST_BYTES,
         telemetry={"tracing": False, "metrics": False, "logs": False, "auto_configure": False},
     )
+    app.add_middleware(_HeadAsGet)
     app.state.context = PageContext(store, library, now, learner)
     for page in PAGES:
         app.include_router(page.router)
-    app.include_router(library.router, prefix="/audio")
+    app.include_router(library.router, prefix=SOUNDS)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     app.add_api_route("/alive", alive, methods=["GET"])
     app.add_exception_handler(CautionFirst, _caution_first)
@@ -87,6 +88,27 @@ def create_app(
     app.add_exception_handler(RequestValidationError, _wrong_request)
     app.add_exception_handler(Exception, _unforeseen)
     return app
+
+
+class _HeadAsGet:
+    """ASGI middleware: answers HEAD as GET, without the body (RFC 9110, section 9.3.2).
+
+    Sounds answer HEAD themselves: their GET renders.
+    """
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        is_head = scope["type"] == "http" and scope["method"] == "HEAD"
+        if not is_head or scope["path"].startswith(f"{SOUNDS}/"):
+            await self._app(scope, receive, send)
+            return
+
+        async def without_body(message: Message) -> None:
+            await send(message if "body" not in message else {**message, "body": b""})
+
+        await self._app({**scope, "method": "GET"}, receive, without_body)
 
 
 def alive() -> Response:

@@ -3,14 +3,19 @@ our own, no body beyond reason.
 
 A page on the loopback address can be reached by every web site the same browser opens. Its
 requests are told from ours by Host (against names rebound to 127.0.0.1), Origin (RFC 6454) and
-Sec-Fetch-Site (W3C Fetch Metadata Request Headers).
+Sec-Fetch-Site (W3C Fetch Metadata Request Headers). Names of hosts and sizes of bodies are checked
+by Starlette's own middleware; the port, the other headers and the texts are ours.
 """
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection
 from typing import TYPE_CHECKING
+from urllib.parse import urlsplit
+
+from starlette.datastructures import Headers
+from starlette.middleware.body_limit import RequestBodyLimitMiddleware
+from starlette.middleware.trustedhost import TrustedHostMiddleware
 
 if TYPE_CHECKING:
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -19,12 +24,9 @@ __all__ = ["LOOPBACK_HOSTS", "Guard"]
 
 LOOPBACK_HOSTS = frozenset({"localhost", "127.0.0.1", "[::1]"})
 BODY_LIMIT_BYTES = 2**20
-# Read and thrown away of a body too large, so that its sender gets to see the answer.
-_DRAINED_LIMITS = 16
 # Not even a link on another site leads here.
 NO_LINKS_TO = ("/audio/", "/preview/")
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
-_HOST = re.compile(r"(\[[0-9a-f:.]+\]|[^\[\]:/@\s]+)(?::(\d{1,5}))?", re.IGNORECASE)
 _DEFAULT_PORTS = {"http": 80, "https": 443}
 
 CONTENT_SECURITY_POLICY = "; ".join((
@@ -47,6 +49,8 @@ HEADERS = {
     "cross-origin-resource-policy": "same-origin",
 }
 _MISDIRECTED, _FORBIDDEN, _TOO_LARGE, _BAD = 421, 403, 413, 400
+# What Starlette answers to a body that is too large.
+_STARLETTE_TOO_LARGE = b"Content Too Large"
 # WebSocket close code "policy violation", RFC 6455 section 7.4.1.
 _POLICY_VIOLATION = 1008
 
@@ -68,8 +72,9 @@ class Guard:
         body_limit_bytes: int = BODY_LIMIT_BYTES,
     ) -> None:
         self.app = app
-        self.allowed_hosts = frozenset(host.casefold() for host in allowed_hosts)
+        self.allowed_hosts = sorted(host.casefold() for host in allowed_hosts)
         self.body_limit_bytes = body_limit_bytes
+        self._limited = RequestBodyLimitMiddleware(_BodyFirst(app), body_limit_bytes)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer, or let the application answer."""
@@ -80,57 +85,97 @@ class Guard:
             await self.app(scope, receive, send)
             return
         send = _with_headers(send)
-        refused = self._wrong_host(scope) or _foreign(scope)
+        refused = await self._wrong_host(scope, receive) or _foreign(scope)
         if refused is not None:
             await _refuse(send, *refused)
-        elif _has_body(scope):
-            await self._with_body(scope, receive, send)
         else:
-            await self.app(scope, receive, send)
+            await self._limited(scope, receive, self._explaining(send, scope))
 
-    def _wrong_host(self, scope: Scope) -> tuple[int, str] | None:
+    async def _wrong_host(self, scope: Scope, receive: Receive) -> tuple[int, str] | None:
         """Why a request is not for this page; None if it is."""
-        hosts = _all(scope, b"host")
+        hosts = Headers(scope=scope).getlist("host")
         if len(hosts) != 1:
             return _BAD, f"Found {len(hosts)} Host headers, expected one."
-        named = _HOST.fullmatch(hosts[0])
         served = (scope.get("server") or (None, None))[1]
-        if named is not None:
-            port = int(named[2] or _DEFAULT_PORTS.get(scope["scheme"], 0))
-            if named[1].casefold() in self.allowed_hosts and served in (None, port):
-                return None
-        expected = ", ".join(sorted(self.allowed_hosts))
+        if await self._is_allowed(scope, receive) and served in (None, _port(hosts[0], scope)):
+            return None
         return _MISDIRECTED, (
-            f"Found the host {hosts[0]!r}, expected {expected} with port {served}. "
-            "This page answers only under the address it was started with."
+            f"Found the host {hosts[0]!r}, expected {', '.join(self.allowed_hosts)} with port "
+            f"{served}. This page answers only under the address it was started with."
         )
 
-    async def _with_body(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Read the body first, so that one too large never reaches the application."""
-        length = _one(scope, b"content-length")
-        size, body = 0, bytearray()
-        declared = int(length) if length.isdecimal() else 0
-        most = self.body_limit_bytes
-        more = True
-        while more and size <= most * _DRAINED_LIMITS:
+    async def _is_allowed(self, scope: Scope, receive: Receive) -> bool:
+        """Whether Starlette lets the name of the host pass."""
+        passed = False
+
+        async def allowed(*_: object) -> None:
+            nonlocal passed
+            passed = True
+
+        async def ignore(_: Message) -> None:
+            """Its own answer gives no reason."""
+
+        check = TrustedHostMiddleware(allowed, self.allowed_hosts, www_redirect=False)
+        await check(scope, receive, ignore)
+        return passed
+
+    def _explaining(self, send: Send, scope: Scope) -> Send:
+        """Says what is wrong where Starlette refuses a body."""
+        start: Message | None = None
+
+        async def sending(message: Message) -> None:
+            nonlocal start
+            if message["type"] == "http.response.start" and message["status"] == _TOO_LARGE:
+                start = message
+                return
+            if start is not None and message.get("body") == _STARLETTE_TOO_LARGE:
+                await _refuse(send, _TOO_LARGE, self._too_large(scope))
+                return
+            if start is not None:
+                await send(start)
+                start = None
+            await send(message)
+
+        return sending
+
+    def _too_large(self, scope: Scope) -> str:
+        most = f"{self.body_limit_bytes:,}"
+        declared = _one(scope, b"content-length")
+        is_told = declared.isdecimal() and int(declared) > self.body_limit_bytes
+        found = f"{int(declared):,} bytes" if is_told else f"more than {most} bytes"
+        return (
+            f"Found {found}, expected at most {most}. "
+            "Nothing was changed; what you wrote is still in your browser."
+        )
+
+
+class _BodyFirst:
+    """Reads the body first, so that one that is too large or breaks off never reaches the
+    application."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if not _has_body(scope):
+            await self._app(scope, receive, send)
+            return
+        body, more = bytearray(), True
+        while more:
             message = await receive()
             if message["type"] != "http.request":
                 return
-            part = message.get("body", b"")
+            body += message.get("body", b"")
             more = message.get("more_body", False)
-            size += len(part)
-            if max(size, declared) <= most:
-                body += part
-        if max(size, declared) > most:
-            found = f"{max(size, declared):,} bytes" + (" or more" if more and not declared else "")
-            await _refuse(
-                send,
-                _TOO_LARGE,
-                f"Found {found}, expected at most {most:,}. "
-                "Nothing was changed; what you wrote is still in your browser.",
-            )
-            return
-        await self.app(scope, _replaying(bytes(body), receive), send)
+        await self._app(scope, _replaying(bytes(body), receive), send)
+
+
+def _port(host: str, scope: Scope) -> int | None:
+    """The port that a Host header names, or the usual one; None if it is out of range."""
+    try:
+        return urlsplit(f"//{host}").port or _DEFAULT_PORTS.get(scope["scheme"])
+    except ValueError:
+        return None
 
 
 def _foreign(scope: Scope) -> tuple[int, str] | None:
@@ -207,7 +252,5 @@ async def _refuse(send: Send, status: int, text: str) -> None:
         (b"content-type", b"text/plain; charset=utf-8"),
         (b"content-length", str(len(body)).encode()),
     ]
-    if status == _TOO_LARGE:
-        headers.append((b"connection", b"close"))
     await send({"type": "http.response.start", "status": status, "headers": headers})
     await send({"type": "http.response.body", "body": body})

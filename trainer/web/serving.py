@@ -1,7 +1,15 @@
-"""The page on this machine: where it listens, one server for each record, the browser opened."""
+"""The page on this machine: where it listens, one server for each record, the browser opened.
+
+A connection is closed when its client is too slow to send a request. uvicorn itself closes one
+that sends nothing for `IDLE_S` after an answer. `_TimedProtocol` does the rest: a request whose
+head is not whole `HEAD_S` after the connection was made or the last answer was sent, and a body of
+which nothing comes for `BODY_S`. Answers have no time limit: a browser reads the sound of a song
+as it plays it.
+"""
 
 from __future__ import annotations
 
+import asyncio
 import gc
 import json
 import logging
@@ -20,9 +28,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
 import uvicorn
+from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from trainer.errors import SettingsError, StoreError
 from trainer.web.guard import Guard
+from trainer.web.private import make_private_folder, private_opener
 
 if TYPE_CHECKING:
     from starlette.types import ASGIApp, Receive, Scope, Send
@@ -35,14 +45,17 @@ DEFAULT_PORT = 28467
 WHO = "/running"
 # A server that is just starting answers within this, or is not there.
 ANSWER_WAIT_S = 5.0
-# An open connection, as of a tab that plays, is not waited for longer.
+# An answer that is being sent when the server is told to stop is not waited for longer.
 LEAVE_S = 2
+# How long a client may take (see above).
+IDLE_S, HEAD_S, BODY_S = 5, 10.0, 20.0
+_LOOK_EVERY_S = 1.0
 _LOG = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True, slots=True)
-class _Sign:
-    """Says that a server runs: where, for whom; `token` proves that it is this one."""
+class _Instance:
+    """A server that runs: where and for whom; `token` proves that it is this one."""
 
     port: int
     learner: str
@@ -55,30 +68,30 @@ class _Sign:
 
     @classmethod
     def read(cls, path: Path) -> Self | None:
-        """The sign put up in a file; None if there is none that makes sense."""
+        """The instance noted in a file; None if there is none that makes sense."""
         try:
-            said = json.loads(path.read_text(encoding="utf-8"))
-            return cls(int(said["port"]), str(said["learner"]), str(said["token"]))
+            found = json.loads(path.read_text(encoding="utf-8"))
+            return cls(int(found["port"]), str(found["learner"]), str(found["token"]))
         except (OSError, ValueError, KeyError, TypeError) as error:
             _LOG.debug("no server is known to run: %s", error)
             return None
 
-    def put_up(self, path: Path) -> None:
-        """Write it, in one step. Raises StoreError if it cannot be written there."""
-        made = path.with_suffix(f".{self.token[:8]}")
+    def write(self, path: Path) -> None:
+        """Note it in a file that only its owner reads, in one step. Raises StoreError."""
+        unfinished = path.with_suffix(f".{self.token[:8]}")
         try:
-            path.parent.mkdir(parents=True, exist_ok=True)
-            made.touch(0o600)
-            made.write_text(json.dumps(asdict(self)), encoding="utf-8")
-            made.replace(path)
+            make_private_folder(path.parent)
+            with open(unfinished, "x", encoding="utf-8", opener=private_opener) as file:
+                json.dump(asdict(self), file)
+            unfinished.replace(path)
         except OSError as error:
             raise StoreError(
                 f"{path.parent}: {error.strerror}, expected a folder that can be written. Choose "
                 "another with --data."
             ) from error
 
-    def is_true(self) -> bool:
-        """Whether the server it speaks of answers."""
+    def is_running(self) -> bool:
+        """Whether this server answers."""
         # Never through a proxy.
         opener = urllib.request.build_opener(urllib.request.ProxyHandler({}))
         try:
@@ -99,8 +112,9 @@ def serve_locally(
     browser: bool = True,
     say: Callable[[str], None] = print,
     once_up: Callable[[], None] | None = None,
+    before_stop: Callable[[], None] | None = None,
 ) -> None:
-    """Serve the page on the loopback address until interrupted; safely guarded.
+    """Serve the page, guarded, on the loopback address until interrupted.
 
     If a server for the same record and learner runs already, it is shown instead.
 
@@ -112,6 +126,7 @@ def serve_locally(
     browser : whether to open the browser when the server answers.
     say : tells the person something, a line at a time.
     once_up : called when the server answers.
+    before_stop : called when it is told to stop, before it waits for the answers being sent.
 
     Raises
     ------
@@ -121,21 +136,22 @@ def serve_locally(
         `folder` cannot be written.
     """
     path = folder / "running.json"
-    known = _Sign.read(path)
-    if known is not None and known.learner == learner and known.is_true():
+    known = _Instance.read(path)
+    if known is not None and known.learner == learner and known.is_running():
         say(f"The page is open already: {known.address}")
         if browser:
             webbrowser.open(known.address)
         return
     with closing(_listen(port)) as listening:
-        sign = _Sign(listening.getsockname()[1], learner, secrets.token_urlsafe(16))
-        sign.put_up(path)
+        instance = _Instance(listening.getsockname()[1], learner, secrets.token_urlsafe(16))
+        instance.write(path)
         try:
-            app = Guard(_Named(make_app(), sign.token))
-            taken = port is None and sign.port != DEFAULT_PORT
-            _Server(app, sign, browser, say, once_up, taken=taken).run_until_told(listening)
+            app = Guard(_InstanceEndpoint(make_app(), instance.token))
+            taken = port is None and instance.port != DEFAULT_PORT
+            server = _Server(app, instance, browser, say, once_up, before_stop, taken=taken)
+            server.run_until_told(listening)
         finally:
-            if _Sign.read(path) == sign:
+            if _Instance.read(path) == instance:
                 path.unlink(missing_ok=True)
 
 
@@ -154,7 +170,7 @@ def _listening_at(port: int) -> socket.socket:
     return socket.create_server((HOST, port))
 
 
-class _Named:
+class _InstanceEndpoint:
     """Answers who is running; everything else is the application's."""
 
     def __init__(self, app: ASGIApp, token: str) -> None:
@@ -175,18 +191,21 @@ class _Server(uvicorn.Server):
     def __init__(
         self,
         app: ASGIApp,
-        sign: _Sign,
+        instance: _Instance,
         browser: bool,
         say: Callable[[str], None],
         once_up: Callable[[], None] | None,
+        before_stop: Callable[[], None] | None,
         *,
         taken: bool,
     ) -> None:
         super().__init__(uvicorn.Config(
             app, log_level="error", access_log=False, server_header=False, lifespan="auto",
             ws="none", timeout_graceful_shutdown=LEAVE_S, proxy_headers=False,
+            http=_TimedProtocol, timeout_keep_alive=IDLE_S,
         ))  # fmt: skip
-        self._sign, self._browser, self._say, self._once_up = sign, browser, say, once_up
+        self._before_stop = before_stop
+        self._instance, self._browser, self._say, self._once_up = instance, browser, say, once_up
         self._why = f"port {DEFAULT_PORT} is taken; " if taken else ""
 
     def run_until_told(self, listening: socket.socket) -> None:
@@ -208,11 +227,70 @@ class _Server(uvicorn.Server):
         await super().startup(sockets)
         # What the program itself is made of stays: looking through it again makes answers late.
         gc.freeze()
-        self._say(f"The page is at {self._sign.address}  ({self._why}Ctrl-C stops it)")
+        self._say(f"The page is at {self._instance.address}  ({self._why}Ctrl-C stops it)")
         if self._browser:
             # Some browsers keep whoever opens them waiting.
-            opening = threading.Thread(target=webbrowser.open, args=(self._sign.address,))
+            opening = threading.Thread(target=webbrowser.open, args=(self._instance.address,))
             opening.daemon = True
             opening.start()
         if self._once_up is not None:
             self._once_up()
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        """End: give up what is being made, so that nobody waits for it."""
+        # Answers that break off now are no errors.
+        logging.getLogger("uvicorn.error").setLevel(logging.CRITICAL)
+        if self._before_stop is not None:
+            self._before_stop()
+        await super().shutdown(sockets)
+
+
+class _TimedProtocol(H11Protocol):
+    """A connection that is closed when its client takes too long to send a request."""
+
+    _look: asyncio.TimerHandle
+    # When the connection was made, the last answer was sent, or the last bytes of a body came.
+    _waits_since: float
+
+    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]  # as in the base class
+        """Begin to wait for a request."""
+        super().connection_made(transport)
+        self._waits_since = self.loop.time()
+        self._look = self.loop.call_later(_LOOK_EVERY_S, self._close_if_late)
+
+    def connection_lost(self, exc: Exception | None) -> None:
+        """Look no more."""
+        self._look.cancel()
+        super().connection_lost(exc)
+
+    def data_received(self, data: bytes) -> None:
+        """Handle what came; a part of a body is progress, a part of a head is not."""
+        if not self._waits_for_head():
+            self._waits_since = self.loop.time()
+        super().data_received(data)
+
+    def on_response_complete(self) -> None:
+        """Wait for the next request."""
+        self._waits_since = self.loop.time()
+        super().on_response_complete()
+
+    def _waits_for_head(self) -> bool:
+        if self.cycle is None:
+            # Before the first request, whatever the annotation says.
+            return True  # type: ignore[unreachable]
+        # What is not sent yet may wait for a reader that takes its time.
+        return self.cycle.response_complete and not self.transport.get_write_buffer_size()
+
+    def _waits_for_body(self) -> bool:
+        return self.cycle.more_body and not self.cycle.response_complete
+
+    def _close_if_late(self) -> None:
+        waited_s = self.loop.time() - self._waits_since
+        if self._waits_for_head():
+            is_late = waited_s > HEAD_S
+        else:
+            is_late = self._waits_for_body() and waited_s > BODY_S
+        if is_late:
+            self.transport.close()
+        else:
+            self._look = self.loop.call_later(_LOOK_EVERY_S, self._close_if_late)

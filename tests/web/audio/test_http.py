@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import shutil
+import socket
 import subprocess
 import threading
 import wave
@@ -17,6 +18,7 @@ from tests.sound.pieces import song
 from tests.web.audio.conftest import MakeLibrary, served
 from tests.web.audio.gated import BLOCK_BYTES, Gated
 from tests.web.audio.test_library import settled
+from tests.web.audio.test_turns import until
 from trainer.sound import Synth, write_audio
 from trainer.web.audio import AudioLibrary
 
@@ -236,6 +238,63 @@ class TestWhileItIsMade:
         settled(library)
         assert gated.iterated == 1
         assert client.get(path).content == gated.wav
+
+
+class TestAbandoned:
+    """Requests on raw connections, whose clients hang up."""
+
+    @staticmethod
+    def ask(client: httpx.Client, path: str) -> socket.socket:
+        """A request whose answer is not read."""
+        where = client.base_url
+        connection = socket.create_connection((where.host, where.port or 80), timeout=30)
+        head = f"GET {path} HTTP/1.1\r\nHost: {where.host}:{where.port}\r\n\r\n"
+        connection.sendall(head.encode())
+        return connection
+
+    def test_finished_sounds_do_not_wait_for_others(
+        self, client: httpx.Client, library: AudioLibrary, gated: Gated, path: str, made: bytes
+    ) -> None:
+        """With many FLAC and WAV requests waiting for a sound, one that is there comes at once."""
+        other = library.register(song(4, bars=2))
+        held = [self.ask(client, f"/audio/{other}.{kind}") for kind in ["flac"] * 20 + ["wav"] * 20]
+        until(lambda: readers(library) >= 21)
+        assert client.get(path).content == made
+        for connection in held:
+            connection.close()
+        gated.let()
+
+    def test_who_hangs_up_waits_no_longer(
+        self, client: httpx.Client, library: AudioLibrary, gated: Gated
+    ) -> None:
+        """FLAC, whole and parts that nobody waits for any more are given up although no byte of
+        them has come."""
+        key = library.register(song(4, bars=2))
+        held = [self.ask(client, f"/audio/{key}.{kind}") for kind in ["flac"] * 8 + ["wav"] * 8]
+        # One for all who wait for FLAC.
+        until(lambda: readers(library) == 9)
+        for connection in held:
+            connection.close()
+        until(lambda: readers(library) == 0)
+        until(lambda: not library._flac._encodings)
+        gated.let()
+
+    def test_who_hangs_up_midway_reads_no_longer(
+        self, client: httpx.Client, library: AudioLibrary, gated: Gated
+    ) -> None:
+        """A stream whose next bytes have not come ends when its client goes."""
+        key = library.register(song(4, bars=2))
+        gated.let(1)
+        connection = self.ask(client, f"/audio/{key}.wav")
+        assert connection.recv(100)
+        connection.close()
+        until(lambda: readers(library) == 0)
+        gated.let()
+
+
+def readers(library: AudioLibrary) -> int:
+    """How many read sounds that are being rendered."""
+    return sum(job.readers for job in list(library._pool._jobs.values()))
 
 
 class TestFaults:

@@ -17,7 +17,7 @@ from tests.web.audio.gated import BLOCK_BYTES, Gated
 from trainer.band.parts import Note
 from trainer.errors import TrainerError
 from trainer.sound import Synth, write_audio
-from trainer.web.audio import AudioLibrary, pool
+from trainer.web.audio import AudioLibrary, jobs, pool
 from trainer.web.audio import library as module
 from trainer.web.audio.cache import AudioSource
 from trainer.web.audio.library import NotRegistered
@@ -32,14 +32,14 @@ def whole(source: AudioSource) -> bytes:
         while len(found) < source.size:
             found += source.read(len(found), 2**16)
     finally:
-        source.leave()
+        source.close()
     return found
 
 
 def settled(library: AudioLibrary) -> None:
     """Wait until nothing is being made."""
     for thread in threading.enumerate():
-        if thread.name.startswith("sound "):
+        if thread.name.startswith(("sound ", "flac ")):
             thread.join(30)
             assert not thread.is_alive()
 
@@ -162,7 +162,7 @@ class TestManyReaders:
         assert source.read(44, 10**6) == gated.wav[44 : 44 + 2 * BLOCK_BYTES]
         gated.let()
         assert source.read(len(gated.wav) - 5, 100) == gated.wav[-5:]
-        source.leave()
+        source.close()
 
     def test_a_sound_left_early_is_made_to_its_end(
         self, library: AudioLibrary, gated: Gated
@@ -172,7 +172,7 @@ class TestManyReaders:
         source = library.open_wav(key)
         gated.let(1)
         source.wait_for(100)
-        source.leave()
+        source.close()
         gated.let()
         settled(library)
         assert whole(library.open_wav(key)) == gated.wav
@@ -193,41 +193,19 @@ class TestManyReaders:
     def test_too_many_unread_are_given_up(self, library: AudioLibrary, gated: Gated) -> None:
         """With too many being made, the oldest that nobody reads stops and leaves no file."""
         first = library.register(song(0))
-        library.open_wav(first).leave()
+        library.open_wav(first).close()
         others = [
             library.open_wav(library.register(song(seed)))
-            for seed in range(1, pool.MOST_AT_ONCE + 1)
+            for seed in range(1, pool.MAX_UNREAD_BESIDE + 1)
         ]
         assert library._pool._jobs[f"{first}.wav"].stopped
-        for _ in range(pool.MOST_AT_ONCE + 1):
+        for _ in range(pool.MAX_UNREAD_BESIDE + 1):
             gated.let()
         assert [whole(source) for source in others] == [gated.wav] * len(others)
         settled(library)
         assert not unfinished(library)
-        assert library._cache.find(f"{first}.wav") is None
+        assert library._cache.size(f"{first}.wav") is None
         assert whole(library.open_wav(first)) == gated.wav
-
-    def test_what_is_waited_for_goes_first(self, library: AudioLibrary, gated: Gated) -> None:
-        """A sound nobody waits for pauses while somebody waits for another."""
-        idle = library.open_wav(library.register(song(1)))
-        gated.let(1)
-        idle.wait_for(44 + BLOCK_BYTES - 1)
-        job = library._pool._jobs[next(iter(library._pool._jobs))]
-        job._waited_at = float("-inf")
-        wanted = library.open_wav(library.register(song(2)))
-        waiting = threading.Thread(target=wanted.wait_for, args=(44 + BLOCK_BYTES,))
-        waiting.start()
-        while not library._pool._jobs[wanted.name]._waiting:  # type: ignore[attr-defined]
-            pass
-        assert job.need == 0
-        written = job._written
-        # Two blocks for the one, two for the other: the idle one holds its own back.
-        gated.let(4)
-        waiting.join(30)
-        assert job._written == written
-        gated.let()
-        gated.let()
-        assert whole(idle) == whole(wanted) == gated.wav
 
     def test_closing_stops_what_is_made(self, library: AudioLibrary, gated: Gated) -> None:
         """A reader of a library that closes is told; nothing unfinished stays."""
@@ -236,9 +214,86 @@ class TestManyReaders:
         gated.let()
         with pytest.raises(TrainerError, match="given up"):
             source.wait_for(len(gated.wav) - 1)
-        source.leave()
+        source.close()
         settled(library)
         assert not unfinished(library)
+
+
+class TestLength:
+    @pytest.mark.audio
+    def test_a_sound_too_long_is_refused(self, library: AudioLibrary) -> None:
+        """Over 20 minutes nothing is rendered: the page tells the length and what to do, and no
+        kept sound goes to make room."""
+        kept = library.register(SONG)
+        whole(library.open_wav(kept))
+        settled(library)
+        key = library.register(song(3, bars=2000))
+        info = library.info(key)
+        assert info.duration_s == 4003.0
+        assert info.error is not None
+        assert "plays for 1 h 7 min, expected at most 20 min of sound" in info.error
+        library.prefetch(key)
+        for asked in (library.open_wav, library.open_flac, library.wav_size):
+            with pytest.raises(TrainerError, match="at most 20 min"):
+                asked(key)
+        assert not library._pool._jobs
+        assert (library._cache.folder / f"{kept}.wav").exists()
+
+    def test_a_long_one_that_nobody_reads_is_given_up(
+        self, library: AudioLibrary, gated: Gated, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        """With much of it missing it is rendered only while somebody reads it, and not prefetched;
+        a reader who is left midway by others goes on."""
+        key = library.register(SONG)
+        monkeypatch.setattr(pool, "MAX_UNREAD_S", gated.duration_s / 2)
+        library.prefetch(key)
+        assert gated.begun == 1
+        assert not library._pool._jobs
+        one, two = library.open_wav(key), library.open_wav(key)
+        gated.let(1)
+        one.wait_for(44)
+        one.close()
+        assert len(library._pool._jobs) == 1
+        two.close()
+        gated.let(1)
+        settled(library)
+        assert not library._pool._jobs
+        assert not unfinished(library)
+
+    def test_too_many_at_once_are_refused(
+        self, library: AudioLibrary, gated: Gated, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        """Threads and synths are bounded: the next is told to come back."""
+        monkeypatch.setattr(pool, "MAX_JOBS", 2)
+        sources = [library.open_wav(library.register(song(seed, bars=1))) for seed in (1, 2)]
+        third = library.register(song(3, bars=1))
+        with pytest.raises(TrainerError, match="2 sounds are being made already; try again"):
+            library.open_wav(third)
+        for _ in range(3):
+            gated.let()
+        assert [whole(source) for source in sources] == [gated.wav] * 2
+        settled(library)
+        assert whole(library.open_wav(third)) == gated.wav
+
+
+class TestClosing:
+    def test_closing_a_reader_ends_its_wait(self, library: AudioLibrary, gated: Gated) -> None:
+        """Who waits for bytes in another thread is told at once, not when the next bytes come."""
+        source = library.open_wav(library.register(SONG))
+        told: list[str] = []
+
+        def read() -> None:
+            try:
+                source.wait_for(len(gated.wav) - 1)
+            except TrainerError as error:
+                told.append(str(error))
+
+        thread = threading.Thread(target=read)
+        thread.start()
+        source.close()
+        thread.join(30)
+        assert told == ["this sound is no longer read"]
+        gated.let()
 
 
 class TestFaults:
@@ -252,7 +307,7 @@ class TestFaults:
         assert gated_bytes == gated.wav[44 : 44 + len(gated_bytes)]
         with pytest.raises(TrainerError, match="could not be made: no more notes"):
             source.wait_for(len(gated.wav) - 1)
-        source.leave()
+        source.close()
         settled(library)
         assert not unfinished(library)
         gated._broken = False
@@ -287,7 +342,7 @@ class TestFaults:
         assert library.info(key).error
         path.symlink_to(small_soundfont)
         assert library.info(key).error
-        monkeypatch.setattr(pool, "_ASK_AGAIN_S", 0.0)
+        monkeypatch.setattr(pool, "_RETRY_SYNTH_S", 0.0)
         assert library.info(key).error is None
         assert len(whole(library.open_wav(key))) == library.wav_size(key)
 
@@ -332,6 +387,17 @@ class TestFullDisk:
         assert whole(library.open_wav(key)) == gated.wav
         assert gated.iterated == 1
 
+    def test_memory_holds_only_so_much(
+        self, library: AudioLibrary, gated: Gated, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        """Without a disk a sound that is too long for memory breaks off and says why."""
+        monkeypatch.setattr(jobs, "MAX_MEMORY_BYTES", 3 * BLOCK_BYTES)
+        with disk_of(1000):
+            gated.let()
+            source = library.open_wav(library.register(SONG))
+            with pytest.raises(TrainerError, match="cannot be written, and the sound is too long"):
+                whole(source)
+
     def test_memory_is_not_filled_either(self, library: AudioLibrary, gated: Gated) -> None:
         """Of sounds that only memory holds, the last two stay; the others are made anew."""
         with disk_of(1000):
@@ -339,7 +405,7 @@ class TestFullDisk:
                 gated.let()
                 whole(library.open_wav(library.register(song(seed))))
                 settled(library)
-        assert len(library._pool._jobs) == pool.MOST_IN_MEMORY
+        assert len(library._pool._jobs) == pool.MAX_IN_MEMORY
 
     def test_a_folder_that_cannot_be_written(
         self, small_soundfont: Path, tmp_path: Path, gated: Gated, monkeypatch: pytest.MonkeyPatch

@@ -15,7 +15,8 @@ from trainer.errors import TrainerError
 from trainer.sound import Synth, write_audio
 from trainer.web.audio import AudioLibrary, pool
 from trainer.web.audio.cache import AudioSource
-from trainer.web.audio.jobs import Prefetcher, RenderJob
+from trainer.web.audio.jobs import JobReader, Prefetcher
+from trainer.web.audio.turns import Need, Renderer, RenderTurns
 
 SONG = song(3, bars=30)
 
@@ -63,7 +64,7 @@ def test_it_comes_before_the_rest_is_made(library: AudioLibrary, long: Gated, ba
     source = library.open_wav(library.register(SONG), at)
     source.wait_for(44)
     assert read(source, at, back) == long.wav[at:]
-    source.leave()
+    source.close()
     long.let()
 
 
@@ -76,8 +77,8 @@ def test_the_job_goes_on_when_it_has_come_so_far(library: AudioLibrary, long: Ga
     settled(library)
     assert head + read(source, at + 100, len(long.wav) - at - 100) == long.wav[at:]
     assert long.ahead == 1
-    source.leave()
-    assert not library._pool._ahead
+    source.close()
+    assert not library._pool._prefetchers
 
 
 def test_what_is_near_is_waited_for(library: AudioLibrary, long: Gated) -> None:
@@ -86,23 +87,23 @@ def test_what_is_near_is_waited_for(library: AudioLibrary, long: Gated) -> None:
     long.let()
     assert read(source, 20 * BLOCK_BYTES, 100) == long.wav[20 * BLOCK_BYTES :][:100]
     assert long.ahead == 0
-    source.leave()
+    source.close()
 
 
 def test_only_so_many_at_once(library: AudioLibrary, long: Gated) -> None:
     """More readers of far parts than may render wait for the job; who leaves makes room."""
     key, at = library.register(SONG), len(long.wav) - 1
-    sources = [library.open_wav(key, at) for _ in range(pool.MOST_AHEAD + 1)]
-    assert [isinstance(source, Prefetcher) for source in sources] == [True] * pool.MOST_AHEAD + [
-        False
-    ]
-    sources[0].leave()
+    sources = [library.open_wav(key, at) for _ in range(pool.MAX_PREFETCHERS + 1)]
+    assert [isinstance(source, Prefetcher) for source in sources] == [
+        True
+    ] * pool.MAX_PREFETCHERS + [False]
+    sources[0].close()
     sources.append(library.open_wav(key, at))
     assert isinstance(sources[-1], Prefetcher)
     long.let()
     assert [read(source, at, 1) for source in sources[1:]] == [long.wav[-1:]] * (len(sources) - 1)
     for source in sources[1:]:
-        source.leave()
+        source.close()
     settled(library)
     assert not library._pool._jobs
 
@@ -111,18 +112,20 @@ def test_its_first_bytes_go_first(library: AudioLibrary, long: Gated) -> None:
     """It is needed like a first note at its start, then like any sound, and not between reads."""
     needs = []
 
-    def note(ahead: Prefetcher) -> None:
-        needs.append(ahead.need)
+    class Turns(RenderTurns):
+        def acquire(self, renderer: Renderer) -> bool:
+            needs.append(renderer.need)
+            return True
 
-    job = library.open_wav(library.register(SONG))
-    assert isinstance(job, RenderJob)
+    reader = library.open_wav(library.register(SONG))
+    assert isinstance(reader, JobReader)
     at = len(long.wav) - 3 * BLOCK_BYTES
-    ahead = Prefetcher(job, at, note, lambda _: None)
+    prefetcher = Prefetcher(reader, at, Turns(1), lambda _: None)
     for block in range(2):
-        assert ahead.need == 0
-        read(ahead, at + block * BLOCK_BYTES, BLOCK_BYTES)
-    assert needs == [2, 1]
-    ahead.leave()
+        assert prefetcher.need == Need.NONE
+        read(prefetcher, at + block * BLOCK_BYTES, BLOCK_BYTES)
+    assert needs == [Need.FIRST, Need.MORE]
+    prefetcher.close()
     long.let()
 
 
@@ -134,7 +137,7 @@ def test_closing_tells_its_reader(library: AudioLibrary, long: Gated) -> None:
     library.close()
     with pytest.raises(TrainerError, match="given up"):
         source.read(at + BLOCK_BYTES, 10)
-    source.leave()
+    source.close()
     long.let()
 
 
@@ -165,5 +168,5 @@ def test_an_arrangement_forgotten_meanwhile(
     source = library.open_wav(key, at)
     assert read(source, at, 1) == long.wav[-1:]
     for one in (source, whole):
-        one.leave()
+        one.close()
     long.let()

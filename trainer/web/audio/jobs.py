@@ -1,4 +1,5 @@
-"""A sound while it is made."""
+"""Sounds while they are rendered: the job that makes one from its start, the readers it has, and
+the prefetcher that makes a part far ahead of it."""
 
 from __future__ import annotations
 
@@ -7,21 +8,25 @@ import os
 import threading
 import time
 from collections.abc import Callable, Generator
-from typing import BinaryIO
 
 from trainer.errors import TrainerError
 from trainer.sound import Rendering
 from trainer.sound.files import WAV_HEADER_BYTES
 from trainer.sound.rendering import Block
-from trainer.web.audio.cache import AudioCache
+from trainer.web.audio.cache import AudioCache, UnfinishedFile
+from trainer.web.audio.turns import Need, RenderTurns
 
-__all__ = ["FRAME_BYTES", "Prefetcher", "RenderJob", "wav_size"]
+__all__ = ["FRAME_BYTES", "JobReader", "Prefetcher", "RenderJob", "pcm_bytes", "wav_size"]
 
 FRAME_BYTES = 4
-
-# How long a reader still counts as waiting, so that a sound somebody hears does not give way
-# between two reads.
-_EAGER_S = 0.5
+# A reader still counts as waiting for so long after a read, so that a sound that somebody hears
+# does not lose its turn between two reads.
+EAGER_S = 0.5
+# A reader that has its first bytes lets more of them gather for so long: sending every block on its
+# own would keep the event loop, and with it every page, busy.
+GATHER_S = 0.1
+# What a sound may take of memory when the disk does not hold it: 12 minutes.
+MAX_MEMORY_BYTES = 128 * 2**20
 _LOG = logging.getLogger(__name__)
 
 
@@ -30,57 +35,69 @@ def wav_size(rendering: Rendering) -> int:
     return WAV_HEADER_BYTES + rendering.frames * FRAME_BYTES
 
 
-class RenderJob:
-    """A sound while it is made: one thread adds to it, any number read what is there so far.
+def pcm_bytes(block: Block) -> bytes:
+    """A block as the samples of a WAV file: 16-bit, little-endian, the two channels in turn."""
+    return block.astype("<i2", copy=False).tobytes()
 
-    It goes into a file of the cache. If that cannot be written (a full disk), it goes on in memory
-    and is heard all the same.
+
+class RenderJob:
+    """A sound while it is rendered: one thread adds to it, any number read what is there so far.
+
+    It is written into a file of the cache. If that cannot be written (a full disk), it goes on in
+    memory, up to `MAX_MEMORY_BYTES`.
 
     Parameters
     ----------
-    rendering : what is made of it.
-    left : called when a reader leaves.
+    rendering : what is rendered.
+    on_reader_closed : called with this job when one of its readers closes.
 
     Attributes
     ----------
-    readers : how many read; the pool counts them.
-    stopped : the pool wants no more of it.
-    finished : everything was added.
+    readers : number of readers; guarded by the pool's lock.
+    stopped : whether it was given up.
+    finished : whether all of it was added.
     """
 
     def __init__(
-        self, cache: AudioCache, name: str, rendering: Rendering, left: Callable[[RenderJob], None]
+        self,
+        cache: AudioCache,
+        name: str,
+        rendering: Rendering,
+        on_reader_closed: Callable[[RenderJob], None],
     ) -> None:
         self.name, self.rendering, self.size = name, rendering, wav_size(rendering)
+        self.on_reader_closed = on_reader_closed
         self.readers = 0
         self.stopped = self.finished = False
-        self._cache, self._left = cache, left
+        self._cache = cache
         self._news = threading.Condition()
         self._written = self._waiting = 0
         self._waited_at = float("-inf")
         self._failure: str | None = None
         self._memory = bytearray()
-        self._path = cache.unfinished(name)
-        cache.hold(name)
-        self._file: BinaryIO | None = None
+        cache.pin(name)
+        self._file: UnfinishedFile | None = None
         try:
-            self._path.parent.mkdir(parents=True, exist_ok=True)
-            self._file = self._path.open("w+b", buffering=0)
+            self._file = cache.create(name)
         except OSError as error:
-            self._say_why(error)
+            self._warn(error)
 
     @property
-    def need(self) -> int:
-        """How much it is needed: 2 while somebody waits for its first sound, 1 while somebody
-        waits for more of it, else 0."""
-        if self._waiting == 0 and time.monotonic() - self._waited_at >= _EAGER_S:
-            return 0
-        return 1 if self._written > WAV_HEADER_BYTES else 2
+    def need(self) -> Need:
+        """How much it is needed now."""
+        if self._waiting == 0 and time.monotonic() - self._waited_at >= EAGER_S:
+            return Need.NONE
+        return Need.MORE if self._written > WAV_HEADER_BYTES else Need.FIRST
 
     @property
     def written(self) -> int:
-        """Bytes made so far."""
+        """Bytes rendered so far."""
         return self._written
+
+    @property
+    def missing_s(self) -> float:
+        """Seconds of the sound that are not rendered yet."""
+        return (self.size - self._written) / FRAME_BYTES / self.rendering.sample_rate
 
     @property
     def in_memory(self) -> bool:
@@ -88,7 +105,7 @@ class RenderJob:
         return self._file is None
 
     def add(self, data: bytes) -> None:
-        """Add what was made."""
+        """Add what was rendered. Raises TrainerError if neither disk nor memory can hold it."""
         with self._news:
             if self._file is not None:
                 try:
@@ -96,76 +113,83 @@ class RenderJob:
                 except OSError as error:
                     self._move_to_memory(self._file, error)
             if self._file is None:
+                if len(self._memory) + len(data) > MAX_MEMORY_BYTES:
+                    raise TrainerError(
+                        f"{self._cache.folder} cannot be written, and the sound is too long to be "
+                        f"held in memory ({MAX_MEMORY_BYTES // 2**20} MiB)"
+                    )
                 self._memory += data
             self._written += len(data)
             self._news.notify_all()
 
     def finish(self) -> None:
-        """Everything was added: keep the file."""
-        if self._file is not None:
-            try:
-                os.fsync(self._file.fileno())
-                self._cache.finish(self._path, self.name)
-            except OSError as error:
-                with self._news:
-                    self._move_to_memory(self._file, error)
-        self.finished = True
-
-    def fail(self, why: str) -> None:
-        """Nothing more will come."""
+        """Keep the file: everything was added."""
         with self._news:
-            self._failure = why
+            if self._file is not None:
+                try:
+                    os.fsync(self._file.file.fileno())
+                    self._cache.finish(self._file, self.name)
+                except OSError as error:
+                    self._move_to_memory(self._file, error)
+            self.finished = True
             self._news.notify_all()
 
-    def close(self) -> None:
-        """Let go of the bytes, when nobody reads and nobody adds any more."""
+    def fail(self, why: str) -> None:
+        """Tell all readers that nothing more will come; the first reason stays."""
+        with self._news:
+            self._failure = self._failure or why
+            self._news.notify_all()
+
+    def discard(self) -> None:
+        """Free the bytes, when nobody reads and nobody adds any more."""
         with self._news:
             file, self._file = self._file, None
             self._memory = bytearray()
         if file is not None:
-            file.close()
-            self._path.unlink(missing_ok=True)
-        self._cache.release(self.name)
+            file.discard()
+        self._cache.unpin(self.name)
 
-    def wait_for(self, at: int) -> None:
-        """Wait until the byte at `at` is there. Raises TrainerError if it never comes."""
+    def wait_for(self, at: int, reader: JobReader) -> None:
+        """Wait until the byte at `at` is there. Raises TrainerError if it never comes or the
+        reader closes."""
         with self._news:
-            self._wait_for(at)
+            self._wait_for(at, reader)
 
-    def read(self, at: int, most: int) -> bytes:
+    def read(self, at: int, most: int, reader: JobReader) -> bytes:
         """One to `most` bytes from `at`, as soon as there are any. Raises as `wait_for`."""
         with self._news:
-            self._wait_for(at)
+            self._wait_for(at, reader)
             most = min(most, self._written - at)
             if self._file is not None:
-                return os.pread(self._file.fileno(), most, at)
+                return os.pread(self._file.file.fileno(), most, at)
             return bytes(memoryview(self._memory)[at : at + most])
 
-    def leave(self) -> None:
-        """Read no more."""
-        self._left(self)
+    def wake_readers(self) -> None:
+        """Let waiting readers see that they were closed."""
+        with self._news:
+            self._news.notify_all()
 
-    def _wait_for(self, at: int) -> None:
-        if self._written > at:
-            return
-        self._waiting += 1
-        try:
-            while self._written <= at and self._failure is None:
-                self._news.wait()
-        finally:
-            self._waiting -= 1
-            self._waited_at = time.monotonic()
+    def _wait_for(self, at: int, reader: JobReader) -> None:
+        if self._written <= at and not reader.closed:
+            self._waiting += 1
+            try:
+                while self._written <= at and self._failure is None and not reader.closed:
+                    self._news.wait()
+            finally:
+                self._waiting -= 1
+                self._waited_at = time.monotonic()
+        if reader.closed:
+            raise TrainerError("this sound is no longer read")
         if self._written <= at:
-            raise TrainerError(self._failure or "nothing was made")
+            raise TrainerError(self._failure or "nothing was rendered")
 
-    def _move_to_memory(self, file: BinaryIO, error: OSError) -> None:
-        self._say_why(error)
-        self._memory += os.pread(file.fileno(), self._written, 0)
+    def _move_to_memory(self, unfinished: UnfinishedFile, error: OSError) -> None:
+        self._warn(error)
+        self._memory += os.pread(unfinished.file.fileno(), self._written, 0)
         self._file = None
-        file.close()
-        self._path.unlink(missing_ok=True)
+        unfinished.discard()
 
-    def _say_why(self, error: OSError) -> None:
+    def _warn(self, error: OSError) -> None:
         _LOG.warning(
             "a sound goes on in memory and is not kept: %s: %s",
             self._cache.folder,
@@ -173,79 +197,112 @@ class RenderJob:
         )
 
 
-def _write(file: BinaryIO, data: bytes) -> None:
-    """Write all of it: an unbuffered file may take a part only."""
-    rest = memoryview(data)
-    while rest:
-        rest = rest[file.write(rest) :]
+class JobReader:
+    """One reader of a job, as a source."""
+
+    def __init__(self, job: RenderJob) -> None:
+        self.job, self.size = job, job.size
+        self._closed = threading.Event()
+        self._once = threading.Lock()
+        self._has_read = False
+
+    @property
+    def closed(self) -> bool:
+        """Whether it reads no more."""
+        return self._closed.is_set()
+
+    def wait_for(self, at: int) -> None:
+        """Wait until the byte at `at` is there. Raises TrainerError if it never comes."""
+        self.job.wait_for(at, self)
+
+    def read(self, at: int, most: int) -> bytes:
+        """One to `most` bytes from `at`: the first as soon as there are any, later ones gathered
+        for up to `GATHER_S`. Raises as `wait_for`."""
+        job = self.job
+        enough = min(at + most, self.size)
+        if self._has_read and job.written < enough and not (job.finished or job.stopped):
+            self._closed.wait(GATHER_S)
+        data = job.read(at, most, self)
+        self._has_read = True
+        return data
+
+    def close(self) -> None:
+        """Read no more; a read that waits in another thread ends."""
+        with self._once:
+            if self._closed.is_set():
+                return
+            self._closed.set()
+        self.job.wake_readers()
+        self.job.on_reader_closed(self.job)
 
 
 class Prefetcher:
-    """Reads a sound from a byte far ahead of its job: renders from there until the job has come
-    so far, then goes on with the job. The bytes are the same (see `Rendering.blocks`).
+    """Reads a sound from a byte far ahead of its job: renders from there until the job has come so
+    far, then goes on with the job. The bytes are the same (see `Rendering.blocks`).
 
     For one reader, who reads on from `at`.
 
     Parameters
     ----------
-    job : held by whoever makes this; left with it.
-    give_way : called before a block is made; waits while other sounds are needed more.
-    caught_up : called once, when nothing is rendered here any more.
+    reader : of the job; closed with this.
+    turns : asked before each block.
+    on_caught_up : called once, when nothing is rendered here any more.
     """
 
     def __init__(
         self,
-        job: RenderJob,
+        reader: JobReader,
         at: int,
-        give_way: Callable[[Prefetcher], None],
-        caught_up: Callable[[Prefetcher], None],
+        turns: RenderTurns,
+        on_caught_up: Callable[[Prefetcher], None],
     ) -> None:
-        self.size = job.size
-        self._job, self._give_way, self._caught_up = job, give_way, caught_up
+        self.size = reader.size
+        self._reader, self._turns, self._on_caught_up = reader, turns, on_caught_up
         frame, self._skip = divmod(at - WAV_HEADER_BYTES, FRAME_BYTES)
-        self._blocks: Generator[Block] | None = job.rendering.blocks(frame)
+        self._blocks: Generator[Block] | None = reader.job.rendering.blocks(frame)
+        self._rendering = threading.Lock()
         self._ready = b""
         self._begun = self._asked = False
 
     @property
     def stopped(self) -> bool:
-        """Whether the sound was given up."""
-        return self._job.stopped
+        """Whether the sound was given up or is no longer read."""
+        return self._reader.closed or self._reader.job.stopped
 
     @property
-    def need(self) -> int:
-        """How much it is needed: 2 while its first bytes are waited for, 1 while more are."""
-        return 0 if not self._asked else 1 if self._begun else 2
+    def need(self) -> Need:
+        """How much it is needed now."""
+        return Need.NONE if not self._asked else Need.MORE if self._begun else Need.FIRST
 
     def wait_for(self, _: int) -> None:
         """Wait until the first bytes are there. Raises TrainerError if they never come."""
         if not self._begun:
-            self._make()
+            self._render()
 
     def read(self, at: int, most: int) -> bytes:
         """One to `most` bytes from `at`, where the last read ended. Raises as `wait_for`."""
         if not self._ready:
-            if self._blocks is None or self._job.written > at:
+            if self._blocks is None or self._reader.job.written > at:
                 self._stop()
-                return self._job.read(at, most)
-            self._make()
+                return self._reader.read(at, most)
+            self._render()
         data, self._ready = self._ready[:most], self._ready[most:]
         return data
 
-    def leave(self) -> None:
+    def close(self) -> None:
         """Read no more."""
-        self._stop()
-        self._job.leave()
+        self._reader.close()
+        self._turns.cancel(self)
+        # A block that another thread renders just now is its last; it then stops by itself.
+        if self._rendering.acquire(blocking=False):
+            self._rendering.release()
+            self._stop()
 
-    def _make(self) -> None:
-        """Make the next block."""
-        assert self._blocks is not None
-        self._asked = True
+    def _render(self) -> None:
+        """Render the next block."""
         try:
-            self._give_way(self)
-            if self.stopped:
-                raise TrainerError("the sound was given up")
-            self._ready = next(self._blocks).astype("<i2", copy=False).tobytes()[self._skip :]
+            with self._rendering:
+                self._ready = self._next_block()[self._skip :]
             self._skip, self._begun = 0, True
         except Exception as error:
             self._stop()
@@ -254,9 +311,29 @@ class Prefetcher:
             raise TrainerError(f"the sound could not be made: {error}") from error
         finally:
             self._asked = False
+            if self.stopped:
+                self._stop()
+
+    def _next_block(self) -> bytes:
+        self._asked = True
+        if self._blocks is None or not self._turns.acquire(self):
+            raise TrainerError("the sound was given up")
+        try:
+            return pcm_bytes(next(self._blocks))
+        finally:
+            self._turns.release(self)
 
     def _stop(self) -> None:
-        blocks, self._blocks = self._blocks, None
-        if blocks is not None:
+        with self._rendering:
+            blocks, self._blocks = self._blocks, None
+            if blocks is None:
+                return
             blocks.close()
-            self._caught_up(self)
+        self._on_caught_up(self)
+
+
+def _write(unfinished: UnfinishedFile, data: bytes) -> None:
+    """Write all of it: an unbuffered file may accept only a part."""
+    rest = memoryview(data)
+    while rest:
+        rest = rest[unfinished.file.write(rest) :]

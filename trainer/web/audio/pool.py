@@ -1,4 +1,4 @@
-"""Where sounds are made: one warm synth, one thread for each sound that is being made."""
+"""Where sounds are rendered: one warm synth, one thread for each sound, a few at work at once."""
 
 from __future__ import annotations
 
@@ -13,63 +13,79 @@ from trainer.errors import TrainerError
 from trainer.generate import Settings, generate
 from trainer.sound import Rendering, Synth, wav_header
 from trainer.web.audio.cache import AudioCache, AudioSource
-from trainer.web.audio.jobs import FRAME_BYTES, Prefetcher, RenderJob, wav_size
+from trainer.web.audio.jobs import (
+    FRAME_BYTES,
+    JobReader,
+    Prefetcher,
+    RenderJob,
+    pcm_bytes,
+    wav_size,
+)
+from trainer.web.audio.turns import RenderTurns
 
 __all__ = ["RenderPool"]
 
-# More than this many at once, and those nobody reads any more are given up.
-MOST_AT_ONCE = 4
-# Who wants what is further ahead than this of a sound that is being made, gets a rendering from
-# there: coming to it takes longer than beginning in the middle.
+# Blocks rendered at once. Each may have a second thread that renders ahead of it (see
+# `trainer.sound.mixing`), so two keep two processors busy and leave the pages their share.
+MAX_TURNS = 2
+# More sounds than this begun and not finished, and those that nobody reads are given up.
+MAX_UNREAD_BESIDE = 4
+# More than this are refused: each has a thread and synths of its own.
+MAX_JOBS = 64
+# A sound that nobody reads is finished only if no more than this is missing.
+MAX_UNREAD_S = 600.0
+# Whoever wants what is further ahead than this gets a rendering from there: waiting until the job
+# has come there takes longer than beginning in the middle.
 FAR_S = 20.0
-MOST_AHEAD = 4
+MAX_PREFETCHERS = 4
 # Sounds that could only be held in memory, kept for somebody to come back to.
-MOST_IN_MEMORY = 2
-_WARMING_SONGS = 6
-_ASK_AGAIN_S = 5.0
-_PAUSE_S = 0.02
+MAX_IN_MEMORY = 2
+_WARM_UP_SONGS = 6
+_RETRY_SYNTH_S = 5.0
+_GIVEN_UP = "the sound was given up"
 _LOG = logging.getLogger(__name__)
 
 
 class RenderPool:
-    """Makes sounds; safe to use from several threads.
+    """Renders sounds; safe to use from several threads.
 
-    Each sound is made once however many read it, from its start, as fast as it goes; who wants a
-    part far ahead gets it made from there until the whole has come so far. Sounds that nobody waits
-    for give way to those that somebody does, and all give way to one whose first bytes are waited
-    for. A sound that nobody reads any more is made to its end and kept, unless too many are being
-    made at once.
+    Each sound is rendered once however many read it, from its start; whoever wants a part far ahead
+    gets it rendered from there until the job has come so far. At most `MAX_TURNS` sounds are
+    rendered at the same moment, the most needed first. A sound that nobody reads any more is
+    rendered to its end and kept, unless much is missing or too many are being rendered.
     """
 
     def __init__(self, soundfont: Path | None, cache: AudioCache, sample_rate: int) -> None:
         self._soundfont, self._cache, self.sample_rate = soundfont, cache, sample_rate
+        self.turns = RenderTurns(MAX_TURNS)
         self._lock = threading.RLock()
         self._jobs: dict[str, RenderJob] = {}
-        self._ahead: set[Prefetcher] = set()
-        self._closing = threading.Event()
-        self._tuning = threading.Lock()
+        self._prefetchers: set[Prefetcher] = set()
+        self._closing = False
+        self._synth_lock = threading.Lock()
         self._synth: Synth | None = None
-        self._trouble: tuple[float, TrainerError] | None = None
+        self._synth_error: tuple[float, TrainerError] | None = None
 
     def synth(self) -> Synth:
         """The synth, made when it is first needed.
 
         Raises TrainerError that says why there is none; it is tried again some seconds later, so
-        that what was missing can be put there while the program runs.
+        that what was missing can be put in place while the program runs.
         """
-        with self._tuning:
+        with self._synth_lock:
             if self._synth is None:
-                if self._trouble and time.monotonic() - self._trouble[0] < _ASK_AGAIN_S:
-                    raise self._trouble[1].with_traceback(None)
+                failed = self._synth_error
+                if failed and time.monotonic() - failed[0] < _RETRY_SYNTH_S:
+                    raise failed[1].with_traceback(None)
                 try:
                     self._synth = Synth(self._soundfont)
                 except TrainerError as error:
-                    self._trouble = time.monotonic(), error
+                    self._synth_error = time.monotonic(), error
                     raise
             return self._synth
 
     def rendering(self, arrangement: Arrangement) -> Rendering:
-        """An arrangement as audio to come. Raises TrainerError."""
+        """An arrangement as audio to come. Raises TrainerError; InputError if it is too long."""
         return self.synth().render(arrangement, self.sample_rate)
 
     def warm_up(self) -> None:
@@ -77,8 +93,8 @@ class RenderPool:
         is done. What is missing here is told when somebody wants to hear something."""
         started = time.perf_counter()
         try:
-            for seed in range(_WARMING_SONGS):
-                if self._closing.is_set():
+            for seed in range(_WARM_UP_SONGS):
+                if self._closing:
                     return
                 rng = random.Random(seed)
                 song = self.rendering(arrange(generate(Settings(), rng), rng=rng))
@@ -87,72 +103,79 @@ class RenderPool:
         except TrainerError as error:
             _LOG.info("no sound: %s", error)
         else:
-            _LOG.info("the band is warm after %.1f s", time.perf_counter() - started)
+            _LOG.info("the synth is warm after %.1f s", time.perf_counter() - started)
 
-    def start(self, name: str, arrangement: Arrangement) -> RenderJob:
-        """Read a sound that is being made, which begins now if it had not.
+    def start(self, name: str, arrangement: Arrangement) -> JobReader:
+        """Read a sound, whose rendering begins now if it had not.
 
-        Raises TrainerError: there is no synth, or no such program in the soundfont.
+        Raises TrainerError: there is no synth, no such program in the soundfont, too many sounds
+        are being rendered, or the pool is closed. InputError: the sound is too long.
         """
-        if (job := self.running(name)) is not None:
-            return job
+        if (reader := self.running(name)) is not None:
+            return reader
         rendering = self.rendering(arrangement)
         self._cache.make_room(wav_size(rendering))
         with self._lock:
-            if (job := self.running(name)) is not None:
-                return job
-            job = RenderJob(self._cache, name, rendering, self._left)
-            job.readers = 1
+            if (reader := self.running(name)) is not None:
+                return reader
+            if self._closing:
+                raise TrainerError(_GIVEN_UP)
+            if len(self._unfinished()) >= MAX_JOBS:
+                raise TrainerError(
+                    f"{MAX_JOBS} sounds are being made already; try again in a minute"
+                )
+            job = RenderJob(self._cache, name, rendering, self._reader_closed)
             self._jobs[name] = job
-            self._give_up_unread()
+            reader = self._reader_of(job)
+            self._stop_unread()
         threading.Thread(
-            target=self._make, args=(job, rendering), name=f"sound {name[:8]}", daemon=True
+            target=self._render, args=(job,), name=f"sound {name[:8]}", daemon=True
         ).start()
-        return job
+        return reader
 
-    def running(self, name: str) -> RenderJob | None:
-        """Read a sound that is being made, or held in memory; None if it is neither."""
+    def prefetch(self, name: str, arrangement: Arrangement) -> None:
+        """Begin to render a sound that nobody reads yet. Raises as `start`."""
+        if self.rendering(arrangement).duration_s <= MAX_UNREAD_S:
+            self.start(name, arrangement).close()
+
+    def running(self, name: str) -> JobReader | None:
+        """Read a sound that is being rendered, or held in memory; None if it is neither."""
         with self._lock:
             job = self._jobs.get(name)
-            if job is None or job.stopped:
-                return None
-            job.readers += 1
-            return job
+            return None if job is None or job.stopped else self._reader_of(job)
 
-    def ahead(self, job: RenderJob, at: int) -> AudioSource:
-        """A sound to read from a byte on: the job itself, unless that is far from having it.
+    def source_at(self, reader: JobReader, at: int) -> AudioSource:
+        """A source to read from a byte on: the reader, or a prefetcher if that is far ahead.
 
-        Whoever holds the job holds what is given instead.
+        Whoever held the reader holds what is returned instead.
         """
         far = FAR_S * self.sample_rate * FRAME_BYTES
         with self._lock:
-            if at - job.written < far or len(self._ahead) >= MOST_AHEAD:
-                return job
-            ahead = Prefetcher(job, at, self._give_way, self._caught_up)
-            self._ahead.add(ahead)
-            return ahead
+            if at - reader.job.written < far or len(self._prefetchers) >= MAX_PREFETCHERS:
+                return reader
+            prefetcher = Prefetcher(reader, at, self.turns, self._caught_up)
+            self._prefetchers.add(prefetcher)
+            return prefetcher
 
     def close(self) -> None:
-        """Stop making sounds; what is unfinished is thrown away."""
-        self._closing.set()
+        """Stop rendering and tell all readers; what is unfinished is deleted."""
         with self._lock:
-            for job in self._jobs.values():
-                job.stopped = True
+            self._closing = True
+            for job in self._unfinished():
+                self._stop(job)
+        self.turns.close()
 
-    def _make(self, job: RenderJob, rendering: Rendering) -> None:
-        """Make all of a sound: what its thread does."""
+    def _reader_of(self, job: RenderJob) -> JobReader:
+        job.readers += 1
+        return JobReader(job)
+
+    def _render(self, job: RenderJob) -> None:
+        """Render all of a sound: what its thread does."""
         try:
-            job.add(wav_header(rendering.frames, rendering.sample_rate))
-            for block in rendering:
-                self._give_way(job)
-                if job.stopped:
-                    job.fail("the sound was given up")
-                    break
-                job.add(block.astype("<i2", copy=False).tobytes())
-            else:
-                job.finish()
+            self._render_blocks(job)
         except Exception as error:  # noqa: BLE001 - told to all who read
-            _LOG.exception("a sound could not be made")
+            if not isinstance(error, TrainerError):
+                _LOG.exception("a sound could not be made")
             job.fail(f"the sound could not be made: {error}")
         with self._lock:
             if not (job.finished and job.in_memory):
@@ -160,42 +183,58 @@ class RenderPool:
             else:
                 self._trim_memory()
 
-    def _give_way(self, one: RenderJob | Prefetcher) -> None:
-        """Pause while another sound is needed more than this one."""
-        while not one.stopped:
-            with self._lock:
-                others: tuple[RenderJob | Prefetcher, ...] = (*self._jobs.values(), *self._ahead)
-                if one.need >= max((other.need for other in others), default=0):
+    def _render_blocks(self, job: RenderJob) -> None:
+        job.add(wav_header(job.rendering.frames, job.rendering.sample_rate))
+        blocks = iter(job.rendering)
+        try:
+            while self.turns.acquire(job):
+                block = next(blocks, None)
+                if block is None:
+                    job.finish()
                     return
-            self._closing.wait(_PAUSE_S)
+                job.add(pcm_bytes(block))
+        finally:
+            self.turns.release(job)
+        job.fail(_GIVEN_UP)
 
-    def _caught_up(self, ahead: Prefetcher) -> None:
+    def _stop(self, job: RenderJob) -> None:
+        job.stopped = True
+        job.fail(_GIVEN_UP)
+        self.turns.cancel(job)
+
+    def _caught_up(self, prefetcher: Prefetcher) -> None:
         with self._lock:
-            self._ahead.discard(ahead)
+            self._prefetchers.discard(prefetcher)
 
-    def _left(self, job: RenderJob) -> None:
+    def _reader_closed(self, job: RenderJob) -> None:
         with self._lock:
             job.readers -= 1
             if job.readers == 0:
                 if self._jobs.get(job.name) is not job:
-                    job.close()
-                self._give_up_unread()
+                    job.discard()
+                self._stop_unread()
                 self._trim_memory()
 
-    def _give_up_unread(self) -> None:
-        """Stop the oldest that nobody reads, if too many are being made."""
-        making = [job for job in self._jobs.values() if not job.finished and not job.stopped]
-        unread = [job for job in making if job.readers == 0]
-        for job in unread[: max(0, len(making) - MOST_AT_ONCE)]:
-            job.stopped = True
+    def _unfinished(self) -> list[RenderJob]:
+        return [job for job in self._jobs.values() if not job.finished and not job.stopped]
+
+    def _stop_unread(self) -> None:
+        """Stop what nobody reads: sounds of which much is missing, and the oldest if there are too
+        many."""
+        unfinished = self._unfinished()
+        unread = [job for job in unfinished if job.readers == 0]
+        too_many = max(0, len(unfinished) - MAX_UNREAD_BESIDE)
+        for place, job in enumerate(unread):
+            if place < too_many or job.missing_s > MAX_UNREAD_S:
+                self._stop(job)
 
     def _trim_memory(self) -> None:
         held = [job for job in self._jobs.values() if job.finished and job.readers == 0]
-        for job in held[: max(0, len(held) - MOST_IN_MEMORY)]:
+        for job in held[: max(0, len(held) - MAX_IN_MEMORY)]:
             self._forget(job)
 
     def _forget(self, job: RenderJob) -> None:
         if self._jobs.get(job.name) is job:
             del self._jobs[job.name]
         if job.readers == 0:
-            job.close()
+            job.discard()

@@ -1,13 +1,17 @@
-"""The sounds over HTTP: exact lengths, byte ranges, bytes as soon as they are made."""
+"""The sounds over HTTP: exact lengths, byte ranges, bytes as soon as they are rendered.
+
+Byte ranges and validators are those of RFC 9110 (sections 13 and 14).
+"""
 
 from __future__ import annotations
 
 import re
-from collections.abc import AsyncIterator, Callable, Mapping
+from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from functools import partial
+from typing import Protocol, TypeVar
 
-from anyio import CapacityLimiter, to_thread
+from anyio import CapacityLimiter, create_task_group, to_thread
 from fastapi import APIRouter, Request
 from fastapi.responses import PlainTextResponse, Response, StreamingResponse
 from starlette.requests import ClientDisconnect
@@ -15,11 +19,8 @@ from starlette.types import Receive, Scope, Send
 
 from trainer.errors import TrainerError
 from trainer.sound.files import WAV_HEADER_BYTES
-from trainer.web.audio.cache import AudioSource
-from trainer.web.audio.library import AudioLibrary, NotRegistered
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
+from trainer.web.audio.cache import AudioSource, CachedFile, NotRegistered
+from trainer.web.audio.flac import FlacRequest
 
 __all__ = ["ByteRange", "RangeNotSatisfiable", "audio_routes", "is_unchanged", "requested_range"]
 
@@ -28,119 +29,161 @@ WAV, FLAC = "audio/wav", "audio/flac"
 # A key names its bytes, so they may be kept; not by caches that others share.
 CACHING = "private, max-age=86400, immutable"
 CHUNK_BYTES = 2**18
-# Threads that may wait for bytes or for files at once; the pages' own threads are others.
-MOST_READERS, MOST_OPENERS = 64, 8
+# Threads for what takes milliseconds, and threads that may wait for bytes to be rendered. Neither
+# are the threads in which pages are made, and who waits keeps nobody from finished files.
+MAX_QUICK_THREADS, MAX_WAITING_THREADS = 8, 128
 # One range of RFC 9110, section 14.1.2: "first-", "first-last" or "-suffix length".
-_ONE = re.compile(r"bytes\s*=\s*(\d*)\s*-\s*(\d*)", re.IGNORECASE)
-_MOST_DIGITS = 18
+_ONE_RANGE = re.compile(r"bytes\s*=\s*(\d*)\s*-\s*(\d*)", re.IGNORECASE)
+_MAX_DIGITS = 18
+_UNAVAILABLE = 503
+Result = TypeVar("Result")
 
 
-def audio_routes(library: AudioLibrary) -> APIRouter:
+class Library(Protocol):
+    """What the routes need of an audio library."""
+
+    def wav_size(self, key: str, /) -> int:
+        """Bytes of a sound as WAV. Raises NotRegistered, TrainerError."""
+
+    def open_wav(self, key: str, at: int, /) -> AudioSource:
+        """A sound as WAV to read from a byte on. Raises NotRegistered, TrainerError."""
+
+    def request_flac(self, key: str, /) -> FlacRequest:
+        """Ask for a sound as FLAC. Raises NotRegistered, TrainerError."""
+
+
+def audio_routes(library: Library) -> APIRouter:
     """GET and HEAD of a library's sounds."""
-    desk = _Endpoints(library)
+    endpoints = _Endpoints(library)
     router = APIRouter()
-    router.add_api_route("/{key}.wav", desk.wav, methods=["GET", "HEAD"], response_model=None)
-    router.add_api_route("/{key}.flac", desk.flac, methods=["GET", "HEAD"], response_model=None)
+    for path, endpoint in (("/{key}.wav", endpoints.wav), ("/{key}.flac", endpoints.flac)):
+        router.add_api_route(path, endpoint, methods=["GET", "HEAD"], response_model=None)
     return router
 
 
 class _Endpoints:
     """Answers requests for one library's sounds."""
 
-    def __init__(self, library: AudioLibrary) -> None:
+    def __init__(self, library: Library) -> None:
         self._library = library
-        self._readers, self._openers = CapacityLimiter(MOST_READERS), CapacityLimiter(MOST_OPENERS)
+        self._quick = CapacityLimiter(MAX_QUICK_THREADS)
+        self._waiting = CapacityLimiter(MAX_WAITING_THREADS)
 
     async def wav(self, key: str, request: Request) -> Response:
-        """A sound as WAV; made now, if it is not there yet."""
-        return await self._told(lambda: self._wav(key, request))
+        """A sound as WAV; its rendering begins if there is none."""
+        return await _unless_gone(request, self._wav(key, request))
 
     async def flac(self, key: str, request: Request) -> Response:
         """A sound as FLAC."""
-        return await self._told(lambda: self._flac(key, request))
+        return await _unless_gone(request, self._flac(key, request))
 
-    async def _told(self, answer: Callable[[], Response]) -> Response:
-        """What is wrong in plain text."""
-        try:
-            return await to_thread.run_sync(answer, limiter=self._openers)
-        except NotRegistered:
-            return PlainTextResponse("This sound is no longer here. Load the page again.\n", 404)
-        except TrainerError as error:
-            return PlainTextResponse(f"No sound: {error}\n", 503)
-
-    def _wav(self, key: str, request: Request) -> Response:
-        size = self._library.wav_size(key)
-        return self._answer(
-            request, f"{key}.wav", WAV, size, lambda at: self._library.open_wav(key, at)
+    async def _wav(self, key: str, request: Request) -> Response:
+        size = await to_thread.run_sync(self._library.wav_size, key, limiter=self._quick)
+        plan = _plan(request, f"{key}.wav", WAV, size)
+        if isinstance(plan, Response):
+            return plan
+        source = await to_thread.run_sync(
+            self._library.open_wav, key, plan.span.first, limiter=self._quick
         )
-
-    def _flac(self, key: str, request: Request) -> Response:
-        source = self._library.open_flac(key)
-        taken = False
-
-        def job(_: int) -> AudioSource:
-            nonlocal taken
-            taken = True
-            return source
-
-        try:
-            return self._answer(request, f"{key}.flac", FLAC, source.size, job)
-        finally:
-            if not taken:
-                source.leave()
-
-    def _answer(
-        self, request: Request, name: str, kind: str, size: int, open_: Callable[[int], AudioSource]
-    ) -> Response:
-        """The answer to one request; the source is opened only if its bytes are wanted."""
-        etag = f'"{name}"'
-        headers = {"accept-ranges": "bytes", "etag": etag, "cache-control": CACHING}
-        if is_unchanged(request.headers, etag):
-            return Response(status_code=304, headers=headers)
-        if request.method == "HEAD":
-            return Response(headers=headers | {"content-length": str(size)}, media_type=kind)
-        try:
-            part = requested_range(request.headers, size, etag)
-        except RangeNotSatisfiable:
-            return PlainTextResponse(
-                "There is no such part.\n", 416, {"content-range": f"bytes */{size}"}
-            )
-        span = part or ByteRange(0, size)
-        headers["content-length"] = str(span.size)
-        if part is not None:
-            headers["content-range"] = f"bytes {part.first}-{part.end - 1}/{size}"
-        source = open_(span.first)
         try:
             # What goes wrong at the start is still told in words; afterwards only by breaking off.
-            source.wait_for(WAV_HEADER_BYTES)
-        except TrainerError:
-            source.leave()
+            await self._in_thread(source, partial(source.wait_for, WAV_HEADER_BYTES))
+        except BaseException:
+            source.close()
             raise
-        return _SourceResponse(
-            source, span, self._readers, 200 if part is None else 206, headers, kind
+        return _SourceResponse(plan, source, self._in_thread)
+
+    async def _flac(self, key: str, request: Request) -> Response:
+        flac = await to_thread.run_sync(self._library.request_flac, key, limiter=self._quick)
+        try:
+            await to_thread.run_sync(flac.wait, limiter=self._waiting, abandon_on_cancel=True)
+            # Never abandoned: the file that it opens is closed here or by the response.
+            source = await to_thread.run_sync(flac.open, limiter=self._quick)
+        finally:
+            flac.close()
+        plan = _plan(request, f"{key}.flac", FLAC, source.size)
+        if isinstance(plan, Response):
+            source.close()
+            return plan
+        return _SourceResponse(plan, source, self._in_thread)
+
+    async def _in_thread(self, source: AudioSource, call: Callable[[], Result]) -> Result:
+        """Call a method of a source that may wait; when this is cancelled, closing the source
+        ends the wait."""
+        is_file = isinstance(source, CachedFile)
+        return await to_thread.run_sync(
+            call,
+            limiter=self._quick if is_file else self._waiting,
+            abandon_on_cancel=not is_file,
         )
+
+
+async def _unless_gone(request: Request, answer: Awaitable[Response]) -> Response:
+    """An answer, in words where it fails; cancelled when the client hangs up before it is there."""
+    found = Response(status_code=_UNAVAILABLE)
+    async with create_task_group() as group:
+
+        async def watch() -> None:
+            while (await request.receive())["type"] != "http.disconnect":
+                pass
+            group.cancel_scope.cancel()
+
+        group.start_soon(watch)
+        try:
+            found = await answer
+        except NotRegistered:
+            found = PlainTextResponse("This sound is no longer here. Load the page again.\n", 404)
+        except TrainerError as error:
+            found = PlainTextResponse(f"No sound: {error}\n", _UNAVAILABLE)
+        group.cancel_scope.cancel()
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class _Plan:
+    """What to send: the status, the headers and which bytes of the source."""
+
+    status: int
+    headers: dict[str, str]
+    media_type: str
+    span: ByteRange
+
+
+def _plan(request: Request, name: str, media_type: str, size: int) -> _Plan | Response:
+    """How to answer one request; a Response where no bytes are to be sent."""
+    etag = f'"{name}"'
+    headers = {"accept-ranges": "bytes", "etag": etag, "cache-control": CACHING}
+    if is_unchanged(request.headers, etag):
+        return Response(status_code=304, headers=headers)
+    if request.method == "HEAD":
+        headers["content-length"] = str(size)
+        return Response(headers=headers, media_type=media_type)
+    try:
+        part = requested_range(request.headers, size, etag)
+    except RangeNotSatisfiable:
+        headers = {"content-range": f"bytes */{size}"}
+        return PlainTextResponse("There is no such part.\n", 416, headers)
+    span = part or ByteRange(0, size)
+    headers["content-length"] = str(span.size)
+    if part is not None:
+        headers["content-range"] = f"bytes {part.first}-{part.end - 1}/{size}"
+    return _Plan(200 if part is None else 206, headers, media_type, span)
 
 
 class _SourceResponse(StreamingResponse):
-    """Bytes of a source as they come; it is left when they are sent or the asker is gone."""
+    """Bytes of a source as they come; it is closed when they are sent or the client is gone."""
 
     def __init__(
-        self,
-        source: AudioSource,
-        span: ByteRange,
-        readers: CapacityLimiter,
-        status: int,
-        headers: Mapping[str, str],
-        kind: str,
+        self, plan: _Plan, source: AudioSource, in_thread: Callable[..., Awaitable[bytes]]
     ) -> None:
-        self._source, self._span, self._readers = source, span, readers
-        super().__init__(self._bytes(), status, headers, kind)
+        self._source, self._span, self._in_thread = source, plan.span, in_thread
+        super().__init__(self._bytes(), plan.status, plan.headers, plan.media_type)
 
     async def _bytes(self) -> AsyncIterator[bytes]:
         at = self._span.first
         while at < self._span.end:
             most = min(CHUNK_BYTES, self._span.end - at)
-            data = await to_thread.run_sync(self._source.read, at, most, limiter=self._readers)
+            data = await self._in_thread(self._source, partial(self._source.read, at, most))
             at += len(data)
             yield data
 
@@ -150,7 +193,7 @@ class _SourceResponse(StreamingResponse):
         except ClientDisconnect:
             return
         finally:
-            self._source.leave()
+            self._source.close()
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,11 +221,11 @@ def requested_range(headers: Mapping[str, str], size: int, etag: str) -> ByteRan
 
     Raises RangeNotSatisfiable.
     """
-    asked = _ONE.fullmatch(headers.get("range", "").strip())
+    asked = _ONE_RANGE.fullmatch(headers.get("range", "").strip())
     if asked is None or headers.get("if-range", etag).strip() != etag:
         return None
     first, last = asked.groups()
-    if max(len(first), len(last)) > _MOST_DIGITS or not first + last:
+    if max(len(first), len(last)) > _MAX_DIGITS or not first + last:
         return None
     if not first:
         return _suffix(int(last), size)

@@ -1,0 +1,213 @@
+"""Sounds as FLAC: each encoded from its WAV once for all who wait, and stopped when nobody does."""
+
+from __future__ import annotations
+
+import logging
+import threading
+from collections.abc import Callable, Generator
+from contextlib import closing
+
+from trainer.errors import TrainerError
+from trainer.sound.files import WAV_HEADER_BYTES, encode
+from trainer.web.audio.cache import AudioCache, AudioSource, CachedFile
+from trainer.web.audio.jobs import FRAME_BYTES
+from trainer.web.audio.turns import Need, RenderTurns
+
+__all__ = ["FlacEncoder", "FlacRequest"]
+
+_READ_BYTES = 2**17
+_GIVEN_UP = "the sound was given up"
+_LOG = logging.getLogger(__name__)
+
+
+class FlacEncoder:
+    """Encodes sounds as FLAC into the cache, several at once; safe to use from several threads.
+
+    Parameters
+    ----------
+    turns : asked before each block is encoded.
+    sample_rate : of all sounds, Hz.
+    open_wav : opens the WAV of a key, which is rendered if need be.
+    """
+
+    def __init__(
+        self,
+        cache: AudioCache,
+        turns: RenderTurns,
+        sample_rate: int,
+        open_wav: Callable[[str], AudioSource],
+    ) -> None:
+        self._cache, self._turns, self._sample_rate = cache, turns, sample_rate
+        self._open_wav = open_wav
+        self._lock = threading.Lock()
+        self._encodings: dict[str, _Encoding] = {}
+        self._closing = False
+
+    def request(self, key: str) -> FlacRequest:
+        """Ask for a sound as FLAC; its encoding begins unless it is kept or being encoded.
+
+        Raises what `open_wav` raises; TrainerError after `close`.
+        """
+        name = f"{key}.flac"
+        if self._cache.size(name) is not None:
+            return FlacRequest(self._cache, name, None)
+        with self._lock:
+            if (request := self._join(name)) is not None:
+                return request
+        wav = self._open_wav(key)
+        with self._lock:
+            request = self._join(name)
+            if request is None and not self._closing:
+                encoding = _Encoding(wav, self._turns)
+                self._encodings[name] = encoding
+                request = FlacRequest(self._cache, name, encoding)
+                threading.Thread(
+                    target=self._encode, args=(name, encoding), name=f"flac {key[:8]}", daemon=True
+                ).start()
+                return request
+        wav.close()
+        if request is None:
+            raise TrainerError(_GIVEN_UP)
+        return request
+
+    def close(self) -> None:
+        """Stop encoding and tell all who wait."""
+        with self._lock:
+            self._closing = True
+            encodings = list(self._encodings.values())
+        for encoding in encodings:
+            encoding.stop()
+
+    def _join(self, name: str) -> FlacRequest | None:
+        encoding = self._encodings.get(name)
+        if encoding is None or encoding.stopped:
+            return None
+        return FlacRequest(self._cache, name, encoding)
+
+    def _encode(self, name: str, encoding: _Encoding) -> None:
+        """Encode a sound into the cache: what its thread does."""
+        failure = None
+        try:
+            self._write(name, encoding)
+        except TrainerError as error:
+            failure = str(error)
+        except OSError as error:
+            why = error.strerror or error
+            failure = f"the sound cannot be kept as FLAC: {self._cache.folder}: {why}"
+        except Exception as error:  # noqa: BLE001 - told to all who wait
+            _LOG.exception("a sound could not be encoded")
+            failure = f"the sound could not be encoded: {error}"
+        finally:
+            encoding.wav.close()
+            with self._lock:
+                if self._encodings.get(name) is encoding:
+                    del self._encodings[name]
+        encoding.end(failure)
+
+    def _write(self, name: str, encoding: _Encoding) -> None:
+        unfinished = self._cache.create(name)
+        try:
+            with closing(encoding.blocks()) as blocks:
+                encode(blocks, self._sample_rate, unfinished.path, "FLAC")
+            self._cache.finish(unfinished, name)
+        finally:
+            unfinished.discard()
+
+
+class FlacRequest:
+    """One who waits for a sound as FLAC, and calls `close` in the end."""
+
+    def __init__(self, cache: AudioCache, name: str, encoding: _Encoding | None) -> None:
+        self._cache, self._name, self._encoding = cache, name, encoding
+        self._once = threading.Lock()
+        self.closed = False
+        # Not deleted before it is opened, however small the cache.
+        cache.pin(name)
+        if encoding is not None:
+            encoding.add(self)
+
+    def wait(self) -> None:
+        """Wait for the file. Raises TrainerError if it cannot be made, or `close` is called
+        meanwhile."""
+        if self._encoding is not None:
+            self._encoding.wait(self)
+
+    def open(self) -> CachedFile:
+        """Open the file, after `wait`. Raises TrainerError if another program has deleted it."""
+        found = self._cache.open(self._name)
+        if found is None:
+            raise TrainerError("the kept sound was deleted by another program; ask again")
+        return found
+
+    def close(self) -> None:
+        """Wait no more; a wait in another thread ends. A second call does nothing."""
+        with self._once:
+            if self.closed:
+                return
+            self.closed = True
+        if self._encoding is not None:
+            self._encoding.remove(self)
+        self._cache.unpin(self._name)
+
+
+class _Encoding:
+    """A sound while it is encoded."""
+
+    def __init__(self, wav: AudioSource, turns: RenderTurns) -> None:
+        self.wav, self._turns = wav, turns
+        self.stopped = False
+        self._news = threading.Condition()
+        self._requests: set[FlacRequest] = set()
+        self._ended = False
+        self._failure: str | None = None
+
+    @property
+    def need(self) -> Need:
+        """How much it is needed now."""
+        return Need.MORE
+
+    def add(self, request: FlacRequest) -> None:
+        """Count one who waits."""
+        with self._news:
+            self._requests.add(request)
+
+    def remove(self, request: FlacRequest) -> None:
+        """Stop if nobody waits any more."""
+        with self._news:
+            self._requests.discard(request)
+            is_abandoned = not self._requests and not self._ended
+            self._news.notify_all()
+        if is_abandoned:
+            self.stop()
+
+    def wait(self, request: FlacRequest) -> None:
+        """Wait until the file is kept. Raises TrainerError if it will not be."""
+        with self._news:
+            self._news.wait_for(lambda: self._ended or request.closed)
+            if self._failure is not None or not self._ended:
+                raise TrainerError(self._failure or _GIVEN_UP)
+
+    def stop(self) -> None:
+        """Give it up."""
+        self.stopped = True
+        self.wav.close()
+        self._turns.cancel(self)
+
+    def end(self, failure: str | None) -> None:
+        """Tell all who wait that it has ended."""
+        with self._news:
+            self._ended, self._failure = True, failure
+            self._news.notify_all()
+
+    def blocks(self) -> Generator[memoryview]:
+        """The blocks of the WAV; each is encoded within a turn."""
+        at = WAV_HEADER_BYTES
+        while at < self.wav.size:
+            data = self.wav.read(at, _READ_BYTES)
+            at += len(data)
+            if not self._turns.acquire(self):
+                raise TrainerError(_GIVEN_UP)
+            try:
+                yield memoryview(data).cast("h", [len(data) // FRAME_BYTES, 2])
+            finally:
+                self._turns.release(self)
