@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 
 from tests.drill.evening import Clock, shown
 from tests.drill.interfaces import LENGTH_S, Pause, Play, RoomWay, Submit, Visit, Wait, Way, Write
+from tests.drill.page import PageWay
 from tests.drill.terminal import TerminalWay
 from tests.store.samples import SONG, TEXT, exercise
 from trainer.drill import Drill, Drills, find_result, rating_state
 from trainer.practice import speed_test
 from trainer.store import AttemptRecord, Learner, Store
 
-WAYS: dict[str, Callable[[Store, Learner, Clock, pytest.MonkeyPatch], Way]] = {
-    "room": lambda store, learner, clock, _: RoomWay(store, learner, clock),
-    "terminal": TerminalWay,
+Make = Callable[[Store, Learner, Clock, pytest.MonkeyPatch, Path], Way]
+WAYS: dict[str, Make] = {
+    "room": lambda store, learner, clock, *_: RoomWay(store, learner, clock),
+    "terminal": lambda store, learner, clock, patch, _: TerminalWay(store, learner, clock, patch),
+    "page": lambda store, learner, clock, _, folder: PageWay(store, learner, clock, folder),
 }
 
 
@@ -27,9 +31,10 @@ def way(
     learner: Learner,
     clock: Clock,
     monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
 ) -> Way:
     """A way to the learner's drills."""
-    found: Way = request.param(fresh_store, learner, clock, monkeypatch)
+    found: Way = request.param(fresh_store, learner, clock, monkeypatch, tmp_path)
     return found
 
 
