@@ -9,6 +9,7 @@ Fixtures
 location : where a fresh store is, once for each kind; for `Store(location)`.
 sqlite_location, postgresql_location : the same for one kind only.
 empty_location : as `location`, with no tables yet.
+record : a data folder with an empty SQLite store, for tests of the rooms above.
 """
 
 from __future__ import annotations
@@ -201,12 +202,22 @@ def folder(tmp_path: Path) -> Path:
     return tmp_path / FOLDER
 
 
+def _put(template: Path, folder: Path) -> Path:
+    folder.mkdir(mode=0o700)
+    shutil.copy2(template, folder / FILE_NAME)
+    return folder
+
+
 @pytest.fixture
 def sqlite_location(folder: Path, sqlite_template: Path) -> Path:
     """The folder of a fresh store."""
-    folder.mkdir(mode=0o700)
-    shutil.copy2(sqlite_template, folder / FILE_NAME)
-    return folder
+    return _put(sqlite_template, folder)
+
+
+@pytest.fixture
+def record(tmp_path: Path, sqlite_template: Path) -> Path:
+    """The data folder `record`, with a fresh store in it."""
+    return _put(sqlite_template, tmp_path / "record")
 
 
 @pytest.fixture

@@ -103,10 +103,10 @@ class Terminal:
 
 
 @pytest.fixture
-def terminal(tmp_path: Path) -> Iterator[Callable[..., Terminal]]:
+def terminal(record: Path) -> Iterator[Callable[..., Terminal]]:
     """A terminal with the first song of level 1, and as many listens as wanted or given."""
     level = load_course()[0]
-    with Store(tmp_path) as store:
+    with Store(record) as store:
         yield lambda listens=0: Terminal(
             store, make_exercise(replace(level.recipe, listens=listens), 7, level)
         )

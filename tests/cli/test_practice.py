@@ -15,9 +15,9 @@ from trainer.store import Store, default_data_folder
 
 
 @pytest.fixture
-def data(tmp_path: Path) -> Path:
-    """A folder for the record."""
-    return tmp_path / "record"
+def data(record: Path) -> Path:
+    """The folder of an empty record."""
+    return record
 
 
 @pytest.fixture

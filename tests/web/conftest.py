@@ -18,9 +18,9 @@ HTML = {"accept": "text/html"}
 
 
 @pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
+def store(record: Path) -> Iterator[Store]:
     """A record that is empty."""
-    with Store.open(tmp_path / "record") as opened:
+    with Store.open(record) as opened:
         yield opened
 
 

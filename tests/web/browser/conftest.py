@@ -49,11 +49,11 @@ def browser() -> Iterator[Browser]:
 
 
 @pytest.fixture
-def house(tmp_path: Path) -> Iterator[House]:
+def house(tmp_path: Path, record: Path) -> Iterator[House]:
     """A server with an empty record and tones for sound."""
     folder = tmp_path / "audio"
     folder.mkdir()
-    with Store.open(tmp_path / "record") as store:
+    with Store.open(record) as store:
         made = House(store, FakeLibrary(folder), free_port())
         made.open()
         yield made

@@ -19,9 +19,9 @@ pytestmark = pytest.mark.audio
 
 
 @pytest.fixture
-def concert(tmp_path: Path, fixed_now: datetime) -> Iterator[House]:
+def concert(tmp_path: Path, record: Path, fixed_now: datetime) -> Iterator[House]:
     """A server with the band's own sound."""
-    with Store.open(tmp_path / "record") as store:
+    with Store.open(record) as store:
         store.learners.caution_shown(store.learners.get_or_add("me", fixed_now), fixed_now)
         library = AudioLibrary(None, tmp_path / "audio")
         made = House(store, library, free_port())
