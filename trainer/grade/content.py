@@ -188,23 +188,24 @@ def bar_content(bar: Bar) -> BarContent:
 
 
 def _key(bar: Bar) -> tuple[Any, ...]:
-    """Return what tells bars apart: tuples of plain values, which are quickly compared."""
-    key: list[Any] = [bar.meter.beats, bar.meter.unit, bar.key_change]
+    """Return what tells bars apart: a tuple of plain values, which is quickly compared."""
+    meter = bar.meter
+    key: list[Any] = [meter.beats, meter.unit, bar.key_change]
+    # A single event fills the bar, so that its beats are known.
+    is_split = len(bar.events) > 1
     for event in bar.events:
-        chord, beats = event.chord, event.beats
-        if chord is None:
-            key += (beats.numerator, beats.denominator)
-        else:
+        chord = event.chord
+        if chord is not None:
             key += (
                 chord.degree,
                 chord.alteration,
                 chord.quality,
                 chord.extension,
                 chord.bass,
-                beats.numerator,
-                beats.denominator,
                 event.articulation,
             )
+        if is_split:
+            key += event.beats.as_integer_ratio()
     return tuple(key)
 
 

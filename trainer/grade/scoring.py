@@ -185,11 +185,11 @@ def bars_score(aligned: AlignedCharts, weights: Weights) -> float:
 
 def in_song_order(rows: Sequence[BarGrade]) -> tuple[BarGrade, ...]:
     """Sort rows by bars of the reference; a bar too many stays after the bar before it."""
-    after, keyed = 0, []
-    for place, row in enumerate(rows):
-        after = row.reference or after
-        keyed.append((after, place, row))
-    return tuple([row for _, _, row in sorted(keyed, key=lambda one: one[:2])])
+    last, keys = 0, []
+    for row in rows:
+        last = row.reference or last
+        keys.append(last)
+    return tuple([rows[place] for place in sorted(range(len(rows)), key=keys.__getitem__)])
 
 
 def find_edits(aligned: AlignedCharts) -> tuple[AlignmentEdit, ...]:
@@ -280,9 +280,10 @@ def _swapped_bars(aligned: AlignedCharts) -> list[AlignmentEdit]:
         (a, x), (b, y) = aligned.pairs[row - 1], aligned.pairs[row]
         if a is None or x is None or b != a + 1 or y != x + 1:
             continue
+        if aligned.rows[row - 1].score + aligned.rows[row].score == 2.0:
+            continue
         crossed = ours[a] == theirs[y] and ours[b] == theirs[x] and ours[a] != ours[b]
-        lost = aligned.rows[row - 1].score + aligned.rows[row].score < 2.0
-        if crossed and lost and (not found or found[-1].reference[-1] <= a):
+        if crossed and (not found or found[-1].reference[-1] <= a):
             found.append(AlignmentEdit("swapped", "bar", (a + 1, b + 1), (x + 1, y + 1)))
     return found
 
