@@ -66,3 +66,15 @@ def test_what_cannot_be_rendered_is_refused(
     assert ran.code in (1, 2)
     assert words in ran.err
     assert [path.name for path in tmp_path.iterdir()] == [reference.name]
+
+
+@pytest.mark.audio
+def test_a_rendered_sound_comes_with_a_word_on_hearing(
+    run: Run, reference: Path, tmp_path: Path
+) -> None:
+    """Whoever renders a sound is told how to listen to it safely, apart from what is printed."""
+    ran = run("render", reference, "-o", tmp_path / "out.wav", "--json")
+    assert "set the volume low" in ran.err
+    assert "hearing professional" in ran.err
+    json.loads(ran.out)
+    assert run("render", reference, "-o", tmp_path / "out.mid").err == ""

@@ -85,7 +85,10 @@ def render(
         export_chart(song, out, band=band, seed=seed, tempo=tempo)
         made = _facts(arrangement)
     else:
+        from trainer.sound import HEARING_REMINDER
+
         made = render_audio(arrangement, out, soundfont)
+        typer.echo(HEARING_REMINDER, err=True)
     if as_json:
         print_json(made)
     else:

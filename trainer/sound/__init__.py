@@ -14,7 +14,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from trainer.sound.caution import HEARING_CAUTION
+    from trainer.sound.caution import HEARING_CAUTION, HEARING_REMINDER
     from trainer.sound.files import AUDIO_FORMATS, wav_header, write_audio
     from trainer.sound.loudness import Loudness, LoudnessMeter, measure, measure_file
     from trainer.sound.player import Player
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 __all__ = [
     "AUDIO_FORMATS",
     "HEARING_CAUTION",
+    "HEARING_REMINDER",
     "Loudness",
     "LoudnessMeter",
     "Player",

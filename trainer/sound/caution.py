@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-__all__ = ["HEARING_CAUTION"]
+__all__ = ["HEARING_CAUTION", "HEARING_REMINDER"]
 
 # Exposure limits: Recommendation ITU-T H.870 "Guidelines for safe listening devices/systems"
 # (WHO-ITU, 2018, in force 2022): 80 dBA for 40 hours a week for adults, 75 dBA for children and
@@ -22,3 +22,9 @@ Look after your hearing: headphones and loudspeakers can damage it for good.
 Local rules come first; with any worry about your hearing, ask a hearing
 professional.
 """
+
+# Said wherever a sound is made for somebody who may not have seen the caution.
+HEARING_REMINDER = """\
+Before you listen: set the volume low, then raise it only until it is comfortable.
+Headphones and loudspeakers can damage hearing for good; local rules come first, and
+with any worry ask a hearing professional."""
