@@ -41,6 +41,7 @@ __all__ = [
 _HOMES = {
     "AUDIO_FORMATS": "files",
     "HEARING_CAUTION": "caution",
+    "HEARING_REMINDER": "caution",
     "Loudness": "loudness",
     "LoudnessMeter": "loudness",
     "Player": "player",
