@@ -71,7 +71,7 @@ def rng() -> random.Random:
     return random.Random(7)
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def fixed_now() -> datetime:
     """A moment, aware and in UTC: Monday morning at the Millrace school."""
     return datetime(2026, 3, 2, 9, 30, tzinfo=UTC)

@@ -202,7 +202,8 @@ def folder(tmp_path: Path) -> Path:
     return tmp_path / FOLDER
 
 
-def _put(template: Path, folder: Path) -> Path:
+def put_store(template: Path, folder: Path) -> Path:
+    """Make a data folder with a copy of a store's file in it."""
     folder.mkdir(mode=0o700)
     shutil.copy2(template, folder / FILE_NAME)
     return folder
@@ -211,13 +212,13 @@ def _put(template: Path, folder: Path) -> Path:
 @pytest.fixture
 def sqlite_location(folder: Path, sqlite_template: Path) -> Path:
     """The folder of a fresh store."""
-    return _put(sqlite_template, folder)
+    return put_store(sqlite_template, folder)
 
 
 @pytest.fixture
 def record(tmp_path: Path, sqlite_template: Path) -> Path:
     """The data folder `record`, with a fresh store in it."""
-    return _put(sqlite_template, tmp_path / "record")
+    return put_store(sqlite_template, tmp_path / "record")
 
 
 @pytest.fixture

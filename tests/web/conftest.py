@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
 
 import pytest
 from fastapi.testclient import TestClient
 
+from tests.databases import put_store
 from tests.web.fakes import FakeLibrary
 from trainer.store import Store
 from trainer.web import create_app
@@ -32,11 +34,32 @@ def library(tmp_path: Path) -> FakeLibrary:
     return FakeLibrary(folder)
 
 
+@contextmanager
+def _browser(store: Store, library: FakeLibrary, now: datetime) -> Iterator[TestClient]:
+    """A browser at a page over a store."""
+    app = create_app(store, library, now=lambda: now)
+    with TestClient(app, headers=HTML) as client:
+        yield client
+
+
 @pytest.fixture
 def stranger(store: Store, library: FakeLibrary, fixed_now: datetime) -> Iterator[TestClient]:
     """A browser whose learner has never been here."""
-    app = create_app(store, library, now=lambda: fixed_now)
-    with TestClient(app, headers=HTML) as client:
+    with _browser(store, library, fixed_now) as client:
+        yield client
+
+
+@pytest.fixture(scope="module")
+def shared_client(
+    tmp_path_factory: pytest.TempPathFactory, sqlite_template: Path, fixed_now: datetime
+) -> Iterator[TestClient]:
+    """As `client`, one for all tests of a file: for those that only look."""
+    folder = tmp_path_factory.mktemp("shared")
+    with (
+        Store.open(put_store(sqlite_template, folder / "record")) as store,
+        _browser(store, FakeLibrary(folder), fixed_now) as client,
+    ):
+        store.learners.caution_shown(store.learners.get_or_add("me", fixed_now), fixed_now)
         yield client
 
 
