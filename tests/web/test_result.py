@@ -11,7 +11,8 @@ from tests.web.fakes import FakeLibrary
 from tests.web.helpers import begin, hand_in, hear_out
 from trainer.chart import Chart, excerpt, format_chart, parse, parse_tolerant
 from trainer.grade import grade, report_to_json, weights_for
-from trainer.store import Store
+from trainer.store import Store, read_report
+from trainer.store.reports import StoredSpeed
 from trainer.web.context import LearnerContext
 from trainer.web.views.result import ResultView, Stretch, lag_plot, result_view
 
@@ -22,7 +23,7 @@ def view_of(answer: str, ask: str = "everything", reference: Chart = REFERENCE) 
     """The view of an answer to a reference."""
     draft = parse_tolerant(answer)
     report = report_to_json(grade(reference, draft.chart, weights=weights_for(ask)))
-    return result_view(report, reference, draft)
+    return result_view(read_report(report, "a report"), reference, draft)
 
 
 def words(view: ResultView) -> list[list[str]]:
@@ -109,8 +110,7 @@ def test_how_close_it_was_written(
 ) -> None:
     """What was written behind the band is said and drawn; what was written ahead is not behind."""
     known = [lag for lag in lags if lag is not None]
-    plot = lag_plot({"speed": {"lag_beats": lags, "median_lag_beats": median(known),
-                               "fell_behind": None}})  # fmt: skip
+    plot = lag_plot(StoredSpeed(lags, median(known)))
     assert plot is not None
     assert plot.summary == said
     assert sum(box.height > 1 for box in plot.boxes) == drawn
@@ -119,15 +119,13 @@ def test_how_close_it_was_written(
 
 def test_what_was_written_ahead_has_no_plot() -> None:
     """Where nothing was written after it sounded there is nothing to plot."""
-    speed = {"lag_beats": (-6.0, None, -9.0), "median_lag_beats": -7.5, "fell_behind": None}
-    assert lag_plot({"speed": speed}) is None
-    assert lag_plot({"speed": None}) is None
+    assert lag_plot(StoredSpeed((-6.0, None, -9.0), -7.5)) is None
+    assert lag_plot(None) is None
 
 
 def test_the_lag_of_swapped_sections_alone_is_drawn() -> None:
     """Where no bar stood in its place there is no usual lag in the report; the plot is there."""
-    speed = {"lag_beats": (2.0, 6.0), "median_lag_beats": None, "fell_behind": None}
-    plot = lag_plot({"speed": speed})
+    plot = lag_plot(StoredSpeed((2.0, 6.0), None))
     assert plot is not None
     assert plot.summary == "About 4.0 beats behind, at most 6.0 beats."
 

@@ -10,7 +10,7 @@ from trainer.practice import disqualification, is_speed_test
 from trainer.store import AttemptDetail, Learner
 
 if TYPE_CHECKING:
-    from trainer.store import Repositories
+    from trainer.store import Repositories, StoredReport
 
 __all__ = ["Result", "find_result"]
 
@@ -23,6 +23,7 @@ class Result:
 
     detail: AttemptDetail
     answer: Answer
+    report: StoredReport
 
     @property
     def exercise(self) -> Exercise:
@@ -52,8 +53,17 @@ class Result:
 
 
 def find_result(store: Repositories, learner: Learner, attempt_id: int) -> Result | None:
-    """A learner's attempt of that id; None if there is none of theirs."""
+    """A learner's attempt of that id; None if there is none of theirs.
+
+    Raises
+    ------
+    StoreBroken
+        If what is stored of it cannot be read.
+    """
+    from trainer.store import read_report
+
     detail = store.attempts.get(attempt_id) if 0 < attempt_id < MOST_ID else None
     if detail is None or detail.record.learner_id != learner.id:
         return None
-    return Result(detail, read_answer(detail.exercise.exercise, detail.answer_text))
+    report = read_report(detail.report, f"attempt {attempt_id}")
+    return Result(detail, read_answer(detail.exercise.exercise, detail.answer_text), report)

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
         StoredAttempt,
         storable,
     )
+    from trainer.store.reports import StoredAdvice, StoredBar, StoredReport, read_report
     from trainer.store.store import Repositories, Store
     from trainer.store.transfer import AttemptEntry, LearnerExport, read_export
 
@@ -52,10 +53,14 @@ __all__ = [
     "SetItem",
     "SkillDay",
     "Store",
+    "StoredAdvice",
     "StoredAttempt",
+    "StoredBar",
+    "StoredReport",
     "default_data_folder",
     "location_name",
     "read_export",
+    "read_report",
     "storable",
 ]
 
@@ -66,6 +71,10 @@ _HOMES = {
     "AttemptEntry": "transfer",
     "LearnerExport": "transfer",
     "read_export": "transfer",
+    "StoredAdvice": "reports",
+    "StoredBar": "reports",
+    "StoredReport": "reports",
+    "read_report": "reports",
     "FILE_NAME": "folder",
     "default_data_folder": "folder",
 }

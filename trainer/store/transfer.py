@@ -13,13 +13,14 @@ from typing import Annotated, Any, TypeVar
 from msgspec import Meta, Struct, ValidationError, convert, to_builtins
 from sqlalchemy import select
 
-from trainer.errors import FileError, InputError
+from trainer.errors import FileError, InputError, StoreBroken
 from trainer.exercise import Exercise, exercise_from_json, exercise_to_json
 from trainer.practice import GradedBar
 from trainer.store.attempts import Attempts
 from trainer.store.database import Database
 from trainer.store.drills import OpenDrills
 from trainer.store.records import AttemptRecord, ExerciseRecord, Learner, StoredAttempt, as_utc
+from trainer.store.reports import read_report
 from trainer.store.tables import attempts, exercises, submissions
 
 __all__ = ["CSV_HEADER", "AttemptEntry", "DraftEntry", "LearnerExport", "Transfer", "read_export"]
@@ -76,47 +77,6 @@ class BarEntry(Struct):
     skills: tuple[Short, ...]
     phrase_end: Score | None = None
     section_start: Score | None = None
-
-
-class ReportBar(Struct):
-    """What the page needs of a bar of a stored report."""
-
-    reference: Count | None
-    answer: Count | None
-    score: Score
-
-
-class ReportAdvice(Struct):
-    """What the page needs of a piece of advice."""
-
-    text: Text
-    listen: tuple[int, int] | None
-
-
-class ReportPhrases(Struct):
-    """What the page needs of the grade of the phrases."""
-
-    f: Score
-
-
-class ReportForm(Struct):
-    """What the page needs of the grade of the form."""
-
-    score: Score
-
-
-class ReportEntry(Struct):
-    """What the page needs of a stored report; all else in it is kept as it is."""
-
-    score: Score
-    bars: tuple[ReportBar, ...]
-    phrases: ReportPhrases
-    form: ReportForm
-    parts: dict[str, Score | None]
-    advice: tuple[Text, ...]
-    advice_details: tuple[ReportAdvice, ...]
-    weights: dict[str, float | bool]
-    home_shift: dict[str, Any] | None = None
 
 
 class AttemptEntry(Struct):
@@ -324,7 +284,10 @@ def _exercise(place: str, entry: object) -> Exercise:
 
 def _attempt(place: str, entry: object) -> AttemptEntry:
     read = _read(place, entry, AttemptEntry)
-    _read(f"{place}, report", read.report, ReportEntry)
+    try:
+        read_report(read.report, f"import, {place}, report")
+    except StoreBroken as error:
+        raise FileError(str(error)) from error
     for name, moment in (("started_at", read.started_at), ("finished_at", read.finished_at)):
         _check_year(f"{place}, {name}", moment.year)
         as_utc(moment, name)

@@ -55,7 +55,7 @@ def sheet_of_side(result: Result, side: str) -> Sheet:
 def result(context: Context, attempt_id: int) -> HTMLResponse:
     """The graded chart."""
     found = result_of(context, attempt_id)
-    exercise, record, report = found.exercise, found.detail.record, found.detail.report
+    exercise, record, report = found.exercise, found.detail.record, found.report
     level = context.level(exercise.level)
     return context.page(
         "result.html",
@@ -66,14 +66,14 @@ def result(context: Context, attempt_id: int) -> HTMLResponse:
             "level": level,
             "following": context.level(exercise.level + 1) if exercise.level else None,
             "passed": found.has_passed(level) if level and record.counts else None,
-            "speed": report.get("speed"),
+            "speed": report.speed,
             "played_text": format_chart(exercise.chart),
             "written_text": found.detail.answer_text,
             "given": item_of(context, record.exercise_id),
             "today": set_so_far(context),
             "test": _as_test(found) if found.is_speed_test else None,
-            "lag": lag_plot(report),
-            "weights": weight_rows(report),
+            "lag": lag_plot(report.speed),
+            "weights": weight_rows(report.weights),
             "has_written": found.answer.chart is not None,
         },
     )

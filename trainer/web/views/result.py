@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import groupby
 from statistics import median
-from typing import Any
+from typing import TYPE_CHECKING
 
 from trainer.chart import Chart, ParseResult, PlacedBar
 from trainer.grade import WeightRow, Weights, weights_table
 from trainer.web.views.plots import Plot, Point, bars, scale_for
 from trainer.web.views.sheet import Cell, cells
+
+if TYPE_CHECKING:
+    from trainer.store.reports import StoredBar, StoredReport, StoredSpeed
 
 __all__ = [
     "Advice",
@@ -42,10 +45,6 @@ PARTS = (
     ("meter", "Meter", "bars of another length"),
     ("key_change", "Key change", "where the 1 moves"),
 )
-# A report of another version may name others.
-_WEIGHTS = frozenset(Weights.__dataclass_fields__)
-
-Json = Mapping[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,33 +132,36 @@ class ResultView:
         return f"{said} {bars} not played: each costs as much as a bar left out."
 
 
-def result_view(report: Json, reference: Chart, answer: ParseResult) -> ResultView:
-    """A stored report with the charts it is about."""
+def result_view(report: StoredReport, reference: Chart, answer: ParseResult) -> ResultView:
+    """A stored report with the charts it is about.
+
+    Bars that a chart does not have (any more) are drawn as missing.
+    """
     rows = tuple(_rows(report, reference, answer))
     pairs = [pair for row in rows for phrase in row.phrases for pair in phrase]
     return ResultView(
-        score=report["score"],
+        score=report.score,
         rows=rows,
         parts=tuple(_parts(report)),
         advice=tuple(_advice(report)),
         mistakes=sum(bool(pair.word) for pair in pairs),
-        too_many=sum(not graded["reference"] for graded in report["bars"]),
+        too_many=sum(graded.reference is None for graded in report.bars),
     )
 
 
-def _rows(report: Json, reference: Chart, answer: ParseResult) -> Iterator[Row]:
+def _rows(report: StoredReport, reference: Chart, answer: ParseResult) -> Iterator[Row]:
     """The graded bars by section and phrase played; added bars stay where they stand."""
     played = {place.number: place for place in reference.placed_bars()}
     ours = cells(reference)
     theirs = cells(answer.chart, answer.invalid_bars) if answer.chart else {}
     groups: list[tuple[PlacedBar | None, list[Pair]]] = []
-    for graded in report["bars"]:
-        place = played.get(graded["reference"] or 0)
+    for graded in report.bars:
+        place = played.get(graded.reference or 0)
         if not groups or (place and not _same_phrase(groups[-1][0], place)):
             groups.append((place, []))
         elif groups[-1][0] is None and place:
             groups[-1] = (place, groups[-1][1])
-        groups[-1][1].append(_pair(graded, report["weights"], ours, theirs))
+        groups[-1][1].append(_pair(graded, report.weights, ours, theirs))
     for section, inside in groupby(groups, key=lambda group: group[0].section if group[0] else 0):
         yield Row(reference.sections[section].name, tuple(tuple(pairs) for _, pairs in inside))
 
@@ -169,12 +171,12 @@ def _same_phrase(one: PlacedBar | None, other: PlacedBar) -> bool:
 
 
 def _pair(
-    graded: Json, weights: Json, ours: Mapping[int, Cell], theirs: Mapping[int, Cell]
+    graded: StoredBar, weights: Weights, ours: Mapping[int, Cell], theirs: Mapping[int, Cell]
 ) -> Pair:
-    bar, written = graded["reference"], graded["answer"]
+    bar, written = graded.reference, graded.answer
     return Pair(
-        ours[bar] if bar else None,
-        theirs[written] if written else None,
+        ours.get(bar) if bar else None,
+        theirs.get(written) if written else None,
         _word(graded, weights),
         f"Bar {bar}" if bar else f"Your bar {written}",
         _after_one(bar),
@@ -186,67 +188,60 @@ def _after_one(bar: int | None) -> Stretch | None:
     return Stretch(max(1, bar - 1), bar) if bar else None
 
 
-def _word(graded: Json, weights: Json) -> str:
+def _word(graded: StoredBar, weights: Weights) -> str:
     """What is wrong with a bar in a word, "" for nothing; of parts not asked for only the root."""
-    if graded["reference"] is None:
+    if graded.reference is None:
         return "extra"
-    if graded["answer"] is None:
+    if graded.answer is None:
         return "missed"
-    if graded["score"] >= 1:
+    if graded.score >= 1:
         return ""
-    asked = (pair for pair in MARKS if pair[0] == "root" or weights.get(pair[0], 1) > 0)
-    wrong = (word for part, word in asked if (graded[part] or 0) < 1)
-    moved = graded.get("key_change")
+    asked = (pair for pair in MARKS if pair[0] == "root" or getattr(weights, pair[0]) > 0)
+    wrong = (word for part, word in asked if (getattr(graded, part) or 0) < 1)
+    moved = graded.key_change
     return next(wrong, "meter" if moved is None or moved >= 1 else "key")
 
 
-def _parts(report: Json) -> Iterator[PartScore]:
+def _parts(report: StoredReport) -> Iterator[PartScore]:
     """The parts that the exercise asked for."""
-    weights = report["weights"]
     for key, name, about in PARTS:
-        if weights.get(key):
-            share = report["parts"].get(key)
+        if getattr(report.weights, key):
+            share = report.parts.get(key)
             if share is not None or key not in ("meter", "key_change"):
                 yield PartScore(name, about, share)
-    if weights.get("phrases"):
-        yield PartScore("Phrases", "where each line starts over", report["phrases"]["f"])
-    if weights.get("form"):
-        yield PartScore("Form", "the order of the sections", report["form"]["score"])
+    if report.weights.phrases:
+        yield PartScore("Phrases", "where each line starts over", report.phrases.f)
+    if report.weights.form:
+        yield PartScore("Form", "the order of the sections", report.form.score)
 
 
-def _advice(report: Json) -> Iterator[Advice]:
-    for one in report["advice_details"]:
-        listen = one["listen"]
-        if listen is None:
-            yield Advice(one["text"], None, None)
+def _advice(report: StoredReport) -> Iterator[Advice]:
+    for one in report.advice_details:
+        if one.listen is None:
+            yield Advice(one.text, None, None)
             continue
-        first, last = listen
-        written = one.get("listen_answer") or [
-            graded["answer"]
-            for graded in report["bars"]
-            if graded["answer"] and graded["reference"] and first <= graded["reference"] <= last
+        first, last = one.listen
+        written = one.listen_answer or [
+            graded.answer
+            for graded in report.bars
+            if graded.answer and graded.reference and first <= graded.reference <= last
         ]
         heard = Stretch(min(written), max(written)) if written else None
-        yield Advice(one["text"], Stretch(first, last), heard)
+        yield Advice(one.text, Stretch(first, last), heard)
 
 
-def weight_rows(report: Json) -> tuple[WeightRow, ...]:
-    """What counted how much in a stored report, the parts as the page names them."""
-    known = {name: each for name, each in report["weights"].items() if name in _WEIGHTS}
-    return tuple(
-        row._replace(part=row.part.replace("_", " ")) for row in weights_table(Weights(**known))
-    )
+def weight_rows(weights: Weights) -> tuple[WeightRow, ...]:
+    """What counted how much, the parts as the page names them."""
+    return tuple(row._replace(part=row.part.replace("_", " ")) for row in weights_table(weights))
 
 
-def lag_plot(report: Json) -> Plot | None:
+def lag_plot(speed: StoredSpeed | None) -> Plot | None:
     """How far behind each bar was written; None where none was, or where that is not known."""
-    speed = report.get("speed") or {}
-    lags: Sequence[float | None] = speed.get("lag_beats") or ()
+    lags = speed.lag_beats if speed is not None else ()
     known = [lag for lag in lags if lag is not None]
-    if max(known, default=0.0) <= 0:
+    if speed is None or max(known, default=0.0) <= 0:
         return None
-    behind = speed.get("fell_behind")
-    usual = speed["median_lag_beats"]
+    behind, usual = speed.fell_behind, speed.median_lag_beats
     summary = _pace(median(known) if usual is None else usual, max(known))
     if behind is not None:
         summary += f" You fell behind at bar {behind}."

@@ -1,0 +1,110 @@
+"""Stored reports read back: of their JSON, what a result shows of a graded answer.
+
+Reports keep the shape of the version that graded them. Keys that came later are left out in older
+ones and have defaults here; keys that are not named here are passed over.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Annotated, Any
+
+from msgspec import Meta, Struct, ValidationError, convert
+
+from trainer.errors import SettingsError, StoreBroken
+from trainer.grade import Weights
+
+__all__ = ["StoredAdvice", "StoredBar", "StoredReport", "StoredSpeed", "read_report"]
+
+# Sums of shares may be a rounding above 1.
+Score = Annotated[float, Meta(ge=0, le=1 + 1e-6)]
+BarNumber = Annotated[int, Meta(ge=1, le=1_000_000)]
+BarRange = tuple[BarNumber, BarNumber]
+Beats = Annotated[float, Meta(ge=-1e6, le=1e6)]
+# A report of another version may weigh other things.
+_WEIGHTS = frozenset(Weights.__dataclass_fields__)
+
+
+class StoredBar(Struct, frozen=True):
+    """A row of the aligned charts, as `trainer.grade.BarGrade`; None is a score it does not have.
+
+    `reference` or `answer` None is a bar that one of the charts does not have.
+    """
+
+    reference: BarNumber | None
+    answer: BarNumber | None
+    score: Score
+    root: Score | None = None
+    quality: Score | None = None
+    bass: Score | None = None
+    placement: Score | None = None
+    articulation: Score | None = None
+    meter: Score | None = None
+    key_change: Score | None = None
+
+
+class StoredAdvice(Struct, frozen=True):
+    """One thing worth saying, and the first and last bar of either chart to hear again."""
+
+    text: str
+    listen: BarRange | None
+    listen_answer: BarRange | None = None
+
+
+class StoredPhrases(Struct, frozen=True):
+    """The F-measure of the phrases' ends."""
+
+    f: Score
+
+
+class StoredForm(Struct, frozen=True):
+    """The grade of the order of the sections."""
+
+    score: Score
+
+
+class StoredSpeed(Struct, frozen=True):
+    """How closely the writing followed the sound, as `trainer.grade`'s SpeedGrade: lags in beats,
+    one for each bar of the reference; `fell_behind` is a bar's number."""
+
+    lag_beats: tuple[Beats | None, ...] = ()
+    median_lag_beats: Beats | None = None
+    fell_behind: BarNumber | None = None
+
+
+class StoredReport(Struct, frozen=True):
+    """A graded answer. `parts` are the scores over the whole song, None where it has nothing of a
+    part; `weights` is what counted how much."""
+
+    score: Score
+    bars: tuple[StoredBar, ...]
+    phrases: StoredPhrases
+    form: StoredForm
+    parts: dict[str, Score | None]
+    advice: tuple[str, ...]
+    advice_details: tuple[StoredAdvice, ...]
+    weights: Weights
+    home_shift: dict[str, Any] | None = None
+    speed: StoredSpeed | None = None
+
+
+def read_report(data: object, where: str) -> StoredReport:
+    """The report in stored JSON; `where` names it in messages.
+
+    Raises
+    ------
+    StoreBroken
+        If it is no report; says where, what was found and what was expected.
+    """
+    try:
+        return convert(_known(data), StoredReport)
+    except (ValidationError, SettingsError) as error:
+        raise StoreBroken(f"{where}: found no report: {error}") from error
+
+
+def _known(data: object) -> object:
+    """The report without the weights that are not known here."""
+    if not isinstance(data, Mapping) or not isinstance(data.get("weights"), Mapping):
+        return data
+    weights = {name: each for name, each in data["weights"].items() if name in _WEIGHTS}
+    return {**data, "weights": weights}
