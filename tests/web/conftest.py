@@ -17,6 +17,7 @@ from trainer.web import create_app
 from trainer.web.context import LearnerContext, PageContext
 
 HTML = {"accept": "text/html"}
+JSON = {"accept": "application/json"}
 
 
 @pytest.fixture

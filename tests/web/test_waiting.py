@@ -18,7 +18,7 @@ import pytest
 from tests.web.browser.house import House, free_port
 from tests.web.fakes import FakeLibrary
 from trainer.drill import Drills
-from trainer.exercise import load_course, make_exercise
+from trainer.exercise import load_course, make_exercise, read_answer
 from trainer.store import Store
 from trainer.web import preview
 
@@ -107,7 +107,7 @@ def test_others_are_answered_while_a_sheet_is_drawn(
 ) -> None:
     """However long a text takes to be read and drawn, other pages are answered meanwhile."""
     exercise_id = make_exercise(LEVEL.recipe, 1, LEVEL).id
-    begun, may_end, before = threading.Event(), threading.Event(), preview.read_answer
+    begun, may_end, before = threading.Event(), threading.Event(), read_answer
 
     def slowly(*given: Any) -> Any:
         begun.set()

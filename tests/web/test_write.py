@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from fastapi.testclient import TestClient
 
-from tests.web.conftest import HTML
+from tests.web.conftest import HTML, JSON
 from tests.web.fakes import FakeLibrary
 from tests.web.helpers import begin, begin_again, hand_in, keep_text, token_of
 from trainer.band import arrange
@@ -16,8 +16,6 @@ from trainer.drill import MOST_TYPED, play_song
 from trainer.store import AttemptRecord, Store
 from trainer.web import create_app
 from trainer.web.context import LearnerContext
-
-JSON = {"accept": "application/json"}
 
 
 def test_the_sheet_follows_the_text(client: TestClient) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from msgspec import convert
 from sqlalchemy import JSON, Dialect, Text
 from sqlalchemy.sql.operators import OperatorType
 from sqlalchemy.types import TypeDecorator, TypeEngine
@@ -12,7 +13,7 @@ from sqlalchemy.types import TypeDecorator, TypeEngine
 from trainer.errors import StoreBroken
 from trainer.store.records import storable
 
-__all__ = ["StoredJson", "StoredText"]
+__all__ = ["StoredJson", "StoredText", "read_json"]
 
 SHOWN = 40
 
@@ -20,32 +21,22 @@ SHOWN = 40
 class StoredJson(TypeDecorator[Any]):
     """JSON whose damage is told with its `place`, such as "exercises.data".
 
-    Reading raises StoreBroken where what is stored is no JSON.
+    Reading raises StoreBroken where what is stored is no JSON, or not of the shape `kind`, which is
+    a type as `msgspec.convert` takes it.
     """
 
     impl = JSON
     cache_ok = True
 
-    def __init__(self, place: str) -> None:
+    def __init__(self, place: str, kind: Any = Any) -> None:
         super().__init__()
-        self.place = place
+        self.place, self.kind = place, kind
 
-    def result_processor(self, dialect: Dialect, coltype: object) -> Callable[[Any], Any] | None:
-        """Read JSON, or say where it is damaged; None where the driver has read it."""
-        read = super().result_processor(dialect, coltype)
-        if read is None:
-            return None
-
-        def process(value: Any) -> Any:
-            try:
-                return read(value)
-            except (ValueError, RecursionError) as error:
-                raise StoreBroken(
-                    f"{self.place}: found {_start(value)}, expected JSON ({error}). Put a backup "
-                    "in the store's place; the rest of it can still be read."
-                ) from error
-
-        return process
+    def result_processor(self, dialect: Dialect, coltype: object) -> Callable[[Any], Any]:
+        """Read JSON, or say where it is damaged."""
+        # Some drivers give JSON already read.
+        read = super().result_processor(dialect, coltype) or _as_it_is
+        return lambda value: read_json(value, read, self.kind, self.place)
 
     def coerce_compared_value(self, op: OperatorType | None, value: Any) -> TypeEngine[Any]:
         """Compare and look inside as JSON does."""
@@ -61,6 +52,27 @@ class StoredText(TypeDecorator[str]):
     def process_bind_param(self, value: str | None, _: Dialect) -> str | None:
         """Replace what cannot be stored."""
         return None if value is None else storable(value)
+
+
+def read_json(value: Any, read: Callable[[Any], Any], kind: Any, place: str) -> Any:
+    """What `read` makes of a stored value, of the shape `kind`.
+
+    Raises
+    ------
+    StoreBroken
+        If it is no JSON, or not of that shape; says so with its place.
+    """
+    try:
+        return convert(read(value), kind)
+    except (ValueError, RecursionError) as error:
+        raise StoreBroken(
+            f"{place}: found {_start(value)}, expected JSON ({error}). Put a backup in the store's "
+            "place; the rest of it can still be read."
+        ) from error
+
+
+def _as_it_is(value: Any) -> Any:
+    return value
 
 
 def _start(value: Any) -> str:

@@ -14,6 +14,7 @@ from typing import Any
 
 from sqlalchemy import Row, Table, delete, func, select, tuple_
 
+from trainer.errors import StoreBroken
 from trainer.practice import MODEL_VERSION, LearnerState, Memory, Rating, SkillState, SpeedResult
 from trainer.store.database import Database, day_stretch, upsert
 from trainer.store.records import Learner, RatingDay, RatingUpdate
@@ -45,8 +46,14 @@ class Ratings:
                 return None
             rows = connection.execute(select(skill_states).where(s.learner_id == learner.id))
             skills = {each.skill: _skill(each) for each in rows}
+        fresh = LearnerState.fresh()
+        if len(row.weights) != len(fresh.weights):
+            raise StoreBroken(
+                f"practice_states.weights: found {len(row.weights)} weights, expected "
+                f"{len(fresh.weights)}"
+            )
         return replace(
-            LearnerState.fresh(),
+            fresh,
             general=Rating(row.general, row.general_variance),
             weights=tuple(Rating(mean, variance) for mean, variance in row.weights),
             skills=MappingProxyType(skills),

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 from datetime import UTC, datetime
+from typing import Any, TypeVar
 
 from sqlalchemy import (
     BigInteger,
@@ -29,7 +30,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.types import TypeDecorator
 
-from trainer.store.columns import StoredJson, StoredText
+from trainer.store.columns import StoredJson, StoredText, read_json
 from trainer.store.records import as_utc
 
 __all__ = [
@@ -48,6 +49,10 @@ __all__ = [
     "speed_results",
     "submissions",
 ]
+
+
+T = TypeVar("T")
+Pairs = list[tuple[T, T]]
 
 
 class UtcDateTime(TypeDecorator[datetime]):
@@ -79,7 +84,10 @@ class Chords(TypeDecorator[tuple[str, ...]]):
 
     def process_result_value(self, value: str | None, _: Dialect) -> tuple[str, ...] | None:
         """Read the list."""
-        return None if value is None else tuple(json.loads(value))
+        if value is None:
+            return None
+        found: tuple[str, ...] = read_json(value, json.loads, tuple[str, ...], "bar_results")
+        return found
 
 
 # SQLite numbers rows itself only for a key of exactly the type INTEGER.
@@ -138,7 +146,7 @@ exercises = Table(
     Column("level", Integer),
     Column("origin", String(20), nullable=False),
     Column("title", Text, nullable=False),
-    Column("data", StoredJson("exercises.data"), nullable=False),
+    Column("data", StoredJson("exercises.data", dict[str, Any]), nullable=False),
     UniqueConstraint("owner_id", "key"),
 )
 
@@ -178,7 +186,7 @@ submissions = Table(
     metadata,
     _of_attempt(),
     Column("answer_text", StoredText, nullable=False),
-    Column("report", StoredJson("submissions.report"), nullable=False),
+    Column("report", StoredJson("submissions.report", dict[str, Any]), nullable=False),
 )
 
 bar_results = Table(
@@ -200,8 +208,8 @@ bar_results = Table(
     Column("lag_beats", Float),
     Column("played", Chords, nullable=False),
     Column("written", Chords, nullable=False),
-    Column("confusions", StoredJson("bar_results.confusions"), nullable=False),
-    Column("skills", StoredJson("bar_results.skills"), nullable=False),
+    Column("confusions", StoredJson("bar_results.confusions", Pairs[str]), nullable=False),
+    Column("skills", StoredJson("bar_results.skills", list[str]), nullable=False),
     Column("phrase_end", Float),
     Column("section_start", Float),
     sqlite_with_rowid=False,
@@ -239,7 +247,7 @@ drills = Table(
     Column("token", String(80), nullable=False),
     Column("started_at", UtcDateTime, nullable=False),
     Column("seen_at", UtcDateTime, nullable=False),
-    Column("speeds", StoredJson("drills.speeds"), nullable=False),
+    Column("speeds", StoredJson("drills.speeds", list[int]), nullable=False),
     Column("position_s", Float),
     Column("paused", Boolean, nullable=False),
     Column("worked_s", Float, nullable=False),
@@ -260,7 +268,7 @@ practice_states = Table(
     Column("last_at", UtcDateTime),
     Column("general", Float, nullable=False),
     Column("general_variance", Float, nullable=False),
-    Column("weights", StoredJson("practice_states.weights"), nullable=False),
+    Column("weights", StoredJson("practice_states.weights", Pairs[float]), nullable=False),
 )
 
 skill_states = Table(
@@ -314,7 +322,7 @@ set_items = Table(
     Column("number", Integer, nullable=False),
     Column("position", Integer, nullable=False),
     Column("kind", String(20), nullable=False),
-    Column("skills", StoredJson("set_items.skills"), nullable=False),
+    Column("skills", StoredJson("set_items.skills", list[str]), nullable=False),
     Column("reason", Text, nullable=False),
     Column("status", String(20), nullable=False),
     _of_exercise(nullable=True),

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
+from anyio import CapacityLimiter
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, RedirectResponse, Response
@@ -76,6 +77,8 @@ def create_app(
         telemetry={"tracing": False, "metrics": False, "logs": False, "auto_configure": False},
     )
     app.add_middleware(_HeadAsGet)
+    # One sheet is drawn at a time: the interpreter runs one thread, and pages come between.
+    app.state.drawing = CapacityLimiter(1)
     app.state.context = PageContext(store, library, now, learner)
     for page in PAGES:
         app.include_router(page.router)

@@ -13,9 +13,16 @@ from fastapi import Depends, HTTPException, Request
 from fastapi.responses import HTMLResponse
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from trainer.chart import Chart
 from trainer.drill import DailySets, Drills
-from trainer.exercise import Exercise, Level, load_course, load_songs
+from trainer.exercise import (
+    Exercise,
+    Level,
+    NamedRecipe,
+    load_course,
+    load_recipes,
+    load_songs,
+)
+from trainer.web import formatting
 from trainer.web.learner_cookie import LEARNER_COOKIE, read_learner
 from trainer.web.views.sheet import Cell
 
@@ -92,12 +99,8 @@ def templates() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters["percent"] = _percent
-    environment.filters["moment"] = _moment
-    environment.filters["day"] = _day
-    environment.filters["localday"] = lambda when: _day(when.astimezone())
-    environment.filters["duration"] = _duration
-    environment.filters["metre"] = _metre
+    for name in ("percent", "per_cent", "moment", "day", "local_day", "duration", "meter_and_feel"):
+        environment.filters[name] = getattr(formatting, name)
     environment.filters["bar"] = _bar
     return environment
 
@@ -133,6 +136,11 @@ class PageContext:
     def songs(self) -> tuple[Exercise, ...]:
         """The hand-written songs."""
         return _songs()
+
+    @property
+    def recipes(self) -> tuple[NamedRecipe, ...]:
+        """The recipes that have names."""
+        return _recipes()
 
     def level(self, number: int | None) -> Level | None:
         """A level of the course, None if there is none of that number."""
@@ -194,6 +202,11 @@ def _course() -> tuple[Level, ...]:
 
 
 @lru_cache(maxsize=1)
+def _recipes() -> tuple[NamedRecipe, ...]:
+    return load_recipes()
+
+
+@lru_cache(maxsize=1)
 def _songs() -> tuple[Exercise, ...]:
     return load_songs()
 
@@ -208,33 +221,6 @@ def _bar_html(cell: Cell) -> str:
     module: Any = templates().get_template("_sheet.html").module
     html: str = module.bar(cell)
     return html
-
-
-def _percent(share: float) -> str:
-    """A share as people read it; only the whole is 100."""
-    return f"{min(99, round(100 * share)) if share < 1 else 100} %"
-
-
-def _metre(chart: Chart) -> str:
-    """Meter and feel, said once where both are the same."""
-    return f"{chart.meter}" + ("" if chart.feel == str(chart.meter) else f", {chart.feel}")
-
-
-def _moment(when: datetime) -> str:
-    """A moment on the clock of this machine."""
-    local = when.astimezone()
-    return f"{local.day} {local:%b %Y, %H:%M}"
-
-
-def _day(when: date) -> str:
-    """A day as people write it."""
-    return f"{when.day} {when:%b %Y}"
-
-
-def _duration(minutes: float) -> str:
-    """A time spent, in hours and minutes."""
-    hours, rest = divmod(round(minutes), 60)
-    return f"{hours} h {rest} min" if hours else f"{rest} min"
 
 
 def new_seed() -> int:

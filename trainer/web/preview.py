@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import Annotated
 
+from anyio import CapacityLimiter, to_thread
 from fastapi import APIRouter, Depends, HTTPException, Request
 from fastapi.responses import HTMLResponse
 
 from trainer.drill import MOST_TYPED, check_length
 from trainer.errors import TextTooLong
 from trainer.exercise import read_answer
-from trainer.web.context import Context
+from trainer.web.context import Context, LearnerContext
 from trainer.web.views.sheet import Sheet, draft_sheet
 
 __all__ = ["router"]
@@ -41,10 +42,18 @@ async def read_text(request: Request) -> str:
 
 
 @router.post("/preview/{exercise_id}")
-def preview(
-    context: Context, exercise_id: str, text: Annotated[str, Depends(read_text)]
+async def preview(
+    context: Context,
+    request: Request,
+    exercise_id: str,
+    text: Annotated[str, Depends(read_text)],
 ) -> HTMLResponse:
     """The sheet as a fragment of HTML, for the text in the body."""
+    limiter: CapacityLimiter = request.app.state.drawing
+    return await to_thread.run_sync(_drawn, context, exercise_id, text, limiter=limiter)
+
+
+def _drawn(context: LearnerContext, exercise_id: str, text: str) -> HTMLResponse:
     exercise = context.exercise(exercise_id).exercise
     drawn = draft_sheet(read_answer(exercise, text).parsed) if text.strip() else Sheet(())
     return context.page("preview.html", {"view": drawn, "most": MOST_SLIPS})

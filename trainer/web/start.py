@@ -13,6 +13,7 @@ from trainer.exercise import (
     MOST_RECIPE_BYTES,
     Exercise,
     make_exercise,
+    named_recipe,
     parse_seed,
     recipe_from_text,
 )
@@ -40,6 +41,7 @@ def start(context: Context) -> Response:
             "next": _next(context, rows),
             "left": latest.exercise if latest is not None else None,
             "songs": context.songs,
+            "recipes": context.recipes,
             "attempts": attempts.count(context.learner),
             "today": set_so_far(context),
         },
@@ -51,11 +53,15 @@ def begin(
     context: Context,
     level: Annotated[int | None, Form()] = None,
     song: Annotated[str, Form()] = "",
+    recipe: Annotated[str, Form()] = "",
     seed: Annotated[str, Form()] = "",
 ) -> Response:
-    """Make an exercise of a level (and a seed), or take a song, and begin it."""
-    exercise = _song(context, song) if song else _of_level(context, level, _seed(seed))
-    return _begin(context, exercise)
+    """Begin an exercise: a song, or made of a named recipe or a level, perhaps with a seed."""
+    if song:
+        return _begin(context, _song(context, song))
+    if recipe:
+        return _begin(context, make_exercise(named_recipe(recipe).recipe, _seed(seed)))
+    return _begin(context, _of_level(context, level, _seed(seed)))
 
 
 @router.post("/begin/recipe")

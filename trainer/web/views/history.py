@@ -18,7 +18,7 @@ KINDS = (
     ("placement", "finding your level", "finding your level"),
     ("speed", "speed test", "speed tests"),
     ("songs", "song", "songs of the house band"),
-    ("recipes", "recipe", "recipes of your own"),
+    ("recipes", "recipe", "recipes"),
 )
 ORDERS: dict[str, tuple[str, Callable[[AttemptRecord], Any], bool]] = {
     "when": ("When", lambda one: one.finished_at, True),

@@ -10,6 +10,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import ceil, floor, isclose, log10
 
+from trainer.web.formatting import percent
+
 __all__ = ["SHARES", "Box", "Plot", "Point", "Scale", "bars", "line", "scale_for"]
 
 WIDE, LONG, HIGH = 340.0, 760.0, 150.0
@@ -96,11 +98,6 @@ class Plot:
     def floor(self) -> float:
         """Where the labels along the sheet stand."""
         return self.height - 6
-
-
-def percent(value: float) -> str:
-    """A share in whole per cent."""
-    return f"{100 * value:.0f} %"
 
 
 SHARES = Scale(0.0, 1.0, (0.0, 0.5, 1.0), percent)

@@ -9,7 +9,8 @@ from math import exp, pi, sqrt
 from typing import TYPE_CHECKING
 
 from trainer.practice import Rating, SkillSummary, credible_interval
-from trainer.web.views.plots import SHARES, Plot, Point, bars, line, percent, scale_for
+from trainer.web.formatting import duration, per_cent, percent
+from trainer.web.views.plots import SHARES, Plot, Point, bars, line, scale_for
 from trainer.web.views.spans import Span
 
 if TYPE_CHECKING:
@@ -60,7 +61,7 @@ def day_plots(days: Sequence[DayRecord], span: Span) -> tuple[Plot, ...]:
             span,
             "minutes",
             f"Minutes {per_day}",
-            f"{_minutes(found.minutes)} on {found.days} of {every} days.",
+            f"{duration(found.minutes)} on {found.days} of {every} days.",
             [each.minutes / span.step if each.days else None for each in summed],
             _number,
         ),
@@ -208,16 +209,11 @@ def _share(value: float | None) -> str:
 def _between(point: Point) -> str:
     if point.low is None or point.high is None:
         return "–"
-    return f"{100 * point.low:.0f} to {percent(point.high)}"
+    return f"{per_cent(point.low)} to {percent(point.high)}"
 
 
 def _number(value: float) -> str:
     return f"{value:.1f}".removesuffix(".0") if abs(value) < 100 else f"{value:,.0f}"
-
-
-def _minutes(value: float) -> str:
-    hours, rest = divmod(round(value), 60)
-    return f"{hours} h {rest} min" if hours else f"{rest} min"
 
 
 def worth_drawing(lines: Sequence[SkillSummary], met: Iterable[SkillDay], most: int) -> set[str]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from trainer.web.formatting import day, short_day
+
 __all__ = ["DEFAULT", "RANGES", "Span", "span_of"]
 
 # What may be chosen: its name in the address, in words, and its days (None: all there is).
@@ -29,17 +31,17 @@ class Span:
     pieces: int
     step: int
 
-    def piece(self, day: date) -> int:
+    def piece(self, when: date) -> int:
         """Which piece a day is in, from 0; days beyond are in the first or the last."""
-        return min(max(0, (day - self.since).days // self.step), self.pieces - 1)
+        return min(max(0, (when - self.since).days // self.step), self.pieces - 1)
 
     def labels(self) -> list[str]:
         """Each piece by its first day, short; the last by the day it is looked at."""
         firsts = [self.since + timedelta(days=self.step * k) for k in range(self.pieces)]
         days = [*firsts[:-1], self.until]
         if self.pieces * self.step > 366:
-            return [f"{day:%b %Y}" for day in days]
-        return [f"{day.day} {day:%b}" for day in days]
+            return [f"{each:%b %Y}" for each in days]
+        return [short_day(each) for each in days]
 
     def names(self) -> list[str]:
         """Each piece in full, for a table."""
@@ -47,13 +49,9 @@ class Span:
         for k in range(self.pieces):
             first = self.since + timedelta(days=self.step * k)
             last = first + timedelta(days=self.step - 1)
-            said = _full(first)
-            found.append(said if self.step == 1 else f"{said} to {_full(last)}")
+            whole = day(first)
+            found.append(whole if self.step == 1 else f"{whole} to {day(last)}")
         return found
-
-
-def _full(day: date) -> str:
-    return f"{day.day} {day:%b %Y}"
 
 
 def span_of(name: str, today: date, first: date | None) -> Span:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
 
 from trainer.practice import SpeedHistory, SpeedResult, describe_standing
-from trainer.web.views.plots import SHARES, Plot, Point, line, percent
+from trainer.web.formatting import local_day, moment, percent, short_day
+from trainer.web.views.plots import SHARES, Plot, Point, line
 from trainer.web.views.spans import Span
 
 __all__ = ["SpeedView", "speed_in_span", "speed_view"]
@@ -43,12 +43,12 @@ def speed_view(history: SpeedHistory, uncounted: str = "") -> SpeedView:
 
 def speed_in_span(history: SpeedHistory, span: Span) -> Plot | None:
     """The tests of a range of time by their days, of each stretch the best; None without any."""
-    inside = [each for each in history.results if span.since <= _date(each) <= span.until]
+    inside = [each for each in history.results if span.since <= local_day(each.at) <= span.until]
     if not inside:
         return None
     best: dict[int, float] = {}
     for each in inside:
-        piece = span.piece(_date(each))
+        piece = span.piece(local_day(each.at))
         best[piece] = max(best.get(piece, 0.0), each.kept_up)
     points = [Point(label, best.get(k)) for k, label in enumerate(span.labels())]
     title = "Bars kept up with" if span.step == 1 else "Bars kept up with, the best test"
@@ -56,7 +56,7 @@ def speed_in_span(history: SpeedHistory, span: Span) -> Plot | None:
 
 
 def _plot(results: Sequence[SpeedResult]) -> Plot:
-    points = [Point(_day(each), each.kept_up) for each in results[-DRAWN:]]
+    points = [Point(short_day(local_day(each.at)), each.kept_up) for each in results[-DRAWN:]]
     summary, rows = _summary(results), _rows(results)
     return line("speed", "Bars kept up with", summary, points, SHARES, HEADS, rows)
 
@@ -72,24 +72,10 @@ def _summary(results: Sequence[SpeedResult]) -> str:
 
 def _rows(results: Sequence[SpeedResult]) -> list[tuple[str, ...]]:
     return [
-        (_moment(each), percent(each.kept_up), percent(each.right), _lag(each))
+        (moment(each.at), percent(each.kept_up), percent(each.right), _lag(each))
         for each in reversed(results)
     ]
 
 
 def _lag(result: SpeedResult) -> str:
     return "–" if result.lag_beats is None else f"{result.lag_beats:.1f}"
-
-
-def _date(result: SpeedResult) -> date:
-    return result.at.astimezone().date()
-
-
-def _day(result: SpeedResult) -> str:
-    local = result.at.astimezone()
-    return f"{local.day} {local:%b}"
-
-
-def _moment(result: SpeedResult) -> str:
-    local = result.at.astimezone()
-    return f"{local.day} {local:%b %Y, %H:%M}"
