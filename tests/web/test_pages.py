@@ -12,6 +12,7 @@ from trainer.exercise import (
     exercise_to_json,
     load_course,
     make_exercise,
+    named_recipe,
     recipe_from_dict,
 )
 from trainer.store import Store
@@ -107,6 +108,7 @@ def test_a_seed_gives_the_same_song(client: TestClient, context: LearnerContext)
         ({"level": "1", "seed": "0" * 5000}, "expected a whole number from 0"),
         ({"level": "1", "seed": "0" * 20 + "9" * 30}, "expected a whole number from 0"),
         ({"song": "nothing"}, "expected one of: "),
+        ({"recipe": "nothing"}, "expected one of the recipes everyday"),
         ({}, "expected a level from 1 to"),
         ({"level": "one"}, "level"),
     ],
@@ -117,6 +119,18 @@ def test_a_wrong_choice_is_told(client: TestClient, fields: dict[str, str], said
     assert answer.status_code == 422
     assert said in answer.text
     assert "To the start page" in answer.text
+
+
+def test_a_named_recipe_is_offered(client: TestClient, context: LearnerContext) -> None:
+    """The start page offers an everyday song, another each time, or that of a seed."""
+    page = client.get("/").text
+    assert "A song like those on Millrace radio" in page
+    assert '<input type="hidden" name="recipe" value="everyday">' in page
+    exercise_id = begin(client, recipe="everyday", seed="3")
+    expected = make_exercise(named_recipe("everyday").recipe, 3)
+    assert context.exercise(exercise_id).exercise == expected
+    assert begin(client, recipe="everyday") != exercise_id
+    assert client.get(f"/write/{exercise_id}").status_code == 200
 
 
 def test_a_recipe_of_ones_own(client: TestClient, context: LearnerContext) -> None:

@@ -4,7 +4,7 @@ import csv
 import io
 import random
 import re
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import html5lib
 import pytest
@@ -13,12 +13,22 @@ from fastapi.testclient import TestClient
 from tests.web.evenings import evenings, hand_in_at
 from trainer.drill import rating_state
 from trainer.exercise import load_course, make_exercise
-from trainer.practice import describe_mistakes, skill_summaries, speed_test
-from trainer.store import Confusion, Store
+from trainer.practice import (
+    SpeedResult,
+    describe_mistakes,
+    skill_summaries,
+    speed_history,
+    speed_test,
+)
+from trainer.practice.speed import PROTOCOL
+from trainer.store import Confusion, DayRecord, Store
 from trainer.web.context import LearnerContext
+from trainer.web.formatting import percent
 from trainer.web.views.heat import LEFT_OUT, heat
 from trainer.web.views.plots import Point, bars, line, scale_for
+from trainer.web.views.progress import day_plots
 from trainer.web.views.spans import RANGES, span_of
+from trainer.web.views.speed import speed_view
 
 TODAY = date(2026, 3, 2)
 
@@ -206,3 +216,19 @@ def test_shares_of_what_was_played() -> None:
     assert [cell.right for cell in four.cells] == [False, True, False, False]
     assert four.cells[found.columns.index(LEFT_OUT)].chords == 1
     assert heat([]).rows == ()
+
+
+def test_a_share_reads_the_same_in_text_and_plots() -> None:
+    """Only all of something is 100 %: 99.6 % reads 99 % in a sentence, a table and a plot."""
+    almost = [DayRecord(TODAY, 4, 12.0, 0.996, 3, None)]
+    span = span_of("month", TODAY, None)
+    score = next(plot for plot in day_plots(almost, span) if plot.key == "score")
+    assert score.summary == "99 % on average."
+    assert score.rows[0][1] == "99 %"
+    assert [percent(share) for share in (0.996, 0.9999, 1.0)] == ["99 %", "99 %", "100 %"]
+    at = datetime(2026, 3, 2, 9, tzinfo=UTC)
+    result = SpeedResult(PROTOCOL, at, 0.996, 0.997, None)
+    view = speed_view(speed_history([result]))
+    assert view.plot is not None
+    assert view.plot.summary == "1 test: the first 99 %, the best 99 %, the last 99 %."
+    assert view.plot.rows[0][1:3] == ("99 %", "99 %")
