@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
 from tests.web.browser.house import House, Opened, free_port
 from tests.web.fakes import FakeLibrary
@@ -26,7 +26,9 @@ ARGUMENTS = [
     "--no-first-run",
 ]
 DESKTOP = {"width": 1280, "height": 800}
-PATIENCE_MS = 15_000
+# However busy the machine is: nothing here is a matter of speed.
+PATIENCE_MS = 60_000
+expect.set_options(timeout=PATIENCE_MS)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
