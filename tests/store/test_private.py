@@ -14,8 +14,8 @@ from pathlib import Path
 import pytest
 from sqlalchemy import Column, Index, MetaData, Table, Text, delete, insert, select
 
-from tests.store.samples import NOW
-from trainer.store import FILE_NAME, Store, default_data_folder
+from tests.store.samples import NOW, exercise, hand_in
+from trainer.store import FILE_NAME, OpenDrill, Store, default_data_folder
 from trainer.store.address import url_of
 from trainer.store.database import EngineDatabase
 from trainer.store.migrate import SHIPPED
@@ -216,11 +216,39 @@ def test_erasing_is_made_up_for_at_the_next_start(
 
 
 def test_deleting_a_learner_erases(sqlite_location: Path) -> None:
-    """A learner who is deleted is in no file any more, while the store is still open."""
+    """Name, attempts, exercises and what is being written of a learner who is deleted are in no
+    file any more, while the store is still open.
+    """
+    marks = ("Zebedee Marlow", "zebedee-token", "zebedee-drill", "zebedee's text", "millrace-777")
     with Store(sqlite_location) as store:
-        learner = store.learners.get_or_add("Zebedee Marlow", NOW)
-        store.learners.get_or_add("Wren Halloway", NOW)
-        assert traces(sqlite_location, "Zebedee Marlow")
-        store.learners.delete(learner)
-        assert traces(sqlite_location, "Zebedee Marlow") == []
-        assert [left.name for left in store.learners.all()] == ["Wren Halloway"]
+        wren = store.learners.get_or_add("Wren Halloway", NOW)
+        leaving = store.learners.get_or_add("Zebedee Marlow", NOW)
+        for number in range(30):
+            for learner, key, token in ((wren, 500, "wren-token"), (leaving, 700, marks[1])):
+                kept = store.exercises.keep(learner, exercise(key + number))
+                hand_in(store, learner, kept, token=f"{token}-{number}")
+        kept = store.exercises.keep(leaving, exercise(777))
+        drill = OpenDrill(token=marks[2], started_at=NOW, seen_at=NOW, text=marks[3], text_at=NOW)
+        store.open_drills.begin(leaving, kept, drill)
+        assert all(traces(sqlite_location, mark) for mark in marks)
+        store.learners.delete(leaving)
+        assert [mark for mark in marks if traces(sqlite_location, mark)] == []
+        assert traces(sqlite_location, "wren-token-29") == [FILE_NAME]
+        assert store.attempts.count(wren) == 30
+
+
+def test_an_older_file_is_erased_when_it_is_brought_up(folder: Path) -> None:
+    """What an older version deleted without erasing it is gone from the file after migration."""
+    folder.mkdir()
+    path = folder / FILE_NAME
+    dump = Path(__file__).parent / "data" / "v1.sql"
+    with closing(sqlite3.connect(path)) as connection, connection:
+        connection.executescript(dump.read_text(encoding="utf-8"))
+        connection.execute("PRAGMA secure_delete = OFF").fetchone()
+        connection.execute("INSERT INTO learners VALUES (99, 'Zebedee Marlow', '2026-01-01')")
+        connection.commit()
+        connection.execute("DELETE FROM learners WHERE id = 99")
+    assert traces(folder, "Zebedee Marlow") == [FILE_NAME]
+    Store(folder).close()
+    copy = f"trainer-before-{SHIPPED.revisions[0]}-1.sqlite3"
+    assert traces(folder, "Zebedee Marlow") == [copy]
