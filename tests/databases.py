@@ -2,7 +2,8 @@
 
 The server is Debian's (or Homebrew's) PostgreSQL, started when the first test asks for it, on a
 Unix socket in a temporary folder alone, and stopped at the end of the session; with pytest-xdist
-each worker has one. A fresh database is a copy of a template that the migrations made once.
+each worker has one. A fresh database is one that the migrations made once: SQLite's file is copied;
+PostgreSQL's is emptied after each test, or dropped if the test changed more than its rows.
 
 Fixtures
 --------
@@ -54,6 +55,20 @@ SETTINGS = {
 }
 
 
+TABLES = (
+    "SELECT tablename FROM pg_tables WHERE schemaname = 'public' AND tablename <> 'alembic_version'"
+)
+SHAPE = """
+    SELECT table_name, column_name, data_type, is_nullable FROM information_schema.columns
+    WHERE table_schema = 'public'
+    UNION ALL SELECT 'revision', version_num, '', '' FROM alembic_version ORDER BY 1, 2
+"""
+END_OTHERS = (
+    "SELECT pg_terminate_backend(pid) FROM pg_stat_activity "
+    "WHERE datname = current_database() AND pid <> pg_backend_pid()"
+)
+
+
 @dataclass(frozen=True, slots=True)
 class Server:
     """A running server, its socket in `folder`."""
@@ -65,24 +80,44 @@ class Server:
         """The URL of the database of that name."""
         return f"postgresql:///{name}?host={self.folder}&user={OWNER}"
 
-    def run(self, statement: str) -> None:
-        """Run a statement that stands in no transaction."""
+    def connect(self, name: str = "postgres") -> Any:
+        """A connection of psycopg's whose statements stand in no transaction."""
         import psycopg
 
-        with psycopg.connect(
-            host=str(self.folder), user=OWNER, dbname="postgres", autocommit=True
-        ) as connection:
-            connection.execute(statement.encode())
+        return psycopg.connect(host=str(self.folder), user=OWNER, dbname=name, autocommit=True)
 
-    @contextmanager
-    def database(self, template: str = "template0") -> Iterator[str]:
-        """The URL of a new database, which is dropped at the end."""
+    def run(self, statement: str) -> None:
+        """Run a statement."""
+        with self.connect() as connection:
+            connection.execute(statement)
+
+    def make(self, template: str = "template0") -> str:
+        """The name of a new database, a copy of the template."""
         name = f"test_{next(self.numbers)}"
         self.run(f"CREATE DATABASE {name} TEMPLATE {template}")
-        try:
-            yield self.url(name)
-        finally:
-            self.run(f"DROP DATABASE {name} WITH (FORCE)")
+        return name
+
+    def drop(self, name: str) -> None:
+        """Drop a database, whoever uses it."""
+        self.run(f"DROP DATABASE {name} WITH (FORCE)")
+
+    def shape(self, name: str) -> Any:
+        """What tells a database that was changed by more than its rows: columns and revision."""
+        with self.connect(name) as connection:
+            return connection.execute(SHAPE).fetchall()
+
+    def empty(self, name: str) -> None:
+        """Delete every row but the revision, and number rows from 1 again."""
+        with self.connect(name) as connection:
+            connection.execute(END_OTHERS)
+            # So that the tables' order does not matter: foreign keys are triggers.
+            connection.execute("SET session_replication_role = replica")
+            tables = connection.execute(TABLES).fetchall()
+            for (table,) in tables:
+                connection.execute(f"DELETE FROM {table}")
+            connection.execute(
+                "SELECT setval(oid::regclass, 1, false) FROM pg_class WHERE relkind = 'S'"
+            )
 
 
 def find_programs() -> Path | None:
@@ -131,19 +166,20 @@ def running_server(programs: Path) -> Iterator[Server]:
         assert made.returncode == 0, made.stderr
         options = [f"--{name}={value}" for name, value in SETTINGS.items()]
         with (folder / "log").open("wb") as log:
-            server = subprocess.Popen(
+            process = subprocess.Popen(
                 [*_until_parent_ends(), programs / "postgres", "-D", data, "-k", folder, *options],
                 stdout=log,
                 stderr=subprocess.STDOUT,
                 **identity,
             )
         try:
-            _wait_until_up(server, folder)
-            yield Server(folder, count(1))
+            server = Server(folder, count(1))
+            _wait_until_up(process, server)
+            yield server
         finally:
             # An immediate shutdown: nothing is to be kept.
-            server.send_signal(signal.SIGQUIT)
-            server.wait(timeout=30)
+            process.send_signal(signal.SIGQUIT)
+            process.wait(timeout=30)
     finally:
         shutil.rmtree(folder)
 
@@ -154,18 +190,18 @@ def _until_parent_ends() -> list[str]:
     return [setpriv, "--pdeathsig", "QUIT", "--"] if setpriv else []
 
 
-def _wait_until_up(server: subprocess.Popen[bytes], folder: Path) -> None:
+def _wait_until_up(process: subprocess.Popen[bytes], server: Server) -> None:
     import psycopg
 
     for _ in range(3000):
         try:
-            psycopg.connect(host=str(folder), user=OWNER, dbname="postgres").close()
+            server.connect().close()
             return
         except psycopg.OperationalError:
             with suppress(subprocess.TimeoutExpired):
-                server.wait(timeout=0.02)
+                process.wait(timeout=0.02)
                 break
-    pytest.fail(f"PostgreSQL did not start: {(folder / 'log').read_text()}")
+    pytest.fail(f"PostgreSQL did not start: {(server.folder / 'log').read_text()}")
 
 
 @pytest.fixture(scope="session")
@@ -183,9 +219,15 @@ def postgresql_server() -> Iterator[Server]:
 @pytest.fixture(scope="session")
 def postgresql_template(postgresql_server: Server) -> str:
     """The name of a database with the present tables and nothing in them."""
-    postgresql_server.run("CREATE DATABASE prepared TEMPLATE template0")
-    Store(postgresql_server.url("prepared")).close()
-    return "prepared"
+    name = postgresql_server.make()
+    Store(postgresql_server.url(name)).close()
+    return name
+
+
+@pytest.fixture(scope="session")
+def postgresql_spares() -> list[str]:
+    """The names of databases that are as the template is, for the next test."""
+    return []
 
 
 @pytest.fixture(scope="session")
@@ -222,17 +264,26 @@ def record(tmp_path: Path, sqlite_template: Path) -> Path:
 
 
 @pytest.fixture
-def postgresql_location(postgresql_server: Server, postgresql_template: str) -> Iterator[str]:
+def postgresql_location(
+    postgresql_server: Server, postgresql_template: str, postgresql_spares: list[str]
+) -> Iterator[str]:
     """The URL of a fresh store."""
-    with postgresql_server.database(postgresql_template) as url:
-        yield url
+    server, template = postgresql_server, postgresql_template
+    name = postgresql_spares.pop() if postgresql_spares else server.make(template)
+    yield server.url(name)
+    if server.shape(name) == server.shape(template):
+        server.empty(name)
+        postgresql_spares.append(name)
+    else:
+        server.drop(name)
 
 
 @pytest.fixture
 def postgresql_empty(postgresql_server: Server) -> Iterator[str]:
     """The URL of a database without tables."""
-    with postgresql_server.database() as url:
-        yield url
+    name = postgresql_server.make()
+    yield postgresql_server.url(name)
+    postgresql_server.drop(name)
 
 
 @pytest.fixture(params=KINDS)
