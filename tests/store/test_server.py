@@ -19,6 +19,7 @@ from trainer.store import Learner, Repositories, Store
 from trainer.store.address import display_name, url_of
 from trainer.store.database import EngineDatabase
 from trainer.store.postgresql import CONNECTIONS, MORE_CONNECTIONS
+from trainer.store.store import MOST_TRIES
 from trainer.store.tables import learners
 
 
@@ -241,6 +242,8 @@ def test_work_that_lost_a_conflict_is_done_again(patient: tuple[Store, Store]) -
 
     with ThreadPoolExecutor(2) as pool:
         list(pool.map(work, (0, 1)))
-    assert sorted(tries) in ([0, 0, 1], [0, 1, 1])
-    last = tries[-1]
-    assert [learner.name for learner in patient[0].learners.all()] == [f"Ada {last}", f"Bo {last}"]
+    # Who is done again may lose once more against the other, but not for ever.
+    assert set(tries) == {0, 1}
+    assert 3 <= len(tries) <= 2 * MOST_TRIES
+    names = [learner.name for learner in patient[0].learners.all()]
+    assert names in (["Ada 0", "Bo 0"], ["Ada 1", "Bo 1"])
