@@ -18,7 +18,8 @@ from playwright.sync_api import Page, sync_playwright
 from tests.benchmarks import Row, at_most, seen
 from tests.benchmarks.web_audio import page as served_page
 from tests.web.browser.conftest import ARGUMENTS, CHROMIUM
-from trainer.exercise import exercise_to_json, load_course, make_exercise
+from trainer.drill import Drills
+from trainer.exercise import load_course, make_exercise
 from trainer.store import Store
 
 SONGS = 10
@@ -35,10 +36,13 @@ SHEETS = 'performance.getEntriesByName("sheet").map((each) => each.duration)'
 
 
 def new_songs(store: Store) -> list[str]:
-    """Exercises of a whole song each, kept."""
+    """The ids of exercises of a whole song each, begun by the learner."""
     level = load_course()[22]
     made = [make_exercise(level.recipe, seed, level) for seed in range(900, 900 + SONGS)]
-    return [store.exercises.keep(exercise_to_json(each), "generated").id for each in made]
+    now = datetime.now(UTC)
+    learner = store.learners.caution_shown(store.learners.get_or_add("me", now), now)
+    drills = Drills(store, learner, lambda: now)
+    return [drills.begin(each).record.key for each in made]
 
 
 def play(page: Page, url: str, wait_ms: int) -> float:
@@ -71,7 +75,6 @@ def run() -> list[Row]:
     arguments = [*ARGUMENTS, "--autoplay-policy=no-user-gesture-required"]
     with tempfile.TemporaryDirectory() as folder:
         with Store.open(folder) as store:
-            store.learners.get_or_add("me", datetime.now(UTC))
             songs = new_songs(store)
         with served_page(Path(folder)) as (_, address, _), sync_playwright() as playwright:
             browser = playwright.chromium.launch(executable_path=path, args=arguments)
