@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import threading
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -21,9 +22,9 @@ from tests.sound.pieces import (
     whole,
 )
 from trainer.band.parts import Bend, Note
-from trainer.errors import FileError
+from trainer.errors import FileError, InputError
 from trainer.sound import Synth, measure
-from trainer.sound.rendering import TAIL_S
+from trainer.sound.rendering import MAX_DURATION_S, TAIL_S
 
 pytestmark = pytest.mark.audio
 
@@ -166,6 +167,15 @@ class TestSameBytes:
         assert list(rendering.blocks(rendering.frames)) == []
         with pytest.raises(ValueError, match="expected a start from 0 to"):
             rendering.blocks(rendering.frames + 1)
+
+
+class TestLength:
+    def test_twenty_minutes_are_rendered_and_no_more(self, synth: Synth) -> None:
+        """The limit is on the music; what rings out after it comes on top."""
+        longest = synth.render(replace(song(1), length_quarters=2 * MAX_DURATION_S))
+        assert longest.duration_s == MAX_DURATION_S + TAIL_S
+        with pytest.raises(InputError, match="plays for 21 min, expected at most 20 min of sound"):
+            synth.render(replace(song(1), length_quarters=2 * MAX_DURATION_S + 0.25))
 
 
 class TestSound:

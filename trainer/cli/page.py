@@ -99,10 +99,10 @@ class _Page:
 
     def stop_audio(self) -> None:
         """Stop rendering, so that nobody waits for a sound any more."""
-        self._library.close()
+        self._library.stop()
 
     def close(self) -> None:
         """Close both."""
-        self.stop_audio()
+        self._library.close()
         if self._store is not None:
             self._store.close()

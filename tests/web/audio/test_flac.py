@@ -110,7 +110,7 @@ def test_it_stops_when_the_library_closes(library: AudioLibrary, gated: Gated) -
     key = library.register(SLOW)
     request = library.request_flac(key)
     thread, found = waiting(request)
-    library.close()
+    library.stop()
     thread.join(30)
     assert found
     assert "no longer read" in str(found[0]) or "given up" in str(found[0])

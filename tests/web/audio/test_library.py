@@ -210,7 +210,7 @@ class TestManyReaders:
     def test_closing_stops_what_is_made(self, library: AudioLibrary, gated: Gated) -> None:
         """A reader of a library that closes is told; nothing unfinished stays."""
         source = library.open_wav(library.register(SONG))
-        library.close()
+        library.stop()
         gated.let()
         with pytest.raises(TrainerError, match="given up"):
             source.wait_for(len(gated.wav) - 1)

@@ -134,7 +134,7 @@ def test_closing_tells_its_reader(library: AudioLibrary, long: Gated) -> None:
     at = len(long.wav) - 10 * BLOCK_BYTES
     source = library.open_wav(library.register(SONG), at)
     read(source, at, BLOCK_BYTES)
-    library.close()
+    library.stop()
     with pytest.raises(TrainerError, match="given up"):
         source.read(at + BLOCK_BYTES, 10)
     source.close()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import threading
+import time
 from collections.abc import Callable, Generator
 from contextlib import closing
 
@@ -41,6 +42,7 @@ class FlacEncoder:
         self._open_wav = open_wav
         self._lock = threading.Lock()
         self._encodings: dict[str, _Encoding] = {}
+        self._threads: set[threading.Thread] = set()
         self._closing = False
 
     def request(self, key: str) -> FlacRequest:
@@ -52,33 +54,42 @@ class FlacEncoder:
         if self._cache.size(name) is not None:
             return FlacRequest(self._cache, name, None)
         with self._lock:
-            if (request := self._join(name)) is not None:
+            if (request := self._request(name)) is not None:
                 return request
         wav = self._open_wav(key)
         with self._lock:
-            request = self._join(name)
+            request = self._request(name)
             if request is None and not self._closing:
                 encoding = _Encoding(wav, self._turns)
                 self._encodings[name] = encoding
                 request = FlacRequest(self._cache, name, encoding)
-                threading.Thread(
+                thread = threading.Thread(
                     target=self._encode, args=(name, encoding), name=f"flac {key[:8]}", daemon=True
-                ).start()
+                )
+                self._threads.add(thread)
+                thread.start()
                 return request
         wav.close()
         if request is None:
             raise TrainerError(_GIVEN_UP)
         return request
 
-    def close(self) -> None:
-        """Stop encoding and tell all who wait."""
+    def stop(self) -> None:
+        """Stop encoding and tell all who wait; returns at once."""
         with self._lock:
             self._closing = True
             encodings = list(self._encodings.values())
         for encoding in encodings:
             encoding.stop()
 
-    def _join(self, name: str) -> FlacRequest | None:
+    def join(self, until: float) -> None:
+        """After `stop`, wait until what is unfinished is deleted, to a `time.monotonic` at most."""
+        with self._lock:
+            threads = list(self._threads)
+        for thread in threads:
+            thread.join(max(0.0, until - time.monotonic()))
+
+    def _request(self, name: str) -> FlacRequest | None:
         encoding = self._encodings.get(name)
         if encoding is None or encoding.stopped:
             return None
@@ -102,6 +113,7 @@ class FlacEncoder:
             with self._lock:
                 if self._encodings.get(name) is encoding:
                     del self._encodings[name]
+                self._threads.discard(threading.current_thread())
         encoding.end(failure)
 
     def _write(self, name: str, encoding: _Encoding) -> None:

@@ -4,6 +4,7 @@ disk."""
 from __future__ import annotations
 
 import threading
+import time
 from collections import OrderedDict
 from contextlib import suppress
 from dataclasses import dataclass
@@ -33,6 +34,7 @@ __all__ = ["AudioInfo", "AudioLibrary", "NotRegistered"]
 LIMIT_BYTES = 512 * 2**20
 # Songs have up to 7,000 notes of 130 bytes or so: at most 20 MB of what was registered.
 MOST_NOTES = 150_000
+CLOSE_S = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,10 +132,17 @@ class AudioLibrary:
         """Load in the background what nearly every song needs; returns at once."""
         threading.Thread(target=self._pool.warm_up, name="warming up", daemon=True).start()
 
+    def stop(self) -> None:
+        """Stop rendering and tell all readers; returns at once. What is finished stays."""
+        self._flac.stop()
+        self._pool.stop()
+
     def close(self) -> None:
-        """Stop rendering and tell all readers. What is finished stays."""
-        self._flac.close()
-        self._pool.close()
+        """Stop, and wait until what is unfinished is deleted, `CLOSE_S` at most."""
+        self.stop()
+        until = time.monotonic() + CLOSE_S
+        self._flac.join(until)
+        self._pool.join(until)
 
     def wav_size(self, key: str) -> int:
         """Bytes of a sound as WAV; nothing is rendered. Raises NotRegistered, TrainerError."""

@@ -60,6 +60,7 @@ class RenderPool:
         self.turns = RenderTurns(MAX_TURNS)
         self._lock = threading.RLock()
         self._jobs: dict[str, RenderJob] = {}
+        self._threads: set[threading.Thread] = set()
         self._prefetchers: set[Prefetcher] = set()
         self._closing = False
         self._synth_lock = threading.Lock()
@@ -128,9 +129,11 @@ class RenderPool:
             self._jobs[name] = job
             reader = self._reader_of(job)
             self._stop_unread()
-        threading.Thread(
-            target=self._render, args=(job,), name=f"sound {name[:8]}", daemon=True
-        ).start()
+            thread = threading.Thread(
+                target=self._render, args=(job,), name=f"sound {name[:8]}", daemon=True
+            )
+            self._threads.add(thread)
+        thread.start()
         return reader
 
     def prefetch(self, name: str, arrangement: Arrangement) -> None:
@@ -157,13 +160,20 @@ class RenderPool:
             self._prefetchers.add(prefetcher)
             return prefetcher
 
-    def close(self) -> None:
-        """Stop rendering and tell all readers; what is unfinished is deleted."""
+    def stop(self) -> None:
+        """Stop rendering and tell all readers; returns at once."""
         with self._lock:
             self._closing = True
             for job in self._unfinished():
                 self._stop(job)
         self.turns.close()
+
+    def join(self, until: float) -> None:
+        """After `stop`, wait until what is unfinished is deleted, to a `time.monotonic` at most."""
+        with self._lock:
+            threads = list(self._threads)
+        for thread in threads:
+            thread.join(max(0.0, until - time.monotonic()))
 
     def _reader_of(self, job: RenderJob) -> JobReader:
         job.readers += 1
@@ -182,6 +192,7 @@ class RenderPool:
                 self._forget(job)
             else:
                 self._trim_memory()
+            self._threads.discard(threading.current_thread())
 
     def _render_blocks(self, job: RenderJob) -> None:
         job.add(wav_header(job.rendering.frames, job.rendering.sample_rate))
