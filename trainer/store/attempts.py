@@ -76,10 +76,11 @@ class Attempts:
 
     def has_seen(self, learner: Learner, song: str) -> bool:
         """Whether a result has shown the learner the chart of the song with that digest."""
+        e = exercises.c
         query = (
             select(attempts.c.id)
-            .join(exercises, attempts.c.exercise_id == exercises.c.id)
-            .where(attempts.c.learner_id == learner.id, exercises.c.song == song)
+            .join(exercises, attempts.c.exercise_id == e.id)
+            .where(e.owner_id == learner.id, e.song == song)
             .limit(1)
         )
         with self._database.reading() as connection:

@@ -148,6 +148,7 @@ exercises = Table(
     Column("title", Text, nullable=False),
     Column("data", StoredJson("exercises.data", dict[str, Any]), nullable=False),
     UniqueConstraint("owner_id", "key"),
+    Index(None, "owner_id", "song"),
 )
 
 attempts = Table(

@@ -392,6 +392,7 @@ CREATE INDEX ix_drills_exercise_id ON drills (exercise_id);
 CREATE INDEX ix_attempts_learner_id_finished_at_id ON attempts (learner_id, finished_at, id);
 CREATE INDEX ix_attempts_learner_id_day ON attempts (learner_id, day);
 CREATE INDEX ix_attempts_learner_id_level_finished_at_id_score ON attempts (learner_id, level, finished_at, id, score);
+CREATE INDEX ix_exercises_owner_id_song ON exercises (owner_id, song);
 CREATE INDEX ix_attempts_exercise_id ON attempts (exercise_id);
 CREATE INDEX ix_set_items_exercise_id ON set_items (exercise_id);
 COMMIT;

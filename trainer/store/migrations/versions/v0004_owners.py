@@ -78,6 +78,7 @@ def _exercises() -> None:
         sa.UniqueConstraint("owner_id", "key", name="uq_exercises_owner_id_key"),
     )
     _copy_exercises()
+    op.create_index("ix_exercises_owner_id_song", "exercises", ["owner_id", "song"])
     op.create_table(
         "exercise_copies",
         sa.Column("owner_id", ROW_ID, primary_key=True, autoincrement=False),
