@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import json
+import math
 from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
@@ -14,7 +15,7 @@ import pytest
 from tests.drill.evening import Clock, answered, in_time, shown, stored
 from tests.store.samples import NOW, SONG, TEXT, chart, exercise
 from trainer.drill import Drills, find_result, import_record, rating_state
-from trainer.errors import FileError, SettingsError, StoreError
+from trainer.errors import FileError, SettingsError, StoreError, TrainerError
 from trainer.practice import speed_test
 from trainer.store import Store
 
@@ -202,3 +203,73 @@ def test_an_earlier_record_comes_before(
     ]
     assert rating_state(other_store, learner).last_at == clock.now
     assert clock.now - NOW > timedelta(days=30)
+
+
+def leaves(value: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
+    """The places of all values in JSON that hold no others, the first of each name only."""
+    items: Any = ()
+    if isinstance(value, dict):
+        items = value.items()
+    elif isinstance(value, list):
+        items = enumerate(value[:1])
+    for key, inner in items:
+        if isinstance(inner, dict | list) and inner:
+            yield from leaves(inner, (*path, key))
+        else:
+            yield (*path, key)
+
+
+STRANGE: tuple[Any, ...] = ("a\u0000b\ud800", 10**400, 10**30, math.nan, -1, None, {})
+
+
+class Undone(Exception):
+    """Ends a transaction that was only tried."""
+
+
+@pytest.fixture
+def small(drills: Drills) -> dict[str, Any]:
+    """An export of one attempt at a song of one bar, and a text begun again."""
+    made = exercise(song=chart("1"))
+    answered(drills, made, "1", stamps=in_time(made, "1"))
+    drills.begin(made)
+    drills.keep_text(made.id, "4")
+    whole: dict[str, Any] = json.loads(
+        json.dumps(drills.store.transfer.export_json(drills.learner))
+    )
+    return whole
+
+
+@pytest.mark.many
+@pytest.mark.parametrize("strange", STRANGE, ids=[repr(each)[:12] for each in STRANGE])
+def test_no_import_ends_in_a_fault(
+    fresh_store: Store, small: dict[str, Any], strange: object
+) -> None:
+    """Whatever stands in any place of an export, it is taken in and can be read, or it is told."""
+    # A value's name says what it is; the first place of each name is tried.
+    places = {path[-1]: path for path in reversed(list(leaves(small)))}
+    assert len(places) > 60
+    for path in places.values():
+        place: Any = small
+        for step in path[:-1]:
+            place = place[step]
+        before, place[path[-1]] = place[path[-1]], strange
+        try:
+            taken_in(fresh_store, small)
+        except (TrainerError, Undone):
+            place[path[-1]] = before
+        except Exception as error:
+            raise AssertionError(f"{path}: {error!r}") from error
+
+
+def taken_in(store: Store, data: dict[str, Any]) -> None:
+    """Import a record and read all that pages show of it; nothing of it stays."""
+    with store.transaction() as within:
+        learner = import_record(within, data, name="Odell Pruitt").learner
+        assert rating_state(within, learner).attempts == 1
+        for record in within.attempts.history(learner):
+            assert find_result(within, learner, record.id) is not None
+        assert within.progress.days(learner)
+        assert within.attempts.best_by_level(learner) is not None
+        json.dumps(within.transfer.export_json(learner), allow_nan=False)
+        assert len(list(within.transfer.csv_rows(learner))) == 2
+        raise Undone

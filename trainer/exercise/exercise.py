@@ -36,6 +36,7 @@ __all__ = [
     "song_exercise",
 ]
 
+HIGHEST_LEVEL = 9999
 ID_LENGTH = 16
 MOST_SEED = 10**12
 # So many songs are generated to find one that meets a recipe's requirements.
@@ -219,13 +220,17 @@ def _is_text(value: object) -> bool:
     return isinstance(value, str) and bool(value)
 
 
+def _is_level(value: object) -> bool:
+    return value is None or (isinstance(value, int) and _is_whole(value) and value <= HIGHEST_LEVEL)
+
+
 def _is_whole(value: object) -> bool:
     return isinstance(value, int) and not isinstance(value, bool) and value >= 0
 
 
 JSON_RULES: dict[str, tuple[str, Callable[[object], bool]]] = {
     "id": ("a text that is not empty", _is_text),
-    "level": ("a level's number, or null", lambda value: value is None or _is_whole(value)),
+    "level": (f"a level's number, at most {HIGHEST_LEVEL}, or null", _is_level),
     "recipe": ("an object of settings", lambda value: isinstance(value, Mapping)),
     "seed": ("a whole number, 0 or more", _is_whole),
     "generator_version": ("a text that is not empty", _is_text),

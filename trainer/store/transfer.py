@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, datetime
+from math import isfinite
 from typing import Annotated, Any, TypeVar
 
 from msgspec import Meta, Struct, ValidationError, convert, to_builtins
@@ -19,7 +20,14 @@ from trainer.practice import GradedBar
 from trainer.store.attempts import Attempts
 from trainer.store.database import Database
 from trainer.store.drills import OpenDrills
-from trainer.store.records import AttemptRecord, ExerciseRecord, Learner, StoredAttempt, as_utc
+from trainer.store.records import (
+    AttemptRecord,
+    ExerciseRecord,
+    Learner,
+    StoredAttempt,
+    as_utc,
+    storable,
+)
 from trainer.store.reports import read_report
 from trainer.store.tables import attempts, exercises, submissions
 
@@ -44,6 +52,7 @@ CSV_HEADER = (
     "seen",
 )
 EARLIEST, LATEST = 1970, 2199
+MOST_DEEP = 50
 
 T = TypeVar("T")
 Score = Annotated[float, Meta(ge=0, le=1)]
@@ -121,7 +130,7 @@ class LearnerEntry(Struct):
 
     name: Annotated[str, Meta(min_length=1, max_length=80)]
     created_at: Moment
-    uid: Annotated[str, Meta(min_length=1, max_length=36)] | None = None
+    uid: Annotated[str, Meta(pattern=r"^[0-9a-f-]{1,36}$")] | None = None
 
 
 class LearnerExport(Struct):
@@ -250,20 +259,42 @@ def read_export(data: Mapping[str, Any]) -> LearnerExport:
         )
     older = data["version"] == 1
     return LearnerExport(
-        learner=_read("learner", data.get("learner"), LearnerEntry),
-        exercises=tuple(
-            _exercise(f"exercises[{number}]", entry)
-            for number, entry in enumerate(_list(data, "exercises"))
-        ),
+        learner=_read("learner", _storable_json("learner", data.get("learner")), LearnerEntry),
+        exercises=tuple(_exercise(*each) for each in _entries(data, "exercises")),
         attempts=tuple(
-            _attempt(f"attempts[{number}]", _newer(entry) if older else entry)
-            for number, entry in enumerate(_list(data, "attempts"))
+            _attempt(place, _newer(entry) if older else entry)
+            for place, entry in _entries(data, "attempts")
         ),
-        drafts=tuple(
-            _read(f"drafts[{number}]", entry, DraftEntry)
-            for number, entry in enumerate(_list(data, "drafts"))
-        ),
+        drafts=tuple(_read(*each, DraftEntry) for each in _entries(data, "drafts")),
     )
+
+
+def _entries(data: Mapping[str, Any], key: str) -> Iterator[tuple[str, Any]]:
+    """The entries of a list, each with its place."""
+    found = data.get(key)
+    if not isinstance(found, list):
+        raise FileError(f"import, {key}: found {type(found).__name__}, expected a list")
+    for number, entry in enumerate(found):
+        place = f"{key}[{number}]"
+        yield place, _storable_json(place, entry)
+
+
+def _storable_json(place: str, value: Any, depth: int = 0) -> Any:
+    """JSON whose texts a database can hold. Raises FileError for what no JSON has, or too deep."""
+    if isinstance(value, float) and not isfinite(value):
+        raise FileError(f"import, {place}: found {value}, expected numbers that are finite")
+    if depth > MOST_DEEP:
+        raise FileError(f"import, {place}: found more than {MOST_DEEP} levels, expected fewer")
+    if isinstance(value, str):
+        return storable(value)
+    if isinstance(value, Mapping):
+        return {
+            storable(str(key)): _storable_json(place, each, depth + 1)
+            for key, each in value.items()
+        }
+    if isinstance(value, list):
+        return [_storable_json(place, each, depth + 1) for each in value]
+    return value
 
 
 def _read(place: str, entry: object, kind: type[T]) -> T:
@@ -300,13 +331,6 @@ def _check_year(place: str, year: int) -> None:
         raise FileError(
             f"import, {place}: found the year {year}, expected one from {EARLIEST} to {LATEST}"
         )
-
-
-def _list(data: Mapping[str, Any], key: str) -> list[Any]:
-    found = data.get(key)
-    if not isinstance(found, list):
-        raise FileError(f"import, {key}: found {type(found).__name__}, expected a list")
-    return found
 
 
 def _newer(entry: object) -> object:
