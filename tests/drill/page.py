@@ -116,7 +116,7 @@ class _PageVisit:
             self.began = self.way.clock.now
         query = {"token": self.token, "speed": "100"}
         answer = self.way.client.post(f"{self.place}/listen", params=query)
-        assert answer.status_code == 200 or answer.json()["left"] == 0, answer.text
+        assert answer.status_code == 200 or answer.json()["listens_left"] == 0, answer.text
         return answer.status_code == 200
 
     def hear(self, seconds: float | None) -> None:

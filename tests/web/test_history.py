@@ -14,7 +14,7 @@ from trainer.exercise import make_exercise, recipe_from_dict
 from trainer.practice import speed_test
 from trainer.store import AttemptRecord
 from trainer.web.context import LearnerContext
-from trainer.web.views.history import PAGE, history_view
+from trainer.web.history import PAGE, history_view
 
 NOW = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
 ONE = AttemptRecord(
@@ -49,7 +49,7 @@ def test_attempts_are_sorted(order: str, found: list[int]) -> None:
 
 def test_an_order_is_turned() -> None:
     """Asked again, an order goes the other way round."""
-    assert ids(order="score", turned=True) == [1, 3, 2]
+    assert ids(order="score", reverse=True) == [1, 3, 2]
 
 
 @pytest.mark.parametrize(
@@ -75,7 +75,7 @@ def test_the_history_page(client: TestClient) -> None:
     """Each attempt stands with its score and leads to its result."""
     assert "Nothing yet" in client.get("/history").text
     place = hand_in(client, begin(client, level="1", seed="1"), "1 4 5 1")
-    page = client.get("/history?order=score&turned=1&page=x&kind=1").text
+    page = client.get("/history?order=score&reverse=1&page=x&kind=1").text
     assert f'href="{place}"' in page
     assert "1 attempt" in page
     assert "Nothing of that kind" in client.get("/history?kind=songs").text

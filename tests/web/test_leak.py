@@ -89,9 +89,9 @@ def test_two_songs_differ_only_in_what_may_be_known(client: TestClient) -> None:
         exercise_id = begin(client, level="24", seed=str(seed))
         page = client.get(f"/write/{exercise_id}").text
         page = re.sub(r"/audio/[^\"]+", "", page)
-        page = re.sub(r'(?<=<span id="length">)[^<]+', "", page)
+        page = re.sub(r'(?<=<span id="duration">)[^<]+', "", page)
         page = re.sub(r"<(h1|title)>.*?</\1>", "", page)
-        page = re.sub(r'(?<=<p class="soft">)[^·]+·', "", page)
+        page = re.sub(r'(?<=<p class="muted">)[^·]+·', "", page)
         pages.add(
             page.replace(token_of(client, exercise_id), "")
             .replace(exercise_id, "")

@@ -24,11 +24,11 @@ from trainer.practice.speed import PROTOCOL
 from trainer.store import Confusion, DayRecord, Store
 from trainer.web.context import LearnerContext
 from trainer.web.formatting import percent
-from trainer.web.views.heat import LEFT_OUT, heat
+from trainer.web.speed import speed_view
+from trainer.web.views.confusions import LEFT_OUT, confusion_table
+from trainer.web.views.periods import PERIODS, period_of
 from trainer.web.views.plots import Point, bars, line, scale_for
 from trainer.web.views.progress import day_plots
-from trainer.web.views.spans import RANGES, span_of
-from trainer.web.views.speed import speed_view
 
 TODAY = date(2026, 3, 2)
 
@@ -42,7 +42,7 @@ def practised(
     return context
 
 
-@pytest.mark.parametrize("time", [name for name, _, _ in RANGES])
+@pytest.mark.parametrize("time", [name for name, _, _ in PERIODS])
 def test_every_plot_has_a_table_and_a_summary(
     client: TestClient, practised: LearnerContext, time: str
 ) -> None:
@@ -162,7 +162,7 @@ def test_a_result_shows_the_lag_and_the_weights(
     assert speed["fell_behind"] is not None
     assert f"You fell behind at bar {speed['fell_behind']}." in page
     table = page.partition('aria-label="Beats behind, bar by bar, table"')[2]
-    found = re.findall(r'<th scope="row">(\d+)</th><td class="figure">([\d.–-]+)</td>', table)
+    found = re.findall(r'<th scope="row">(\d+)</th><td class="numeric">([\d.–-]+)</td>', table)
     assert found == [(str(n), f"{lag:.1f}") for n, lag in enumerate(speed["lag_beats"], 1)]
     assert "What counts how much" in page
 
@@ -174,20 +174,20 @@ def test_a_result_shows_the_lag_and_the_weights(
 )  # fmt: skip
 def test_a_range_is_cut_into_pieces(name: str, pieces: int, step: int, since: date) -> None:
     """A range ends today; its pieces are days or whole weeks."""
-    span = span_of(name, TODAY, None)
-    assert (span.pieces, span.step, span.since) == (pieces, step, since)
-    assert span.piece(TODAY) == pieces - 1
-    assert span.piece(since) == 0
-    assert len(span.labels()) == len(span.names()) == pieces
+    period = period_of(name, TODAY, None)
+    assert (period.count, period.days_each, period.since) == (pieces, step, since)
+    assert period.index_of(TODAY) == pieces - 1
+    assert period.index_of(since) == 0
+    assert len(period.labels()) == len(period.names()) == pieces
 
 
 @pytest.mark.parametrize("days", [0, 27, 31, 400, 3000, 20_000])
 def test_all_of_it_has_room(days: int) -> None:
     """Everything there is fits into few pieces, the first day in one of them."""
     first = TODAY - timedelta(days=days)
-    span = span_of("all", TODAY, first)
-    assert span.since <= first
-    assert span.pieces <= 31
+    period = period_of("all", TODAY, first)
+    assert period.since <= first
+    assert period.count <= 31
 
 
 def test_values_stand_where_they_belong() -> None:
@@ -209,20 +209,20 @@ def test_shares_of_what_was_played() -> None:
     the diagonal is right."""
     counted = (("4", "4", 6), ("4", "2-", 3), ("4", "", 1), ("2-", "2-", 5), ("1", "1", 50),
                ("", "5", 2))  # fmt: skip
-    found = heat([Confusion(*each) for each in counted])
+    found = confusion_table([Confusion(*each) for each in counted])
     assert [row.played for row in found.rows] == ["2-", "4"]
     four = found.rows[1]
     assert sum(cell.chords for cell in four.cells) == four.chords == 10
     assert [cell.right for cell in four.cells] == [False, True, False, False]
     assert four.cells[found.columns.index(LEFT_OUT)].chords == 1
-    assert heat([]).rows == ()
+    assert confusion_table([]).rows == ()
 
 
 def test_a_share_reads_the_same_in_text_and_plots() -> None:
     """Only all of something is 100 %: 99.6 % reads 99 % in a sentence, a table and a plot."""
     almost = [DayRecord(TODAY, 4, 12.0, 0.996, 3, None)]
-    span = span_of("month", TODAY, None)
-    score = next(plot for plot in day_plots(almost, span) if plot.key == "score")
+    period = period_of("month", TODAY, None)
+    score = next(plot for plot in day_plots(almost, period) if plot.key == "score")
     assert score.summary == "99 % on average."
     assert score.rows[0][1] == "99 %"
     assert [percent(share) for share in (0.996, 0.9999, 1.0)] == ["99 %", "99 %", "100 %"]

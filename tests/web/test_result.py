@@ -14,7 +14,7 @@ from trainer.grade import grade, report_to_json, weights_for
 from trainer.store import Store, read_report
 from trainer.store.reports import StoredSpeed
 from trainer.web.context import LearnerContext
-from trainer.web.views.result import ResultView, Stretch, lag_plot, result_view
+from trainer.web.views.result import BarRange, ResultView, lag_plot, result_view
 
 REFERENCE = parse("Verse:\n1 4 5 1 . 6- 2- 5/7 1\n\nTag:\n4 5 1d")
 
@@ -28,7 +28,7 @@ def view_of(answer: str, ask: str = "everything", reference: Chart = REFERENCE) 
 
 def words(view: ResultView) -> list[list[str]]:
     """What stands under the bars, phrase by phrase."""
-    return [[pair.word for pair in phrase] for row in view.rows for phrase in row.phrases]
+    return [[pair.difference for pair in phrase] for row in view.rows for phrase in row.phrases]
 
 
 def test_a_right_chart_has_no_words_under_it() -> None:
@@ -66,7 +66,7 @@ def test_an_added_first_bar_stands_in_the_first_row() -> None:
 def test_each_pair_is_said_as_a_musician_says_it() -> None:
     """What was played, what was written, and what differs, in one sentence."""
     view = view_of("Verse:\n1 4 5 1 . 6- 2- 5 1\n\nTag:\n4 5 1d")
-    said = [pair.said for row in view.rows for phrase in row.phrases for pair in phrase]
+    said = [pair.spoken for row in view.rows for phrase in row.phrases for pair in phrase]
     assert said[0] == "Bar 1: one, right"
     assert said[6] == "Bar 7: played five over seven; you wrote five: bass"
 
@@ -75,9 +75,9 @@ def test_a_bar_is_heard_after_the_one_before_it() -> None:
     """A bar's sound starts a bar earlier, the first bar's with itself; each side its own bars."""
     view = view_of("Verse:\n1 4 4 5 1 . 6- 2- 5/7 1\n\nTag:\n4 5 1d")
     pairs = [pair for row in view.rows for phrase in row.phrases for pair in phrase]
-    assert (pairs[0].played, pairs[0].written) == (Stretch(1, 1), Stretch(1, 1))
+    assert (pairs[0].played, pairs[0].written) == (BarRange(1, 1), BarRange(1, 1))
     last = pairs[-1]
-    assert (last.played, last.written) == (Stretch(10, 11), Stretch(11, 12))
+    assert (last.played, last.written) == (BarRange(10, 11), BarRange(11, 12))
 
 
 def test_only_what_was_asked_is_shown() -> None:

@@ -1,4 +1,4 @@
-"""How charts are drawn. What the signs mean is common practice of the trade, no source."""
+"""How charts are drawn. What the chords mean is common practice of the trade, no source."""
 
 from __future__ import annotations
 
@@ -15,89 +15,92 @@ import pytest
 from trainer.chart import Header, Meter, parse, parse_tolerant
 from trainer.chart.chords import EXTENSIONS
 from trainer.exercise import Exercise, load_songs
-from trainer.web.views.sheet import Sign, cells, draft_sheet, sheet_of
+from trainer.web.views.sheet import ChordDrawing, bar_drawings, sheet_of_chart, sheet_of_text
 
 DRAWN = {
-    "1": Sign("", "1", "", "", "", 0, ""),
-    "6-": Sign("", "6", "−", "", "", 0, ""),
-    "#4o": Sign("♯", "4", "°", "", "", 0, ""),
-    "7h^7": Sign("", "7", "ø", "7", "", 0, ""),
-    "5+": Sign("", "5", "+", "", "", 0, ""),
-    "b7^maj7": Sign("♭", "7", "", "maj7", "", 0, ""),
-    "5/7": Sign("", "5", "", "", "7", 0, ""),
-    "4/b7": Sign("", "4", "", "", "♭7", 0, ""),
-    "1d": Sign("", "1", "", "", "", 0, "hold"),
-    "4p": Sign("", "4", "", "", "", 0, "push"),
-    "5s": Sign("", "5", "", "", "", 0, "stop"),
-    "0": Sign("", "", "", "", "", 0, ""),
+    "1": ChordDrawing("", "1", "", "", "", 0, ""),
+    "6-": ChordDrawing("", "6", "−", "", "", 0, ""),
+    "#4o": ChordDrawing("♯", "4", "°", "", "", 0, ""),
+    "7h^7": ChordDrawing("", "7", "ø", "7", "", 0, ""),
+    "5+": ChordDrawing("", "5", "+", "", "", 0, ""),
+    "b7^maj7": ChordDrawing("♭", "7", "", "maj7", "", 0, ""),
+    "5/7": ChordDrawing("", "5", "", "", "7", 0, ""),
+    "4/b7": ChordDrawing("", "4", "", "", "♭7", 0, ""),
+    "1d": ChordDrawing("", "1", "", "", "", 0, "hold"),
+    "4p": ChordDrawing("", "4", "", "", "", 0, "push"),
+    "5s": ChordDrawing("", "5", "", "", "", 0, "stop"),
+    "0": ChordDrawing("", "", "", "", "", 0, ""),
 }
 
 
 @pytest.mark.parametrize("text", DRAWN)
 def test_a_chord_is_drawn(text: str) -> None:
     """Each thing that can be written about a chord has its sign."""
-    assert cells(parse(text))[1].signs == (DRAWN[text],)
+    assert bar_drawings(parse(text))[1].chords == (DRAWN[text],)
 
 
 def test_beats_stand_over_uneven_splits_only() -> None:
     """An even split needs no beats; an uneven one has a stroke for each."""
-    even, uneven = cells(parse("1_5/7 1'''_5'")).values()
-    assert [sign.strokes for sign in even.signs] == [0, 0]
-    assert [sign.strokes for sign in uneven.signs] == [3, 1]
+    even, uneven = bar_drawings(parse("1_5/7 1'''_5'")).values()
+    assert [sign.beats for sign in even.chords] == [0, 0]
+    assert [sign.beats for sign in uneven.chords] == [3, 1]
 
 
 def test_meter_and_key_stand_before_the_bar_where_they_change() -> None:
     """A bar of another meter, and the first bar of another key, say so; the others do not."""
-    drawn = cells(parse("key: D\n1 (2/4) 4 5 (key +2) 1 4"))
+    drawn = bar_drawings(parse("key: D\n1 (2/4) 4 5 (key +2) 1 4"))
     assert [cell.meter for cell in drawn.values()] == ["", "2/4", "", "", ""]
     assert [cell.key for cell in drawn.values()] == ["", "", "", "E", ""]
 
 
 def test_lines_stay_as_they_were_typed() -> None:
     """A line of text is a line of the sheet, its phrases parted; sections stand by name."""
-    sheet = draft_sheet(parse_tolerant("Verse 1:\n1 1 5 5 . 1 1 5\n4 4\n\nTag:\n1d"))
-    assert [part.name for part in sheet.parts] == ["Verse 1", "Tag"]
+    sheet = sheet_of_text(parse_tolerant("Verse 1:\n1 1 5 5 . 1 1 5\n4 4\n\nTag:\n1d"))
+    assert [part.name for part in sheet.sections] == ["Verse 1", "Tag"]
     counted = [
-        [[len(phrase) for phrase in line.phrases] for line in part.lines] for part in sheet.parts
+        [[len(phrase) for phrase in line.phrases] for line in part.lines] for part in sheet.sections
     ]
     assert counted == [[[4, 3], [2]], [[1]]]
 
 
 def test_a_problem_is_marked_at_its_bar() -> None:
     """The bar that a problem stands in carries its number, the list says the rest."""
-    sheet = draft_sheet(parse_tolerant("1 4 x 5\n1 9"))
-    bars = [cell for part in sheet.parts for line in part.lines for cell in line.phrases[0]]
-    assert [cell.slip for cell in bars if cell.slip] == [1, 2]
-    assert [(slip.number, slip.line, slip.column) for slip in sheet.slips] == [(1, 1, 5), (2, 2, 3)]
+    sheet = sheet_of_text(parse_tolerant("1 4 x 5\n1 9"))
+    bars = [cell for part in sheet.sections for line in part.lines for cell in line.phrases[0]]
+    assert [cell.problem for cell in bars if cell.problem] == [1, 2]
+    assert [(problem.number, problem.line, problem.column) for problem in sheet.problems] == [
+        (1, 1, 5),
+        (2, 2, 3),
+    ]
 
 
 @pytest.mark.parametrize("song", load_songs(), ids=lambda song: song.recipe["song"])
 def test_no_bar_of_a_song_is_lost(song: Exercise) -> None:
     """The sheet of a song has all its bars in order and its sections by name."""
-    sheet = sheet_of(song.chart)
+    sheet = sheet_of_chart(song.chart)
     numbers = [
         cell.number
-        for part in sheet.parts
+        for part in sheet.sections
         for line in part.lines
         for phrase in line.phrases
         for cell in phrase
     ]
     assert numbers == list(range(1, len(song.chart.bars()) + 1))
-    assert [part.name for part in sheet.parts] == [part.name for part in song.chart.sections]
-    assert not sheet.slips
+    assert [part.name for part in sheet.sections] == [part.name for part in song.chart.sections]
+    assert not sheet.problems
 
 
 def test_nothing_typed_is_no_sheet() -> None:
-    """A text without a bar has no parts, but its problems."""
-    sheet = draft_sheet(parse_tolerant("Verse:"))
-    assert not sheet.parts
-    assert len(sheet.slips) == 1
+    """A text without a bar has no sections, but its problems."""
+    sheet = sheet_of_text(parse_tolerant("Verse:"))
+    assert not sheet.sections
+    assert len(sheet.problems) == 1
 
 
 @pytest.mark.parametrize(("text", "said"), [("1 4<", "4p"), ("1 4^", "4s"), ("1 x", "")])
 def test_a_sign_of_the_sheet_is_led_to_its_letter(text: str, said: str) -> None:
     """Whoever types a touch as it is drawn is told the letter it is written with."""
-    hint = draft_sheet(parse_tolerant(text)).slips[0].hint
+    hint = sheet_of_text(parse_tolerant(text)).problems[0].hint
     assert hint.endswith(said)
     assert bool(hint) == bool(said)
 
@@ -130,7 +133,7 @@ def _lines_run(text: str) -> int:
     before = sys.gettrace()
     sys.settrace(trace)
     try:
-        draft_sheet(parse_tolerant(text))
+        sheet_of_text(parse_tolerant(text))
     finally:
         sys.settrace(before)
     return count

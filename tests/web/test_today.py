@@ -40,8 +40,8 @@ def test_a_newcomer_is_led_to_progress(stranger: TestClient) -> None:
     seen: list[str] = []
     for _ in range(60):
         button = re.search(
-            r'<form method="post" action="([^"]+)"[^>]*>((?:(?!</form>).)*?)<button class="main"'
-            r'|<a class="button main" href="([^"]+)"', page, re.DOTALL,
+            r'<form method="post" action="([^"]+)"[^>]*>((?:(?!</form>).)*?)<button class="primary"'
+            r'|<a class="button primary" href="([^"]+)"', page, re.DOTALL,
         )  # fmt: skip
         write = re.search(r'<form id="form" method="post" action="/write/([^"]+)"', page)
         if write:

@@ -20,7 +20,7 @@ from tests.web.fakes import FakeLibrary
 from trainer.drill import Drills
 from trainer.exercise import load_course, make_exercise, read_answer
 from trainer.store import Store
-from trainer.web import preview
+from trainer.web import write
 
 PATIENCE_S = 30
 LEVEL = load_course()[0]
@@ -114,7 +114,7 @@ def test_others_are_answered_while_a_sheet_is_drawn(
         assert may_end.wait(PATIENCE_S)
         return before(*given)
 
-    monkeypatch.setattr(preview, "read_answer", slowly)
+    monkeypatch.setattr(write, "read_answer", slowly)
     with ThreadPoolExecutor() as pool:
         drawing: Future[httpx.Response] = pool.submit(
             client.post, f"/preview/{exercise_id}", content="1 4 5"

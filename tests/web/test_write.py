@@ -51,12 +51,12 @@ def test_typed_signs_cannot_become_markup(client: TestClient) -> None:
 def test_listens_are_counted_here(client: TestClient, context: LearnerContext) -> None:
     """Two listens are two, whatever the page says, also after loading it again."""
     exercise_id = begin(client, song="second-street-strut")
-    assert 'data-left="2"' in client.get(f"/write/{exercise_id}").text
-    assert client.post(f"/write/{exercise_id}/listen").json() == {"left": 1}
-    assert 'data-left="1"' in client.get(f"/write/{exercise_id}").text
-    assert client.post(f"/write/{exercise_id}/listen?speed=80").json() == {"left": 0}
+    assert 'data-listens-left="2"' in client.get(f"/write/{exercise_id}").text
+    assert client.post(f"/write/{exercise_id}/listen").json() == {"listens_left": 1}
+    assert 'data-listens-left="1"' in client.get(f"/write/{exercise_id}").text
+    assert client.post(f"/write/{exercise_id}/listen?speed=80").json() == {"listens_left": 0}
     refused = client.post(f"/write/{exercise_id}/listen")
-    assert (refused.status_code, refused.json()["left"]) == (409, 0)
+    assert (refused.status_code, refused.json()["listens_left"]) == (409, 0)
     attempt = _attempt(context, hand_in(client, exercise_id, "1"))
     assert (attempt.listens, attempt.tempo_ratio) == (2, 0.8)
 
@@ -70,7 +70,7 @@ def test_listens_outlast_the_server(
     exercise_id = begin(stranger, song="second-street-strut")
     stranger.post(f"/write/{exercise_id}/listen?speed=70")
     with TestClient(create_app(store, library), headers=HTML) as again:
-        assert 'data-left="1"' in again.get(f"/write/{exercise_id}").text
+        assert 'data-listens-left="1"' in again.get(f"/write/{exercise_id}").text
         attempt_id = hand_in(again, exercise_id, "1").rpartition("/")[2]
     detail = store.attempts.get(int(attempt_id))
     assert detail is not None
@@ -92,14 +92,14 @@ def test_a_song_may_be_heard_anew_after_handing_in(client: TestClient) -> None:
     client.post(f"/write/{exercise_id}/listen")
     hand_in(client, exercise_id, "1")
     begin_again(client, exercise_id)
-    assert 'data-left="2"' in client.get(f"/write/{exercise_id}").text
+    assert 'data-listens-left="2"' in client.get(f"/write/{exercise_id}").text
 
 
 def test_no_limit_is_no_limit(client: TestClient) -> None:
     """Where the recipe has no limit, none is counted down."""
     exercise_id = begin(client, level="1", seed="1")
     for _ in range(12):
-        assert client.post(f"/write/{exercise_id}/listen").json() == {"left": None}
+        assert client.post(f"/write/{exercise_id}/listen").json() == {"listens_left": None}
 
 
 def test_slower_is_the_same_song_slower(
@@ -299,7 +299,7 @@ def test_a_listen_goes_on_where_it_was(client: TestClient, context: LearnerConte
     page = client.get(f"/write/{exercise_id}").text
     assert 'data-position="72.5"' in page
     assert 'data-speed="80"' in page
-    assert 'data-left="1"' in page
+    assert 'data-listens-left="1"' in page
     assert "interrupted at 1:12" in page
     assert "it counts as a pause." in page
     drill = context.drills.find(exercise_id)

@@ -1,5 +1,36 @@
 """The page: listen, write, see what you heard.
 
+A request comes through `guard` (only this machine, only this page) to the application (`app`),
+which hands it to the route of its address. A route takes a `Context`: the store, the sounds, the
+course and the learner of the browser's cookie. Whoever was not shown the hearing caution is led to
+it first. What a drill is, how it is graded and what comes next is decided in `trainer.drill`; a
+route asks there, and a template shows what it gets. No GET stores anything.
+
+==================  ========================================================================
+module              holds
+==================  ========================================================================
+`app`               the application; errors as pages
+`context`           what every route works with; the templates
+`learner_cookie`    which learner a browser has chosen
+`start`             the hearing caution and the start page
+`today`             the daily sets
+`write`             the page to write on, its preview, listens, drafts and handing in
+`result`            the graded chart, to see, to hear and to print
+`speed`             the speed self-test
+`history`           all attempts
+`progress`          skills and practice over time
+`learners`          who practises here, exports and backups
+`formatting`        shares, days and times as people read them
+`downloads`         JSON and CSV as files
+`views`             sheets, plots and the rows of pages as values for the templates
+`audio`             sounds over HTTP
+`guard`, `serving`  who may ask, and the server on this machine
+`private`           files that only their owner may read
+==================  ========================================================================
+
+The scripts are small modules without a build step (`static`): `write.js` and `result.js` drive
+their pages, the others are their parts.
+
 Importing this room loads nothing heavy; FastAPI is loaded when `create_app` is first asked for.
 """
 

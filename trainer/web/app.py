@@ -18,11 +18,8 @@ from starlette.exceptions import HTTPException
 from trainer.drill import bring_ratings_up
 from trainer.errors import DrillReplaced, InputError, TextTooLong, TrainerError
 from trainer.web import (
-    handout,
-    hearing,
     history,
     learners,
-    preview,
     progress,
     result,
     speed,
@@ -42,7 +39,7 @@ __all__ = ["create_app"]
 
 SOUNDS = "/audio"
 STATIC = Path(__file__).parent / "static"
-PAGES = (start, write, preview, result, handout, history, hearing, learners, today, speed, progress)
+PAGES = (start, write, result, history, learners, today, speed, progress)
 SEE_OTHER, NOT_FOUND, CONFLICT, TOO_LARGE, WRONG, BROKEN, FAILED = 303, 404, 409, 413, 422, 500, 503
 
 
@@ -78,7 +75,7 @@ def create_app(
     )
     app.add_middleware(_HeadAsGet)
     # One sheet is drawn at a time: the interpreter runs one thread, and pages come between.
-    app.state.drawing = CapacityLimiter(1)
+    app.state.preview_limiter = CapacityLimiter(1)
     app.state.context = PageContext(store, library, now, learner)
     for page in PAGES:
         app.include_router(page.router)
@@ -123,7 +120,9 @@ async def _caution_first(request: Request, error: Exception) -> Response:
     """The way to the hearing caution; a script is told to load the page again."""
     assert isinstance(error, CautionFirst)
     if not _wants_page(request):
-        return _told(request, CONFLICT, "Read the hearing caution first: load the page again.")
+        return _error_response(
+            request, CONFLICT, "Read the hearing caution first: load the page again."
+        )
     return RedirectResponse(
         f"/hearing?then={quote(error.then)}" if error.then else "/hearing", SEE_OTHER
     )
@@ -132,22 +131,22 @@ async def _caution_first(request: Request, error: Exception) -> Response:
 async def _trainer_error(request: Request, error: Exception) -> Response:
     statuses = ((DrillReplaced, CONFLICT), (TextTooLong, TOO_LARGE), (InputError, WRONG))
     status = next((status for kind, status in statuses if isinstance(error, kind)), FAILED)
-    return _told(request, status, str(error))
+    return _error_response(request, status, str(error))
 
 
 async def _http_error(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
     known = error.status_code != NOT_FOUND or error.detail != "Not Found"
     text = error.detail if known else "There is no such page here."
-    return _told(request, error.status_code, text, dict(error.headers or {}))
+    return _error_response(request, error.status_code, text, dict(error.headers or {}))
 
 
 async def _wrong_request(request: Request, error: Exception) -> Response:
     assert isinstance(error, RequestValidationError)
-    said = [
+    problems = [
         f"{'.'.join(map(str, one['loc'][1:])) or 'request'}: {one['msg']}" for one in error.errors()
     ]
-    return _told(request, WRONG, "\n".join(said))
+    return _error_response(request, WRONG, "\n".join(problems))
 
 
 async def _unforeseen(request: Request, error: Exception) -> Response:
@@ -156,10 +155,10 @@ async def _unforeseen(request: Request, error: Exception) -> Response:
         f"Something broke here that should not ({type(error).__name__}). What you wrote is kept; "
         "go back and load the page again."
     )
-    return _told(request, BROKEN, text)
+    return _error_response(request, BROKEN, text)
 
 
-def _told(
+def _error_response(
     request: Request, status: int, text: str, headers: dict[str, str] | None = None
 ) -> Response:
     """An error as a page, or as JSON to a script."""

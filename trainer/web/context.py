@@ -24,7 +24,7 @@ from trainer.exercise import (
 )
 from trainer.web import formatting
 from trainer.web.learner_cookie import LEARNER_COOKIE, read_learner
-from trainer.web.views.sheet import Cell
+from trainer.web.views.sheet import BarDrawing
 
 if TYPE_CHECKING:
     from fastapi import APIRouter
@@ -101,7 +101,7 @@ def templates() -> Environment:
     )
     for name in ("percent", "per_cent", "moment", "day", "local_day", "duration", "meter_and_feel"):
         environment.filters[name] = getattr(formatting, name)
-    environment.filters["bar"] = _bar
+    environment.filters["bar_item"] = _bar_item
     return environment
 
 
@@ -211,15 +211,15 @@ def _songs() -> tuple[Exercise, ...]:
     return load_songs()
 
 
-def _bar(cell: Cell) -> str:
+def _bar_item(bar: BarDrawing) -> str:
     """A bar of a sheet as HTML. While a text is typed nearly all of its bars stay as they were."""
-    return _bar_html(replace(cell, number=0))
+    return _bar_html(replace(bar, number=0))
 
 
 @lru_cache(maxsize=8192)
-def _bar_html(cell: Cell) -> str:
+def _bar_html(bar: BarDrawing) -> str:
     module: Any = templates().get_template("_sheet.html").module
-    html: str = module.bar(cell)
+    html: str = module.bar_item(bar)
     return html
 
 

@@ -2,40 +2,75 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
 from fastapi import APIRouter
 from fastapi.responses import Response
 
+from trainer.store import AttemptRecord
 from trainer.web.context import Context, LearnerContext
-from trainer.web.views.history import KINDS, ORDERS, PAGE, HistoryView, history_view, say_kind
 
-__all__ = ["router"]
+__all__ = ["KINDS", "ORDERS", "PAGE", "HistoryView", "history_view", "router"]
 
 router = APIRouter()
 # Any other order looks at so many of the newest; nobody pages through more.
-MOST = 5_000
+MOST_SORTED = 5_000
+PAGE = 50
+# What may be asked for beside the levels: its name in the address, the kind, in words.
+KINDS = (
+    ("sets", "daily set", "daily sets"),
+    ("placement", "finding your level", "finding your level"),
+    ("speed", "speed test", "speed tests"),
+    ("songs", "song", "songs of the house band"),
+    ("recipes", "recipe", "recipes"),
+)
+ORDERS: dict[str, tuple[str, Callable[[AttemptRecord], Any], bool]] = {
+    "when": ("When", lambda one: one.finished_at, True),
+    "song": ("Song", lambda one: one.title.casefold(), False),
+    "level": ("Kind", lambda one: -1 if one.level is None else one.level, False),
+    "score": ("Score", lambda one: one.score, True),
+    "listens": ("Listens", lambda one: one.listens, False),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class HistoryView:
+    """One page of attempts. `levels` are those there are attempts on; pages count from 1."""
+
+    attempts: tuple[AttemptRecord, ...]
+    levels: tuple[int, ...]
+    found: int
+    page: int
+    pages: int
+    order: str
+    reverse: bool
 
 
 @router.get("/history")
 def history(
-    context: Context, kind: str = "", order: str = "when", turned: str = "", page: str = "1"
+    context: Context, kind: str = "", order: str = "when", reverse: str = "", page: str = "1"
 ) -> Response:
     """The attempts made so far."""
     store, learner = context.store, context.learner
     kinds = store.sets.kinds(learner)
     number = int(page) if page.isdecimal() and len(page) < 9 else 1
-    if order == "when" and turned != "1" and (not kind or (kind.isdecimal() and len(kind) < 9)):
+    if order == "when" and reverse != "1" and (not kind or (kind.isdecimal() and len(kind) < 9)):
         view = _newest(context, kind, number)
     else:
-        newest = store.attempts.history(learner, limit=MOST)
+        newest = store.attempts.history(learner, limit=MOST_SORTED)
         view = history_view(
-            newest, kinds, kind=kind, order=order, turned=turned == "1", page=number
+            newest, kinds, kind=kind, order=order, reverse=reverse == "1", page=number
         )
     passes = {level.number: level.pass_mark for level in context.course}
     values = {
         "view": view,
         "kind": kind,
         "kinds": KINDS,
-        "said": {one.id: say_kind(one.level, one.exercise_id, kinds) for one in view.attempts},
+        "kind_names": {
+            one.id: kind_name(one.level, one.exercise_id, kinds) for one in view.attempts
+        },
         "orders": ORDERS,
         "passes": passes,
     }
@@ -50,4 +85,42 @@ def _newest(context: LearnerContext, kind: str, page: int) -> HistoryView:
     page = min(max(1, page), pages)
     shown = attempts.history(context.learner, PAGE, (page - 1) * PAGE, level)
     levels = tuple(sorted(attempts.best_by_level(context.learner)))
-    return HistoryView(shown, levels, found, page, pages, "when", turned=False)
+    return HistoryView(shown, levels, found, page, pages, "when", reverse=False)
+
+
+def history_view(
+    attempts: Sequence[AttemptRecord],
+    kinds: Mapping[str, str],
+    *,
+    kind: str = "",
+    order: str = "when",
+    reverse: bool = False,
+    page: int = 1,
+) -> HistoryView:
+    """The attempts of a kind in an order.
+
+    `kinds` are those of the exercises of no level (`Sets.kinds`). `kind` is "" for all, a name of
+    `KINDS`, or a level's number; `order` is one of `ORDERS`, the other way round if `reverse`. What
+    is not known counts as not said.
+    """
+    order = order if order in ORDERS else "when"
+    _, key, descending = ORDERS[order]
+    wanted = [one for one in attempts if _is_kind(one, kind, kinds)]
+    wanted.sort(key=key, reverse=descending != reverse)
+    pages = max(1, -(-len(wanted) // PAGE))
+    page = min(max(1, page), pages)
+    levels = sorted({one.level for one in attempts if one.level is not None})
+    shown = tuple(wanted[(page - 1) * PAGE : page * PAGE])
+    return HistoryView(shown, tuple(levels), len(wanted), page, pages, order, reverse)
+
+
+def kind_name(level: int | None, exercise_id: str, kinds: Mapping[str, str]) -> str:
+    """What an attempt was at, in words: "level 6", or its kind of `Sets.kinds`."""
+    return kinds.get(exercise_id, "recipe") if level is None else f"level {level}"
+
+
+def _is_kind(one: AttemptRecord, kind: str, kinds: Mapping[str, str]) -> bool:
+    if kind.isdecimal():
+        return one.level == int(kind)
+    wanted = next((each for name, each, _ in KINDS if name == kind), None)
+    return wanted is None or kind_name(one.level, one.exercise_id, kinds) == wanted

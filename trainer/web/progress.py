@@ -19,10 +19,10 @@ from trainer.practice import (
 )
 from trainer.web.context import Context, LearnerContext
 from trainer.web.downloads import download, download_rows
-from trainer.web.views.heat import heat
-from trainer.web.views.progress import OFTEN, day_plots, skill_plots, totals, worth_drawing
-from trainer.web.views.spans import DEFAULT, RANGES, Span, span_of
-from trainer.web.views.speed import speed_in_span
+from trainer.web.speed import speed_in_period
+from trainer.web.views.confusions import confusion_table
+from trainer.web.views.periods import DEFAULT, PERIODS, Period, period_of
+from trainer.web.views.progress import ENOUGH_BARS, day_plots, skill_plots, skills_to_draw, totals
 
 if TYPE_CHECKING:
     from trainer.store import Confusion, DayRecord, SkillDay
@@ -30,46 +30,47 @@ if TYPE_CHECKING:
 __all__ = ["router"]
 
 router = APIRouter(prefix="/progress")
-# So many skills are drawn unless all are asked for.
-DRAWN = 9
-SENTENCES = 5
+# So many skills are drawn unless all are asked for, and so many mistakes are named.
+MOST_DRAWN = 9
+MOST_MISTAKES = 5
 
 
 @dataclass(frozen=True, slots=True)
-class Known:
-    """What the store says of a range; `mistakes` tells in words what is taken for what."""
+class PeriodRecord:
+    """What the store has of a period; `mistakes` says in words what is taken for what."""
 
-    span: Span
+    period: Period
     days: tuple[DayRecord, ...]
-    met: tuple[SkillDay, ...]
+    skill_days: tuple[SkillDay, ...]
     confusions: tuple[Confusion, ...]
     mistakes: list[str]
-    lines: tuple[SkillSummary, ...]
+    summaries: tuple[SkillSummary, ...]
 
 
 @router.get("")
 def progress(context: Context, time: str = DEFAULT, skills: str = "") -> Response:
-    """The page of a range of time."""
+    """The page of a period."""
     learner, ratings = context.learner, context.store.ratings
-    known = _known(context, time)
-    span = known.span
-    most = len(known.lines) if skills == "all" else DRAWN
-    drawn = worth_drawing(known.lines, known.met, most)
-    shown = [one for one in known.lines if one.skill in drawn]
-    rated = ratings.day_stretches(learner, drawn, span.since, span.until, span.step)
+    record = _record_of(context, time)
+    period = record.period
+    since, until, days_each = period.since, period.until, period.days_each
+    most = len(record.summaries) if skills == "all" else MOST_DRAWN
+    drawn = skills_to_draw(record.summaries, record.skill_days, most)
+    shown = [one for one in record.summaries if one.skill in drawn]
+    rating_days = ratings.day_stretches(learner, drawn, since, until, days_each)
     values = {
-        "ranges": RANGES,
-        "span": span,
-        "is_all": len(shown) == len(known.lines),
-        "totals": totals(known.days),
-        "lines": known.lines,
-        "days": day_plots(known.days, span),
-        "skills": skill_plots(shown, known.met, rated, span),
-        "heat": heat(known.confusions),
-        "often": OFTEN,
+        "periods": PERIODS,
+        "period": period,
+        "is_all": len(shown) == len(record.summaries),
+        "totals": totals(record.days),
+        "summaries": record.summaries,
+        "days": day_plots(record.days, period),
+        "skills": skill_plots(shown, record.skill_days, rating_days, period),
+        "confusion_table": confusion_table(record.confusions),
+        "enough_bars": ENOUGH_BARS,
         "drawn": len(shown),
-        "sentences": known.mistakes[:SENTENCES],
-        "speed": speed_in_span(speed_history(ratings.speed(learner)), span),
+        "mistakes": record.mistakes[:MOST_MISTAKES],
+        "speed": speed_in_period(speed_history(ratings.speed(learner)), period),
     }
     return context.page("progress.html", values)
 
@@ -78,21 +79,21 @@ def progress(context: Context, time: str = DEFAULT, skills: str = "") -> Respons
 def numbers(context: Context, time: str = DEFAULT) -> Response:
     """The numbers behind the page."""
     store, learner = context.store, context.learner
-    known = _known(context, time)
-    span = known.span
-    rated = store.ratings.days(learner, span.since, span.until)
+    record = _record_of(context, time)
+    period = record.period
+    rating_days = store.ratings.days(learner, period.since, period.until)
     values = {
         "learner": learner.name,
-        "since": span.since,
-        "until": span.until,
-        "days": known.days,
-        "skills": known.lines,
-        "skill_days": store.progress.skills(learner, span.since, span.until),
-        "rating_days": rated,
-        "confusions": known.confusions,
+        "since": period.since,
+        "until": period.until,
+        "days": record.days,
+        "skills": record.summaries,
+        "skill_days": store.progress.skills(learner, period.since, period.until),
+        "rating_days": rating_days,
+        "confusions": record.confusions,
         "speed": speed_history(store.ratings.speed(learner)).results,
     }
-    return download(_plain(values), f"progress {learner.name} {span.until}.json")
+    return download(_json_values(values), f"progress {learner.name} {period.until}.json")
 
 
 @router.get("/exercises.csv")
@@ -102,31 +103,31 @@ def exercises(context: Context) -> Response:
     return download_rows(rows, f"exercises {context.learner.name} {context.today}.csv")
 
 
-def _known(context: LearnerContext, time: str) -> Known:
+def _record_of(context: LearnerContext, time: str) -> PeriodRecord:
     store, learner = context.store, context.learner
     everything = store.progress.days(learner) if time == "all" else ()
-    span = span_of(time, context.today, everything[0].day if everything else None)
-    since, until = span.since, span.until
+    period = period_of(time, context.today, everything[0].day if everything else None)
+    since, until = period.since, period.until
     confusions = store.progress.confusions(learner, since, until)
     pairs = [(each.played, each.written, each.chords) for each in confusions]
-    return Known(
-        span,
+    return PeriodRecord(
+        period,
         everything or store.progress.days(learner, since, until),
-        store.progress.skill_stretches(learner, since, until, span.step),
+        store.progress.skill_stretches(learner, since, until, period.days_each),
         confusions,
         describe_mistakes(pairs),
         skill_summaries(rating_state(store, learner), context.clock(), describe_confusions(pairs)),
     )
 
 
-def _plain(value: Any) -> Any:
+def _json_values(value: Any) -> Any:
     """Values as JSON has them."""
     if isinstance(value, dict):
-        return {key: _plain(each) for key, each in value.items()}
+        return {key: _json_values(each) for key, each in value.items()}
     if isinstance(value, tuple | list):
-        return [_plain(each) for each in value]
+        return [_json_values(each) for each in value]
     if isinstance(value, datetime | date):
         return value.isoformat()
     if hasattr(value, "__dataclass_fields__"):
-        return _plain(asdict(value))
+        return _json_values(asdict(value))
     return value

@@ -1,22 +1,28 @@
-"""Result: what was written against what was played, to see and to hear."""
+"""Result: what was written against what was played, to see, to hear and to print."""
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from dataclasses import replace
+from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, HTTPException, Query
-from fastapi.responses import HTMLResponse, RedirectResponse
+from fastapi.responses import HTMLResponse, PlainTextResponse, RedirectResponse
 
-from trainer.chart import Chart, format_chart
+from trainer.band import Mix, arrange
+from trainer.chart import Chart, Section, excerpt, format_chart
 from trainer.drill import Result, find_result, play_answer, play_song
 from trainer.errors import InputError
+from trainer.exercise import Exercise
 from trainer.web.context import Context, LearnerContext
-from trainer.web.playing import few_bars
-from trainer.web.today import item_of, set_so_far
+from trainer.web.today import set_place, today_so_far
+from trainer.web.views.print_size import print_size
 from trainer.web.views.result import lag_plot, result_view, weight_rows
-from trainer.web.views.sheet import Sheet, draft_sheet, sheet_of
+from trainer.web.views.sheet import sheet_of_chart, sheet_of_text
 
-__all__ = ["chart_of", "result_of", "router", "sheet_of_side"]
+if TYPE_CHECKING:
+    from trainer.band import Arrangement
+
+__all__ = ["router"]
 
 router = APIRouter()
 SEE_OTHER, NOT_FOUND = 303, 404
@@ -45,12 +51,6 @@ def chart_of(result: Result, side: str) -> Chart:
     return result.answer.chart
 
 
-def sheet_of_side(result: Result, side: str) -> Sheet:
-    """The sheet of a side. Raises as `chart_of`."""
-    chart = chart_of(result, side)
-    return sheet_of(chart) if side == "played" else draft_sheet(result.answer.parsed)
-
-
 @router.get("/result/{attempt_id}")
 def result(context: Context, attempt_id: int) -> HTMLResponse:
     """The graded chart."""
@@ -69,9 +69,9 @@ def result(context: Context, attempt_id: int) -> HTMLResponse:
             "speed": report.speed,
             "played_text": format_chart(exercise.chart),
             "written_text": found.detail.answer_text,
-            "given": item_of(context, record.exercise_id),
-            "today": set_so_far(context),
-            "test": _as_test(found) if found.is_speed_test else None,
+            "set_place": set_place(context, record.exercise_id),
+            "today": today_so_far(context),
+            "test_verdict": _test_verdict(found) if found.is_speed_test else None,
             "lag": lag_plot(report.speed),
             "weights": weight_rows(report.weights),
             "has_written": found.answer.chart is not None,
@@ -79,7 +79,7 @@ def result(context: Context, attempt_id: int) -> HTMLResponse:
     )
 
 
-def _as_test(found: Result) -> str:
+def _test_verdict(found: Result) -> str:
     """What an attempt is worth as a self-test, in words."""
     why = found.why_no_test
     return f"It does not count as a test: {why}." if why else "It counts as a test."
@@ -111,9 +111,57 @@ def sound(
     found = result_of(context, attempt_id)
     chart = chart_of(found, side)
     if first is not None and last is not None:
-        return context.sound(few_bars(found.exercise, chart, first, last, like))
+        return context.sound(play_bars(found.exercise, chart, first, last, like))
     if side == "played":
         return context.sound(play_song(found.exercise))
     whole = play_answer(found.exercise, found.answer)
     assert whole is not None
     return context.sound(whole)
+
+
+def play_bars(
+    exercise: Exercise, chart: Chart, first: int, last: int, like: int | None = None
+) -> Arrangement:
+    """Bars `first` to `last` by the same band, without a count-off.
+
+    An answer sounds in the song's key and tempo, whatever its own header says, and as in the
+    section of the song's bar `like`, so that the two can be compared. Raises ChartError for bars
+    that are not there.
+    """
+    song = exercise.chart
+    heard = excerpt(replace(chart, key=song.key, tempo=song.tempo), first, last)
+    if like is not None:
+        name = excerpt(song, like, like).sections[0].name
+        phrases = tuple(phrase for section in heard.sections for phrase in section.phrases)
+        heard = replace(heard, sections=(Section(name, phrases),))
+    return arrange(
+        heard,
+        rng=exercise.band_rng(),
+        band=exercise.band,
+        mix=Mix(bass_lift_db=exercise.help.bass_lift_db),
+        count_off=False,
+    )
+
+
+@router.get("/handout/{attempt_id}/{side}")
+def handout(context: Context, attempt_id: int, side: str) -> HTMLResponse:
+    """A chart of a graded attempt, played or written, as it is handed to the band."""
+    found = result_of(context, attempt_id)
+    chart = chart_of(found, side)
+    sheet = sheet_of_chart(chart) if side == "played" else sheet_of_text(found.answer.parsed)
+    return context.page(
+        "handout.html",
+        {
+            "attempt": found.detail.record,
+            "chart": chart,
+            "side": side,
+            "sheet": sheet,
+            "size": print_size(sheet),
+        },
+    )
+
+
+@router.get("/handout/{attempt_id}/{side}/text")
+def handout_text(context: Context, attempt_id: int, side: str) -> PlainTextResponse:
+    """The chart's text."""
+    return PlainTextResponse(format_chart(chart_of(result_of(context, attempt_id), side)))

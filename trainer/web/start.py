@@ -1,49 +1,103 @@
-"""Start: go on where you were, or choose a level, a recipe, a seed, a song."""
+"""The way in: the hearing caution first, then the start page, where an exercise is begun.
+
+One goes on where one was, or chooses a level, a recipe, a seed, a song.
+"""
 
 from __future__ import annotations
 
-from typing import Annotated
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Annotated
 
 from fastapi import APIRouter, Form, UploadFile
-from fastapi.responses import RedirectResponse, Response
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
+from trainer.band import level_check_chord
 from trainer.drill import rating_state
 from trainer.errors import FileError, SettingsError
 from trainer.exercise import (
     MOST_RECIPE_BYTES,
     Exercise,
+    Level,
     make_exercise,
     named_recipe,
     parse_seed,
     recipe_from_text,
 )
 from trainer.practice import next_level
-from trainer.web.context import Context, LearnerContext, new_seed
-from trainer.web.today import set_so_far
-from trainer.web.views.start import LevelRow, level_rows
+from trainer.sound import HEARING_CAUTION
+from trainer.web.context import Context, LearnerContext, PublicContext, new_seed
+from trainer.web.today import today_so_far
+
+if TYPE_CHECKING:
+    from trainer.store import LevelBest
 
 __all__ = ["router"]
 
 router = APIRouter()
 SEE_OTHER = 303
+EXERCISE_ID = re.compile(r"[0-9a-zA-Z-]{1,200}")
+
+
+@dataclass(frozen=True, slots=True)
+class LevelRow:
+    """A level and how it went; `best` None is not tried yet."""
+
+    number: int
+    title: str
+    introduces: str
+    trains: str
+    pass_mark: float
+    best: float | None
+    attempts: int
+
+    @property
+    def passed(self) -> bool:
+        """Whether the pass mark was reached."""
+        return self.best is not None and self.best >= self.pass_mark
+
+
+@router.get("/hearing")
+def hearing(context: PublicContext, then: str = "") -> HTMLResponse:
+    """The caution, whole, and the volume check."""
+    lines = HEARING_CAUTION.strip().splitlines()
+    return context.page(
+        "hearing.html",
+        {
+            "caution": _paragraphs(lines),
+            "sound": context.sound(level_check_chord()),
+            "is_new": context.learner is None or context.learner.caution_at is None,
+            "then": then if EXERCISE_ID.fullmatch(then) else "",
+        },
+    )
+
+
+@router.post("/hearing")
+def understood(context: PublicContext, then: Annotated[str, Form()] = "") -> Response:
+    """Remember that the caution was shown; whoever is the first here is added."""
+    learners, now = context.store.learners, context.clock()
+    learners.caution_shown(context.learner or learners.get_or_add(context.owner, now), now)
+    place = f"/write/{then}" if EXERCISE_ID.fullmatch(then) else "/"
+    return RedirectResponse(place, SEE_OTHER)
 
 
 @router.get("/")
 def start(context: Context) -> Response:
     """The start page."""
     attempts = context.store.attempts
-    rows = level_rows(context.course, attempts.best_by_level(context.learner))
+    rows = _level_rows(context.course, attempts.best_by_level(context.learner))
     latest = context.drills.latest()
     return context.page(
         "start.html",
         {
             "levels": rows,
-            "next": _next(context, rows),
-            "left": latest.exercise if latest is not None else None,
+            "next_level": _next_level(context, rows),
+            "unfinished": latest.exercise if latest is not None else None,
             "songs": context.songs,
             "recipes": context.recipes,
             "attempts": attempts.count(context.learner),
-            "today": set_so_far(context),
+            "today": today_so_far(context),
         },
     )
 
@@ -101,7 +155,7 @@ def _song(context: LearnerContext, name: str) -> Exercise:
     raise SettingsError("song", repr(name[:80]), f"one of: {titles}")
 
 
-def _next(context: LearnerContext, rows: tuple[LevelRow, ...]) -> LevelRow:
+def _next_level(context: LearnerContext, rows: tuple[LevelRow, ...]) -> LevelRow:
     """The next level, which what placement and the sets found agrees with."""
     level = next_level(
         context.course,
@@ -111,3 +165,32 @@ def _next(context: LearnerContext, rows: tuple[LevelRow, ...]) -> LevelRow:
         tried={row.number for row in rows if row.best is not None},
     )
     return next(row for row in rows if row.number == level.number)
+
+
+def _level_rows(course: tuple[Level, ...], best: Mapping[int, LevelBest]) -> tuple[LevelRow, ...]:
+    """Every level with its best result."""
+    return tuple(
+        LevelRow(
+            level.number,
+            level.title,
+            level.introduces,
+            ", ".join(level.skills),
+            level.pass_mark,
+            best[level.number].score if level.number in best else None,
+            best[level.number].attempts if level.number in best else 0,
+        )
+        for level in course
+    )
+
+
+def _paragraphs(lines: list[str]) -> list[tuple[bool, str]]:
+    """The caution's paragraphs, True for those of its list."""
+    found: list[tuple[bool, str]] = []
+    for line in lines:
+        if line.startswith("- "):
+            found.append((True, line[2:].strip()))
+        elif found and (line.startswith("  ") or (line.strip() and not found[-1][0])):
+            found[-1] = (found[-1][0], f"{found[-1][1]} {line.strip()}")
+        elif line.strip():
+            found.append((False, line.strip()))
+    return found

@@ -3,30 +3,100 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Annotated, Any
+from dataclasses import dataclass
+from datetime import date
+from itertools import groupby
+from typing import Annotated
 
 from fastapi import APIRouter, Form, HTTPException
 from fastapi.responses import RedirectResponse, Response
 
 from trainer.drill import rating_state
 from trainer.practice import describe_placement
-from trainer.store import SetItem
+from trainer.store import AttemptRecord, SetItem
 from trainer.web.context import Context, LearnerContext
-from trainer.web.views.today import TodayView, today_view
 
-__all__ = ["item_of", "router", "set_so_far"]
+__all__ = ["SetPlace", "router", "set_place", "today_so_far"]
 
 router = APIRouter(prefix="/today")
 SEE_OTHER, NOT_FOUND = 303, 404
+PLACEMENT = "placement"
 # More than are done in a day; results of today's items are looked for among them.
 NEWEST = 100
+
+
+@dataclass(frozen=True, slots=True)
+class SetPlace:
+    """Where an exercise stands in a set of `total` items, and why it is there; `is_placement` where
+    the set finds the level."""
+
+    position: int
+    total: int
+    reason: str
+    is_placement: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ItemRow:
+    """One item. `state` is "open", "begun", "done" or "skipped"; `result` is the attempt's id."""
+
+    position: int
+    reason: str
+    state: str
+    minutes: float | None
+    score: float | None
+    result: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class SetView:
+    """One set of the day, numbered from 1; `is_placement` where it finds the level."""
+
+    day: date
+    number: int
+    is_placement: bool
+    items: tuple[ItemRow, ...]
+
+    @property
+    def waiting(self) -> tuple[ItemRow, ...]:
+        """The items still to do, the next first."""
+        return tuple(item for item in self.items if item.state in ("open", "begun"))
+
+    @property
+    def done(self) -> int:
+        """How many are done."""
+        return sum(item.state == "done" for item in self.items)
+
+
+@dataclass(frozen=True, slots=True)
+class TodayView:
+    """All sets of the day so far, the present one last."""
+
+    sets: tuple[SetView, ...]
+
+    @property
+    def present(self) -> SetView | None:
+        """The set one is at; None before the first is planned."""
+        return self.sets[-1] if self.sets else None
+
+    @property
+    def is_done(self) -> bool:
+        """Whether the present set has nothing left, and is no placement, which a set follows."""
+        present = self.present
+        return present is not None and not present.waiting and not present.is_placement
+
+    @property
+    def is_begun(self) -> bool:
+        """Whether anything of the present set was done or begun."""
+        present = self.present
+        return present is not None and any(item.state != "open" for item in present.items)
 
 
 @router.get("")
 def today(context: Context) -> Response:
     """The day's sets, as far as they got."""
-    view = set_so_far(context, context.sets.plan())
-    was_placed = view.sets[0].placing and view.sets[0].done and not view.sets[-1].placing
+    view = today_so_far(context, context.sets.plan())
+    was_placed = view.sets[0].is_placement and view.sets[0].done and not view.sets[-1].is_placement
     state = rating_state(context.store, context.learner)
     found = describe_placement(state, context.course, context.clock())
     return context.page("today.html", {"view": view, "found": found if was_placed else ""})
@@ -71,20 +141,56 @@ def another(context: Context) -> Response:
     return RedirectResponse("/today", SEE_OTHER)
 
 
-def set_so_far(context: LearnerContext, planned: Sequence[SetItem] = ()) -> TodayView:
+def today_so_far(context: LearnerContext, planned: Sequence[SetItem] = ()) -> TodayView:
     """What was planned and done today; `planned` is the present set where that is not stored."""
     newest = context.store.attempts.history(context.learner, limit=NEWEST)
     latest = context.drills.latest()
     items = context.sets.items
     items += tuple(each for each in planned if each not in items)
-    return today_view(items, newest, latest.record.key if latest is not None else None)
+    return _today_view(items, newest, latest.record.key if latest is not None else None)
 
 
-def item_of(context: LearnerContext, exercise_id: str) -> dict[str, Any] | None:
-    """The item of today's sets that an exercise was made for, with its place among how many."""
+def set_place(context: LearnerContext, exercise_id: str) -> SetPlace | None:
+    """Where an exercise stands in today's sets; None if it was made for none of them."""
     items = context.sets.items
     found = next((item for item in items if item.exercise_id == exercise_id), None)
     if found is None:
         return None
     total = sum(item.number == found.number for item in items)
-    return {"item": found, "total": total, "placing": found.kind == "placement"}
+    return SetPlace(found.position, total, found.reason, found.kind == PLACEMENT)
+
+
+def _today_view(
+    items: Sequence[SetItem], newest: Sequence[AttemptRecord], drafted: str | None
+) -> TodayView:
+    """A day's items, in their order, with the attempts at them.
+
+    Parameters
+    ----------
+    newest : the learner's last attempts, newest first.
+    drafted : the exercise last written on and not handed in.
+    """
+    attempts = {one.exercise_id: one for one in reversed(newest)}
+    sets = []
+    for number, inside in groupby(items, key=lambda item: item.number):
+        rows = list(inside)
+        is_placement = rows[0].kind == PLACEMENT
+        sets.append(
+            SetView(
+                rows[0].day, number, is_placement, tuple(_row(r, attempts, drafted) for r in rows)
+            )
+        )
+    return TodayView(tuple(sets))
+
+
+def _row(item: SetItem, attempts: dict[str, AttemptRecord], drafted: str | None) -> ItemRow:
+    attempt = attempts.get(item.exercise_id or "") if item.status == "done" else None
+    begun = item.status == "open" and item.exercise_id is not None and item.exercise_id == drafted
+    return ItemRow(
+        item.position,
+        item.reason,
+        "begun" if begun else item.status,
+        item.minutes,
+        attempt.score if attempt else None,
+        attempt.id if attempt else None,
+    )

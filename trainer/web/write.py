@@ -1,39 +1,48 @@
 """Write: the band plays, the chart takes shape, and is handed in.
 
-Nothing here sends anything of the song's chart but its title, meter, feel and key.
+Nothing here sends anything of the song's chart but its title, meter, feel and key; the preview, the
+sheet of a text that may be unfinished, knows the meter and the key only.
 """
 
 from __future__ import annotations
 
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Form, HTTPException, Query, Request
+from anyio import CapacityLimiter, to_thread
+from fastapi import APIRouter, Depends, Form, HTTPException, Query, Request
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from trainer.band import tonic_chord
 from trainer.drill import (
     FULL_SPEED,
+    MOST_TYPED,
     Drill,
+    check_length,
     check_speed,
     play_song,
     submit,
 )
-from trainer.errors import NoListenLeft
-from trainer.exercise import Exercise
+from trainer.errors import NoListenLeft, TextTooLong
+from trainer.exercise import Exercise, read_answer
 from trainer.practice import is_speed_test
 from trainer.store import ExerciseRecord
 from trainer.web.context import Context, LearnerContext
-from trainer.web.today import item_of
+from trainer.web.today import set_place
+from trainer.web.views.sheet import Sheet, sheet_of_text
 
 __all__ = ["router"]
 
-router = APIRouter(prefix="/write/{exercise_id}")
-SEE_OTHER, NOT_FOUND, CONFLICT = 303, 404, 409
+router = APIRouter()
+SEE_OTHER, BAD_REQUEST, NOT_FOUND, CONFLICT = 303, 400, 404, 409
 # The result of an exercise is looked for among so many of the last attempts.
 NEWEST = 100
+# A character of UTF-8 has four bytes at most.
+MOST_BYTES = 4 * MOST_TYPED
+# Whoever has more problems will mend the first ones first.
+MOST_PROBLEMS = 5
 
 
-@router.get("")
+@router.get("/write/{exercise_id}")
 def write(context: Context, exercise_id: str) -> HTMLResponse:
     """The page to write on; where no drill is open, an offer to begin one."""
     drill = context.drills.find(exercise_id)
@@ -51,13 +60,13 @@ def write(context: Context, exercise_id: str) -> HTMLResponse:
             "stamps": drill.progress.stamps,
             "elapsed": drill.elapsed_s(context.clock()),
             "token": drill.token,
-            "left": drill.listens_left,
-            "free": exercise.loop or not exercise.listens,
+            "listens_left": drill.listens_left,
+            "can_go_back": exercise.loop or not exercise.listens,
             "position": drill.position_s,
             "speed": speed,
             "sound": _sound(context, exercise, speed, soon=True),
-            "home": context.sound(tonic_chord(exercise.chart)),
-            "given": item_of(context, exercise_id),
+            "tonic": context.sound(tonic_chord(exercise.chart)),
+            "set_place": set_place(context, exercise_id),
             "is_test": is_speed_test(exercise.recipe),
             "seen": drill.seen,
         },
@@ -78,7 +87,7 @@ def _offer(context: LearnerContext, record: ExerciseRecord) -> HTMLResponse:
     )
 
 
-@router.post("/begin")
+@router.post("/write/{exercise_id}/begin")
 def begin(context: Context, exercise_id: str) -> Response:
     """Begin a drill at an exercise that the learner has, or go on with the open one."""
     drill: Drill | None = context.drills.begin_again(exercise_id)
@@ -89,28 +98,28 @@ def begin(context: Context, exercise_id: str) -> Response:
     return RedirectResponse(f"/write/{exercise_id}", SEE_OTHER)
 
 
-@router.get("/sound")
+@router.get("/write/{exercise_id}/sound")
 def sound(context: Context, exercise_id: str, speed: Annotated[int, Query()] = FULL_SPEED) -> Any:
     """The song at another speed and the same pitch."""
     return _sound(context, context.exercise(exercise_id).exercise, check_speed(speed))
 
 
-@router.post("/listen")
+@router.post("/write/{exercise_id}/listen")
 def listen(
     context: Context,
     exercise_id: str,
     speed: Annotated[int, Query()] = FULL_SPEED,
     token: str | None = None,
 ) -> Response:
-    """Count a listen; 409 with `left` 0 when none is left."""
+    """Count a listen; 409 with `listens_left` 0 when none is left."""
     try:
         drill = context.drills.listen(exercise_id, speed, token)
     except NoListenLeft as error:
-        return JSONResponse({"left": 0, "error": str(error)}, CONFLICT)
-    return JSONResponse({"left": drill.listens_left})
+        return JSONResponse({"listens_left": 0, "error": str(error)}, CONFLICT)
+    return JSONResponse({"listens_left": drill.listens_left})
 
 
-@router.post("/heard")
+@router.post("/write/{exercise_id}/heard")
 def heard(
     context: Context,
     exercise_id: str,
@@ -123,7 +132,7 @@ def heard(
     return Response(status_code=204)
 
 
-@router.put("/draft")
+@router.put("/write/{exercise_id}/draft")
 def keep_draft(
     context: Context,
     exercise_id: str,
@@ -137,7 +146,7 @@ def keep_draft(
     return Response(status_code=204)
 
 
-@router.post("")
+@router.post("/write/{exercise_id}")
 def hand_in(
     context: Context,
     request: Request,
@@ -162,3 +171,38 @@ def _sound(
     context: LearnerContext, exercise: Exercise, speed: int, *, soon: bool = False
 ) -> dict[str, Any]:
     return context.sound(play_song(exercise, speed), soon=soon)
+
+
+async def read_text(request: Request) -> str:
+    """The text in a request's body. Raises TextTooLong, HTTPException 400 for what is no text."""
+    data = bytearray()
+    async for chunk in request.stream():
+        data += chunk
+        if len(data) > MOST_BYTES:
+            raise TextTooLong(MOST_TYPED)
+    try:
+        text = data.decode("utf-8")
+    except UnicodeDecodeError as error:
+        raise HTTPException(
+            BAD_REQUEST, f"byte {error.start} is not UTF-8, expected text"
+        ) from error
+    check_length(text)
+    return text
+
+
+@router.post("/preview/{exercise_id}")
+async def preview(
+    context: Context,
+    request: Request,
+    exercise_id: str,
+    text: Annotated[str, Depends(read_text)],
+) -> HTMLResponse:
+    """The sheet as a fragment of HTML, for the text in the body."""
+    limiter: CapacityLimiter = request.app.state.preview_limiter
+    return await to_thread.run_sync(_draw_preview, context, exercise_id, text, limiter=limiter)
+
+
+def _draw_preview(context: LearnerContext, exercise_id: str, text: str) -> HTMLResponse:
+    exercise = context.exercise(exercise_id).exercise
+    sheet = sheet_of_text(read_answer(exercise, text).parsed) if text.strip() else Sheet(())
+    return context.page("preview.html", {"sheet": sheet, "most": MOST_PROBLEMS})

@@ -43,9 +43,9 @@ def test_beats_are_drawn_with_what_printers_keep(known: House, open_page: Opened
     page = open_page(known.url)
     begin(page)
     page.locator("#text").fill("Turnaround:\n1'''_5' . 4''_b7/1''")
-    page.locator(".strokes").first.wait_for()
+    page.locator(".beats").first.wait_for()
     drawn = page.evaluate(
-        """() => [...document.querySelectorAll(".strokes")].map((one) => {
+        """() => [...document.querySelectorAll(".beats")].map((one) => {
           const [own, digit] = [one, one.parentElement].map((el) => el.getBoundingClientRect());
           const tick = getComputedStyle(one.firstElementChild);
           return [tick.borderLeftStyle, tick.backgroundImage, tick.backgroundColor,

@@ -69,7 +69,7 @@ def test_the_browser_hears_sound(concert: House, open_page: Opened) -> None:
           return [decoded.duration, decoded.numberOfChannels, loudest];
         }"""
     )
-    minutes, rest = page.locator("#length").inner_text().split(":")
+    minutes, rest = page.locator("#duration").inner_text().split(":")
     assert int(minutes) * 60 + int(rest) == int(seconds)
     assert channels == 2
     assert 0.1 < loudest <= 1

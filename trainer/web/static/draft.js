@@ -1,7 +1,7 @@
-// What is typed is kept at once in this browser and a moment later on the server.
+// What is typed is stored at once in this browser and a moment later on the server.
 
-import { recall, remember } from "./memory.js";
-import { ask, line, Refused } from "./net.js";
+import { recall, remember } from "./storage.js";
+import { ask, connection, Refused } from "./server.js";
 import { Stamps } from "./stamps.js";
 
 const PAUSE_MS = 400;
@@ -15,20 +15,20 @@ export class Draft extends EventTarget {
   constructor({ exercise, learner, token = "", elapsed }, text, stamps) {
     super();
     this.url = `/write/${exercise}/draft`;
-    this.place = `draft ${learner} ${exercise}`;
-    const kept = read(this.place);
-    const mine = kept && kept.token === token;
+    this.storageKey = `draft ${learner} ${exercise}`;
+    const stored = read(this.storageKey);
+    const isThisDrill = stored && stored.token === token;
     this.token = token;
-    this.text = kept?.unsaved ? kept.text : text;
+    this.text = stored?.unsaved ? stored.text : text;
     /** The moment of the first listen; what the server says of it holds for every device. */
-    this.firstPlay = elapsed ? Date.now() - 1000 * Number(elapsed) : mine ? kept.firstPlay : null;
-    this.paused = Boolean(mine && kept.paused);
-    this.stamps = new Stamps(this.text, kept?.text === this.text && mine ? kept.runs : parse(stamps) ?? []);
-    this.unsaved = Boolean(kept?.unsaved && kept.text !== text);
-    this.over = this.refused = false;
-    line.addEventListener("back", async () => {
+    this.firstPlay = elapsed ? Date.now() - 1000 * Number(elapsed) : isThisDrill ? stored.firstPlay : null;
+    this.paused = Boolean(isThisDrill && stored.paused);
+    this.stamps = new Stamps(this.text, stored?.text === this.text && isThisDrill ? stored.runs : parse(stamps) ?? []);
+    this.unsaved = Boolean(stored?.unsaved && stored.text !== text);
+    this.ended = this.refused = false;
+    connection.addEventListener("restored", async () => {
       await this.save();
-      if (!this.unsaved) this.dispatchEvent(new Event("kept"));
+      if (!this.unsaved) this.dispatchEvent(new Event("saved"));
     });
     addEventListener("pagehide", () => this.save(true));
     if (this.unsaved) this.save();
@@ -42,7 +42,7 @@ export class Draft extends EventTarget {
   /** The first listen begins. */
   begin() {
     this.firstPlay ??= Date.now();
-    this.store();
+    this.keepHere();
   }
 
   /** @param {string} text */
@@ -50,22 +50,22 @@ export class Draft extends EventTarget {
     this.stamps.update(text, this.now());
     this.text = text;
     this.unsaved = true;
-    this.store();
+    this.keepHere();
     clearTimeout(this.timer);
     this.since ??= Date.now();
     this.timer = setTimeout(() => this.save(), Date.now() - this.since > LONGEST_MS ? 0 : PAUSE_MS);
   }
 
   /** Keep it in this browser; a browser that keeps nothing leaves it to the server. */
-  store() {
+  keepHere() {
     const { token, text, unsaved, firstPlay, paused } = this;
-    const kept = JSON.stringify({ token, text, unsaved, firstPlay, paused, runs: this.stamps.runs() });
-    remember(this.place, kept);
+    const stored = JSON.stringify({ token, text, unsaved, firstPlay, paused, runs: this.stamps.runs() });
+    remember(this.storageKey, stored);
   }
 
   /** Send it to the server. @param {boolean} [leaving] the page is going away */
   async save(leaving = false) {
-    if (this.over || !this.unsaved) return;
+    if (this.ended || !this.unsaved) return;
     clearTimeout(this.timer);
     this.since = undefined;
     const { text, token } = this;
@@ -73,31 +73,31 @@ export class Draft extends EventTarget {
     try {
       await ask(this.url, { method: "PUT", body, keepalive: leaving && String(body).length < MOST_KEPT_ALIVE });
       if (this.text === text) this.unsaved = false;
-      this.store();
-      if (this.refused) this.tell("");
+      this.keepHere();
+      if (this.refused) this.announce("");
       this.refused = false;
     } catch (error) {
       this.refused = error instanceof Refused;
-      if (error instanceof Refused) this.tell(error.message);
+      if (error instanceof Refused) this.announce(error.message);
     }
   }
 
   /** It was handed in. */
   end() {
-    this.over = true;
+    this.ended = true;
     clearTimeout(this.timer);
-    remember(this.place, null);
+    remember(this.storageKey, null);
   }
 
   /** @param {string} text */
-  tell(text) {
-    this.dispatchEvent(new CustomEvent("told", { detail: text }));
+  announce(text) {
+    this.dispatchEvent(new CustomEvent("message", { detail: text }));
   }
 }
 
-/** @param {string} place */
-function read(place) {
-  return parse(recall(place));
+/** @param {string} storageKey */
+function read(storageKey) {
+  return parse(recall(storageKey));
 }
 
 /** @param {string | null} json @returns {any} null where it is none */

@@ -1,7 +1,7 @@
 // A chart to keep: print it, copy it.
 
-import { copy } from "./copy.js";
-import { ask } from "./net.js";
+import { copy } from "./clipboard.js";
+import { ask } from "./server.js";
 
 const button = /** @type {HTMLElement} */ (document.getElementById("copy"));
 document.getElementById("print")?.addEventListener("click", () => print());
@@ -9,7 +9,7 @@ button.addEventListener("click", async () => {
   try {
     await copy(await (await ask(button.dataset.from ?? "")).text());
   } catch (error) {
-    const told = /** @type {HTMLElement} */ (document.getElementById("copied"));
-    told.textContent = /** @type {Error} */ (error).message;
+    const status = /** @type {HTMLElement} */ (document.getElementById("copy-status"));
+    status.textContent = /** @type {Error} */ (error).message;
   }
 });

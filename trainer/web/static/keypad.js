@@ -1,6 +1,6 @@
 // A keypad that types the same notation as a keyboard, for hands without one.
 
-import { recall, remember } from "./memory.js";
+import { recall, remember } from "./storage.js";
 
 /**
  * @param {HTMLElement} pad @param {HTMLButtonElement} toggle @param {HTMLTextAreaElement} field

@@ -1,6 +1,6 @@
 // The listens of a drill: counted by the server, which also keeps how far the present one has got.
 
-import { ask, Refused } from "./net.js";
+import { ask, Refused } from "./server.js";
 
 const REPORT_MS = 3000;
 
@@ -13,7 +13,7 @@ export class Listens extends EventTarget {
     this.url = `/write/${page.exercise}`;
     this.token = page.token ?? "";
     /** How many may still begin, null for any number. @type {number | null} */
-    this.left = page.left === "" ? null : Number(page.left);
+    this.left = page.listensLeft === "" ? null : Number(page.listensLeft);
     /** Per cent of the tempo: of the present listen, and as the band plays now. */
     this.speed = this.playing = Number(page.speed);
     /** Where a listen that was interrupted goes on, null without one. @type {number | null} */
@@ -30,7 +30,7 @@ export class Listens extends EventTarget {
   async begin() {
     this.speed = this.playing;
     const answer = await this.post("listen", { speed: String(this.speed) });
-    this.left = (await answer.json()).left;
+    this.left = (await answer.json()).listens_left;
   }
 
   /** The interrupted listen goes on, which counts as a pause. */
@@ -46,19 +46,25 @@ export class Listens extends EventTarget {
     return this.send({ position_s: seconds.toFixed(2), paused: String(paused) });
   }
 
+  /** The listen under way ends where it is. */
+  giveUp() {
+    this.goesOnAt = null;
+    this.send({ paused: "true" });
+  }
+
   /** It was handed in: there is nothing more to tell. */
   end() {
     this.over = true;
   }
 
-  /** @param {Record<string, string>} fields none is the end of the song */
+  /** @param {Record<string, string>} fields without a position the listen has ended */
   async send(fields) {
     if (this.over) return;
     try {
       await this.post("heard", fields);
     } catch (error) {
-      // A server that is gone is told of by `line`.
-      if (error instanceof Refused) this.dispatchEvent(new CustomEvent("told", { detail: error.message }));
+      // A server that does not answer is announced by `connection`.
+      if (error instanceof Refused) this.dispatchEvent(new CustomEvent("message", { detail: error.message }));
     }
   }
 

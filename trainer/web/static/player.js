@@ -1,7 +1,7 @@
 // One song in an audio element: from the top, paused, stopped, looped between two times.
 
-import { recall, remember } from "./memory.js";
-import { ask, Refused } from "./net.js";
+import { recall, remember } from "./storage.js";
+import { ask, Refused } from "./server.js";
 
 const AHEAD_MS = 20;
 

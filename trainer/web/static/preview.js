@@ -1,6 +1,6 @@
 // The sheet, drawn by the server from whatever the text says so far.
 
-import { ask, Gone, line, Refused } from "./net.js";
+import { ask, connection, Refused, Unreachable } from "./server.js";
 
 const QUIET_MS = 1500;
 const TOO_LARGE = 413;
@@ -13,14 +13,14 @@ export class Preview {
     this.url = `/preview/${exercise}`;
     this.sheet = sheet;
     this.field = field;
-    /** The text drawn last, and how many problems it has. */
+    /** The text drawn last, and how many problems are listed. */
     this.text = "";
-    this.slips = 0;
+    this.problemCount = 0;
     document.addEventListener("selectionchange", () => {
       this.hideUnfinished();
       if (document.activeElement === field) this.follow();
     });
-    line.addEventListener("back", () => this.draw());
+    connection.addEventListener("restored", () => this.draw());
     list.addEventListener("click", (event) => this.goTo(/** @type {HTMLElement} */ (event.target)));
   }
 
@@ -36,23 +36,23 @@ export class Preview {
       const drawn = await answer.text();
       if (signal.aborted) return;
       this.sheet.innerHTML = drawn;
-      this.sheet.classList.remove("old");
+      this.sheet.classList.remove("outdated");
       this.text = text;
-      this.list.replaceChildren(...this.sheet.querySelectorAll(".slips"));
-      this.slips = this.list.querySelectorAll("li").length;
+      this.list.replaceChildren(...this.sheet.querySelectorAll(".problems"));
+      this.problemCount = this.list.querySelectorAll("li").length;
       performance.measure("sheet", { start: this.pressedAt ?? performance.now() });
       this.hideUnfinished();
       this.follow();
       clearTimeout(this.timer);
       this.timer = setTimeout(() => this.hideUnfinished(), QUIET_MS + 20);
     } catch (error) {
-      if (error instanceof Gone) this.sheet.classList.toggle("old", text !== this.text);
+      if (error instanceof Unreachable) this.sheet.classList.toggle("outdated", text !== this.text);
       if (error instanceof Refused) {
         this.text = text;
-        this.slips = 0;
+        this.problemCount = 0;
         this.list.replaceChildren();
         const why = error.status === TOO_LARGE ? "Too long to be drawn." : error.message;
-        this.sheet.replaceChildren(Object.assign(document.createElement("p"), { className: "told", textContent: why }));
+        this.sheet.replaceChildren(Object.assign(document.createElement("p"), { className: "alert", textContent: why }));
       }
     }
   }
@@ -65,16 +65,16 @@ export class Preview {
     const waits = (/** @type {HTMLElement} */ item) => typing && item.dataset.line === row;
     const some = items.some(waits);
     for (const item of items) item.classList.toggle("waiting", waits(item) || (some && item.className.includes("more")));
-    for (const drawn of /** @type {NodeListOf<HTMLElement>} */ (this.sheet.querySelectorAll("[data-typed]"))) {
-      drawn.classList.toggle("typing", typing && drawn.dataset.typed === row);
+    for (const drawn of /** @type {NodeListOf<HTMLElement>} */ (this.sheet.querySelectorAll("[data-line]"))) {
+      drawn.classList.toggle("typing", typing && drawn.dataset.line === row);
     }
   }
 
   /** Keep the line being written in sight. */
   follow() {
     const row = this.field.value.slice(0, this.field.selectionStart).split("\n").length;
-    const lines = /** @type {HTMLElement[]} */ ([...this.sheet.querySelectorAll("[data-typed]")]);
-    const near = lines.findLast((one) => Number(one.dataset.typed) <= row) ?? lines[0];
+    const lines = /** @type {HTMLElement[]} */ ([...this.sheet.querySelectorAll("[data-line]")]);
+    const near = lines.findLast((one) => Number(one.dataset.line) <= row) ?? lines[0];
     if (!near || this.sheet.scrollHeight <= this.sheet.clientHeight) return;
     const [own, whole] = [near.getBoundingClientRect(), this.sheet.getBoundingClientRect()];
     if (own.bottom > whole.bottom) this.sheet.scrollTop += own.bottom - whole.bottom + own.height / 2;

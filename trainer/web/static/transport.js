@@ -1,11 +1,11 @@
 // The buttons of the band: listens, speed, loop, the 1.
 
 import { Listens } from "./listens.js";
-import { ask, Refused } from "./net.js";
+import { ask, Refused } from "./server.js";
 import { clock, followVolume, Player, whyNoSound } from "./player.js";
 
 /** @param {string} id */
-const at = (id) => /** @type {any} */ (document.getElementById(id));
+const byId = (id) => /** @type {any} */ (document.getElementById(id));
 
 /**
  * @param {HTMLElement} main the page, with what it says of the drill
@@ -13,13 +13,13 @@ const at = (id) => /** @type {any} */ (document.getElementById(id));
  * @param {(text: string, wrong?: boolean) => void} say
  */
 export function setUpTransport(main, draft, say) {
-  const player = new Player(at("song"));
+  const player = new Player(byId("song"));
   const listens = new Listens(main.dataset, player);
-  const home = /** @type {HTMLAudioElement} */ (at("home"));
+  const tonic = /** @type {HTMLAudioElement} */ (byId("tonic"));
   const { exercise } = main.dataset;
   let isRevived = false;
   const isTest = "test" in main.dataset;
-  followVolume(at("volume"), [player.audio, home]);
+  followVolume(byId("volume"), [player.audio, tonic]);
   if (main.dataset.error) say(`There is no sound: ${main.dataset.error}`, true);
 
   const isOnTheWay = () => player.isOnTheWay || player.isPlaying || listens.goesOnAt !== null;
@@ -27,24 +27,24 @@ export function setUpTransport(main, draft, say) {
   const show = () => {
     const { audio } = player;
     const { left, playing: speed } = listens;
-    at("at").textContent = clock(audio.currentTime);
-    if (Number.isFinite(audio.duration)) at("length").textContent = clock(audio.duration);
+    byId("position").textContent = clock(audio.currentTime);
+    if (Number.isFinite(audio.duration)) byId("duration").textContent = clock(audio.duration);
     const onTheWay = isOnTheWay();
     label("play", player.isPlaying ? (isTest ? "Playing" : "Pause") : onTheWay ? "Go on" : "Play");
-    at("play").disabled = (!onTheWay && left === 0) || (isTest && player.isPlaying);
-    for (const name of ["top", "back"]) if (at(name)) at(name).disabled = !onTheWay;
-    at("slower").disabled = (onTheWay && left !== null) || speed <= 50;
-    at("faster").disabled = (onTheWay && left !== null) || speed >= 100;
-    at("speed").textContent = `${speed} %`;
-    if (left !== null) at("listens").textContent = `${left} listen${left === 1 ? "" : "s"} left`;
+    byId("play").disabled = (!onTheWay && left === 0) || (isTest && player.isPlaying);
+    for (const name of ["stop", "back"]) if (byId(name)) byId(name).disabled = !onTheWay;
+    byId("slower").disabled = (onTheWay && left !== null) || speed <= 50;
+    byId("faster").disabled = (onTheWay && left !== null) || speed >= 100;
+    byId("speed").textContent = `${speed} %`;
+    if (left !== null) byId("listens").textContent = `${left} listen${left === 1 ? "" : "s"} left`;
     showLoop();
   };
 
   const showLoop = () => {
-    if (!at("loop")) return;
+    if (!byId("loop")) return;
     const { loop } = player;
     label("loop", !loop ? "Loop from here" : loop[1] === null ? "Loop to here" : "Loop off");
-    at("looped").textContent = !loop ? "" : `${clock(loop[0])} to ${loop[1] === null ? "…" : clock(loop[1])}`;
+    byId("loop-range").textContent = !loop ? "" : `${clock(loop[0])} to ${loop[1] === null ? "…" : clock(loop[1])}`;
   };
 
   const count = async () => {
@@ -52,7 +52,7 @@ export function setUpTransport(main, draft, say) {
       await listens.begin();
     } catch (error) {
       player.stop();
-      if (error instanceof Refused && error.data.left === 0) {
+      if (error instanceof Refused && error.data.listens_left === 0) {
         listens.left = 0;
         say("That was the last listen. Write what you remember and hand it in.");
       } else say(/** @type {Error} */ (error).message, true);
@@ -62,7 +62,7 @@ export function setUpTransport(main, draft, say) {
 
   const play = async () => {
     const isNew = !isOnTheWay();
-    home.pause();
+    tonic.pause();
     if (isNew && listens.left === 0) return;
     try {
       await player.play();
@@ -75,24 +75,23 @@ export function setUpTransport(main, draft, say) {
     }
   };
 
-  at("play").addEventListener("click", () => {
+  byId("play").addEventListener("click", () => {
     if (!player.isPlaying) return play();
     player.pause();
     draft.paused = true;
   });
-  at("top")?.addEventListener("click", () => {
+  byId("stop")?.addEventListener("click", () => {
     if (player.isPlaying || player.isOnTheWay) draft.paused = true;
-    listens.report(true);
-    listens.goesOnAt = null;
+    listens.giveUp();
     player.stop();
     show();
   });
-  at("back")?.addEventListener("click", () => player.seek(player.audio.currentTime - 5));
-  at("one").addEventListener("click", async () => {
-    home.currentTime = 0;
-    await home.play().catch(async () => say(await whyNoSound(home), true));
+  byId("back")?.addEventListener("click", () => player.seek(player.audio.currentTime - 5));
+  byId("play-tonic").addEventListener("click", async () => {
+    tonic.currentTime = 0;
+    await tonic.play().catch(async () => say(await whyNoSound(tonic), true));
   });
-  at("loop")?.addEventListener("click", () => {
+  byId("loop")?.addEventListener("click", () => {
     const now = player.audio.currentTime;
     if (!player.loop) player.loop = [now, null];
     else if (player.loop[1] === null && now > player.loop[0] + 0.3) player.loop = [player.loop[0], now];
@@ -121,11 +120,11 @@ export function setUpTransport(main, draft, say) {
     }
     show();
   };
-  at("slower").addEventListener("click", () => change(-10));
-  at("faster").addEventListener("click", () => change(10));
+  byId("slower").addEventListener("click", () => change(-10));
+  byId("faster").addEventListener("click", () => change(10));
 
   for (const name of ["playing", "pause", "ended", "time", "loadedmetadata"]) player.addEventListener(name, show);
-  listens.addEventListener("told", (event) => say(/** @type {CustomEvent} */ (event).detail, true));
+  listens.addEventListener("message", (event) => say(/** @type {CustomEvent} */ (event).detail, true));
   player.addEventListener("ended", () => say(listens.left === 0 ? "That was the last listen." : "The band has stopped."));
   player.addEventListener("error", async () => {
     // A server started anew no longer knows the sound: ask for it once more.
@@ -143,6 +142,6 @@ export function setUpTransport(main, draft, say) {
 
 /** @param {string} id @param {string} text */
 function label(id, text) {
-  const what = at(id).querySelector(".what");
+  const what = byId(id).querySelector(".what");
   if (what.textContent !== text) what.textContent = text;
 }

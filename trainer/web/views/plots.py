@@ -1,7 +1,7 @@
-"""Plots as shapes to draw: values laid out on a sheet of units, with the table behind them.
+"""Plots as shapes to draw: values laid out on a canvas, with the table behind them.
 
-One unit is about a pixel where the sheet has its natural width. Colours and type are the style
-sheet's.
+One unit of the canvas is about a pixel where it has its natural width. Colours and type are in the
+style sheets.
 """
 
 from __future__ import annotations
@@ -23,31 +23,31 @@ FILLED, WIDEST = 0.7, 24.0
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """A value at a place along the sheet, None for nothing there.
+    """A value at a place along the canvas, None for nothing there.
 
-    `low` and `high` are what it lies between, `beside` is another value drawn as a ring.
+    `low` and `high` are what it lies between, `second` is another value drawn as a ring.
     """
 
     label: str
     value: float | None
     low: float | None = None
     high: float | None = None
-    beside: float | None = None
+    second: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Scale:
-    """The values from bottom to top, and those that are written beside it."""
+    """The values from bottom to top, and those that are written at its side."""
 
     low: float
     high: float
     ticks: tuple[float, ...]
-    say: Callable[[float], str]
+    write: Callable[[float], str]
 
 
 @dataclass(frozen=True, slots=True)
 class Tick:
-    """A text at a place; `anchor` as in SVG."""
+    """A text at a place of an axis; `anchor` as in SVG."""
 
     at: float
     text: str
@@ -56,13 +56,13 @@ class Tick:
 
 @dataclass(frozen=True, slots=True)
 class Box:
-    """A bar of a plot; `chosen` marks one that is spoken of."""
+    """A bar of a plot; `highlighted` marks the one that the summary speaks of."""
 
     x: float
     y: float
     width: float
     height: float
-    chosen: bool = False
+    highlighted: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,17 +76,17 @@ class Plot:
     height: float
     x_ticks: tuple[Tick, ...]
     y_ticks: tuple[Tick, ...]
-    heads: tuple[str, ...]
+    headers: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     path: str = ""
-    band: str = ""
+    interval: str = ""
     dots: tuple[tuple[float, float], ...] = ()
     rings: tuple[tuple[float, float], ...] = ()
     boxes: tuple[Box, ...] = ()
 
     @property
     def left(self) -> float:
-        """Where the sheet's values begin."""
+        """Where the values begin."""
         return LEFT
 
     @property
@@ -96,14 +96,14 @@ class Plot:
 
     @property
     def floor(self) -> float:
-        """Where the labels along the sheet stand."""
+        """Where the labels of the values stand."""
         return self.height - 6
 
 
 SHARES = Scale(0.0, 1.0, (0.0, 0.5, 1.0), percent)
 
 
-def scale_for(values: Sequence[float], say: Callable[[float], str]) -> Scale:
+def scale_for(values: Sequence[float], write: Callable[[float], str]) -> Scale:
     """A scale from 0 (or below, where there are values below) over all values, in round steps.
 
     >>> scale_for([3.2, 7.5], str).ticks
@@ -113,7 +113,7 @@ def scale_for(values: Sequence[float], say: Callable[[float], str]) -> Scale:
     step = _round_step((top - bottom) / 2 or 1.0)
     low, high = step * floor(bottom / step + 1e-9), step * max(1, ceil(top / step - 1e-9))
     count = round((high - low) / step)
-    return Scale(low, high, tuple(low + step * k for k in range(count + 1)), say)
+    return Scale(low, high, tuple(low + step * k for k in range(count + 1)), write)
 
 
 def _round_step(rough: float) -> float:
@@ -127,8 +127,8 @@ def _round_step(rough: float) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class _Sheet:
-    """Where on a sheet the values of `count` places along it stand."""
+class _Canvas:
+    """Where on a canvas the values of `count` places along it stand."""
 
     width: float
     count: int
@@ -158,7 +158,7 @@ class _Sheet:
 
     def y_ticks(self) -> tuple[Tick, ...]:
         return tuple(
-            Tick(self.y(value), self.scale.say(value), "end") for value in self.scale.ticks
+            Tick(self.y(value), self.scale.write(value), "end") for value in self.scale.ticks
         )
 
 
@@ -168,31 +168,31 @@ def line(
     summary: str,
     points: Sequence[Point],
     scale: Scale,
-    heads: tuple[str, ...],
+    headers: tuple[str, ...],
     rows: Sequence[tuple[str, ...]],
 ) -> Plot:
     """Values joined by a line over the range they lie in."""
-    sheet = _Sheet(WIDE, max(1, len(points)), scale)
-    known = [(round(sheet.x(k), 1), p) for k, p in enumerate(points) if p.value is not None]
-    dots = tuple((x, sheet.y(p.value or 0.0)) for x, p in known)
+    canvas = _Canvas(WIDE, max(1, len(points)), scale)
+    known = [(round(canvas.x(k), 1), p) for k, p in enumerate(points) if p.value is not None]
+    dots = tuple((x, canvas.y(p.value or 0.0)) for x, p in known)
     ranged = [(x, p.low, p.high) for x, p in known if p.low is not None and p.high is not None]
-    upper = [(x, sheet.y(high)) for x, _, high in ranged]
-    lower = [(x, sheet.y(low)) for x, low, _ in reversed(ranged)]
-    beside = [(round(sheet.x(k), 1), p.beside) for k, p in enumerate(points)]
+    upper = [(x, canvas.y(high)) for x, _, high in ranged]
+    lower = [(x, canvas.y(low)) for x, low, _ in reversed(ranged)]
+    second = [(round(canvas.x(k), 1), p.second) for k, p in enumerate(points)]
     return Plot(
         key=key,
         title=title,
         summary=summary,
         width=WIDE,
         height=HIGH,
-        x_ticks=sheet.x_ticks([point.label for point in points]),
-        y_ticks=sheet.y_ticks(),
-        heads=heads,
+        x_ticks=canvas.x_ticks([point.label for point in points]),
+        y_ticks=canvas.y_ticks(),
+        headers=headers,
         rows=tuple(rows),
         path=_path(dots),
-        band=_path(upper + lower) + "Z" if len(ranged) > 1 else "",
+        interval=_path(upper + lower) + "Z" if len(ranged) > 1 else "",
         dots=dots,
-        rings=tuple((x, sheet.y(value)) for x, value in beside if value is not None),
+        rings=tuple((x, canvas.y(value)) for x, value in second if value is not None),
     )
 
 
@@ -202,24 +202,25 @@ def bars(
     summary: str,
     points: Sequence[Point],
     scale: Scale,
-    heads: tuple[str, ...],
+    headers: tuple[str, ...],
     rows: Sequence[tuple[str, ...]],
     *,
-    chosen: int | None = None,
+    highlighted: int | None = None,
     is_long: bool = False,
 ) -> Plot:
-    """A bar for each value, from 0; `chosen` is the place of one that is spoken of."""
+    """A bar for each value, from 0; `highlighted` is the place of the one that the summary
+    speaks of."""
     width = LONG if is_long else WIDE
-    sheet = _Sheet(width, max(1, len(points)), scale)
+    canvas = _Canvas(width, max(1, len(points)), scale)
     wide = round(min(WIDEST, FILLED * (width - LEFT - RIGHT) / max(1, len(points))), 2)
-    zero = sheet.y(0.0)
+    zero = canvas.y(0.0)
     boxes = []
     for place, point in enumerate(points):
         if point.value is not None:
-            y = sheet.y(point.value)
-            x = round(sheet.x(place) - wide / 2, 1)
+            y = canvas.y(point.value)
+            x = round(canvas.x(place) - wide / 2, 1)
             boxes.append(
-                Box(x, min(y, zero), wide, round(max(1.0, abs(zero - y)), 1), place == chosen)
+                Box(x, min(y, zero), wide, round(max(1.0, abs(zero - y)), 1), place == highlighted)
             )
     return Plot(
         key=key,
@@ -227,9 +228,9 @@ def bars(
         summary=summary,
         width=width,
         height=HIGH,
-        x_ticks=sheet.x_ticks([point.label for point in points]),
-        y_ticks=sheet.y_ticks(),
-        heads=heads,
+        x_ticks=canvas.x_ticks([point.label for point in points]),
+        y_ticks=canvas.y_ticks(),
+        headers=headers,
         rows=tuple(rows),
         boxes=tuple(boxes),
     )

@@ -10,21 +10,21 @@ from typing import TYPE_CHECKING
 
 from trainer.practice import Rating, SkillSummary, credible_interval
 from trainer.web.formatting import duration, per_cent, percent
+from trainer.web.views.periods import Period
 from trainer.web.views.plots import SHARES, Plot, Point, bars, line, scale_for
-from trainer.web.views.spans import Span
 
 if TYPE_CHECKING:
     from trainer.store import DayRecord, RatingDay, SkillDay
 
-__all__ = ["OFTEN", "Totals", "day_plots", "skill_plots", "totals", "worth_drawing"]
+__all__ = ["ENOUGH_BARS", "Totals", "day_plots", "skill_plots", "skills_to_draw", "totals"]
 
-# Fewer bars in a range make no line.
-OFTEN = 12
+# A skill that was met in fewer bars of a period says little.
+ENOUGH_BARS = 12
 
 
 @dataclass(frozen=True, slots=True)
 class Totals:
-    """A range summed up; `first_pass` and `lag_beats` None where nothing says."""
+    """A period summed up; `first_pass` and `lag_beats` None where nothing says."""
 
     exercises: int
     days: int
@@ -35,7 +35,7 @@ class Totals:
 
 
 def totals(days: Sequence[DayRecord]) -> Totals:
-    """The days of a range summed up."""
+    """The days of a period summed up."""
     attempts = sum(day.attempts for day in days)
     return Totals(
         attempts,
@@ -47,102 +47,108 @@ def totals(days: Sequence[DayRecord]) -> Totals:
     )
 
 
-def day_plots(days: Sequence[DayRecord], span: Span) -> tuple[Plot, ...]:
+def day_plots(days: Sequence[DayRecord], period: Period) -> tuple[Plot, ...]:
     """Minutes and exercises a day, the score, the share in one pass, the lag."""
-    pieces: list[list[DayRecord]] = [[] for _ in range(span.pieces)]
+    stretches: list[list[DayRecord]] = [[] for _ in range(period.count)]
     for day in days:
-        pieces[span.piece(day.day)].append(day)
-    summed = [totals(piece) for piece in pieces]
+        stretches[period.index_of(day.day)].append(day)
+    summed = [totals(stretch) for stretch in stretches]
     found = totals(days)
-    per_day = "a day" if span.step == 1 else f"a day, averaged over {span.step} days"
-    every = span.pieces * span.step
+    per_day = "a day" if period.days_each == 1 else f"a day, averaged over {period.days_each} days"
+    every = period.count * period.days_each
     return (
-        _drawn(
-            span,
+        _bar_plot(
+            period,
             "minutes",
             f"Minutes {per_day}",
             f"{duration(found.minutes)} on {found.days} of {every} days.",
-            [each.minutes / span.step if each.days else None for each in summed],
+            [each.minutes / period.days_each if each.days else None for each in summed],
             _number,
         ),
-        _drawn(
-            span,
+        _bar_plot(
+            period,
             "exercises",
             f"Exercises {per_day}",
             f"{found.exercises} in all, {_number(found.exercises / max(1, found.days))} "
             "on a day with any.",
-            [each.exercises / span.step if each.days else None for each in summed],
+            [each.exercises / period.days_each if each.days else None for each in summed],
             _number,
         ),
-        _shares(span, "score", "Score", "on average", found.score, [s.score for s in summed]),
-        _shares(
-            span,
+        _share_plot(period, "score", "Score", "on average", found.score, [s.score for s in summed]),
+        _share_plot(
+            period,
             "first-pass",
             "Written in one pass",
             "of all exercises",
             found.first_pass,
             [s.first_pass for s in summed],
         ),
-        _lag(span, found.lag_beats, [s.lag_beats for s in summed]),
+        _lag_plot(period, found.lag_beats, [s.lag_beats for s in summed]),
     )
 
 
 def skill_plots(
-    lines: Iterable[SkillSummary], met: Sequence[SkillDay], rated: Sequence[RatingDay], span: Span
+    summaries: Iterable[SkillSummary],
+    skill_days: Sequence[SkillDay],
+    rating_days: Sequence[RatingDay],
+    period: Period,
 ) -> tuple[Plot, ...]:
     """How well each skill is heard over time, and the mean credit of its bars.
 
-    What is said of the last stretch is the present estimate; a skill met too little has none.
+    What the last stretch shows is the present estimate; a skill that was met too little has none.
     """
-    drawn = list(lines)
+    drawn = list(summaries)
     counts: dict[str, dict[int, tuple[int, float]]] = {one.skill: {} for one in drawn}
     ratings: dict[str, dict[int, Rating]] = {one.skill: {} for one in drawn}
-    for day in met:
+    for day in skill_days:
         if (found := counts.get(day.skill)) is not None:
-            piece = span.piece(day.day)
-            number, score = found.get(piece, (0, 0.0))
-            found[piece] = number + day.bars, score + day.score_sum
-    for each in rated:
+            stretch = period.index_of(day.day)
+            number, score = found.get(stretch, (0, 0.0))
+            found[stretch] = number + day.bars, score + day.score_sum
+    for each in rating_days:
         if each.skill in ratings:
-            ratings[each.skill][span.piece(each.day)] = Rating(each.mean, each.variance)
-    return tuple(_skill(one, counts[one.skill], ratings[one.skill], span) for one in drawn)
+            ratings[each.skill][period.index_of(each.day)] = Rating(each.mean, each.variance)
+    return tuple(_skill(one, counts[one.skill], ratings[one.skill], period) for one in drawn)
 
 
 def _skill(
-    one: SkillSummary, met: Mapping[int, tuple[int, float]], rated: Mapping[int, Rating], span: Span
+    one: SkillSummary,
+    bars_and_credit: Mapping[int, tuple[int, float]],
+    ratings: Mapping[int, Rating],
+    period: Period,
 ) -> Plot:
-    labels, names = span.labels(), span.names()
+    labels, names = period.labels(), period.names()
     points, rows = [], []
-    for piece in range(span.pieces):
-        bars_met, score = met.get(piece, (0, 0.0))
+    for stretch in range(period.count):
+        bars_met, score = bars_and_credit.get(stretch, (0, 0.0))
         right = score / bars_met if bars_met else None
-        if piece == span.pieces - 1:
-            point = _present(one, labels[piece], right)
+        if stretch == period.count - 1:
+            point = _present(one, labels[stretch], right)
         else:
-            value = None if one.is_early else rated.get(piece)
+            value = None if one.is_early else ratings.get(stretch)
             low, high = credible_interval(value) if value else (None, None)
-            point = Point(labels[piece], _chance(value) if value else None, low, high, right)
+            point = Point(labels[stretch], _chance(value) if value else None, low, high, right)
         points.append(point)
         if bars_met or point.value is not None:
-            rows.append((names[piece], _share(point.value), _between(point), _share(right),
+            rows.append((names[stretch], _share(point.value), _between(point), _share(right),
                          str(bars_met)))  # fmt: skip
-    heads = ("When", "Heard", "Between", "Came out", "Bars")
+    headers = ("When", "Heard", "Between", "Came out", "Bars")
     return line(
         f"skill-{''.join(c if c.isalnum() else f'-{ord(c)}-' for c in one.skill)}",
         _title(one.name),
         one.said,
         points,
         SHARES,
-        heads,
+        headers,
         list(reversed(rows)),
     )
 
 
-def _present(one: SkillSummary, label: str, beside: float | None) -> Point:
+def _present(one: SkillSummary, label: str, second: float | None) -> Point:
     """The last point: the present estimate, which the sentence and the table of skills have too."""
     if one.is_early:
-        return Point(label, None, beside=beside)
-    return Point(label, one.right, one.low, one.high, beside)
+        return Point(label, None, second=second)
+    return Point(label, one.right, one.low, one.high, second)
 
 
 def _title(name: str) -> str:
@@ -155,45 +161,52 @@ def _chance(value: Rating) -> float:
     return 1 / (1 + exp(-value.mean / sqrt(1 + pi * value.variance / 8)))
 
 
-def _drawn(
-    span: Span,
+def _bar_plot(
+    period: Period,
     key: str,
     title: str,
     summary: str,
     values: Sequence[float | None],
-    say: Callable[[float], str],
+    write: Callable[[float], str],
 ) -> Plot:
-    points = [Point(label, value) for label, value in zip(span.labels(), values, strict=True)]
-    scale = scale_for([value for value in values if value is not None], say)
-    return bars(key, title, summary, points, scale, ("When", title), _rows(span, values, say))
+    points = [Point(label, value) for label, value in zip(period.labels(), values, strict=True)]
+    scale = scale_for([value for value in values if value is not None], write)
+    return bars(key, title, summary, points, scale, ("When", title), _rows(period, values, write))
 
 
-def _shares(
-    span: Span, key: str, title: str, of: str, found: float | None, values: Sequence[float | None]
+def _share_plot(
+    period: Period,
+    key: str,
+    title: str,
+    of: str,
+    found: float | None,
+    values: Sequence[float | None],
 ) -> Plot:
     summary = "Nothing yet." if found is None else f"{percent(found)} {of}."
-    points = [Point(label, value) for label, value in zip(span.labels(), values, strict=True)]
-    rows = _rows(span, values, percent)
+    points = [Point(label, value) for label, value in zip(period.labels(), values, strict=True)]
+    rows = _rows(period, values, percent)
     return line(key, title, summary, points, SHARES, ("When", title), rows)
 
 
-def _lag(span: Span, found: float | None, values: Sequence[float | None]) -> Plot:
+def _lag_plot(period: Period, found: float | None, values: Sequence[float | None]) -> Plot:
     title = "Beats behind the band"
     summary = "No writing was timed yet."
     if found is not None:
         summary = f"{_number(found)} beats on average; less is closer."
-    points = [Point(label, value) for label, value in zip(span.labels(), values, strict=True)]
+    points = [Point(label, value) for label, value in zip(period.labels(), values, strict=True)]
     scale = scale_for([value for value in values if value is not None], _number)
-    rows = _rows(span, values, _number)
+    rows = _rows(period, values, _number)
     return line("lag", title, summary, points, scale, ("When", title), rows)
 
 
 def _rows(
-    span: Span, values: Sequence[float | None], say: Callable[[float], str]
+    period: Period, values: Sequence[float | None], write: Callable[[float], str]
 ) -> list[tuple[str, ...]]:
-    """The table of a plot, newest first, empty pieces left out."""
-    both = zip(span.names(), values, strict=True)
-    rows: list[tuple[str, ...]] = [(name, say(value)) for name, value in both if value is not None]
+    """The table of a plot, newest first, empty stretches left out."""
+    both = zip(period.names(), values, strict=True)
+    rows: list[tuple[str, ...]] = [
+        (name, write(value)) for name, value in both if value is not None
+    ]
     return rows[::-1]
 
 
@@ -216,15 +229,17 @@ def _number(value: float) -> str:
     return f"{value:.1f}".removesuffix(".0") if abs(value) < 100 else f"{value:,.0f}"
 
 
-def worth_drawing(lines: Sequence[SkillSummary], met: Iterable[SkillDay], most: int) -> set[str]:
-    """The weakest skills of those met in `OFTEN` bars of a range or more, then those met most."""
+def skills_to_draw(
+    summaries: Sequence[SkillSummary], skill_days: Iterable[SkillDay], most: int
+) -> set[str]:
+    """The weakest skills of those met in `ENOUGH_BARS` bars or more, then those met most."""
     bars_met: Counter[str] = Counter()
-    for day in met:
+    for day in skill_days:
         bars_met[day.skill] += day.bars
-    order = sorted(lines, key=lambda one: _worth(one, bars_met[one.skill]))
+    order = sorted(summaries, key=lambda one: _order(one, bars_met[one.skill]))
     return {one.skill for one in order[:most]}
 
 
-def _worth(one: SkillSummary, bars_met: int) -> tuple[bool, float, str]:
-    is_often = bars_met >= OFTEN
-    return not is_often, one.right if is_often else -bars_met, one.skill
+def _order(one: SkillSummary, bars_met: int) -> tuple[bool, float, str]:
+    is_enough = bars_met >= ENOUGH_BARS
+    return not is_enough, one.right if is_enough else -bars_met, one.skill

@@ -11,25 +11,25 @@ from typing import TYPE_CHECKING
 from trainer.chart import Chart, ParseResult, PlacedBar
 from trainer.grade import WeightRow, Weights, weights_table
 from trainer.web.views.plots import Plot, Point, bars, scale_for
-from trainer.web.views.sheet import Cell, cells
+from trainer.web.views.sheet import BarDrawing, bar_drawings
 
 if TYPE_CHECKING:
     from trainer.store.reports import StoredBar, StoredReport, StoredSpeed
 
 __all__ = [
     "Advice",
-    "Pair",
+    "BarPair",
+    "BarRange",
     "PartScore",
     "ResultView",
-    "Row",
-    "Stretch",
+    "SectionRow",
     "lag_plot",
     "result_view",
     "weight_rows",
 ]
 
 # What stands under a bar, the first part that is not whole first.
-MARKS = (
+DIFFERENCES = (
     ("root", "chord"),
     ("quality", "kind"),
     ("bass", "bass"),
@@ -48,47 +48,49 @@ PARTS = (
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
-    """Bars to hear, first and last, of one chart."""
+class BarRange:
+    """Bars of one chart to hear: the numbers of the first and the last."""
 
     first: int
     last: int
 
 
 @dataclass(frozen=True, slots=True)
-class Pair:
-    """A bar that was played over the one that was written for it. `word` "" is right.
+class BarPair:
+    """A bar that was played over the one that was written for it; `difference` says in a word what
+    differs, "" where it is right.
 
     `played` and `written` are what to hear: the bar after the one before it.
     """
 
-    reference: Cell | None
-    answer: Cell | None
-    word: str
+    reference: BarDrawing | None
+    answer: BarDrawing | None
+    difference: str
     place: str
-    played: Stretch | None
-    written: Stretch | None
+    played: BarRange | None
+    written: BarRange | None
 
     @property
-    def said(self) -> str:
-        """The pair as one sentence."""
+    def spoken(self) -> str:
+        """The pair as a sentence to be read aloud."""
         if self.reference is None:
-            return f"{self.place}: you wrote {self.answer.said}, extra" if self.answer else ""
+            return f"{self.place}: you wrote {self.answer.spoken}, extra" if self.answer else ""
         if self.answer is None:
-            return f"{self.place}: {self.reference.said}, missed"
-        if not self.word:
-            return f"{self.place}: {self.reference.said}, right"
+            return f"{self.place}: {self.reference.spoken}, missed"
+        if not self.difference:
+            return f"{self.place}: {self.reference.spoken}, right"
         return (
-            f"{self.place}: played {self.reference.said}; you wrote {self.answer.said}: {self.word}"
+            f"{self.place}: played {self.reference.spoken}; "
+            f"you wrote {self.answer.spoken}: {self.difference}"
         )
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class SectionRow:
     """A section that was played, by phrases, with what was written for them."""
 
     label: str
-    phrases: tuple[tuple[Pair, ...], ...]
+    phrases: tuple[tuple[BarPair, ...], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,34 +104,34 @@ class PartScore:
 
 @dataclass(frozen=True, slots=True)
 class Advice:
-    """One thing to say, and the stretches to compare by ear."""
+    """One thing to say, and the bars of both charts to compare by ear."""
 
     text: str
-    played: Stretch | None
-    written: Stretch | None
+    played: BarRange | None
+    written: BarRange | None
 
 
 @dataclass(frozen=True, slots=True)
 class ResultView:
-    """All of a result page but the song's own data."""
+    """All of a result page but the song's own data. `added` bars were written and not played."""
 
     score: float
-    rows: tuple[Row, ...]
+    rows: tuple[SectionRow, ...]
     parts: tuple[PartScore, ...]
     advice: tuple[Advice, ...]
     mistakes: int
-    too_many: int = 0
+    added: int = 0
 
     @property
     def verdict(self) -> str:
         """How many places differ, in words."""
         if not self.mistakes:
             return "Every bar is right." if self.score >= 1 else "Every bar is right by itself."
-        said = f"{self.mistakes} place{'s' * (self.mistakes != 1)} to look at."
-        if not self.too_many:
-            return said
-        bars = "One bar was" if self.too_many == 1 else f"{self.too_many} bars were"
-        return f"{said} {bars} not played: each costs as much as a bar left out."
+        text = f"{self.mistakes} place{'s' * (self.mistakes != 1)} to look at."
+        if not self.added:
+            return text
+        bars = "One bar was" if self.added == 1 else f"{self.added} bars were"
+        return f"{text} {bars} not played: each costs as much as a bar left out."
 
 
 def result_view(report: StoredReport, reference: Chart, answer: ParseResult) -> ResultView:
@@ -144,26 +146,27 @@ def result_view(report: StoredReport, reference: Chart, answer: ParseResult) -> 
         rows=rows,
         parts=tuple(_parts(report)),
         advice=tuple(_advice(report)),
-        mistakes=sum(bool(pair.word) for pair in pairs),
-        too_many=sum(graded.reference is None for graded in report.bars),
+        mistakes=sum(bool(pair.difference) for pair in pairs),
+        added=sum(graded.reference is None for graded in report.bars),
     )
 
 
-def _rows(report: StoredReport, reference: Chart, answer: ParseResult) -> Iterator[Row]:
+def _rows(report: StoredReport, reference: Chart, answer: ParseResult) -> Iterator[SectionRow]:
     """The graded bars by section and phrase played; added bars stay where they stand."""
     played = {place.number: place for place in reference.placed_bars()}
-    ours = cells(reference)
-    theirs = cells(answer.chart, answer.invalid_bars) if answer.chart else {}
-    groups: list[tuple[PlacedBar | None, list[Pair]]] = []
+    played_bars = bar_drawings(reference)
+    written_bars = bar_drawings(answer.chart, answer.invalid_bars) if answer.chart else {}
+    groups: list[tuple[PlacedBar | None, list[BarPair]]] = []
     for graded in report.bars:
         place = played.get(graded.reference or 0)
         if not groups or (place and not _same_phrase(groups[-1][0], place)):
             groups.append((place, []))
         elif groups[-1][0] is None and place:
             groups[-1] = (place, groups[-1][1])
-        groups[-1][1].append(_pair(graded, report.weights, ours, theirs))
+        groups[-1][1].append(_pair(graded, report.weights, played_bars, written_bars))
     for section, inside in groupby(groups, key=lambda group: group[0].section if group[0] else 0):
-        yield Row(reference.sections[section].name, tuple(tuple(pairs) for _, pairs in inside))
+        phrases = tuple(tuple(pairs) for _, pairs in inside)
+        yield SectionRow(reference.sections[section].name, phrases)
 
 
 def _same_phrase(one: PlacedBar | None, other: PlacedBar) -> bool:
@@ -171,24 +174,27 @@ def _same_phrase(one: PlacedBar | None, other: PlacedBar) -> bool:
 
 
 def _pair(
-    graded: StoredBar, weights: Weights, ours: Mapping[int, Cell], theirs: Mapping[int, Cell]
-) -> Pair:
+    graded: StoredBar,
+    weights: Weights,
+    played_bars: Mapping[int, BarDrawing],
+    written_bars: Mapping[int, BarDrawing],
+) -> BarPair:
     bar, written = graded.reference, graded.answer
-    return Pair(
-        ours.get(bar) if bar else None,
-        theirs.get(written) if written else None,
-        _word(graded, weights),
+    return BarPair(
+        played_bars.get(bar) if bar else None,
+        written_bars.get(written) if written else None,
+        _difference(graded, weights),
         f"Bar {bar}" if bar else f"Your bar {written}",
-        _after_one(bar),
-        _after_one(written),
+        _with_the_bar_before(bar),
+        _with_the_bar_before(written),
     )
 
 
-def _after_one(bar: int | None) -> Stretch | None:
-    return Stretch(max(1, bar - 1), bar) if bar else None
+def _with_the_bar_before(bar: int | None) -> BarRange | None:
+    return BarRange(max(1, bar - 1), bar) if bar else None
 
 
-def _word(graded: StoredBar, weights: Weights) -> str:
+def _difference(graded: StoredBar, weights: Weights) -> str:
     """What is wrong with a bar in a word, "" for nothing; of parts not asked for only the root."""
     if graded.reference is None:
         return "extra"
@@ -196,8 +202,8 @@ def _word(graded: StoredBar, weights: Weights) -> str:
         return "missed"
     if graded.score >= 1:
         return ""
-    asked = (pair for pair in MARKS if pair[0] == "root" or getattr(weights, pair[0]) > 0)
-    wrong = (word for part, word in asked if (getattr(graded, part) or 0) < 1)
+    asked = (pair for pair in DIFFERENCES if pair[0] == "root" or getattr(weights, pair[0]) > 0)
+    wrong = (difference for part, difference in asked if (getattr(graded, part) or 0) < 1)
     moved = graded.key_change
     return next(wrong, "meter" if moved is None or moved >= 1 else "key")
 
@@ -226,8 +232,8 @@ def _advice(report: StoredReport) -> Iterator[Advice]:
             for graded in report.bars
             if graded.answer and graded.reference and first <= graded.reference <= last
         ]
-        heard = Stretch(min(written), max(written)) if written else None
-        yield Advice(one.text, Stretch(first, last), heard)
+        heard = BarRange(min(written), max(written)) if written else None
+        yield Advice(one.text, BarRange(first, last), heard)
 
 
 def weight_rows(weights: Weights) -> tuple[WeightRow, ...]:
@@ -253,7 +259,7 @@ def lag_plot(speed: StoredSpeed | None) -> Plot | None:
         scale_for([max(0.0, lag) for lag in known], lambda value: f"{value:g}"),
         ("Bar", "Beats behind"),
         [(str(bar), _lag(lag)) for bar, lag in enumerate(lags, 1)],
-        chosen=None if behind is None else behind - 1,
+        highlighted=None if behind is None else behind - 1,
         is_long=True,
     )
 

@@ -1,4 +1,4 @@
-"""A chart as it is drawn: sections at the left, phrases as lines, bars of signs."""
+"""A chart as it is drawn: sections at the left, phrases as lines, bars of chords."""
 
 from __future__ import annotations
 
@@ -23,59 +23,70 @@ from trainer.chart import (
     say_bar,
 )
 
-__all__ = ["Cell", "Line", "Part", "Sheet", "Sign", "Slip", "cells", "draft_sheet", "sheet_of"]
+__all__ = [
+    "BarDrawing",
+    "ChordDrawing",
+    "Sheet",
+    "SheetLine",
+    "SheetProblem",
+    "SheetSection",
+    "bar_drawings",
+    "sheet_of_chart",
+    "sheet_of_text",
+]
 
 ACCIDENTALS = ("", "♯", "♭")
-TOUCHES = (("<", "A push is written p: 4p"), ("^", "A stop is written s: 4s"))
 QUALITIES = {"": "", "-": "−", "o": "°", "+": "+", "h": "ø"}
+# What is drawn for an articulation is not what is typed for it.
+ARTICULATION_HINTS = (("<", "A push is written p: 4p"), ("^", "A stop is written s: 4s"))
 
 
 @dataclass(frozen=True, slots=True)
-class Sign:
-    """One chord as drawn. `strokes` is its beats where they must be written, else 0; `number` ""
-    is no chord."""
+class ChordDrawing:
+    """One chord as drawn. `beats` is how many strokes stand over it, 0 where the bar is divided
+    evenly; `number` "" is no chord; `articulation` "" is none."""
 
     accidental: str
     number: str
     quality: str
     extension: str
     bass: str
-    strokes: int
-    mark: str
+    beats: int
+    articulation: str
 
 
 @dataclass(frozen=True, slots=True)
-class Cell:
-    """One bar as drawn and as said. `meter` and `key` are written before it, "" where they are as
-    before; `slip` is the number of the first problem in it."""
+class BarDrawing:
+    """One bar as drawn and as read aloud. `meter` and `key` are written before it, "" where they
+    are as before; `problem` is the number of the first problem in it."""
 
     number: int
-    signs: tuple[Sign, ...]
+    chords: tuple[ChordDrawing, ...]
     meter: str
     key: str
-    said: str
-    unsure: bool = False
-    slip: int | None = None
+    spoken: str
+    is_unclear: bool = False
+    problem: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
-    """One line of the sheet, its phrases parted by dots; `typed` is the line of text it is."""
+class SheetLine:
+    """One line of the sheet, its phrases parted by dots; `number` is its line of the text."""
 
-    phrases: tuple[tuple[Cell, ...], ...]
-    typed: int
+    phrases: tuple[tuple[BarDrawing, ...], ...]
+    number: int
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class SheetSection:
     """A section: its name at the left and its lines."""
 
     name: str
-    lines: tuple[Line, ...]
+    lines: tuple[SheetLine, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Slip:
+class SheetProblem:
     """A problem of the text, numbered from 1 as on the sheet."""
 
     number: int
@@ -86,113 +97,110 @@ class Slip:
 
     @property
     def hint(self) -> str:
-        """How the sheet's own sign for a touch is written, "" where that is not the matter."""
-        return next((said for sign, said in TOUCHES if self.found.endswith(sign)), "")
+        """How the articulation that was typed as it is drawn is written, "" if none was."""
+        return next((hint for sign, hint in ARTICULATION_HINTS if self.found.endswith(sign)), "")
 
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
     """A whole sheet."""
 
-    parts: tuple[Part, ...]
-    slips: tuple[Slip, ...] = ()
+    sections: tuple[SheetSection, ...]
+    problems: tuple[SheetProblem, ...] = ()
 
 
-def sheet_of(chart: Chart) -> Sheet:
+def sheet_of_chart(chart: Chart) -> Sheet:
     """A chart laid out as its text would be."""
-    return draft_sheet(parse_tolerant(format_chart(chart)))
+    return sheet_of_text(parse_tolerant(format_chart(chart)))
 
 
-def draft_sheet(draft: ParseResult) -> Sheet:
+def sheet_of_text(parsed: ParseResult) -> Sheet:
     """A text's chart, its lines as they were typed, with the problems where they are."""
-    slips = tuple(
-        Slip(number, problem.line, problem.column, problem.found, problem.expected)
-        for number, problem in enumerate(draft.problems, 1)
+    problems = tuple(
+        SheetProblem(number, each.line, each.column, each.found, each.expected)
+        for number, each in enumerate(parsed.problems, 1)
     )
-    if draft.chart is None:
-        return Sheet((), slips)
-    drawn = [
-        (place, text, cell)
-        for (place, cell), text in zip(
-            _walk(draft.chart, draft.invalid_bars, _slips_by_bar(draft, slips)),
-            draft.bar_spans,
-            strict=True,
-        )
+    if parsed.chart is None:
+        return Sheet((), problems)
+    drawings = _drawings(parsed.chart, parsed.invalid_bars, _problem_by_bar(parsed, problems))
+    placed = [
+        (place, span, drawing)
+        for (place, drawing), span in zip(drawings, parsed.bar_spans, strict=True)
     ]
-    return Sheet(tuple(_parts(draft.chart, drawn)), slips)
+    return Sheet(tuple(_sections(parsed.chart, placed)), problems)
 
 
-def cells(chart: Chart, unsure: frozenset[int] = frozenset()) -> dict[int, Cell]:
-    """Every bar of a chart as drawn, by number."""
-    return {place.number: cell for place, cell in _walk(chart, unsure, {})}
+def bar_drawings(chart: Chart, unclear: frozenset[int] = frozenset()) -> dict[int, BarDrawing]:
+    """Every bar of a chart as drawn, by number; `unclear` are those that could not be read."""
+    return {place.number: drawing for place, drawing in _drawings(chart, unclear, {})}
 
 
-Drawn = tuple[PlacedBar, TextSpan, Cell]
+PlacedDrawing = tuple[PlacedBar, TextSpan, BarDrawing]
 
 
-def _parts(chart: Chart, drawn: list[Drawn]) -> Iterator[Part]:
-    for index, inside in groupby(drawn, key=lambda each: each[0].section):
+def _sections(chart: Chart, placed: list[PlacedDrawing]) -> Iterator[SheetSection]:
+    for index, of_section in groupby(placed, key=lambda each: each[0].section):
         lines = tuple(
-            Line(
+            SheetLine(
                 tuple(
-                    tuple(cell for _, _, cell in phrase)
-                    for _, phrase in groupby(typed, key=lambda each: each[0].phrase)
+                    tuple(drawing for _, _, drawing in phrase)
+                    for _, phrase in groupby(of_line, key=lambda each: each[0].phrase)
                 ),
-                line,
+                number,
             )
-            for line, typed in groupby(inside, key=lambda each: each[1].line)
+            for number, of_line in groupby(of_section, key=lambda each: each[1].line)
         )
-        yield Part(chart.sections[index].name, lines)
+        yield SheetSection(chart.sections[index].name, lines)
 
 
-def _slips_by_bar(draft: ParseResult, slips: tuple[Slip, ...]) -> dict[int, int]:
-    """The first problem inside each bar that has one."""
+def _problem_by_bar(parsed: ParseResult, problems: tuple[SheetProblem, ...]) -> dict[int, int]:
+    """The number of the first problem inside each bar that has one."""
     found: dict[int, int] = {}
     # Both stand in order of place, so one search a bar is enough however many problems there are.
-    places = [(slip.line, slip.column) for slip in slips]
-    for number, (line, column, end_column) in enumerate(draft.bar_spans, 1):
+    places = [(problem.line, problem.column) for problem in problems]
+    for number, (line, column, end_column) in enumerate(parsed.bar_spans, 1):
         first = bisect_left(places, (line, column))
         if first < len(places) and places[first] < (line, end_column):
-            found[number] = slips[first].number
+            found[number] = problems[first].number
     return found
 
 
-def _walk(
-    chart: Chart, unsure: frozenset[int], slips: dict[int, int]
-) -> Iterator[tuple[PlacedBar, Cell]]:
+def _drawings(
+    chart: Chart, unclear: frozenset[int], problems: dict[int, int]
+) -> Iterator[tuple[PlacedBar, BarDrawing]]:
     for place in chart.placed_bars():
-        signs, meter, key, said = _drawn(place.bar, chart.meter, chart.key, place.key_shift)
+        chords, meter, key, spoken = _drawn(place.bar, chart.meter, chart.key, place.key_shift)
         number = place.number
-        yield place, Cell(number, signs, meter, key, said, number in unsure, slips.get(number))
+        is_unclear, problem = number in unclear, problems.get(number)
+        yield place, BarDrawing(number, chords, meter, key, spoken, is_unclear, problem)
 
 
 @lru_cache(maxsize=4096)
 def _drawn(
     bar: Bar, meter: Meter, key: Key, key_shift: int
-) -> tuple[tuple[Sign, ...], str, str, str]:
-    """What is the same wherever the bar stands: its signs, meter, key, and how it is said."""
-    written = not bar.is_even
+) -> tuple[tuple[ChordDrawing, ...], str, str, str]:
+    """What is the same wherever the bar stands: chords, meter, key, and how it is read aloud."""
     return (
-        tuple(_sign(event, written) for event in bar.events),
+        tuple(_chord(event, with_beats=not bar.is_even) for event in bar.events),
         "" if bar.meter == meter else str(bar.meter),
         str(key.shifted(key_shift)) if bar.key_change else "",
         say_bar(bar, meter),
     )
 
 
-def _sign(event: Event, written: bool) -> Sign:
-    strokes = int(event.beats) if written else 0
-    chord, mark = event.chord, event.articulation.value if event.articulation else ""
+def _chord(event: Event, *, with_beats: bool) -> ChordDrawing:
+    beats = int(event.beats) if with_beats else 0
+    chord, articulation = event.chord, event.articulation.value if event.articulation else ""
     if chord is None:
-        return Sign("", "", "", "", "", strokes, mark)
-    return Sign(
+        return ChordDrawing("", "", "", "", "", beats, articulation)
+    return ChordDrawing(
         ACCIDENTALS[chord.alteration],
         str(chord.degree),
         QUALITIES[chord.quality],
         chord.extension,
         "" if chord.bass is None else _degree(chord.bass),
-        strokes,
-        mark,
+        beats,
+        articulation,
     )
 
 

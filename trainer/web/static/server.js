@@ -1,7 +1,7 @@
-// Talking to the server: what fails because it is gone is told apart from what it refuses.
+// Requests to the server: one that gets no answer is told apart from one that is refused.
 
 /** The server did not answer. */
-export class Gone extends Error {}
+export class Unreachable extends Error {}
 
 /** The server refused; the message is fit to show. */
 export class Refused extends Error {
@@ -16,15 +16,15 @@ export class Refused extends Error {
 const PATIENCE_MS = 15000;
 const PING_MS = 1500;
 
-/** Events "gone" and "back". */
-export const line = new EventTarget();
-let isGone = false;
+/** Events "onLost" and "restored". */
+export const connection = new EventTarget();
+let isDown = false;
 
 /** Whether the server did not answer the last time. */
-export const isLost = () => isGone;
+export const isUnreachable = () => isDown;
 
 /**
- * Ask the server. Throws Gone or Refused; an abort of `init.signal` throws as fetch does.
+ * Ask the server. Throws Unreachable or Refused; an abort of `init.signal` throws as fetch does.
  * @param {string} url @param {RequestInit} [init] @returns {Promise<Response>}
  */
 export async function ask(url, init = {}) {
@@ -35,32 +35,32 @@ export async function ask(url, init = {}) {
     answer = await fetch(url, { ...init, signal, headers: { Accept: "application/json", ...init.headers } });
   } catch (error) {
     if (init.signal?.aborted) throw error;
-    lost();
-    throw new Gone("The server does not answer.");
+    onLost();
+    throw new Unreachable("The server does not answer.");
   }
-  found();
+  onAnswer();
   if (answer.ok) return answer;
   const data = await answer.json().catch(() => ({}));
   throw new Refused(answer.status, data.error ?? `The server said ${answer.status}.`, data);
 }
 
-function lost() {
-  if (isGone) return;
-  isGone = true;
-  line.dispatchEvent(new Event("gone"));
+function onLost() {
+  if (isDown) return;
+  isDown = true;
+  connection.dispatchEvent(new Event("lost"));
   setTimeout(ping, PING_MS);
 }
 
-function found() {
-  if (!isGone) return;
-  isGone = false;
-  line.dispatchEvent(new Event("back"));
+function onAnswer() {
+  if (!isDown) return;
+  isDown = false;
+  connection.dispatchEvent(new Event("restored"));
 }
 
 async function ping() {
   try {
     await fetch("/alive", { cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
-    found();
+    onAnswer();
   } catch {
     setTimeout(ping, PING_MS);
   }

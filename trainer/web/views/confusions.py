@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from trainer.store import Confusion
 
-__all__ = ["Heat", "HeatCell", "HeatRow", "heat"]
+__all__ = ["ConfusionCell", "ConfusionRow", "ConfusionTable", "confusion_table"]
 
 MOST = 9
 SHADES = 5
@@ -19,7 +19,7 @@ LEFT_OUT, OTHER = "nothing", "other"
 
 
 @dataclass(frozen=True, slots=True)
-class HeatCell:
+class ConfusionCell:
     """How often one was written for the other: the share of the times it was played, the shade
     from 0 (never) to `SHADES`, whether it is right."""
 
@@ -30,23 +30,23 @@ class HeatCell:
 
 
 @dataclass(frozen=True, slots=True)
-class HeatRow:
+class ConfusionRow:
     """One chord as played, and what was written for it."""
 
     played: str
     chords: int
-    cells: tuple[HeatCell, ...]
+    cells: tuple[ConfusionCell, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Heat:
+class ConfusionTable:
     """The chords most mistaken; columns are those written."""
 
     columns: tuple[str, ...]
-    rows: tuple[HeatRow, ...]
+    rows: tuple[ConfusionRow, ...]
 
 
-def heat(confusions: Sequence[Confusion]) -> Heat:
+def confusion_table(confusions: Sequence[Confusion]) -> ConfusionTable:
     """The table of the chords that are mistaken most; empty where nothing is."""
     wrong: Counter[str] = Counter()
     played: Counter[str] = Counter()
@@ -60,18 +60,20 @@ def heat(confusions: Sequence[Confusion]) -> Heat:
                 wrong[each.written] += each.chords
     names = sorted((name for name, _ in wrong.most_common(MOST)), key=_order)
     rows = tuple(_row(name, names, counts, played[name]) for name in names if played[name])
-    return Heat((*names, OTHER, LEFT_OUT), rows)
+    return ConfusionTable((*names, OTHER, LEFT_OUT), rows)
 
 
-def _row(name: str, names: Sequence[str], counts: Counter[tuple[str, str]], total: int) -> HeatRow:
+def _row(
+    name: str, names: Sequence[str], counts: Counter[tuple[str, str]], total: int
+) -> ConfusionRow:
     written = [counts[name, other] for other in names]
     missing = counts[name, ""]
     columns = [*written, total - sum(written) - missing, missing]
-    return HeatRow(
+    return ConfusionRow(
         name,
         total,
         tuple(
-            HeatCell(number, number / total, _shade(number / total), other == name)
+            ConfusionCell(number, number / total, _shade(number / total), other == name)
             for number, other in zip(columns, [*names, OTHER, LEFT_OUT], strict=True)
         ),
     )

@@ -12,11 +12,11 @@ export function setUpCopying() {
 
 /** Put a text on the clipboard and say so. @param {string} text */
 export async function copy(text) {
-  const told = /** @type {HTMLElement} */ (document.getElementById("copied"));
+  const status = /** @type {HTMLElement} */ (document.getElementById("copy-status"));
   try {
     await navigator.clipboard.writeText(text);
-    told.textContent = "Copied.";
+    status.textContent = "Copied.";
   } catch {
-    told.textContent = "The browser did not let it be copied: mark the text and copy it yourself.";
+    status.textContent = "The browser did not let it be copied: mark the text and copy it yourself.";
   }
 }
