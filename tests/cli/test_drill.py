@@ -89,7 +89,7 @@ class Terminal:
             return None
 
         drill = self.drill
-        song = Song(self.drills, drill, lambda: self.now_s, player=self.player)
+        song = Song(self.drills, drill, player=self.player)
         self.prompt = DrillPrompt(
             typed=TypedLines.of(drill.progress.text, Header(), drill.progress.stamps),
             console=Console(file=self.screen, width=100),
@@ -311,7 +311,28 @@ def test_times_are_kept_with_the_lines(terminal: Open) -> None:
     here = terminal()
     here.type("play", 5.0, "4 5", "leave")
     assert here.type("1", "done")
-    assert here.prompt.typed.done_s == [5.0, None]
+    assert here.prompt.typed.done_s == [5.0, 5.0]
+
+
+def test_a_slowed_listen_goes_on_as_slowly(terminal: Open) -> None:
+    """A listen that was slowed on the page goes on at that speed; the next one is at full speed."""
+    here = terminal(listens=0)
+    drill = here.drill
+    here.drills.listen(drill.record.key, 70)
+    here.drills.heard(drill.record.key, 4.0)
+    made: list[int] = []
+
+    def make_player(speed: int) -> FakePlayer:
+        made.append(speed)
+        return here.player
+
+    song = Song(here.drills, here.drill, player=here.player, make_player=make_player, speed=70)
+    song.play()
+    assert (here.player.starts, made) == ([4.0], [])
+    here.player.ends_at_s = 0.0
+    song.play()
+    assert (here.player.starts, made) == ([4.0, 0.0], [100])
+    assert here.drill.progress.speeds == (70, 100)
 
 
 @pytest.mark.audio

@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Any
 
 import pytest
 from rich.console import Console
@@ -105,17 +104,13 @@ class TerminalWay:
         self,
         drills: Drills,
         drill: Drill,
-        clock: Any,
         soundfont: Path | None,
         to: Path | None,
         console: Console,
     ) -> Song:
         """A song in place of one with sound."""
-        del clock, soundfont, to, console
-        return Song(drills, drill, self._seconds, player=SilentPlayer(self.clock))
-
-    def _seconds(self) -> float:
-        return self.clock.now.timestamp()
+        del soundfont, to, console
+        return Song(drills, drill, player=SilentPlayer(self.clock))
 
 
 def typed(action: Action) -> list[str | float]:

@@ -30,19 +30,19 @@ def test_an_exercise_is_begun_once(drills: Drills, clock: Clock) -> None:
     assert again.token == first.token
     assert again.progress.started_at == NOW
     assert (again.listens_left, again.speed) == (1, 80)
-    assert drills.begin_again(KEY) == again == drills.find(KEY)
+    assert drills.begin_known(KEY) == again == drills.find(KEY)
 
 
 def test_looking_begins_nothing(drills: Drills, fresh_store: Store) -> None:
     """Asking for a drill that is not open stores nothing."""
-    assert drills.begin_again(KEY) is None
+    assert drills.begin_known(KEY) is None
     assert drills.find(KEY) is None
     assert drills.latest() is None
     submitted = answered(drills, exercise())
     before = stored(fresh_store)
     assert drills.find(submitted.exercise.key) is None
     assert stored(fresh_store) == before
-    assert drills.begin_again(KEY) is not None
+    assert drills.begin_known(KEY) is not None
 
 
 def test_tokens_cannot_be_guessed(drills: Drills) -> None:

@@ -21,9 +21,9 @@ from trainer.store import Store
 
 
 @pytest.fixture
-def other_store(tmp_path: Path) -> Iterator[Store]:
+def other_store(record: Path) -> Iterator[Store]:
     """An empty store elsewhere."""
-    with Store(tmp_path / "other") as store:
+    with Store(record) as store:
         yield store
 
 

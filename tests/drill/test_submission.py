@@ -11,10 +11,10 @@ from sqlalchemy import event
 
 from tests.drill.evening import Clock, answered, in_time, shown, stored
 from tests.store.samples import NOW, SONG, TEXT, exercise
-from trainer.drill import DailySets, Drills, rating_state, submit
+from trainer.drill import DailySets, Drills, rating_state, submission, submit
 from trainer.errors import DrillReplaced, InputError, NothingWritten, StoreError
 from trainer.exercise import load_course, read_answer
-from trainer.grade import grade, report_to_json, weights_for
+from trainer.grade import Report, grade, report_to_json, weights_for
 from trainer.practice import graded_bars
 from trainer.store import Store
 
@@ -266,3 +266,22 @@ def test_an_answer_without_a_bar_is_stored(drills: Drills) -> None:
     done = answered(drills, exercise(), "Verse 1:\n")
     assert (done.attempt.score, done.answer.chart) == (0.0, None)
     assert done.report.advice
+
+
+def test_a_listen_begun_while_an_answer_is_graded_counts(
+    drills: Drills, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What another page does between the grading and the storing is in the attempt."""
+    drill = drills.begin(exercise())
+    drills.listen(drill.record.key)
+    graded = submission.grade
+
+    def grade_slowly(*charts: Any, **how: Any) -> Report:
+        if drills.begin(exercise()).progress.listens == 1:
+            drills.listen(drill.record.key, 80)
+            drills.heard(drill.record.key, 2.0, paused=True)
+        return graded(*charts, **how)
+
+    monkeypatch.setattr(submission, "grade", grade_slowly)
+    attempt = submit(drills, drill.record.key, TEXT, token=drill.token).attempt
+    assert (attempt.listens, attempt.paused, attempt.tempo_ratio) == (2, True, 0.8)

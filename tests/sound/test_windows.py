@@ -149,7 +149,7 @@ class TestSum:
 
 
 class TestFromAnywhere:
-    @pytest.mark.parametrize("seed", range(3))
+    @pytest.mark.parametrize("seed", range(2))
     def test_the_bytes_are_those_of_the_whole(self, synth: Synth, seed: int) -> None:
         """From any frame, at windows' edges too, the rest is byte for byte the rest."""
         rendering = synth.render(song(seed, bars=18))
@@ -157,7 +157,7 @@ class TestFromAnywhere:
         edges = [window.start * 64 for window in split_into_windows(rendering.sequence)]
         rng = random.Random(seed)
         places = [edge + step for edge in edges[1:] for step in (-CHUNK - 1, -1, 0, 1, CHUNK)]
-        places += [rng.randrange(len(complete)) for _ in range(6)] + [len(complete) - 1]
+        places += [rng.randrange(len(complete)) for _ in range(3)] + [len(complete) - 1]
         for start in places:
             with closing(rendering.blocks(start, most=3000)) as blocks:
                 for _ in range(20):

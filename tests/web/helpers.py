@@ -22,7 +22,7 @@ def begin(client: TestClient, **fields: str) -> str:
     return place.removeprefix("/write/")
 
 
-def begin_again(client: TestClient, exercise_id: str) -> None:
+def begin_known(client: TestClient, exercise_id: str) -> None:
     """Begin a drill at an exercise that the learner has."""
     answer = client.post(f"/write/{exercise_id}/begin", follow_redirects=False)
     assert answer.status_code == 303, answer.text

@@ -5,7 +5,7 @@ from datetime import datetime
 import pytest
 from fastapi.testclient import TestClient
 
-from tests.web.helpers import begin, begin_again, hand_in, hear_out, keep_text
+from tests.web.helpers import begin, begin_known, hand_in, hear_out, keep_text
 from trainer.chart import format_chart
 from trainer.exercise import (
     exercise_from_json,
@@ -209,7 +209,7 @@ def test_an_exercise_of_an_older_generator_opens(
         "recipe": data["recipe"] | {"styles": ["a style that is gone"]},
     }
     context.store.exercises.keep(context.learner, exercise_from_json(old))
-    begin_again(client, "from-long-ago")
+    begin_known(client, "from-long-ago")
     assert client.get("/write/from-long-ago").status_code == 200
     place = hand_in(client, "from-long-ago", data["chart"]["text"])
     assert "100 %" in client.get(place).text

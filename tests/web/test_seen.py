@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from fastapi.testclient import TestClient
 
-from tests.web.helpers import begin, begin_again, hear_out
+from tests.web.helpers import begin, begin_known, hear_out
 from trainer.chart import format_chart
 from trainer.exercise import MOST_SEED, Exercise
 from trainer.web import speed
@@ -28,7 +28,7 @@ def test_a_song_that_was_seen_is_practice(client: TestClient, context: LearnerCo
     assert PRACTICE not in client.get(first).text
     state = context.store.ratings.state(context.learner)
     assert PRACTICE in client.get(f"/write/{exercise_id}").text
-    begin_again(client, exercise_id)
+    begin_known(client, exercise_id)
     assert "You have seen this song's chart" in client.get(f"/write/{exercise_id}").text
     assert PRACTICE in client.get(f"/write/{exercise_id}").text
     again = client.get(hear_out(client, exercise_id, chart_text(context, exercise_id))).text
@@ -52,7 +52,7 @@ def test_the_same_song_on_another_level_is_seen_too(
     address = client.post("/speed/begin", follow_redirects=False).headers["location"]
     exercise_id = address.removeprefix("/write/")
     hear_out(client, exercise_id, "1 4 5 1")
-    begin_again(client, exercise_id)
+    begin_known(client, exercise_id)
     again = client.get(hear_out(client, exercise_id, chart_text(context, exercise_id))).text
     assert "It does not count as a test: you had seen the chart of this song before." in again
 

@@ -9,7 +9,7 @@ from fastapi.testclient import TestClient
 
 from tests.web.conftest import HTML, JSON
 from tests.web.fakes import FakeLibrary
-from tests.web.helpers import begin, begin_again, hand_in, keep_text, token_of
+from tests.web.helpers import begin, begin_known, hand_in, keep_text, token_of
 from trainer.band import arrange
 from trainer.chart import format_chart
 from trainer.drill import MOST_TYPED, play_song
@@ -91,7 +91,7 @@ def test_a_song_may_be_heard_anew_after_handing_in(client: TestClient) -> None:
     exercise_id = begin(client, song="second-street-strut")
     client.post(f"/write/{exercise_id}/listen")
     hand_in(client, exercise_id, "1")
-    begin_again(client, exercise_id)
+    begin_known(client, exercise_id)
     assert 'data-listens-left="2"' in client.get(f"/write/{exercise_id}").text
 
 
@@ -149,7 +149,7 @@ def test_a_late_draft_does_not_come_back(client: TestClient, context: LearnerCon
     hand_in(client, exercise_id, "1 4")
     keep_text(client, exercise_id, "1 4", token=token)
     assert context.drills.find(exercise_id) is None
-    begin_again(client, exercise_id)
+    begin_known(client, exercise_id)
     keep_text(client, exercise_id, "1 4", token=token)
     assert context.drills.latest() is None
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -86,7 +85,7 @@ class Session:
 
         `to` is a file that the song is written into instead of being played.
         """
-        song = Song.prepare(self.drills, drill, time.monotonic, self.soundfont, to, self.console)
+        song = Song.prepare(self.drills, drill, self.soundfont, to, self.console)
         self._introduce(drill, song)
         prompt = self._prompt(drill, song)
         if not prompt.run():

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol, Self
 
-from trainer.drill import Drill, Drills, Submitted, play_answer, play_song
+from trainer.drill import FULL_SPEED, Drill, Drills, Submitted, play_answer, play_song
 from trainer.errors import MissingError
 
 if TYPE_CHECKING:
@@ -55,18 +55,17 @@ class Playback(Protocol):
 class Song:
     """The song of one drill, ready to be heard.
 
-    `player` is None where the sound goes to a file or cannot be made; `clock` gives seconds that
-    only ever grow. `began_s` is the clock's time when the first listen began, None before that and
-    where it began in an earlier run of the program.
+    `player` is None where the sound goes to a file or cannot be made; it plays at `speed` per cent
+    of the song's tempo, and `make_player` makes one for another speed.
     """
 
     drills: Drills
     drill: Drill
-    clock: Callable[[], float]
     soundfont: Path | None = None
     synth: Synth | None = None
     player: Playback | None = None
-    began_s: float | None = None
+    make_player: Callable[[int], Playback] | None = None
+    speed: int = FULL_SPEED
     is_playing: bool = False
 
     @classmethod
@@ -74,7 +73,6 @@ class Song:
         cls,
         drills: Drills,
         drill: Drill,
-        clock: Callable[[], float],
         soundfont: Path | None,
         to: Path | None,
         console: Console,
@@ -84,7 +82,7 @@ class Song:
         Where there is no soundfont, synth or device the console says so and what to do; the drill
         goes on, for what does not need sound still works.
         """
-        self = cls(drills, drill, clock, soundfont)
+        self = cls(drills, drill, soundfont)
         if to is not None:
             console.print(self.into_file(to), markup=False)
             return self
@@ -92,9 +90,12 @@ class Song:
             from trainer.sound import Player, Synth, find_soundfont
             from trainer.sound.player import require_audio_output
 
-            self.synth = Synth(find_soundfont(soundfont))
+            synth = self.synth = Synth(find_soundfont(soundfont))
             require_audio_output()
-            self.player = Player(self.synth.render(play_song(drill.exercise)))
+            self.make_player = lambda speed: Player(synth.render(play_song(drill.exercise, speed)))
+            # A listen that was interrupted goes on as fast as it was played.
+            self.speed = drill.speed if drill.position_s is not None else FULL_SPEED
+            self.player = self.make_player(self.speed)
         except MissingError as error:
             console.print(f"{error}.\n`play song.wav` writes a file to play.", markup=False)
         return self
@@ -107,9 +108,7 @@ class Song:
         from trainer.cli.charts import render_audio
 
         made = render_audio(play_song(self.drill.exercise), path, self.soundfont)
-        if not self.drill.progress.listens:
-            self.drill = self.drills.listen(self.drill.record.key)
-            self.drill = self.drills.heard(self.drill.record.key, None)
+        self.drill = self.drills.listen_to_file(self.drill.record.key, self.drill.token)
         return f"Wrote {path} ({made['duration_s']:.0f} s): play it, then write."
 
     def play(self) -> str:
@@ -120,14 +119,14 @@ class Song:
         position_s = self.drill.position_s
         if position_s is not None and not self.is_playing:
             # Whatever interrupted it, the band was not heard in one go.
-            self.drill = self.drills.heard(self.drill.record.key, position_s, paused=True)
+            self._heard(position_s, paused=True)
             self.player.start(position_s)
             self.is_playing = True
             return "The band goes on where you left."
-        self.drill = self.drills.listen(self.drill.record.key)
-        if self.drill.progress.listens == 1:
-            self.began_s = self.clock()
+        self.drill = self.drills.listen(self.drill.record.key, token=self.drill.token)
         self.player.stop()
+        if self.speed != FULL_SPEED and self.make_player is not None:
+            self.speed, self.player = FULL_SPEED, self.make_player(FULL_SPEED)
         self.player.start()
         self.is_playing = True
         allowed = self.drill.exercise.listens
@@ -142,9 +141,7 @@ class Song:
             self.player.resume()
         elif self.is_playing:
             self.player.pause()
-            self.drill = self.drills.heard(
-                self.drill.record.key, self.player.position_s, paused=True
-            )
+            self._heard(self.player.position_s, paused=True)
         return ""
 
     def stop(self) -> str:
@@ -153,16 +150,14 @@ class Song:
             return NO_PLAYER
         self.note_position()
         if self.is_playing:
-            self.drill = self.drills.heard(
-                self.drill.record.key, self.player.position_s, paused=True
-            )
+            self._heard(self.player.position_s, paused=True)
         self.player.stop()
         self.is_playing = False
         return ""
 
     def elapsed_s(self) -> float | None:
         """Seconds since the first listen began; None before, and where that is not known."""
-        return None if self.began_s is None else self.clock() - self.began_s
+        return self.drill.elapsed_s(self.drills.clock())
 
     def note_position(self) -> None:
         """Store how far the band has got, or that the song has ended."""
@@ -170,7 +165,12 @@ class Song:
             return
         self.is_playing = not self.player.has_ended
         position_s = self.player.position_s if self.is_playing else None
-        self.drill = self.drills.heard(self.drill.record.key, position_s)
+        self._heard(position_s)
+
+    def _heard(self, position_s: float | None, *, paused: bool = False) -> None:
+        """Store how far the listen has got."""
+        key, token = self.drill.record.key, self.drill.token
+        self.drill = self.drills.heard(key, position_s, paused=paused, token=token)
 
     def close(self) -> None:
         """Fall silent at the end of the drill."""

@@ -107,7 +107,7 @@ class DailySets:
         if item.exercise_id is None:
             item = self._give(item, present)
         assert item.exercise_id is not None
-        drill = self._drills.begin_again(item.exercise_id)
+        drill = self._drills.begin_known(item.exercise_id)
         assert drill is not None
         return NextItem(item, drill, len(present))
 

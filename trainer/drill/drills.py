@@ -8,8 +8,7 @@ worked is decided here and is the same on the page and in the terminal.
 from __future__ import annotations
 
 import secrets
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date, datetime, tzinfo
 from typing import TYPE_CHECKING, Any
@@ -116,11 +115,13 @@ class Drills:
 
     def begin(self, exercise: Exercise) -> Drill:
         """Begin an exercise, or go on with it where it was begun before."""
-        with self.store.transaction() as store:
-            return self._begun(store, store.exercises.keep(self.learner, exercise))
+        return self.store.transact(
+            lambda store: self._begun(store, store.exercises.keep(self.learner, exercise))
+        )
 
-    def begin_again(self, key: str) -> Drill | None:
-        """Begin an exercise that the learner has, by its id; None if there is no such exercise."""
+    def begin_known(self, key: str) -> Drill | None:
+        """Begin an exercise that the learner has, by its id, or go on with it; None if there is
+        no such exercise."""
         record = self.store.exercises.get(self.learner, key)
         return self._begun(self.store, record) if record is not None else None
 
@@ -128,12 +129,14 @@ class Drills:
         """The open drill at the exercise of that id; None if none is open. Nothing is stored."""
         record = self.store.exercises.get(self.learner, key)
         found = self.store.open_drills.find(self.learner, record) if record is not None else None
-        return self._drill(record, found) if record is not None and found is not None else None
+        if record is None or found is None:
+            return None
+        return self._drill(self.store, record, found)
 
     def latest(self) -> Drill | None:
         """The drill last typed at and not submitted, if there is one."""
         found = self.store.open_drills.latest(self.learner)
-        return self._drill(*found) if found is not None else None
+        return self._drill(self.store, *found) if found is not None else None
 
     def listen(self, key: str, speed: int = FULL_SPEED, token: str | None = None) -> Drill:
         """Count a listen that begins at `speed` per cent of the song's tempo.
@@ -148,14 +151,35 @@ class Drills:
             If there is no such drill under way (any more).
         """
         check_speed(speed)
-        with self._changing(key, token) as (store, drill):
+
+        def count(drill: Drill) -> dict[str, Any]:
             if drill.listens_left == 0:
                 raise NoListenLeft("That was the last listen. Write what you remember.")
-            speeds = (*drill.progress.speeds, speed)
             first = drill.progress.first_listen_at
-            if not drill.progress.listens:
-                first = self.clock()
-            return self._store(store, drill, speeds=speeds, first_listen_at=first, position_s=0.0)
+            return {
+                "speeds": (*drill.progress.speeds, speed),
+                "first_listen_at": first if drill.progress.listens else self.clock(),
+                "position_s": 0.0,
+            }
+
+        return self._change(key, token, count)
+
+    def listen_to_file(self, key: str, token: str | None = None) -> Drill:
+        """Count that the song was written into a file, which the learner plays without the trainer.
+
+        The first file is one listen, heard to its end at times that nobody knows; where a listen
+        was counted before, or another file was written, nothing more is counted.
+
+        Raises
+        ------
+        DrillReplaced
+            If there is no such drill under way (any more).
+        """
+
+        def count(drill: Drill) -> dict[str, Any]:
+            return {} if drill.progress.listens else {"speeds": (FULL_SPEED,)}
+
+        return self._change(key, token, count)
 
     def heard(
         self, key: str, position_s: float | None, *, paused: bool = False, token: str | None = None
@@ -176,13 +200,15 @@ class Drills:
             raise InputError(
                 f"position: found {position_s}, expected seconds from 0 to {LONGEST_S:g}"
             )
-        with self._changing(key, token) as (store, drill):
-            before = drill.progress.position_s
-            if position_s is not None:
+
+        def note(drill: Drill) -> dict[str, Any]:
+            before, reached = drill.progress.position_s, position_s
+            if reached is not None:
                 # A listen that has ended does not begin again by being reported late.
-                position_s = None if before is None else max(before, position_s)
-            stopped = drill.progress.paused or paused
-            return self._store(store, drill, position_s=position_s, paused=stopped)
+                reached = None if before is None else max(before, reached)
+            return {"position_s": reached, "paused": drill.progress.paused or paused}
+
+        return self._change(key, token, note)
 
     def keep_text(
         self, key: str, text: str, *, stamps: str = "", token: str | None = None
@@ -200,43 +226,49 @@ class Drills:
             If the token is of no drill of this learner at this exercise.
         """
         check_length(text)
-        if token is not None and self.is_submitted(token):
-            return None
         stamps = stamps if len(stamps) <= MOST_STAMPS else ""
-        with self._changing(key, token) as (store, drill):
-            return self._store(store, drill, text=text, text_at=self.clock(), stamps=stamps)
+        changes = {"text": text, "text_at": self.clock(), "stamps": stamps}
+        try:
+            return self._change(key, token, lambda _: changes)
+        except DrillReplaced:
+            if token is not None and self.is_submitted(token):
+                return None
+            raise
 
     def is_submitted(self, token: str) -> bool:
         """Whether the drill with that token has ended with an attempt on record."""
         return self.store.attempts.find_token(self.learner, token) is not None
 
-    @contextmanager
-    def _changing(self, key: str, token: str | None) -> Iterator[tuple[Repositories, Drill]]:
-        """The drill, kept from other windows until the change is stored."""
-        with self.store.transaction() as store:
+    def _change(
+        self, key: str, token: str | None, change: Callable[[Drill], dict[str, Any]]
+    ) -> Drill:
+        """Change the open drill, kept from other pages meanwhile, and note that the learner is at
+        work. `change` gives the fields of `OpenDrill` to change; what it raises changes nothing."""
+
+        def work(store: Repositories) -> Drill:
             record = store.exercises.get(self.learner, key)
             found = None
             if record is not None:
                 found = store.open_drills.find(self.learner, record, lock=True)
             if record is None or found is None or token not in (None, found.token):
                 raise DrillReplaced(NOT_UNDER_WAY)
-            yield store, Drill(record, found)
+            drill = self._drill(store, record, found)
+            changes = change(drill)
+            now = self.clock()
+            worked_s = worked_until(found, now)
+            progress = replace(found, worked_s=worked_s, seen_at=now, **changes)
+            store.open_drills.change(self.learner, record, progress)
+            return replace(drill, progress=progress)
 
-    def _store(self, store: Repositories, drill: Drill, **changes: Any) -> Drill:
-        """Store changes of a drill, and that the learner is at work."""
-        now = self.clock()
-        worked_s = worked_until(drill.progress, now)
-        changed = replace(drill.progress, worked_s=worked_s, seen_at=now, **changes)
-        store.open_drills.change(self.learner, drill.record, changed)
-        return replace(drill, progress=changed)
+        return self.store.transact(work)
 
     def _begun(self, store: Repositories, record: ExerciseRecord) -> Drill:
         now = self.clock()
         fresh = OpenDrill(token=secrets.token_urlsafe(18), started_at=now, seen_at=now)
-        return self._drill(record, store.open_drills.begin(self.learner, record, fresh))
+        return self._drill(store, record, store.open_drills.begin(self.learner, record, fresh))
 
-    def _drill(self, record: ExerciseRecord, found: OpenDrill) -> Drill:
-        return Drill(record, found, self.store.attempts.has_seen(self.learner, record.song))
+    def _drill(self, store: Repositories, record: ExerciseRecord, found: OpenDrill) -> Drill:
+        return Drill(record, found, store.attempts.has_seen(self.learner, record.song))
 
 
 def check_length(text: str) -> None:

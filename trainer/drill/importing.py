@@ -34,7 +34,8 @@ def import_record(
     from trainer.store import read_export
 
     export = read_export(data)
-    with store.transaction() as within:
+
+    def work(within: Repositories) -> Imported:
         learner = _learner(within, export, name)
         within.learners.lock(learner)
         kept = {each.id: within.exercises.keep(learner, each) for each in export.exercises}
@@ -42,7 +43,9 @@ def import_record(
         _add_drafts(within, learner, export)
         if added:
             rebuild(within, learner)
-    return Imported(learner, added, len(export.attempts) - added)
+        return Imported(learner, added, len(export.attempts) - added)
+
+    return store.transact(work)
 
 
 def _learner(store: Repositories, export: LearnerExport, name: str | None) -> Learner:

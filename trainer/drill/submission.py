@@ -89,22 +89,44 @@ def submit(
     now = drills.clock()
     if open_drill is not None:
         open_drill = replace(open_drill, paused=open_drill.paused or paused)
+    # Graded before the lock is taken, so that others wait for the storing alone.
     report = _graded(record, answer, open_drill, stamps)
-    with drills.store.transaction() as store:
+
+    def work(store: Repositories) -> Submitted:
         store.learners.lock(drills.learner)
         known = store.attempts.find_token(drills.learner, token)
-        if known is None:
-            if open_drill is None or open_drill.token != token:
-                raise DrillReplaced(REPLACED)
-            new = _new_attempt(drills, Drill(record, open_drill), answer, report, now)
-            seen = store.attempts.has_seen(drills.learner, record.song)
-            attempt = _store(drills, store, record, replace(new, seen=seen))
-            return Submitted(attempt, record, answer, report)
-        detail = store.attempts.get(known)
+        if known is not None:
+            return _submitted_before(store, known, key, answer, report)
+        found = store.open_drills.find(drills.learner, record, lock=True)
+        if found is None or found.token != token:
+            raise DrillReplaced(REPLACED)
+        present = replace(found, paused=found.paused or paused)
+        # Another page may have begun a listen, or stopped the band, since the grading.
+        final = report
+        if open_drill is None or _heard(present) != _heard(open_drill):
+            final = _graded(record, answer, present, stamps)
+        new = _new_attempt(drills, Drill(record, present), answer, final, now)
+        seen = store.attempts.has_seen(drills.learner, record.song)
+        attempt = _store(drills, store, record, replace(new, seen=seen))
+        return Submitted(attempt, record, answer, final)
+
+    return drills.store.transact(work)
+
+
+def _submitted_before(
+    store: Repositories, attempt_id: int, key: str, answer: Answer, report: Report
+) -> Submitted:
+    """The attempt that was stored under the same token. Raises DrillReplaced if it is another."""
+    detail = store.attempts.get(attempt_id)
     assert detail is not None
-    if detail.answer_text != text or detail.exercise.key != key:
+    if detail.answer_text != answer.text or detail.exercise.key != key:
         raise DrillReplaced(REPLACED)
     return Submitted(detail.record, detail.exercise, answer, report)
+
+
+def _heard(drill: OpenDrill) -> tuple[tuple[int, ...], bool]:
+    """What of a drill the grade depends on: the listens and whether the band was stopped."""
+    return drill.speeds, drill.paused
 
 
 def _graded(record: ExerciseRecord, answer: Answer, drill: OpenDrill | None, stamps: str) -> Report:

@@ -43,7 +43,9 @@ class OpenDrills:
         row = {"learner_id": learner.id, "exercise_id": exercise.id, **_row(drill, _FIELDS)}
         with self._database.writing() as connection:
             upsert(connection, drills, [row])
-        return self.find(learner, exercise) or drill
+            columns = [drills.c[name] for name in _FIELDS]
+            found = connection.execute(select(*columns).where(*_at(learner, exercise))).one()
+        return _read(found)
 
     def change(self, learner: Learner, exercise: ExerciseRecord, drill: OpenDrill) -> None:
         """Store how far a drill has got."""

@@ -90,7 +90,7 @@ def _offer(context: LearnerContext, record: ExerciseRecord) -> HTMLResponse:
 @router.post("/write/{exercise_id}/begin")
 def begin(context: Context, exercise_id: str) -> Response:
     """Begin a drill at an exercise that the learner has, or go on with the open one."""
-    drill: Drill | None = context.drills.begin_again(exercise_id)
+    drill: Drill | None = context.drills.begin_known(exercise_id)
     if drill is None:
         raise HTTPException(
             NOT_FOUND, "There is no such exercise here. Choose one on the start page."
