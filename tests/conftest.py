@@ -6,8 +6,8 @@ something about the change and nothing about luck. `thorough` draws new and more
 time; `scripts/test --thorough` uses it.
 
 Coverage of the pure rooms counts what their own tests of single cases reach. The tracer makes code
-of generators several times slower, so it is off in properties, in tests marked `many`, and in the
-tests of other rooms, which all call the same code over and over.
+of generators several times slower, so it is off in properties, in tests marked `many` or `audio`,
+and in the tests of other rooms, which all call the same code over and over.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from hypothesis import HealthCheck, settings
 pytest_plugins = ("tests.databases",)
 
 COUNTED = ("chart", "generate", "band", "grade", "exercise", "practice", "drill")
+NOT_COUNTED = ("hypothesis", "many", "audio")
 
 # Charts are large values, and busy processors are slow: neither says anything about the code.
 settings.register_profile(
@@ -48,10 +49,9 @@ def pytest_configure(config: pytest.Config) -> None:
 def _counts(item: pytest.Item) -> bool:
     """Whether a test counts towards coverage."""
     room = item.path.relative_to(Path(__file__).parent).parts[0]
-    many = item.get_closest_marker("hypothesis") or item.get_closest_marker("many")
     # What runs on a server runs on a file, too.
     again = "postgresql" in item.name
-    return room in COUNTED and many is None and not again
+    return room in COUNTED and not again and not any(map(item.get_closest_marker, NOT_COUNTED))
 
 
 @pytest.hookimpl(wrapper=True)

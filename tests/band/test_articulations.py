@@ -84,6 +84,7 @@ def test_a_stop_is_silent_after_the_strike(band: str) -> None:
                 assert note.length_quarters <= 0.5
 
 
+@pytest.mark.many
 @pytest.mark.parametrize("tempo", [180, 400])
 def test_a_stop_that_a_push_cuts_short_is_silent_after_the_strike(tempo: int) -> None:
     """A stop of a sixteenth of a quarter, cut short by a push, is struck at its start alone."""

@@ -61,6 +61,7 @@ def _drift_s(band: str) -> float:
     return pstdev(drifts)
 
 
+@pytest.mark.many
 def test_a_work_tape_is_a_little_looser() -> None:
     """The guitar of a work tape keeps time less tightly than that of a band, by less than half as
     much again as a person's own hand: it stays under 15 ms."""
@@ -68,6 +69,7 @@ def test_a_work_tape_is_a_little_looser() -> None:
     assert 1.15 * small < tape < 0.015
 
 
+@pytest.mark.many
 @pytest.mark.parametrize("feel", [Feel.STRAIGHT, Feel.TWO_BEAT, Feel.SIX_EIGHT])
 def test_the_bass_walks_into_some_chords(feel: Feel) -> None:
     """Before some changes of chord, never before most, the bass leads in from a step away."""

@@ -71,6 +71,7 @@ def songs() -> list[Sung]:
     return found
 
 
+@pytest.mark.many
 def test_every_phrase_takes_a_breath(songs: list[Sung]) -> None:
     """After the last note of every phrase nothing is sung for at least an eighth."""
     for song in songs:

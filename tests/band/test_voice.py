@@ -60,6 +60,7 @@ def test_every_phrase_starts_over_with_the_motif(feel: Feel) -> None:
     assert rhythms[0] == rhythms[1] == rhythms[2]
 
 
+@pytest.mark.many
 def test_choruses_lift() -> None:
     """Over many seeds the chorus is sung higher than the verse, and always above it on average."""
     for seed in SEEDS:
@@ -69,6 +70,7 @@ def test_choruses_lift() -> None:
         assert chorus > verse
 
 
+@pytest.mark.many
 @pytest.mark.parametrize("feel", list(Feel))
 def test_the_line_moves_mostly_by_step(feel: Feel) -> None:
     """Inside a line at least six in ten moves are a step or a repeated note, and no leap passes a
