@@ -112,6 +112,7 @@ def run() -> list[Row]:
         folder = Path(name)
         bars = make(folder)
         with Store.open(folder) as store:
+            store.learners.caution_shown(store.learners.get_or_add(NAME, LAST), LAST)
             app = create_app(store, FakeLibrary(folder), now=lambda: LAST, learner=NAME)
             with TestClient(app, headers={"accept": "text/html"}) as client:
                 # As the server does when it answers.
