@@ -208,7 +208,7 @@ def test_the_record_is_made_anew(run: Run, practised: Path) -> None:
     """A rebuild leaves progress as it was."""
     before = run("progress", "--json", "--learner", "Wren", "--data", practised).out
     ran = run("record", "rebuild", "--learner", "Wren", "--data", practised)
-    assert "made anew from 3 attempts" in ran.out
+    assert "made again from 3 attempts" in ran.out
     after = run("progress", "--json", "--learner", "Wren", "--data", practised).out
     now, then = (
         [(s["skill"], s["bars"], s["rating_logits"]) for s in json.loads(text)["skills"]]

@@ -125,7 +125,7 @@ def test_again() -> None:
     stream = deck.started()
     stream.take(4000)
     deck.sound.gate.clear()
-    deck.player.restart()
+    deck.player.start()
     assert deck.sound.gate.wait(5)
     assert deck.player.position_s == 0.0
     assert stream.take()[:, 0].tolist() == list(range(BLOCK))

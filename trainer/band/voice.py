@@ -17,10 +17,9 @@ from trainer.band.motif import Motif, motifs_for
 from trainer.band.timeline import ChordSpan, Timeline, TimelineBar, TimelinePhrase
 from trainer.chart.model import Articulation
 
-__all__ = ["BREATH_QUARTERS", "RANGE_SEMITONES", "lowest_pitch", "play_lead", "play_voice"]
+__all__ = ["BREATH_QUARTERS", "lowest_pitch", "play_lead", "play_voice"]
 
 BREATH_QUARTERS = 0.5
-RANGE_SEMITONES = 15
 PICKUP_QUARTERS = 0.5
 SHORTEST_QUARTERS = 0.2
 CHOKE_QUARTERS = 0.25

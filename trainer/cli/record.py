@@ -1,4 +1,4 @@
-"""`record`: the learner's record as a whole: back up, restore, hand over, delete, make anew."""
+"""`record`: the learner's record as a whole: back up, restore, hand over, delete, make again."""
 
 from __future__ import annotations
 
@@ -150,13 +150,13 @@ def delete(
 
 @app.command("rebuild")
 def rebuild(learner: Learner = "me", data: Data = None) -> None:
-    """Make ratings, due dates and sums anew from the attempts alone."""
+    """Make ratings, due dates and sums again from the attempts alone."""
     from trainer.drill import rebuild as rebuild_ratings
     from trainer.store import Store
 
     with Store.open(data) as store:
         attempts = rebuild_ratings(store, _person(store, learner))
-    typer.echo(f"made anew from {attempts} attempts")
+    typer.echo(f"made again from {attempts} attempts")
 
 
 def _person(store: Store, name: str, *, by_name: bool = False) -> Person:

@@ -57,12 +57,6 @@ class ExerciseProfile:
         """The number of bars."""
         return sum(count for _, count in self.bars)
 
-    def share_of(self, skills: Iterable[str]) -> float:
-        """The share of bars, 0 to 1, that have one of these skills."""
-        wanted = frozenset(skills)
-        having = sum(count for (_, has), count in self.bars if not wanted.isdisjoint(has))
-        return having / self.count
-
 
 def exercise_profile(exercise: Exercise) -> ExerciseProfile:
     """The profile of an exercise."""

@@ -55,7 +55,7 @@ __all__ = [
     "update_state",
 ]
 
-# Raised whenever the same attempts would give other ratings: stored ones are then made anew.
+# Raised whenever the same attempts would give other ratings: stored ones are then worked out again.
 MODEL_VERSION = 2
 DAY_S = 86_400.0
 

@@ -22,7 +22,7 @@ FEATURES: dict[str, float] = {
     "split": 0.5,
     "slash": 0.4,
     "colour": 0.3,
-    "touch": 0.2,
+    "articulation": 0.2,
     "quick": 0.5,
     "long": 0.5,
     "few listens": 0.6,

@@ -25,7 +25,7 @@ StreamFactory = Callable[[int, Callable[..., None]], Any]
 
 
 class Player:
-    """Plays one rendering: start, pause, resume, stop, restart.
+    """Plays one rendering: start, pause, resume, stop.
 
     A thread renders a few seconds ahead; the sound card asks for frames and never waits. Pausing
     and resuming ramp over 6 ms, so neither clicks.
@@ -84,10 +84,6 @@ class Player:
             self._stream.start()
         else:
             self._begin(first)
-
-    def restart(self) -> None:
-        """Play again from the beginning."""
-        self.start()
 
     def pause(self) -> None:
         """Fall silent and keep the position."""

@@ -5,7 +5,7 @@ moment thus depends only on the few windows that sound there, and two windows ca
 once.
 
 Nothing is cut where windows meet: reverberation and releases go on to silence. Two things differ
-from one synth that plays everything. The slow modulation of the reverberation starts anew with each
+from one synth that plays everything. The slow modulation of the reverberation begins with each
 window; and a stroke ends another only within its window, so a closing hi-hat is put into the window
 of the open one.
 """

@@ -227,7 +227,7 @@ class BoundDatabase(Database):
 
     What fails inside a `writing` undoes what that `writing` did, as a savepoint does; whether the
     rest is committed is for whoever opened the transaction. `must_erase` says whether the file is
-    to be written anew once it is committed.
+    to be written again once it is committed.
     """
 
     def __init__(self, database: Database, connection: Connection) -> None:

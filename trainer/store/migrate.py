@@ -144,7 +144,7 @@ def _upgrade_file(connection: Connection, name: str, migrations: Migrations) -> 
     raw = cast("SqliteConnection", connection.connection.driver_connection)
     check_file(raw, name)
     if had_tables:
-        # Tables that were made anew leave their old rows behind.
+        # Tables that were made again leave their old rows behind.
         mark_for_erasing(raw)
 
 

@@ -218,7 +218,7 @@ def mark_for_erasing(connection: sqlite3.Connection) -> None:
 
 
 def erase_deleted(connection: sqlite3.Connection, path: str, wait_s: float) -> None:
-    """Write the file anew and empty its log, so that nothing of what was deleted is in either.
+    """Write the file again and empty its log, so that nothing of what was deleted is in either.
 
     `secure_delete` alone leaves copies: rows that moved within the file before they were deleted,
     and older pages in the log.

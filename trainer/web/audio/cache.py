@@ -70,7 +70,7 @@ class AudioCache:
     """A folder of finished files named by key; safe to use from several threads.
 
     What was finished in an earlier run is used again: the names are good for as long as the secret
-    in the folder, and an open page goes on playing after the server was started anew. The folder
+    in the folder, and an open page goes on playing after the server was started again. The folder
     has mode 0700 and its files 0600.
 
     Parameters

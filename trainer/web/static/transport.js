@@ -127,7 +127,7 @@ export function setUpTransport(main, draft, say) {
   listens.addEventListener("message", (event) => say(/** @type {CustomEvent} */ (event).detail, true));
   player.addEventListener("ended", () => say(listens.left === 0 ? "That was the last listen." : "The band has stopped."));
   player.addEventListener("error", async () => {
-    // A server started anew no longer knows the sound: ask for it once more.
+    // A server that was started again no longer knows the sound: ask for it once more.
     const isNew = await ask(`/write/${exercise}/sound?speed=${listens.playing}`).then((answer) => answer.json(), () => null);
     if (!isNew || isNew.error || isRevived) return say(await whyNoSound(player.audio), true);
     isRevived = true;
