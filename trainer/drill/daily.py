@@ -18,6 +18,7 @@ from trainer.exercise import Level
 from trainer.practice import (
     SET_MINUTES,
     Aim,
+    ChosenExercise,
     LearnerState,
     candidate_profiles,
     choose_exercise,
@@ -104,10 +105,13 @@ class DailySets:
         if not waiting:
             return None
         item = waiting[0]
-        if item.exercise_id is None:
-            item = self._give(item, present)
-        assert item.exercise_id is not None
-        drill = self._drills.begin_known(item.exercise_id)
+        made = self._choose(item, present) if item.exercise_id is None else None
+        with self._store.transaction() as store:
+            if made is not None:
+                kept = store.exercises.keep(self._learner, made.exercise)
+                item = store.sets.give(item, kept, made.expected, made.minutes)
+            assert item.exercise_id is not None
+            drill = self._drills.within(store).begin_known(item.exercise_id)
         assert drill is not None
         return NextItem(item, drill, len(present))
 
@@ -197,14 +201,11 @@ class DailySets:
             plan_set(state, self._skills, candidate_profiles, now, rng, done=done, explanations=why)
         )
 
-    def _give(self, item: SetItem, present: Sequence[SetItem]) -> SetItem:
+    def _choose(self, item: SetItem, present: Sequence[SetItem]) -> ChosenExercise:
         """Make the exercise of an item."""
         aim = Aim(item.kind, item.skills, item.reason)
         spent = sum(each.minutes or 0.0 for each in present if each.status == "done")
         waiting = sum(each.status == OPEN for each in present)
         longest = max(SHORTEST_MINUTES, STRETCH * (SET_MINUTES - spent) / waiting)
         rng = self._rng(item.number, item.position)
-        made = choose_exercise(self._state(), aim, self._drills.clock(), rng, longest=longest)
-        with self._store.transaction() as store:
-            kept = store.exercises.keep(self._learner, made.exercise)
-            return store.sets.give(item, kept, made.expected, made.minutes)
+        return choose_exercise(self._state(), aim, self._drills.clock(), rng, longest=longest)

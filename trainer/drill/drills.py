@@ -108,6 +108,10 @@ class Drills:
         self.store, self.learner = store, learner
         self.clock, self.zone = clock, zone
 
+    def within(self, store: Repositories) -> Drills:
+        """The same drills over the repositories of a transaction."""
+        return Drills(store, self.learner, self.clock, self.zone)
+
     @property
     def today(self) -> date:
         """The learner's own calendar day."""
