@@ -84,6 +84,20 @@ def test_a_speed_that_is_not_offered_is_refused(drills: Drills, speed: int) -> N
     assert found.progress.speeds == ()
 
 
+def test_a_song_written_to_a_file_is_one_listen(drills: Drills) -> None:
+    """The first file is a listen at times nobody knows; a second one, or one after a listen, costs
+    nothing more."""
+    token = drills.begin(exercise(listens=2)).token
+    for _ in range(2):
+        drill = drills.listen_to_file(KEY, token)
+    assert (drill.progress.speeds, drill.listens_left, drill.position_s) == ((100,), 1, None)
+    assert drill.progress.first_listen_at is None
+    assert drills.listen(KEY).listens_left == 0
+    assert drills.listen_to_file(KEY).progress.listens == 2
+    with pytest.raises(DrillReplaced):
+        drills.listen_to_file(KEY, "another")
+
+
 def test_of_ten_listens_at_once_two_are_given(
     two_stores: tuple[Store, Store], clock: Clock
 ) -> None:

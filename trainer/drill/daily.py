@@ -11,6 +11,7 @@ import random
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
+from typing import TYPE_CHECKING
 
 from trainer.drill.drills import Drill, Drills
 from trainer.drill.ratings import rating_state
@@ -29,6 +30,9 @@ from trainer.practice import (
     plan_set,
 )
 from trainer.store import SetItem
+
+if TYPE_CHECKING:
+    from trainer.store import Repositories
 
 __all__ = ["DailySets", "NextItem"]
 
@@ -106,14 +110,19 @@ class DailySets:
             return None
         item = waiting[0]
         made = self._choose(item, present) if item.exercise_id is None else None
-        with self._store.transaction() as store:
-            if made is not None:
-                kept = store.exercises.keep(self._learner, made.exercise)
-                item = store.sets.give(item, kept, made.expected, made.minutes)
-            assert item.exercise_id is not None
-            drill = self._drills.within(store).begin_known(item.exercise_id)
+        return self._store.transact(lambda store: self._begin(store, item, made, len(present)))
+
+    def _begin(
+        self, store: Repositories, item: SetItem, made: ChosenExercise | None, total: int
+    ) -> NextItem:
+        """Begin an item, with the exercise made for it unless it has one already."""
+        if made is not None:
+            kept = store.exercises.keep(self._learner, made.exercise)
+            item = store.sets.give(item, kept, made.expected, made.minutes)
+        assert item.exercise_id is not None
+        drill = self._drills.within(store).begin_known(item.exercise_id)
         assert drill is not None
-        return NextItem(item, drill, len(present))
+        return NextItem(item, drill, total)
 
     def skip(self, item: SetItem) -> None:
         """Leave an item out; what it aimed at comes back another time."""
