@@ -13,7 +13,7 @@ from typing import Any
 import uvicorn
 from playwright.sync_api import Page
 
-from trainer.drill import Drills
+from trainer.drill import Drill, Drills
 from trainer.store import Store
 from trainer.web import create_app
 from trainer.web.guard import Guard
@@ -78,3 +78,19 @@ def begin(page: Page, level: int = 1) -> None:
     page.get_by_role("button", name=f"Begin level {level}", exact=True).last.click()
     page.wait_for_url("**/write/*")
     page.locator("#sheet .empty").wait_for()
+
+
+def drill_of(house: House, page: Page) -> Drill:
+    """The drill on the page, as the server keeps it."""
+    drill = house.drills.find(page.url.rpartition("/")[2])
+    assert drill is not None
+    return drill
+
+
+def wait_until_ended(house: House, page: Page) -> None:
+    """Wait until the server knows that the listen under way has ended."""
+    for _ in range(200):
+        if drill_of(house, page).position_s is None:
+            return
+        page.wait_for_timeout(50)
+    raise AssertionError("the server still knows of a listen under way")

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 from playwright.sync_api import Page, expect
 
-from tests.web.browser.house import House, Opened, begin
+from tests.web.browser.house import House, Opened, begin, wait_until_ended
 from trainer.chart import Chart, format_chart
 
 
@@ -148,6 +148,7 @@ def test_listens_run_out(known: House, open_page: Opened) -> None:
     expect(page.locator("#play")).to_be_disabled()
     page.keyboard.press("Alt+p")
     assert page.evaluate("() => document.getElementById('song').paused")
+    wait_until_ended(known, page)
     page.reload()
     expect(page.locator("#play")).to_be_disabled()
 

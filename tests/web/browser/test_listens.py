@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from playwright.sync_api import Page, expect
 
-from tests.web.browser.house import House, Opened
+from tests.web.browser.house import House, Opened, drill_of, wait_until_ended
 from tests.web.browser.test_faults import wait_for_draft
 from trainer.drill import Drill
 
@@ -16,13 +16,6 @@ def begin_song(page: Page) -> None:
     page.get_by_role("button", name="Second Street Strut").click()
     page.wait_for_url("**/write/*")
     page.locator("#sheet .empty").wait_for()
-
-
-def drill_of(house: House, page: Page) -> Drill:
-    """The drill on the page, as the server keeps it."""
-    drill = house.drills.find(page.url.rpartition("/")[2])
-    assert drill is not None
-    return drill
 
 
 def wait_for_position(house: House, page: Page, least_s: float) -> Drill:
@@ -65,10 +58,7 @@ def test_a_listen_that_was_given_up_has_ended(known: House, open_page: Opened) -
     page.keyboard.press("Alt+p")
     page.wait_for_function(f"() => {POSITION} > 0.3")
     page.keyboard.press("Alt+r")
-    for _ in range(100):
-        if drill_of(known, page).position_s is None:
-            break
-        page.wait_for_timeout(50)
+    wait_until_ended(known, page)
     page.reload()
     expect(page.locator("#play")).to_contain_text("Play")
     expect(page.locator("#listens")).to_have_text("1 listen left")

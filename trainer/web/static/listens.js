@@ -19,11 +19,17 @@ export class Listens extends EventTarget {
     /** Where a listen that was interrupted goes on, null without one. @type {number | null} */
     this.goesOnAt = null;
     this.over = false;
+    /** The request sent last: they reach the server one after another. @type {Promise<unknown>} */
+    this.last = Promise.resolve();
     if (page.position) this.interrupt(Number(page.position));
     player.addEventListener("playing", () => this.watch());
     player.addEventListener("pause", () => player.audio.ended || this.report(true));
     player.addEventListener("ended", () => this.send({}));
-    addEventListener("pagehide", () => player.isPlaying && this.report(true));
+    addEventListener("pagehide", () => {
+      // A page that goes away waits for nothing.
+      this.last = Promise.resolve();
+      if (player.isPlaying) this.report(true);
+    });
   }
 
   /** Count a listen that begins now. Throws as `ask` does; the error's data says what is left. */
@@ -71,7 +77,10 @@ export class Listens extends EventTarget {
   /** @param {string} what @param {Record<string, string>} fields */
   post(what, fields) {
     const query = new URLSearchParams({ token: this.token, ...fields });
-    return ask(`${this.url}/${what}?${query}`, { method: "POST", keepalive: true });
+    const send = () => ask(`${this.url}/${what}?${query}`, { method: "POST", keepalive: true });
+    const answer = this.last.then(send);
+    this.last = answer.catch(() => null);
+    return answer;
   }
 
   /** Report now and then while the band plays. */
