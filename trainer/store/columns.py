@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from msgspec import convert
+from msgspec.json import Decoder
 from sqlalchemy import JSON, Dialect, Text
 from sqlalchemy.sql.operators import OperatorType
 from sqlalchemy.types import TypeDecorator, TypeEngine
@@ -34,9 +35,14 @@ class StoredJson(TypeDecorator[Any]):
 
     def result_processor(self, dialect: Dialect, coltype: object) -> Callable[[Any], Any]:
         """Read JSON, or say where it is damaged."""
-        # Some drivers give JSON already read.
-        read = super().result_processor(dialect, coltype) or _as_it_is
-        return lambda value: read_json(value, read, self.kind, self.place)
+        # Some drivers give JSON already read, and SQLite a number as a number.
+        is_text = super().result_processor(dialect, coltype) is not None
+        decode_text, kind, place = Decoder(self.kind).decode, self.kind, self.place
+
+        def decode(value: Any) -> Any:
+            return decode_text(value) if is_text and type(value) is str else convert(value, kind)
+
+        return lambda value: read_json(value, decode, place)
 
     def coerce_compared_value(self, op: OperatorType | None, value: Any) -> TypeEngine[Any]:
         """Compare and look inside as JSON does."""
@@ -54,25 +60,21 @@ class StoredText(TypeDecorator[str]):
         return None if value is None else storable(value)
 
 
-def read_json(value: Any, read: Callable[[Any], Any], kind: Any, place: str) -> Any:
-    """What `read` makes of a stored value, of the shape `kind`.
+def read_json(value: Any, decode: Callable[[Any], Any], place: str) -> Any:
+    """What `decode` makes of a stored value.
 
     Raises
     ------
     StoreBroken
-        If it is no JSON, or not of that shape; says so with its place.
+        If it is no JSON, or not of the shape that it should have; says so with its place.
     """
     try:
-        return convert(read(value), kind)
+        return decode(value)
     except (ValueError, RecursionError) as error:
         raise StoreBroken(
             f"{place}: found {_start(value)}, expected JSON ({error}). Put a backup in the store's "
             "place; the rest of it can still be read."
         ) from error
-
-
-def _as_it_is(value: Any) -> Any:
-    return value
 
 
 def _start(value: Any) -> str:

@@ -11,6 +11,7 @@ import json
 from datetime import UTC, datetime
 from typing import Any, TypeVar
 
+from msgspec.json import Decoder
 from sqlalchemy import (
     BigInteger,
     Boolean,
@@ -72,6 +73,9 @@ class UtcDateTime(TypeDecorator[datetime]):
         return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
 
 
+_read_chords = Decoder(tuple[str, ...]).decode
+
+
 class Chords(TypeDecorator[tuple[str, ...]]):
     """The names of a bar's chords in order, as a JSON list in a text column."""
 
@@ -86,7 +90,7 @@ class Chords(TypeDecorator[tuple[str, ...]]):
         """Read the list."""
         if value is None:
             return None
-        found: tuple[str, ...] = read_json(value, json.loads, tuple[str, ...], "bar_results")
+        found: tuple[str, ...] = read_json(value, _read_chords, "bar_results")
         return found
 
 
