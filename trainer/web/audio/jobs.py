@@ -24,7 +24,7 @@ FRAME_BYTES = 4
 EAGER_S = 0.5
 # A reader that has its first bytes lets more of them gather for so long: sending every block on its
 # own would keep the event loop, and with it every page, busy.
-GATHER_S = 0.1
+GATHER_S = 0.05
 # What a sound may take of memory when the disk does not hold it: 12 minutes.
 MAX_MEMORY_BYTES = 128 * 2**20
 _LOG = logging.getLogger(__name__)

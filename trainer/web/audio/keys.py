@@ -17,6 +17,7 @@ from trainer.band import Arrangement, Part
 from trainer.errors import MissingError
 from trainer.sound.engine import fluidsynth_library
 from trainer.sound.rendering import RENDERING_VERSION
+from trainer.web.private import make_private_folder, private_opener
 
 __all__ = ["SECRET_NAME", "audio_key", "load_secret", "renderer_fingerprint"]
 
@@ -63,23 +64,23 @@ def renderer_fingerprint(soundfont: Path | None) -> str:
         engine = "none"
     font = "none"
     if soundfont is not None:
-        said = soundfont.stat()
-        font = f"{soundfont.resolve()} {said.st_size} {said.st_mtime_ns}"
+        status = soundfont.stat()
+        font = f"{soundfont.resolve()} {status.st_size} {status.st_mtime_ns}"
     return f"{__version__} {RENDERING_VERSION} {engine} {font}"
 
 
 def load_secret(folder: Path) -> bytes:
-    """The secret kept in a folder, made there the first time; one for this run only if it cannot
-    be kept."""
+    """The secret kept in a folder, made there the first time. Where it cannot be kept, a secret for
+    this run only."""
     path = folder / SECRET_NAME
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        make_private_folder(folder)
         if (kept := _read(path)) is not None:
             return kept
         made = folder / f".{SECRET_NAME}-{secrets.token_hex(4)}"
-        made.touch(0o600, exist_ok=False)
-        made.write_bytes(secrets.token_bytes(_SECRET_BYTES))
-        _settle(made, path)
+        with open(made, "xb", opener=private_opener) as file:
+            file.write(secrets.token_bytes(_SECRET_BYTES))
+        _move_secret(made, path)
         kept = _read(path)
     except OSError as error:
         _LOG.warning("sounds will not be kept for another run: %s", error)
@@ -95,7 +96,7 @@ def _read(path: Path) -> bytes | None:
     return kept if len(kept) == _SECRET_BYTES else None
 
 
-def _settle(made: Path, path: Path) -> None:
+def _move_secret(made: Path, path: Path) -> None:
     """Move a new secret to its place; of two programs starting together, the first wins."""
     try:
         if path.exists():

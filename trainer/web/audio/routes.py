@@ -78,13 +78,10 @@ class _Endpoints:
         return await _unless_gone(request, self._flac(key, request))
 
     async def _wav(self, key: str, request: Request) -> Response:
-        size = await to_thread.run_sync(self._library.wav_size, key, limiter=self._quick)
-        plan = _plan(request, f"{key}.wav", WAV, size)
-        if isinstance(plan, Response):
-            return plan
-        source = await to_thread.run_sync(
-            self._library.open_wav, key, plan.span.first, limiter=self._quick
-        )
+        found = await to_thread.run_sync(self._open_wav, key, request, limiter=self._quick)
+        if isinstance(found, Response):
+            return found
+        plan, source = found
         try:
             # What goes wrong at the start is still told in words; afterwards only by breaking off.
             await self._in_thread(source, partial(source.wait_for, WAV_HEADER_BYTES))
@@ -92,6 +89,12 @@ class _Endpoints:
             source.close()
             raise
         return _SourceResponse(plan, source, self._in_thread)
+
+    def _open_wav(self, key: str, request: Request) -> Response | tuple[_Plan, AudioSource]:
+        plan = _plan(request, f"{key}.wav", WAV, self._library.wav_size(key))
+        if isinstance(plan, Response):
+            return plan
+        return plan, self._library.open_wav(key, plan.span.first)
 
     async def _flac(self, key: str, request: Request) -> Response:
         flac = await to_thread.run_sync(self._library.request_flac, key, limiter=self._quick)
