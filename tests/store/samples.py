@@ -42,7 +42,7 @@ def exercise(
 
     The evening's exercises ask for everything, whose weights are the standard ones.
     """
-    title = "Lantern on the Levee" + (f" ({number})" if number > 1 else "")
+    title = "Lantern on the Levee" + (f" ({number})" if number != 1 else "")
     made = song or chart(title=title)
     said = recipe_to_dict(RECIPE) | {"ask": "everything"} | recipe
     return Exercise(
