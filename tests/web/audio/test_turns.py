@@ -97,6 +97,27 @@ def test_only_so_many_at_once(most: int) -> None:
     assert queue.got == [late]
 
 
+def test_nobody_renders_beside_one_needed_more() -> None:
+    """A second turn is free, but not for one that is needed less; when the first is needed less,
+    too, or has ended, it is."""
+    turns = RenderTurns(2)
+    queue = Queue(turns)
+    first, other = Sound(Need.FIRST), Sound(Need.MORE)
+    assert turns.acquire(other)
+    assert turns.acquire(first)
+    again = queue.add(other)
+    assert queue.got == []
+    first.need = Need.MORE
+    assert turns.acquire(first)
+    queue.join()
+    assert queue.got == [again]
+    first.need = Need.FIRST
+    late = queue.add(Sound(Need.NONE))
+    turns.release(first)
+    queue.join()
+    assert queue.got == [again, late]
+
+
 def test_a_turn_goes_on_for_a_while(
     turns: RenderTurns, queue: Queue, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from enum import IntEnum
 from typing import TYPE_CHECKING, Protocol
@@ -45,8 +45,9 @@ class Renderer(Protocol):
 class RenderTurns:
     """Gives out turns to render one block, at most so many at once; safe to use from threads.
 
-    A free turn goes to the renderer whose sound is needed most, of several to the one that has
-    waited longest. No block is begun while a page is being made.
+    A turn goes to the renderer whose sound is needed most, of several to the one that has waited
+    longest; nobody renders beside one that is needed more, for the two would share the processor.
+    No block is begun while a page is being made.
     """
 
     def __init__(self, most: int) -> None:
@@ -70,6 +71,7 @@ class RenderTurns:
                 return False
             if renderer in self._since:
                 if self._may_keep(renderer):
+                    self._give_out()
                     return True
                 del self._since[renderer]
             waiting = _Waiting(renderer)
@@ -115,18 +117,20 @@ class RenderTurns:
         return self._pages > 0 and time.monotonic() - self._held_since < MAX_HOLD_S
 
     def _may_keep(self, renderer: Renderer) -> bool:
-        if self._is_held():
+        others = [other for other in self._since if other is not renderer]
+        waiting = [one.renderer for one in self._queue]
+        most = _most_needed([*others, *waiting])
+        if self._is_held() or most > renderer.need:
             return False
-        most_needed = max((waiting.renderer.need for waiting in self._queue), default=None)
-        if most_needed is None or most_needed < renderer.need:
-            return True
-        is_equal = most_needed == renderer.need
-        return is_equal and time.monotonic() - self._since[renderer] < SLICE_S
+        is_equal = _most_needed(waiting) == renderer.need and waiting
+        return not is_equal or time.monotonic() - self._since[renderer] < SLICE_S
 
     def _give_out(self) -> None:
         while self._queue and len(self._since) < self._most and not self._is_held():
             # Of equals, `max` finds the first.
             best = max(self._queue, key=lambda waiting: waiting.renderer.need)
+            if _most_needed(self._since) > best.renderer.need:
+                return
             self._queue.remove(best)
             self._since[best.renderer] = time.monotonic()
             best.granted = True
@@ -151,6 +155,10 @@ class PagesFirst:
                 await self._app(scope, receive, send)
         else:
             await self._app(scope, receive, send)
+
+
+def _most_needed(renderers: Iterable[Renderer]) -> Need:
+    return max((renderer.need for renderer in renderers), default=Need.NONE)
 
 
 class _Waiting:
