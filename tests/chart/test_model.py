@@ -21,7 +21,7 @@ from trainer.chart import (
     parse,
 )
 from trainer.chart.chords import EXTENSIONS, QUALITIES, TRIADS
-from trainer.chart.model import MOST_BARS, section_kind
+from trainer.chart.model import MOST_BARS
 from trainer.errors import ChartError
 
 FOUR = Meter(4, 4)
@@ -126,17 +126,6 @@ def test_feels_fit_their_meters(feel: Feel, meters: str) -> None:
     tried = [Meter(*m) for m in ((2, 4), (3, 4), (4, 4), (5, 4), (6, 8), (12, 8), (2, 2))]
     assert " ".join(str(meter) for meter in tried if feel.fits(meter)) == meters
     assert all(Feel.usual(meter).fits(meter) for meter in tried)
-
-
-@pytest.mark.parametrize(
-    ("name", "kind"),
-    [("Verse 2", "verse"), ("Chorus", "chorus"), ("Pre-Chorus", "pre-chorus"),
-     ("Prechorus 1", "pre-chorus"), ("Last Chorus", "chorus"), ("Tag", "tag"), ("", "other"),
-     ("Vamp", "other"), ("Turnaround", "turnaround")],
-)  # fmt: skip
-def test_kinds_of_sections(name: str, kind: str) -> None:
-    """A section's kind is found in its name."""
-    assert section_kind(name) == kind
 
 
 def test_intervals_rise_from_the_root() -> None:

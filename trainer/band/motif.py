@@ -6,7 +6,7 @@ import random
 from dataclasses import dataclass
 
 from trainer.band.feels import Cell
-from trainer.chart.model import SECTION_KINDS
+from trainer.chart.section_names import SECTION_KINDS
 
 __all__ = ["Motif", "motifs_for"]
 

@@ -1,9 +1,9 @@
 """Charts: the model, the text notation, letter names, speech and JSON.
 
-`model` defines the chart down to the bar, `chords` its chords, `keys` and `meter` the rest. `parse`
-reads notation: lines go to `header` or `bars`, which joins the `tokens` of a line; `invalid_tokens`
-explains what is not a token. `format` writes notation, `letters` letter names, `speech` words,
-`data` JSON.
+`model` defines the chart down to the bar, `chords` its chords, `keys` and `meter` the rest, and
+`section_names` the kinds of sections by their names. `parse` reads notation: lines go to `header`
+or `bars`, which joins the `tokens` of a line; `invalid_tokens` explains what is not a token.
+`format` writes notation, `letters` letter names, `speech` words, `data` JSON.
 """
 
 from trainer.chart.chords import (

@@ -18,6 +18,7 @@ from typing import NamedTuple
 from trainer.chart.chords import Chord, Degree
 from trainer.chart.keys import Key
 from trainer.chart.meter import Feel, Meter
+from trainer.chart.section_names import section_kind
 from trainer.errors import ChartError
 
 __all__ = [
@@ -33,7 +34,6 @@ __all__ = [
     "PlacedBar",
     "Section",
     "excerpt",
-    "section_kind",
 ]
 
 MOST_EVENTS = 8
@@ -41,18 +41,6 @@ MOST_BARS = 2_000
 MOST_CHARACTERS = 20_000
 TEMPO_BPM = (20.0, 400.0)
 HEADER_WORDS = ("title", "meter", "tempo", "feel", "key")
-SECTION_KINDS = (
-    "pre-chorus",
-    "intro",
-    "verse",
-    "chorus",
-    "bridge",
-    "turnaround",
-    "solo",
-    "interlude",
-    "tag",
-    "outro",
-)
 
 
 def is_one_line(text: str) -> bool:
@@ -135,12 +123,6 @@ class Phrase:
     def __post_init__(self) -> None:
         if not self.bars:
             raise ChartError("phrase", "no bars", "at least one bar")
-
-
-def section_kind(name: str) -> str:
-    """The kind of a section by its name: "Verse 2" is a verse; unknown names are "other"."""
-    lowered = name.lower().replace("prechorus", "pre-chorus").replace("pre chorus", "pre-chorus")
-    return next((kind for kind in SECTION_KINDS if kind in lowered), "other")
 
 
 def check_section_name(name: str) -> None:

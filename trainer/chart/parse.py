@@ -21,8 +21,8 @@ from trainer.chart.model import (
     Phrase,
     Section,
     check_section_name,
-    section_kind,
 )
+from trainer.chart.section_names import section_kind
 from trainer.errors import ChartError, NotationError, Problem
 
 __all__ = ["ParseResult", "TextSpan", "parse", "parse_tolerant"]

@@ -7,7 +7,7 @@
 2. `scoring`: the answer's bars are aligned with the song's, and the bars of each pair are compared.
    `align` is the alignment, `reordering` tries phrases and sections in another order, `compare`
    compares two bars beat by beat and says what each component of a bar's grade means.
-3. `whole_chart`: phrases, form and, where bars were timed, speed.
+3. `whole_chart`: phrases and, where bars were timed, speed; `form`: the sections.
 4. `home`: where the answer is poor, it is read from another tonic, and graded as before.
 5. `scoring.find_edits`: what was done to whole bars is named: left out, added, swapped.
 6. `advice`: the mistakes in the bars are collected (`mistakes`) and put in words (`wording`,

@@ -10,6 +10,7 @@ from trainer.chart.model import Chart
 from trainer.grade.advice import advice_on_empty, choose_advice
 from trainer.grade.compare import differing_segments
 from trainer.grade.content import ChartContent, chart_content
+from trainer.grade.form import grade_form
 from trainer.grade.home import find_home_reading
 from trainer.grade.report import (
     BarGrade,
@@ -33,7 +34,6 @@ from trainer.grade.whole_chart import (
     Timing,
     bar_lags,
     check_timing,
-    grade_form,
     grade_phrases,
     grade_speed,
 )

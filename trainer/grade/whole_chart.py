@@ -1,4 +1,4 @@
-"""Grade what stands above the bars: phrases, form and speed.
+"""Grade what stands above the bars: phrases and speed (the form stands in `form`).
 
 Phrases. The question is whether the places were heard where the vocal starts over. Only boundaries
 inside the chart count; its start and end are given away by the bars. As
@@ -8,9 +8,6 @@ charts that both have no boundary inside agree perfectly (a drill of one phrase)
 answer stands at the places of the song that the alignment brings it to. Where bars were left out
 around it these are several, and any of them will do: leaving out the last bar of a phrase does not
 move the phrase's end.
-
-Form. Sections are compared by kind (verse, chorus …), so "Verse 2" may be called "Verse". They are
-matched in order by the longest common subsequence of kinds, sections of the same name first.
 
 Speed. A bar's lag is the time from when it began to sound to when it was written, in beats of the
 song. Times are seconds on the clock of the playback.
@@ -27,7 +24,7 @@ from typing import TYPE_CHECKING
 
 from trainer.errors import InputError
 from trainer.grade.content import ChartContent
-from trainer.grade.report import FormGrade, PhraseGrade, SectionPair, SpeedGrade
+from trainer.grade.report import PhraseGrade, SpeedGrade
 
 if TYPE_CHECKING:
     from trainer.grade.align import Pair
@@ -37,7 +34,6 @@ __all__ = [
     "bar_lags",
     "boundary_places",
     "check_timing",
-    "grade_form",
     "grade_phrases",
     "grade_speed",
     "match_boundaries",
@@ -98,80 +94,6 @@ def _precision_recall_f(matched: int, ours: int, theirs: int) -> tuple[float, fl
     precision = matched / theirs if theirs else 0.0
     recall = matched / ours if ours else 0.0
     return precision, recall, 2 * matched / (ours + theirs)
-
-
-def grade_form(reference: ChartContent, answer: ChartContent) -> FormGrade:
-    """Grade the answer's sections."""
-    ours, theirs = reference.sections, answer.sections
-    matches = _match_sections(
-        [(kind, one.name) for kind, one in zip(reference.section_kinds, ours, strict=True)],
-        [(kind, one.name) for kind, one in zip(answer.section_kinds, theirs, strict=True)],
-    )
-    paired = [pair for pair in matches if None not in pair]
-    our_bars, their_bars = _section_lengths(reference), _section_lengths(answer)
-    rows = tuple(
-        SectionPair(
-            None if one is None else ours[one].name,
-            None if other is None else theirs[other].name,
-            0 if one is None else our_bars[one],
-            0 if other is None else their_bars[other],
-        )
-        for one, other in matches
-    )
-    right = sum(
-        one is not None and other is not None and our_bars[one] == their_bars[other]
-        for one, other in paired
-    )
-    order = 2 * len(paired) / (len(ours) + len(theirs))
-    return FormGrade(order, order, right / len(ours), rows)
-
-
-def _section_lengths(chart: ChartContent) -> list[int]:
-    return [end - start for start, end in pairwise(chart.section_boundaries)]
-
-
-def _match_sections(
-    ours: Sequence[tuple[str, str]], theirs: Sequence[tuple[str, str]]
-) -> list[Pair]:
-    """Match by the longest common subsequence of kinds; of the longest, by most names in common.
-
-    Sections are given as kind and name. Returns pairs of their numbers, None beside one without a
-    match.
-    """
-    n, m = len(ours), len(theirs)
-    best = [[(0, 0)] * (m + 1) for _ in range(n + 1)]
-    for i in range(n - 1, -1, -1):
-        for j in range(m - 1, -1, -1):
-            skip = max(best[i + 1][j], best[i][j + 1])
-            if ours[i][0] == theirs[j][0]:
-                kinds, names = best[i + 1][j + 1]
-                skip = max(skip, (kinds + 1, names + (ours[i][1] == theirs[j][1])))
-            best[i][j] = skip
-    return _trace_sections(best, ours, theirs)
-
-
-def _trace_sections(
-    best: list[list[tuple[int, int]]],
-    ours: Sequence[tuple[str, str]],
-    theirs: Sequence[tuple[str, str]],
-) -> list[Pair]:
-    """Walk through the table of `_match_sections` from its start."""
-    pairs: list[Pair] = []
-    i = j = 0
-    while i < len(ours) or j < len(theirs):
-        if i < len(ours) and j < len(theirs) and ours[i][0] == theirs[j][0]:
-            kinds, names = best[i + 1][j + 1]
-            if best[i][j] == (kinds + 1, names + (ours[i][1] == theirs[j][1])):
-                pairs.append((i, j))
-                i, j = i + 1, j + 1
-                continue
-        if i < len(ours) and (j == len(theirs) or best[i][j] == best[i + 1][j]):
-            pairs.append((i, None))
-            i += 1
-        else:
-            pairs.append((None, j))
-            j += 1
-    return pairs
 
 
 @dataclass(frozen=True, slots=True)
