@@ -1,7 +1,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import timedelta, timezone
+from typing import Any
 
 import pytest
 
@@ -9,7 +11,8 @@ from tests.drill.evening import Clock, answered, shown, stored
 from tests.store.samples import NOW, exercise
 from trainer.drill import DailySets, Drills, NextItem, submit
 from trainer.exercise import load_course
-from trainer.store import Store
+from trainer.practice import Aim, plan_set
+from trainer.store import RatingUpdate, Store
 
 COURSE = load_course()
 Day = Callable[[], DailySets]
@@ -78,6 +81,58 @@ def test_a_set_begins_as_it_was_looked_at(today: Day, drills: Drills, clock: Clo
     assert [(item.skills, item.reason) for item in begun] == [
         (item.skills, item.reason) for item in seen
     ]
+
+
+@pytest.fixture
+def planned(monkeypatch: pytest.MonkeyPatch) -> list[int]:
+    """Grows by one with each set that is planned."""
+    times: list[int] = []
+
+    def plan(*args: Any, **kwargs: Any) -> tuple[Aim, ...]:
+        times.append(len(times))
+        return plan_set(*args, **kwargs)
+
+    monkeypatch.setattr("trainer.drill.daily.plan_set", plan)
+    return times
+
+
+def test_a_set_that_was_looked_at_is_planned_once(
+    today: Day, drills: Drills, clock: Clock, planned: list[int]
+) -> None:
+    """Looking again and beginning use the plan of the first look; the next day has its own."""
+    answered(drills, exercise())
+    seen = today().plan()
+    clock.pass_(minutes=90)
+    assert [item.reason for item in today().plan()] == [item.reason for item in seen]
+    assert today().next() is not None
+    assert len(planned) == 1
+    clock.pass_(days=1)
+    today().plan()
+    assert len(planned) == 2
+
+
+def test_a_plan_of_before_is_never_used(
+    two_stores: tuple[Store, Store], clock: Clock, planned: list[int]
+) -> None:
+    """After an attempt made elsewhere, or ratings made otherwise, the set is planned again."""
+    here, there = two_stores
+    learner = here.learners.add("Wren Halloway", NOW)
+    mine, other = (Drills(store, learner, clock, NOW.tzinfo) for store in two_stores)
+    answered(other, exercise())
+    DailySets(mine, COURSE).plan()
+    clock.pass_(minutes=5)
+    answered(other, exercise(), "1")
+    DailySets(mine, COURSE).plan()
+    assert len(planned) == 2
+    state = there.ratings.state(learner)
+    assert state is not None
+    known = next(iter(state.skills))
+    skills = {**state.skills, known: replace(state.skills[known], own=-3.0)}
+    there.ratings.save(
+        learner, RatingUpdate(replace(state, skills=skills), frozenset({known}), {}, ())
+    )
+    DailySets(mine, COURSE).plan()
+    assert len(planned) == 3
 
 
 def test_a_newcomer_is_placed_and_then_given_a_set(

@@ -18,6 +18,7 @@ module            holds
 `stamps`          when each bar was written
 `ratings`         what attempts change of ratings and sums
 `daily`           the day's sets
+`plans`           plans of sets, kept until they begin
 `results`         attempts read back
 `importing`       a record from an export
 ================  ==========================================================================

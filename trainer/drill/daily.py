@@ -2,7 +2,8 @@
 
 A set is stored when its first exercise is begun, and kept: another window, or the same one tomorrow
 morning, finds it as it was left. Until then it can be looked at (`plan`), which stores nothing: the
-same state on the same day gives the same set. An item's exercise is made when its turn comes.
+same state on the same day gives the same set, and the plan is kept in memory until the set begins
+(`plans`). An item's exercise is made when its turn comes.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from trainer.drill.drills import Drill, Drills
+from trainer.drill.plans import PlanBasis, PlanCache
 from trainer.drill.ratings import rating_state
 from trainer.exercise import Level
 from trainer.practice import (
@@ -45,6 +47,8 @@ STRETCH = 1.5
 SHORTEST_MINUTES = 1.6
 # What was confused longer ago explains nothing of today.
 RECENT = timedelta(days=90)
+# Plans of so many learners who looked at their day last are kept.
+_PLANS = PlanCache(most=256)
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,13 +205,29 @@ class DailySets:
         state = self._state()
         if not state.attempts and not self._store.sets.had_placement(self._learner):
             return (placement_aim(),)
-        since = self._drills.today - RECENT
-        confusions = self._store.progress.confusions(self._learner, since)
-        why = describe_confusions((each.played, each.written, each.chords) for each in confusions)
-        done = frozenset(skill for item in self.items for skill in item.skills)
-        now, rng = self._drills.clock(), self._rng(number)
-        return tuple(
-            plan_set(state, self._skills, candidate_profiles, now, rng, done=done, explanations=why)
+        basis = PlanBasis(
+            learner=self._learner.uid,
+            day=self._drills.today,
+            number=number,
+            course=self._skills,
+            done=frozenset(skill for item in self.items for skill in item.skills),
+            state=state,
+        )
+        return _PLANS.get_or_make(basis, lambda: self._plan(basis))
+
+    def _plan(self, basis: PlanBasis) -> tuple[Aim, ...]:
+        """Plan a set."""
+        confusions = self._store.progress.confusions(self._learner, basis.day - RECENT)
+        return plan_set(
+            basis.state,
+            basis.course,
+            candidate_profiles,
+            self._drills.clock(),
+            self._rng(basis.number),
+            done=basis.done,
+            explanations=describe_confusions(
+                (each.played, each.written, each.chords) for each in confusions
+            ),
         )
 
     def _choose(self, item: SetItem, present: Sequence[SetItem]) -> ChosenExercise:
