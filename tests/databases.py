@@ -58,11 +58,15 @@ SETTINGS = {
 TABLES = (
     "SELECT tablename FROM pg_tables WHERE schemaname = 'public' AND tablename <> 'alembic_version'"
 )
+# Read from the catalog itself; the views of information_schema are slow.
 SHAPE = """
-    SELECT table_name, column_name, data_type, is_nullable FROM information_schema.columns
-    WHERE table_schema = 'public'
-    UNION ALL SELECT 'revision', version_num, '', '' FROM alembic_version ORDER BY 1, 2
+    SELECT relname, attname, format_type(atttypid, atttypmod), attnotnull
+    FROM pg_attribute JOIN pg_class ON pg_class.oid = attrelid
+    WHERE relnamespace = 'public'::regnamespace AND relkind = 'r' AND attnum > 0
+    AND NOT attisdropped
+    UNION ALL SELECT 'revision', version_num, '', false FROM alembic_version ORDER BY 1, 2
 """
+NUMBER_ANEW = "SELECT setval(oid::regclass, 1, false) FROM pg_class WHERE relkind = 'S'"
 END_OTHERS = (
     "SELECT pg_terminate_backend(pid) FROM pg_stat_activity "
     "WHERE datname = current_database() AND pid <> pg_backend_pid()"
@@ -101,23 +105,25 @@ class Server:
         """Drop a database, whoever uses it."""
         self.run(f"DROP DATABASE {name} WITH (FORCE)")
 
-    def shape(self, name: str) -> Any:
-        """What tells a database that was changed by more than its rows: columns and revision."""
+    def empty(self, name: str, shape: list[Any]) -> bool:
+        """Delete every row but the revision, and number rows from 1 again; whether that made it as
+        new, which it does not if the shape is another one."""
         with self.connect(name) as connection:
-            return connection.execute(SHAPE).fetchall()
-
-    def empty(self, name: str) -> None:
-        """Delete every row but the revision, and number rows from 1 again."""
-        with self.connect(name) as connection:
+            if read_shape(connection) != shape:
+                return False
             connection.execute(END_OTHERS)
-            # So that the tables' order does not matter: foreign keys are triggers.
-            connection.execute("SET session_replication_role = replica")
             tables = connection.execute(TABLES).fetchall()
-            for (table,) in tables:
-                connection.execute(f"DELETE FROM {table}")
-            connection.execute(
-                "SELECT setval(oid::regclass, 1, false) FROM pg_class WHERE relkind = 'S'"
-            )
+            # Without foreign keys, which are triggers, the tables' order does not matter.
+            statements = ["SET session_replication_role = replica"]
+            statements += [f"DELETE FROM {table}" for (table,) in tables]
+            connection.execute(";".join([*statements, NUMBER_ANEW]))
+            return True
+
+
+def read_shape(connection: Any) -> list[Any]:
+    """What tells a database that was changed by more than its rows: columns and revision."""
+    found: list[Any] = connection.execute(SHAPE).fetchall()
+    return found
 
 
 def find_programs() -> Path | None:
@@ -217,11 +223,12 @@ def postgresql_server() -> Iterator[Server]:
 
 
 @pytest.fixture(scope="session")
-def postgresql_template(postgresql_server: Server) -> str:
-    """The name of a database with the present tables and nothing in them."""
+def postgresql_template(postgresql_server: Server) -> tuple[str, list[Any]]:
+    """The name of a database with the present tables and nothing in them, and its shape."""
     name = postgresql_server.make()
     Store(postgresql_server.url(name)).close()
-    return name
+    with postgresql_server.connect(name) as connection:
+        return name, read_shape(connection)
 
 
 @pytest.fixture(scope="session")
@@ -265,14 +272,15 @@ def record(tmp_path: Path, sqlite_template: Path) -> Path:
 
 @pytest.fixture
 def postgresql_location(
-    postgresql_server: Server, postgresql_template: str, postgresql_spares: list[str]
+    postgresql_server: Server,
+    postgresql_template: tuple[str, list[Any]],
+    postgresql_spares: list[str],
 ) -> Iterator[str]:
     """The URL of a fresh store."""
-    server, template = postgresql_server, postgresql_template
+    server, (template, shape) = postgresql_server, postgresql_template
     name = postgresql_spares.pop() if postgresql_spares else server.make(template)
     yield server.url(name)
-    if server.shape(name) == server.shape(template):
-        server.empty(name)
+    if server.empty(name, shape):
         postgresql_spares.append(name)
     else:
         server.drop(name)

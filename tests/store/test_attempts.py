@@ -230,17 +230,18 @@ def test_a_song_is_seen_once_it_has_a_result(
 
 
 def test_the_log_is_every_attempt_in_order(
-    fresh_store: Store, learner: Learner, kept: ExerciseRecord
+    fresh_store: Store, learner: Learner, kept: ExerciseRecord, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The log gives every attempt with its exercise and bars, as stored, across batches."""
+    monkeypatch.setattr("trainer.store.attempts.BATCH", 3)
     second = fresh_store.exercises.keep(learner, exercise(2))
     made = [
         hand_in(fresh_store, learner, (kept, second)[n % 2], NOW - timedelta(minutes=n))
-        for n in range(205)
+        for n in range(8)
     ]
     log = list(fresh_store.attempts.log(learner))
     assert [each.record for each in log] == made
-    assert [each.exercise for each in log] == [(kept, second)[n % 2] for n in range(205)]
+    assert [each.exercise for each in log] == [(kept, second)[n % 2] for n in range(8)]
     assert all([bar.position for bar in each.bars] == [1, 2, 3, 4] for each in log)
 
 

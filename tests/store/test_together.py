@@ -27,9 +27,9 @@ def start_child(location: Path | str, start: int) -> subprocess.Popen[str]:
 
 
 def test_a_killed_program_loses_no_confirmed_attempt(location: Path | str) -> None:
-    """Killed while it writes, five times over, every attempt it confirmed is there and whole."""
+    """Killed while it writes, three times over, every attempt it confirmed is there and whole."""
     confirmed: set[str] = set()
-    for start, count in ((0, 1), (1000, 2), (2000, 5), (3000, 12), (4000, 23)):
+    for start, count in ((0, 1), (1000, 5), (2000, 12)):
         with start_child(location, start) as child:
             assert child.stdout is not None
             lines = [child.stdout.readline() for _ in range(count)]
@@ -42,7 +42,7 @@ def test_a_killed_program_loses_no_confirmed_attempt(location: Path | str) -> No
         store.check()
         learner = store.learners.get_or_add("Wren Halloway", NOW)
         log = list(store.attempts.log(learner))
-        assert len(confirmed) >= 43
+        assert len(confirmed) >= 18
         assert confirmed <= {each.record.token for each in log}
         assert all(len(each.bars) == each.record.bars == 4 for each in log)
         assert sum(day.bars for day in store.progress.skills(learner)) == 15 * len(log)
@@ -114,8 +114,7 @@ def test_switching_to_the_log_gives_up_in_the_end(tmp_path: Path) -> None:
             set_pragmas(other, foreign_keys=True)
 
 
-@pytest.mark.parametrize("round_number", range(2))
-def test_a_new_store_made_by_several_at_once(empty_location: Path | str, round_number: int) -> None:
+def test_a_new_store_made_by_several_at_once(empty_location: Path | str) -> None:
     """Programs that find no tables and make them at once all end with the same store."""
     code = (
         "import sys; from datetime import datetime, UTC; from trainer.store import Store\n"

@@ -11,27 +11,50 @@ import io
 import json
 import math
 from datetime import timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
 
+from tests.databases import put_store
 from tests.store.samples import NOW, TEXT, chart, exercise, hand_in, new_attempt
 from trainer.errors import FileError
 from trainer.grade import Report, report_to_json
 from trainer.store import ExerciseRecord, Learner, OpenDrill, Store, read_export
 
 
-@pytest.fixture
-def data(fresh_store: Store, learner: Learner, kept: ExerciseRecord) -> dict[str, Any]:
-    """An export that went through a file: two exercises, three attempts, two texts begun."""
-    second = fresh_store.exercises.keep(learner, exercise(2, level=None))
+def exported(store: Store, learner: Learner) -> str:
+    """An export as a file holds it: two exercises, three attempts, two texts begun."""
+    kept = store.exercises.keep(learner, exercise())
+    second = store.exercises.keep(learner, exercise(2, level=None))
     for minutes, what in enumerate((kept, second, kept)):
-        hand_in(fresh_store, learner, what, NOW + timedelta(minutes=minutes), token=f"t{minutes}")
-    secret = fresh_store.exercises.keep(learner, exercise(3, song=chart("2- 5", title="Secret")))
+        hand_in(store, learner, what, NOW + timedelta(minutes=minutes), token=f"t{minutes}")
+    secret = store.exercises.keep(learner, exercise(3, song=chart("2- 5", title="Secret")))
     for what in (second, secret):
         drill = OpenDrill("next", NOW, NOW, text="1 ♭7", text_at=NOW)
-        fresh_store.open_drills.begin(learner, what, drill)
-    whole: dict[str, Any] = json.loads(json.dumps(fresh_store.transfer.export_json(learner)))
+        store.open_drills.begin(learner, what, drill)
+    return json.dumps(store.transfer.export_json(learner))
+
+
+@pytest.fixture
+def data(fresh_store: Store, learner: Learner) -> dict[str, Any]:
+    """The export of a store of each kind."""
+    whole: dict[str, Any] = json.loads(exported(fresh_store, learner))
+    return whole
+
+
+@pytest.fixture(scope="module")
+def file_text(tmp_path_factory: pytest.TempPathFactory, sqlite_template: Path) -> str:
+    """The export of one store, for tests that only read it; the kind of store is not seen in it."""
+    folder = put_store(sqlite_template, tmp_path_factory.mktemp("export") / "record")
+    with Store(folder) as store:
+        return exported(store, store.learners.add("Wren Halloway", NOW))
+
+
+@pytest.fixture
+def copied(file_text: str) -> dict[str, Any]:
+    """A copy of that export, to be changed."""
+    whole: dict[str, Any] = json.loads(file_text)
     return whole
 
 
@@ -79,11 +102,11 @@ def version_1(data: dict[str, Any]) -> dict[str, Any]:
     return old
 
 
-def test_an_export_of_the_first_version_is_read(data: dict[str, Any]) -> None:
+def test_an_export_of_the_first_version_is_read(copied: dict[str, Any]) -> None:
     """What was added since is absent; chords joined by "_" become lists."""
-    old = version_1(data)
+    old = version_1(copied)
     old["attempts"][0]["bar_results"][0]["played"] = ""
-    read, today = read_export(old), read_export(data)
+    read, today = read_export(old), read_export(copied)
     assert read.exercises == today.exercises
     assert read.learner.uid is None
     first = read.attempts[0]
@@ -141,23 +164,23 @@ BREAKS: dict[str, tuple[list[Any], Any, str]] = {
 
 @pytest.mark.parametrize(("path", "value", "said"), BREAKS.values(), ids=BREAKS)
 def test_a_bad_export_is_told_with_its_place(
-    data: dict[str, Any], path: list[Any], value: object, said: str
+    copied: dict[str, Any], path: list[Any], value: object, said: str
 ) -> None:
     """Data that is not an export is refused with its place, what was found and expected."""
-    place: Any = data
+    place: Any = copied
     for step in path[:-1]:
         place = place[step]
     place[path[-1]] = value
     with pytest.raises(FileError, match=said):
-        read_export(data)
+        read_export(copied)
 
 
 @pytest.mark.parametrize(
     "path", [each for each, _, _ in BREAKS.values() if each[0] == "attempts" and each[-1] != "more"]
 )
-def test_a_bad_export_of_the_first_version_is_told(data: dict[str, Any], path: list[Any]) -> None:
+def test_a_bad_export_of_the_first_version_is_told(copied: dict[str, Any], path: list[Any]) -> None:
     """Nothing of an older export is passed over unread."""
-    old = version_1(data)
+    old = version_1(copied)
     place: Any = old
     for step in path[:-1]:
         place = place[step]
