@@ -49,7 +49,7 @@ def library(make_library: MakeLibrary) -> AudioLibrary:
 
 
 @pytest.fixture
-def gated(library: AudioLibrary, monkeypatch: pytest.MonkeyPatch) -> Gated:
+def gated(library: AudioLibrary, monkeypatch: pytest.MonkeyPatch) -> Iterator[Gated]:
     """The library renders noise, a block at a time as the test lets it."""
     gated = Gated()
 
@@ -58,7 +58,8 @@ def gated(library: AudioLibrary, monkeypatch: pytest.MonkeyPatch) -> Gated:
         return gated
 
     monkeypatch.setattr(library._pool, "rendering", rendering)
-    return gated
+    yield gated
+    assert not gated.timed_out
 
 
 @contextmanager

@@ -21,6 +21,8 @@ class Gated:
 
     `begun` counts how often it was asked for, `iterated` how often it was made. What is asked for
     from the middle comes without being let: `ahead` counts its blocks, `ahead_fails` breaks it off.
+    `timed_out` says that a block was never let: the test has waited for something that could not
+    come.
     """
 
     sample_rate = 44100
@@ -33,7 +35,7 @@ class Gated:
         self.frames = blocks * BLOCK_FRAMES
         self.duration_s = self.frames / self.sample_rate
         self.begun = self.iterated = self.ahead = 0
-        self.ahead_fails = False
+        self.ahead_fails = self.timed_out = False
         self._allowed = threading.Semaphore(0)
         self._broken = False
 
@@ -55,7 +57,9 @@ class Gated:
     def __iter__(self) -> Iterator[NDArray[np.int16]]:
         self.iterated += 1
         for block in self.noise:
-            assert self._allowed.acquire(timeout=30)
+            if not self._allowed.acquire(timeout=30):
+                self.timed_out = True
+                raise TimeoutError("a block was not let for 30 s")
             if self._broken:
                 raise MemoryError("no more notes")
             yield block
