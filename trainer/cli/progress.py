@@ -16,7 +16,7 @@ from trainer.errors import InputError
 
 if TYPE_CHECKING:
     from trainer.practice import SkillSummary
-    from trainer.store import AttemptRecord, DayRecord, Store
+    from trainer.store import AttemptRecord, Store
     from trainer.store import Learner as Person
 
 __all__ = ["progress"]
@@ -79,12 +79,13 @@ def _nothing() -> dict[str, Any]:
 
 def _found(store: Store, who: Person, limit: int) -> dict[str, Any]:
     from trainer.cli.speed import plain_speed
-    from trainer.drill import rating_state
+    from trainer.drill import rating_state, totals
     from trainer.practice import describe_confusions, skill_summaries, speed_history
 
     confusions = store.progress.confusions(who)
     why = describe_confusions((each.played, each.written, each.chords) for each in confusions)
     days = store.progress.days(who)
+    summed = totals(days)
     best = store.attempts.best_by_level(who)
     kinds = store.sets.kinds(who)
     return {
@@ -96,18 +97,9 @@ def _found(store: Store, who: Person, limit: int) -> dict[str, Any]:
         "skills": [_skill(line) for line in skill_summaries(rating_state(store, who), now(), why)],
         "confusions": [asdict(each) for each in confusions if each.played != each.written],
         "days": [asdict(day) | {"day": day.day.isoformat()} for day in days],
-        **_pace(days),
+        "first_pass_rate": summed.first_pass,
+        "lag_beats": summed.lag_beats,
         "speed": plain_speed(speed_history(store.ratings.speed(who))),
-    }
-
-
-def _pace(days: tuple[DayRecord, ...]) -> dict[str, float | None]:
-    """The share of attempts done in one pass, and the mean lag of the days that have one."""
-    attempts = sum(day.attempts for day in days)
-    lags = [day.lag_beats for day in days if day.lag_beats is not None]
-    return {
-        "first_pass_rate": sum(day.first_passes for day in days) / attempts if attempts else None,
-        "lag_beats": sum(lags) / len(lags) if lags else None,
     }
 
 

@@ -5,30 +5,19 @@ A mark under a bar says in a word what is wrong with it, so that nothing rests o
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from trainer.chart import Chart, PlacedBar
 from trainer.cli.common import percent
 from trainer.cli.sheet import LABEL_WIDTH, SHORTEST_CELL, cell
+from trainer.drill import bar_difference
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from trainer.grade import BarGrade, Report
+    from trainer.grade import BarGrade, Report, Weights
 
 __all__ = ["print_report"]
-
-Marks = Sequence[tuple[str, str]]
-
-# What stands under a bar, the first part that is not whole first.
-MARKS: Marks = (
-    ("root", "chord"),
-    ("quality", "kind"),
-    ("bass", "bass"),
-    ("placement", "beat"),
-    ("articulation", "touch"),
-)
 
 
 def print_report(console: Console, reference: Chart, answer: Chart | None, report: Report) -> None:
@@ -38,12 +27,8 @@ def print_report(console: Console, reference: Chart, answer: Chart | None, repor
     console.print()
     played = {place.number: place for place in reference.placed_bars()}
     written = {place.number: place for place in answer.placed_bars()} if answer is not None else {}
-    # What was not asked for is not marked; a wrong number always is.
-    marks = [
-        (part, word) for part, word in MARKS if part == "root" or getattr(report.weights, part) > 0
-    ]
     for row in _rows(report.bars, played):
-        _print_row(console, row, played, written, reference, marks)
+        _print_row(console, row, played, written, reference, report.weights)
     for advice in report.advice:
         console.print(f"- {advice.text}", highlight=False, markup=False)
 
@@ -77,13 +62,13 @@ def _print_row(
     played: dict[int, PlacedBar],
     written: dict[int, PlacedBar],
     reference: Chart,
-    marks: Marks,
+    weights: Weights,
 ) -> None:
     first = next((played[g.reference] for g in row if g.reference is not None), None)
     label = ""
     if first is not None and first.phrase == 0 and first.index == 0:
         label = reference.sections[first.section].name
-    columns = [_column(grade, played, written, reference, marks) for grade in row]
+    columns = [_column(grade, played, written, reference, weights) for grade in row]
     lines = [("played", 0), ("wrote", 1)]
     if any(column[2] for column in columns):
         lines.append(("", 2))
@@ -111,14 +96,8 @@ def _column(
     played: dict[int, PlacedBar],
     written: dict[int, PlacedBar],
     reference: Chart,
-    marks: Marks,
+    weights: Weights,
 ) -> tuple[str, str, str]:
     above = cell(played[grade.reference].bar, reference) if grade.reference else ""
     below = cell(written[grade.answer].bar, reference) if grade.answer else ""
-    if grade.reference is None:
-        return above, below, "extra"
-    if grade.answer is None:
-        return above, below, "missed"
-    wrong = (word for part, word in marks if (getattr(grade, part) or 0) < 1)
-    other = "meter" if grade.key_change >= 1 else "key"
-    return above, below, "" if grade.score >= 1 else next(wrong, other)
+    return above, below, bar_difference(grade, weights)

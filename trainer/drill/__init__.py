@@ -20,18 +20,30 @@ module            holds
 `daily`           the day's sets
 `plans`           plans of sets, kept until they begin
 `results`         attempts read back
+`differences`     what is wrong with a bar, in a word
+`totals`          days summed up
 `importing`       a record from an export
 ================  ==========================================================================
 """
 
 from trainer.drill.daily import DailySets, NextItem
+from trainer.drill.differences import bar_difference
 from trainer.drill.drills import MOST_TYPED, Drill, Drills, check_length
 from trainer.drill.importing import import_record
-from trainer.drill.playback import FULL_SPEED, SPEEDS, check_speed, mix_of, play_answer, play_song
+from trainer.drill.playback import (
+    FULL_SPEED,
+    SPEEDS,
+    check_speed,
+    mix_of,
+    play_answer,
+    play_bars,
+    play_song,
+)
 from trainer.drill.ratings import bring_ratings_up, rating_state, rebuild
 from trainer.drill.results import Result, find_result
 from trainer.drill.stamps import read_stamps, write_stamps
 from trainer.drill.submission import Submitted, submit
+from trainer.drill.totals import Totals, totals
 
 __all__ = [
     "FULL_SPEED",
@@ -43,6 +55,8 @@ __all__ = [
     "NextItem",
     "Result",
     "Submitted",
+    "Totals",
+    "bar_difference",
     "bring_ratings_up",
     "check_length",
     "check_speed",
@@ -50,10 +64,12 @@ __all__ = [
     "import_record",
     "mix_of",
     "play_answer",
+    "play_bars",
     "play_song",
     "rating_state",
     "read_stamps",
     "rebuild",
     "submit",
+    "totals",
     "write_stamps",
 ]

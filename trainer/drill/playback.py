@@ -2,12 +2,23 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from trainer.band import Arrangement, Mix, arrange
+from trainer.chart import Chart, Section, excerpt
 from trainer.errors import SettingsError
 from trainer.exercise import Answer, Exercise
 from trainer.grade import Timing
 
-__all__ = ["FULL_SPEED", "SPEEDS", "check_speed", "play_answer", "play_song", "timing_of"]
+__all__ = [
+    "FULL_SPEED",
+    "SPEEDS",
+    "check_speed",
+    "play_answer",
+    "play_bars",
+    "play_song",
+    "timing_of",
+]
 
 # How fast the band may play, in per cent of the song's own tempo.
 SPEEDS = (100, 90, 80, 70, 60, 50)
@@ -43,6 +54,30 @@ def play_answer(exercise: Exercise, answer: Answer) -> Arrangement | None:
         band=exercise.band,
         mix=mix_of(exercise),
         count_off=exercise.help.count_off,
+    )
+
+
+def play_bars(
+    exercise: Exercise, chart: Chart, first: int, last: int, like: int | None = None
+) -> Arrangement:
+    """Bars `first` to `last` by the same band, without a count-off.
+
+    An answer sounds in the song's key and tempo, whatever its own header says, and as in the
+    section of the song's bar `like`, so that the two can be compared. Raises ChartError for bars
+    that are not there.
+    """
+    song = exercise.chart
+    heard = excerpt(replace(chart, key=song.key, tempo=song.tempo), first, last)
+    if like is not None:
+        name = excerpt(song, like, like).sections[0].name
+        phrases = tuple(phrase for section in heard.sections for phrase in section.phrases)
+        heard = replace(heard, sections=(Section(name, phrases),))
+    return arrange(
+        heard,
+        rng=exercise.band_rng(),
+        band=exercise.band,
+        mix=Mix(bass_lift_db=exercise.help.bass_lift_db),
+        count_off=False,
     )
 
 

@@ -34,6 +34,7 @@ from trainer.practice.rating import (
     Rating,
     SkillState,
     rating,
+    rating_probability,
     success_probability,
     update_state,
 )
@@ -91,6 +92,7 @@ __all__ = [
     "placement_aim",
     "plan_set",
     "rating",
+    "rating_probability",
     "situation_of",
     "skill_summaries",
     "speed_history",

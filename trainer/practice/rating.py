@@ -51,6 +51,7 @@ __all__ = [
     "SkillState",
     "kalman_update",
     "rating",
+    "rating_probability",
     "success_probability",
     "update_state",
 ]
@@ -247,10 +248,14 @@ def success_probability(
 
     Without features it is that in an ordinary bar.
     """
-    base = rating(state, skill, now)
-    h, spread = base
+    h, spread = rating(state, skill, now)
     for weight, value in zip(state.weights, features, strict=False):
         if value:
             h -= weight.mean * value
             spread += weight.variance * value * value
-    return 1 / (1 + exp(-h / sqrt(1 + pi * spread / 8)))
+    return rating_probability(Rating(h, spread))
+
+
+def rating_probability(value: Rating) -> float:
+    """The probability that a rating stands for, drawn towards a half where it is uncertain."""
+    return 1 / (1 + exp(-value.mean / sqrt(1 + pi * value.variance / 8)))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from trainer.drill import rating_state
+from trainer.drill import rating_state, totals
 from trainer.practice import (
     SkillSummary,
     describe_confusions,
@@ -22,7 +22,7 @@ from trainer.web.downloads import download, download_rows
 from trainer.web.speed import speed_in_period
 from trainer.web.views.confusions import confusion_table
 from trainer.web.views.periods import DEFAULT, PERIODS, Period, period_of
-from trainer.web.views.progress import ENOUGH_BARS, day_plots, skill_plots, skills_to_draw, totals
+from trainer.web.views.progress import ENOUGH_BARS, day_plots, skill_plots, skills_to_draw
 
 if TYPE_CHECKING:
     from trainer.store import Confusion, DayRecord, SkillDay

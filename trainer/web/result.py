@@ -2,25 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 from fastapi import APIRouter, HTTPException, Query
 from fastapi.responses import HTMLResponse, PlainTextResponse, RedirectResponse
 
-from trainer.band import Mix, arrange
-from trainer.chart import Chart, Section, excerpt, format_chart
-from trainer.drill import Result, find_result, play_answer, play_song
+from trainer.chart import Chart, format_chart
+from trainer.drill import Result, find_result, play_answer, play_bars, play_song
 from trainer.errors import InputError
-from trainer.exercise import Exercise
 from trainer.web.context import Context, LearnerContext
 from trainer.web.today import set_place, today_so_far
 from trainer.web.views.print_size import print_size
 from trainer.web.views.result import lag_plot, result_view, weight_rows
 from trainer.web.views.sheet import sheet_of_chart, sheet_of_text
-
-if TYPE_CHECKING:
-    from trainer.band import Arrangement
 
 __all__ = ["router"]
 
@@ -117,30 +111,6 @@ def sound(
     whole = play_answer(found.exercise, found.answer)
     assert whole is not None
     return context.sound(whole)
-
-
-def play_bars(
-    exercise: Exercise, chart: Chart, first: int, last: int, like: int | None = None
-) -> Arrangement:
-    """Bars `first` to `last` by the same band, without a count-off.
-
-    An answer sounds in the song's key and tempo, whatever its own header says, and as in the
-    section of the song's bar `like`, so that the two can be compared. Raises ChartError for bars
-    that are not there.
-    """
-    song = exercise.chart
-    heard = excerpt(replace(chart, key=song.key, tempo=song.tempo), first, last)
-    if like is not None:
-        name = excerpt(song, like, like).sections[0].name
-        phrases = tuple(phrase for section in heard.sections for phrase in section.phrases)
-        heard = replace(heard, sections=(Section(name, phrases),))
-    return arrange(
-        heard,
-        rng=exercise.band_rng(),
-        band=exercise.band,
-        mix=Mix(bass_lift_db=exercise.help.bass_lift_db),
-        count_off=False,
-    )
 
 
 @router.get("/handout/{attempt_id}/{side}")

@@ -16,6 +16,7 @@ from trainer.band import tonic_chord
 from trainer.drill import (
     FULL_SPEED,
     MOST_TYPED,
+    SPEEDS,
     Drill,
     check_length,
     check_speed,
@@ -64,6 +65,7 @@ def write(context: Context, exercise_id: str) -> HTMLResponse:
             "can_go_back": exercise.loop or not exercise.listens,
             "position": drill.position_s,
             "speed": speed,
+            "speeds": SPEEDS,
             "sound": _sound(context, exercise, speed, soon=True),
             "tonic": context.sound(tonic_chord(exercise.chart)),
             "set_place": set_place(context, exercise_id),

@@ -17,6 +17,8 @@ export function setUpTransport(main, draft, say) {
   const listens = new Listens(main.dataset, player);
   const tonic = /** @type {HTMLAudioElement} */ (byId("tonic"));
   const { exercise } = main.dataset;
+  /** Per cent of the tempo, the fastest first. */
+  const speeds = (main.dataset.speeds ?? "").split(" ").map(Number);
   let isRevived = false;
   const isTest = "test" in main.dataset;
   followVolume(byId("volume"), [player.audio, tonic]);
@@ -33,8 +35,8 @@ export function setUpTransport(main, draft, say) {
     label("play", player.isPlaying ? (isTest ? "Playing" : "Pause") : onTheWay ? "Go on" : "Play");
     byId("play").disabled = (!onTheWay && left === 0) || (isTest && player.isPlaying);
     for (const name of ["stop", "back"]) if (byId(name)) byId(name).disabled = !onTheWay;
-    byId("slower").disabled = (onTheWay && left !== null) || speed <= 50;
-    byId("faster").disabled = (onTheWay && left !== null) || speed >= 100;
+    byId("slower").disabled = (onTheWay && left !== null) || speed === speeds.at(-1);
+    byId("faster").disabled = (onTheWay && left !== null) || speed === speeds[0];
     byId("speed").textContent = `${speed} %`;
     if (left !== null) byId("listens").textContent = `${left} listen${left === 1 ? "" : "s"} left`;
     showLoop();
@@ -99,10 +101,10 @@ export function setUpTransport(main, draft, say) {
     show();
   });
 
-  const change = async (/** @type {number} */ by) => {
+  const change = async (/** @type {number} */ steps) => {
     const before = listens.playing;
-    const wanted = Math.max(50, Math.min(100, before + by));
-    if (wanted === before) return;
+    const wanted = speeds[speeds.indexOf(before) + steps];
+    if (wanted === undefined) return;
     listens.playing = wanted;
     show();
     const share = player.audio.duration ? player.audio.currentTime / player.audio.duration : 0;
@@ -120,8 +122,8 @@ export function setUpTransport(main, draft, say) {
     }
     show();
   };
-  byId("slower").addEventListener("click", () => change(-10));
-  byId("faster").addEventListener("click", () => change(10));
+  byId("slower").addEventListener("click", () => change(1));
+  byId("faster").addEventListener("click", () => change(-1));
 
   for (const name of ["playing", "pause", "ended", "time", "loadedmetadata"]) player.addEventListener(name, show);
   listens.addEventListener("message", (event) => say(/** @type {CustomEvent} */ (event).detail, true));

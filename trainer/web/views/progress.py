@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from math import exp, pi, sqrt
 from typing import TYPE_CHECKING
 
-from trainer.practice import Rating, SkillSummary, credible_interval
+from trainer.drill import totals
+from trainer.practice import Rating, SkillSummary, credible_interval, rating_probability
 from trainer.web.formatting import duration, per_cent, percent
 from trainer.web.views.periods import Period
 from trainer.web.views.plots import SHARES, Plot, Point, bars, line, scale_for
@@ -16,35 +15,10 @@ from trainer.web.views.plots import SHARES, Plot, Point, bars, line, scale_for
 if TYPE_CHECKING:
     from trainer.store import DayRecord, RatingDay, SkillDay
 
-__all__ = ["ENOUGH_BARS", "Totals", "day_plots", "skill_plots", "skills_to_draw", "totals"]
+__all__ = ["ENOUGH_BARS", "day_plots", "skill_plots", "skills_to_draw"]
 
 # A skill that was met in fewer bars of a period says little.
 ENOUGH_BARS = 12
-
-
-@dataclass(frozen=True, slots=True)
-class Totals:
-    """A period summed up; `first_pass` and `lag_beats` None where nothing says."""
-
-    exercises: int
-    days: int
-    minutes: float
-    score: float | None
-    first_pass: float | None
-    lag_beats: float | None
-
-
-def totals(days: Sequence[DayRecord]) -> Totals:
-    """The days of a period summed up."""
-    attempts = sum(day.attempts for day in days)
-    return Totals(
-        attempts,
-        len(days),
-        sum(day.minutes for day in days),
-        sum(day.score * day.attempts for day in days) / attempts if attempts else None,
-        sum(day.first_passes for day in days) / attempts if attempts else None,
-        _mean(day.lag_beats for day in days),
-    )
 
 
 def day_plots(days: Sequence[DayRecord], period: Period) -> tuple[Plot, ...]:
@@ -125,9 +99,7 @@ def _skill(
         if stretch == period.count - 1:
             point = _present(one, labels[stretch], right)
         else:
-            value = None if one.is_early else ratings.get(stretch)
-            low, high = credible_interval(value) if value else (None, None)
-            point = Point(labels[stretch], _chance(value) if value else None, low, high, right)
+            point = _past(labels[stretch], None if one.is_early else ratings.get(stretch), right)
         points.append(point)
         if bars_met or point.value is not None:
             rows.append((names[stretch], _share(point.value), _between(point), _share(right),
@@ -144,6 +116,12 @@ def _skill(
     )
 
 
+def _past(label: str, value: Rating | None, second: float | None) -> Point:
+    if value is None:
+        return Point(label, None, second=second)
+    return Point(label, rating_probability(value), *credible_interval(value), second)
+
+
 def _present(one: SkillSummary, label: str, second: float | None) -> Point:
     """The last point: the present estimate, which the sentence and the table of skills have too."""
     if one.is_early:
@@ -154,11 +132,6 @@ def _present(one: SkillSummary, label: str, second: float | None) -> Point:
 def _title(name: str) -> str:
     """A skill's words begin like a sentence; a chord's name stays as it is written."""
     return name[:1].upper() + name[1:] if " " in name or name.isalpha() else name
-
-
-def _chance(value: Rating) -> float:
-    """The chance that a rating stands for in an ordinary bar, as in `practice.rating`."""
-    return 1 / (1 + exp(-value.mean / sqrt(1 + pi * value.variance / 8)))
 
 
 def _bar_plot(
@@ -208,11 +181,6 @@ def _rows(
         (name, write(value)) for name, value in both if value is not None
     ]
     return rows[::-1]
-
-
-def _mean(values: Iterable[float | None]) -> float | None:
-    known = [value for value in values if value is not None]
-    return sum(known) / len(known) if known else None
 
 
 def _share(value: float | None) -> str:

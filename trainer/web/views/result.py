@@ -9,6 +9,7 @@ from statistics import median
 from typing import TYPE_CHECKING
 
 from trainer.chart import Chart, ParseResult, PlacedBar
+from trainer.drill import bar_difference
 from trainer.grade import WeightRow, Weights, weights_table
 from trainer.web.views.plots import Plot, Point, bars, scale_for
 from trainer.web.views.sheet import BarDrawing, bar_drawings
@@ -28,14 +29,6 @@ __all__ = [
     "weight_rows",
 ]
 
-# What stands under a bar, the first part that is not whole first.
-DIFFERENCES = (
-    ("root", "chord"),
-    ("quality", "kind"),
-    ("bass", "bass"),
-    ("placement", "beat"),
-    ("articulation", "touch"),
-)
 PARTS = (
     ("root", "Root", "which number"),
     ("quality", "Quality", "minor, diminished, sevenths …"),
@@ -183,7 +176,7 @@ def _pair(
     return BarPair(
         played_bars.get(bar) if bar else None,
         written_bars.get(written) if written else None,
-        _difference(graded, weights),
+        bar_difference(graded, weights),
         f"Bar {bar}" if bar else f"Your bar {written}",
         _with_the_bar_before(bar),
         _with_the_bar_before(written),
@@ -192,20 +185,6 @@ def _pair(
 
 def _with_the_bar_before(bar: int | None) -> BarRange | None:
     return BarRange(max(1, bar - 1), bar) if bar else None
-
-
-def _difference(graded: StoredBar, weights: Weights) -> str:
-    """What is wrong with a bar in a word, "" for nothing; of parts not asked for only the root."""
-    if graded.reference is None:
-        return "extra"
-    if graded.answer is None:
-        return "missed"
-    if graded.score >= 1:
-        return ""
-    asked = (pair for pair in DIFFERENCES if pair[0] == "root" or getattr(weights, pair[0]) > 0)
-    wrong = (difference for part, difference in asked if (getattr(graded, part) or 0) < 1)
-    moved = graded.key_change
-    return next(wrong, "meter" if moved is None or moved >= 1 else "key")
 
 
 def _parts(report: StoredReport) -> Iterator[PartScore]:

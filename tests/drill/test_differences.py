@@ -1,0 +1,42 @@
+"""The word under a bar."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from trainer.chart import parse
+from trainer.drill import bar_difference
+from trainer.grade import Weights, grade
+from trainer.grade.report import BarGrade
+
+RIGHT = BarGrade(1, 1, *[1.0] * 9)
+
+
+@pytest.mark.parametrize(
+    ("played", "written", "words"),
+    [
+        ("1 4 5", "1 6- 5", ["", "chord", ""]),
+        ("1 4 5", "1 4- 5^7", ["", "kind", "kind"]),
+        ("1/3 4p 1", "1 4 1", ["bass", "touch", ""]),
+        ("1 4 5 1", "1 4 5 6- 1", ["", "", "", "extra", ""]),
+        ("1 4 5 1", "1 5 1", ["", "missed", "", ""]),
+        ("1 (2/4) 5 1", "1 5 1", ["", "meter", ""]),
+        ("1 (key +2) 1 1", "1 1 1", ["", "key", ""]),
+    ],
+)
+def test_the_first_part_that_is_wrong_is_named(played: str, written: str, words: list[str]) -> None:
+    """A bar that is right has no word, a wrong one the word of its first wrong part."""
+    report = grade(parse(played), parse(written))
+    assert [bar_difference(bar, report.weights) for bar in report.bars] == words
+
+
+def test_what_was_not_asked_for_is_not_named() -> None:
+    """A bass that counts nothing has no word; a root always has one."""
+    bar = replace(RIGHT, score=0.5, bass=0.0, articulation=0.0)
+    assert bar_difference(RIGHT, Weights()) == ""
+    assert bar_difference(replace(bar, placement=0.0, bass=1.0), Weights()) == "beat"
+    assert bar_difference(bar, Weights()) == "bass"
+    assert bar_difference(bar, Weights(bass=0.0)) == "touch"
+    assert bar_difference(replace(bar, root=0.0), Weights(root=0.0)) == "chord"
