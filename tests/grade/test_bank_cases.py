@@ -65,7 +65,7 @@ def test_a_wrong_file_is_refused_with_its_reason(good: str, bad: str, message: s
 def test_every_file_of_the_bank_can_be_read() -> None:
     """The bank holds no file that is not a case, and each range is one a teacher could use."""
     cases = bank_cases()
-    assert len(cases) >= 60
+    assert len(cases) >= 180
     for case in cases:
         assert case.most - case.least < 0.165, case.name
 
