@@ -29,7 +29,7 @@ ROOMS: dict[str, frozenset[str]] = {
         "recording": "chart",
         "export": "chart band",
         "store": "grade practice exercise",
-        "drill": "store practice grade exercise band",
+        "drill": "chart store practice grade exercise band",
         "songbook": "store export",
         "classroom": "drill store export",
         "web": "chart generate band grade sound exercise practice recording export store drill "

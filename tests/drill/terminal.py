@@ -12,9 +12,9 @@ from rich.console import Console
 from tests.drill.evening import Clock
 from tests.drill.interfaces import LENGTH_S, Action, Pause, Play, Submit, Visit, Wait, Write
 from trainer.cli import common
-from trainer.cli.session import SEEN, Session
+from trainer.cli.session import Session
 from trainer.cli.song import Song
-from trainer.drill import Drill, Drills
+from trainer.drill import SEEN_NOW, Drill, Drills
 from trainer.exercise import Exercise
 from trainer.store import Learner, Store
 
@@ -84,7 +84,7 @@ class TerminalWay:
         done = session.run(drill)
         said = screen.getvalue()
         return Visit(
-            seen=SEEN in said,
+            seen=SEEN_NOW in said,
             text=drill.progress.text,
             refused=said.count("That was the last listen."),
             attempt=done.attempt if done is not None else None,

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from typing import Any
 
 import pytest
 
@@ -215,13 +216,21 @@ def test_nothing_stands_nowhere() -> None:
 
 
 def test_why_a_test_does_not_count() -> None:
-    """Each breach of the protocol is named; none is no reason."""
-    assert disqualification(1, False, 1.0, True) == ""
-    assert "not played" in disqualification(0, False, 1.0, True)
-    assert "2 times" in disqualification(2, False, 1.0, True)
-    assert "stopped" in disqualification(1, True, 1.0, True)
-    assert "slowed" in disqualification(1, False, 0.8, True)
-    assert "after the band began" in disqualification(1, False, 1.0, False)
+    """Each breach of the protocol is named, and gives no result; none is no reason."""
+    breaches: dict[str, dict[str, Any]] = {
+        "not played": {"listens": 0},
+        "2 times": {"listens": 2},
+        "stopped": {"paused": True},
+        "slowed": {"tempo_ratio": 0.8},
+        "had seen": {"seen": True},
+    }
+    kept: dict[str, Any] = {"listens": 1, "paused": False, "tempo_ratio": 1.0, "seen": False}
+    bars = [graded_bar(("chord 1",))] * 4
+    assert disqualification(**kept, is_timed=True) == ""
+    assert "after the band began" in disqualification(**kept, is_timed=False)
+    for words, change in breaches.items():
+        assert words in disqualification(**kept | change, is_timed=True)
+        assert speed_result(bars, 4.0, NOW, **kept | change) is None
 
 
 def test_history_of_self_tests() -> None:

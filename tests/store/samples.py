@@ -9,7 +9,7 @@ from trainer import __version__
 from trainer.chart import Chart, parse
 from trainer.exercise import Exercise, Recipe, chart_skills, read_answer, recipe_to_dict
 from trainer.grade import Timing, grade, weights_for
-from trainer.practice import Conditions, attempt_tally, graded_bars
+from trainer.practice import Conditions, attempt_tally, graded_bars, mean_lag
 from trainer.store import (
     AttemptDetail,
     AttemptRecord,
@@ -91,10 +91,11 @@ def new_attempt(
     answer = read_answer(made, text)
     timed = timing(made.chart, lags) if lags is not None else None
     report = grade(made.chart, answer.chart, weights=weights_for(made.ask), timing=timed)
+    bars = graded_bars(report, made, answer)
     values: dict[str, Any] = {
         "answer_text": text,
         "report": report,
-        "bars": graded_bars(report, made, answer),
+        "bars": bars,
         "score": report.score,
         "started_at": now - timedelta(minutes=2),
         "finished_at": now,
@@ -104,6 +105,7 @@ def new_attempt(
         "paused": False,
         "tempo_ratio": 1.0,
         "first_pass": False,
+        "lag_beats": mean_lag(bars),
         "seen": False,
         "token": None,
         "home_shift": report.home_shift.kind if report.home_shift is not None else None,

@@ -6,7 +6,7 @@ import pytest
 
 from tests.store.samples import LAGS, NOW, exercise, hand_in, new_attempt
 from trainer.practice import Tally
-from trainer.store import Confusion, DayRecord, ExerciseRecord, Learner, SkillDay, Store
+from trainer.store import ConfusionCount, DayRecord, ExerciseRecord, Learner, SkillDay, Store
 
 DAY = NOW.date()
 # What the grader gives the second and the fourth bar; see `tests.store.test_attempts`.
@@ -62,10 +62,10 @@ def test_confusions_are_summed_over_the_days_asked(three_days: Store, learner: L
     """What was played against what was written, most often first."""
     last_two = three_days.progress.confusions(learner, since=DAY + timedelta(days=1))
     assert last_two == (
-        Confusion("1", "1", 4),
-        Confusion("4", "2-", 2),
-        Confusion("5/7", "1", 2),
-        Confusion("6-", "6-", 2),
+        ConfusionCount("1", "1", 4),
+        ConfusionCount("4", "2-", 2),
+        ConfusionCount("5/7", "1", 2),
+        ConfusionCount("6-", "6-", 2),
     )
     assert [c.chords for c in three_days.progress.confusions(learner)] == [8, 4, 4, 4]
 

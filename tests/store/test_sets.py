@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from tests.store.samples import NOW, exercise, hand_in
-from trainer.exercise import Exercise, load_course, load_songs, make_exercise
-from trainer.practice import Aim, speed_test
+from tests.store.samples import NOW, exercise
+from trainer.practice import Aim
 from trainer.store import ExerciseRecord, Learner, Store
 
 DAY = NOW.date()
@@ -89,31 +88,3 @@ def test_a_placement_is_remembered(fresh_store: Store, learner: Learner) -> None
     assert not fresh_store.sets.had_placement(learner)
     fresh_store.sets.add(learner, DAY, [Aim("placement", (), "Where?")], NOW, after=1)
     assert fresh_store.sets.had_placement(learner)
-
-
-def test_kinds_of_exercises_without_a_level(fresh_store: Store, learner: Learner) -> None:
-    """Each exercise of no level that was written has the kind of where it came from."""
-    level = load_course()[0]
-    recipe = make_exercise(level.recipe, 1)
-    placing, daily = make_exercise(level.recipe, 2), make_exercise(level.recipe, 3)
-    song, test = load_songs()[0], speed_test(4)
-
-    def written(made: Exercise) -> ExerciseRecord:
-        kept = fresh_store.exercises.keep(learner, made)
-        hand_in(fresh_store, learner, kept, text="1", lags=None)
-        return kept
-
-    for made, kind in ((placing, "placement"), (daily, "mixed")):
-        kept = written(made)
-        number = len(fresh_store.sets.of_day(learner, DAY))
-        (item,) = fresh_store.sets.add(learner, DAY, [Aim(kind, (), "")], NOW, after=number)
-        fresh_store.sets.give(item, kept, 0.8, 2.0)
-    for made in (recipe, song, test, make_exercise(level.recipe, 5, level)):
-        written(made)
-    assert fresh_store.sets.kinds(learner) == {
-        recipe.id: "recipe",
-        placing.id: "finding your level",
-        daily.id: "daily set",
-        song.id: "song",
-        test.id: "speed test",
-    }

@@ -21,7 +21,7 @@ from trainer.practice import (
     speed_test,
 )
 from trainer.practice.speed import PROTOCOL
-from trainer.store import Confusion, DayRecord, Store
+from trainer.store import ConfusionCount, DayRecord, Store
 from trainer.web.context import LearnerContext
 from trainer.web.formatting import percent
 from trainer.web.speed import speed_view
@@ -112,6 +112,10 @@ def test_numbers_to_take_along(client: TestClient, practised: LearnerContext) ->
         practised.learner
     )
     assert {each["skill"] for each in data["skills"]} >= {e["skill"] for e in data["rating_days"]}
+    assert data["confusions"] == [
+        each for each in data["chords"] if each["played"] != each["written"]
+    ]
+    assert len(data["confusions"]) < len(data["chords"])
     answer = client.get("/progress/exercises.csv")
     rows = list(csv.DictReader(io.StringIO(answer.text)))
     assert len(rows) == practised.store.attempts.count(practised.learner)
@@ -209,7 +213,7 @@ def test_shares_of_what_was_played() -> None:
     the diagonal is right."""
     counted = (("4", "4", 6), ("4", "2-", 3), ("4", "", 1), ("2-", "2-", 5), ("1", "1", 50),
                ("", "5", 2))  # fmt: skip
-    found = confusion_table([Confusion(*each) for each in counted])
+    found = confusion_table([ConfusionCount(*each) for each in counted])
     assert [row.played for row in found.rows] == ["2-", "4"]
     four = found.rows[1]
     assert sum(cell.chords for cell in four.cells) == four.chords == 10

@@ -12,7 +12,7 @@ import typer
 
 from trainer.chart import Key, chart_to_json, format_chart, format_letters
 from trainer.cli.common import print_json, progress_bar, read_chart
-from trainer.cli.exercises import exercise_source, new_seed
+from trainer.cli.exercises import exercise_source
 from trainer.cli.options import Band, Json, LevelNumber, RecipeName, Seed, SoundfontFile
 
 if TYPE_CHECKING:
@@ -34,7 +34,7 @@ def generate(
     as_json: Json = False,
 ) -> None:
     """Invent exercises: charts on the terminal, or one JSON object a line with --json."""
-    from trainer.exercise import exercise_to_json
+    from trainer.exercise import exercise_to_json, new_seed
 
     make = exercise_source(level, recipe, songs=False)
     first = new_seed() if seed is None else seed

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from trainer.cli.common import now, percent, read_line
-from trainer.cli.exercises import exercise_source, new_seed, song_named
+from trainer.cli.exercises import exercise_source, song_named
 from trainer.cli.options import Data, Learner, LevelNumber, RecipeName, Seed, SoundfontFile, SoundTo
 from trainer.errors import SettingsError
 
@@ -47,6 +47,7 @@ def drill(
         raise SettingsError("--continue", "another exercise named as well", "--continue alone")
     make = exercise_source(level, recipe, song) if is_named else None
     from trainer.cli.session import Session
+    from trainer.exercise import new_seed
 
     with Session.open(data, learner, soundfont) as session:
         if make is not None:
@@ -111,7 +112,7 @@ def _chosen(
     session: Session, word: str, course: tuple[Level, ...], usual: Level
 ) -> Exercise | None:
     """The exercise that a word at the prompt means; None, and a word about it, when none."""
-    from trainer.exercise import make_exercise
+    from trainer.exercise import make_exercise, new_seed
 
     if not word:
         return make_exercise(usual.recipe, new_seed(), usual)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import secrets
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,12 +11,7 @@ from trainer.errors import SettingsError
 if TYPE_CHECKING:
     from trainer.exercise import Exercise, Level, Recipe
 
-__all__ = ["exercise_source", "level_numbered", "new_seed", "recipe_called", "song_named"]
-
-
-def new_seed() -> int:
-    """A seed nobody chose, short enough to read out to somebody."""
-    return secrets.randbelow(1_000_000)
+__all__ = ["exercise_source", "level_numbered", "recipe_called", "song_named"]
 
 
 def level_numbered(number: int) -> Level:

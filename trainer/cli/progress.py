@@ -17,7 +17,7 @@ from trainer.errors import InputError
 if TYPE_CHECKING:
     from trainer.practice import SkillSummary
     from trainer.store import AttemptRecord, Store
-    from trainer.store import Learner as Person
+    from trainer.store import Learner as LearnerRecord
 
 __all__ = ["progress"]
 
@@ -77,9 +77,9 @@ def _nothing() -> dict[str, Any]:
     }
 
 
-def _found(store: Store, who: Person, limit: int) -> dict[str, Any]:
+def _found(store: Store, who: LearnerRecord, limit: int) -> dict[str, Any]:
     from trainer.cli.speed import plain_speed
-    from trainer.drill import rating_state, totals
+    from trainer.drill import exercise_kinds, rating_state, totals
     from trainer.practice import describe_confusions, skill_summaries, speed_history
 
     confusions = store.progress.confusions(who)
@@ -87,7 +87,7 @@ def _found(store: Store, who: Person, limit: int) -> dict[str, Any]:
     days = store.progress.days(who)
     summed = totals(days)
     best = store.attempts.best_by_level(who)
-    kinds = store.sets.kinds(who)
+    kinds = exercise_kinds(store, who)
     return {
         "attempts": [_row(attempt, kinds) for attempt in store.attempts.history(who, limit)],
         "levels": [
@@ -95,7 +95,7 @@ def _found(store: Store, who: Person, limit: int) -> dict[str, Any]:
             for level, each in best.items()
         ],
         "skills": [_skill(line) for line in skill_summaries(rating_state(store, who), now(), why)],
-        "confusions": [asdict(each) for each in confusions if each.played != each.written],
+        "confusions": [asdict(each) for each in confusions if each.is_wrong],
         "days": [asdict(day) | {"day": day.day.isoformat()} for day in days],
         "first_pass_rate": summed.first_pass,
         "lag_beats": summed.lag_beats,
@@ -112,12 +112,13 @@ MOMENTS = ("due", "last_at")
 
 
 def _row(attempt: AttemptRecord, kinds: Mapping[str, str]) -> dict[str, Any]:
-    level = attempt.level
+    from trainer.drill import attempt_kind
+
     return {
         "attempt": attempt.id,
         "finished_at": attempt.finished_at.isoformat(timespec="seconds"),
-        "level": level,
-        "kind": kinds.get(attempt.exercise_id, "recipe") if level is None else f"level {level}",
+        "level": attempt.level,
+        "kind": attempt_kind(attempt, kinds),
         "title": attempt.title,
         "score": attempt.score,
         "bars": attempt.bars,

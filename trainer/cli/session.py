@@ -14,18 +14,21 @@ from trainer.cli import common
 from trainer.cli.prompt import WORDS, DrillPrompt, TypedLines
 from trainer.cli.report import print_report
 from trainer.cli.song import Song, offer_both
-from trainer.drill import Drill, Drills, Submitted, bring_ratings_up, submit
+from trainer.drill import (
+    SEEN_BEFORE,
+    SEEN_NOW,
+    Drill,
+    Drills,
+    Submitted,
+    bring_ratings_up,
+    submit,
+)
 from trainer.errors import SettingsError
 from trainer.exercise import header_for
 from trainer.store import Learner, Store
 from trainer.store.learners import NOBODY_NAMED
 
 __all__ = ["Session"]
-
-SEEN = (
-    "You have seen this song's chart, so this is practice: it is graded, but does not count for "
-    "the level, your ratings or the speed test."
-)
 
 
 @dataclass(slots=True)
@@ -104,7 +107,7 @@ class Session:
         say = self.console.print
         say(f"{chart.title}: {chart.meter}, {chart.feel}", style="bold", markup=False)
         if drill.seen:
-            say(SEEN)
+            say(SEEN_NOW)
         if song.player is not None:
             left = drill.listens_left
             if left is None:
@@ -147,7 +150,7 @@ class Session:
         for number in sorted(submitted.answer.parsed.invalid_bars):
             self.console.print(f"Your bar {number} could not be read and counts as no chord.")
         if submitted.attempt.seen:
-            self.console.print("Practice: you had seen this song's chart.", style="bold")
+            self.console.print(SEEN_BEFORE, style="bold")
         chart = submitted.exercise.exercise.chart
         print_report(self.console, chart, submitted.answer.chart, submitted.report)
 

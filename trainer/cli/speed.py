@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from trainer.cli.common import print_json
-from trainer.cli.exercises import new_seed
 from trainer.cli.options import Data, Json, Learner, SoundfontFile, SoundTo
 
 if TYPE_CHECKING:
@@ -31,6 +30,7 @@ def speed(
 ) -> None:
     """Test your speed: sixteen bars, one listen, no pause; as hard each time, another song."""
     from trainer.cli.session import Session
+    from trainer.exercise import new_seed
     from trainer.practice import speed_history, speed_test
 
     with Session.open(data, learner, soundfont, printing_json=as_json) as session:
@@ -55,12 +55,11 @@ def speed(
 
 def _why_no_test(test: AttemptRecord, to: Path | None) -> str:
     """Why the test that was just written does not count, "" if it does."""
-    from trainer.practice import disqualification
+    from trainer.drill import why_no_speed_test
 
-    is_timed = test.lag_beats is not None
-    if to is not None and not is_timed:
+    if to is not None and test.lag_beats is None:
         return "it was not heard while you wrote, but written into a file"
-    return disqualification(test.listens, test.paused, test.tempo_ratio, is_timed, seen=test.seen)
+    return why_no_speed_test(test)
 
 
 def plain_speed(history: SpeedHistory) -> dict[str, Any]:

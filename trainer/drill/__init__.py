@@ -20,6 +20,8 @@ module            holds
 `daily`           the day's sets
 `plans`           plans of sets, kept until they begin
 `results`         attempts read back
+`kinds`           what attempts were for, in words
+`seen`            what is said of a song whose chart was shown
 `differences`     what is wrong with a bar, in a word
 `totals`          days summed up
 `importing`       a record from an export
@@ -30,6 +32,7 @@ from trainer.drill.daily import DailySets, NextItem
 from trainer.drill.differences import bar_difference
 from trainer.drill.drills import MOST_TYPED, Drill, Drills, check_length
 from trainer.drill.importing import import_record
+from trainer.drill.kinds import RECIPE, SPEED_TEST, attempt_kind, exercise_kinds
 from trainer.drill.playback import (
     FULL_SPEED,
     SPEEDS,
@@ -40,7 +43,8 @@ from trainer.drill.playback import (
     play_song,
 )
 from trainer.drill.ratings import bring_ratings_up, rating_state, rebuild
-from trainer.drill.results import Result, find_result
+from trainer.drill.results import Result, find_result, why_no_speed_test
+from trainer.drill.seen import SEEN_BEFORE, SEEN_NOW
 from trainer.drill.stamps import read_stamps, write_stamps
 from trainer.drill.submission import Submitted, submit
 from trainer.drill.totals import Totals, totals
@@ -48,7 +52,11 @@ from trainer.drill.totals import Totals, totals
 __all__ = [
     "FULL_SPEED",
     "MOST_TYPED",
+    "RECIPE",
+    "SEEN_BEFORE",
+    "SEEN_NOW",
     "SPEEDS",
+    "SPEED_TEST",
     "DailySets",
     "Drill",
     "Drills",
@@ -56,10 +64,12 @@ __all__ = [
     "Result",
     "Submitted",
     "Totals",
+    "attempt_kind",
     "bar_difference",
     "bring_ratings_up",
     "check_length",
     "check_speed",
+    "exercise_kinds",
     "find_result",
     "import_record",
     "mix_of",
@@ -71,5 +81,6 @@ __all__ = [
     "rebuild",
     "submit",
     "totals",
+    "why_no_speed_test",
     "write_stamps",
 ]

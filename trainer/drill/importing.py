@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.drill.ratings import rebuild
 from trainer.errors import FileError
+from trainer.practice import mean_lag
 from trainer.store import AttemptRecord, ExerciseRecord, Imported, Learner, NewAttempt, OpenDrill
 
 if TYPE_CHECKING:
@@ -85,10 +86,11 @@ def _identity(attempt: AttemptEntry | AttemptRecord) -> tuple[object, ...]:
 
 
 def _new_attempt(entry: AttemptEntry) -> NewAttempt:
+    bars = entry.graded_bars()
     return NewAttempt(
         answer_text=entry.answer_text,
         report=entry.report,
-        bars=entry.graded_bars(),
+        bars=bars,
         score=entry.score,
         started_at=entry.started_at,
         finished_at=entry.finished_at,
@@ -98,6 +100,7 @@ def _new_attempt(entry: AttemptEntry) -> NewAttempt:
         paused=entry.paused,
         tempo_ratio=entry.tempo_ratio,
         first_pass=entry.first_pass,
+        lag_beats=mean_lag(bars),
         seen=entry.seen,
         token=entry.token,
         home_shift=entry.home_shift,

@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 
 from trainer.exercise import Answer, Exercise, Level, read_answer
 from trainer.practice import disqualification, is_speed_test
-from trainer.store import AttemptDetail, Learner
+from trainer.store import AttemptDetail, AttemptRecord, Learner
 
 if TYPE_CHECKING:
     from trainer.store import Repositories, StoredReport
 
-__all__ = ["Result", "find_result"]
+__all__ = ["Result", "find_result", "why_no_speed_test"]
 
 MOST_ID = 2**63
 
@@ -38,18 +38,22 @@ class Result:
     @property
     def why_no_test(self) -> str:
         """Why it does not count as a speed self-test, in words; "" if it does."""
-        record = self.detail.record
-        return disqualification(
-            record.listens,
-            record.paused,
-            record.tempo_ratio,
-            is_timed=record.lag_beats is not None,
-            seen=record.seen,
-        )
+        return why_no_speed_test(self.detail.record)
 
     def has_passed(self, level: Level) -> bool:
         """Whether it passes a level: at its mark, listened to, and not seen before."""
         return self.detail.record.counts and self.detail.record.score >= level.pass_mark
+
+
+def why_no_speed_test(attempt: AttemptRecord) -> str:
+    """Why an attempt at the speed self-test does not count as one, in words; "" if it does."""
+    return disqualification(
+        listens=attempt.listens,
+        paused=attempt.paused,
+        tempo_ratio=attempt.tempo_ratio,
+        is_timed=attempt.lag_beats is not None,
+        seen=attempt.seen,
+    )
 
 
 def find_result(store: Repositories, learner: Learner, attempt_id: int) -> Result | None:

@@ -14,7 +14,7 @@ from trainer.drill.stamps import bars_done_s, read_stamps
 from trainer.errors import DrillReplaced, NothingWritten
 from trainer.exercise import Answer, read_answer
 from trainer.grade import Report, Timing, grade, weights_for
-from trainer.practice import graded_bars
+from trainer.practice import graded_bars, mean_lag
 from trainer.store import (
     AttemptRecord,
     ExerciseRecord,
@@ -152,11 +152,11 @@ def _timing(record: ExerciseRecord, answer: Answer, drill: OpenDrill, stamps: st
 def _new_attempt(
     drills: Drills, drill: Drill, answer: Answer, report: Report, now: datetime
 ) -> NewAttempt:
-    progress = drill.progress
+    progress, bars = drill.progress, graded_bars(report, drill.exercise, answer)
     return NewAttempt(
         answer_text=answer.text,
         report=report,
-        bars=graded_bars(report, drill.exercise, answer),
+        bars=bars,
         score=report.score,
         # A clock that was set back must not let it end before it began.
         started_at=min(progress.started_at, now),
@@ -167,6 +167,7 @@ def _new_attempt(
         paused=progress.paused,
         tempo_ratio=min(progress.speeds, default=FULL_SPEED) / FULL_SPEED,
         first_pass=report.speed.first_pass if report.speed is not None else False,
+        lag_beats=mean_lag(bars),
         seen=False,
         token=progress.token,
         home_shift=report.home_shift.kind if report.home_shift is not None else None,

@@ -10,6 +10,7 @@ import hashlib
 import json
 import random
 import re
+import secrets
 from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
@@ -31,6 +32,7 @@ __all__ = [
     "exercise_from_json",
     "exercise_to_json",
     "make_exercise",
+    "new_seed",
     "parse_seed",
     "song_digest",
     "song_exercise",
@@ -116,6 +118,11 @@ def song_exercise(path: Path, recipe: Recipe = SONG_RECIPE) -> Exercise:
         chart=chart,
         **_playing(recipe),
     )
+
+
+def new_seed() -> int:
+    """A seed nobody chose, short enough to read out to somebody."""
+    return secrets.randbelow(1_000_000)
 
 
 def parse_seed(text: str, where: str = "seed") -> int:

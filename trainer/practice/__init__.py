@@ -18,7 +18,7 @@ from trainer.practice.catalogue import describe_skill
 from trainer.practice.confusions import describe_confusions, describe_mistakes
 from trainer.practice.daily import SET_MINUTES, Aim, describe_rate, plan_set
 from trainer.practice.evidence import Evidence, gather
-from trainer.practice.graded import GradedBar, graded_bars
+from trainer.practice.graded import GradedBar, graded_bars, mean_lag
 from trainer.practice.items import (
     ChosenExercise,
     candidate_profiles,
@@ -88,6 +88,7 @@ __all__ = [
     "graded_bars",
     "is_placed",
     "is_speed_test",
+    "mean_lag",
     "next_level",
     "placement_aim",
     "plan_set",

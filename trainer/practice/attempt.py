@@ -66,7 +66,7 @@ def attempt_speed(
     exercise: Exercise, bars: Sequence[GradedBar], conditions: Conditions
 ) -> SpeedResult | None:
     """The result of an attempt as a speed self-test; None unless it is one that counts."""
-    if conditions.seen or not is_speed_test(exercise.recipe):
+    if not is_speed_test(exercise.recipe):
         return None
     return speed_result(
         bars,
@@ -75,4 +75,5 @@ def attempt_speed(
         listens=conditions.listens,
         paused=conditions.paused,
         tempo_ratio=conditions.tempo_ratio,
+        seen=conditions.seen,
     )

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from trainer.exercise import Answer, ChartOutline, Exercise, bar_skills, chart_outline
 from trainer.grade import BarGrade, Report
 
-__all__ = ["GradedBar", "graded_bars"]
+__all__ = ["GradedBar", "graded_bars", "mean_lag"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +56,15 @@ def graded_bars(report: Report, exercise: Exercise, answer: Answer) -> tuple[Gra
         _graded_bar(position, grade, played, written, skills, confusions, lags)
         for position, grade in enumerate(report.bars, 1)
     )
+
+
+def mean_lag(bars: Iterable[GradedBar]) -> float | None:
+    """The mean lag in beats of the bars that have one, None if none has.
+
+    A bar that was written ahead of the sound has no lag: it counts as 0.
+    """
+    lags = [max(0.0, bar.lag_beats) for bar in bars if bar.lag_beats is not None]
+    return sum(lags) / len(lags) if lags else None
 
 
 def _graded_bar(

@@ -157,12 +157,15 @@ def speed_result(
     listens: int,
     paused: bool,
     tempo_ratio: float,
+    seen: bool = False,
 ) -> SpeedResult | None:
-    """The result of an attempt at the self-test; None where the protocol was not kept."""
-    if listens != 1 or paused or tempo_ratio != 1.0:
-        return None
+    """The result of an attempt at the self-test; None where it does not count as one."""
     rows = [bar for bar in bars if bar.reference is not None]
     lags = [max(0.0, bar.lag_beats) for bar in rows if bar.lag_beats is not None]
+    if disqualification(
+        listens=listens, paused=paused, tempo_ratio=tempo_ratio, is_timed=bool(lags), seen=seen
+    ):
+        return None
     right = [(bar.score or 0.0) >= RIGHT for bar in rows]
     in_time = [
         is_right
@@ -170,15 +173,17 @@ def speed_result(
         and -BARS_AHEAD * beats_a_bar <= bar.lag_beats <= BARS_IN_TIME * beats_a_bar
         for is_right, bar in zip(right, rows, strict=True)
     ]
-    if not rows or not lags:
-        return None
     return SpeedResult(PROTOCOL, at, sum(in_time) / len(rows), sum(right) / len(rows), median(lags))
 
 
 def disqualification(
-    listens: int, paused: bool, tempo_ratio: float, is_timed: bool, *, seen: bool = False
+    *, listens: int, paused: bool, tempo_ratio: float, is_timed: bool, seen: bool
 ) -> str:
-    """Why an attempt does not count as a self-test, "" if it does."""
+    """Why an attempt does not count as a self-test by the protocol, in words; "" if it does.
+
+    `is_timed` says whether any bar was written while the band played; the rest is as in
+    `trainer.practice.Conditions`.
+    """
     if seen:
         return "you had seen the chart of this song before"
     if listens != 1:

@@ -9,7 +9,7 @@ from sqlalchemy import Column, ColumnElement, Integer, Table, cast, delete, func
 
 from trainer.practice import Tally
 from trainer.store.database import Database, day_stretch, upsert
-from trainer.store.records import Confusion, DayRecord, Learner, SkillDay
+from trainer.store.records import ConfusionCount, DayRecord, Learner, SkillDay
 from trainer.store.tables import attempts, confusion_days, skill_days
 
 __all__ = ["Progress"]
@@ -54,7 +54,7 @@ class Progress:
 
     def confusions(
         self, learner: Learner, since: date | None = None, until: date | None = None
-    ) -> tuple[Confusion, ...]:
+    ) -> tuple[ConfusionCount, ...]:
         """How often each thing played was written as what, most often first."""
         c = confusion_days.c
         chords = func.sum(c.chords)
@@ -66,7 +66,7 @@ class Progress:
         )
         with self._database.reading() as connection:
             return tuple(
-                Confusion(row[0], row[1], int(row[2])) for row in connection.execute(query)
+                ConfusionCount(row[0], row[1], int(row[2])) for row in connection.execute(query)
             )
 
     def days(

@@ -15,9 +15,10 @@ from trainer.practice import GradedBar, LearnerState, Rating, SpeedResult
 __all__ = [
     "AttemptDetail",
     "AttemptRecord",
-    "Confusion",
+    "ConfusionCount",
     "DayRecord",
     "ExerciseRecord",
+    "ExerciseSource",
     "Imported",
     "Learner",
     "LevelBest",
@@ -148,16 +149,11 @@ class NewAttempt:
     paused: bool
     tempo_ratio: float
     first_pass: bool
+    lag_beats: float | None
     seen: bool
     token: str | None
     home_shift: str | None
     app_version: str
-
-    @property
-    def lag_beats(self) -> float | None:
-        """The mean lag of the bars that have one; a bar written ahead of the sound lags nothing."""
-        lags = [max(0.0, bar.lag_beats) for bar in self.bars if bar.lag_beats is not None]
-        return sum(lags) / len(lags) if lags else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,7 +236,7 @@ class SkillDay:
 
 
 @dataclass(frozen=True, slots=True)
-class Confusion:
+class ConfusionCount:
     """How many chords were played as one thing and written as another (or the same).
 
     `written` "" is what was left out, `played` "" what was added.
@@ -249,6 +245,11 @@ class Confusion:
     played: str
     written: str
     chords: int
+
+    @property
+    def is_wrong(self) -> bool:
+        """Whether they were written as something else, left out or added."""
+        return self.played != self.written
 
 
 @dataclass(frozen=True, slots=True)
@@ -291,6 +292,21 @@ class RatingUpdate:
     skills: frozenset[str]
     days: Mapping[tuple[date, str], Rating]
     speeds: Sequence[tuple[int, SpeedResult]]
+
+
+@dataclass(frozen=True, slots=True)
+class ExerciseSource:
+    """Where an exercise of no level came from.
+
+    `origin` is as in `ExerciseRecord`; `in_set` says whether it was made for an item of a daily
+    set, `in_placement` whether for one that finds the level. `recipe` is that of an exercise which
+    was generated for no set, empty for any other.
+    """
+
+    origin: str
+    in_set: bool
+    in_placement: bool
+    recipe: Mapping[str, Any]
 
 
 @dataclass(frozen=True, slots=True)

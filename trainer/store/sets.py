@@ -8,9 +8,9 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, case, func, insert, select, update
 
-from trainer.practice import Aim, is_speed_test
+from trainer.practice import Aim
 from trainer.store.database import Database
-from trainer.store.records import ExerciseRecord, Learner, SetItem, as_utc
+from trainer.store.records import ExerciseRecord, ExerciseSource, Learner, SetItem, as_utc
 from trainer.store.tables import attempts, exercises, learners, set_items
 
 __all__ = ["Sets"]
@@ -37,9 +37,9 @@ class Sets:
         found = self._items(s.learner_id == learner.id, s.id == item_id)
         return found[0] if found else None
 
-    def kinds(self, learner: Learner) -> Mapping[str, str]:
-        """What the exercises were that a learner wrote and that are of no level, by their ids:
-        "song", "daily set", "finding your level", "speed test" or "recipe"."""
+    def sources(self, learner: Learner) -> Mapping[str, ExerciseSource]:
+        """Where the exercises came from that a learner wrote and that are of no level, by their
+        ids."""
         a, e, s = attempts.c, exercises.c, set_items.c
         mine = (a.learner_id == learner.id, a.level.is_(None))
         set_of = (
@@ -62,7 +62,12 @@ class Sets:
             for part in _batched(free):
                 found = connection.execute(select(e.id, e.data).where(e.id.in_(part)))
                 recipes |= {row.id: row.data.get("recipe") or {} for row in found}
-        return {row.key: _kind(row.origin, row.placing, recipes.get(row.id, {})) for row in rows}
+        return {
+            row.key: ExerciseSource(
+                row.origin, row.placing is not None, bool(row.placing), recipes.get(row.id, {})
+            )
+            for row in rows
+        }
 
     def had_placement(self, learner: Learner) -> bool:
         """Whether a placement was ever begun."""
@@ -153,14 +158,6 @@ def _lock(connection: Connection, learner_id: int) -> None:
 def _batched(ids: Sequence[int]) -> Iterator[Sequence[int]]:
     """Ids in as many at a time as a query may name."""
     return (ids[start : start + MOST_NAMED] for start in range(0, len(ids), MOST_NAMED))
-
-
-def _kind(origin: str, placing: Any, recipe: Mapping[str, Any]) -> str:
-    if origin == "song":
-        return "song"
-    if placing is not None:
-        return "finding your level" if placing else "daily set"
-    return "speed test" if is_speed_test(recipe) else "recipe"
 
 
 def _row(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import secrets
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
@@ -13,7 +12,7 @@ from fastapi import Depends, HTTPException, Request
 from fastapi.responses import HTMLResponse
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from trainer.drill import DailySets, Drills
+from trainer.drill import SEEN_BEFORE, SEEN_NOW, DailySets, Drills
 from trainer.exercise import (
     Exercise,
     Level,
@@ -102,6 +101,7 @@ def templates() -> Environment:
     for name in ("percent", "per_cent", "moment", "day", "local_day", "duration", "meter_and_feel"):
         environment.filters[name] = getattr(formatting, name)
     environment.filters["bar_item"] = _bar_item
+    environment.globals |= {"SEEN_NOW": SEEN_NOW, "SEEN_BEFORE": SEEN_BEFORE}
     return environment
 
 
@@ -221,11 +221,6 @@ def _bar_html(bar: BarDrawing) -> str:
     module: Any = templates().get_template("_sheet.html").module
     html: str = module.bar_item(bar)
     return html
-
-
-def new_seed() -> int:
-    """A seed nobody chose, short enough to read out to somebody."""
-    return secrets.randbelow(1_000_000)
 
 
 def _public_context(request: Request) -> PageContext:

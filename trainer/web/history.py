@@ -9,6 +9,7 @@ from typing import Any
 from fastapi import APIRouter
 from fastapi.responses import Response
 
+from trainer.drill import attempt_kind, exercise_kinds
 from trainer.store import AttemptRecord
 from trainer.web.context import Context, LearnerContext
 
@@ -54,7 +55,7 @@ def history(
 ) -> Response:
     """The attempts made so far."""
     store, learner = context.store, context.learner
-    kinds = store.sets.kinds(learner)
+    kinds = exercise_kinds(store, learner)
     number = int(page) if page.isdecimal() and len(page) < 9 else 1
     if order == "when" and reverse != "1" and (not kind or (kind.isdecimal() and len(kind) < 9)):
         view = _newest(context, kind, number)
@@ -68,9 +69,7 @@ def history(
         "view": view,
         "kind": kind,
         "kinds": KINDS,
-        "kind_names": {
-            one.id: kind_name(one.level, one.exercise_id, kinds) for one in view.attempts
-        },
+        "kind_names": {one.id: attempt_kind(one, kinds) for one in view.attempts},
         "orders": ORDERS,
         "passes": passes,
     }
@@ -99,9 +98,9 @@ def history_view(
 ) -> HistoryView:
     """The attempts of a kind in an order.
 
-    `kinds` are those of the exercises of no level (`Sets.kinds`). `kind` is "" for all, a name of
-    `KINDS`, or a level's number; `order` is one of `ORDERS`, the other way round if `reverse`. What
-    is not known counts as not said.
+    `kinds` are those of the exercises of no level (`exercise_kinds`). `kind` is "" for all, a name
+    of `KINDS`, or a level's number; `order` is one of `ORDERS`, the other way round if `reverse`.
+    What is not known counts as not said.
     """
     order = order if order in ORDERS else "when"
     _, key, descending = ORDERS[order]
@@ -114,13 +113,8 @@ def history_view(
     return HistoryView(shown, tuple(levels), len(wanted), page, pages, order, reverse)
 
 
-def kind_name(level: int | None, exercise_id: str, kinds: Mapping[str, str]) -> str:
-    """What an attempt was at, in words: "level 6", or its kind of `Sets.kinds`."""
-    return kinds.get(exercise_id, "recipe") if level is None else f"level {level}"
-
-
 def _is_kind(one: AttemptRecord, kind: str, kinds: Mapping[str, str]) -> bool:
     if kind.isdecimal():
         return one.level == int(kind)
     wanted = next((each for name, each, _ in KINDS if name == kind), None)
-    return wanted is None or kind_name(one.level, one.exercise_id, kinds) == wanted
+    return wanted is None or attempt_kind(one, kinds) == wanted

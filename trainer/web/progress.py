@@ -25,7 +25,7 @@ from trainer.web.views.periods import DEFAULT, PERIODS, Period, period_of
 from trainer.web.views.progress import ENOUGH_BARS, day_plots, skill_plots, skills_to_draw
 
 if TYPE_CHECKING:
-    from trainer.store import Confusion, DayRecord, SkillDay
+    from trainer.store import ConfusionCount, DayRecord, SkillDay
 
 __all__ = ["router"]
 
@@ -42,7 +42,7 @@ class PeriodRecord:
     period: Period
     days: tuple[DayRecord, ...]
     skill_days: tuple[SkillDay, ...]
-    confusions: tuple[Confusion, ...]
+    confusions: tuple[ConfusionCount, ...]
     mistakes: list[str]
     summaries: tuple[SkillSummary, ...]
 
@@ -90,7 +90,8 @@ def numbers(context: Context, time: str = DEFAULT) -> Response:
         "skills": record.summaries,
         "skill_days": store.progress.skills(learner, period.since, period.until),
         "rating_days": rating_days,
-        "confusions": record.confusions,
+        "confusions": [each for each in record.confusions if each.is_wrong],
+        "chords": record.confusions,
         "speed": speed_history(store.ratings.speed(learner)).results,
     }
     return download(_json_values(values), f"progress {learner.name} {period.until}.json")

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from fastapi import APIRouter
 from fastapi.responses import RedirectResponse, Response
 
-from trainer.drill import find_result
+from trainer.drill import SPEED_TEST, exercise_kinds, find_result
+from trainer.exercise import new_seed
 from trainer.practice import (
     SpeedHistory,
     SpeedResult,
@@ -16,7 +17,7 @@ from trainer.practice import (
     speed_history,
     speed_test,
 )
-from trainer.web.context import Context, LearnerContext, new_seed
+from trainer.web.context import Context, LearnerContext
 from trainer.web.formatting import local_day, moment, percent, short_day
 from trainer.web.views.periods import Period
 from trainer.web.views.plots import SHARES, Plot, Point, line
@@ -57,9 +58,9 @@ def speed(context: Context) -> Response:
 
 def _why_not_counted(context: LearnerContext, history: SpeedHistory) -> str:
     """Why the last test does not count, "" where it does or there is none."""
-    kinds = context.store.sets.kinds(context.learner)
+    kinds = exercise_kinds(context.store, context.learner)
     newest = context.store.attempts.history(context.learner, limit=NEWEST)
-    test = next((one for one in newest if kinds.get(one.exercise_id) == "speed test"), None)
+    test = next((one for one in newest if kinds.get(one.exercise_id) == SPEED_TEST), None)
     if test is None or any(test.finished_at == each.at for each in history.results):
         return ""
     found = find_result(context.store, context.learner, test.id)

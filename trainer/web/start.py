@@ -22,12 +22,13 @@ from trainer.exercise import (
     Level,
     make_exercise,
     named_recipe,
+    new_seed,
     parse_seed,
     recipe_from_text,
 )
 from trainer.practice import next_level
 from trainer.sound import HEARING_CAUTION
-from trainer.web.context import Context, LearnerContext, PublicContext, new_seed
+from trainer.web.context import Context, LearnerContext, PublicContext
 from trainer.web.today import today_so_far
 
 if TYPE_CHECKING:

@@ -9,7 +9,7 @@ from math import ceil
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from trainer.store import Confusion
+    from trainer.store import ConfusionCount
 
 __all__ = ["ConfusionCell", "ConfusionRow", "ConfusionTable", "confusion_table"]
 
@@ -46,7 +46,7 @@ class ConfusionTable:
     rows: tuple[ConfusionRow, ...]
 
 
-def confusion_table(confusions: Sequence[Confusion]) -> ConfusionTable:
+def confusion_table(confusions: Sequence[ConfusionCount]) -> ConfusionTable:
     """The table of the chords that are mistaken most; empty where nothing is."""
     wrong: Counter[str] = Counter()
     played: Counter[str] = Counter()
