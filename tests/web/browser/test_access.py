@@ -1,29 +1,61 @@
-"""Every page and state under axe-core (WCAG 2.0 to 2.2, levels A and AA, and best practices)."""
+"""Every page and state under axe-core (WCAG 2.0 to 2.2, levels A and AA, and best practices).
+
+The dark scheme has other colours and nothing else (`test_only_colours_depend_on_the_scheme`): of
+axe-core's rules only the one on contrast is asked again there.
+"""
 
 from __future__ import annotations
 
 import random
+import re
 from datetime import UTC, datetime
+from importlib.resources import files
 from typing import Any
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
+from axe_playwright_python.base import AXE_SCRIPT, AxeResults
 from playwright.sync_api import Page, expect
 
 from tests.web.browser.house import House, Opened, begin
 from tests.web.evenings import evenings
 
 SCREENS: dict[str, dict[str, Any]] = {
-    "light": {"color_scheme": "light"},
-    "dark": {"color_scheme": "dark"},
-    "phone": {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True},
-}
+    "desktop": {"color_scheme": "light"},
+    "phone": {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True,
+              "color_scheme": "light"},
+}  # fmt: skip
+RUN = "options => axe.run(options).then(({ violations }) => violations)"
 
 
 def check(page: Page, state: str) -> None:
-    """No violation in this state."""
-    found = Axe().run(page)
+    """No violation in this state, and enough contrast in dark colours, too."""
+    if not page.evaluate("() => 'axe' in window"):
+        page.evaluate(AXE_SCRIPT)
+    _assert_none(page, state, {"resultTypes": ["violations"]})
+    page.emulate_media(color_scheme="dark")
+    _assert_none(page, f"{state}, dark", {"runOnly": ["color-contrast"]})
+    page.emulate_media(color_scheme="light")
+
+
+def _assert_none(page: Page, state: str, options: dict[str, Any]) -> None:
+    """No violation of the rules that the options name."""
+    found = AxeResults({"violations": page.evaluate(RUN, options)})
     assert found.violations_count == 0, f"{state}: {found.generate_report()}"
+
+
+def test_only_colours_depend_on_the_scheme() -> None:
+    """What a style sheet says of the dark scheme alone is colours, and no script asks for it."""
+    static = files("trainer.web") / "static"
+    texts = {path.name: path.read_text("utf-8") for path in static.iterdir()
+             if path.name.endswith((".css", ".js"))}  # fmt: skip
+    asking = [name for name, text in texts.items() if "prefers-color-scheme" in text]
+    assert asking
+    for name in asking:
+        assert name.endswith(".css")
+        for block in texts[name].split("prefers-color-scheme: dark")[1:]:
+            values = re.findall(r"[\w-]+:\s*([^;{}]+);", block.partition("}")[0])
+            assert values
+            assert [value for value in values if not re.fullmatch(r"#[0-9a-f]{6}", value)] == []
 
 
 @pytest.mark.parametrize("screen", SCREENS)
