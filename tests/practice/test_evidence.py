@@ -9,7 +9,7 @@ from tests.store.samples import chart, exercise
 from trainer.exercise import read_answer
 from trainer.grade import grade
 from trainer.practice import GradedBar, graded_bars
-from trainer.practice.evidence import bar_credits, gather
+from trainer.practice.evidence import attempt_credits, gather
 from trainer.practice.situation import FEATURES, Situation, situation_of
 
 # Each skill, a bar in which its part is partly or wholly wrong, and the credit that is left.
@@ -63,14 +63,14 @@ CASES = {
 @pytest.mark.parametrize(("skill", "bar", "credit"), CASES.values(), ids=CASES)
 def test_credit(skill: str, bar: GradedBar, credit: float) -> None:
     """Each skill has the credit of the part of the bar that it is about."""
-    assert bar_credits(bar)[skill] == credit
+    assert attempt_credits((bar,))[0][skill] == credit
 
 
 def test_what_a_bar_cannot_tell_is_no_evidence() -> None:
     """A bar left out says nothing of meter and feel; an unknown limit nothing of phrases."""
     skills = ("chord 1", "meter 3/4", "feel waltz", "minor home")
-    assert bar_credits(graded_bar(skills, answer=None)) == {"chord 1": 0.0}
-    assert bar_credits(graded_bar(("odd phrase", "section start"))) == {}
+    assert attempt_credits((graded_bar(skills, answer=None),))[0] == {"chord 1": 0.0}
+    assert attempt_credits((graded_bar(("odd phrase", "section start")),))[0] == {}
 
 
 @pytest.mark.parametrize(
@@ -86,7 +86,7 @@ def test_what_was_not_asked_is_no_evidence(ask: str, kept: set[str]) -> None:
     bar = graded_bar(
         ("chord 2-", "even split", "bass 5/7", "extension 7", "push"), confusions=(("2-", "2"),)
     )
-    found = bar_credits(bar, ask)
+    found = attempt_credits((bar,), ask)[0]
     assert set(found) == kept
     assert found["chord 2-"] == (1.0 if ask == "roots" else 0.5)
 
@@ -94,8 +94,11 @@ def test_what_was_not_asked_is_no_evidence(ask: str, kept: set[str]) -> None:
 def test_counting_from_another_home_says_nothing_of_chords() -> None:
     """A chart counted from the relative major is evidence about the home, not about its chords."""
     bar = graded_bar(("chord 1-", "minor home", "even split"), confusions=(("1-", "6-"),))
-    assert bar_credits(bar, home_shift="relative major") == {"minor home": 0.0, "even split": 1.0}
-    assert bar_credits(bar)["minor home"] == 1.0
+    assert attempt_credits((bar,), home_shift="relative major")[0] == {
+        "minor home": 0.0,
+        "even split": 1.0,
+    }
+    assert attempt_credits((bar,))[0]["minor home"] == 1.0
 
 
 def test_a_graded_answer_gives_evidence_for_every_bar() -> None:

@@ -3,8 +3,8 @@
 A recipe (`recipe`) is read from TOML (`recipe_text`), each of its values held against the `rules`
 and all of them against each other (`contradictions`). With a seed it makes an exercise
 (`exercise`): a chart, how it is played and what is asked of it. `skills` names what each bar of a
-chart can teach. `course` finds the levels, named recipes and hand-written songs that ship with the
-trainer.
+chart can teach, and `places` says what it means that a song has a skill three times. `course` finds
+the levels, named recipes and hand-written songs that ship with the trainer.
 """
 
 from trainer.exercise.answer import (
@@ -33,6 +33,7 @@ from trainer.exercise.exercise import (
     song_digest,
     song_exercise,
 )
+from trainer.exercise.places import KEY_BARS, LEAST_PLACES, count_places
 from trainer.exercise.recipe import Help, Level, NamedRecipe, Recipe, recipe_to_dict
 from trainer.exercise.recipe_text import (
     MOST_RECIPE_BYTES,
@@ -43,6 +44,8 @@ from trainer.exercise.recipe_text import (
 from trainer.exercise.skills import bar_skills, chart_skills
 
 __all__ = [
+    "KEY_BARS",
+    "LEAST_PLACES",
     "MOST_RECIPE_BYTES",
     "MOST_SEED",
     "Answer",
@@ -55,6 +58,7 @@ __all__ = [
     "bar_skills",
     "chart_outline",
     "chart_skills",
+    "count_places",
     "exercise_from_json",
     "exercise_to_json",
     "find_course",

@@ -132,16 +132,18 @@ def _least_chords(recipe: Recipe) -> Iterator[_Clash]:
 
 def _needs(recipe: Recipe) -> Iterator[_Clash]:
     different = {chord.partition("^")[0] for chord in recipe.chords}
-    for skill in recipe.needs:
+    asked = [("needs", skill) for skill in recipe.needs]
+    asked += [("thrice", skill) for skill in recipe.thrice]
+    for key, skill in asked:
         kind, _, name = skill.partition(" ")
         rate = NEEDED_RATES.get(skill, "slash_chords" if kind == "bass" else "")
         if kind == "chord" and different and name not in different:
             yield _Clash(
-                ("needs", "chords"), f'"{skill}"', f"a chord among chords: {_listed(recipe.chords)}"
+                (key, "chords"), f'"{skill}"', f"a chord among chords: {_listed(recipe.chords)}"
             )
         elif rate and not getattr(recipe.features, rate):
             yield _Clash(
-                ("needs", f"features.{rate}"),
+                (key, f"features.{rate}"),
                 f'"{skill}" with features.{rate} 0',
                 f"features.{rate} above 0, or another skill",
             )

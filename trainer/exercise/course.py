@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import sysconfig
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -101,11 +102,23 @@ def load_course(folder: Path | None = None) -> tuple[Level, ...]:
         problems += _gaps(levels)
     if problems:
         raise SettingsErrorGroup(tuple(problems))
-    return tuple(levels)
+    return _with_introduced(levels)
+
+
+def _with_introduced(levels: list[Level]) -> tuple[Level, ...]:
+    """The levels, each introducing those of its skills that no level before it has."""
+    known: set[str] = set()
+    found = []
+    for level in levels:
+        new = tuple(skill for skill in level.skills if skill not in known)
+        found.append(replace(level, introduced=new))
+        known.update(new)
+    return tuple(found)
 
 
 def load_level(path: Path) -> Level:
-    """One level from its file: a recipe with a [level] table.
+    """One level from its file: a recipe with a [level] table. By itself it introduces all of its
+    skills.
 
     Raises FileError, SettingsError, or SettingsErrorGroup with everything that is wrong in it.
     """
@@ -121,6 +134,7 @@ def load_level(path: Path) -> Level:
         pass_mark=float(about["pass_mark"]),
         recipe=recipe,
         path=path,
+        introduced=tuple(about["skills"]),
     )
 
 

@@ -19,6 +19,7 @@ from typing import Any
 
 from trainer.chart import Chart, chart_from_json, chart_to_json, format_chart, parse
 from trainer.errors import FileError, SettingsError
+from trainer.exercise.places import bars_around, missing_places
 from trainer.exercise.recipe import PLAYING, Help, Level, Recipe, recipe_to_dict
 from trainer.exercise.recipe_text import recipe_from_dict, show_value
 from trainer.exercise.skills import chart_skills
@@ -41,8 +42,9 @@ __all__ = [
 HIGHEST_LEVEL = 9999
 ID_LENGTH = 16
 MOST_SEED = 10**12
-# So many songs are generated to find one that meets a recipe's requirements.
-TRIES = 300
+# So many songs are generated to find one that meets a recipe's requirements; more where skills must
+# be met three times, which few short songs do.
+TRIES, TRIES_THRICE = 300, 1500
 # How a hand-written song is played and asked: as at a session.
 SONG_RECIPE = Recipe(size="song", band="full", listens=2, ask="everything")
 
@@ -80,7 +82,8 @@ def make_exercise(recipe: Recipe, seed: int, level: Level | None = None) -> Exer
     """Make the exercise of a recipe and a seed (0 or more), perhaps as part of a level.
 
     The song depends on the generator version, the seed and the musical keys of the recipe only;
-    with more or less help it stays the same song. Raises SettingsError.
+    with more or less help it stays the same song. `thrice` takes the first song of the seed that
+    has its places, so a song that has them anyway stays as it is. Raises SettingsError.
     """
     if not _is_whole(seed):
         raise SettingsError("seed", show_value(seed), "a whole number, 0 or more")
@@ -88,6 +91,8 @@ def make_exercise(recipe: Recipe, seed: int, level: Level | None = None) -> Exer
     recipe = _with_band(recipe)
     rng = random.Random(f"{GENERATOR_VERSION}:{seed}:{recipe.digest(song_only=True)}")
     chart = generate_matching(recipe, rng)
+    if recipe.around:
+        chart = bars_around(chart, recipe.around, which=seed)
     return Exercise(
         id=_short_digest("generated", GENERATOR_VERSION, seed, recipe.digest(), number),
         level=number,
@@ -140,27 +145,31 @@ def parse_seed(text: str, where: str = "seed") -> int:
 def generate_matching(recipe: Recipe, rng: random.Random) -> Chart:
     """The first generated song that meets the requirements of a recipe on every single song.
 
-    Raises SettingsError naming the key that most of `TRIES` songs did not meet.
+    Raises SettingsError naming the key that most of `TRIES` songs (`TRIES_THRICE` where the recipe
+    has `thrice`) did not meet.
     """
     settings = recipe.settings()
     missed: Counter[str] = Counter()
-    for _ in range(TRIES):
+    tries = TRIES_THRICE if recipe.thrice else TRIES
+    for _ in range(tries):
         chart = generate(settings, rng)
         unmet = unmet_keys(recipe, chart)
         if not unmet:
             return chart
         missed.update(unmet)
     key = missed.most_common(1)[0][0]
-    found = f"{getattr(recipe, key)}, which none of {TRIES} songs met"
+    found = f"{getattr(recipe, key)}, which none of {tries} songs met"
     raise SettingsError(f"recipe: {key}", found, "what its chords, rates and size let happen")
 
 
 def unmet_keys(recipe: Recipe, chart: Chart) -> tuple[str, ...]:
-    """The keys among `bars`, `least_chords` and `needs` of a recipe that a chart does not meet."""
+    """The keys among `bars`, `least_chords`, `needs` and `thrice` of a recipe that a chart does not
+    meet."""
     checks = {
         "bars": recipe.bars is None or recipe.bars[0] <= len(chart.bars()) <= recipe.bars[1],
         "least_chords": len(_different_chords(chart)) >= recipe.least_chords,
         "needs": not recipe.needs or not set(recipe.needs).isdisjoint(chart_skills(chart)),
+        "thrice": not missing_places(chart, recipe.thrice),
     }
     return tuple(key for key, met in checks.items() if not met)
 

@@ -19,6 +19,9 @@ __all__ = ["PLAYING", "Help", "Level", "NamedRecipe", "Recipe", "flatten", "reci
 
 # The keys that only say how an exercise is played and asked: the song stays when they change.
 PLAYING = ("band", "listens", "loop", "ask", "help")
+# The keys that choose among the songs of a seed without changing what is generated: the first song
+# that has what they ask for is taken.
+CHOOSING = ("thrice",)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,9 +44,11 @@ class Recipe:
     The musical keys are those of `trainer.generate.Settings`, where `tempo` is `tempo_bpm`, None
     for the style's own; `meters` keeps only the styles in those meters. `style_weights` has one
     weight for each style, or is empty where all are drawn equally often. Every song has `bars`
-    (least, most), `least_chords` different chords and one of the skills in `needs`; it is drawn
-    again until it has. `listens` is how often a song may be heard, 0 without limit; `loop` lets a
-    phrase be repeated; `ask` names what the grade looks at.
+    (least, most), `least_chords` different chords, one of the skills in `needs` and at least
+    `LEAST_PLACES` places of each skill in `thrice`; it is drawn again until it has. `around` names
+    a skill: only the bars around one of its places are played, "" plays all. `listens` is how often
+    a song may be heard, 0 without limit; `loop` lets a phrase be repeated; `ask` names what the
+    grade looks at.
     """
 
     size: str = "song"
@@ -62,6 +67,8 @@ class Recipe:
     bars: tuple[int, int] | None = None
     least_chords: int = 1
     needs: tuple[str, ...] = ()
+    thrice: tuple[str, ...] = ()
+    around: str = ""
     features: Features = field(default_factory=Features)
     band: str | None = None
     help: Help = field(default_factory=Help)
@@ -97,13 +104,15 @@ class Recipe:
         """The SHA-256 of the recipe's values as hexadecimal text, the same on every machine.
 
         Only values that differ from the defaults enter it, so a key added later changes no digest.
-        `song_only` leaves out how the song is played and asked.
+        `song_only` leaves out how the song is played and asked, and what only chooses among the
+        songs of a seed.
         """
         defaults = flatten(recipe_to_dict(Recipe()))
+        left_out = (*PLAYING, *CHOOSING) if song_only else ()
         changed = {
             key: value
             for key, value in flatten(recipe_to_dict(self)).items()
-            if value != defaults.get(key) and not (song_only and key.partition(".")[0] in PLAYING)
+            if value != defaults.get(key) and key.partition(".")[0] not in left_out
         }
         text = json.dumps(changed, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
         return hashlib.sha256(text.encode()).hexdigest()
@@ -113,9 +122,10 @@ class Recipe:
 class Level:
     """One level of the course.
 
-    `introduces` tells the learner what is new; `skills` are the new ones by
-    `trainer.exercise.skills`; `pass_mark` is the score (above 0, at most 1) that opens the next
-    level.
+    `introduces` tells the learner what is new; `skills` are those that it teaches, by
+    `trainer.exercise.skills`, and `introduced` those of them that no earlier level of the course
+    has; `pass_mark` is the score (above 0, at most 1) that the whole has to reach. What else a
+    pass takes is in `trainer.practice.passing`.
     """
 
     number: int
@@ -125,6 +135,7 @@ class Level:
     pass_mark: float
     recipe: Recipe
     path: Path
+    introduced: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)

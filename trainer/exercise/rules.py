@@ -161,6 +161,11 @@ RULES: dict[str, Rule] = {
     "bars": Rule("[least, most] bars, each from 1 to 400; left out, any number", _is_bars),
     "least_chords": _whole(1, 12),
     "needs": _several(Rule(f"a skill, {SKILL_EXAMPLES}", _is_skill), empty="needs none"),
+    "thrice": _several(Rule(f"a skill, {SKILL_EXAMPLES}", _is_skill), empty="asks for none"),
+    "around": Rule(
+        f'a skill, {SKILL_EXAMPLES}; "" plays the whole of it',
+        lambda value: value == "" or _is_skill(value),
+    ),
     "band": _one_of(BANDS),
     "listens": _whole(0, MOST_LISTENS, " (0: no limit)"),
     "loop": _FLAG,

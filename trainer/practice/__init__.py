@@ -27,6 +27,7 @@ from trainer.practice.items import (
 )
 from trainer.practice.memory import Memory
 from trainer.practice.overview import SkillSummary, credible_interval, skill_summaries
+from trainer.practice.passing import SkillVerdict, Verdict, describe_verdict, judge
 from trainer.practice.placement import describe_placement, is_placed, next_level, placement_aim
 from trainer.practice.rating import (
     MODEL_VERSION,
@@ -65,9 +66,11 @@ __all__ = [
     "Situation",
     "SkillState",
     "SkillSummary",
+    "SkillVerdict",
     "SpeedHistory",
     "SpeedResult",
     "Tally",
+    "Verdict",
     "aimed_recipe",
     "attempt_evidence",
     "attempt_speed",
@@ -83,11 +86,13 @@ __all__ = [
     "describe_rate",
     "describe_skill",
     "describe_standing",
+    "describe_verdict",
     "disqualification",
     "gather",
     "graded_bars",
     "is_placed",
     "is_speed_test",
+    "judge",
     "mean_lag",
     "next_level",
     "placement_aim",

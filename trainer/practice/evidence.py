@@ -12,13 +12,16 @@ hold, push, stop      articulation
 short, long bar,      meter
 meter
 key change            key change
-odd phrase            a phrase ends here in the answer too
+odd phrase            the answer has a phrase of just these bars
 section start         a section starts here in the answer too
 minor home            the answer was not counted from another home
-feel, tag, changed    the bar's score: they are heard in all of it
-return
+feel                  the bar's score: it is heard in all of it
+tag                   the bar's score, half of it where no section starts with the tag
+changed return        the bar's score, less a share for each bar of the section that was left out or
+                      added: one for each bar that changed takes all of it
 ====================  ===========================================================
 
+What a bar is worth may depend on its neighbours, so `attempt_credits` takes all bars of an attempt.
 A bar left out has credit 0 for each of its skills but meter, feel and home, which one bar cannot
 show. What was not asked is no evidence: qualities and articulations when roots are asked,
 articulations when chords are. Where the whole answer was counted from another home, its chords,
@@ -30,7 +33,7 @@ The weights of the credits are common practice, no source.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
@@ -40,7 +43,7 @@ from trainer.practice.catalogue import kind_of, name_of
 from trainer.practice.graded import GradedBar
 from trainer.practice.situation import Situation, bar_features
 
-__all__ = ["BarEvidence", "Evidence", "bar_credits", "gather"]
+__all__ = ["BarEvidence", "Evidence", "attempt_credits", "gather"]
 
 CHORD_NAME = re.compile(
     r"(?P<root>[b#]?[1-7])(?P<quality>[-o+h]?)(?:\^(?P<extension>[^/]+))?(?:/(?P<bass>[b#]?[1-7]))?"
@@ -99,18 +102,77 @@ def gather(
     `home_shift` is the kind of the report's home shift, None without one.
     """
     found = []
-    for bar in bars:
-        shown = bar_credits(bar, ask, home_shift)
+    graded = tuple(bars)
+    for bar, shown in zip(graded, attempt_credits(graded, ask, home_shift), strict=True):
         if shown:
             features = bar_features(frozenset(bar.skills), situation)
             found.append(BarEvidence(features, tuple(sorted(shown.items()))))
     return Evidence(at, tuple(found))
 
 
-def bar_credits(
-    bar: GradedBar, ask: str = "everything", home_shift: str | None = None
-) -> dict[str, float]:
-    """The credit of each skill that a bar is evidence for."""
+def attempt_credits(
+    bars: Sequence[GradedBar], ask: str = "everything", home_shift: str | None = None
+) -> tuple[dict[str, float], ...]:
+    """The credit of each skill that a bar is evidence for, for each bar of an attempt in order."""
+    found = tuple(_bar_credits(bar, ask, home_shift) for bar in bars)
+    for section in _stretches(bars, "section_start", opens=True):
+        _rate_tag(bars, found, section)
+        _rate_return(bars, found, section)
+    whole_before = True
+    for phrase in _stretches(bars, "phrase_end", opens=False):
+        last = phrase[-1]
+        is_whole = bars[last].phrase_end == 1 and all(
+            bars[at].reference is not None and bars[at].answer is not None for at in phrase
+        )
+        if "odd phrase" in found[last]:
+            found[last]["odd phrase"] = float(is_whole and whole_before)
+        whole_before = bars[last].phrase_end == 1
+    return found
+
+
+def _stretches(bars: Sequence[GradedBar], boundary: str, *, opens: bool) -> Iterator[list[int]]:
+    """The bars of an attempt in sections or phrases of the song, each as a list of positions.
+
+    `boundary` names the field that is None but where the song has a boundary; `opens` says that it
+    stands at the first bar of a stretch, not at the last. Bars that were added before a boundary
+    belong to the stretch before a section, and to the phrase that they lengthen.
+    """
+    stretch: list[int] = []
+    for at, bar in enumerate(bars):
+        is_boundary = getattr(bar, boundary) is not None
+        if opens and is_boundary and stretch:
+            yield stretch
+            stretch = []
+        stretch.append(at)
+        if not opens and is_boundary:
+            yield stretch
+            stretch = []
+    if stretch:
+        yield stretch
+
+
+def _rate_tag(
+    bars: Sequence[GradedBar], found: Sequence[dict[str, float]], section: Sequence[int]
+) -> None:
+    """Halve the credits of a tag that was not given its own name."""
+    start = next((bars[at].section_start for at in section if bars[at].reference is not None), None)
+    for at in section:
+        if "tag" in found[at] and start == 0:
+            found[at]["tag"] /= 2
+
+
+def _rate_return(
+    bars: Sequence[GradedBar], found: Sequence[dict[str, float]], section: Sequence[int]
+) -> None:
+    """Take off what the length of a section that came back changed was missed by."""
+    changed = [at for at in section if "changed return" in found[at]]
+    missed = sum(bars[at].reference is None or bars[at].answer is None for at in section)
+    for at in changed:
+        found[at]["changed return"] *= max(0.0, 1 - missed / len(changed))
+
+
+def _bar_credits(bar: GradedBar, ask: str, home_shift: str | None) -> dict[str, float]:
+    """The credit of each skill that a bar is evidence for, by itself."""
     passed_over = _NOT_ASKED.get(ask, frozenset())
     found: dict[str, float] = {}
     for skill in bar.skills:

@@ -57,7 +57,7 @@ __all__ = [
 ]
 
 # Raised whenever the same attempts would give other ratings: stored ones are then worked out again.
-MODEL_VERSION = 2
+MODEL_VERSION = 3
 DAY_S = 86_400.0
 
 

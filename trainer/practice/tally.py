@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
 
-from trainer.practice.evidence import bar_credits
+from trainer.practice.evidence import attempt_credits
 from trainer.practice.graded import GradedBar
 
 __all__ = ["Tally"]
@@ -32,9 +32,10 @@ class Tally:
     ) -> None:
         self.skills: defaultdict[str, tuple[int, float, int]] = defaultdict(lambda: (0, 0.0, 0))
         self.chords: Counter[tuple[str, str]] = Counter()
-        for bar in bars:
+        graded = tuple(bars)
+        for bar, shown in zip(graded, attempt_credits(graded, ask, home_shift), strict=True):
             self.chords.update(_chord_pairs(bar))
-            for skill, credit in bar_credits(bar, ask, home_shift).items():
+            for skill, credit in shown.items():
                 self._add(skill, (1, credit, int(credit >= WHOLLY_RIGHT)))
 
     def add(self, other: Tally) -> None:

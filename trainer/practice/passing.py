@@ -1,0 +1,141 @@
+"""Whether a graded attempt passes a level, and which skill is not there yet.
+
+A level is passed when the whole is at its mark and each of its skills that was met at least
+`LEAST_PLACES` times got its share of credit: `NEEDED` where the level introduces the skill, `KEPT`
+where an earlier level did. Each skill of the recipe's `thrice` has to be met so often. Places are
+defined in `trainer.exercise.places`, and the credits at them are the evidence of the ratings
+(`trainer.practice.evidence`). The three places of a key change are of its first bars too: the mark
+and its interval each have the bar's credit for the key change, and each of the first bars in the
+new key counts by its root.
+
+The shares are the rules of the course, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from trainer.exercise import KEY_BARS, LEAST_PLACES, Exercise, Level
+from trainer.practice.catalogue import describe_skill
+from trainer.practice.evidence import attempt_credits
+from trainer.practice.graded import GradedBar
+
+__all__ = ["SkillVerdict", "Verdict", "describe_verdict", "judge"]
+
+NEEDED, KEPT = 0.8, 0.6
+RIGHT = 1 - 1e-9
+MOST_BARS_NAMED = 8
+
+
+@dataclass(frozen=True, slots=True)
+class SkillVerdict:
+    """How one skill of a level went: its places in the song and the mean credit there, 0 to 1.
+
+    `needed` is the share that it takes; `missed` are the bars of the song, from 1, in which some of
+    the credit is missing.
+    """
+
+    skill: str
+    places: int
+    credit: float
+    needed: float
+    missed: tuple[int, ...]
+
+    @property
+    def is_met(self) -> bool:
+        """Whether the song has it often enough to tell."""
+        return self.places >= LEAST_PLACES
+
+    @property
+    def is_there(self) -> bool:
+        """Whether it was met often enough and got its share."""
+        return self.is_met and self.credit >= self.needed - 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """An attempt held against a level.
+
+    `reached` says whether the whole is at the mark; `skills` are the skills judged, those of the
+    level in its order.
+    """
+
+    reached: bool
+    skills: tuple[SkillVerdict, ...]
+
+    @property
+    def missing(self) -> tuple[SkillVerdict, ...]:
+        """The skills that are not there yet."""
+        return tuple(each for each in self.skills if not each.is_there)
+
+    @property
+    def passed(self) -> bool:
+        """Whether the level is passed, if the attempt counts at all."""
+        return self.reached and not self.missing
+
+
+def judge(
+    level: Level,
+    exercise: Exercise,
+    bars: Sequence[GradedBar],
+    score: float,
+    home_shift: str | None = None,
+) -> Verdict:
+    """Hold a graded attempt against a level.
+
+    Parameters: `bars` and `score` (0 to 1) are those of the report on `exercise`; `home_shift` is
+    the kind of its home shift, None without one.
+    """
+    credits_ = attempt_credits(bars, exercise.ask, home_shift)
+    judged = []
+    for skill in dict.fromkeys((*level.recipe.thrice, *level.skills)):
+        places = tuple(_places(skill, bars, credits_))
+        mean = sum(credit for _, credit in places) / len(places) if places else 0.0
+        missed = tuple(dict.fromkeys(bar for bar, credit in places if credit < RIGHT))
+        needed = NEEDED if skill in level.introduced else KEPT
+        found = SkillVerdict(skill, len(places), mean, needed, missed)
+        if found.is_met or skill in level.recipe.thrice:
+            judged.append(found)
+    return Verdict(score >= level.pass_mark, tuple(judged))
+
+
+def _places(
+    skill: str, bars: Sequence[GradedBar], credits_: Sequence[dict[str, float]]
+) -> Iterator[tuple[int, float]]:
+    """Each place of a skill, as its bar in the song and the credit there."""
+    for at, (bar, shown) in enumerate(zip(bars, credits_, strict=True)):
+        if bar.reference is None or skill not in shown:
+            continue
+        yield bar.reference, shown[skill]
+        if skill == "key change":
+            yield bar.reference, shown[skill]
+            coming = [each for each in bars[at:] if each.reference is not None]
+            for each in coming[:KEY_BARS]:
+                assert each.reference is not None
+                yield each.reference, each.root if each.answer is not None and each.root else 0.0
+
+
+def describe_verdict(verdict: Verdict) -> tuple[str, ...]:
+    """What is not there yet, in a sentence for each skill."""
+    return tuple(map(_describe, verdict.missing))
+
+
+def _describe(found: SkillVerdict) -> str:
+    name = describe_skill(found.skill)
+    if not found.is_met:
+        times = ("not at all", "once", "twice")[found.places]
+        return f"Not there yet: {name}. It was met {times} here; the level asks for three times."
+    bars = [str(bar) for bar in found.missed[:MOST_BARS_NAMED]]
+    more = len(found.missed) - len(bars)
+    named = f"bar{'s' * (len(found.missed) > 1)} {', '.join(bars)}"
+    named += f" and {more} more" if more else ""
+    return (
+        f"Not there yet: {name}. It got {_percent(found.credit)} of its credit here and takes "
+        f"{_percent(found.needed)}. Look at {named}."
+    )
+
+
+def _percent(share: float) -> str:
+    """A share in whole per cent, never rounded up to what it has not reached."""
+    return f"{int(share * 100 + 1e-6)} %"
