@@ -22,6 +22,8 @@ PLAYING = ("band", "listens", "loop", "ask", "help")
 # The keys that choose among the songs of a seed without changing what is generated: the first song
 # that has what they ask for is taken.
 CHOOSING = ("thrice",)
+# Keys that recipes of earlier versions did not have: one that does not use them stays as it was.
+OPTIONAL = ("thrice", "around")
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,15 +153,15 @@ class NamedRecipe:
 def recipe_to_dict(recipe: Recipe) -> dict[str, Any]:
     """A recipe as plain values, its keys always in the same order.
 
-    `styles` is a list, or an object of weights where the styles have weights. `tempo`, `bars` and
-    `band` are left out where the recipe leaves them open.
+    `styles` is a list, or an object of weights where the styles have weights. `tempo`, `bars`,
+    `band`, `thrice` and `around` are left out where the recipe leaves them open.
     """
     table: dict[str, Any] = {}
     for each in fields(recipe):
         value = getattr(recipe, each.name)
         if each.name in TABLES:
             table[each.name] = asdict(value)
-        elif value is not None:
+        elif value is not None and not (each.name in OPTIONAL and not value):
             table[each.name] = list(value) if isinstance(value, tuple) else value
     weights = table.pop("style_weights")
     if weights:

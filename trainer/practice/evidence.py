@@ -17,8 +17,8 @@ section start         a section starts here in the answer too
 minor home            the answer was not counted from another home
 feel                  the bar's score: it is heard in all of it
 tag                   the bar's score, half of it where no section starts with the tag
-changed return        the bar's score, less a share for each bar of the section that was left out or
-                      added: one for each bar that changed takes all of it
+changed return        1 for a bar that is wholly right, else half its score; less a share for each
+                      bar of the section that was left out or added: as many as changed take all
 ====================  ===========================================================
 
 What a bar is worth may depend on its neighbours, so `attempt_credits` takes all bars of an attempt.
@@ -43,12 +43,13 @@ from trainer.practice.catalogue import kind_of, name_of
 from trainer.practice.graded import GradedBar
 from trainer.practice.situation import Situation, bar_features
 
-__all__ = ["BarEvidence", "Evidence", "attempt_credits", "gather"]
+__all__ = ["WHOLLY_RIGHT", "BarEvidence", "Evidence", "attempt_credits", "gather", "sections_of"]
 
 CHORD_NAME = re.compile(
     r"(?P<root>[b#]?[1-7])(?P<quality>[-o+h]?)(?:\^(?P<extension>[^/]+))?(?:/(?P<bass>[b#]?[1-7]))?"
 )
 _DEGREES = dict(zip("1234567", (0, 2, 4, 5, 7, 9, 11), strict=True))
+WHOLLY_RIGHT = 1 - 1e-9
 _FROM_HOME = frozenset(("chord", "extension", "bass"))
 _BEYOND_ONE_BAR = frozenset(("meter", "feel", "minor home"))
 _COMPONENTS = {
@@ -115,7 +116,7 @@ def attempt_credits(
 ) -> tuple[dict[str, float], ...]:
     """The credit of each skill that a bar is evidence for, for each bar of an attempt in order."""
     found = tuple(_bar_credits(bar, ask, home_shift) for bar in bars)
-    for section in _stretches(bars, "section_start", opens=True):
+    for section in sections_of(bars):
         _rate_tag(bars, found, section)
         _rate_return(bars, found, section)
     whole_before = True
@@ -128,6 +129,12 @@ def attempt_credits(
             found[last]["odd phrase"] = float(is_whole and whole_before)
         whole_before = bars[last].phrase_end == 1
     return found
+
+
+def sections_of(bars: Sequence[GradedBar]) -> Iterator[list[int]]:
+    """The bars of each section of the song, as positions in `bars`; those added after its last bar
+    are with it."""
+    return _stretches(bars, "section_start", opens=True)
 
 
 def _stretches(bars: Sequence[GradedBar], boundary: str, *, opens: bool) -> Iterator[list[int]]:
@@ -164,11 +171,13 @@ def _rate_tag(
 def _rate_return(
     bars: Sequence[GradedBar], found: Sequence[dict[str, float]], section: Sequence[int]
 ) -> None:
-    """Take off what the length of a section that came back changed was missed by."""
+    """Halve the credits of bars that are not wholly right, for much of a bar may be as it was the
+    last time, and take off what the length of the section was missed by."""
     changed = [at for at in section if "changed return" in found[at]]
     missed = sum(bars[at].reference is None or bars[at].answer is None for at in section)
     for at in changed:
-        found[at]["changed return"] *= max(0.0, 1 - missed / len(changed))
+        half = 1 if found[at]["changed return"] >= WHOLLY_RIGHT else 2
+        found[at]["changed return"] *= max(0.0, 1 - missed / len(changed)) / half
 
 
 def _bar_credits(bar: GradedBar, ask: str, home_shift: str | None) -> dict[str, float]:

@@ -6,7 +6,8 @@ where an earlier level did. Each skill of the recipe's `thrice` has to be met so
 defined in `trainer.exercise.places`, and the credits at them are the evidence of the ratings
 (`trainer.practice.evidence`). The three places of a key change are of its first bars too: the mark
 and its interval each have the bar's credit for the key change, and each of the first bars in the
-new key counts by its root.
+new key counts by its root. Of changed returns, each section that came back changed weighs the same,
+whether one of its bars changed or eight.
 
 The shares are the rules of the course, no source.
 """
@@ -15,16 +16,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from trainer.exercise import KEY_BARS, LEAST_PLACES, Exercise, Level
 from trainer.practice.catalogue import describe_skill
-from trainer.practice.evidence import attempt_credits
+from trainer.practice.evidence import WHOLLY_RIGHT, attempt_credits, sections_of
 from trainer.practice.graded import GradedBar
 
 __all__ = ["SkillVerdict", "Verdict", "describe_verdict", "judge"]
 
 NEEDED, KEPT = 0.8, 0.6
-RIGHT = 1 - 1e-9
 MOST_BARS_NAMED = 8
 
 
@@ -91,8 +92,9 @@ def judge(
     judged = []
     for skill in dict.fromkeys((*level.recipe.thrice, *level.skills)):
         places = tuple(_places(skill, bars, credits_))
-        mean = sum(credit for _, credit in places) / len(places) if places else 0.0
-        missed = tuple(dict.fromkeys(bar for bar, credit in places if credit < RIGHT))
+        weight = sum(place.weight for place in places)
+        mean = sum(place.weight * place.credit for place in places) / weight if places else 0.0
+        missed = tuple(dict.fromkeys(p.bar for p in places if p.credit < WHOLLY_RIGHT))
         needed = NEEDED if skill in level.introduced else KEPT
         found = SkillVerdict(skill, len(places), mean, needed, missed)
         if found.is_met or skill in level.recipe.thrice:
@@ -100,20 +102,48 @@ def judge(
     return Verdict(score >= level.pass_mark, tuple(judged))
 
 
+class _Place(NamedTuple):
+    """A place of a skill: its bar in the song, the credit there, and how much it weighs."""
+
+    bar: int
+    credit: float
+    weight: float = 1.0
+
+
 def _places(
     skill: str, bars: Sequence[GradedBar], credits_: Sequence[dict[str, float]]
-) -> Iterator[tuple[int, float]]:
-    """Each place of a skill, as its bar in the song and the credit there."""
+) -> Iterator[_Place]:
+    """Each place of a skill."""
+    if skill == "changed return":
+        yield from _changed_places(bars, credits_)
+        return
     for at, (bar, shown) in enumerate(zip(bars, credits_, strict=True)):
         if bar.reference is None or skill not in shown:
             continue
-        yield bar.reference, shown[skill]
+        yield _Place(bar.reference, shown[skill])
         if skill == "key change":
-            yield bar.reference, shown[skill]
-            coming = [each for each in bars[at:] if each.reference is not None]
-            for each in coming[:KEY_BARS]:
-                assert each.reference is not None
-                yield each.reference, each.root if each.answer is not None and each.root else 0.0
+            yield _Place(bar.reference, shown[skill])
+            yield from _first_of_key(bars[at:])
+
+
+def _changed_places(
+    bars: Sequence[GradedBar], credits_: Sequence[dict[str, float]]
+) -> Iterator[_Place]:
+    """The places of changed returns: each section that came back changed weighs the same."""
+    for section in sections_of(bars):
+        changed = [at for at in section if "changed return" in credits_[at]]
+        for at in changed:
+            number = bars[at].reference
+            if number is not None:
+                yield _Place(number, credits_[at]["changed return"], 1 / len(changed))
+
+
+def _first_of_key(bars: Sequence[GradedBar]) -> Iterator[_Place]:
+    """The first bars in a new key, each with the credit of its root."""
+    played = [bar for bar in bars if bar.reference is not None]
+    for bar in played[:KEY_BARS]:
+        if bar.reference is not None:
+            yield _Place(bar.reference, bar.root or 0.0 if bar.answer is not None else 0.0)
 
 
 def describe_verdict(verdict: Verdict) -> tuple[str, ...]:

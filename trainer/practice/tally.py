@@ -5,12 +5,10 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
 
-from trainer.practice.evidence import attempt_credits
+from trainer.practice.evidence import WHOLLY_RIGHT, attempt_credits
 from trainer.practice.graded import GradedBar
 
 __all__ = ["Tally"]
-
-WHOLLY_RIGHT = 1 - 1e-9
 
 
 class Tally:
