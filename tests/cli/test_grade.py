@@ -84,9 +84,9 @@ def test_an_empty_answer_gets_a_report(run: Run, song: Path) -> None:
 def test_another_meter_gets_a_report(run: Run, song: Path) -> None:
     """A waltz written for a song in four is graded bar by bar and told so once."""
     ran = run("grade", song, "-", "--json", typed="meter: 3/4\n" + SONG)
-    assert ["4/4 was played, 3/4 is written" in text for text in json.loads(ran.out)["advice"]] == [
-        True
-    ]
+    assert [
+        "The song is in 4/4, your chart in 3/4." in text for text in json.loads(ran.out)["advice"]
+    ] == [True]
 
 
 @pytest.mark.parametrize(

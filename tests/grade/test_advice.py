@@ -6,8 +6,8 @@ import pytest
 
 from trainer.chart import Chart, parse
 from trainer.grade import Weights, grade
-from trainer.grade.bar_wording import bars_text, beats_text, join_words
 from trainer.grade.mistakes import CHORD_MISTAKES
+from trainer.grade.text_pieces import bars_text, beats_text, join_words
 from trainer.grade.wording import WORDINGS
 
 SONG = """Verse 1:
@@ -27,8 +27,8 @@ WORKED = {
     "left out": (
         changed("5 5\nCh", "5\nCh"),
         (
-            "Bar 9 (Verse 1) is left out: 5 was played there. The phrase has five bars and four"
-            " of them are written: count the bars until the vocal starts over."
+            "Bar 9 (Verse 1) is left out: 5 was played there. The phrase has five bars (5–9), and "
+            "you wrote four: count until the vocal starts over."
         ),
     ),
     "plain number": (
@@ -66,7 +66,7 @@ WORKED = {
             "the whole bar. Listen for the bass moving inside the bar."
         ),
     ),
-    "split misplaced": (
+    "beats": (
         changed("1_5/7", "1'''_5/7'"),
         (
             "Bar 12 (bar 3 of Chorus): the chords are right, but not where they change. 1 and "
@@ -98,8 +98,8 @@ WORKED = {
     "added": (
         changed("6- . 2-", "6- 4 . 2-"),
         (
-            "Your bar 14 (4) was not played: the song goes straight from bar 13 to bar 14. Count "
-            "the bars as they go by."
+            "Your bar 14 (4) was not played: the song goes straight from bar 13 to bar 14. The "
+            "phrase has four bars (10–13), and you wrote five: count until the vocal starts over."
         ),
     ),
     "swapped": (
@@ -126,8 +126,8 @@ WORKED = {
     "rest written": (
         changed("1 1d", "0 1d"),
         (
-            "Bar 16 (bar 7 of Chorus): 1 was played, no chord is written. A chord lasts until "
-            "the next one unless the band stops."
+            "Bar 16 (bar 7 of Chorus): 1 was played, silence is written. A chord lasts until the "
+            "next one unless the band stops."
         ),
     ),
     "phrases": (
@@ -220,13 +220,18 @@ def test_a_dot_in_the_wrong_place_is_told_from_both_sides() -> None:
     )
 
 
-def test_the_three_dearest_are_said() -> None:
-    """Of four kinds of mistake the cheapest is left for another time."""
+def test_every_mistake_is_said_the_dearest_first() -> None:
+    """Four mistakes are four pieces of advice, however little the last one cost."""
     answer = parse(
         SONG.replace("2-", "4").replace("1d", "1").replace("5^7", "5").replace("6- 5 5", "1 5 5")
     )
     kinds = [advice.kind for advice in grade(parse(SONG), answer).advice]
-    assert kinds == ["other chord", "other chord", "extension left out"]
+    assert kinds == [
+        "other chord",
+        "other chord",
+        "extension left out",
+        "articulation left out",
+    ]
 
 
 def test_far_off_answers_get_one_word_to_start_again_with() -> None:
@@ -261,17 +266,17 @@ def test_every_kind_of_chord_mistake_has_a_wording() -> None:
     [
         ("5^sus4", "5", "Listen inside the chord: the note 1 sounds, not 7."),
         ("1^maj7", "1^7", "Listen inside the chord: the note 7 sounds, not b7."),
-        ("5", "5^7", "The chord is right but plain: listen, the note 4 is not there."),
+        ("5", "5^7", "The chord is right, but plainer than you wrote it: the note 4 is not in it."),
         ("1", "1/3", "The chord is right, and the bass is on its root: no slash."),
         ("1/5", "1/3", "The chord is right; the lowest note is 5, not 3."),
         ("1/3", "3-", "They share two notes (3 and 5) and the bass; listen above it: 1 sounds,"),
-        ("0", "1", "no chord was played, 1 is written. Write 0 where the band is silent."),
+        ("0", "1", "nothing was played, 1 is written. Write 0 where the band is silent."),
         ("1", "1_4", "1 was played all through the bar, 1_4 is written."),
         ("1_4", "1'_4''_5'", "1 and 4 were played, two beats each; 1'_4''_5' is written."),
         ("1'''_4'", "1", "1 and 4 were played, three beats and then one; 1 is written"),
         ("1p", "1d", "a push was played, a hold (diamond) is written."),
         ("1", "1s", "a stop is written where none was played."),
-        ("(2/4) 1", "1", "2/4 was played, 4/4 is written."),
+        ("(2/4) 1", "1", "Bar 2 is a short bar of 2/4 (two beats); 4/4 is written."),
         ("(key +2) 1", "1", "the key moves up a whole step here, and that is not written."),
         ("(key -1) 1", "(key +1) 1", "the key moves down a half step here, and +1 is written."),
         ("1", "(key +2) 1", "a key change is written, but the key stays."),
@@ -282,7 +287,7 @@ def test_the_words_for_one_bar(played: str, written: str, said: str) -> None:
     """Bar 2 of three, everything else right."""
     report = grade(parse(f"1 {played} 6-"), parse(f"1 {written} 6-"))
     assert said in report.advice[0].text
-    assert report.advice[0].text.startswith("Bar 2: ")
+    assert report.advice[0].text.startswith("Bar 2")
 
 
 def test_words_for_lists() -> None:

@@ -135,4 +135,9 @@ def test_a_shifted_chart_with_mistakes_is_still_recognised() -> None:
     report = grade(parse(SONG), answer)
     assert report.home_shift is not None
     assert report.home_shift.bars_compared == 15
-    assert [advice.kind for advice in report.advice] == ["home: another home", "left out"]
+    assert [advice.kind for advice in report.advice] == [
+        "home: another home",
+        "left out",
+        "other chord",
+    ]
+    assert "2- was played, 4 (you wrote 1) is written" in report.advice[2].text

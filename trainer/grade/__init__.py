@@ -10,8 +10,9 @@
 3. `whole_chart`: phrases and, where bars were timed, speed; `form`: the sections.
 4. `home`: where the answer is poor, it is read from another tonic, and graded as before.
 5. `scoring.find_edits`: what was done to whole bars is named: left out, added, swapped.
-6. `advice`: the mistakes in the bars are collected (`mistakes`) and put in words (`wording`,
-   `bar_wording`); at most three are said, each with bars to hear again (`excerpts`).
+6. `advice`: the mistakes in the bars are collected (`mistakes`, `bar_losses`) and put in words
+   (`wording`, `chord_wording`, `bar_wording`, `chart_wording`), each once and the costliest first,
+   with bars to hear again (`excerpts`).
 7. `report`: all of it as typed values and as JSON.
 
 What counts how much is one table, `weights`. docs/grading.md shows every kind of mistake with its

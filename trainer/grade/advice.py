@@ -1,7 +1,8 @@
-"""Choose the advice on an answer: at most three pieces, the costliest mistakes first.
+"""Put together the advice on an answer: each mistake once, the costliest first.
 
-Besides the mistakes in the bars, advice may be on the tonic (home), the phrases, the form and the
-speed. Each piece says where to hear both charts again.
+Besides the mistakes in the bars, advice may be on the tonic (home), the meter's name, the phrases,
+the form and the speed. Every bar of the song that lost something, and every bar too many, is cited
+by a piece of advice. Each piece says where to hear both charts again.
 """
 
 from __future__ import annotations
@@ -11,11 +12,18 @@ from dataclasses import replace
 from itertools import accumulate
 
 from trainer.chart.model import Chart
-from trainer.grade.bar_wording import bars_text, interval_text, join_words
-from trainer.grade.content import ChartContent, note_name
+from trainer.grade.chart_wording import (
+    empty_text,
+    far_off_text,
+    form_text,
+    home_text,
+    phrases_text,
+    speed_text,
+)
+from trainer.grade.content import ChartContent
 from trainer.grade.excerpts import ExcerptFinder, bar_durations_s, excerpt_around
 from trainer.grade.home import HomeReading
-from trainer.grade.mistakes import CHORD_MISTAKES, Mistake, find_mistakes
+from trainer.grade.mistakes import Mistake, bar_text, find_mistakes
 from trainer.grade.report import (
     Advice,
     AlignmentEdit,
@@ -30,24 +38,18 @@ from trainer.grade.weights import Weights
 from trainer.grade.whole_chart import boundary_places, match_boundaries
 from trainer.grade.wording import word_mistake
 
-__all__ = ["MOST_ADVICE", "advice_on_empty", "choose_advice"]
+__all__ = ["advice_on_empty", "choose_advice"]
 
-MOST_ADVICE = 3
 # An answer of so many bars or more is far off where less than so large a share has the right root.
 FAR_OFF_BARS, FAR_OFF_SHARE = 4, 0.3
 # A bar has the right root if it has it for so much of its time.
 HALF = 0.5
+# Who writes at most so many bars behind the song writes along with it.
+MOST_USUAL_LAG_BEATS = 8.0
+# What rounds to nothing is nothing: shares of a bar are sums of fractions.
+LEAST_COST = 1e-9
 ALL_RIGHT = "Every bar agrees with what was played."
 RIGHT_AS_ASKED = "Everything that was asked for is right."
-# Mistakes in chords or key changes as they are written mean nothing where all of them are counted
-# from another tonic.
-DEPEND_ON_TONIC = CHORD_MISTAKES | {
-    "split added",
-    "split missed",
-    "split misplaced",
-    "split otherwise",
-}
-DEPEND_ON_TONIC |= {"key change"}
 
 
 def choose_advice(
@@ -68,36 +70,57 @@ def choose_advice(
     another tonic where that is the `reading`; `score` is the bars' score as written; `shares` is
     what bars, phrases and form make up of the score, adding up to 1.
     """
-    mistakes = find_mistakes(aligned, edits, weights)
     found: list[Advice] = (
         [] if reading is not None else _on_far_off(aligned, (1.0 - score) * shares[0])
     )
     if found:
         return _with_excerpts(found, aligned, chart)
-    if reading is not None:
-        mistakes = [mistake for mistake in mistakes if mistake.kind not in DEPEND_ON_TONIC]
-        cost = (reading.shift.score_as_meant - score) * shares[0]
-        found.append(_on_home(reading.shift, cost))
     cost_of_bar = shares[0] / len(aligned.reference)
-    # Shares of a bar are sums of fractions: what rounds to nothing is nothing.
-    mistakes = [mistake for mistake in mistakes if mistake.lost_bars * cost_of_bar > 1e-9]
-    for mistake in mistakes:
-        if any(one.unit == "section" for one in mistake.edits):
-            # Sections that are missing, made up or swapped are the reason for what form lost.
-            mistake.lost_bars += shares[2] * (1.0 - form.order) / cost_of_bar
-            break
-    mistakes.sort(key=lambda mistake: (-mistake.lost_bars, mistake.bars, mistake.kind))
-    found += [_on_mistake(mistake, aligned, cost_of_bar) for mistake in mistakes[:MOST_ADVICE]]
+    mistakes = find_mistakes(aligned, edits, weights)
+    if reading is not None:
+        # The key changes are what the reading is about.
+        mistakes = [mistake for mistake in mistakes if mistake.kind != "key change"]
+        cost = (reading.shift.score_as_meant - score) * shares[0]
+        found.append(_on_home(reading.shift, cost, aligned))
+    mistakes = [mistake for mistake in mistakes if mistake.lost_bars * cost_of_bar > LEAST_COST]
+    _charge_form(mistakes, shares[2] * (1.0 - form.order) / cost_of_bar)
+    found += [_on_mistake(mistake, aligned, cost_of_bar) for mistake in mistakes]
     found += _on_phrases(aligned, phrases, shares[1], edits)
     found += _on_form(form, shares[2], edits)
-    found = [advice for advice in found if advice.cost > 1e-9]
-    found.sort(key=lambda advice: (-advice.cost, _first_bar(advice), advice.kind))
-    if len(found) < MOST_ADVICE and speed is not None and speed.fell_behind is not None:
-        found.append(_on_speed(speed))
+    found = [one for one in found if one.cost > LEAST_COST or one.kind.startswith("home")]
+    found.sort(key=lambda one: (-one.cost, _first_bar(one), one.kind))
+    if speed is not None and speed.fell_behind is not None and _wrote_along(speed):
+        case = Case(speed.fell_behind, None, "", "")
+        found.append(Advice("speed", speed_text(speed.fell_behind), 0.0, (case,)))
     if not found:
-        whole = all(row.strict == row.placement == row.articulation == 1.0 for row in aligned.rows)
-        return (Advice("all right", ALL_RIGHT if whole else RIGHT_AS_ASKED, 0.0),)
-    return _with_excerpts(found[:MOST_ADVICE], aligned, chart)
+        text = ALL_RIGHT if _agrees_wholly(aligned, weights) else RIGHT_AS_ASKED
+        return (Advice("all right", text, 0.0),)
+    return _with_excerpts(found, aligned, chart)
+
+
+def _agrees_wholly(aligned: AlignedCharts, weights: Weights) -> bool:
+    """Whether nothing differs, not even what is not asked for."""
+    if weights.plain_minor and aligned.reference.contents != aligned.answer.contents:
+        return False
+    return all(row.strict == row.placement == row.articulation == 1.0 for row in aligned.rows)
+
+
+def _charge_form(mistakes: Sequence[Mistake], lost_bars: float) -> None:
+    """Charge what form lost to the sections that are missing, made up or swapped, if any are."""
+    for mistake in mistakes:
+        if any(one.unit == "section" for one in mistake.edits):
+            mistake.lost_bars += lost_bars
+            return
+
+
+def _wrote_along(speed: SpeedGrade) -> bool:
+    """Whether the bars were written while the song played, once, so that a lag says something."""
+    if speed.first_pass:
+        return True
+    lag = speed.median_lag_beats
+    return (
+        speed.listens == 1 and not speed.paused and lag is not None and lag <= MOST_USUAL_LAG_BEATS
+    )
 
 
 def _first_bar(advice: Advice) -> int:
@@ -119,14 +142,23 @@ def _with_excerpts(
 
 def advice_on_empty(content: ChartContent, chart: Chart) -> tuple[Advice, ...]:
     """Return the advice on an answer with nothing in it. `chart` is the reference."""
-    bars = len(content)
-    number = "the bar is" if bars == 1 else f"all {bars} bars are"
-    text = (
-        f"Nothing is written; {number} still to come. Count the bars of the first phrase, and "
-        "start with those where the bass sits on 1."
-    )
+    cases = tuple(Case(k + 1, None, bar_text(bar), "") for k, bar in enumerate(content.bars))
     listen = excerpt_around(bar_durations_s(content, chart), 1, content.phrase_boundaries[1])
-    return (Advice("empty", text, 1.0, (), listen),)
+    return (Advice("empty", empty_text(len(content)), 1.0, cases, listen),)
+
+
+def _row_cases(aligned: AlignedCharts, bars: range | None = None) -> tuple[Case, ...]:
+    """Return the rows that lost something as cases; of the song's `bars` (from 1) if given."""
+    return tuple(
+        Case(
+            None if one is None else one + 1,
+            None if other is None else other + 1,
+            "" if one is None else bar_text(aligned.reference.bars[one]),
+            "" if other is None else bar_text(aligned.answer.bars[other]),
+        )
+        for (one, other), row in zip(aligned.pairs, aligned.rows, strict=True)
+        if (row.score < 1.0 if bars is None else row.reference in bars and other is not None)
+    )
 
 
 def _on_far_off(aligned: AlignedCharts, cost: float) -> list[Advice]:
@@ -140,12 +172,8 @@ def _on_far_off(aligned: AlignedCharts, cost: float) -> list[Advice]:
     right = sum(compared)
     if len(compared) < FAR_OFF_BARS or right >= FAR_OFF_SHARE * len(compared):
         return []
-    text = (
-        f"Of the {len(aligned.answer)} bars written, {right or 'none'} "
-        f"{'has' if right == 1 else 'have'} the right root. Start again with one phrase: count its "
-        "bars, find the 1, then follow the bass alone."
-    )
-    return [Advice("far off", text, cost)]
+    text = far_off_text(len(aligned.answer), right)
+    return [Advice("far off", text, cost, _row_cases(aligned))]
 
 
 def _on_mistake(mistake: Mistake, aligned: AlignedCharts, cost_of_bar: float) -> Advice:
@@ -154,47 +182,10 @@ def _on_mistake(mistake: Mistake, aligned: AlignedCharts, cost_of_bar: float) ->
     )
 
 
-def _on_home(shift: HomeShift, cost: float) -> Advice:
-    evidence = (
-        f"{shift.bars_explained} of {shift.bars_compared} bars have the right root once that is "
-        f"undone; counted so, the bars score {shift.score_as_meant:.0%}."
-    )
-    if shift.kind == "key change not written":
-        text = (
-            f"From bar {shift.from_bar} on the numbers are counted in the old key: they stand "
-            f"{interval_text(shift.semitones)} above those of the new one. {evidence} Write the "
-            "key change where it happens and start counting from the new 1."
-        )
-    elif shift.kind.startswith("key change"):
-        text = (
-            f"From bar {shift.from_bar} on the numbers fit another key than the one they are "
-            f"written in. {evidence} Find the note that feels like home, and mark a change of key "
-            "only where home moves."
-        )
-    elif shift.kind == "relative major":
-        text = (
-            "This minor song is counted from its relative major: the minor home is written as 6-, "
-            f"the chart calls it 1-. {evidence} Both ways are in use; agree on one with the band."
-        )
-    elif shift.kind == "own minor 1":
-        text = (
-            "The numbers are counted from the minor home as 1-, the chart counts from its relative "
-            f"major and calls it 6-. {evidence} Both ways are in use; agree on one with the band."
-        )
-    else:
-        up = interval_text(shift.semitones)
-        text = (
-            f"The chart is counted from another home: every number stands {up} above what was "
-            f"played, {note_name(shift.semitones)} for 1. {evidence} Before you write, find the "
-            "note where the song comes to rest: that is 1."
-        )
-    cases = tuple(
-        Case(row.reference, row.answer, "", "")
-        for row in shift.bars
-        if row.reference is not None and row.answer is not None and row.root == 1.0
-    )
-    cases = tuple(case for case in cases if (case.reference or 0) >= shift.from_bar)
-    return Advice(f"home: {shift.kind}", text, cost, cases)
+def _on_home(shift: HomeShift, cost: float, aligned: AlignedCharts) -> Advice:
+    last = len(aligned.reference)
+    cases = _row_cases(aligned, range(shift.from_bar, last + 1))
+    return Advice(f"home: {shift.kind}", home_text(shift, last, aligned), cost, cases)
 
 
 def _on_phrases(
@@ -215,20 +206,11 @@ def _on_phrases(
     ends = [aligned.bar_order[at - 1] + 1 for k, at in enumerate(ours) if k not in found]
     missed = [at for at in ends if not gone & {at, at + 1}]
     extra = [at for k, at in enumerate(theirs) if k not in right and not new & {at, at + 1}]
-    parts = []
-    if missed:
-        end = "a phrase ends" if len(missed) == 1 else "phrases end"
-        parts.append(f"{end} after {bars_text(missed)} of the song, where no end is marked")
-    if extra:
-        mark = "an end is" if len(extra) == 1 else "ends are"
-        parts.append(f"{mark} marked after your {bars_text(extra)}, where none was heard")
-    if not parts:
+    if not missed and not extra:
         return []
-    text = "; ".join(parts)
-    text = f"{text[0].upper()}{text[1:]}. Listen for where the vocal starts over."
     cases = tuple(Case(bar, None, "", "") for bar in missed)
     cases += tuple(Case(None, bar, "", "") for bar in extra)
-    return [Advice("phrases", text, share * (1.0 - phrases.f), cases)]
+    return [Advice("phrases", phrases_text(missed, extra), share * (1.0 - phrases.f), cases)]
 
 
 def _on_form(form: FormGrade, share: float, edits: Sequence[AlignmentEdit]) -> list[Advice]:
@@ -238,27 +220,18 @@ def _on_form(form: FormGrade, share: float, edits: Sequence[AlignmentEdit]) -> l
     """
     if form.order == 1.0 or any(one.unit == "section" for one in edits):
         return []
-    gone = {bar for one in edits if one.kind == "left out" for bar in one.reference}
+    gone = {
+        bar for one in edits if one.kind in ("left out", "not written") for bar in one.reference
+    }
     missing, start = [], 1
     for pair in form.sections:
         bars = range(start, start := start + pair.reference_bars)
         # A label that is missing with its whole section needs no word of its own.
         if pair.answer is None and pair.reference and not gone.issuperset(bars):
             missing.append(pair.reference)
-    extra = [pair.answer for pair in form.sections if pair.reference is None and pair.answer]
-    parts = []
-    if missing:
-        was = "was played and has" if len(missing) == 1 else "were played and have"
-        parts.append(f"{join_words(missing)} {was} no label")
-    if extra:
-        parts.append(
-            f"{join_words(extra)} {'is' if len(extra) == 1 else 'are'} written instead"
-            if missing
-            else f"{join_words(extra)} was not played"
-        )
-    if not parts:
+    text = form_text(form.sections, missing)
+    if not text:
         return []
-    text = f"Section labels: {'; '.join(parts)}."
     return [Advice("form", text, share * (1.0 - form.order), _first_bars(form))]
 
 
@@ -270,11 +243,3 @@ def _first_bars(form: FormGrade) -> tuple[Case, ...]:
         for start, pair in zip(starts, form.sections, strict=False)
         if pair.answer is None and pair.reference
     )
-
-
-def _on_speed(speed: SpeedGrade) -> Advice:
-    text = (
-        f"You fell behind at bar {speed.fell_behind}. When that happens let those bars go, stay "
-        "with the song, and fill the gap afterwards."
-    )
-    return Advice("speed", text, 0.0, (Case(speed.fell_behind, None, "", ""),))

@@ -1,7 +1,9 @@
 """Find what is wrong in the bars, and put like with like.
 
-Every loss of every bar goes to exactly one mistake, so the costs of all mistakes add up to what the
-bars lost.
+Every loss of every bar goes to exactly one mistake (`bar_losses`), so the costs of all mistakes add
+up to what the bars lost. Mistakes that are one slip seen from two sides are put together: two
+chords exchanged for each other, and a hold, push or stop that is written a bar or two from where it
+was played.
 """
 
 from __future__ import annotations
@@ -11,53 +13,35 @@ from dataclasses import dataclass, field
 from itertools import zip_longest
 
 from trainer.chart.format import ARTICULATION_LETTERS
-from trainer.chart.model import Articulation, Bar, Chord
-from trainer.grade.compare import ChordSegment, Comparison, bar_credit, differing_segments
-from trainer.grade.content import BarContent, Sonority, tone_similarity
+from trainer.chart.model import Articulation, Bar
+from trainer.grade.bar_losses import CHORD_MISTAKES, SPLIT_MISTAKES, BarLosses, Place
+from trainer.grade.content import Sonority
 from trainer.grade.report import AlignmentEdit, Case
 from trainer.grade.scoring import AlignedCharts
 from trainer.grade.weights import Weights
 
-__all__ = ["CHORD_MISTAKES", "Mistake", "bar_text", "chord_mistake_kind", "find_mistakes"]
+__all__ = [
+    "CHORD_MISTAKES",
+    "SPLIT_MISTAKES",
+    "Mistake",
+    "articulation_of",
+    "bar_text",
+    "find_mistakes",
+]
 
-# The degrees on which a minor chord is usual, so that a plain number there is a habit.
-HABIT_DEGREES = (2, 3, 6)
-CHORD_MISTAKES = frozenset(
-    {
-        "plain number",
-        "third",
-        "quality",
-        "extension left out",
-        "extension added",
-        "other extension",
-        "bass left out",
-        "bass added",
-        "other bass",
-        "rest missed",
-        "rest written",
-        "other chord",
-    }
-)
-# Of these kinds, each pair of chords is a mistake by itself.
-ONE_PAIR_EACH = frozenset(
-    {
-        "third",
-        "quality",
-        "other chord",
-        "other extension",
-        "other bass",
-        "rest missed",
-        "rest written",
-    }
-)
 # Edits of these kinds are put together where each is of single bars.
 SINGLE_BAR_EDITS = frozenset(
     ("left out", "added", "doubled", "split written as two bars", "two bars written as one")
 )
+# Edits that say how a whole stretch is written. The bars inside stand beside their own and have
+# their own mistakes.
+EDITS_OF_STRETCHES = frozenset(("swapped", "counted double", "counted half"))
+# How many bars from where it was played an articulation may be written.
+ARTICULATION_REACH = 2
+# Two chords are exchanged if each is written for the other in so many bars, at least, and in so
+# large a share of the bars that have it.
+LEAST_EXCHANGED, LEAST_EXCHANGED_SHARE = 2, 0.8
 
-# A bar of the reference and of the answer, from 1, and what stands there: the bars, or chords in
-# them; None where a side has nothing.
-Place = tuple[int | None, int | None, "Bar | Sonority | None", "Bar | Sonority | None"]
 # What mistakes are put together by.
 Key = tuple[object, ...]
 
@@ -67,13 +51,17 @@ class Mistake:
     """One mistake, made in one place or more.
 
     `lost_bars` is what it cost, in bars; `edits` are those of the alignment that it is about, if it
-    is about whole bars.
+    is about whole bars. `detail` is what tells it from others of its kind. `moves` holds for an
+    articulation that is written elsewhere the bars of the song where it was played and where it is
+    written, for exchanged chords nothing.
     """
 
     kind: str
     lost_bars: float = 0.0
     places: list[Place] = field(default_factory=list)
     edits: list[AlignmentEdit] = field(default_factory=list)
+    detail: Key = ()
+    moves: list[tuple[int, int]] = field(default_factory=list)
 
     @property
     def bars(self) -> list[int]:
@@ -117,11 +105,15 @@ def find_mistakes(
     found: dict[Key, Mistake] = {}
     by_song_bar: dict[int, AlignmentEdit] = {}
     by_answer_bar: dict[int, AlignmentEdit] = {}
+    stretches: list[AlignmentEdit] = []
     for edit in edits:
-        if edit.kind == "swapped" and edit.unit != "bar":
-            # The bars inside stand beside their own and have their own mistakes.
-            mistake = found[_edit_key(aligned, edit)] = Mistake(edit.kind, weights.swapped)
+        if edit.kind == "swapped" and edit.unit == "bar" and _have_the_same_chords(aligned, edit):
+            continue
+        if edit.kind in EDITS_OF_STRETCHES and edit.unit != "bar":
+            lost = weights.swapped if edit.kind == "swapped" else 0.0
+            mistake = found[_edit_key(aligned, edit)] = Mistake(edit.kind, lost)
             _add_edit(mistake, aligned, edit)
+            stretches.append(edit)
             continue
         by_song_bar |= dict.fromkeys(edit.reference, edit)
         by_answer_bar |= dict.fromkeys(edit.answer, edit)
@@ -131,19 +123,62 @@ def find_mistakes(
         if row.score == 1.0:
             continue
         named = by_song_bar.get(row.reference or -1) or by_answer_bar.get(row.answer or -1)
+        lost = aligned.lost_bars(place, weights)
         if named is not None:
             mistake = found.setdefault(_edit_key(aligned, named), Mistake(named.kind))
             if named not in mistake.edits:
                 _add_edit(mistake, aligned, named)
-            mistake.lost_bars += aligned.lost_bars(place, weights)
+            mistake.lost_bars += lost
         elif one is not None and other is not None and comparison is not None:
-            played, written = aligned.reference.contents[one], aligned.answer.contents[other]
-            _BarLosses(found, weights, one + 1, other + 1, played, written).collect(comparison)
-    return list(found.values())
+            _bar_losses(found, aligned, weights, one, other).collect(comparison, lost)
+        else:
+            for edit in stretches:
+                if row.reference in edit.reference or row.answer in edit.answer:
+                    found[_edit_key(aligned, edit)].lost_bars += lost
+                    break
+    return _exchanged(aligned, _articulations_elsewhere(list(found.values())))
+
+
+def _bar_losses(
+    found: dict[Key, Mistake], aligned: AlignedCharts, weights: Weights, one: int, other: int
+) -> BarLosses:
+    """Return what shares out the losses of a pair of bars, counted from 0."""
+
+    def charge(kind: str, lost: float, place: Place, detail: Key) -> None:
+        mistake = found.setdefault((kind, *detail), Mistake(kind, detail=detail))
+        mistake.lost_bars += lost
+        mistake.places.append(place)
+
+    song, own = aligned.reference.contents, aligned.answer.contents
+    return BarLosses(
+        charge,
+        weights,
+        one + 1,
+        other + 1,
+        song[one],
+        own[other],
+        song[one - 1].sonorities[-1] if one else None,
+        song[one + 1].sonorities[0] if one + 1 < len(song) else None,
+        own[other + 1].sonorities[0] if other + 1 < len(own) else None,
+    )
+
+
+def _have_the_same_chords(aligned: AlignedCharts, edit: AlignmentEdit) -> bool:
+    """Whether bars said to be swapped have the same chords: then a hold or a bar's length moved."""
+    song = [_chords(aligned.reference.bars[bar - 1]) for bar in edit.reference]
+    own = [_chords(aligned.answer.bars[bar - 1]) for bar in edit.answer]
+    return song == own
+
+
+def _chords(bar: Bar) -> list[tuple[object, object]]:
+    """Return the chords of a bar, each with its share of the bar."""
+    return [(event.chord, event.beats / bar.meter.beats) for event in bar.events]
 
 
 def _edit_key(aligned: AlignedCharts, edit: AlignmentEdit) -> Key:
     """Put single bars with the same edit together, keep all else apart."""
+    if edit.kind == "not written":
+        return ("stretches", edit.kind)
     stops = edit.reference[-1:] == (len(aligned.reference),) and len(edit.reference) > 2
     if edit.unit == "bar" and edit.kind in SINGLE_BAR_EDITS and not stops:
         return ("bars", edit.kind)
@@ -152,169 +187,112 @@ def _edit_key(aligned: AlignedCharts, edit: AlignmentEdit) -> Key:
 
 def _add_edit(mistake: Mistake, aligned: AlignedCharts, edit: AlignmentEdit) -> None:
     mistake.edits.append(edit)
+    if edit.kind in EDITS_OF_STRETCHES:
+        mistake.places += _rows_of(aligned, edit)
+        return
     for one, other in zip_longest(edit.reference, edit.answer):
         played = None if one is None else aligned.reference.bars[one - 1]
         written = None if other is None else aligned.answer.bars[other - 1]
         mistake.places.append((one, other, played, written))
 
 
-@dataclass(slots=True)
-class _BarLosses:
-    """One bar that lost something. `one` and `other` are its numbers, from 1."""
-
-    found: dict[Key, Mistake]
-    weights: Weights
-    one: int
-    other: int
-    played: BarContent
-    written: BarContent
-
-    def collect(self, c: Comparison) -> None:
-        """Share out what the bar lost."""
-        w = self.weights
-        total = w.chord
-        total += w.placement * c.counts_placement + w.articulation * c.counts_articulation
-        total += w.meter * (1 - c.meter) + w.key_change * c.counts_key_change
-        ours, theirs = self.played, self.written
-        self._charge("meter", w.meter * (1 - c.meter) / total, ours.meter, theirs.meter)
-        lost = w.key_change * c.counts_key_change * (1 - c.key_change) / total
-        self._charge("key change", lost, ours.key_change, theirs.key_change)
-        placement = w.placement * (1 - c.placement) / total
-        articulation = w.articulation * (1 - c.articulation) / total
-        chords = (1 - c.meter) * w.meter + (1 - c.key_change) * w.key_change
-        chords = 1 - bar_credit(c, w) - chords / total - placement - articulation
-        segments = differing_segments(self.played, self.written, w.plain_minor)
-        if any(one.played.chord is None or one.written.chord is None for one in segments):
-            # Silence has no articulation; that follows from the one mistake.
-            chords, articulation = chords + articulation, 0.0
-        split = self._split_mistake()
-        if split is not None:
-            self._charge(split, chords + placement, self.played, self.written)
-        else:
-            self._charge_chords(segments, chords)
-        self._charge_articulations(articulation)
-
-    def _charge(
-        self, kind: str, lost: float, *more: object, segment: ChordSegment | None = None
-    ) -> None:
-        """Add a loss, in bars, to a mistake; `more` tells mistakes of one kind apart."""
-        if lost <= 1e-9:
-            return
-        mistake = self.found.setdefault((kind, *more), Mistake(kind))
-        mistake.lost_bars += lost
-        if segment is None:
-            place: Place = (self.one, self.other, self.played.bar, self.written.bar)
-        else:
-            place = (self.one, self.other, segment.played, segment.written)
-        mistake.places.append(place)
-
-    def _split_mistake(self) -> str | None:
-        """Return what is wrong with the way the bar is divided, or None."""
-        played, written = self.played, self.written
-        if _shares(played) == _shares(written):
-            return None
-        if not played.changes:
-            return "split added"
-        if not written.changes:
-            return "split missed"
-        same = len(played.sonorities) == len(written.sonorities) and all(
-            one.same_chord_as(other)
-            for one, other in zip(played.sonorities, written.sonorities, strict=True)
+def _rows_of(aligned: AlignedCharts, edit: AlignmentEdit) -> list[Place]:
+    """Return the rows that have bars of an edit, as places."""
+    song, own = aligned.reference.bars, aligned.answer.bars
+    return [
+        (
+            None if one is None else one + 1,
+            None if other is None else other + 1,
+            None if one is None else song[one],
+            None if other is None else own[other],
         )
-        return "split misplaced" if same else "split otherwise"
-
-    def _charge_chords(self, segments: Sequence[ChordSegment], lost: float) -> None:
-        """Share the loss among the chords that differ, by how much of the bar each spoils."""
-        spoilt = [segment.share * self._chord_loss(segment) for segment in segments]
-        whole = sum(spoilt)
-        for segment, share in zip(segments, spoilt, strict=True):
-            if whole <= 0:
-                return
-            played, written = segment.played, segment.written
-            kind = chord_mistake_kind(played, written)
-            alone = kind in ONE_PAIR_EACH
-            more = (*_sonority_key(played), *_sonority_key(written)) if alone else ()
-            self._charge(kind, lost * share / whole, *more, segment=segment)
-
-    def _chord_loss(self, segment: ChordSegment) -> float:
-        """Return what a chord lost of its credit, 0 to 1."""
-        w, played, written = self.weights, segment.played, segment.written
-        right = w.root * (played.root == written.root)
-        if not w.all_or_nothing:
-            similarity = tone_similarity(played, written)
-            right += w.quality * (1.0 if similarity == 1.0 else w.shared_tones * similarity)
-            right += w.bass * (played.bass == written.bass)
-        return 1.0 - right / w.chord
-
-    def _charge_articulations(self, lost: float) -> None:
-        """Share the loss among the articulations that have no partner."""
-        ours, theirs = _articulations(self.played), _articulations(self.written)
-        missing, extra = sorted(ours - theirs), sorted(theirs - ours)
-        share = lost / max(1, len(missing) + len(extra))
-        for place, played in missing:
-            there = [written for at, written in extra if at == place]
-            if there:
-                self._charge("other articulation", share, played, there[0])
-            else:
-                self._charge("articulation left out", share, played)
-        for place, written in extra:
-            there = [played for at, played in missing if at == place]
-            if there:
-                self._charge("other articulation", share, there[0], written)
-            else:
-                self._charge("articulation added", share, written)
+        for one, other in aligned.pairs
+        if (one is not None and one + 1 in edit.reference)
+        or (other is not None and other + 1 in edit.answer)
+    ]
 
 
-def _sonority_key(sonority: Sonority) -> tuple[int, int, int]:
-    return sonority.root, sonority.tones, sonority.bass
+def _articulations_elsewhere(found: list[Mistake]) -> list[Mistake]:
+    """Put an articulation left out and the same one added close by together as one that moved."""
+    moved: dict[object, Mistake] = {}
+    for missing in [one for one in found if one.kind == "articulation left out"]:
+        extra = next(
+            (
+                one
+                for one in found
+                if one.kind == "articulation added" and one.detail == missing.detail
+            ),
+            None,
+        )
+        if extra is None:
+            continue
+        for place, other in _near_each_other(missing.places, extra.places):
+            mistake = moved.setdefault(
+                missing.detail, Mistake("articulation elsewhere", detail=missing.detail)
+            )
+            for source, gone in ((missing, place), (extra, other)):
+                share = source.lost_bars / len(source.places)
+                source.places.remove(gone)
+                source.lost_bars -= share
+                mistake.lost_bars += share
+                mistake.places.append(gone)
+            mistake.moves.append((place[0] or 0, other[0] or 0))
+    return [one for one in found if one.places] + list(moved.values())
 
 
-def _shares(content: BarContent) -> set[float]:
-    """Return where the chord changes, as shares of the bar."""
-    return {at / content.grid for at in content.changes}
+def _near_each_other(ours: Sequence[Place], theirs: Sequence[Place]) -> list[tuple[Place, Place]]:
+    """Match places at most a few bars apart, the nearest first, each once."""
+    near = sorted(
+        (abs((one[0] or 0) - (other[0] or 0)), i, j)
+        for i, one in enumerate(ours)
+        for j, other in enumerate(theirs)
+    )
+    matched: dict[int, int] = {}
+    for distance, i, j in near:
+        if distance <= ARTICULATION_REACH and i not in matched and j not in matched.values():
+            matched[i] = j
+    return [(ours[i], theirs[j]) for i, j in sorted(matched.items())]
 
 
-def _articulations(content: BarContent) -> set[tuple[float, Articulation]]:
-    """Return the articulations with their places as shares of the bar."""
-    return {(at / content.grid, articulation) for at, articulation in content.articulations}
+def _exchanged(aligned: AlignedCharts, found: list[Mistake]) -> list[Mistake]:
+    """Put two chords together that are written for each other, each nearly wherever it was."""
+    by_roots: dict[tuple[int, int], list[Mistake]] = {}
+    for mistake in found:
+        if mistake.kind == "other chord":
+            _, _, played, written = mistake.places[0]
+            if isinstance(played, Sonority) and isinstance(written, Sonority):
+                by_roots.setdefault((played.root, written.root), []).append(mistake)
+    for (one, other), ours in by_roots.items():
+        theirs = by_roots.get((other, one), [])
+        if (
+            one < other
+            and _is_throughout(aligned, one, ours)
+            and _is_throughout(aligned, other, theirs)
+        ):
+            both = Mistake("exchanged", detail=(one, other))
+            for mistake in (*ours, *theirs):
+                both.lost_bars += mistake.lost_bars
+                both.places += mistake.places
+                found.remove(mistake)
+            found.append(both)
+    return found
 
 
-def chord_mistake_kind(played: Sonority, written: Sonority) -> str:
-    """Name the difference between two chords that are not the same; one of CHORD_MISTAKES."""
-    one, other = played.chord, written.chord
-    if one is None:
-        return "rest missed"
-    if other is None:
-        return "rest written"
-    if played.root != written.root:
-        return "other chord"
-    if played.tones == written.tones:
-        return _bass_kind(one, other)
-    if played.bass != written.bass:
-        return "other chord"
-    if one.quality == other.quality:
-        return _extension_kind(one, other, played.tones, written.tones)
-    return _quality_kind(one, other)
+def _is_throughout(aligned: AlignedCharts, root: int, mistakes: Sequence[Mistake]) -> bool:
+    """Whether mistakes take in nearly all bars of the song that have a root and were written."""
+    wrong = {bar for mistake in mistakes for bar in mistake.bars}
+    having = [
+        one
+        for one, other in aligned.pairs
+        if one is not None
+        and other is not None
+        and any(each.root == root for each in aligned.reference.contents[one].sonorities)
+    ]
+    return len(wrong) >= LEAST_EXCHANGED and len(wrong) >= LEAST_EXCHANGED_SHARE * len(having)
 
 
-def _bass_kind(played: Chord, written: Chord) -> str:
-    if not written.bass:
-        return "bass left out"
-    return "other bass" if played.bass else "bass added"
-
-
-def _extension_kind(played: Chord, written: Chord, tones: int, written_tones: int) -> str:
-    """Name a difference in the extension, which may add to the triad or replace a note of it."""
-    common = tones & written_tones
-    if not written.extension and common == written_tones:
-        return "extension left out"
-    if not played.extension and common == tones:
-        return "extension added"
-    return "other extension"
-
-
-def _quality_kind(played: Chord, written: Chord) -> str:
-    if {played.quality, written.quality} != {"", "-"} or played.extension != written.extension:
-        return "quality"
-    habit = played.quality == "-" and written.degree in HABIT_DEGREES and not written.alteration
-    return "plain number" if habit else "third"
+def articulation_of(mistake: Mistake, place: int = 0) -> Articulation:
+    """Return the articulation that a mistake is about, of two the one at `place`."""
+    found = mistake.detail[place]
+    assert isinstance(found, Articulation)
+    return found

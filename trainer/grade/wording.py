@@ -1,270 +1,296 @@
-"""Word each kind of mistake: chords, splits and articulations here, whole bars in `bar_wording`.
+"""Word each kind of mistake as a teacher would.
 
-Each function for a kind of mistake takes the mistake and the aligned charts. It says as a teacher
-would what it has looked up there: which bars, what was played, what was written, what the two
-share, what to listen for.
+Chords are worded in `chord_wording`, whole bars in `bar_wording`; here stand splits, beats,
+articulations, meters and key changes, and the table of all kinds. Each function for a kind takes
+the mistake and the aligned charts, and says which bars, what was played, what is written, what to
+listen for.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
-from trainer.grade import bar_wording
-from trainer.grade.bar_wording import beats_text, join_words, number_word, place
-from trainer.grade.content import Sonority, note_name, note_names
-from trainer.grade.mistakes import Mistake
+from trainer.chart.model import Articulation, Bar, Meter
+from trainer.grade.bar_wording import BAR_WORDINGS
+from trainer.grade.chord_wording import CHORD_WORDINGS
+from trainer.grade.content import BarContent
+from trainer.grade.mistakes import Mistake, articulation_of, bar_text
+from trainer.grade.read_names import read_bar
 from trainer.grade.scoring import AlignedCharts
+from trainer.grade.text_pieces import (
+    bars_text,
+    beats_text,
+    chords_text,
+    count_text,
+    interval_text,
+    join_words,
+    location_text,
+)
 
 __all__ = ["WORDINGS", "word_mistake"]
 
-NAMES = {"d": "a hold (diamond)", "p": "a push", "s": "a stop"}
-SOUNDS_LIKE = {
-    "d": "a held chord rings and nothing is struck after it",
-    "p": "a pushed chord comes an eighth before its beat",
-    "s": "a stopped chord is choked and leaves silence",
+NAMES = {
+    Articulation.HOLD: "hold (diamond)",
+    Articulation.PUSH: "push",
+    Articulation.STOP: "stop",
 }
+PLURALS = {
+    Articulation.HOLD: "holds (diamonds)",
+    Articulation.PUSH: "pushes",
+    Articulation.STOP: "stops",
+}
+SOUNDS_LIKE = {
+    Articulation.HOLD: "a held chord rings and nothing is struck after it",
+    Articulation.PUSH: "a pushed chord comes an eighth before its beat",
+    Articulation.STOP: "a stopped chord is choked and leaves silence",
+}
+SHOWN = 3
 
 
-def _pairs(mistake: Mistake) -> str:
-    """Name the chords of the cases: "2- and 6- were played, 2 and 6 are written"."""
-    pairs = list(dict.fromkeys((case.played, case.written) for case in mistake.cases))[:4]
-    played = list(dict.fromkeys(one for one, _ in pairs))
-    written = list(dict.fromkeys(other for _, other in pairs))
-    was, is_ = ("was", "were")[len(played) > 1], ("is", "are")[len(written) > 1]
-    return f"{join_words(played)} {was} played, {join_words(written)} {is_} written"
+def _where(mistake: Mistake, aligned: AlignedCharts) -> str:
+    """Return where a mistake is, to start a sentence."""
+    return location_text(aligned.reference, mistake.bars, capital=True)
 
 
-def _notes(notes: int) -> str:
-    return join_words(note_names(notes))
+def _first_bars(mistake: Mistake, aligned: AlignedCharts) -> tuple[Bar, Bar]:
+    """Return the bar that was played in the first place, and the one that is written for it."""
+    one, other, _, _ = mistake.places[0]
+    assert one is not None
+    assert other is not None
+    return aligned.reference.bars[one - 1], aligned.answer.bars[other - 1]
 
 
-def _the_notes(notes: int) -> str:
-    return f"the note{'s' * (notes.bit_count() > 1)} {_notes(notes)}"
+def _held(bar: Bar) -> str:
+    """Say which chords a split bar has, and how long each lasts."""
+    beats = beats_text([event.beats for event in bar.events], bar.meter.unit)
+    return f"{chords_text(bar)} were played, {beats}"
 
 
-def _do(notes: int, one: str, several: str) -> str:
-    """Name notes with their verb."""
-    return f"{_notes(notes)} {one if notes.bit_count() == 1 else several}"
+def _what_moves(content: BarContent) -> str:
+    """Say what to listen for where a chord changes inside a bar."""
+    if any(sonority.chord is None for sonority in content.sonorities):
+        return "where the band stops inside the bar"
+    basses = [sonority.bass for sonority in content.sonorities]
+    moves = all(basses[k] != basses[k - 1] for k in range(1, len(basses)))
+    return f"the {'bass moving' if moves else 'chord changing'} inside the bar"
 
 
-def _start(mistake: Mistake, aligned: AlignedCharts) -> str:
-    """Say where a mistake is, what was played and what is written."""
-    return f"{place(mistake, aligned)}: {_pairs(mistake)}."
+def _content(mistake: Mistake, aligned: AlignedCharts) -> BarContent:
+    return aligned.reference.contents[mistake.bars[0] - 1]
 
 
-def plain_number(mistake: Mistake, aligned: AlignedCharts) -> str:
-    """Word a plain 2, 3 or 6 where the minor chord was played."""
-    return (
-        f"{_start(mistake, aligned)} A plain number is a major chord; write the "
-        "minus where the chord is minor."
+def _played_bars(mistake: Mistake) -> list[str]:
+    """Name the bars that were played in the places, each once."""
+    found = [place[2] for place in mistake.places]
+    return list(dict.fromkeys(bar_text(bar) for bar in found if isinstance(bar, Bar)))
+
+
+def _written_bars(mistake: Mistake, aligned: AlignedCharts) -> list[str]:
+    """Name the bars that are written in the places, as they are read, each once."""
+    return list(
+        dict.fromkeys(
+            read_bar(aligned.reference.contents[one - 1], aligned.answer.contents[other - 1])
+            for one, other, _, _ in mistake.places
+            if one is not None and other is not None
+        )
     )
 
 
-def _sonorities(mistake: Mistake) -> tuple[Sonority, Sonority]:
-    """Return the chords of the first place, played and written."""
-    _, _, played, written = mistake.places[0]
-    assert isinstance(played, Sonority)
-    assert isinstance(written, Sonority)
-    return played, written
+def _some(texts: Sequence[str]) -> str:
+    """Name the first few of several bars."""
+    if len(texts) > SHOWN + 1:
+        return f"{', '.join(texts[:SHOWN])} and {len(texts) - SHOWN} others"
+    return join_words(texts)
 
 
-def third(mistake: Mistake, aligned: AlignedCharts) -> str:
-    """Word major for minor, or the other way round."""
-    played, written = _sonorities(mistake)
-    third = _notes(played.tones & ~written.tones)
-    other = _notes(written.tones & ~played.tones)
-    minor = played.chord is not None and played.chord.quality == "-"
-    sound = "dark (minor)" if minor else "bright (major)"
-    return (
-        f"{_start(mistake, aligned)} The root is right; only the third differs. "
-        f"Listen to the third: it is {third}, {sound}, not {other}."
-    )
-
-
-def quality(mistake: Mistake, aligned: AlignedCharts) -> str:
-    """Word chords on one root and one bass whose notes differ."""
-    played, written = _sonorities(mistake)
-    text = f"{_start(mistake, aligned)} The root is right."
-    more, less = played.tones & ~written.tones, written.tones & ~played.tones
-    if more and less:
-        notes = "note" if more.bit_count() == 1 else "notes"
-        heard = _do(more, "sounds", "sound")
-        return f"{text} Listen inside the chord: the {notes} {heard}, not {_notes(less)}."
-    if more:
-        return f"{text} Listen inside the chord for {_the_notes(more)}."
-    does = "does" if less.bit_count() == 1 else "do"
-    return f"{text} Listen inside the chord: {_the_notes(less)} {does} not sound."
-
-
-def extension_left_out(mistake: Mistake, aligned: AlignedCharts) -> str:
-    """Word a chord without the extension that was played."""
-    played, written = _sonorities(mistake)
-    text = f"{_start(mistake, aligned)} The chord is right but there is more in it:"
-    if not _is_one_pair(mistake):
-        return f"{text} listen for the note that colours it."
-    return f"{text} listen for {_the_notes(played.tones & ~written.tones)}."
-
-
-def extension_added(mistake: Mistake, aligned: AlignedCharts) -> str:
-    """Word a chord with an extension that was not played."""
-    played, written = _sonorities(mistake)
-    text = f"{_start(mistake, aligned)} The chord is right but plain:"
-    if not _is_one_pair(mistake):
-        return f"{text} nothing is added to its three notes."
-    notes = written.tones & ~played.tones
-    verb = "is" if notes.bit_count() == 1 else "are"
-    return f"{text} listen, {_the_notes(notes)} {verb} not there."
-
-
-def _is_one_pair(mistake: Mistake) -> bool:
-    return len({(case.played, case.written) for case in mistake.cases}) == 1
-
-
-def bass_left_out(mistake: Mistake, aligned: AlignedCharts) -> str:
-    """Word a chord without its slash bass."""
-    played, written = _sonorities(mistake)
-    text = f"{_start(mistake, aligned)} The chord is right, but not its bass: listen"
-    if not _is_one_pair(mistake):
-        return f"{text} to the lowest note and write it after the slash."
-    return (
-        f"{text} to the lowest note. It is {note_name(played.bass)}, not {note_name(written.bass)}."
-    )
-
-
-def bass_added(mistake: Mistake, aligned: AlignedCharts) -> str:
-    """Word a slash bass under a chord whose bass is its root."""
-    return f"{_start(mistake, aligned)} The chord is right, and the bass is on its root: no slash."
-
-
-def other_bass(mistake: Mistake, aligned: AlignedCharts) -> str:
-    """Word a chord over another bass."""
-    played, written = _sonorities(mistake)
-    return (
-        f"{_start(mistake, aligned)} The chord is right; the lowest note is "
-        f"{note_name(played.bass)}, not {note_name(written.bass)}."
-    )
-
-
-def other_chord(mistake: Mistake, aligned: AlignedCharts) -> str:
-    """Word a chord on another root or another bass."""
-    played, written = _sonorities(mistake)
-    both = played.tones & written.tones
-    share = (
-        "They share no note"
-        if not both
-        else f"They share {number_word(both.bit_count())} note{'s' * (both.bit_count() > 1)} "
-        f"({_notes(both)})"
-    )
-    if played.bass != written.bass:
-        hint = f"it is on {note_name(played.bass)}, not {note_name(written.bass)}"
-        return f"{_start(mistake, aligned)} {share}; listen to the bass: {hint}."
-    more, less = played.tones & ~written.tones, written.tones & ~played.tones
-    share = f"{share} and the bass" if both else f"The bass is right: {note_name(played.bass)}"
-    text = f"{_start(mistake, aligned)} {share}; listen above it:"
-    if more and less:
-        return f"{text} {_do(more, 'sounds', 'sound')}, not {_notes(less)}."
-    if more:
-        return f"{text} {_do(more, 'sounds', 'sound')} too."
-    return f"{text} {_do(less, 'is', 'are')} not there."
-
-
-def rest_missed(mistake: Mistake, aligned: AlignedCharts) -> str:
-    """Word a chord where the band was silent."""
-    return (
-        f"{place(mistake, aligned)}: no chord was played, {mistake.cases[0].written} is written. "
-        "Write 0 where the band is silent."
-    )
-
-
-def rest_written(mistake: Mistake, aligned: AlignedCharts) -> str:
-    """Word silence where a chord was played."""
-    return (
-        f"{place(mistake, aligned)}: {mistake.cases[0].played} was played, no chord is written. A "
-        "chord lasts until the next one unless the band stops."
-    )
-
-
-def _split(mistake: Mistake, aligned: AlignedCharts) -> tuple[str, str, str]:
-    """Return the place, the chords of the reference's bar with their lengths, the bar written."""
-    bar = aligned.reference.bars[mistake.bars[0] - 1]
-    chords = join_words(["0" if event.chord is None else str(event.chord) for event in bar.events])
-    held = f"{chords} were played, {beats_text([event.beats for event in bar.events])}"
-    return place(mistake, aligned), held, mistake.cases[0].written
-
-
-def split_missed(mistake: Mistake, aligned: AlignedCharts) -> str:
+def _split_missed(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word one chord where the bar was split."""
-    at, held, written = _split(mistake, aligned)
+    played = _played_bars(mistake)
+    if len(played) > 1:
+        contents = [aligned.reference.contents[bar - 1] for bar in mistake.bars]
+        moving = {_what_moves(content) for content in contents}
+        hint = moving.pop() if len(moving) == 1 else "the chord changing inside the bar"
+        return (
+            f"{_where(mistake, aligned)} are split ({_some(played)}), and only the first chord of "
+            f"each is written. Listen for {hint}."
+        )
+    bar, _ = _first_bars(mistake, aligned)
+    written = _some(_written_bars(mistake, aligned))
     return (
-        f"{at}: {held}; {written} is written for the whole bar. Listen for the bass moving inside "
-        "the bar."
+        f"{_where(mistake, aligned)}: {_held(bar)}; {written} is written for the whole bar. "
+        f"Listen for {_what_moves(_content(mistake, aligned))}."
     )
 
 
-def split_added(mistake: Mistake, aligned: AlignedCharts) -> str:
+def _split_added(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word a split where one chord was played."""
-    case = mistake.cases[0]
-    bars, number = aligned.reference.bars, mistake.bars[0]
-    early = case.written.rpartition("_")[2].rstrip("'dps")
-    following = bars[number].events[0].chord if number < len(bars) else None
-    hint = "One chord sounds from its first beat to its last."
-    if following is not None and str(following) == early:
-        hint = f"The {early} comes with the next bar line: wait for it before you write a change."
+    written = _written_bars(mistake, aligned)
+    if mistake.detail:
+        return (
+            f"{_where(mistake, aligned)}: the band is silent all through the bar, {_some(written)} "
+            "is written. Write 0 where the band is silent."
+        )
+    if len(mistake.bars) > 1 and len(written) > 1:
+        return (
+            f"{_where(mistake, aligned)} have one chord each, and a split is written "
+            f"({_some(written)}). Listen whether anything changes before the next bar line."
+        )
+    played = _some(_played_bars(mistake))
     return (
-        f"{place(mistake, aligned)}: {case.played} was played all through the bar, {case.written} "
-        f"is written. {hint}"
+        f"{_where(mistake, aligned)}: {played} was played all through the bar, {_some(written)} "
+        "is written. One chord sounds from its first beat to its last."
     )
 
 
-def split_misplaced(mistake: Mistake, aligned: AlignedCharts) -> str:
-    """Word the right chords, changing in the wrong place."""
-    at, held, written = _split(mistake, aligned)
+def _beats(mistake: Mistake, aligned: AlignedCharts) -> str:
+    """Word the right chords on the wrong beats."""
+    at, (played, written) = _where(mistake, aligned), _first_bars(mistake, aligned)
+    texts = bar_text(played), _written_bars(mistake, aligned)[0]
+    inside = f"{at}: {_last(played)} comes inside the bar ({texts[0]})"
+    match mistake.detail[0]:
+        case "early, into the bar before":
+            return (
+                f"{at}: {_last(written)} is written too early ({texts[1]} for {texts[0]}). It "
+                "comes with the next bar line: wait for it."
+            )
+        case "late, after the bar line":
+            return (
+                f"{at}: {texts[0]} is written too late ({texts[1]}). It is there on the first beat."
+            )
+        case "late, on the bar line":
+            return (
+                f"{inside}; you wrote it with the next bar line, too late. Count the beats up to "
+                "the change."
+            )
+        case "early, on the bar line":
+            return (
+                f"{inside}; you wrote it from the first beat, too early. Count the beats up to the "
+                "change."
+            )
     return (
-        f"{at}: the chords are right, but not where they change. {held}; {written} is written. "
-        "Count the beats up to the change."
+        f"{at}: the chords are right, but not where they change. {_held(played)}; {texts[1]} is "
+        "written. Count the beats up to the change."
     )
 
 
-def split_otherwise(mistake: Mistake, aligned: AlignedCharts) -> str:
-    """Word a bar split into other chords."""
-    at, held, written = _split(mistake, aligned)
-    return f"{at}: {held}; {written} is written. Count the beats to where the bass moves."
+def _last(bar: Bar) -> str:
+    return str(bar.events[-1].chord or 0)
 
 
-def _articulation_letter(text: str) -> str:
-    """Return the last articulation letter in a bar's text, "d" if there is none."""
-    return next((letter for letter in reversed(text) if letter in NAMES), "d")
+def _split_otherwise(mistake: Mistake, aligned: AlignedCharts) -> str:
+    """Word a bar split into other chords, or elsewhere."""
+    played, _ = _first_bars(mistake, aligned)
+    written = _written_bars(mistake, aligned)[0]
+    basses = "bass moves" if "bass" in _what_moves(_content(mistake, aligned)) else "chord changes"
+    return (
+        f"{_where(mistake, aligned)}: {_held(played)}; {written} is written. Count the "
+        f"beats to where the {basses}."
+    )
 
 
-def articulation_left_out(mistake: Mistake, aligned: AlignedCharts) -> str:
+def _in_song(aligned: AlignedCharts, articulation: Articulation) -> list[int]:
+    """Return how many times each bar of the song that has an articulation has it."""
+    counts = [
+        [what for _, what in bar.articulations].count(articulation)
+        for bar in aligned.reference.contents
+    ]
+    return [count for count in counts if count]
+
+
+def _articulation_left_out(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word a hold, push or stop that is not written."""
-    case = mistake.cases[0]
-    letter = _articulation_letter(case.played)
-    example = f": {case.played}" if len(mistake.bars) == 1 else ""
+    articulation = articulation_of(mistake)
+    name, listen = NAMES[articulation], f"Listen: {SOUNDS_LIKE[articulation]}."
+    at, counts = _where(mistake, aligned), _in_song(aligned, articulation)
+    if len(mistake.bars) == 1:
+        played, _ = _first_bars(mistake, aligned)
+        return f"{at}: a {name} was played and is not written: {bar_text(played)}. {listen}"
+    if len(mistake.places) == sum(counts):
+        return (
+            f"None of the {PLURALS[articulation]} is written: {bars_text(mistake.bars)}. {listen}"
+        )
     return (
-        f"{place(mistake, aligned)}: {NAMES[letter]} was played and is not written{example}. "
-        f"Listen: {SOUNDS_LIKE[letter]}."
+        f"{at}: a {name} was played in each and is not written ({len(mistake.bars)} of the "
+        f"{len(counts)} bars with one). {listen}"
     )
 
 
-def articulation_added(mistake: Mistake, aligned: AlignedCharts) -> str:
+def _articulation_added(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word a hold, push or stop that was not played."""
-    case = mistake.cases[0]
-    letter = _articulation_letter(case.written)
+    articulation = articulation_of(mistake)
     return (
-        f"{place(mistake, aligned)}: {NAMES[letter]} is written where none was played. "
-        f"Listen: {SOUNDS_LIKE[letter]}."
+        f"{_where(mistake, aligned)}: a {NAMES[articulation]} is written where none was played. "
+        f"Listen: {SOUNDS_LIKE[articulation]}."
     )
 
 
-def other_articulation(mistake: Mistake, aligned: AlignedCharts) -> str:
+def _other_articulation(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word one articulation for another."""
-    case = mistake.cases[0]
-    one, other = _articulation_letter(case.played), _articulation_letter(case.written)
+    played, written = articulation_of(mistake), articulation_of(mistake, 1)
     return (
-        f"{place(mistake, aligned)}: {NAMES[one]} was played, {NAMES[other]} is written. "
-        f"Listen: {SOUNDS_LIKE[one]}."
+        f"{_where(mistake, aligned)}: a {NAMES[played]} was played, a {NAMES[written]} is written. "
+        f"Listen: {SOUNDS_LIKE[played]}."
     )
+
+
+def _articulation_elsewhere(mistake: Mistake, aligned: AlignedCharts) -> str:
+    """Word a hold, push or stop that is written on another chord, or in another bar."""
+    articulation = articulation_of(mistake)
+    listen = f"Listen: {SOUNDS_LIKE[articulation]}."
+    if not mistake.moves:
+        played, written = _first_bars(mistake, aligned)
+        return (
+            f"{_where(mistake, aligned)}: the {NAMES[articulation]} is in another place in the "
+            f"bar; {bar_text(played)} was played, {bar_text(written)} is written. {listen}"
+        )
+    there, here = ([move[k] for move in mistake.moves] for k in (0, 1))
+    if len(there) == 1:
+        where = location_text(aligned.reference, there)
+        return f"The {NAMES[articulation]} is on {where}; you put it on bar {here[0]}. {listen}"
+    return (
+        f"The {PLURALS[articulation]} are on {bars_text(there)}; you put them on "
+        f"{bars_text(here)}. {listen}"
+    )
+
+
+def _meter(mistake: Mistake, aligned: AlignedCharts) -> str:
+    """Word bars of another length."""
+    played, written = (bar.meter for bar in _first_bars(mistake, aligned))
+    every = [bar.meter for bar in aligned.reference.bars]
+    if every.count(played) == len(every) and len(mistake.bars) == len(every):
+        return (
+            f"The song is in {played}, your chart in {written}. Count the beats from one 1 to the "
+            "next."
+        )
+    at, short = _where(mistake, aligned), played.quarters < written.quarters
+    if 2 * every.count(played) < len(every) and played.quarters != written.quarters:
+        bar = "is a {} bar" if len(mistake.bars) == 1 else "are {} bars"
+        bar = bar.format("short" if short else "long")
+        soon = "sooner" if short else "later"
+        return (
+            f"{at} {bar} of {played} ({_beats_of(played)}); {written} is written. Count the beats: "
+            f"the next bar line comes {soon}."
+        )
+    return (
+        f"{at}: {played} was played, {written} is written. Count the beats from one bar line to "
+        "the next."
+    )
+
+
+def _beats_of(meter: Meter) -> str:
+    noun = {8: "eighth", 16: "sixteenth"}.get(meter.unit, "beat")
+    return count_text(meter.beats, noun)
+
+
+def _key_change(mistake: Mistake, aligned: AlignedCharts) -> str:
+    """Word a key change that is missing, made up or by another interval."""
+    played, written = (bar.key_change for bar in _first_bars(mistake, aligned))
+    at = _where(mistake, aligned)
+    if not played:
+        return f"{at}: a key change is written, but the key stays. Sing the 1 across the bar line."
+    moved = f"the key moves {'up' if played > 0 else 'down'} {interval_text(abs(played))} here"
+    wrong = f"{written:+d} is written" if written else "that is not written"
+    return f"{at}: {moved}, and {wrong}. Write (key {played:+d}) before the bar."
 
 
 Wording = Callable[[Mistake, AlignedCharts], str]
@@ -276,31 +302,16 @@ def word_mistake(mistake: Mistake, aligned: AlignedCharts) -> str:
 
 
 WORDINGS: dict[str, Wording] = {
-    "plain number": plain_number,
-    "third": third,
-    "quality": quality,
-    "other extension": quality,
-    "extension left out": extension_left_out,
-    "extension added": extension_added,
-    "bass left out": bass_left_out,
-    "bass added": bass_added,
-    "other bass": other_bass,
-    "other chord": other_chord,
-    "rest missed": rest_missed,
-    "rest written": rest_written,
-    "split missed": split_missed,
-    "split added": split_added,
-    "split misplaced": split_misplaced,
-    "split otherwise": split_otherwise,
-    "articulation left out": articulation_left_out,
-    "articulation added": articulation_added,
-    "other articulation": other_articulation,
-    "meter": bar_wording.meter,
-    "key change": bar_wording.key_change,
-    "left out": bar_wording.left_out,
-    "added": bar_wording.added,
-    "doubled": bar_wording.added,
-    "swapped": bar_wording.swapped,
-    "split written as two bars": bar_wording.split,
-    "two bars written as one": bar_wording.merged,
+    **CHORD_WORDINGS,
+    **BAR_WORDINGS,
+    "split missed": _split_missed,
+    "split added": _split_added,
+    "beats": _beats,
+    "split otherwise": _split_otherwise,
+    "articulation left out": _articulation_left_out,
+    "articulation added": _articulation_added,
+    "articulation elsewhere": _articulation_elsewhere,
+    "other articulation": _other_articulation,
+    "meter": _meter,
+    "key change": _key_change,
 }

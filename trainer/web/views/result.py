@@ -29,6 +29,8 @@ __all__ = [
     "weight_rows",
 ]
 
+# Of the advice, the costliest pieces are shown.
+MOST_ADVICE = 3
 PARTS = (
     ("root", "Root", "which number"),
     ("quality", "Quality", "minor, diminished, sevenths …"),
@@ -201,7 +203,7 @@ def _parts(report: StoredReport) -> Iterator[PartScore]:
 
 
 def _advice(report: StoredReport) -> Iterator[Advice]:
-    for one in report.advice_details:
+    for one in report.advice_details[:MOST_ADVICE]:
         if one.listen is None:
             yield Advice(one.text, None, None)
             continue

@@ -1,0 +1,634 @@
+"""Sentences about whole bars, and about the chart as a whole."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from fractions import Fraction
+
+from trainer.chart import Bar
+
+from .checker_chords import INTERVALS, WHERE, where
+from .checker_facts import (
+    BARS,
+    NOTES,
+    RUN,
+    Reading,
+    demand,
+    listed,
+    number,
+    phrases,
+    root,
+    same_sound,
+    sounds,
+    text_of,
+)
+
+__all__ = ["CHART_SENTENCES", "HINTS"]
+
+Check = Callable[[Reading, "re.Match[str]"], None]
+SHOWN = r"[^()]+"
+YOUR = rf"Your (?P<own>b{BARS[4:]})"
+
+
+def shown(text: str, bars: Sequence[Bar]) -> None:
+    """The first bars of a run are as shown: "1 4 5_1 2- …"."""
+    named = text.removesuffix(" …").split()
+    demand(
+        named == [text_of(bar) for bar in bars[: len(named)]], f"{text}: {list(map(text_of, bars))}"
+    )
+    demand(len(named) == len(bars) or text.endswith(" …"), f"{text}: {len(bars)} bars")
+
+
+def own_bars(r: Reading, m: re.Match[str]) -> list[int]:
+    """The bars of the answer that a sentence begins with are those cited."""
+    return r.read_bars(m["own"], r.cited_own)
+
+
+def all_gone(r: Reading, bars: Sequence[int]) -> None:
+    """No advice puts a bar that is said to be missing beside a bar of the answer."""
+    beside = {one.reference for one in r.all_cases if one.answer is not None}
+    demand(not beside & set(bars), f"{beside & set(bars)} are written")
+
+
+def none_played(r: Reading, bars: Sequence[int]) -> None:
+    """No advice puts a bar that is said to be too many beside a bar of the song."""
+    beside = {one.answer for one in r.all_cases if one.reference is not None}
+    demand(not beside & set(bars), f"{beside & set(bars)} stand for bars of the song")
+
+
+def left_out(r: Reading, m: re.Match[str]) -> None:
+    """Bars of the song that are not in the answer, and what was played there."""
+    where(r, m)
+    all_gone(r, r.bars)
+    r.more_bars -= len(r.bars)
+    groups = m.groupdict()
+    bars = [r.song_bar(bar) for bar in r.bars]
+    if groups.get("shown"):
+        shown(groups["shown"], bars)
+    if groups.get("length"):
+        demand({str(bar.meter) for bar in bars} == {groups["meter"]}, groups["meter"])
+        usual = usual_length(r)
+        short = bars[0].meter.quarters < usual
+        demand(groups["length"] == ("short" if short else "long"), groups["length"])
+    if groups.get("phrases"):
+        count = {"a whole phrase": 1}.get(groups["phrases"]) or number(groups["phrases"].split()[0])
+        inside = [(a, b) for a, b in phrases(r.reference) if a in r.bars]
+        demand(len(inside) == count, f"{inside}, not {count}")
+        demand([bar for a, b in inside for bar in range(a, b + 1)] == r.bars, "whole phrases")
+    if groups.get("others"):
+        named = re.sub(r" (?:is a bar|are bars) of another length$", "", groups["others"])
+        meters = [bar.meter for bar in r.song]
+        usual_meter = max(set(meters), key=meters.count)
+        other = [bar for bar in r.bars if r.song_bar(bar).meter != usual_meter]
+        r.read_bars(named, other)
+
+
+def usual_length(r: Reading) -> Fraction:
+    """The length of most bars of the song, in quarters."""
+    meters = [bar.meter for bar in r.song]
+    return max(meters, key=meters.count).quarters
+
+
+def whole_sections(r: Reading, m: re.Match[str]) -> None:
+    """Whole sections of the song that are not in the answer."""
+    r.bars = r.read_bars(m["at"], r.cited)
+    all_gone(r, r.bars)
+    r.more_bars -= len(r.bars)
+    demand(
+        list(dict.fromkeys(r.section_at(bar)[0] for bar in r.bars)) == listed(m["names"])
+        or m["names"] in {r.section_at(bar)[0] for bar in r.bars},
+        m["names"],
+    )
+    places = list(r.reference.placed_bars())
+    inside = {places[bar - 1].section for bar in r.bars}
+    demand([place.number for place in places if place.section in inside] == r.bars, "whole")
+    shown(m["shown"], [r.song_bar(bar) for bar in r.bars])
+
+
+def stops(r: Reading, m: re.Match[str]) -> None:
+    """The answer stops before the song does."""
+    r.bars = list(range(int(m["first"]), int(m["last"]) + 1))
+    demand(r.bars == r.cited, f"cited are {r.cited}")
+    demand(r.bars[-1] == len(r.song) and int(m["after"]) == r.bars[0] - 1, "the end")
+    all_gone(r, r.bars)
+    r.more_bars -= len(r.bars)
+    shown(m["shown"], [r.song_bar(bar) for bar in r.bars])
+
+
+def not_written(r: Reading, m: re.Match[str]) -> None:
+    """Stretches of the song that are not in the answer."""
+    where(r, m)
+    all_gone(r, r.bars)
+    r.more_bars -= len(r.bars)
+    if m["upto"]:
+        demand(int(m["upto"]) == r.bars[0] - 1 and r.bars[-1] == len(r.song), m["upto"])
+    if m["begins"]:
+        demand(int(m["begins"]) == r.bars[-1] + 1 and r.bars[0] == 1, m["begins"])
+
+
+def phrase_length(r: Reading, m: re.Match[str]) -> None:
+    """How long a phrase of the song is, and how many bars are written for it."""
+    first, _, last = m["at"].partition("–")
+    span = int(first), int(last or first)
+    demand(span in phrases(r.reference), f"{span} is no phrase")
+    length = span[1] - span[0] + 1
+    demand(number(m["length"]) == length, f"{span}: {m['length']}")
+    bars = range(span[0], span[1] + 1)
+    if r.bars:
+        gone = {one.reference for one in r.all_cases if one.answer is None} & set(bars)
+        demand(set(r.bars) <= set(bars), f"{r.bars} are not in {span}")
+        demand(number(m["written"]) <= length - len(set(r.bars)), f"{m['written']} of {length}")
+        demand(number(m["written"]) >= length - len(gone), f"{m['written']} of {length}")
+    else:
+        inside = [(a, b) for a, b in phrases(r.answer) if a <= r.cited_own[0] <= b]
+        a, b = inside[0]
+        demand(r.cited_own[-1] <= b and b - a + 1 == number(m["written"]), f"{inside}")
+
+
+def added(r: Reading, m: re.Match[str]) -> None:
+    """Bars of the answer that were not played."""
+    own = own_bars(r, m)
+    none_played(r, own)
+    r.more_bars += len(own)
+    groups = m.groupdict()
+    if groups.get("shown"):
+        shown(groups["shown"], [r.own_bar(bar) for bar in own])
+    if groups.get("before"):
+        demand(int(groups["after"]) == int(groups["before"]) + 1, "straight on")
+        r.song_bar(int(groups["after"]))
+    if groups.get("end"):
+        demand(int(groups["end"]) == len(r.song), groups["end"])
+    if "repeat" in m[0] and "repeat bars before" not in m[0]:
+        repeats(r, own)
+    if groups.get("unit") == "phrase":
+        spans = phrases(r.answer)
+        demand(any(a == own[0] for a, _ in spans) and any(b == own[-1] for _, b in spans), str(own))
+    if groups.get("unit") == "section":
+        starts = [p.number for p in r.answer.placed_bars() if p.phrase == p.index == 0]
+        demand(own[0] in starts and own[-1] + 1 in [*starts, len(r.own) + 1], str(own))
+
+
+def repeats(r: Reading, own: Sequence[int]) -> None:
+    """Bars of the answer are those right before them once more."""
+    size = len(own)
+    demand(own[0] > size, f"nothing is before {own}")
+    for bar in own:
+        one, other = r.own_bar(bar - size), r.own_bar(bar)
+        demand(text_of(one) == text_of(other) and one.meter == other.meter, f"{bar} is new")
+
+
+def repeats_here_and_there(r: Reading, m: re.Match[str]) -> None:
+    """Each of the bars is one of those before it once more."""
+    own = own_bars(r, m)
+    none_played(r, own)
+    r.more_bars += len(own)
+    for bar in own:
+        before = [r.own_bar(k) for k in range(1, bar)]
+        demand(any(text_of(one) == text_of(r.own_bar(bar)) for one in before), f"{bar} is new")
+
+
+def swapped_bars(r: Reading, m: re.Match[str]) -> None:
+    """The same bars in another order."""
+    where(r, m)
+    song, own = [r.song_bar(bar) for bar in r.bars], [r.own_bar(bar) for bar in r.cited_own]
+    shown(m["played"], song)
+    shown(m["written"], own)
+    demand(
+        sorted(map(text_of, song)) == sorted(map(text_of, own)) or len(song) == len(own), "order"
+    )
+    demand(list(map(text_of, song)) != list(map(text_of, own)), "the order is the same")
+
+
+def swapped_sections(r: Reading, m: re.Match[str]) -> None:
+    """Two runs of sections in the other order; both stand among the bars cited, in the song's."""
+    r.bars = r.read_bars(m["at"], r.cited)
+    names = list(dict.fromkeys(r.section_at(bar)[0] for bar in r.bars))
+    if m["first"]:
+        demand(set(names) >= {m["one"], m["other"]}, f"{names}")
+        demand(m["first"] == names[0] == m["one"], f"{m['first']} came first")
+    else:
+        demand(set(listed(m["early"])) | set(listed(m["late"])) <= set(names), f"{names}")
+        demand(listed(m["early"])[0] == names[0], f"{names[0]} came first")
+
+
+def swapped_phrases(r: Reading, m: re.Match[str]) -> None:
+    """Two phrases (or sections of one name) in the other order."""
+    r.bars = r.read_bars(m["at"], r.cited)
+    r.check_section(m["section"])
+    named = m["shown"].removesuffix(" …").split()
+    demand(named == [text_of(r.song_bar(bar)) for bar in r.bars[: len(named)]], m["shown"])
+
+
+def split_in_two(r: Reading, m: re.Match[str]) -> None:
+    """One bar of the song is written as two."""
+    where(r, m)
+    r.more_bars += len(r.bars)
+    song, own = [r.song_bar(bar) for bar in r.bars], [r.own_bar(bar) for bar in r.cited_own]
+    demand(len(own) == 2 * len(song), f"{r.bars} as {r.cited_own}")
+    same_row(r, song, own)
+    if "played" in m.groupdict():
+        shown(m["played"], song)
+        shown(m["written"], own)
+
+
+def two_in_one(r: Reading, m: re.Match[str]) -> None:
+    """Two bars of the song are written as one."""
+    where(r, m)
+    song, own = [r.song_bar(bar) for bar in r.bars], [r.own_bar(bar) for bar in r.cited_own]
+    demand(len(song) == 2 * len(own), f"{r.bars} as {r.cited_own}")
+    r.more_bars -= len(own)
+    same_row(r, song, own)
+    if "played" in m.groupdict():
+        shown(m["played"], song)
+        shown(m["written"], own)
+
+
+def same_row(r: Reading, song: Sequence[Bar], own: Sequence[Bar]) -> None:
+    """The chords of some bars are those of others, in order."""
+    if r.is_shifted:
+        return
+    ours = [one for bar in song for one in sounds(bar)]
+    theirs = [one for bar in own for one in sounds(bar)]
+    demand(len(ours) == len(theirs) and all(map(same_sound, ours, theirs)), "other chords")
+
+
+def counted(r: Reading, m: re.Match[str]) -> None:
+    """A song or section is counted double or half."""
+    r.bars = r.cited
+    if m["at"]:
+        r.bars = r.read_bars(m["at"], r.cited)
+        names = list(dict.fromkeys(r.section_at(bar)[0] for bar in r.bars))
+        demand(m["names"] in names or listed(m["names"]) == names, f"{names}")
+    song, own = number(m["song"]), number(m["own"])
+    demand(song == len(r.bars), f"{len(r.bars)} bars")
+    demand(own == len(r.cited_own), f"{len(r.cited_own)} bars written")
+    demand(own > 1.5 * song if "two bars for every bar" in m[0] else own < 0.75 * song, "count")
+    r.more_bars += own - song
+
+
+def phrase_ends(r: Reading, m: re.Match[str]) -> None:
+    """Phrases of the song end where no end is marked, and the other way round."""
+    if m["missed"]:
+        ends = {last for _, last in phrases(r.reference)}
+        demand(set(r.read_bars(m["missed"], r.cited)) <= ends, f"{r.cited}: {ends}")
+    if m["extra"]:
+        ends = {last for _, last in phrases(r.answer)}
+        demand(set(r.read_bars(m["extra"], r.cited_own)) <= ends, f"{r.cited_own}: {ends}")
+        demand(len(r.own) not in r.cited_own, "the end of the answer")
+    demand(bool(m["missed"]) == bool(r.cited) and bool(m["extra"]) == bool(r.cited_own), "cited")
+
+
+def labels(r: Reading, m: re.Match[str]) -> None:
+    """Sections that have no label, and labels without a section."""
+    ours = [section.name for section in r.reference.sections]
+    theirs = [section.name for section in r.answer.sections]
+    if m["missing"]:
+        named(m["missing"], ours)
+    for text in (m["instead"], m["extra"]):
+        if text:
+            named(text, theirs)
+
+
+def named(text: str, known: Sequence[str]) -> None:
+    """A list consists of known names (which may hold commas themselves)."""
+    rest = text
+    while rest:
+        found = max((name for name in known if name and rest.startswith(name)), key=len, default="")
+        demand(found, f"{rest!r}: known are {known}")
+        rest = re.sub(r"^(?:, | and )", "", rest.removeprefix(found))
+
+
+def far_off(r: Reading, m: re.Match[str]) -> None:
+    """Few of the bars written have the right root."""
+    demand(int(m["written"]) == len(r.own), f"{len(r.own)} bars written")
+    wrong = 0
+    for _, song, own in r.rows():
+        share = sum(
+            ours.beats / song.meter.beats
+            for ours in song.events
+            for theirs in own.events
+            if root(ours.chord) == root(theirs.chord)
+        )
+        wrong += not share
+    right = 0 if m["right"] == "none" else int(m["right"])
+    demand(right <= len(r.own) - wrong, f"{wrong} of {len(r.own)} have wrong roots throughout")
+
+
+def nothing(r: Reading, m: re.Match[str]) -> None:
+    """The answer is empty."""
+    demand(r.cited == list(range(1, len(r.song) + 1)), "all bars are missing")
+    demand("the bar is" in m[0] if len(r.song) == 1 else int(m["bars"]) == len(r.song), m[0])
+
+
+def all_right(r: Reading, _: re.Match[str]) -> None:
+    """Every bar sounds as it was played."""
+    demand(len(r.song) == len(r.own), "not all bars")
+    for one, other in zip(r.song, r.own, strict=True):
+        demand(list(map(str, sounds(one))) and len(sounds(one)) == len(sounds(other)), "chords")
+        demand(
+            all(map(same_sound, sounds(one), sounds(other))), f"{text_of(one)}, {text_of(other)}"
+        )
+
+
+def from_another_one(r: Reading, m: re.Match[str]) -> None:
+    """Numbers stand an interval above those played in the bars that have the right root."""
+    shift = INTERVALS.index(m["up"])
+    groups = m.groupdict()
+    if groups.get("one"):
+        demand(NOTES[shift] == groups["one"], f"{groups['one']} for 1")
+    if groups.get("first"):
+        demand(min(r.cited) == int(groups["first"]), f"from bar {min(r.cited)}")
+    if groups.get("at"):
+        where(r, m)
+    right = sum(
+        (root(own.events[0].chord) - root(song.events[0].chord)) % 12 == shift
+        for _, song, own in r.rows()
+        if song.events[0].chord and own.events[0].chord
+    )
+    r.pairs = [(str(right), str(shift))]
+
+
+def relative(r: Reading, m: re.Match[str]) -> None:
+    """A minor song counted from its relative major, or the other way round."""
+    shift = 9 if "relative major: the" in m[0] else 3
+    rows = [
+        (root(own.events[0].chord) - root(song.events[0].chord)) % 12
+        for _, song, own in r.rows()
+        if song.events[0].chord and own.events[0].chord
+    ]
+    demand(2 * rows.count(shift) > len(rows), f"{rows.count(shift)} of {len(rows)}")
+
+
+def sign_missing(r: Reading, m: re.Match[str]) -> None:
+    """The key moves there in the song, and no move is written."""
+    first = int(m["first"])
+    move = r.song_bar(first).key_change
+    demand(f"{move:+d}" == m["sign"] and int(m["before"]) == first, f"{move:+d}")
+    own = next(bar for one, _, bar in r.rows() if one.reference == first)
+    demand(not own.key_change, "the change is written")
+
+
+def evidence(r: Reading, m: re.Match[str]) -> None:
+    """Of the bars of either side that stand together, so many have the right root."""
+    right, compared = int(m["right"]), int(m["compared"])
+    demand(right <= compared <= min(len(r.song), len(r.own)), f"{right} of {compared}")
+    demand(2 * right > compared, "most are right")
+    percent = int(m["percent"])
+    demand(percent < 100 or right == compared, f"{percent} with {right} of {compared}")
+
+
+def fell_behind(r: Reading, m: re.Match[str]) -> None:
+    """The bar is one of the song."""
+    r.song_bar(int(m["bar"]))
+
+
+def respelled(r: Reading, m: re.Match[str]) -> None:
+    """Two meters of one pulse."""
+    meters = {str(bar.meter) for bar in r.song}, {str(bar.meter) for bar in r.own}
+    demand(m["played"] in meters[0] and m["written"] in meters[1], f"{meters}")
+    demand(m["played"] != m["written"], "one meter")
+
+
+def nothing_to_check(_: Reading, __: re.Match[str]) -> None:
+    """What claims nothing."""
+
+
+# What to do or to listen for, which claims nothing about the charts.
+HINTS = (
+    "Write 0 where the band is silent.",
+    "A chord lasts until the next one unless the band stops.",
+    "Count the beats up to the change.",
+    "Count the beats from one bar line to the next.",
+    "Count the beats from one 1 to the next.",
+    "Count the beats: the chord changes inside the bar.",
+    "Count the beats: the chord changes inside.",
+    "Count the beats: each of them lasts a bar.",
+    "Count the beats.",
+    "One chord sounds from its first beat to its last.",
+    "Listen whether anything changes before the next bar line.",
+    "Sing the root of each with the bass before you write it.",
+    "Sing the 1 across the bar line.",
+    "Count the bars of each phrase until the vocal starts over.",
+    "Tap your foot to the drums: from one 1 to the next is one bar, however long a chord goes on.",
+    "Count the bars as they go by.",
+    "Count the bars, not the changes.",
+    "Write the labels down first, in the order they come.",
+    "Listen for each time the vocal starts over.",
+    "Listen for where the vocal starts over.",
+    "Listen for how the next phrase begins before you write it.",
+    "Listen for how the next section begins before you write it.",
+    "Listen for which of them comes first.",
+    "Listen to how each of them begins.",
+    "Listen once more to these bars alone, and fill the gap.",
+    "When you lose your place, leave those bars and go on with the song.",
+    "Have the first label on the sheet before the count-off, and leave a gap for what you miss.",
+    "When that happens let those bars go, stay with the song, and fill the gap afterwards.",
+    "Start again with one phrase: count its bars, find the 1, then follow the bass alone.",
+    "Count the bars of the first phrase, and start with those where the bass sits on 1.",
+    "Both ways are in use; agree on one with the band.",
+    "Before you write, find the note where the song comes to rest: that is 1.",
+    "After the change, count from the new 1, and mark the change where it happens.",
+    "Find the note that feels like home, and mark a change of key only where home moves.",
+    "The 1 stays where it was: sing it on into the section.",
+    "Ask the band which name they use.",
+    "Everything that was asked for is right.",
+)
+GAP = (
+    r"(?:the song goes straight from bar (?P<before>\d+) to bar (?P<after>\d+)"
+    r"|the song ends after bar (?P<end>\d+)|the song starts after (?:it|them))\."
+)
+
+CHART_SENTENCES: tuple[tuple[str, Check], ...] = (
+    ("|".join(map(re.escape, HINTS)), nothing_to_check),
+    (
+        (
+            rf"The chart stops after bar (?P<after>\d+): bars (?P<first>\d+)–(?P<last>\d+) "
+            rf"\((?P<shown>{SHOWN})\) are not written\."
+        ),
+        stops,
+    ),
+    (
+        (
+            rf"The whole of (?P<names>.+?), (?P<at>{BARS}), is left out: (?P<shown>{SHOWN}) was "
+            rf"played "
+            r"there\."
+        ),
+        whole_sections,
+    ),
+    (
+        (
+            rf"{WHERE}(?:, a (?P<length>short|long) bar of (?P<meter>\d+/\d+),)? (?:is|are) left "
+            rf"out"
+            rf"(?:, (?P<phrases>a whole phrase|\w+ whole phrases))?: (?P<shown>{SHOWN}) was played "
+            r"there\."
+        ),
+        left_out,
+    ),
+    (
+        rf"{WHERE} are left out(?:; (?P<others>{BARS} (?:is a bar|are bars) of another length))?\.",
+        left_out,
+    ),
+    (
+        (
+            rf"{WHERE} (?:is|are) not written(?:; what you wrote is graded up to bar (?P<upto>\d+)"
+            r"|; your chart begins at bar (?P<begins>\d+))?\."
+        ),
+        not_written,
+    ),
+    (
+        (
+            rf"The phrase has (?P<length>\w+) bars? \((?P<at>{RUN})\), and you wrote "
+            rf"(?P<written>\w+): "
+            r"count until the vocal starts over\."
+        ),
+        phrase_length,
+    ),
+    (
+        rf"{YOUR} \((?P<shown>{SHOWN})\) (?:was|were) not played: {GAP}",
+        added,
+    ),
+    (
+        (
+            rf"{YOUR} \((?P<shown>{SHOWN})\) repeats? (?:the bars? before and (?:was|were) not "
+            rf"played "
+            rf"again|a (?P<unit>phrase|section) that was played once): {GAP}"
+        ),
+        added,
+    ),
+    (rf"{YOUR} repeat bars before them and were not played again\.", repeats_here_and_there),
+    (rf"{YOUR} were not played\.", added),
+    (
+        (
+            rf"{WHERE}: the same bars in another order\. (?P<played>[^.]+?) was played, "
+            r"(?P<written>[^.]+?) is written\."
+        ),
+        swapped_bars,
+    ),
+    (
+        (
+            rf"(?P<at>{BARS}): (?:(?P<one>.+) and (?P<other>.+) are written in the other order; "
+            r"(?P<first>.+) came first|(?P<early>.+) (?:is|are) written after (?P<late>.+); "
+            r"(?:it|they) came before)\."
+        ),
+        swapped_sections,
+    ),
+    (
+        (
+            rf"{WHERE}: two (?:phrase|section)s are written in the other order; the one that "
+            rf"starts "
+            r"(?P<shown>[^.]+?) came first\."
+        ),
+        swapped_phrases,
+    ),
+    (
+        rf"{WHERE} is one bar, (?P<played>\S+); it is written as two, (?P<written>[^.]+)\.",
+        split_in_two,
+    ),
+    (rf"{WHERE} are written as two bars each\.", split_in_two),
+    (
+        rf"{WHERE} are two bars, (?P<played>[^;]+); they are written as one, (?P<written>\S+)\.",
+        two_in_one,
+    ),
+    (
+        rf"{WHERE} are written two in one, as splits: each of them is a bar of its own\.",
+        two_in_one,
+    ),
+    (
+        (
+            rf"(?:In (?P<names>.+?) \((?P<at>{BARS})\) y|Y)ou wrote (?:two bars for every bar|one "
+            rf"bar "
+            r"for every two) the band played \((?P<song>\w+) bars? played, (?P<own>\w+) written\)\."
+        ),
+        counted,
+    ),
+    (
+        (
+            rf"(?:(?:A phrase ends|Phrases end) after (?P<missed>{BARS}) of the song, where no end "
+            rf"is "
+            rf"marked)?(?:; )?(?:(?:[Aa]n end is|[Ee]nds are) marked after your (?P<extra>{BARS}), "
+            r"where none was heard)?\."
+        ),
+        phrase_ends,
+    ),
+    (
+        (
+            r"Section labels: (?:(?P<missing>.+?) (?:was|were) played and ha(?:s|ve) no label)?"
+            r"(?:; (?P<instead>.+?) (?:is|are) written instead)?"
+            r"(?P<extra>(?<=labels: ).+?(?= (?:was|were) not played))?(?: (?:was|were) not "
+            r"played)?\."
+        ),
+        labels,
+    ),
+    (
+        r"Of the (?P<written>\d+) bars written, (?P<right>none|\d+) ha(?:s|ve) the right root\.",
+        far_off,
+    ),
+    (
+        r"Nothing is written; (?:the bar is|all (?P<bars>\d+) bars are) still to come\.",
+        nothing,
+    ),
+    (r"Every bar agrees with what was played\.", all_right),
+    (
+        (
+            r"The chart is counted from another home: the numbers stand (?P<up>[a-z ]+) above what "
+            r"was "
+            r"played, (?P<one>\S+) for 1\."
+        ),
+        from_another_one,
+    ),
+    (
+        (
+            r"From bar (?P<first>\d+) on the numbers are counted in the old key: they stand "
+            r"(?P<up>[a-z ]+) above those of the new one\."
+        ),
+        from_another_one,
+    ),
+    (
+        (
+            rf"{WHERE}: the numbers are counted from another 1, (?P<up>[a-z ]+) above what was "
+            rf"played\."
+        ),
+        from_another_one,
+    ),
+    (
+        (
+            r"From bar (?P<first>\d+) on the numbers are right in the new key, but the change is "
+            r"not "
+            r"marked: the band would go on in the old key\. Write \(key (?P<sign>[-+]\d+)\) before "
+            r"bar "
+            r"(?P<before>\d+)\."
+        ),
+        sign_missing,
+    ),
+    (
+        r"From bar \d+ on the numbers fit another key than the one they are written in\.",
+        nothing_to_check,
+    ),
+    (
+        (
+            r"This minor song is counted from its relative major: the minor home is written as 6-, "
+            r"the "
+            r"chart calls it 1-\.|The numbers are counted from the minor home as 1-, the chart "
+            r"counts "
+            r"from its relative major and calls it 6-\."
+        ),
+        relative,
+    ),
+    (
+        (
+            r"(?P<right>\d+) of (?P<compared>\d+) bars have the right root once that is undone; "
+            r"counted so, the bars score (?P<percent>\d+)%\."
+        ),
+        evidence,
+    ),
+    (r"You fell behind at bar (?P<bar>\d+)\.", fell_behind),
+    (
+        (
+            r"The song is in (?P<played>\S+), your chart in (?P<written>\S+): the pulse is the "
+            r"same, "
+            r"and the bars are compared by it\."
+        ),
+        respelled,
+    ),
+)

@@ -1,0 +1,268 @@
+"""What the checker of advice knows: two charts, the cited places, pitch arithmetic of its own.
+
+Nothing here comes from grading. Bars count from 1.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from functools import cached_property
+from typing import Protocol
+
+from trainer.chart import Articulation, Bar, Chart, Chord, Event, parse, pitch_classes
+
+__all__ = [
+    "BARS",
+    "CHORD",
+    "NOTES",
+    "NUMBERS",
+    "CitedPlace",
+    "FalseSentence",
+    "Reading",
+    "bass",
+    "chord",
+    "demand",
+    "listed",
+    "notes",
+    "number",
+    "root",
+    "same_sound",
+    "sounds",
+    "text_of",
+]
+
+NOTES = ("1", "b2", "2", "b3", "3", "4", "#4", "5", "b6", "6", "b7", "7")
+NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+LETTERS = {Articulation.HOLD: "d", Articulation.PUSH: "p", Articulation.STOP: "s"}
+CHORD = r"(?:0|[#b]?[1-7][-o+h]?(?:\^[a-z0-9#]+)?(?:/[#b]?[1-7])?)"
+RUN = r"\d+(?:–\d+)?"
+BARS = rf"[Bb]ars? {RUN}(?:, {RUN})*(?: and {RUN}(?: more)?)?"
+
+
+class FalseSentence(AssertionError):
+    """A sentence that is not so, or that is not known."""
+
+
+class CitedPlace(Protocol):
+    """A place that advice cites: bars from 1, and what stands there."""
+
+    @property
+    def reference(self) -> int | None:
+        """The bar of the song."""
+
+    @property
+    def answer(self) -> int | None:
+        """The bar of the answer."""
+
+    @property
+    def played(self) -> str:
+        """What was played: a bar or a chord of it."""
+
+    @property
+    def written(self) -> str:
+        """What is written: a bar or a chord of it."""
+
+
+def demand(true: object, what: str) -> None:
+    """Raise FalseSentence unless something is so."""
+    if not true:
+        raise FalseSentence(what)
+
+
+def number(word: str) -> int:
+    """A number in words or digits."""
+    return NUMBERS.index(word) if word in NUMBERS else int(word)
+
+
+def listed(text: str) -> list[str]:
+    """The items of "a, b and c"."""
+    return [item for item in re.split(r", | and ", text) if item]
+
+
+def chord(text: str) -> Chord | None:
+    """A chord by its text, None for silence."""
+    if text == "0":
+        return None
+    return parse(text).bars()[0].events[0].chord
+
+
+def root(one: Chord | None) -> int:
+    """The root as semitones above the 1, -1 for silence."""
+    return -1 if one is None else one.root.semitones
+
+
+def bass(one: Chord | None) -> int:
+    """The lowest note, -1 for silence."""
+    if one is None:
+        return -1
+    return (one.root if one.bass is None else one.bass).semitones
+
+
+def notes(one: Chord | None) -> set[int]:
+    """The chord's notes without its bass."""
+    return set() if one is None else set(pitch_classes(replace(one, bass=None)))
+
+
+def same_sound(one: Chord | None, other: Chord | None) -> bool:
+    """Whether two chords have the same pitch classes and the same bass."""
+    return bass(one) == bass(other) and notes(one) | {bass(one)} == notes(other) | {bass(other)}
+
+
+def sounds(bar: Bar) -> list[Chord | None]:
+    """The chords of a bar as they change, a chord that goes on counted once."""
+    found: list[Chord | None] = []
+    for event in bar.events:
+        if not found or not same_sound(found[-1], event.chord):
+            found.append(event.chord)
+    return found
+
+
+def text_of(bar: Bar) -> str:
+    """A bar in notation, without its meter and key."""
+    parts = []
+    for event in bar.events:
+        parts.append("0" if event.chord is None else str(event.chord))
+        parts[-1] += "" if bar.is_even else "'" * int(event.beats)
+        parts[-1] += LETTERS[event.articulation] if event.articulation else ""
+    return "_".join(parts)
+
+
+@dataclass
+class Reading:
+    """One piece of advice while it is read, sentence by sentence.
+
+    `cases` are the places that it cites, `all_cases` those of all advice on the answer. `bars` are
+    the bars of the song that the sentence before was about, `pairs` its chords, played and written
+    (as read). `more_bars` is by how many bars the answer should be longer than the song, by what
+    was said so far. With `is_shifted` the answer is said to be counted from another 1, and its
+    chords are compared as read from there.
+    """
+
+    reference: Chart
+    answer: Chart
+    cases: Sequence[CitedPlace]
+    all_cases: Sequence[CitedPlace]
+    bars: list[int] = field(default_factory=list)
+    pairs: list[tuple[str, str]] = field(default_factory=list)
+    more_bars: int = 0
+    is_shifted: bool = False
+
+    @cached_property
+    def song(self) -> tuple[Bar, ...]:
+        """The bars of the song."""
+        return self.reference.bars()
+
+    @cached_property
+    def own(self) -> tuple[Bar, ...]:
+        """The bars of the answer."""
+        return self.answer.bars()
+
+    def song_bar(self, bar: int) -> Bar:
+        """A bar of the song."""
+        demand(1 <= bar <= len(self.song), f"the song has no bar {bar}")
+        return self.song[bar - 1]
+
+    def own_bar(self, bar: int) -> Bar:
+        """A bar of the answer."""
+        demand(1 <= bar <= len(self.own), f"the answer has no bar {bar}")
+        return self.own[bar - 1]
+
+    @property
+    def cited(self) -> list[int]:
+        """The bars of the song that are cited, in order."""
+        return sorted({one.reference for one in self.cases if one.reference is not None})
+
+    @property
+    def cited_own(self) -> list[int]:
+        """The bars of the answer that are cited, in order."""
+        return sorted({one.answer for one in self.cases if one.answer is not None})
+
+    def rows(self) -> Iterable[tuple[CitedPlace, Bar, Bar]]:
+        """The cases that have both sides, with their bars."""
+        for one in self.cases:
+            if one.reference is not None and one.answer is not None:
+                yield one, self.song_bar(one.reference), self.own_bar(one.answer)
+
+    def read_bars(self, text: str, cited: Sequence[int]) -> list[int]:
+        """The bars that a text names: those `cited`, of which the last may be only counted."""
+        more = re.search(r" and (\d+) more$", text)
+        named: list[int] = []
+        for first, last in re.findall(r"(\d+)(?:–(\d+))?", text[: more.start()] if more else text):
+            named += range(int(first), int(last or first) + 1)
+        demand(len(named) == len(set(named)), f"{text!r} names a bar twice")
+        hidden = int(more[1]) if more else 0
+        demand(
+            named == list(cited)[: len(named)] and len(named) + hidden == len(cited),
+            f"{text!r} is said of bars {list(cited)}",
+        )
+        noun = "bar" if len(cited) == 1 else "bars"
+        demand(text.split(maxsplit=1)[0].lower() == noun, f"{text!r}: number")
+        return list(cited)
+
+    def section_at(self, bar: int) -> tuple[str, int]:
+        """The name of the section that a bar of the song stands in, and its number in there."""
+        places = list(self.reference.placed_bars())
+        here = places[bar - 1]
+        inside = sum(place.section == here.section for place in places[:bar])
+        return self.reference.sections[here.section].name, inside
+
+    def check_section(self, named: str | None) -> None:
+        """Check "(Chorus)" or "(bar 3 of Chorus)" behind the bars."""
+        if named is None:
+            return
+        where = {self.section_at(bar)[0] for bar in self.bars}
+        inside = re.fullmatch(r"bar (\d+) of (.*)", named)
+        if inside and inside[2] in where and len(self.bars) == 1:
+            demand(where == {inside[2]}, f"bars {self.bars} are not in {inside[2]}")
+            demand(self.section_at(self.bars[0])[1] == int(inside[1]), f"not {named!r}")
+        else:
+            demand(where == {named}, f"bars {self.bars} are in {where}, not in {named!r}")
+
+    def song_phrases(self) -> list[tuple[int, int]]:
+        """The first and last bar of each phrase of the song."""
+        return phrases(self.reference)
+
+    def bars_with(self, name: str) -> list[int]:
+        """The bars of the song in which a chord sounds."""
+        wanted = chord(name)
+        return [
+            k + 1
+            for k, bar in enumerate(self.song)
+            if any(same_sound(wanted, event.chord) for event in bar.events)
+        ]
+
+
+def phrases(chart: Chart) -> list[tuple[int, int]]:
+    """The first and last bar of each phrase of a chart."""
+    found, at = [], 0
+    for section in chart.sections:
+        for phrase in section.phrases:
+            found.append((at + 1, at + len(phrase.bars)))
+            at += len(phrase.bars)
+    return found
+
+
+def spans(bar: Bar, text: str) -> list[tuple[Fraction, Fraction]]:
+    """Where a chord sounds in a bar, as shares of it."""
+    return [
+        (start / bar.meter.beats, (start + event.beats) / bar.meter.beats)
+        for start, event in zip(bar.starts(), bar.events, strict=True)
+        if name_of(event) == text
+    ]
+
+
+def name_of(event: Event) -> str:
+    """A chord's text, "0" for silence."""
+    return "0" if event.chord is None else str(event.chord)
+
+
+def at_once(played: Bar, written: Bar, one: str, other: str) -> bool:
+    """Whether two chords sound at the same time in two bars laid over each other."""
+    return any(
+        start < other_end and other_start < end
+        for start, end in spans(played, one)
+        for other_start, other_end in spans(written, other)
+    )

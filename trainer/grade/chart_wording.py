@@ -1,0 +1,149 @@
+"""Word what is said of the chart as a whole: its 1, its phrases and sections, the speed, a fresh
+start.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from trainer.grade.content import note_name
+from trainer.grade.report import HomeShift, SectionPair
+from trainer.grade.scoring import AlignedCharts
+from trainer.grade.text_pieces import (
+    bars_text,
+    interval_text,
+    join_words,
+    location_text,
+    percent_text,
+)
+
+__all__ = [
+    "empty_text",
+    "far_off_text",
+    "form_text",
+    "home_text",
+    "phrases_text",
+    "respelled_meter_text",
+    "speed_text",
+]
+
+BOTH_WAYS = "Both ways are in use; agree on one with the band."
+
+
+def home_text(shift: HomeShift, to_bar: int, aligned: AlignedCharts) -> str:
+    """Say from which 1 a chart, or its bars up to `to_bar`, is counted."""
+    evidence = (
+        f"{shift.bars_explained} of {shift.bars_compared} bars have the right root once that is "
+        f"undone; counted so, the bars score {percent_text(shift.score_as_meant)}."
+    )
+    up, first = interval_text(shift.semitones), shift.from_bar
+    match shift.kind:
+        case "key change not written":
+            return (
+                f"From bar {first} on the numbers are counted in the old key: they stand {up} "
+                f"above those of the new one. {evidence} After the change, count from the new 1, "
+                "and mark the change where it happens."
+            )
+        case "key sign missing":
+            move = aligned.reference.bars[first - 1].key_change
+            return (
+                f"From bar {first} on the numbers are right in the new key, but the change is not "
+                "marked: the band would go on in the old key. "
+                f"Write (key {move:+d}) before bar {first}."
+            )
+        case "section from another home":
+            where = location_text(aligned.reference, range(first, to_bar + 1), capital=True)
+            return (
+                f"{where}: the numbers are counted from another 1, {up} above what was played. "
+                f"{evidence} The 1 stays where it was: sing it on into the section."
+            )
+        case "relative major":
+            return (
+                "This minor song is counted from its relative major: the minor home is written as "
+                f"6-, the chart calls it 1-. {evidence} {BOTH_WAYS}"
+            )
+        case "own minor 1":
+            return (
+                "The numbers are counted from the minor home as 1-, the chart counts from its "
+                f"relative major and calls it 6-. {evidence} {BOTH_WAYS}"
+            )
+    if shift.kind.startswith("key change"):
+        return (
+            f"From bar {first} on the numbers fit another key than the one they are written in. "
+            f"{evidence} Find the note that feels like home, and mark a change of key only where "
+            "home moves."
+        )
+    return (
+        f"The chart is counted from another home: the numbers stand {up} above what was played, "
+        f"{note_name(shift.semitones)} for 1. {evidence} Before you write, find the note where the "
+        "song comes to rest: that is 1."
+    )
+
+
+def respelled_meter_text(played: str, written: str) -> str:
+    """Say that the meter's pulse goes by another name in the answer."""
+    return (
+        f"The song is in {played}, your chart in {written}: the pulse is the same, and the bars "
+        f"are compared by it. Ask the band which name they use."
+    )
+
+
+def phrases_text(missed: Sequence[int], extra: Sequence[int]) -> str:
+    """Say after which bars of the song a phrase ends that is not marked, and after which of the
+    answer an end is marked where there is none.
+    """
+    parts = []
+    if missed:
+        end = "a phrase ends" if len(missed) == 1 else "phrases end"
+        parts.append(f"{end} after {bars_text(missed)} of the song, where no end is marked")
+    if extra:
+        mark = "an end is" if len(extra) == 1 else "ends are"
+        parts.append(f"{mark} marked after your {bars_text(extra)}, where none was heard")
+    text = "; ".join(parts)
+    return f"{text[0].upper()}{text[1:]}. Listen for where the vocal starts over."
+
+
+def form_text(sections: Sequence[SectionPair], missing: Sequence[str]) -> str:
+    """Say which labels are missing, which are there and were not played; "" for none.
+
+    `missing` are the names of the sections without a label to speak of.
+    """
+    extra = [pair.answer for pair in sections if pair.reference is None and pair.answer]
+    parts = []
+    if missing:
+        was = "was played and has" if len(missing) == 1 else "were played and have"
+        parts.append(f"{join_words(missing)} {was} no label")
+    if extra:
+        is_, was = ("is", "was") if len(extra) == 1 else ("are", "were")
+        parts.append(
+            f"{join_words(extra)} {is_} written instead"
+            if missing
+            else f"{join_words(extra)} {was} not played"
+        )
+    return f"Section labels: {'; '.join(parts)}." if parts else ""
+
+
+def speed_text(bar: int) -> str:
+    """Say where the writing fell behind the song."""
+    return (
+        f"You fell behind at bar {bar}. When that happens let those bars go, stay with the song, "
+        "and fill the gap afterwards."
+    )
+
+
+def far_off_text(written: int, right: int) -> str:
+    """Advise to start again: `right` of the bars written have the right root."""
+    have = "has" if right == 1 else "have"
+    return (
+        f"Of the {written} bars written, {right or 'none'} {have} the right root. Start again with "
+        "one phrase: count its bars, find the 1, then follow the bass alone."
+    )
+
+
+def empty_text(bars: int) -> str:
+    """Say that nothing is written, and where to start."""
+    number = "the bar is" if bars == 1 else f"all {bars} bars are"
+    return (
+        f"Nothing is written; {number} still to come. Count the bars of the first phrase, and "
+        "start with those where the bass sits on 1."
+    )

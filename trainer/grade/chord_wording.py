@@ -1,0 +1,354 @@
+"""Word mistakes in chords: what was played, what is written, what both share, what to listen for.
+
+Where the chart or a part of it is read from another 1, chords are named as they are read there:
+`Heard` holds a pair of chords in the numbers of the song.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from trainer.grade.bar_losses import Place
+from trainer.grade.compare import chord_segments
+from trainer.grade.content import Sonority, note_name, note_names
+from trainer.grade.mistakes import Mistake
+from trainer.grade.read_names import read_name, shift_of
+from trainer.grade.scoring import AlignedCharts
+from trainer.grade.text_pieces import (
+    bars_text,
+    count_text,
+    join_words,
+    location_text,
+    number_word,
+)
+
+__all__ = ["CHORD_WORDINGS"]
+
+# A slip is said to be made every time from so many bars on.
+LEAST_EVERY = 3
+MOST_PAIRS = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """A chord that was played and the one written for it, as they are read.
+
+    Notes and basses are pitch classes above the song's 1.
+    """
+
+    played: str
+    written: str
+    notes: int
+    written_notes: int
+    bass: int
+    written_bass: int
+
+    @property
+    def more(self) -> int:
+        """The notes of the chord played that the one written does not have."""
+        return self.notes & ~self.written_notes
+
+    @property
+    def less(self) -> int:
+        """The notes of the chord written that the one played does not have."""
+        return self.written_notes & ~self.notes
+
+    @property
+    def both(self) -> int:
+        """The notes that both chords have."""
+        return self.notes & self.written_notes
+
+
+def _rotated(notes: int, shift: int) -> int:
+    """Return a set of notes `shift` semitones lower."""
+    shift %= 12
+    return (notes >> shift | notes << 12 - shift) & 0xFFF
+
+
+def _heard(played: Sonority, written: Sonority) -> Heard:
+    frame = shift_of(played)
+    return Heard(
+        played.name,
+        read_name(written, shift_of(written) - frame),
+        _rotated(played.tones, frame),
+        _rotated(written.tones, frame),
+        (played.bass - frame) % 12,
+        (written.bass - frame) % 12,
+    )
+
+
+def _sonorities(mistake: Mistake) -> list[tuple[Sonority, Sonority]]:
+    return [
+        (played, written)
+        for _, _, played, written in mistake.places
+        if isinstance(played, Sonority) and isinstance(written, Sonority)
+    ]
+
+
+def _first(mistake: Mistake) -> Heard:
+    """Return the chords of the first place."""
+    return _heard(*_sonorities(mistake)[0])
+
+
+def _pairs(mistake: Mistake) -> list[tuple[str, str]]:
+    """Name the chords of the places, played and written, each pair once."""
+    heard = [_heard(*pair) for pair in _sonorities(mistake)]
+    return list(dict.fromkeys((one.played, one.written) for one in heard))
+
+
+def _is_one_pair(mistake: Mistake) -> bool:
+    return len(_pairs(mistake)) == 1
+
+
+def _pairs_text(mistake: Mistake) -> str:
+    """Name the chords of the cases: "2- and 6- were played, 2 and 6 are written"."""
+    pairs = _pairs(mistake)
+    played = list(dict.fromkeys(one for one, _ in pairs))
+    written = list(dict.fromkeys(other for _, other in pairs))
+    for names in (played, written):
+        if len(names) > MOST_PAIRS:
+            names[MOST_PAIRS - 1 :] = [f"{len(names) - MOST_PAIRS + 1} other chords"]
+    was, is_ = ("was", "were")[len(played) > 1], ("is", "are")[len(written) > 1]
+    return f"{join_words(played)} {was} played, {join_words(written)} {is_} written"
+
+
+def _counts(mistake: Mistake, aligned: AlignedCharts) -> tuple[int, int]:
+    """Return in how many bars a chord is written so each time it is played, of how many have it."""
+    played, written = _sonorities(mistake)[0]
+    bars = set(mistake.bars)
+    having = {
+        k + 1
+        for k, bar in enumerate(aligned.reference.contents)
+        if any(played.same_chord_as(one) for one in bar.sonorities)
+    }
+    wholly = {
+        one + 1
+        for one, other in aligned.pairs
+        if one is not None
+        and other is not None
+        and one + 1 in bars
+        and all(
+            theirs.same_chord_as(written)
+            for _, _, ours, theirs in chord_segments(
+                aligned.reference.contents[one], aligned.answer.contents[other]
+            )
+            if ours.same_chord_as(played)
+        )
+    }
+    return len(wholly & having), len(having)
+
+
+def _is_read_elsewhere(aligned: AlignedCharts) -> bool:
+    """Whether a chart is read from another 1, so that one number stands for several sounds."""
+    return any(
+        shift_of(bar.sonorities[0])
+        for chart in (aligned.reference, aligned.answer)
+        for bar in chart.contents
+    )
+
+
+def _start(mistake: Mistake, aligned: AlignedCharts) -> str:
+    """Say where a mistake is, how often it was made, what was played and what is written."""
+    where = location_text(aligned.reference, mistake.bars, capital=True)
+    text = f"{where}: {_pairs_text(mistake)}"
+    heard = _sonorities(mistake)
+    if len(mistake.bars) < 2 or not _is_one_pair(mistake) or _is_read_elsewhere(aligned):
+        return f"{text}."
+    played, written = _pairs(mistake)[0]
+    if any(not heard[0][0].same_chord_as(one) for one, _ in heard):
+        return f"{text}."
+    wrong, having = _counts(mistake, aligned)
+    if wrong == having == len(mistake.bars) and wrong >= LEAST_EVERY:
+        every = bars_text(mistake.bars)
+        return f"Every {played} is written as {written}: {count_text(wrong, 'bar')} ({every})."
+    if having > len(mistake.bars):
+        return f"{text} ({len(mistake.bars)} of the {having} bars with {played})."
+    return f"{text}."
+
+
+def _notes(notes: int) -> str:
+    return join_words(note_names(notes))
+
+
+def _the_notes(notes: int) -> str:
+    return f"the note{'s' * (notes.bit_count() > 1)} {_notes(notes)}"
+
+
+def _do(notes: int, one: str, several: str) -> str:
+    """Name notes with their verb."""
+    return f"{_notes(notes)} {one if notes.bit_count() == 1 else several}"
+
+
+def _plain_number(mistake: Mistake, aligned: AlignedCharts) -> str:
+    """Word a plain 2, 3 or 6 where the minor chord was played."""
+    return (
+        f"{_start(mistake, aligned)} A plain number is a major chord; write the "
+        "minus where the chord is minor."
+    )
+
+
+def _third(mistake: Mistake, aligned: AlignedCharts) -> str:
+    """Word major for minor, or the other way round."""
+    heard, (played, _) = _first(mistake), _sonorities(mistake)[0]
+    minor = played.chord is not None and played.chord.quality == "-"
+    sound = "dark (minor)" if minor else "bright (major)"
+    return (
+        f"{_start(mistake, aligned)} The root is right; only the third differs. "
+        f"Listen to the third: it is {_notes(heard.more)}, {sound}, not {_notes(heard.less)}."
+    )
+
+
+def _quality(mistake: Mistake, aligned: AlignedCharts) -> str:
+    """Word chords on one root and one bass whose notes differ."""
+    heard = _first(mistake)
+    text = f"{_start(mistake, aligned)} The root is right."
+    if heard.more and heard.less:
+        notes = "note" if heard.more.bit_count() == 1 else "notes"
+        sounds = _do(heard.more, "sounds", "sound")
+        return f"{text} Listen inside the chord: the {notes} {sounds}, not {_notes(heard.less)}."
+    if heard.more:
+        return f"{text} Listen inside the chord for {_the_notes(heard.more)}."
+    does = "does" if heard.less.bit_count() == 1 else "do"
+    return f"{text} Listen inside the chord: {_the_notes(heard.less)} {does} not sound."
+
+
+def _extension_left_out(mistake: Mistake, aligned: AlignedCharts) -> str:
+    """Word a chord without the extension that was played."""
+    text = f"{_start(mistake, aligned)} The chord is right but there is more in it:"
+    if not _is_one_pair(mistake):
+        return f"{text} listen for the note that colours it."
+    return f"{text} listen for {_the_notes(_first(mistake).more)}."
+
+
+def _extension_added(mistake: Mistake, aligned: AlignedCharts) -> str:
+    """Word a chord with an extension that was not played."""
+    text = f"{_start(mistake, aligned)} The chord is right, but plainer than you wrote it:"
+    if not _is_one_pair(mistake):
+        return f"{text} nothing is added to the triad."
+    notes = _first(mistake).less
+    return f"{text} {_the_notes(notes)} {'is' if notes.bit_count() == 1 else 'are'} not in it."
+
+
+def _bass_left_out(mistake: Mistake, aligned: AlignedCharts) -> str:
+    """Word a chord without its slash bass."""
+    text = f"{_start(mistake, aligned)} The chord is right, but not its bass: listen"
+    if not _is_one_pair(mistake):
+        return f"{text} to the lowest note and write it after the slash."
+    heard = _first(mistake)
+    bass, written = note_name(heard.bass), note_name(heard.written_bass)
+    return f"{text} to the lowest note. It is {bass}, not {written}."
+
+
+def _bass_added(mistake: Mistake, aligned: AlignedCharts) -> str:
+    """Word a slash bass under a chord whose bass is its root."""
+    return f"{_start(mistake, aligned)} The chord is right, and the bass is on its root: no slash."
+
+
+def _other_bass(mistake: Mistake, aligned: AlignedCharts) -> str:
+    """Word a chord over another bass."""
+    heard = _first(mistake)
+    return (
+        f"{_start(mistake, aligned)} The chord is right; the lowest note is "
+        f"{note_name(heard.bass)}, not {note_name(heard.written_bass)}."
+    )
+
+
+def _other_chord(mistake: Mistake, aligned: AlignedCharts) -> str:
+    """Word a chord on another root or another bass."""
+    heard, start = _first(mistake), _start(mistake, aligned)
+    both = heard.both
+    share = (
+        "They share no note"
+        if not both
+        else f"They share {number_word(both.bit_count())} note{'s' * (both.bit_count() > 1)} "
+        f"({_notes(both)})"
+    )
+    if heard.bass != heard.written_bass:
+        hint = f"it is on {note_name(heard.bass)}, not {note_name(heard.written_bass)}"
+        return f"{start} {share}; listen to the bass: {hint}."
+    share = f"{share} and the bass" if both else f"The bass is right: {note_name(heard.bass)}"
+    text = f"{start} {share}; listen above it:"
+    if heard.more and heard.less:
+        return f"{text} {_do(heard.more, 'sounds', 'sound')}, not {_notes(heard.less)}."
+    if heard.more:
+        return f"{text} {_do(heard.more, 'sounds', 'sound')} too."
+    return f"{text} {_do(heard.less, 'is', 'are')} not there."
+
+
+def _exchanged(mistake: Mistake, _: AlignedCharts) -> str:
+    """Word two chords that are written for each other."""
+    low, high = (root for root in mistake.detail if isinstance(root, int))
+    bars: dict[int, list[int]] = {low: [], high: []}
+    tones = {low: 0xFFF, high: 0xFFF}
+    others = {low: 0, high: 0}
+    frame = shift_of(_sonorities(mistake)[0][0])
+    for number, _other, played, _written in mistake.places:
+        if isinstance(played, Sonority) and number is not None:
+            bars[played.root].append(number)
+            tones[played.root] &= played.tones
+            others[played.root] |= played.tones
+    one, other = sorted((low, high), key=lambda root: bars[root][0])
+    name, other_name = note_name(one - frame), note_name(other - frame)
+    text = (
+        f"{name} and {other_name} are exchanged: {name} was played and {other_name} is written in "
+        f"{bars_text(bars[one])}, {other_name} was played and {name} is written in "
+        f"{bars_text(bars[other])}."
+    )
+    for here, there, its, not_its in (
+        (one, other, name, other_name),
+        (other, one, other_name, name),
+    ):
+        telling = _rotated(tones[here] & ~others[there], frame)
+        if telling & 1:
+            return f"{text} Sing the 1 over them: it belongs to {its}, not to {not_its}."
+    return f"{text} Sing the root of each with the bass before you write it."
+
+
+def _rest_missed(mistake: Mistake, aligned: AlignedCharts) -> str:
+    """Word a chord where the band was silent."""
+    return f"{_silence(mistake, aligned)} Write 0 where the band is silent."
+
+
+def _rest_written(mistake: Mistake, aligned: AlignedCharts) -> str:
+    """Word silence where a chord was played."""
+    start = _silence(mistake, aligned)
+    return f"{start} A chord lasts until the next one unless the band stops."
+
+
+def _silence(mistake: Mistake, aligned: AlignedCharts) -> str:
+    """Say which chord stands against silence."""
+    where = location_text(aligned.reference, mistake.bars, capital=True)
+    text = _pairs_text(mistake)
+    for before, after in (
+        ("0 was played", "nothing was played"),
+        ("0 is written", "silence is written"),
+    ):
+        text = text.replace(before, after)
+    part = "" if all(_is_whole_bar(place, aligned) for place in mistake.places) else "in the bar, "
+    return f"{where}: {part}{text}."
+
+
+def _is_whole_bar(place: Place, aligned: AlignedCharts) -> bool:
+    """Whether a chord stands against silence in the whole bar."""
+    number, other, _, _ = place
+    assert number is not None
+    assert other is not None
+    bars = aligned.reference.contents[number - 1], aligned.answer.contents[other - 1]
+    return not any(bar.changes for bar in bars)
+
+
+CHORD_WORDINGS = {
+    "plain number": _plain_number,
+    "third": _third,
+    "quality": _quality,
+    "other extension": _quality,
+    "extension left out": _extension_left_out,
+    "extension added": _extension_added,
+    "bass left out": _bass_left_out,
+    "bass added": _bass_added,
+    "other bass": _other_bass,
+    "other chord": _other_chord,
+    "exchanged": _exchanged,
+    "rest missed": _rest_missed,
+    "rest written": _rest_written,
+}

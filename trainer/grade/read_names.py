@@ -1,0 +1,51 @@
+"""Name what is written as it is read where a chart is counted from another 1 than the song.
+
+A sonority of such a chart is moved, so that it can be compared with the song's; its chord is still
+the one that is written.
+"""
+
+from __future__ import annotations
+
+from trainer.chart.model import Bar, Chord
+from trainer.grade.content import BarContent, Sonority, note_name
+from trainer.grade.mistakes import bar_text
+
+__all__ = ["read_bar", "read_name", "shift_of"]
+
+
+def shift_of(sonority: Sonority) -> int:
+    """Return by how many semitones, 0 to 11, a chord is read higher than it is written."""
+    return 0 if sonority.chord is None else (sonority.root - sonority.chord.root.semitones) % 12
+
+
+def _read(chord: Chord, shift: int) -> str:
+    root = note_name(chord.root.semitones + shift)
+    over = "" if chord.bass is None else f"/{note_name(chord.bass.semitones + shift)}"
+    extension = f"^{chord.extension}" if chord.extension else ""
+    return f"{root}{chord.quality}{extension}{over}"
+
+
+def read_name(written: Sonority, shift: int) -> str:
+    """Return a chord as read: "4 (you wrote b7)" where that is not what is written."""
+    if shift == 0 or written.chord is None:
+        return written.name
+    return f"{_read(written.chord, shift)} (you wrote {written.name})"
+
+
+def read_bar(played: BarContent, written: BarContent) -> str:
+    """Return a bar as read, "4_5 (you wrote b7_1)" where that is not what is written."""
+    text = bar_text(written.bar)
+    shift = (_bar_shift(written) - _bar_shift(played)) % 12
+    if shift == 0:
+        return text
+    bar: Bar = written.bar
+    chords = [event.chord for event in bar.events]
+    names = ["0" if chord is None else _read(chord, shift) for chord in chords]
+    ticks = ["" if bar.is_even else "'" * int(event.beats) for event in bar.events]
+    read = "_".join(map(str.__add__, names, ticks))
+    return f"{read} (you wrote {text})"
+
+
+def _bar_shift(content: BarContent) -> int:
+    """Return by how much the chords of a bar are read higher than they are written."""
+    return next((shift for one in content.sonorities if (shift := shift_of(one))), 0)

@@ -1,0 +1,146 @@
+"""The pieces that all advice is worded with: bars, lists, beats, intervals, shares."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from fractions import Fraction
+
+from trainer.chart.model import Bar
+from trainer.grade.content import ChartContent
+
+__all__ = [
+    "bar_ranges",
+    "bars_text",
+    "beats_text",
+    "chords_text",
+    "count_text",
+    "interval_text",
+    "join_words",
+    "location_text",
+    "number_word",
+    "percent_text",
+    "your_bars",
+]
+
+NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+INTERVALS = (
+    "nothing",
+    "a half step",
+    "a whole step",
+    "a minor third",
+    "a major third",
+    "a fourth",
+    "a tritone",
+    "a fifth",
+    "a minor sixth",
+    "a major sixth",
+    "a minor seventh",
+    "a major seventh",
+)
+MOST_LISTED = 6
+
+
+def number_word(number: int) -> str:
+    """Return a number as a word, from 11 on in digits."""
+    return NUMBERS[number] if number < len(NUMBERS) else str(number)
+
+
+def count_text(number: int, noun: str) -> str:
+    """Return a number with its noun: "one bar", "three bars"."""
+    return f"{number_word(number)} {noun}{'' if number == 1 else 's'}"
+
+
+def percent_text(share: float) -> str:
+    """Return a share as a percentage, rounded down: 100% is said of 1 alone.
+
+    >>> percent_text(0.996), percent_text(1.0)
+    ('99%', '100%')
+    """
+    # A share that is a fraction may lie a hair below it.
+    return "100%" if share >= 1.0 else f"{min(99, math.floor(100 * share + 1e-9))}%"
+
+
+def interval_text(semitones: int) -> str:
+    """Name an interval below an octave."""
+    return INTERVALS[semitones % 12]
+
+
+def join_words(words: Sequence[str]) -> str:
+    """Join words with commas and a last "and"."""
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def bar_ranges(bars: Sequence[int]) -> list[tuple[int, int]]:
+    """Put bars that follow each other together: [1, 2, 3, 7] is [(1, 3), (7, 7)]."""
+    ranges: list[tuple[int, int]] = []
+    for bar in sorted(bars):
+        if ranges and bar <= ranges[-1][1] + 1:
+            ranges[-1] = ranges[-1][0], bar
+        else:
+            ranges.append((bar, bar))
+    return ranges
+
+
+def bars_text(bars: Sequence[int], capital: bool = False) -> str:
+    """Name bars: "bar 3", "bars 3–6 and 9", at most a few runs: "bars 3–6, 9 and 3 more"."""
+    bars = sorted(set(bars))
+    runs = bar_ranges(bars)
+    parts = []
+    for first, last in runs[:MOST_LISTED]:
+        parts += [str(first)] if first == last else [f"{first}–{last}"]
+    hidden = sum(last - first + 1 for first, last in runs[MOST_LISTED:])
+    if hidden:
+        parts.append(f"{hidden} more")
+    word = "bar" if len(bars) == 1 else "bars"
+    return f"{word.capitalize() if capital else word} {join_words(parts)}"
+
+
+def your_bars(bars: Sequence[int]) -> str:
+    """Name bars of the answer, to start a sentence."""
+    return f"Your {bars_text(bars)}"
+
+
+def location_text(chart: ChartContent, bars: Sequence[int], capital: bool = False) -> str:
+    """Name bars by number, and say where in which section they stand if they all stand in one.
+
+    Bars count from 1.
+    """
+    text = bars_text(bars, capital)
+    sections = {chart.section_of_bar[bar - 1] for bar in bars}
+    if len(sections) != 1 or len(chart.sections) < 2:
+        return text
+    section = sections.pop()
+    name, start = chart.sections[section].name, chart.section_boundaries[section]
+    if not name:
+        return text
+    if start == 0 or len(bars) > 1:
+        return f"{text} ({name})"
+    return f"{text} (bar {bars[0] - start} of {name})"
+
+
+def chords_text(bar: Bar) -> str:
+    """Name the chords of a bar in order: "1, 4 and 0 (silence)"."""
+    return join_words(
+        ["0 (silence)" if event.chord is None else str(event.chord) for event in bar.events]
+    )
+
+
+def beats_text(beats: Sequence[Fraction], unit: int = 4) -> str:
+    """Say how long each chord of a bar lasts: "two beats each", "three beats and then one".
+
+    `unit` is the lower number of the meter: what 6/8 and 12/8 count are eighths.
+    """
+    noun = {8: "eighth", 16: "sixteenth"}.get(unit, "beat")
+    if len(set(beats)) == 1:
+        beat = beats[0]
+        if beat.denominator != 1:
+            return "the bar divided evenly"
+        return f"{count_text(int(beat), noun)} each"
+    first, *rest = [int(beat) for beat in beats]
+    words = [number_word(beat) for beat in rest]
+    if len(rest) > 1:
+        return f"{count_text(first, noun)}, {join_words(words)}"
+    return f"{count_text(first, noun)} and then {words[0]}"
