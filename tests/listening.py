@@ -15,11 +15,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.band.ears import RATE, SPOKEN_S, Sound, bass_pitch_class
+from tests.generate.everyday import EVERYDAY
 from trainer.band import BANDS, Arrangement, arrange
 from trainer.chart import Chart, Chord, Feel, PlacedBar
 from trainer.chart.chords import bass_pitch_class as written_bass
 from trainer.chart.chords import chord_intervals, root_pitch_class
-from trainer.generate import EVERYDAY, STYLES, generate
+from trainer.generate import STYLES, generate
 from trainer.sound import Synth
 
 __all__ = ["Listened", "Listener", "triads"]

@@ -9,13 +9,14 @@ from itertools import pairwise
 
 import pytest
 
+from tests.generate.everyday import EVERYDAY
 from trainer.band import Arrangement, Note, arrange
 from trainer.band.drums import HIGH_TOM, LOW_TOM, MID_TOM
 from trainer.band.feels import Role
 from trainer.band.timeline import Timeline, TimelinePhrase
 from trainer.band.voice import SUNG_KINDS
 from trainer.chart import Chart
-from trainer.generate import EVERYDAY, generate
+from trainer.generate import generate
 
 SEEDS = range(1, 11)
 NEAR = 0.02

@@ -6,9 +6,10 @@ import random
 import tracemalloc
 
 from tests.benchmarks import Row, at_most, best_in_turns
+from tests.generate.everyday import EVERYDAY
 from trainer.band import arrange, keyboards, shapes
 from trainer.chart import Chart
-from trainer.generate import EVERYDAY, generate
+from trainer.generate import generate
 
 SONG_S = (175.0, 185.0)
 

@@ -18,7 +18,8 @@ from pathlib import Path
 from statistics import median, quantiles
 
 from tests.benchmarks.idiom_songs import Bar, Song, bar_key, read_chart, read_corpus
-from trainer.generate import EVERYDAY, generate
+from tests.generate.everyday import EVERYDAY
+from trainer.generate import generate
 
 
 def runs(song: Song, mode: str) -> list[list[str]]:

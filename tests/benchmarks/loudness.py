@@ -19,8 +19,9 @@ from scipy.signal import resample_poly
 
 from tests.benchmarks import Row, at_least, at_most, seen
 from tests.benchmarks.__main__ import table
+from tests.generate.everyday import EVERYDAY
 from trainer.band import BANDS, Mix, arrange
-from trainer.generate import EVERYDAY, STYLES, generate
+from trainer.generate import STYLES, generate
 from trainer.sound import Rendering, Synth, find_soundfont
 from trainer.sound.soundfonts import bundled_soundfont
 

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.generate.everyday import EVERYDAY
 from trainer.chart import Chart, Key
 from trainer.errors import FileError, MissingError, SettingsError, SettingsErrorGroup
 from trainer.exercise import (
@@ -19,7 +20,7 @@ from trainer.exercise import (
     named_recipe,
 )
 from trainer.exercise import course as course_module
-from trainer.generate import EVERYDAY, STYLES
+from trainer.generate import STYLES
 
 COURSE = load_course()
 SEEDS = range(20)

@@ -7,8 +7,9 @@ from collections.abc import Iterator
 
 from hypothesis import strategies as st
 
+from tests.generate.everyday import EVERYDAY
 from trainer.chart import Bar, Chart, Chord
-from trainer.generate import EVERYDAY, STYLES, Features, Settings, generate
+from trainer.generate import STYLES, Features, Settings, generate
 
 __all__ = ["SEEDS", "all_settings", "base", "chords_of", "everyday", "rates", "songs"]
 

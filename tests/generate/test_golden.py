@@ -14,8 +14,9 @@ from pathlib import Path
 
 import pytest
 
+from tests.generate.everyday import EVERYDAY
 from trainer.chart import parse
-from trainer.generate import EVERYDAY, GENERATOR_VERSION, generate
+from trainer.generate import GENERATOR_VERSION, generate
 
 GOLDEN = Path(__file__).parent.parent / "golden"
 SONGS = runpy.run_path(str(GOLDEN / "regenerate_songs.py"))["songs"]()
@@ -35,7 +36,8 @@ def test_songs_depend_on_nothing_but_the_seed() -> None:
     code = (
         "import random\n"
         "from trainer.chart import format_chart\n"
-        "from trainer.generate import EVERYDAY, generate\n"
+        "from tests.generate.everyday import EVERYDAY\n"
+        "from trainer.generate import generate\n"
         "for seed in (30, 20, 10):\n"
         "    generate(EVERYDAY, random.Random(seed + 500))\n"
         "    print(format_chart(generate(EVERYDAY, random.Random(seed))))\n"

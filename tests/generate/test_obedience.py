@@ -10,8 +10,9 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from tests.generate.draws import SEEDS, all_settings, base, chords_of, everyday, rates
+from tests.generate.everyday import EVERYDAY
 from trainer.chart import Articulation, Chart, format_chart, parse
-from trainer.generate import EVERYDAY, STYLES, Features, Settings, generate
+from trainer.generate import STYLES, Features, Settings, generate
 from trainer.generate.tokens import token_of
 
 REST = {False: "1", True: "1-"}

@@ -8,8 +8,9 @@ from dataclasses import replace
 import pytest
 
 from tests.generate.draws import base, chords_of, everyday, songs
+from tests.generate.everyday import EVERYDAY
 from trainer.chart import Articulation, Chart
-from trainer.generate import EVERYDAY, STYLES, Features, Settings
+from trainer.generate import STYLES, Features, Settings
 from trainer.generate.rhythm import split_odds
 from trainer.generate.tables import table
 

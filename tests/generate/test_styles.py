@@ -8,9 +8,10 @@ from dataclasses import replace
 import pytest
 
 from tests.generate.draws import base, chords_of, songs
+from tests.generate.everyday import EVERYDAY
 from trainer.band import BANDS
 from trainer.chart import Articulation, Bar, Chart
-from trainer.generate import EVERYDAY, STYLES, Settings, Style, check_settings
+from trainer.generate import STYLES, Settings, Style, check_settings
 from trainer.generate import song as making
 from trainer.generate.form import LETTERS
 from trainer.generate.tokens import token_of

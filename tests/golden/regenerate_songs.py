@@ -5,8 +5,9 @@ from __future__ import annotations
 import random
 from pathlib import Path
 
+from tests.generate.everyday import EVERYDAY
 from trainer.chart import format_chart
-from trainer.generate import EVERYDAY, GENERATOR_VERSION, Features, Settings, generate
+from trainer.generate import GENERATOR_VERSION, Features, Settings, generate
 
 PINNED = {
     "everyday-1": (EVERYDAY, 1),

@@ -6,6 +6,7 @@ from functools import lru_cache
 
 import pytest
 
+from tests.generate.everyday import EVERYDAY
 from trainer.errors import SettingsError
 from trainer.exercise import (
     Recipe,
@@ -15,7 +16,6 @@ from trainer.exercise import (
     recipe_from_dict,
     recipe_to_dict,
 )
-from trainer.generate import EVERYDAY
 from trainer.practice.aims import STAGES, aimed_recipe, can_aim, plain_recipe
 from trainer.practice.catalogue import kind_of
 from trainer.practice.items import course_skills

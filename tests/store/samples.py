@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sqlite3
+from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -17,7 +19,9 @@ from trainer.store import (
     Learner,
     NewAttempt,
     Repositories,
+    Store,
 )
+from trainer.store.sqlite import check_file
 
 NOW = datetime(2026, 3, 2, 19, 30, tzinfo=UTC)
 # What was played, and what was written: 5/7 is heard as 1, 4 as 2-.
@@ -139,3 +143,14 @@ def hand_in(
         tally = attempt_tally(kept.exercise, attempt.bars, how)
         within.progress.add(learner, attempt.day, tally)
     return record
+
+
+def check_store(store: Store) -> None:
+    """Read the whole file of a store and raise StoreBroken if any of it is damaged.
+
+    A database server's data is for the server to check.
+    """
+    if store.path is None:
+        return
+    with closing(sqlite3.connect(store.path)) as connection:
+        check_file(connection, str(store.path))

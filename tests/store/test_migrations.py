@@ -18,7 +18,7 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import JSON, Boolean, Date, DateTime, Integer, MetaData, Table, text
 from sqlalchemy.types import TypeEngine
 
-from tests.store.samples import NOW, TEXT, exercise, hand_in
+from tests.store.samples import NOW, TEXT, check_store, exercise, hand_in
 from trainer.drill import bring_ratings_up, rating_state
 from trainer.errors import StoreError, StoreNewer
 from trainer.exercise import song_digest
@@ -178,7 +178,7 @@ def test_an_older_store_comes_up_with_all_it_had(
     """An older store opens as the present tables, its evening in it, ready for more."""
     with Store(restore_anywhere(dump)) as store:
         assert_as_declared(store)
-        store.check()
+        check_store(store)
         learners = store.learners.all()
         assert [learner.name for learner in learners] == ["Wren Halloway", "Zoë Ångström"]
         assert len({uuid.UUID(learner.uid) for learner in learners}) == 2
@@ -313,7 +313,7 @@ def test_an_exercise_nobody_met_is_dropped(folder: Path) -> None:
         assert [each.exercise_id for each in store.sets.of_day(zoe, NOW.date())] == ["given"]
         assert store.exercises.get(zoe, "alone") is None
         store.learners.delete(zoe)
-        store.check()
+        check_store(store)
         assert store.exercises.get(wren, "millrace-1") is not None
 
 
@@ -354,7 +354,7 @@ def test_making_a_table_anew_keeps_what_hangs_on_it(
         with store._database.reading() as connection:
             count = connection.exec_driver_sql("SELECT count(*) FROM attempts").scalar_one()
         assert count == 6
-        store.check()
+        check_store(store)
 
 
 FAULTS = {

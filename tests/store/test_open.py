@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.store.samples import NOW, exercise, hand_in
+from tests.store.samples import NOW, check_store, exercise, hand_in
 from trainer.errors import FileError, StoreBroken, StoreError, StoreLocked, StoreNewer
 from trainer.store import FILE_NAME, ExerciseRecord, Learner, OpenDrill, Store, default_data_folder
 
@@ -139,7 +139,7 @@ def test_an_overwritten_page_is_found(folder: Path) -> None:
     content[4096:] = b"\xa5" * (len(content) - 4096)
     path.write_bytes(content)
     with pytest.raises(StoreBroken, match=FILE_NAME), Store(folder) as store:
-        store.check()
+        check_store(store)
     with pytest.raises(StoreBroken, match="found damage"), Store(folder) as store:
         store.learners.all()
 
@@ -178,7 +178,7 @@ def test_a_new_file_appears_whole(folder: Path, monkeypatch: pytest.MonkeyPatch)
     assert list(folder.iterdir()) == []
     monkeypatch.undo()
     with Store(folder) as store:
-        store.check()
+        check_store(store)
 
 
 def test_a_newer_database_is_left(folder: Path) -> None:
@@ -251,7 +251,7 @@ def test_a_full_disk_keeps_the_draft(
     fresh_store.close()
     hand_in(fresh_store, learner, kept)
     assert fresh_store.attempts.count(learner) == count + 1
-    fresh_store.check()
+    check_store(fresh_store)
 
 
 @contextmanager
@@ -306,7 +306,7 @@ def test_a_store_on_a_read_only_disk_is_backed_up(
         target = Store.back_up(public_folder / FILE_NAME, disk)
         with Store(target.parent) as copy:
             assert [learner.name for learner in copy.learners.all()] == ["Wren Halloway"]
-            copy.check()
+            check_store(copy)
         with Store(disk) as store, pytest.raises(StoreError, match="choose another with --data"):
             store.learners.all()
     assert sorted(path.name for path in disk.iterdir()) == names
@@ -357,7 +357,7 @@ def test_a_backup_is_whole_while_others_write(
         assert store.backup(target) == target
     assert [path.name for path in target.parent.iterdir()] == [FILE_NAME]
     with Store(target.parent) as copy:
-        copy.check()
+        check_store(copy)
         assert copy.attempts.history(learner) == (made,)
 
 

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from sqlalchemy import Column, Index, MetaData, Table, Text, delete, insert, select
 
-from tests.store.samples import NOW, exercise, hand_in
+from tests.store.samples import NOW, check_store, exercise, hand_in
 from trainer.store import FILE_NAME, OpenDrill, Store, default_data_folder
 from trainer.store.address import url_of
 from trainer.store.database import EngineDatabase
@@ -74,7 +74,7 @@ def test_a_folder_of_other_things_stays_as_it_is(sqlite_location: Path) -> None:
     (sqlite_location / "holiday.jpg").touch()
     sqlite_location.chmod(0o755)
     with Store(sqlite_location) as store:
-        store.check()
+        check_store(store)
     assert modes(sqlite_location) == {".": 0o755, "holiday.jpg": 0o644, FILE_NAME: 0o600}
 
 
@@ -109,7 +109,7 @@ def test_anothers_files_are_told_and_used(
 
     monkeypatch.setattr(Path, "chmod", refuse)
     with caplog.at_level(logging.WARNING), Store(sqlite_location) as store:
-        store.check()
+        check_store(store)
     assert "chmod go-rwx" in caplog.text
     assert str(sqlite_location / FILE_NAME) in caplog.text
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.store.samples import NOW, exercise, hand_in
+from tests.store.samples import NOW, check_store, exercise, hand_in
 from trainer.errors import FileError, StoreBroken, StoreError, StoreNewer
 from trainer.store import FILE_NAME, Learner, Store
 from trainer.store.migrate import SHIPPED
@@ -39,7 +39,7 @@ def test_a_backup_is_put_back(
     kept = Store.restore(backup, folder)
     assert fresh_store.attempts.count(learner) == 1
     assert len(fresh_store.progress.days(learner)) == 1
-    fresh_store.check()
+    check_store(fresh_store)
     hand_in(fresh_store, learner, fresh_store.exercises.keep(learner, exercise()), token="c")
     assert fresh_store.attempts.count(learner) == 2
     assert kept is not None
@@ -75,7 +75,7 @@ def test_an_older_backup_is_brought_up(older: Path, tmp_path: Path) -> None:
     assert [path.name for path in (tmp_path / "place").iterdir()] == [FILE_NAME]
     with Store(tmp_path / "place") as store:
         assert len(store.learners.all()) == 2
-        store.check()
+        check_store(store)
 
 
 def test_an_open_store_goes_on_with_an_older_backup(
@@ -88,7 +88,7 @@ def test_an_open_store_goes_on_with_an_older_backup(
     assert [found.name for found in fresh_store.learners.all()] == names
     fresh_store.learners.get_or_add("Odell Pruitt", NOW)
     assert len(fresh_store.learners.all()) == 3
-    fresh_store.check()
+    check_store(fresh_store)
 
 
 @pytest.mark.parametrize("damage", [b"", b"no database at all", b"SQLite format 3\x00 and no more"])
@@ -103,7 +103,7 @@ def test_a_backup_replaces_a_damaged_store(backup: Path, tmp_path: Path, damage:
     assert kept.read_bytes() == damage
     assert kept.with_name(f"{kept.name}-wal").read_bytes() == b"a rest"
     with Store(place) as store:
-        store.check()
+        check_store(store)
         assert len(store.learners.all()) == 1
 
 

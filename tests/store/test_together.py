@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.store.samples import NOW, exercise, hand_in
+from tests.store.samples import NOW, check_store, exercise, hand_in
 from trainer.drill import rating_state, rebuild
 from trainer.store import OpenDrill, Store
 from trainer.store.sqlite import set_pragmas
@@ -39,7 +39,7 @@ def test_a_killed_program_loses_no_confirmed_attempt(location: Path | str) -> No
         # The last line may have been cut off by the kill.
         confirmed |= {line.strip() for line in lines if line.endswith("\n")}
     with Store(location) as store:
-        store.check()
+        check_store(store)
         learner = store.learners.get_or_add("Wren Halloway", NOW)
         log = list(store.attempts.log(learner))
         assert len(confirmed) >= 18
@@ -143,4 +143,4 @@ def test_a_new_store_made_by_several_at_once(empty_location: Path | str) -> None
     assert [child.returncode for child in children] == [0, 0, 0], errors
     with Store(empty_location) as store:
         assert [learner.name for learner in store.learners.all()] == ["Ada", "Bo", "Cy"]
-        store.check()
+        check_store(store)

@@ -20,6 +20,7 @@ from pathlib import Path
 
 import httpx
 
+from tests.store.samples import check_store
 from trainer.drill import Drills, rebuild
 from trainer.exercise import load_course, make_exercise
 from trainer.store import Store
@@ -54,7 +55,7 @@ def kill_often(folder: Path, runs: int, seed: int) -> Found:
         found.confirmed |= _one_life(folder, drills, rng.uniform(0, LONGEST_LIFE_S))
         found.runs += 1
     with Store(folder) as store:
-        store.check()
+        check_store(store)
         learner = store.learners.get(NAME)
         assert learner is not None
         kept = {attempt.token for attempt in store.attempts.history(learner, limit=1_000_000)}

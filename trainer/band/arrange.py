@@ -17,7 +17,7 @@ from trainer.band.lead_in import play_count_off, play_tonic
 from trainer.band.parts import Arrangement, BarTime, KeyChange, MeterChange, Part, TempoMap
 from trainer.band.timeline import Timeline
 from trainer.band.voice import play_lead, play_voice
-from trainer.chart.model import Articulation, Chart, Feel
+from trainer.chart import Articulation, Chart, Feel
 from trainer.errors import SettingsError
 
 __all__ = ["BANDS", "Mix", "arrange"]

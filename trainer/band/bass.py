@@ -11,7 +11,7 @@ import random
 from trainer.band.feels import Role
 from trainer.band.humanize import Attack
 from trainer.band.timeline import ChordSpan, GridPoint, Timeline
-from trainer.chart.model import Articulation, Feel
+from trainer.chart import Articulation, Feel
 
 __all__ = ["HIGHEST", "LOWEST", "place_near", "play_bass"]
 

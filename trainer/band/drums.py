@@ -11,7 +11,7 @@ from typing import NamedTuple
 from trainer.band.feels import Role
 from trainer.band.humanize import Attack
 from trainer.band.timeline import CLEAR_AFTER, ChordSpan, GridPoint, Timeline, TimelineBar
-from trainer.chart.model import Articulation, Feel
+from trainer.chart import Articulation, Feel
 
 __all__ = ["CLOSED_HAT", "CRASH", "KICK", "RIDE", "SIDE_STICK", "SNARE", "play_drums"]
 

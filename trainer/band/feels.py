@@ -12,7 +12,7 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple
 
-from trainer.chart.model import Feel, Meter
+from trainer.chart import Feel, Meter
 
 __all__ = ["PUSH_QUARTERS", "Cell", "Role", "cells", "is_compound", "played_feel", "push_quarters"]
 

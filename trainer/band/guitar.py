@@ -13,7 +13,7 @@ from trainer.band.feels import Role
 from trainer.band.humanize import Attack
 from trainer.band.shapes import Shape, choose_capo, find_shape, pitches
 from trainer.band.timeline import ChordSpan, GridPoint, Timeline
-from trainer.chart.model import Articulation, Feel
+from trainer.chart import Articulation, Feel
 
 __all__ = ["INSTRUMENTAL", "capo_for", "play_guitar", "shape_for"]
 

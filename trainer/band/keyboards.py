@@ -13,7 +13,7 @@ from trainer.band.feels import Role
 from trainer.band.humanize import Attack
 from trainer.band.parts import Bend
 from trainer.band.timeline import ChordSpan, Timeline
-from trainer.chart.model import Articulation, Feel
+from trainer.chart import Articulation, Feel
 
 __all__ = ["VOICES", "play_keyboard", "swell_bends", "voice_chords"]
 

@@ -12,7 +12,7 @@ from trainer.band.drums import SIDE_STICK
 from trainer.band.feels import cells, is_compound
 from trainer.band.humanize import Attack, PerformanceTiming, humanize
 from trainer.band.parts import Arrangement, Note, Part, TempoMap
-from trainer.chart.model import Chart
+from trainer.chart import Chart
 
 __all__ = [
     "TONIC_TRIAD",

@@ -10,8 +10,19 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from trainer.band.feels import Cell, Role, cells, played_feel, push_quarters
-from trainer.chart.chords import bass_pitch_class, chord_intervals, root_pitch_class
-from trainer.chart.model import Articulation, Chart, Chord, Degree, Event, Feel, Meter, PlacedBar
+from trainer.chart import (
+    Articulation,
+    Chart,
+    Chord,
+    Degree,
+    Event,
+    Feel,
+    Meter,
+    PlacedBar,
+    bass_pitch_class,
+    chord_intervals,
+    root_pitch_class,
+)
 
 __all__ = ["CLEAR_AFTER", "ChordSpan", "GridPoint", "Timeline", "TimelineBar", "TimelinePhrase"]
 

@@ -15,7 +15,7 @@ from trainer.band.guitar import INSTRUMENTAL
 from trainer.band.humanize import Attack
 from trainer.band.motif import Motif, motifs_for
 from trainer.band.timeline import ChordSpan, Timeline, TimelineBar, TimelinePhrase
-from trainer.chart.model import Articulation
+from trainer.chart import Articulation
 
 __all__ = ["BREATH_QUARTERS", "lowest_pitch", "play_lead", "play_voice"]
 

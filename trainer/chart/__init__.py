@@ -32,7 +32,7 @@ from trainer.chart.model import (
     excerpt,
 )
 from trainer.chart.parse import ParseResult, TextSpan, parse, parse_tolerant
-from trainer.chart.speech import say_bar, say_chart, say_chord, say_section
+from trainer.chart.speech import say_bar, say_chord, say_section
 
 __all__ = [
     "Articulation",
@@ -63,7 +63,6 @@ __all__ = [
     "pitch_classes",
     "root_pitch_class",
     "say_bar",
-    "say_chart",
     "say_chord",
     "say_section",
 ]

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from trainer.chart.model import Articulation, Bar, Chart, Chord, Degree, Event, Meter, Section
+from trainer.chart.model import Articulation, Bar, Chord, Degree, Event, Meter, Section
 
-__all__ = ["say_bar", "say_chart", "say_chord", "say_section"]
+__all__ = ["say_bar", "say_chord", "say_section"]
 
 NUMBERS = (
     "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
@@ -76,11 +76,6 @@ def say_section(section: Section, meter: Meter | None = None) -> str:
         "; ".join([say_bar(bar, meter) for bar in phrase.bars]) + "." for phrase in section.phrases
     )
     return "\n".join(lines)
-
-
-def say_chart(chart: Chart) -> str:
-    """Say a whole chart, a section after another."""
-    return "\n".join(say_section(section, chart.meter) for section in chart.sections)
 
 
 def _events(bar: Bar) -> str:

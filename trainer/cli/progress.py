@@ -163,7 +163,7 @@ def _table(heads: tuple[str, ...], rows: Any) -> Any:
 
 
 def _said(skill: dict[str, Any]) -> tuple[str, ...]:
-    from trainer.practice.daily import LEAST_BARS_FOR_RATE
+    from trainer.practice import LEAST_BARS_FOR_RATE
 
     return (
         skill["name"],

@@ -13,7 +13,7 @@ from trainer.cli.options import Data, Json, Learner
 from trainer.errors import FileError, SettingsError
 
 if TYPE_CHECKING:
-    from trainer.store import Learner as Person
+    from trainer.store import Learner as LearnerRecord
     from trainer.store import Store
 
 __all__ = ["app"]
@@ -159,7 +159,7 @@ def rebuild(learner: Learner = "me", data: Data = None) -> None:
     typer.echo(f"made again from {attempts} attempts")
 
 
-def _person(store: Store, name: str, *, by_name: bool = False) -> Person:
+def _person(store: Store, name: str, *, by_name: bool = False) -> LearnerRecord:
     """The learner meant; `by_name` where only somebody of exactly that name will do."""
     found = store.learners.get(name) if by_name else store.learners.usual(name)
     if found is None:

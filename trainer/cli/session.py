@@ -25,8 +25,7 @@ from trainer.drill import (
 )
 from trainer.errors import SettingsError
 from trainer.exercise import header_for
-from trainer.store import Learner, Store
-from trainer.store.learners import NOBODY_NAMED
+from trainer.store import NOBODY_NAMED, Learner, Store
 
 __all__ = ["Session"]
 

@@ -87,8 +87,7 @@ class Song:
             console.print(self.into_file(to), markup=False)
             return self
         try:
-            from trainer.sound import Player, Synth, find_soundfont
-            from trainer.sound.player import require_audio_output
+            from trainer.sound import Player, Synth, find_soundfont, require_audio_output
 
             synth = self.synth = Synth(find_soundfont(soundfont))
             require_audio_output()

@@ -11,7 +11,6 @@ from __future__ import annotations
 import random
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from trainer.drill.drills import Drill, Drills
@@ -19,7 +18,7 @@ from trainer.drill.plans import PlanBasis, PlanCache
 from trainer.drill.ratings import rating_state
 from trainer.exercise import Level
 from trainer.practice import (
-    SET_MINUTES,
+    RECENT_CONFUSIONS,
     Aim,
     ChosenExercise,
     LearnerState,
@@ -28,6 +27,7 @@ from trainer.practice import (
     course_skills,
     describe_confusions,
     is_placed,
+    longest_minutes,
     placement_aim,
     plan_set,
 )
@@ -40,13 +40,6 @@ __all__ = ["DailySets", "NextItem"]
 
 OPEN = "open"
 PLACEMENT = "placement"
-# Skipping this many items of a placement is a wish not to be placed.
-SKIPS = 2
-# An item may take this many times its even share of the set's minutes, and always this long.
-STRETCH = 1.5
-SHORTEST_MINUTES = 1.6
-# What was confused longer ago explains nothing of today.
-RECENT = timedelta(days=90)
 # Plans of so many learners who looked at their day last are kept.
 _PLANS = PlanCache(most=256)
 
@@ -62,7 +55,7 @@ class NextItem:
 
 
 @dataclass(frozen=True, slots=True)
-class _Plan:
+class _PresentSet:
     """The present set: its items if it is stored (`aims` is then empty), else what it aims at."""
 
     number: int
@@ -104,7 +97,7 @@ class DailySets:
         if any(item.status == OPEN for item in present):
             return present
         number = present[-1].number + 1
-        return self._stored(_Plan(number, aims=self._aims(number)))
+        return self._stored(_PresentSet(number, aims=self._aims(number)))
 
     def next(self) -> NextItem | None:
         """Begin the first open item of the present set; None when the set is done."""
@@ -140,23 +133,23 @@ class DailySets:
         for item in present:
             self.skip(item)
         number = present[-1].number + 1
-        return self._stored(_Plan(number, aims=self._aims(number)))
+        return self._stored(_PresentSet(number, aims=self._aims(number)))
 
-    def _present(self) -> _Plan:
+    def _present(self) -> _PresentSet:
         """The present set. Where a placement is over, the day's first set follows it."""
         items = self.items
         if not items:
-            return _Plan(1, aims=self._aims(1))
+            return _PresentSet(1, aims=self._aims(1))
         last = items[-1]
         present = tuple(item for item in items if item.number == last.number)
         if last.kind != PLACEMENT or any(item.status == OPEN for item in present):
-            return _Plan(last.number, present)
+            return _PresentSet(last.number, present)
         if self._is_placed(present):
-            return _Plan(last.number + 1, aims=self._aims(last.number + 1))
+            return _PresentSet(last.number + 1, aims=self._aims(last.number + 1))
         # The placement goes on: one more item in the same set.
-        return _Plan(last.number, present, (placement_aim(),))
+        return _PresentSet(last.number, present, (placement_aim(),))
 
-    def _stored(self, plan: _Plan) -> tuple[SetItem, ...]:
+    def _stored(self, plan: _PresentSet) -> tuple[SetItem, ...]:
         now = self._drills.clock()
         if not plan.aims:
             return plan.items
@@ -166,7 +159,7 @@ class DailySets:
         day = self._drills.today
         return self._store.sets.add(self._learner, day, plan.aims, now, plan.number - 1)
 
-    def _as_items(self, plan: _Plan) -> tuple[SetItem, ...]:
+    def _as_items(self, plan: _PresentSet) -> tuple[SetItem, ...]:
         """What a set that is not stored would have."""
         now = self._drills.clock()
         return tuple(
@@ -191,7 +184,7 @@ class DailySets:
     def _is_placed(self, items: Sequence[SetItem]) -> bool:
         """Whether a placement is over: the level is known, or two of its items were skipped."""
         skipped = sum(item.status == "skipped" for item in items)
-        return skipped >= SKIPS or is_placed(self._state(), len(items))
+        return is_placed(self._state(), len(items), skipped)
 
     def _state(self) -> LearnerState:
         return rating_state(self._store, self._learner)
@@ -217,7 +210,7 @@ class DailySets:
 
     def _plan(self, basis: PlanBasis) -> tuple[Aim, ...]:
         """Plan a set."""
-        confusions = self._store.progress.confusions(self._learner, basis.day - RECENT)
+        confusions = self._store.progress.confusions(self._learner, basis.day - RECENT_CONFUSIONS)
         return plan_set(
             basis.state,
             basis.course,
@@ -235,6 +228,6 @@ class DailySets:
         aim = Aim(item.kind, item.skills, item.reason)
         spent = sum(each.minutes or 0.0 for each in present if each.status == "done")
         waiting = sum(each.status == OPEN for each in present)
-        longest = max(SHORTEST_MINUTES, STRETCH * (SET_MINUTES - spent) / waiting)
+        longest = longest_minutes(spent, waiting)
         rng = self._rng(item.number, item.position)
         return choose_exercise(self._state(), aim, self._drills.clock(), rng, longest=longest)

@@ -9,12 +9,11 @@ departures from their average, `settings` what can be asked for and `check` what
 """
 
 from trainer.generate.check import check_settings
-from trainer.generate.settings import EVERYDAY, Features, Settings
+from trainer.generate.settings import Features, Settings
 from trainer.generate.song import GENERATOR_VERSION, generate
 from trainer.generate.styles import STYLES, Style
 
 __all__ = [
-    "EVERYDAY",
     "GENERATOR_VERSION",
     "STYLES",
     "Features",

@@ -15,8 +15,18 @@ from trainer.practice.attempt import (
     attempt_tally,
 )
 from trainer.practice.catalogue import describe_skill
-from trainer.practice.confusions import describe_confusions, describe_mistakes
-from trainer.practice.daily import SET_MINUTES, Aim, describe_rate, plan_set
+from trainer.practice.confusions import (
+    RECENT_CONFUSIONS,
+    describe_confusions,
+    describe_mistakes,
+)
+from trainer.practice.daily import (
+    LEAST_BARS_FOR_RATE,
+    Aim,
+    describe_rate,
+    longest_minutes,
+    plan_set,
+)
 from trainer.practice.evidence import Evidence, gather
 from trainer.practice.graded import GradedBar, graded_bars, mean_lag
 from trainer.practice.items import (
@@ -53,8 +63,9 @@ from trainer.practice.speed import (
 from trainer.practice.tally import Tally
 
 __all__ = [
+    "LEAST_BARS_FOR_RATE",
     "MODEL_VERSION",
-    "SET_MINUTES",
+    "RECENT_CONFUSIONS",
     "Aim",
     "ChosenExercise",
     "Conditions",
@@ -93,6 +104,7 @@ __all__ = [
     "is_placed",
     "is_speed_test",
     "judge",
+    "longest_minutes",
     "mean_lag",
     "next_level",
     "placement_aim",

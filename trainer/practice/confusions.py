@@ -9,12 +9,21 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import timedelta
 
 from trainer.practice.daily import describe_rate
 from trainer.practice.evidence import CHORD_NAME
 
-__all__ = ["ConfusionPair", "describe_confusions", "describe_mistakes", "main_confusions"]
+__all__ = [
+    "RECENT_CONFUSIONS",
+    "ConfusionPair",
+    "describe_confusions",
+    "describe_mistakes",
+    "main_confusions",
+]
 
+# What was confused longer ago explains nothing of today.
+RECENT_CONFUSIONS = timedelta(days=90)
 # A confusion counts from so many occurrences, and so many of them wrong.
 LEAST = 4
 LEAST_WRONG = 2

@@ -30,6 +30,7 @@ __all__ = [
     "describe_rate",
     "due_skills",
     "is_missed",
+    "longest_minutes",
     "missed_skills",
     "new_skills",
     "plan_set",
@@ -48,6 +49,9 @@ MOST_AT_FIRST = MOST_OF_KIND | {"new": BASICS + 1}
 SET_MINUTES = 10.0
 # A set may be so many minutes longer rather than have an item fewer.
 OVER = 1.5
+# An item may take so many times its even share of the minutes that are left, and always so long.
+STRETCH = 1.5
+SHORTEST_MINUTES = 1.6
 # A skill seen within this time is left alone.
 REST = timedelta(hours=10)
 # New skills are taken from the next so many of the course.
@@ -305,6 +309,15 @@ def _unrested_weak(
 
 def _weak(state: LearnerState, skill: str, explanations: Mapping[str, str]) -> Aim:
     return Aim("weak", (skill,), _describe_weak(state, skill, explanations.get(skill, "")))
+
+
+def longest_minutes(spent: float, waiting: int) -> float:
+    """How many minutes the next item of a set may take.
+
+    `spent` are the minutes of the items that are done, `waiting` counts those that are not, the
+    next one included.
+    """
+    return max(SHORTEST_MINUTES, STRETCH * (SET_MINUTES - spent) / waiting)
 
 
 def interleave(aims: Sequence[Aim], rng: random.Random) -> list[Aim]:

@@ -28,6 +28,7 @@ __all__ = [
 ]
 
 MOST_EXERCISES = 5
+MOST_SKIPPED = 2
 PLACEMENT_TARGET = 0.7
 ENOUGH_SD = 0.4
 REASON = "To find your level: write what you hear, leave out what you do not."
@@ -48,10 +49,16 @@ def placement_recipes() -> tuple[Recipe, ...]:
     return guided, replace(guided, chords=section.chords, help=STAGES[2].help), section, open_, busy
 
 
-def is_placed(state: LearnerState, exercises_done: int) -> bool:
-    """Whether the level is known well enough, or `MOST_EXERCISES` were done."""
-    return exercises_done >= MOST_EXERCISES or (
-        exercises_done >= 2 and state.general.sd < ENOUGH_SD
+def is_placed(state: LearnerState, exercises_given: int, skipped: int = 0) -> bool:
+    """Whether the placement is over.
+
+    It is when the level is known well enough, when `MOST_EXERCISES` were given, or when
+    `MOST_SKIPPED` of them were skipped, which is a wish not to be placed.
+    """
+    return (
+        skipped >= MOST_SKIPPED
+        or exercises_given >= MOST_EXERCISES
+        or (exercises_given >= 2 and state.general.sd < ENOUGH_SD)
     )
 
 

@@ -15,10 +15,11 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from trainer.sound.caution import HEARING_CAUTION, HEARING_REMINDER
-    from trainer.sound.files import AUDIO_FORMATS, wav_header, write_audio
+    from trainer.sound.engine import fluidsynth_library
+    from trainer.sound.files import AUDIO_FORMATS, WAV_HEADER_BYTES, encode, wav_header, write_audio
     from trainer.sound.loudness import Loudness, LoudnessMeter, measure, measure_file
-    from trainer.sound.player import Player
-    from trainer.sound.rendering import Rendering
+    from trainer.sound.player import Player, require_audio_output
+    from trainer.sound.rendering import RENDERING_VERSION, TAIL_S, Block, Rendering
     from trainer.sound.soundfonts import find_soundfont
     from trainer.sound.synth import Synth
 
@@ -26,14 +27,21 @@ __all__ = [
     "AUDIO_FORMATS",
     "HEARING_CAUTION",
     "HEARING_REMINDER",
+    "RENDERING_VERSION",
+    "TAIL_S",
+    "WAV_HEADER_BYTES",
+    "Block",
     "Loudness",
     "LoudnessMeter",
     "Player",
     "Rendering",
     "Synth",
+    "encode",
     "find_soundfont",
+    "fluidsynth_library",
     "measure",
     "measure_file",
+    "require_audio_output",
     "wav_header",
     "write_audio",
 ]
@@ -42,14 +50,21 @@ _HOMES = {
     "AUDIO_FORMATS": "files",
     "HEARING_CAUTION": "caution",
     "HEARING_REMINDER": "caution",
+    "RENDERING_VERSION": "rendering",
+    "TAIL_S": "rendering",
+    "WAV_HEADER_BYTES": "files",
+    "Block": "rendering",
     "Loudness": "loudness",
     "LoudnessMeter": "loudness",
     "Player": "player",
     "Rendering": "rendering",
     "Synth": "synth",
+    "encode": "files",
     "find_soundfont": "soundfonts",
+    "fluidsynth_library": "engine",
     "measure": "loudness",
     "measure_file": "loudness",
+    "require_audio_output": "player",
     "wav_header": "files",
     "write_audio": "files",
 }

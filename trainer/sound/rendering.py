@@ -11,7 +11,7 @@ from math import ceil
 import numpy as np
 from numpy.typing import NDArray
 
-from trainer.band.parts import Arrangement
+from trainer.band import Arrangement
 from trainer.errors import InputError
 from trainer.sound.engine import PERIOD
 from trainer.sound.limiter import CHUNK, limit_peaks

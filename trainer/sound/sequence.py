@@ -8,7 +8,7 @@ from heapq import heapify, heappop, heappush
 from itertools import pairwise
 from typing import NamedTuple
 
-from trainer.band.parts import Arrangement, Note, Part, TempoMap
+from trainer.band import Arrangement, Note, Part, TempoMap
 from trainer.sound.engine import PERIOD, SynthEngine
 
 __all__ = ["SequencedNote", "SynthEvent", "SynthSequence", "send_event"]

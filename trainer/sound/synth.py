@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from trainer.band.parts import Arrangement
+from trainer.band import Arrangement
 from trainer.sound.engine import SynthEngine, check_sample_rate
 from trainer.sound.prediction import LoudnessPredictor
 from trainer.sound.rendering import Rendering, check_duration

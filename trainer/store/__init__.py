@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from trainer.store.address import location_name
     from trainer.store.folder import FILE_NAME, default_data_folder
+    from trainer.store.learners import NOBODY_NAMED, clean_name
+    from trainer.store.private import make_private_folder, private_opener
     from trainer.store.records import (
         AttemptDetail,
         AttemptRecord,
@@ -30,12 +32,19 @@ if TYPE_CHECKING:
         StoredAttempt,
         storable,
     )
-    from trainer.store.reports import StoredAdvice, StoredBar, StoredReport, read_report
+    from trainer.store.reports import (
+        StoredAdvice,
+        StoredBar,
+        StoredReport,
+        StoredSpeed,
+        read_report,
+    )
     from trainer.store.store import Repositories, Store
     from trainer.store.transfer import AttemptEntry, LearnerExport, read_export
 
 __all__ = [
     "FILE_NAME",
+    "NOBODY_NAMED",
     "AttemptDetail",
     "AttemptEntry",
     "AttemptRecord",
@@ -59,8 +68,12 @@ __all__ = [
     "StoredAttempt",
     "StoredBar",
     "StoredReport",
+    "StoredSpeed",
+    "clean_name",
     "default_data_folder",
     "location_name",
+    "make_private_folder",
+    "private_opener",
     "read_export",
     "read_report",
     "storable",
@@ -76,7 +89,12 @@ _HOMES = {
     "StoredAdvice": "reports",
     "StoredBar": "reports",
     "StoredReport": "reports",
+    "StoredSpeed": "reports",
     "read_report": "reports",
+    "NOBODY_NAMED": "learners",
+    "clean_name": "learners",
+    "make_private_folder": "private",
+    "private_opener": "private",
     "FILE_NAME": "folder",
     "default_data_folder": "folder",
 }

@@ -14,17 +14,28 @@ from pathlib import Path
 
 from trainer.store.folder import default_data_folder, is_own_name
 
-__all__ = ["free_name", "make_folder", "new_file", "side_files", "take_rights_of_others"]
+__all__ = [
+    "free_name",
+    "make_folder",
+    "make_private_folder",
+    "new_file",
+    "private_opener",
+    "side_files",
+    "take_rights_of_others",
+]
 
 _LOG = logging.getLogger(__name__)
 OTHERS = stat.S_IRWXG | stat.S_IRWXO
+OWN_FILE = stat.S_IRUSR | stat.S_IWUSR
 SUFFIX = ".new"
 # A file being made that is older than this was left by a program that was killed.
 ABANDONED_AFTER_S = 3600
 
 
 def make_folder(folder: Path) -> None:
-    """Make a folder for its owner alone; folders above it are made as usual.
+    """Make the folder of a store for its owner alone; folders above it are made as usual.
+
+    One that exists stays as it is: it may be meant for others too.
 
     Raises OSError if it cannot be made.
     """
@@ -32,6 +43,23 @@ def make_folder(folder: Path) -> None:
         return
     folder.parent.mkdir(parents=True, exist_ok=True)
     folder.mkdir(mode=stat.S_IRWXU, exist_ok=True)
+
+
+def make_private_folder(folder: Path) -> None:
+    """Make a folder, and those above it that are missing, with mode 0700.
+
+    A folder that exists gets this mode, too; those above it stay as they are. Raises OSError.
+    """
+    missing = [parent for parent in (folder, *folder.parents) if not parent.exists()]
+    for parent in reversed(missing):
+        parent.mkdir(stat.S_IRWXU, exist_ok=True)
+    if folder.stat().st_mode & OTHERS:
+        folder.chmod(stat.S_IRWXU)
+
+
+def private_opener(path: str, flags: int) -> int:
+    """Open a file for the built-in `open`; a new one gets mode 0600."""
+    return os.open(path, flags, OWN_FILE)
 
 
 @contextmanager

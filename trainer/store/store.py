@@ -6,9 +6,8 @@ import logging
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from sqlite3 import Connection as SqliteConnection
 from types import TracebackType
-from typing import Self, TypeVar, cast
+from typing import Self, TypeVar
 
 from sqlalchemy import URL
 
@@ -33,7 +32,7 @@ from trainer.store.progress import Progress
 from trainer.store.ratings import Ratings
 from trainer.store.restore import restore_file
 from trainer.store.sets import Sets
-from trainer.store.sqlite import check_file, copy_file, inspect_file
+from trainer.store.sqlite import copy_file, inspect_file
 from trainer.store.transfer import Transfer
 
 __all__ = ["Repositories", "Store"]
@@ -189,17 +188,6 @@ class Store(Repositories):
         Raises what `restore.restore_file` raises, and StoreError for a database server's.
         """
         return restore_file(Path(backup), _file_of(folder_or_url, "restore"), wait_s, SHIPPED)
-
-    def check(self) -> None:
-        """Read the whole file and raise StoreBroken if any of it is damaged.
-
-        A database server's data is for the server to check.
-        """
-        if self.path is None:
-            return
-        with self._database.reading() as connection:
-            raw = cast("SqliteConnection", connection.connection.driver_connection)
-            check_file(raw, str(self.path))
 
 
 def _file_of(location: str | Path | None, what: str) -> Path:

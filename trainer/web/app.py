@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
     from trainer.store import Store
-    from trainer.web.context import AudioLibrary
+    from trainer.web.context import SoundLibrary
 
 __all__ = ["create_app"]
 
@@ -50,7 +50,7 @@ def utc_now() -> datetime:
 
 def create_app(
     store: Store,
-    library: AudioLibrary,
+    library: SoundLibrary,
     *,
     now: Callable[[], datetime] = utc_now,
     learner: str = "me",

@@ -32,13 +32,13 @@ if TYPE_CHECKING:
     from trainer.store import ExerciseRecord, Learner, Store
 
 __all__ = [
-    "AudioInfo",
-    "AudioLibrary",
     "CautionFirst",
     "Context",
     "LearnerContext",
     "PageContext",
     "PublicContext",
+    "SoundInfo",
+    "SoundLibrary",
 ]
 
 
@@ -53,7 +53,7 @@ class CautionFirst(Exception):
         self.then = then
 
 
-class AudioInfo(Protocol):
+class SoundInfo(Protocol):
     """What is known of a sound before it is made. `error` says why it cannot be."""
 
     @property
@@ -67,7 +67,7 @@ class AudioInfo(Protocol):
         ...
 
 
-class AudioLibrary(Protocol):
+class SoundLibrary(Protocol):
     """Where sounds are kept: `/audio/{key}.wav` gives what was offered."""
 
     @property
@@ -79,7 +79,7 @@ class AudioLibrary(Protocol):
         """A key for the arrangement that says nothing about it."""
         ...
 
-    def info(self, key: str) -> AudioInfo:
+    def info(self, key: str) -> SoundInfo:
         """What is known of a sound."""
         ...
 
@@ -117,7 +117,7 @@ class PageContext:
     """
 
     store: Store
-    audio: AudioLibrary
+    audio: SoundLibrary
     clock: Callable[[], datetime]
     owner: str
     learner: Learner | None = None

@@ -14,7 +14,7 @@ from fastapi.responses import FileResponse, RedirectResponse, Response
 from starlette.background import BackgroundTask
 
 from trainer.errors import SettingsError
-from trainer.store.learners import clean_name
+from trainer.store import clean_name
 from trainer.web.context import PageContext, PublicContext
 from trainer.web.downloads import download
 from trainer.web.learner_cookie import forget_learner, remember_learner
@@ -30,7 +30,7 @@ Field = Annotated[str, Form()]
 
 
 @dataclass(frozen=True, slots=True)
-class Person:
+class LearnerRow:
     """A learner as listed; `last` is the day of the last attempt."""
 
     uid: str
@@ -128,10 +128,10 @@ def backup(context: PublicContext) -> Response:
     return FileResponse(path, filename=name, media_type="application/vnd.sqlite3", background=clear)
 
 
-def _person(context: PageContext, learner: Learner) -> Person:
+def _person(context: PageContext, learner: Learner) -> LearnerRow:
     newest = context.store.attempts.history(learner, limit=1)
     last = newest[0].day if newest else None
-    return Person(learner.uid, learner.name, context.store.attempts.count(learner), last)
+    return LearnerRow(learner.uid, learner.name, context.store.attempts.count(learner), last)
 
 
 def _find(context: PageContext, uid: str) -> Learner:

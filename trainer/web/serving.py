@@ -31,8 +31,8 @@ import uvicorn
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from trainer.errors import SettingsError, StoreError
+from trainer.store import make_private_folder, private_opener
 from trainer.web.guard import Guard
-from trainer.web.private import make_private_folder, private_opener
 
 if TYPE_CHECKING:
     from starlette.types import ASGIApp, Receive, Scope, Send

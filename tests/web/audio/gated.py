@@ -9,6 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trainer.sound import wav_header
+from trainer.web.audio import AudioLibrary
+from trainer.web.audio.cache import CachedFile
 
 __all__ = ["BLOCK_BYTES", "Gated"]
 
@@ -72,3 +74,13 @@ class Gated:
                 raise MemoryError("no more synths")
             self.ahead += 1
             yield samples[first : first + BLOCK_FRAMES]
+
+
+def open_flac(library: AudioLibrary, key: str) -> CachedFile:
+    """Wait for a sound as FLAC. Raises as `AudioLibrary.open_wav`."""
+    request = library.request_flac(key)
+    try:
+        request.wait()
+        return request.open()
+    finally:
+        request.close()

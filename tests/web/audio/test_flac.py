@@ -11,7 +11,7 @@ import soundfile
 
 from tests.sound.pieces import song
 from tests.web.audio.conftest import MakeLibrary
-from tests.web.audio.gated import BLOCK_BYTES, Gated
+from tests.web.audio.gated import BLOCK_BYTES, Gated, open_flac
 from tests.web.audio.test_library import settled, unfinished, whole
 from trainer.errors import TrainerError
 from trainer.sound import files
@@ -54,7 +54,7 @@ def test_one_song_does_not_wait_for_another(
     slow = library.request_flac(library.register(SLOW))
     # Nothing is encoded beside a sound whose first bytes are still missing.
     gated.let(1)
-    found = whole(library.open_flac(quick))
+    found = whole(open_flac(library, quick))
     samples, _ = soundfile.read(io.BytesIO(found), dtype="int16")
     assert samples.tobytes() == gated.wav[44:]
     slow.close()
@@ -84,7 +84,7 @@ def test_it_is_encoded_once_for_all(
     sounds = {whole(found[0]) for _, found in threads[1:]}  # type: ignore[arg-type]
     for request in requests[1:]:
         request.close()
-    assert sounds == {whole(library.open_flac(key))}
+    assert sounds == {whole(open_flac(library, key))}
     assert len(encoded) == 1
 
 
@@ -104,7 +104,7 @@ def test_it_stops_when_nobody_waits(library: AudioLibrary, gated: Gated) -> None
     assert [path.name[:4] for path in unfinished(library)] == [f"{key}.wav"[:4]]
     gated.let()
     assert whole(wav) == gated.wav
-    assert whole(library.open_flac(key))
+    assert whole(open_flac(library, key))
 
 
 def test_it_stops_when_the_library_closes(library: AudioLibrary, gated: Gated) -> None:
@@ -133,6 +133,6 @@ def test_a_small_cache_does_not_lose_it(
     library = make_library(limit_bytes=1000)
     monkeypatch.setattr(library._pool, "rendering", lambda _: gated)
     gated.let()
-    assert len(whole(library.open_flac(library.register(SLOW)))) > 1000
+    assert len(whole(open_flac(library, library.register(SLOW)))) > 1000
     settled(library)
     assert not list(library._cache.folder.glob("*.flac"))

@@ -10,6 +10,7 @@ from math import sqrt
 from statistics import fmean
 from typing import Any
 
+from trainer.practice.daily import SET_MINUTES
 from trainer.practice.evidence import Evidence
 from trainer.practice.rating import LearnerState, rating, success_probability, update_state
 from trainer.practice.simulate.learners import SimulatedLearner, draw_learner
@@ -18,7 +19,6 @@ from trainer.practice.simulate.pool import Pool
 
 __all__ = ["Trajectory", "measure", "reliability", "run_practice"]
 
-SET_MINUTES = 10.0
 ENOUGH_BARS = 300
 START = datetime(2026, 3, 2, 18, 0, tzinfo=UTC)
 WEEK = 7.0

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import BinaryIO, Protocol
 
 from trainer.errors import TrainerError
-from trainer.web.private import make_private_folder, private_opener
+from trainer.store import make_private_folder, private_opener
 
 __all__ = ["AudioCache", "AudioSource", "CachedFile", "NotRegistered", "UnfinishedFile"]
 

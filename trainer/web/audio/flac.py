@@ -9,7 +9,7 @@ from collections.abc import Callable, Generator
 from contextlib import closing
 
 from trainer.errors import TrainerError
-from trainer.sound.files import WAV_HEADER_BYTES, encode
+from trainer.sound import WAV_HEADER_BYTES, encode
 from trainer.web.audio.cache import AudioCache, AudioSource, CachedFile
 from trainer.web.audio.jobs import FRAME_BYTES
 from trainer.web.audio.turns import Need, RenderTurns

@@ -10,9 +10,7 @@ import time
 from collections.abc import Callable, Generator
 
 from trainer.errors import TrainerError
-from trainer.sound import Rendering
-from trainer.sound.files import WAV_HEADER_BYTES
-from trainer.sound.rendering import Block
+from trainer.sound import WAV_HEADER_BYTES, Block, Rendering
 from trainer.web.audio.cache import AudioCache, UnfinishedFile
 from trainer.web.audio.turns import Need, RenderTurns
 

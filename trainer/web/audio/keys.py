@@ -15,9 +15,8 @@ from pathlib import Path
 from trainer import __version__
 from trainer.band import Arrangement, Part
 from trainer.errors import MissingError
-from trainer.sound.engine import fluidsynth_library
-from trainer.sound.rendering import RENDERING_VERSION
-from trainer.web.private import make_private_folder, private_opener
+from trainer.sound import RENDERING_VERSION, fluidsynth_library
+from trainer.store import make_private_folder, private_opener
 
 __all__ = ["SECRET_NAME", "audio_key", "load_secret", "renderer_fingerprint"]
 

@@ -14,10 +14,8 @@ from typing import TYPE_CHECKING
 
 from trainer.band import Arrangement
 from trainer.errors import TrainerError
-from trainer.sound import find_soundfont
-from trainer.sound.files import WAV_HEADER_BYTES
-from trainer.sound.rendering import TAIL_S
-from trainer.web.audio.cache import AudioCache, AudioSource, CachedFile, NotRegistered
+from trainer.sound import TAIL_S, WAV_HEADER_BYTES, find_soundfont
+from trainer.web.audio.cache import AudioCache, AudioSource, NotRegistered
 from trainer.web.audio.flac import FlacEncoder, FlacRequest
 from trainer.web.audio.jobs import FRAME_BYTES, wav_size
 from trainer.web.audio.keys import audio_key, load_secret, renderer_fingerprint
@@ -162,15 +160,6 @@ class AudioLibrary:
         """Ask for a sound as FLAC, encoded from its WAV when that is rendered. Raises as
         `open_wav`."""
         return self._flac.request(key)
-
-    def open_flac(self, key: str) -> CachedFile:
-        """Wait for a sound as FLAC. Raises as `open_wav`."""
-        request = self.request_flac(key)
-        try:
-            request.wait()
-            return request.open()
-        finally:
-            request.close()
 
     def _arrangement(self, key: str) -> Arrangement:
         with self._lock:

@@ -18,7 +18,7 @@ from starlette.requests import ClientDisconnect
 from starlette.types import Receive, Scope, Send
 
 from trainer.errors import TrainerError
-from trainer.sound.files import WAV_HEADER_BYTES
+from trainer.sound import WAV_HEADER_BYTES
 from trainer.web.audio.cache import AudioSource, CachedFile, NotRegistered
 from trainer.web.audio.flac import FlacRequest
 

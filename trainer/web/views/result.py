@@ -15,7 +15,7 @@ from trainer.web.views.plots import Plot, Point, bars, scale_for
 from trainer.web.views.sheet import BarDrawing, bar_drawings
 
 if TYPE_CHECKING:
-    from trainer.store.reports import StoredBar, StoredReport, StoredSpeed
+    from trainer.store import StoredBar, StoredReport, StoredSpeed
 
 __all__ = [
     "Advice",
