@@ -171,6 +171,14 @@ def test_the_record_is_backed_up_and_restored(run: Run, practised: Path, tmp_pat
     assert json.loads(ran.out) == {"learners": [{"name": "Wren", "attempts": 3}]}
 
 
+def test_a_deletion_is_asked_for(run: Run, practised: Path) -> None:
+    """Before the question stands where the record is kept all the same; no answer keeps it."""
+    asked = run("record", "delete", "--learner", "Wren", "--data", practised, typed="n\n")
+    assert asked.code != 0
+    assert "Backups, exports and copies that were made before still hold it" in asked.out
+    assert "Wren: 3 attempts" in run("record", "learners", "--data", practised).out
+
+
 def test_a_record_is_exported_and_imported(run: Run, practised: Path, tmp_path: Path) -> None:
     """One learner's record goes out and comes in under another name, once."""
     file = tmp_path / "wren.json"

@@ -80,12 +80,20 @@ def test_a_rendered_sound_comes_with_a_word_on_hearing(
     assert run("render", reference, "-o", tmp_path / "out.mid").err == ""
 
 
-def test_a_sound_too_long_is_refused(run: Run, tmp_path: Path) -> None:
-    """A chart that plays for an hour is refused before anything is rendered, with its length and
-    what to do; its parts may be as long as they like."""
+def test_a_sound_too_long_is_refused(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A chart that plays for an hour is refused before it is arranged, with its length and what to
+    do; its parts may be as long as they like."""
+
+    def not_yet(*_: object, **__: object) -> None:
+        raise AssertionError("arranged before its length was known")
+
     chart = tmp_path / "long.txt"
     chart.write_text("key: C\ntempo: 20\nmeter: 16/2\n\nVerse:\n" + "1 4 5 1\n" * 20)
-    ran = run("render", chart, "-o", tmp_path / "long.wav")
+    with monkeypatch.context() as patched:
+        patched.setattr("trainer.band.arrange", not_yet)
+        ran = run("render", chart, "-o", tmp_path / "long.wav")
     assert ran.code == 2
     assert "plays for 1 h 5 min" in ran.err
     assert "expected at most 20 min of sound: play a part of it, or check its tempo" in ran.err

@@ -264,7 +264,7 @@ def test_items_keep_to_chords_that_were_met() -> None:
 def profile(right: float, minutes: float = 1.0) -> ExerciseProfile:
     """A profile of one chord that a fresh learner should get right so often."""
     hard = {0.95: -1.0, 0.85: -0.6, 0.5: 0.8}[right]
-    return ExerciseProfile((((((hard,) + (0.0,) * 8), frozenset(("chord 4",))), 10),), minutes)
+    return ExerciseProfile((((((hard,) + (0.0,) * 8), ("chord 4",)), 10),), minutes)
 
 
 def test_the_nearest_to_the_target_is_taken() -> None:

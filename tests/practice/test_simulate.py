@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import json
+import os
 import random
 import subprocess
 import sys
@@ -95,6 +96,33 @@ def test_the_command_prints_json(
     assert set(found["kinds"]) == set(KINDS)
     main = found["kinds"]["as published"]
     assert set(main["gain_logits"]) == set(POLICIES)
+
+
+SUMS = """
+from datetime import UTC, datetime
+from trainer.exercise import load_course, make_exercise
+from trainer.practice import LearnerState
+from trainer.practice.choice import Predictions, exercise_profile
+predictions = Predictions(LearnerState.fresh(), datetime(2026, 3, 2, tzinfo=UTC))
+for level in load_course()[10:]:
+    profile = exercise_profile(make_exercise(level.recipe, 1, level))
+    print(profile.bars, predictions.of(profile))
+"""
+
+
+def test_predictions_do_not_depend_on_how_a_process_hashes() -> None:
+    """The sums over a bar's skills are the same to the last digit in every process."""
+    said = [
+        subprocess.run(
+            [sys.executable, "-c", SUMS],
+            env=os.environ | {"PYTHONHASHSEED": seed},
+            capture_output=True,
+            check=True,
+        ).stdout
+        for seed in ("1", "2", "3")
+    ]
+    assert said[0].count(b"\n") > 10
+    assert said[0] == said[1] == said[2]
 
 
 def test_the_command_refuses_no_learners() -> None:

@@ -204,3 +204,12 @@ def test_a_broken_exercise_is_told_with_its_row(
     ):
         with pytest.raises(StoreBroken, match=f"exercises, row {kept.id}: .*level"):
             read()
+
+
+def test_a_new_learner_needs_a_free_name(fresh_store: Store) -> None:
+    """A name that somebody has is refused, however it is spaced, and adds nobody."""
+    added = fresh_store.learners.add_new(" Odell  Pruitt", NOW)
+    assert fresh_store.learners.get("Odell Pruitt") == added
+    with pytest.raises(SettingsError, match="Odell Pruitt, who has a record here, expected a name"):
+        fresh_store.learners.add_new("Odell Pruitt ", NOW)
+    assert fresh_store.learners.all() == (added,)

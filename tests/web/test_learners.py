@@ -11,6 +11,7 @@ from fastapi.testclient import TestClient
 from tests.web.helpers import begin, hand_in, keep_text, token_of
 from trainer.drill import import_record
 from trainer.store import Store
+from trainer.store.learners import Learners
 from trainer.web.learner_cookie import read_learner
 
 
@@ -84,6 +85,36 @@ def test_a_wrong_name_is_told(client: TestClient, store: Store, name: str) -> No
     assert answer.status_code == 422
     assert "expected" in answer.text
     assert len(store.learners.all()) == 1
+
+
+def test_a_name_taken_meanwhile_is_told(
+    client: TestClient, store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A name that another window took a moment ago is refused; nobody practises as its owner."""
+    monkeypatch.setattr(Learners, "get", lambda *_: None)
+    answer = client.post("/learners/add", data={"name": "me"}, follow_redirects=False)
+    assert answer.status_code == 422
+    assert "expected a name that is free" in answer.text
+    assert "set-cookie" not in answer.headers
+    assert len(store.learners.all()) == 1
+
+
+def test_the_browser_is_told_what_to_forget(client: TestClient, store: Store) -> None:
+    """After a deletion the page names the learner whose drafts go; never one who is there."""
+    add(client)
+    gone, here = uid_of(store, "Ada Ferrier"), uid_of(store)
+    answer = client.post(f"/learners/{gone}/delete", follow_redirects=False)
+    page = client.get(answer.headers["location"]).text
+    assert f'data-deleted="{gone}"' in page
+    assert "learners.js" in page
+    for address in ("/learners", f"/learners?deleted={here}"):
+        assert "data-deleted" not in client.get(address).text
+
+
+def test_copies_are_spoken_of_before_a_deletion(client: TestClient, store: Store) -> None:
+    """Who is asked whether to delete a record is told where it is still kept then."""
+    page = client.get(f"/learners/{uid_of(store)}/delete").text
+    assert "Backups, exports and copies that were made before still hold it" in page
 
 
 def test_a_learner_is_renamed(client: TestClient, store: Store) -> None:

@@ -7,7 +7,7 @@ small errors of timing and loudness. `lead_in` is what sounds before the first b
 the result as MIDI.
 """
 
-from trainer.band.arrange import BANDS, Mix, arrange
+from trainer.band.arrange import BANDS, Mix, arrange, playing_time_s
 from trainer.band.lead_in import level_check_chord, tonic_chord
 from trainer.band.midi import to_midi
 from trainer.band.parts import (
@@ -34,6 +34,7 @@ __all__ = [
     "TempoMap",
     "arrange",
     "level_check_chord",
+    "playing_time_s",
     "to_midi",
     "tonic_chord",
 ]

@@ -20,7 +20,7 @@ from trainer.band.voice import play_lead, play_voice
 from trainer.chart import Articulation, Chart, Feel
 from trainer.errors import SettingsError
 
-__all__ = ["BANDS", "Mix", "arrange"]
+__all__ = ["BANDS", "Mix", "arrange", "playing_time_s"]
 
 BANDS = ("work tape", "small", "full")
 # General MIDI 1 programs, counted from 0. The clarinet sings the guide: of the clear voices it
@@ -210,6 +210,18 @@ def _keys(chart: Chart, timeline: Timeline, lead_in: float) -> tuple[KeyChange, 
     return tuple(changes)
 
 
+def playing_time_s(
+    chart: Chart, *, mix: Mix = PLAIN_MIX, tempo: float | None = None, count_off: bool = True
+) -> float:
+    """How long a chart plays, in seconds, before it is arranged; parameters as in `arrange`."""
+    quarters = float(sum(bar.meter.quarters for bar in chart.bars()))
+    return TempoMap.of(chart, tempo).seconds(quarters + _lead_in_quarters(chart, mix, count_off))
+
+
+def _lead_in_quarters(chart: Chart, mix: Mix, count_off: bool) -> float:
+    return float(chart.meter.quarters * (count_off + mix.tonic_first))
+
+
 def arrange(
     chart: Chart,
     *,
@@ -236,7 +248,7 @@ def arrange(
         raise SettingsError("band", repr(band), "one of " + ", ".join(BANDS))
     tempo_map = TempoMap.of(chart, tempo)
     bar = chart.meter.quarters
-    lead_in = float(bar * (count_off + mix.tonic_first))
+    lead_in = _lead_in_quarters(chart, mix, count_off)
     timeline = Timeline.of(chart, Fraction(bar if count_off else 0))
     members = _members(chart, timeline, band, mix, tempo_map)
     count_at = lead_in - float(bar) if count_off else None

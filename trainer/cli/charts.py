@@ -75,11 +75,15 @@ def render(
     as_json: Json = False,
 ) -> None:
     """Play a chart into a file: sound (.wav, .flac) or the parts (.mid)."""
-    from trainer.band import arrange
+    from trainer.band import arrange, playing_time_s
 
-    song = read_chart(chart)
+    song, is_midi = read_chart(chart), out.suffix.lower() == ".mid"
+    if not is_midi:
+        from trainer.sound import check_playing_time
+
+        check_playing_time(playing_time_s(song, tempo=tempo))
     arrangement = arrange(song, rng=random.Random(seed), band=band, tempo=tempo)
-    if out.suffix.lower() == ".mid":
+    if is_midi:
         from trainer.export import export_chart
 
         export_chart(song, out, band=band, seed=seed, tempo=tempo)

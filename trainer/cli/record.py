@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 
 __all__ = ["app"]
 
+COPIES_STAY = (
+    "Backups, exports and copies that were made before still hold it: delete those files yourself."
+)
 app = typer.Typer(help="Keep the record safe: backup, restore, export, import, delete, rebuild.")
 Target = Annotated[Path, typer.Argument(metavar="FILE", help="A file that is not there yet.")]
 Source = Annotated[Path, typer.Argument(metavar="FILE", help="A backup made before.")]
@@ -143,6 +146,7 @@ def delete(
         person = _person(store, learner, by_name=True)
         attempts = store.attempts.count(person)
         if not yes:
+            typer.echo(COPIES_STAY)
             typer.confirm(f"Delete {person.name} with {attempts} attempts?", abort=True)
         store.learners.delete(person)
     typer.echo(f"deleted {person.name} and {attempts} attempts")

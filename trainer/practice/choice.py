@@ -39,14 +39,15 @@ TOLERANCE = 0.05
 AIM_WEIGHT = 1.5
 EIGHTH_PI = pi / 8
 
-Bar = tuple[tuple[float, ...], frozenset[str]]
+Bar = tuple[tuple[float, ...], tuple[str, ...]]
 
 
 @dataclass(frozen=True, slots=True)
 class ExerciseProfile:
     """What an exercise asks: its different bars with their numbers, and the minutes it takes.
 
-    A bar is given by its features (`situation.FEATURES`) and its skills.
+    A bar is given by its features (`situation.FEATURES`) and its skills in alphabetical order, so
+    that sums over them are the same in every process.
     """
 
     bars: tuple[tuple[Bar, int], ...]
@@ -62,7 +63,7 @@ def exercise_profile(exercise: Exercise) -> ExerciseProfile:
     """The profile of an exercise."""
     situation = exercise_situation(exercise)
     skills = bar_skills(exercise.chart)
-    bars = Counter((bar_features(each, situation), each) for each in skills)
+    bars = Counter((bar_features(each, situation), tuple(sorted(each))) for each in skills)
     chart = exercise.chart
     seconds = sum(
         60.0 * float(bar.meter.quarters) / (chart.tempo * float(chart.meter.pulse_quarters))

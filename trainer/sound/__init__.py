@@ -19,7 +19,13 @@ if TYPE_CHECKING:
     from trainer.sound.files import AUDIO_FORMATS, WAV_HEADER_BYTES, encode, wav_header, write_audio
     from trainer.sound.loudness import Loudness, LoudnessMeter, measure, measure_file
     from trainer.sound.player import Player, require_audio_output
-    from trainer.sound.rendering import RENDERING_VERSION, TAIL_S, Block, Rendering
+    from trainer.sound.rendering import (
+        RENDERING_VERSION,
+        TAIL_S,
+        Block,
+        Rendering,
+        check_playing_time,
+    )
     from trainer.sound.soundfonts import find_soundfont
     from trainer.sound.synth import Synth
 
@@ -36,6 +42,7 @@ __all__ = [
     "Player",
     "Rendering",
     "Synth",
+    "check_playing_time",
     "encode",
     "find_soundfont",
     "fluidsynth_library",
@@ -59,6 +66,7 @@ _HOMES = {
     "Player": "player",
     "Rendering": "rendering",
     "Synth": "synth",
+    "check_playing_time": "rendering",
     "encode": "files",
     "find_soundfont": "soundfonts",
     "fluidsynth_library": "engine",

@@ -19,7 +19,14 @@ from trainer.sound.mixing import mix_windows
 from trainer.sound.sequence import SynthSequence
 from trainer.sound.windows import EngineFactory
 
-__all__ = ["MAX_DURATION_S", "RENDERING_VERSION", "Block", "Rendering", "check_duration"]
+__all__ = [
+    "MAX_DURATION_S",
+    "RENDERING_VERSION",
+    "Block",
+    "Rendering",
+    "check_duration",
+    "check_playing_time",
+]
 
 # Raised when the same notes give other bytes.
 RENDERING_VERSION = 2
@@ -127,11 +134,12 @@ class Rendering:
 
 
 def check_duration(arrangement: Arrangement) -> None:
-    """Raise InputError for an arrangement that lasts longer than `MAX_DURATION_S`.
+    """Raise InputError for an arrangement that lasts longer than `MAX_DURATION_S`."""
+    check_playing_time(arrangement.tempo_map.seconds(arrangement.length_quarters))
 
-    It says what to do. Nothing is rendered.
-    """
-    length_s = arrangement.tempo_map.seconds(arrangement.length_quarters)
+
+def check_playing_time(length_s: float) -> None:
+    """Raise InputError for a song that plays longer than `MAX_DURATION_S`, with what to do."""
     if length_s <= MAX_DURATION_S:
         return
     minutes = ceil(length_s / 60)

@@ -71,6 +71,20 @@ class Learners:
                 )
             return found
 
+    def add_new(self, name: str, now: datetime) -> Learner:
+        """Add a learner whose name is free.
+
+        Raises
+        ------
+        SettingsError
+            If somebody has that name, or it cannot be one.
+        """
+        uid = str(uuid.uuid4())
+        learner = self.add(name, now, uid)
+        if learner.uid != uid:
+            raise _taken(learner.name)
+        return learner
+
     def lock(self, learner: Learner) -> None:
         """Within a transaction: have other writers of this learner's record wait until its end.
 
@@ -132,15 +146,17 @@ class Learners:
             try:
                 connection.execute(changing)
             except IntegrityError as error:
-                raise SettingsError(
-                    "learner's name", f"{cleaned}, who has a record here", "a name that is free"
-                ) from error
+                raise _taken(cleaned) from error
         return replace(learner, name=cleaned)
 
     def delete(self, learner: Learner) -> None:
         """Remove a learner with everything that is theirs. There is no way back but a backup."""
         with self._database.erasing() as connection:
             connection.execute(delete(learners).where(learners.c.id == learner.id))
+
+
+def _taken(name: str) -> SettingsError:
+    return SettingsError("learner's name", f"{name}, who has a record here", "a name that is free")
 
 
 def _find(connection: Connection, condition: ColumnElement[bool]) -> Learner | None:

@@ -8,13 +8,12 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
+from urllib.parse import quote
 
 from fastapi import APIRouter, Form, HTTPException
 from fastapi.responses import FileResponse, RedirectResponse, Response
 from starlette.background import BackgroundTask
 
-from trainer.errors import SettingsError
-from trainer.store import clean_name
 from trainer.web.context import PageContext, PublicContext
 from trainer.web.downloads import download
 from trainer.web.learner_cookie import forget_learner, remember_learner
@@ -40,10 +39,16 @@ class LearnerRow:
 
 
 @router.get("")
-def learners(context: PublicContext) -> Response:
-    """Everybody who has a record here."""
+def learners(context: PublicContext, deleted: str = "") -> Response:
+    """Everybody who has a record here.
+
+    `deleted` is the uid of a learner who was just deleted: the browser forgets what it kept of
+    theirs.
+    """
+    people = [_person(context, learner) for learner in context.store.learners.all()]
     values = {
-        "people": [_person(context, learner) for learner in context.store.learners.all()],
+        "deleted": "" if any(person.uid == deleted for person in people) else deleted,
+        "people": people,
         "chosen": context.learner.uid if context.learner is not None else "",
         "is_file": context.store.path is not None,
     }
@@ -59,10 +64,7 @@ def choose(context: PublicContext, uid: Field = "") -> Response:
 @router.post("/add")
 def add(context: PublicContext, name: Field = "") -> Response:
     """Add a learner, who then practises; the caution comes first."""
-    wanted = clean_name(name)
-    if context.store.learners.get(wanted) is not None:
-        raise SettingsError("name", f"{wanted}, who has a record here", "a name that is free")
-    return _practise_as(context, context.store.learners.add(wanted, context.clock()), "/hearing")
+    return _practise_as(context, context.store.learners.add_new(name, context.clock()), "/hearing")
 
 
 @router.get("/{uid}/rename")
@@ -101,7 +103,7 @@ def delete(context: PublicContext, uid: str) -> Response:
     """Delete a learner with all that is theirs."""
     learner = _find(context, uid)
     context.store.learners.delete(learner)
-    answer = RedirectResponse("/learners", SEE_OTHER)
+    answer = RedirectResponse(f"/learners?deleted={quote(learner.uid)}", SEE_OTHER)
     if context.learner is not None and learner.uid == context.learner.uid:
         forget_learner(answer)
     return answer

@@ -7,9 +7,11 @@ from typing import Annotated, Any
 from fastapi import APIRouter, HTTPException, Query
 from fastapi.responses import HTMLResponse, PlainTextResponse, RedirectResponse
 
+from trainer.band import playing_time_s
 from trainer.chart import Chart, format_chart
 from trainer.drill import Result, find_result, play_answer, play_bars, play_song
 from trainer.errors import InputError
+from trainer.sound import check_playing_time
 from trainer.web.context import Context, LearnerContext
 from trainer.web.today import set_place, today_so_far
 from trainer.web.views.print_size import print_size
@@ -108,6 +110,7 @@ def sound(
         return context.sound(play_bars(found.exercise, chart, first, last, like))
     if side == "played":
         return context.sound(play_song(found.exercise))
+    check_playing_time(playing_time_s(chart))
     whole = play_answer(found.exercise, found.answer)
     assert whole is not None
     return context.sound(whole)

@@ -191,3 +191,37 @@ def test_what_is_not_shown_is_not_counted(known: House, open_page: Opened) -> No
     expect(items.last).to_be_hidden()
     expect(items.last).to_be_visible()
     expect(items.nth(4)).to_have_attribute("data-number", "5")
+
+
+def test_a_deleted_learner_leaves_no_draft(known: House, open_page: Opened) -> None:
+    """What the browser kept of a learner goes with the record; what is another's stays."""
+    page = open_page(known.url)
+    begin(page)
+    page.keyboard.type("1 4")
+    wait_for_draft(known, page, "1 4")
+    mine = page.evaluate("Object.keys(localStorage).filter((name) => name.startsWith('draft '))")
+    assert len(mine) == 1
+    page.evaluate("localStorage.setItem('draft another one', 'kept')")
+    page.goto(f"{known.url}learners")
+    page.get_by_role("link", name="Delete me").click()
+    page.get_by_role("button", name="Delete “me”").click()
+    page.wait_for_url("**/learners")
+    left = page.evaluate("Object.keys(localStorage).filter((name) => name.startsWith('draft '))")
+    assert left == ["draft another one"]
+
+
+def test_a_fault_of_the_preview_is_not_hidden(known: House, open_page: Opened) -> None:
+    """An error that is neither a refusal nor a lost connection is one of the page's."""
+    page = open_page(known.url)
+    begin(page)
+    page.evaluate(
+        """() => {
+          Response.prototype.text = () => Promise.reject(new TypeError("broken"));
+          addEventListener("unhandledrejection", (event) => {
+            event.preventDefault();
+            document.title = event.reason.message;
+          });
+        }"""
+    )
+    page.keyboard.type("1")
+    expect(page).to_have_title("broken")

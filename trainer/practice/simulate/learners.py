@@ -154,7 +154,7 @@ class SimulatedLearner:
         lapsed = self.kind == "lapses" and self.rng.random() < LAPSES
         shown = []
         right, parts = 0.0, 0
-        for skill in sorted(skills):
+        for skill in skills:
             key = skill, features
             true = probabilities.get(key)
             if true is None:

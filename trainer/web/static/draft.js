@@ -1,6 +1,6 @@
 // What is typed is stored at once in this browser and a moment later on the server.
 
-import { recall, remember } from "./storage.js";
+import { draftKey, recall, remember } from "./storage.js";
 import { ask, connection, Refused } from "./server.js";
 import { Stamps } from "./stamps.js";
 
@@ -15,7 +15,7 @@ export class Draft extends EventTarget {
   constructor({ exercise, learner, token = "", elapsed }, text, stamps) {
     super();
     this.url = `/write/${exercise}/draft`;
-    this.storageKey = `draft ${learner} ${exercise}`;
+    this.storageKey = draftKey(learner, exercise);
     const stored = read(this.storageKey);
     const isThisDrill = stored && stored.token === token;
     this.token = token;

@@ -46,14 +46,15 @@ export class Preview {
       clearTimeout(this.timer);
       this.timer = setTimeout(() => this.hideUnfinished(), QUIET_MS + 20);
     } catch (error) {
+      if (signal.aborted) return;
       if (error instanceof Unreachable) this.sheet.classList.toggle("outdated", text !== this.text);
-      if (error instanceof Refused) {
+      else if (error instanceof Refused) {
         this.text = text;
         this.problemCount = 0;
         this.list.replaceChildren();
         const why = error.status === TOO_LARGE ? "Too long to be drawn." : error.message;
         this.sheet.replaceChildren(Object.assign(document.createElement("p"), { className: "alert", textContent: why }));
-      }
+      } else throw error;
     }
   }
 

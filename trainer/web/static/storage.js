@@ -9,6 +9,21 @@ export function recall(name) {
   }
 }
 
+/**
+ * Under what name the draft of a learner at an exercise is kept.
+ * @param {string} [learner] @param {string} [exercise] left out: how the names of all drafts of the learner begin
+ */
+export const draftKey = (learner, exercise = "") => `draft ${learner} ${exercise}`;
+
+/** Forget everything whose name begins so. @param {string} beginning */
+export function forgetAll(beginning) {
+  try {
+    for (const name of Object.keys(localStorage)) if (name.startsWith(beginning)) localStorage.removeItem(name);
+  } catch {
+    // A browser that may remember nothing has nothing to forget.
+  }
+}
+
 /** @param {string} name @param {string | null} text null to forget @returns {boolean} whether it was kept */
 export function remember(name, text) {
   try {
