@@ -53,6 +53,7 @@ def test_drum_keys_are_general_midis(key: int, name: str) -> None:
     assert pretty_midi.note_number_to_drum_name(key) == name
 
 
+@pytest.mark.many
 @pytest.mark.parametrize("band", BANDS)
 @pytest.mark.parametrize("feel", list(Feel))
 def test_nothing_else_is_played(feel: Feel, band: str) -> None:

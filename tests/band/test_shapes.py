@@ -28,6 +28,7 @@ def test_the_tuning_is_standard() -> None:
     assert tuple(music21.pitch.Pitch(name).midi for name in STANDARD) == shapes.TUNING
 
 
+@pytest.mark.many
 @pytest.mark.parametrize("root", range(12))
 @pytest.mark.parametrize(("quality", "name"), TRIAD_NAMES.items())
 def test_triads_are_what_they_are_called(root: int, quality: str, name: str) -> None:

@@ -36,6 +36,7 @@ def _sung(played: Played, bars: range) -> list[tuple[float, int]]:
     ]
 
 
+@pytest.mark.many
 @pytest.mark.parametrize("feel", list(Feel))
 def test_a_section_returns_with_its_melody(feel: Feel) -> None:
     """The second verse and chorus are sung as the first ones were."""
@@ -46,6 +47,7 @@ def test_a_section_returns_with_its_melody(feel: Feel) -> None:
     assert len(first) > 20
 
 
+@pytest.mark.many
 @pytest.mark.parametrize("feel", list(Feel))
 def test_every_phrase_starts_over_with_the_motif(feel: Feel) -> None:
     """Phrases of a verse that start on the same chords start with the same notes."""

@@ -61,6 +61,7 @@ def chord_of(text: str, in_key: str) -> tuple[Chord, Key]:
     return chord, chart.key
 
 
+@pytest.mark.many
 @pytest.mark.parametrize("name", USUAL_MAJOR)
 def test_triads_are_those_of_roman_numerals(name: str) -> None:
     """In each of 12 keys, every triad has music21's root name and pitch classes.

@@ -24,7 +24,13 @@ WAYS: dict[str, Make] = {
 }
 
 
-@pytest.fixture(params=list(WAYS.values()), ids=list(WAYS))
+# What the room says is said again through the others, which are slow under the tracer.
+AGAIN = {"terminal": [pytest.mark.many], "page": [pytest.mark.many]}
+
+
+@pytest.fixture(
+    params=[pytest.param(make, id=name, marks=AGAIN.get(name, [])) for name, make in WAYS.items()]
+)
 def way(
     request: pytest.FixtureRequest,
     fresh_store: Store,

@@ -78,6 +78,7 @@ def test_sizes_grow() -> None:
     assert set(sizes) == {0, 1, 2}
 
 
+@pytest.mark.many
 @pytest.mark.parametrize("level", COURSE, ids=_ids)
 def test_a_level_keeps_to_its_recipe(level: Level) -> None:
     """Over 20 seeds no song of a level holds what its recipe does not allow."""

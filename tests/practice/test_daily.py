@@ -221,6 +221,7 @@ def test_someone_with_much_unsettled_is_given_nothing_new() -> None:
     assert "new" not in {aim.kind for aim in planned(state)}
 
 
+@pytest.mark.many
 @pytest.mark.parametrize("seed", range(5))
 def test_items_are_about_85_percent_right(seed: int) -> None:
     """For a learner in the middle, items are expected near the target, at no step too hard."""
