@@ -29,7 +29,9 @@ def percent(share: float) -> str:
     >>> percent(0.999), percent(1.0)
     ('99%', '100%')
     """
-    return f"{min(99, round(100 * share)) if share < 1 else 100}%"
+    from trainer.grade import whole_percent
+
+    return f"{whole_percent(share)}%"
 
 
 def read_text(path: str) -> str:

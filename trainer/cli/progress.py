@@ -146,7 +146,7 @@ def _print(found: dict[str, Any]) -> None:
     )
     rate, lag = found["first_pass_rate"], found["lag_beats"]
     console.print()
-    console.print(f"In one pass: {rate:.0%} of your attempts.")
+    console.print(f"In one pass: {percent(rate)} of your attempts.")
     if lag is not None:
         console.print(f"You write {lag:.1f} beats behind the band.")
 
@@ -165,13 +165,11 @@ def _table(heads: tuple[str, ...], rows: Any) -> Any:
 def _said(skill: dict[str, Any]) -> tuple[str, ...]:
     from trainer.practice import LEAST_BARS_FOR_RATE
 
-    return (
-        skill["name"],
-        "" if skill["bars"] < LEAST_BARS_FOR_RATE else f"{skill['right']:.0%}",
-        "" if skill["bars"] < LEAST_BARS_FOR_RATE else f"{skill['low']:.0%} to {skill['high']:.0%}",
-        str(skill["bars"]),
-        skill["said"],
-    )
+    right = between = ""
+    if skill["bars"] >= LEAST_BARS_FOR_RATE:
+        right = percent(skill["right"])
+        between = f"{percent(skill['low'])} to {percent(skill['high'])}"
+    return skill["name"], right, between, str(skill["bars"]), skill["said"]
 
 
 def _tried(row: dict[str, Any]) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from trainer.cli.common import print_json
+from trainer.cli.common import percent, print_json
 from trainer.cli.options import Data, Json, Learner, SoundfontFile, SoundTo
 
 if TYPE_CHECKING:
@@ -89,7 +89,7 @@ def _print(console: Console, history: SpeedHistory, *, is_last: bool) -> None:
     if is_last:
         last = history.results[-1]
         lag = "" if last.lag_beats is None else f", {last.lag_beats:.1f} beats behind"
-        console.print(f"Kept up with {last.kept_up:.0%} of the bars{lag}.", style="bold")
+        console.print(f"Kept up with {percent(last.kept_up)} of the bars{lag}.", style="bold")
         console.print(describe_standing(history))
     if not (is_last and history.is_best):
-        console.print(f"Your best: {history.best.kept_up:.0%}.")
+        console.print(f"Your best: {percent(history.best.kept_up)}.")

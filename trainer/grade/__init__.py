@@ -20,6 +20,7 @@ grade and its advice.
 """
 
 from trainer.grade.grading import grade
+from trainer.grade.percent import whole_percent
 from trainer.grade.report import Advice, BarGrade, Report, report_to_json
 from trainer.grade.weights import (
     SCHEMES,
@@ -44,4 +45,5 @@ __all__ = [
     "weights_for",
     "weights_from",
     "weights_table",
+    "whole_percent",
 ]

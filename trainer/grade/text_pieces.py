@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from fractions import Fraction
 
 from trainer.chart.model import Bar
 from trainer.grade.content import ChartContent
+from trainer.grade.percent import whole_percent
 
 __all__ = [
     "bar_ranges",
@@ -57,8 +57,7 @@ def percent_text(share: float) -> str:
     >>> percent_text(0.996), percent_text(1.0)
     ('99%', '100%')
     """
-    # A share that is a fraction may lie a hair below it.
-    return "100%" if share >= 1.0 else f"{min(99, math.floor(100 * share + 1e-9))}%"
+    return f"{whole_percent(share)}%"
 
 
 def interval_text(semitones: int) -> str:

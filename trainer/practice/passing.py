@@ -19,6 +19,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from trainer.exercise import KEY_BARS, LEAST_PLACES, Exercise, Level
+from trainer.grade import whole_percent
 from trainer.practice.catalogue import describe_skill
 from trainer.practice.evidence import WHOLLY_RIGHT, attempt_credits, sections_of
 from trainer.practice.graded import GradedBar
@@ -167,5 +168,5 @@ def _describe(found: SkillVerdict) -> str:
 
 
 def _percent(share: float) -> str:
-    """A share in whole per cent, never rounded up to what it has not reached."""
-    return f"{int(share * 100 + 1e-6)} %"
+    """A share as it stands in a sentence."""
+    return f"{whole_percent(share)} %"

@@ -21,6 +21,7 @@ from trainer.exercise import (
     load_recipes,
     load_songs,
 )
+from trainer.grade import whole_percent
 from trainer.web import formatting
 from trainer.web.learner_cookie import LEARNER_COOKIE, read_learner
 from trainer.web.views.sheet import BarDrawing
@@ -98,8 +99,9 @@ def templates() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    for name in ("percent", "per_cent", "moment", "day", "local_day", "duration", "meter_and_feel"):
+    for name in ("percent", "moment", "day", "local_day", "duration", "meter_and_feel"):
         environment.filters[name] = getattr(formatting, name)
+    environment.filters["whole_percent"] = whole_percent
     environment.filters["bar_item"] = _bar_item
     environment.globals |= {"SEEN_NOW": SEEN_NOW, "SEEN_BEFORE": SEEN_BEFORE}
     return environment

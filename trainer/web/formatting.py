@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime
 
 from trainer.chart import Chart
+from trainer.grade import whole_percent
 
 __all__ = [
     "day",
@@ -12,19 +13,9 @@ __all__ = [
     "local_day",
     "meter_and_feel",
     "moment",
-    "per_cent",
     "percent",
     "short_day",
 ]
-
-
-def per_cent(share: float) -> int:
-    """A share (0 to 1) in whole per cent; only all of it is 100.
-
-    >>> per_cent(0.996), per_cent(1.0), per_cent(0.504)
-    (99, 100, 50)
-    """
-    return min(99, round(100 * share)) if share < 1 else 100
 
 
 def percent(share: float) -> str:
@@ -33,7 +24,7 @@ def percent(share: float) -> str:
     >>> percent(0.996)
     '99 %'
     """
-    return f"{per_cent(share)} %"
+    return f"{whole_percent(share)} %"
 
 
 def moment(when: datetime) -> str:

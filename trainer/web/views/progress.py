@@ -7,8 +7,9 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from trainer.drill import totals
+from trainer.grade import whole_percent
 from trainer.practice import Rating, SkillSummary, credible_interval, rating_probability
-from trainer.web.formatting import duration, per_cent, percent
+from trainer.web.formatting import duration, percent
 from trainer.web.views.periods import Period
 from trainer.web.views.plots import SHARES, Plot, Point, bars, line, scale_for
 
@@ -190,7 +191,7 @@ def _share(value: float | None) -> str:
 def _between(point: Point) -> str:
     if point.low is None or point.high is None:
         return "–"
-    return f"{per_cent(point.low)} to {percent(point.high)}"
+    return f"{whole_percent(point.low)} to {percent(point.high)}"
 
 
 def _number(value: float) -> str:
