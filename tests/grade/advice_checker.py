@@ -13,17 +13,29 @@ from typing import Protocol
 
 from trainer.chart import Chart
 
-from .checker_chart import CHART_SENTENCES
-from .checker_chords import CHORD_SENTENCES
-from .checker_facts import CitedPlace, FalseSentence, Reading, demand
+from .checker.bars import BAR_SENTENCES
+from .checker.chords import CHORD_SENTENCES
+from .checker.facts import CitedPlace, FalseSentence, Reading, demand
+from .checker.signs import SIGN_SENTENCES
+from .checker.splits import SPLIT_SENTENCES
+from .checker.summary import check_summary as check_sentences
+from .checker.whole import WHOLE_SENTENCES
 
-__all__ = ["FalseSentence", "GivenAdvice", "check_advice", "missing_cases"]
+__all__ = ["FalseSentence", "GivenAdvice", "check_advice", "check_summary", "missing_cases"]
 
 SENTENCES = [
-    (re.compile(pattern), check) for pattern, check in (*CHART_SENTENCES, *CHORD_SENTENCES)
+    (re.compile(pattern), check)
+    for pattern, check in (
+        *WHOLE_SENTENCES,
+        *BAR_SENTENCES,
+        *SPLIT_SENTENCES,
+        *CHORD_SENTENCES,
+        *SIGN_SENTENCES,
+    )
 ]
 # What is said where the answer is compared as read from another 1.
 OTHER_ONE = re.compile(r"counted from another|counted in the old key|fit another key|counted from")
+OTHER_COUNT = re.compile(r"ou wrote (two bars|one bar) for every|as two bars each|two in one")
 SINGLE = re.compile(r"^(Of the \d+ bars written|Nothing is written)")
 
 
@@ -54,6 +66,20 @@ def check_advice(advice: Sequence[GivenAdvice], reference: Chart, answer: Chart)
     if not any(SINGLE.match(one.text) for one in advice):
         longer = len(answer.bars()) - len(reference.bars())
         demand(more_bars == longer, f"{more_bars} bars more are said, {longer} are written")
+
+
+def check_summary(
+    summary: tuple[str, ...], advice: Sequence[GivenAdvice], reference: Chart, answer: Chart
+) -> None:
+    """Check the two sentences that sum an answer up. Raises FalseSentence."""
+    cases = [case for one in advice for case in one.cases]
+    reading = Reading(reference, answer, cases, cases)
+    reading.is_shifted = any(OTHER_ONE.search(one.text) for one in advice)
+    reading.is_recounted = any(OTHER_COUNT.search(one.text) for one in advice)
+    try:
+        check_sentences(summary, reading)
+    except FalseSentence as error:
+        raise FalseSentence(f"{' '.join(summary)}\n  {error}") from None
 
 
 def _read(text: str, reading: Reading) -> None:

@@ -215,8 +215,8 @@ def test_a_dot_in_the_wrong_place_is_told_from_both_sides() -> None:
     """What ends in the song and what ends in the answer."""
     report = grade(parse(SONG), changed("4 4 . 1 5/7", "4 4 1 . 5/7"))
     assert report.advice[0].text == (
-        "A phrase ends after bar 4 of the song, where no end is marked; an end is marked after "
-        "your bar 5, where none was heard. Listen for where the vocal starts over."
+        "A phrase ends after bar 4 of the song, where no end is marked; a phrase end is marked "
+        "after your bar 5, where none was heard. Listen for where the vocal starts over."
     )
 
 

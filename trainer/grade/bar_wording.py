@@ -75,8 +75,8 @@ def _left_out(mistake: Mistake, aligned: AlignedCharts) -> str:
     played = _bars(chart, bars)
     if bars[-1] == len(chart) and len(bars) > 2 and bars[0] > 1:
         return _stops(chart, bars)
-    if edit.unit == "section":
-        names = join_words(_section_names(chart, bars))
+    names = join_words(_section_names(chart, bars))
+    if edit.unit == "section" and all(_section_names(chart, bars)):
         return f"The whole of {names}, {bars_text(bars)}, is left out: {played} was played there."
     left_out = f"{at}{_short_bars(chart, bars)} {_is(bars)} left out"
     if edit.unit == "phrase":
@@ -213,6 +213,8 @@ def _swapped(mistake: Mistake, aligned: AlignedCharts) -> str:
         )
     if edit.unit == "section":
         first, second = _swapped_names(aligned, edit)
+        if not all((*first, *second)):
+            first = second = []
         if first != second and len(first) == len(second) == 1:
             names = f"{first[0]} and {second[0]}"
             return f"{at}: {names} are written in the other order; {first[0]} came first. {LABELS}"
@@ -276,7 +278,9 @@ def _counted(mistake: Mistake, aligned: AlignedCharts) -> str:
     if edit.kind == "counted double":
         text = f"{where}{'you' if where else 'You'} wrote two bars for every bar the band played"
     else:
-        text = f"{where}{'you' if where else 'You'} wrote one bar for every two the band played"
+        text = (
+            f"{where}{'you' if where else 'You'} wrote one bar for every two bars the band played"
+        )
     song, own = count_text(len(edit.reference), "bar"), number_word(len(edit.answer))
     return f"{text} ({song} played, {own} written). {TAP}"
 

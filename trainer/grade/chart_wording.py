@@ -97,7 +97,7 @@ def phrases_text(missed: Sequence[int], extra: Sequence[int]) -> str:
         end = "a phrase ends" if len(missed) == 1 else "phrases end"
         parts.append(f"{end} after {bars_text(missed)} of the song, where no end is marked")
     if extra:
-        mark = "an end is" if len(extra) == 1 else "ends are"
+        mark = "a phrase end is" if len(extra) == 1 else "phrase ends are"
         parts.append(f"{mark} marked after your {bars_text(extra)}, where none was heard")
     text = "; ".join(parts)
     return f"{text[0].upper()}{text[1:]}. Listen for where the vocal starts over."

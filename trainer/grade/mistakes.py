@@ -8,6 +8,7 @@ was played.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import zip_longest
@@ -26,6 +27,7 @@ __all__ = [
     "Mistake",
     "articulation_of",
     "bar_text",
+    "exchanged_roots",
     "find_mistakes",
 ]
 
@@ -106,8 +108,14 @@ def find_mistakes(
     by_song_bar: dict[int, AlignmentEdit] = {}
     by_answer_bar: dict[int, AlignmentEdit] = {}
     stretches: list[AlignmentEdit] = []
+    exchanged = exchanged_roots(aligned)
     for edit in edits:
-        if edit.kind == "swapped" and edit.unit == "bar" and _have_the_same_chords(aligned, edit):
+        if (
+            edit.kind == "swapped"
+            and edit.unit == "bar"
+            and (_have_the_same_chords(aligned, edit) or _roots(aligned, edit) in exchanged)
+        ):
+            # The bars are in their order: a hold has moved, or two chords are exchanged throughout.
             continue
         if edit.kind in EDITS_OF_STRETCHES and edit.unit != "bar":
             lost = weights.swapped if edit.kind == "swapped" else 0.0
@@ -168,6 +176,12 @@ def _have_the_same_chords(aligned: AlignedCharts, edit: AlignmentEdit) -> bool:
     song = [_chords(aligned.reference.bars[bar - 1]) for bar in edit.reference]
     own = [_chords(aligned.answer.bars[bar - 1]) for bar in edit.answer]
     return song == own
+
+
+def _roots(aligned: AlignedCharts, edit: AlignmentEdit) -> frozenset[int]:
+    """Return the roots of the song's bars of an edit."""
+    bars = [aligned.reference.contents[bar - 1] for bar in edit.reference]
+    return frozenset(one.root for bar in bars for one in bar.sonorities)
 
 
 def _chords(bar: Bar) -> list[tuple[object, object]]:
@@ -255,40 +269,46 @@ def _near_each_other(ours: Sequence[Place], theirs: Sequence[Place]) -> list[tup
 
 
 def _exchanged(aligned: AlignedCharts, found: list[Mistake]) -> list[Mistake]:
-    """Put two chords together that are written for each other, each nearly wherever it was."""
-    by_roots: dict[tuple[int, int], list[Mistake]] = {}
+    """Put the mistakes on two chords together that are exchanged throughout."""
+    by_roots: dict[frozenset[int], list[Mistake]] = {}
     for mistake in found:
         if mistake.kind == "other chord":
             _, _, played, written = mistake.places[0]
             if isinstance(played, Sonority) and isinstance(written, Sonority):
-                by_roots.setdefault((played.root, written.root), []).append(mistake)
-    for (one, other), ours in by_roots.items():
-        theirs = by_roots.get((other, one), [])
-        if (
-            one < other
-            and _is_throughout(aligned, one, ours)
-            and _is_throughout(aligned, other, theirs)
-        ):
-            both = Mistake("exchanged", detail=(one, other))
-            for mistake in (*ours, *theirs):
-                both.lost_bars += mistake.lost_bars
-                both.places += mistake.places
-                found.remove(mistake)
+                by_roots.setdefault(frozenset((played.root, written.root)), []).append(mistake)
+    for roots in exchanged_roots(aligned) if by_roots else ():
+        both = Mistake("exchanged", detail=tuple(sorted(roots)))
+        for mistake in by_roots.get(roots, ()):
+            both.lost_bars += mistake.lost_bars
+            both.places += mistake.places
+            found.remove(mistake)
+        if both.places:
             found.append(both)
     return found
 
 
-def _is_throughout(aligned: AlignedCharts, root: int, mistakes: Sequence[Mistake]) -> bool:
-    """Whether mistakes take in nearly all bars of the song that have a root and were written."""
-    wrong = {bar for mistake in mistakes for bar in mistake.bars}
-    having = [
-        one
-        for one, other in aligned.pairs
-        if one is not None
-        and other is not None
-        and any(each.root == root for each in aligned.reference.contents[one].sonorities)
-    ]
-    return len(wrong) >= LEAST_EXCHANGED and len(wrong) >= LEAST_EXCHANGED_SHARE * len(having)
+def exchanged_roots(aligned: AlignedCharts) -> set[frozenset[int]]:
+    """Return the pairs of roots that are written for each other, each nearly wherever it was."""
+    counts: Counter[tuple[int, int]] = Counter()
+    having: Counter[int] = Counter()
+    for one, other in aligned.pairs:
+        if one is None or other is None:
+            continue
+        ours, theirs = aligned.reference.contents[one], aligned.answer.contents[other]
+        roots = [sonority.root for sonority in ours.sonorities]
+        having.update(set(roots))
+        if len(roots) == len(theirs.sonorities):
+            written = [sonority.root for sonority in theirs.sonorities]
+            counts.update(set(zip(roots, written, strict=True)))
+    return {
+        frozenset(pair)
+        for pair, count in counts.items()
+        if pair[0] < pair[1]
+        and all(
+            number >= LEAST_EXCHANGED and number >= LEAST_EXCHANGED_SHARE * having[root]
+            for number, root in ((count, pair[0]), (counts[pair[::-1]], pair[1]))
+        )
+    }
 
 
 def articulation_of(mistake: Mistake, place: int = 0) -> Articulation:

@@ -138,7 +138,8 @@ class Reading:
     the bars of the song that the sentence before was about, `pairs` its chords, played and written
     (as read). `more_bars` is by how many bars the answer should be longer than the song, by what
     was said so far. With `is_shifted` the answer is said to be counted from another 1, and its
-    chords are compared as read from there.
+    chords are compared as read from there; with `is_recounted` bars of it are said to be counted
+    double or half.
     """
 
     reference: Chart
@@ -149,6 +150,7 @@ class Reading:
     pairs: list[tuple[str, str]] = field(default_factory=list)
     more_bars: int = 0
     is_shifted: bool = False
+    is_recounted: bool = False
 
     @cached_property
     def song(self) -> tuple[Bar, ...]:

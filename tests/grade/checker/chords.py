@@ -1,0 +1,369 @@
+"""Sentences about chords: what was played and written, notes in common, basses, how often."""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+
+from trainer.chart import Bar, Chord
+
+from .common import WHERE, Check, where
+from .facts import (
+    BARS,
+    CHORD,
+    NOTES,
+    Reading,
+    at_once,
+    bass,
+    chord,
+    demand,
+    listed,
+    notes,
+    number,
+    root,
+    same_sound,
+    sounds,
+)
+
+__all__ = ["CHORD_SENTENCES"]
+
+READ = rf"{CHORD}(?: \(you wrote {CHORD}\))?"
+NAMES = rf"{READ}(?:, {READ})*(?: and {READ})?(?: and \d+ other chords)?"
+NOTE = r"(?:#4|b?[1-7])"
+NOTE_LIST = rf"{NOTE}(?:, {NOTE})*(?: and {NOTE})?"
+SHARE = rf"They share (?:(?P<none>no note)|(?P<count>\w+) notes? \((?P<both>{NOTE_LIST})\))"
+
+
+def read_as(name: str) -> tuple[str, str]:
+    """A chord as read and as written: "4 (you wrote b7)"."""
+    found = re.fullmatch(rf"({CHORD}) \(you wrote ({CHORD})\)", name)
+    return (found[1], found[2]) if found else (name, name)
+
+
+def names(text: str) -> list[str]:
+    """The chords of a list."""
+    return re.findall(READ, re.sub(r" and \d+ other chords$", "", text))
+
+
+def same_shift(pairs: list[tuple[str, str]]) -> None:
+    """Chords that are read from another 1 are all moved alike, and only moved."""
+    shifts = set()
+    for read, written in pairs:
+        one, other = chord(read), chord(written)
+        if one is None or other is None:
+            demand(one is other, f"{written} is not {read}")
+            continue
+        shift = (root(one) - root(other)) % 12
+        shifts.add(shift)
+        demand((bass(one) - bass(other)) % 12 == shift, f"{written} is not {read}")
+        demand({(note + shift) % 12 for note in notes(other)} == notes(one), f"{written}: {read}")
+    demand(len(shifts) <= 1, f"{pairs} are moved by {shifts}")
+
+
+def played_and_written(r: Reading, m: re.Match[str]) -> None:
+    """The chords listed are those of the cases, at the same time in their bars."""
+    where(r, m)
+    played = ["0"] if m["played"] == "nothing" else names(m["played"])
+    written = [("0", "0")] if m["written"] == "silence" else list(map(read_as, names(m["written"])))
+    cut = "other chords" in m["played"] or "other chords" in m["written"]
+    if not cut:
+        demand(set(played) == {one.played for one in r.cases}, f"{played} were not played")
+        demand({other for _, other in written} == {one.written for one in r.cases}, f"{written}")
+    same_shift(written)
+    as_read = {other: read for read, other in written}
+    for one, song, own in r.rows():
+        demand(at_once(song, own, one.played, one.written), f"{one} do not sound together")
+    r.pairs = [(one.played, as_read.get(one.written, one.written)) for one in r.cases]
+    if m["part"]:
+        demand(any(len(sounds(bar)) > 1 for _, *bars in r.rows() for bar in bars), "whole bars")
+    if m["wrong"]:
+        demand(len(set(played)) == 1 and m["which"] == played[0], "which chord is counted")
+        demand(int(m["wrong"]) == len(r.bars), f"{m['wrong']} of {r.bars}")
+        demand(int(m["having"]) == len(r.bars_with(played[0])), f"{m['having']} bars with it")
+
+
+def every(r: Reading, m: re.Match[str]) -> None:
+    """Each time the chord sounds in the song, the other is written."""
+    r.bars = r.read_bars(m["at"], r.cited)
+    demand(r.bars == r.bars_with(m["played"]), f"{m['played']} is in {r.bars_with(m['played'])}")
+    demand(number(m["times"]) == len(r.bars), f"{m['times']} of {r.bars}")
+    wanted, given = chord(m["played"]), chord(m["written"])
+    for one, song, own in r.rows():
+        demand((one.played, one.written) == (m["played"], m["written"]), f"{one}")
+        for share, ours, theirs in laid_over(song, own):
+            if same_sound(ours, wanted):
+                demand(same_sound(theirs, given), f"{share} of bar {one.reference} is right")
+    r.pairs = [(m["played"], m["written"])]
+
+
+def laid_over(song: Bar, own: Bar) -> list[tuple[Fraction, Chord | None, Chord | None]]:
+    """The chords of two bars that sound at once, with the share of the bar."""
+    found = []
+    for start, event in zip(song.starts(), song.events, strict=True):
+        for other_start, other in zip(own.starts(), own.events, strict=True):
+            low = max(start / song.meter.beats, other_start / own.meter.beats)
+            high = min(
+                (start + event.beats) / song.meter.beats,
+                (other_start + other.beats) / own.meter.beats,
+            )
+            if low < high:
+                found.append((high - low, event.chord, other.chord))
+    return found
+
+
+def pairs(r: Reading) -> list[tuple[Chord, Chord]]:
+    """The pairs of chords that the sentence before was about."""
+    demand(r.pairs, "no chords were named")
+    found = []
+    for played, written in r.pairs:
+        one, other = chord(played), chord(written)
+        demand(one is not None and other is not None, f"{played}, {written}: silence")
+        if one is not None and other is not None:
+            found.append((one, other))
+    return found
+
+
+def note_set(text: str) -> set[int]:
+    """The notes of a list of names."""
+    return {NOTES.index(name) for name in listed(text)}
+
+
+def minus_left_out(r: Reading, _: re.Match[str]) -> None:
+    """Minor chords written as plain numbers."""
+    for one, other in pairs(r):
+        demand((one.quality, other.quality) == ("-", ""), f"{one}, {other}: no minus left out")
+        demand(root(one) == root(other) and bass(one) == bass(other), f"{one}, {other}: roots")
+
+
+def only_third(r: Reading, m: re.Match[str]) -> None:
+    """One note differs, and it is the third."""
+    for one, other in pairs(r):
+        demand(root(one) == root(other), f"{one}, {other}: roots differ")
+        demand(bass(one) == bass(other), f"{one}, {other}: basses differ")
+        demand(notes(one) - notes(other) == note_set(m["third"]), f"{one}: not {m['third']}")
+        demand(notes(other) - notes(one) == note_set(m["not"]), f"{other}: not {m['not']}")
+        minor = (NOTES.index(m["third"]) - root(one)) % 12 == 3
+        demand(m["sound"] == ("dark (minor)" if minor else "bright (major)"), m["sound"])
+
+
+def same_root(r: Reading, _: re.Match[str]) -> None:
+    """The roots agree."""
+    for one, other in pairs(r):
+        demand(root(one) == root(other), f"{one}, {other}: roots differ")
+        demand(bass(one) == bass(other), f"{one}, {other}: basses differ")
+
+
+def differing(played: str, written: str) -> Check:
+    """What sounds and is not written, and what is written and does not sound."""
+
+    def check(r: Reading, m: re.Match[str]) -> None:
+        groups = m.groupdict()
+        groups[written] = groups.get(written) or groups.get("less_")
+        for one, other in pairs(r):
+            demand(
+                notes(one) - notes(other) == note_set(groups.get(played) or ""), f"{one} {other}"
+            )
+            demand(
+                notes(other) - notes(one) == note_set(groups.get(written) or ""), f"{one} {other}"
+            )
+
+    return check
+
+
+def only_more(r: Reading, m: re.Match[str]) -> None:
+    """The chord played has all that is written, and more."""
+    for one, other in pairs(r):
+        demand(root(one) == root(other) and bass(one) == bass(other), f"{one} {other}: not right")
+        demand(notes(one) > notes(other), f"{one} has not more than {other}")
+        if m["more"]:
+            demand(notes(one) - notes(other) == note_set(m["more"]), f"{one}: {m['more']}")
+
+
+def only_less(r: Reading, m: re.Match[str]) -> None:
+    """The chord played is a triad, and what is written has more than it."""
+    for one, other in pairs(r):
+        demand(root(one) == root(other) and bass(one) == bass(other), f"{one} {other}: not right")
+        demand(notes(one) < notes(other), f"{one} is not plainer than {other}")
+        demand(not one.extension, f"{one} has something added")
+        if m["less"]:
+            demand(notes(other) - notes(one) == note_set(m["less"]), f"{other}: {m['less']}")
+
+
+def same_notes(r: Reading) -> list[tuple[Chord, Chord]]:
+    """Pairs of chords of which only the bass differs."""
+    found = pairs(r)
+    for one, other in found:
+        demand(notes(one) == notes(other) and root(one) == root(other), f"{one}, {other}: notes")
+        demand(bass(one) != bass(other), f"{one}, {other}: basses")
+    return found
+
+
+def basses(r: Reading, m: re.Match[str]) -> None:
+    """Only the bass differs, and it is as said."""
+    for one, other in same_notes(r):
+        if m["bass"]:
+            demand(NOTES[bass(one)] == m["bass"], f"{one}: {m['bass']}")
+            demand(NOTES[bass(other)] == m["not"], f"{other}: {m['not']}")
+
+
+def no_slash(r: Reading, _: re.Match[str]) -> None:
+    """Only the bass differs, and it was on the root."""
+    for one, _other in same_notes(r):
+        demand(bass(one) == root(one), f"{one}: the bass is not on the root")
+
+
+def in_common(r: Reading, m: re.Match[str]) -> None:
+    """Notes in common, and basses."""
+    for one, other in pairs(r):
+        both = notes(one) & notes(other)
+        if m["none"]:
+            demand(not both, f"{one}, {other} share {both}")
+        elif m["count"]:
+            demand(number(m["count"]) == len(both), f"{one}, {other} share {both}")
+            demand(note_set(m["both"]) == both, f"{one}, {other} share {both}")
+        if m["bass"]:
+            demand(NOTES[bass(one)] == m["bass"], f"{one}: {m['bass']}")
+            demand(NOTES[bass(other)] == m["not"], f"{other}: {m['not']}")
+            demand(bass(one) != bass(other), f"{one}, {other}: one bass")
+
+
+def same_bass(r: Reading, m: re.Match[str]) -> None:
+    """One bass, and the notes above it."""
+    for one, other in pairs(r):
+        both = notes(one) & notes(other)
+        demand(bass(one) == bass(other), f"{one}, {other}: two basses")
+        if m["bass"]:
+            demand(NOTES[bass(one)] == m["bass"], f"{one}: {m['bass']}")
+            demand(not both, f"{one}, {other} share {both}")
+        else:
+            demand(number(m["count"]) == len(both), f"{one}, {other} share {both}")
+            demand(note_set(m["both"]) == both, f"{one}, {other} share {both}")
+    differing("more", "less")(r, m)
+
+
+def exchanged(r: Reading, m: re.Match[str]) -> None:
+    """Each of two roots is written for the other in the bars that are named."""
+    demand({m["one"], m["other"]} == {m["a"], m["b"]}, "which chords")
+    for name, other, text in ((m["one"], m["other"], m["at"]), (m["a"], m["b"], m["there"])):
+        here, there = root(chord(name)), root(chord(other))
+        cited = sorted(
+            {
+                one.reference
+                for one in r.cases
+                if one.reference is not None and root(chord(one.played)) == here
+            }
+        )
+        r.read_bars(text, cited)
+        for one in r.cases:
+            if root(chord(one.played)) == here:
+                demand(root(chord(one.written)) == there, f"{one}: not {other}")
+    r.bars = r.cited
+    r.pairs = [(one.played, one.written) for one in r.cases]
+
+
+def the_one_tells(r: Reading, m: re.Match[str]) -> None:
+    """The note 1 is in one of two exchanged chords and not in the other."""
+    for one, _other in pairs(r):
+        inside = root(one) == root(chord(m["in"]))
+        demand((0 in notes(one)) == inside, f"{one}: is 1 in it?")
+        demand(inside or root(one) == root(chord(m["out"])), f"{one}")
+
+
+CHORD_SENTENCES: tuple[tuple[str, Check], ...] = (
+    (
+        (
+            rf"{WHERE}: (?P<part>in the bar, )?(?P<played>{NAMES}|nothing) w(?:as|ere) played, "
+            rf"(?P<written>{NAMES}|silence) (?:is|are) written"
+            rf"(?: \((?P<wrong>\d+) of the (?P<having>\d+) bars with (?P<which>{CHORD})\))?\."
+        ),
+        played_and_written,
+    ),
+    (
+        (
+            rf"Every (?P<played>{CHORD}) is written as (?P<written>{CHORD}): (?P<times>\w+) bars? "
+            rf"\((?P<at>{BARS})\)\."
+        ),
+        every,
+    ),
+    (
+        r"A plain number is a major chord; write the minus where the chord is minor\.",
+        minus_left_out,
+    ),
+    (
+        (
+            r"The root is right; only the third differs\. Listen to the third: it is "
+            rf"(?P<third>{NOTE}), (?P<sound>dark \(minor\)|bright \(major\)), not (?P<not>{NOTE})\."
+        ),
+        only_third,
+    ),
+    (r"The root is right\.", same_root),
+    (
+        (
+            rf"Listen inside the chord: the notes? (?P<more>{NOTE_LIST}) sounds?, not "
+            rf"(?P<less>{NOTE_LIST})\."
+        ),
+        differing("more", "less"),
+    ),
+    (
+        rf"Listen inside the chord for the notes? (?P<more>{NOTE_LIST})\.",
+        differing("more", "less"),
+    ),
+    (
+        rf"Listen inside the chord: the notes? (?P<less>{NOTE_LIST}) do(?:es)? not sound\.",
+        differing("more", "less"),
+    ),
+    (
+        (
+            r"The chord is right but there is more in it: listen for the notes? "
+            rf"(?:(?P<more>{NOTE_LIST})|that colours it)\."
+        ),
+        only_more,
+    ),
+    (
+        (
+            r"The chord is right, but plainer than you wrote it: (?:the notes? "
+            rf"(?P<less>{NOTE_LIST}) (?:is|are) not in it|nothing is added to the triad)\."
+        ),
+        only_less,
+    ),
+    (
+        (
+            r"The chord is right, but not its bass: listen to the lowest note(?: and write it "
+            r"after "
+            rf"the slash|\. It is (?P<bass>{NOTE}), not (?P<not>{NOTE}))\."
+        ),
+        basses,
+    ),
+    (r"The chord is right, and the bass is on its root: no slash\.", no_slash),
+    (
+        rf"The chord is right; the lowest note is (?P<bass>{NOTE}), not (?P<not>{NOTE})\.",
+        basses,
+    ),
+    (
+        rf"{SHARE}; listen to the bass: it is on (?P<bass>{NOTE}), not (?P<not>{NOTE})\.",
+        in_common,
+    ),
+    (
+        (
+            rf"(?:They share (?P<count>\w+) notes? \((?P<both>{NOTE_LIST})\) and the bass"
+            rf"|The bass is right: (?P<bass>{NOTE})); listen above it: "
+            rf"(?:(?P<more>{NOTE_LIST}) sounds?(?: too|, not (?P<less>{NOTE_LIST}))"
+            rf"|(?P<less_>{NOTE_LIST}) (?:is|are) not there)\."
+        ),
+        same_bass,
+    ),
+    (
+        (
+            rf"(?P<one>{CHORD}) and (?P<other>{CHORD}) are exchanged: {CHORD} was played and "
+            rf"{CHORD} "
+            rf"is written in (?P<at>{BARS}), (?P<a>{CHORD}) was played and (?P<b>{CHORD}) is "
+            rf"written "
+            rf"in (?P<there>{BARS})\."
+        ),
+        exchanged,
+    ),
+    (
+        rf"Sing the 1 over them: it belongs to (?P<in>{CHORD}), not to (?P<out>{CHORD})\.",
+        the_one_tells,
+    ),
+)

@@ -1,0 +1,229 @@
+"""Sentences about holds, pushes and stops, meters and key changes."""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+
+from trainer.chart import Articulation, Bar
+
+from .common import INTERVALS, WHERE, Check, where
+from .facts import BARS, Reading, demand, number, text_of
+
+__all__ = ["SIGN_SENTENCES"]
+
+ARTICULATIONS = {
+    "hold (diamond)": Articulation.HOLD,
+    "push": Articulation.PUSH,
+    "stop": Articulation.STOP,
+    "holds (diamonds)": Articulation.HOLD,
+    "pushes": Articulation.PUSH,
+    "stops": Articulation.STOP,
+}
+ARTICULATION = r"hold \(diamond\)|push|stop"
+ARTICULATED = r"holds \(diamonds\)|pushes|stops"
+SOUNDS = {
+    Articulation.HOLD: "a held chord rings and nothing is struck after it",
+    Articulation.PUSH: "a pushed chord comes an eighth before its beat",
+    Articulation.STOP: "a stopped chord is choked and leaves silence",
+}
+BAR = r"\S+"
+
+
+def articulated(bar: Bar, what: Articulation) -> list[Fraction]:
+    """Where a bar has an articulation, as shares of it."""
+    return [
+        at / bar.meter.beats
+        for at, event in zip(bar.starts(), bar.events, strict=True)
+        if event.articulation is what
+    ]
+
+
+def not_written(r: Reading, m: re.Match[str]) -> None:
+    """An articulation of the song that is not in the answer."""
+    where(r, m)
+    what = ARTICULATIONS[m["what"]]
+    for one, song, own in r.rows():
+        demand(set(articulated(song, what)) - set(articulated(own, what)), f"{one}: {what}")
+    having = [k + 1 for k, bar in enumerate(r.song) if articulated(bar, what)]
+    if m["played"]:
+        demand(text_of(r.song_bar(r.bars[0])) == m["played"], m["played"])
+    else:
+        demand(int(m["wrong"]) == len(r.bars), f"{m['wrong']} of {r.bars}")
+        demand(int(m["having"]) == len(having), f"{having} have one")
+    r.pairs = [(what, "")]
+
+
+def none_written(r: Reading, m: re.Match[str]) -> None:
+    """None of the song's articulations of a kind is in the answer."""
+    r.bars = r.read_bars(m["at"], r.cited)
+    what = ARTICULATIONS[m["what"]]
+    demand(
+        r.bars == [k + 1 for k, bar in enumerate(r.song) if articulated(bar, what)], "all of them"
+    )
+    for one, song, own in r.rows():
+        demand(not set(articulated(song, what)) & set(articulated(own, what)), f"{one}: {what}")
+    r.pairs = [(what, "")]
+
+
+def not_played(r: Reading, m: re.Match[str]) -> None:
+    """An articulation of the answer that was not played there."""
+    where(r, m)
+    what = ARTICULATIONS[m["what"]]
+    for one, song, own in r.rows():
+        demand(set(articulated(own, what)) - set(articulated(song, what)), f"{one}: {what}")
+    r.pairs = [(what, "")]
+
+
+def another(r: Reading, m: re.Match[str]) -> None:
+    """One articulation for another, in the same place."""
+    where(r, m)
+    one, other = ARTICULATIONS[m["what"]], ARTICULATIONS[m["written"]]
+    for case, song, own in r.rows():
+        demand(set(articulated(song, one)) & set(articulated(own, other)), f"{case}: {one}")
+    r.pairs = [(one, "")]
+
+
+def other_place(r: Reading, m: re.Match[str]) -> None:
+    """An articulation is on another chord of the same bar."""
+    where(r, m)
+    what = ARTICULATIONS[m["what"]]
+    first = True
+    for one, song, own in r.rows():
+        ours, theirs = set(articulated(song, what)), set(articulated(own, what))
+        demand(ours - theirs and theirs - ours, f"{one}: {what}")
+        demand(not first or text_of(song) == m["played"], m["played"])
+        demand(not first or text_of(own) == m["written"], m["written"])
+        first = False
+    r.pairs = [(what, "")]
+
+
+def other_bar(r: Reading, m: re.Match[str]) -> None:
+    """An articulation is in another bar."""
+    what = ARTICULATIONS[m["what"]]
+    there, here = [], []
+    for one, song, own in r.rows():
+        ours, theirs = set(articulated(song, what)), set(articulated(own, what))
+        if ours - theirs:
+            there.append(one.reference or 0)
+        if theirs - ours:
+            here.append(one.reference or 0)
+    r.bars = r.read_bars(m["at"], sorted(set(there)))
+    r.check_section(m["section"] if "section" in m.groupdict() else None)
+    r.read_bars(m["there"], sorted(set(here)))
+    r.pairs = [(what, "")]
+
+
+def sounds_like(r: Reading, m: re.Match[str]) -> None:
+    """What the articulation that was spoken of sounds like."""
+    demand(m["how"] == SOUNDS[Articulation(r.pairs[0][0])], f"{r.pairs[0][0]}: {m['how']}")
+
+
+def meter_of_song(r: Reading, m: re.Match[str]) -> None:
+    """All bars of the song are in one meter, all cited bars of the answer in another."""
+    demand({str(bar.meter) for bar in r.song} == {m["played"]}, f"the song is not in {m['played']}")
+    demand(r.cited == list(range(1, len(r.song) + 1)), "not all bars")
+    demand({str(own.meter) for _, _, own in r.rows()} == {m["written"]}, f"not {m['written']}")
+
+
+def bar_length(r: Reading, m: re.Match[str]) -> None:
+    """Bars of another length than most of the song's."""
+    where(r, m)
+    for one, song, own in r.rows():
+        demand(str(song.meter) == m["played"], f"bar {one.reference} is {song.meter}")
+        demand(str(own.meter) == m["written"], f"your bar {one.answer} is {own.meter}")
+        short = song.meter.quarters < own.meter.quarters
+        if m.groupdict().get("long"):
+            demand(song.meter.quarters != own.meter.quarters, "equally long")
+            demand(m["long"] == ("short" if short else "long"), m["long"])
+            demand(m["when"] == ("sooner" if short else "later"), m["when"])
+            noun = {8: "eighth", 16: "sixteenth"}.get(song.meter.unit, "beat")
+            count = song.meter.beats
+            demand(number(m["beats"]) == count, m["beats"])
+            demand(m["noun"] == noun + "s" * (count != 1), m["noun"])
+
+
+def key_moves(r: Reading, m: re.Match[str]) -> None:
+    """The key moves as said, and something else is written."""
+    where(r, m)
+    for one, song, own in r.rows():
+        move = song.key_change
+        demand(move, f"bar {one.reference}: the key stays")
+        demand(m["way"] == ("up" if move > 0 else "down"), m["way"])
+        demand(m["interval"] == INTERVALS[abs(move)], m["interval"])
+        demand(f"{move:+d}" == m["sign"], m["sign"])
+        if m["wrong"] == "that is not written":
+            demand(not own.key_change, f"{own.key_change:+d} is written")
+        else:
+            demand(m["wrong"] == f"{own.key_change:+d} is written", m["wrong"])
+
+
+def key_stays(r: Reading, m: re.Match[str]) -> None:
+    """A key change is written where there is none."""
+    where(r, m)
+    for one, song, own in r.rows():
+        demand(not song.key_change and own.key_change, f"{one}: the key moves")
+
+
+SIGN_SENTENCES: tuple[tuple[str, Check], ...] = (
+    (
+        rf"{WHERE}: (?P<played>\d+/\d+) was played, (?P<written>\d+/\d+) is written\.",
+        bar_length,
+    ),
+    (
+        rf"{WHERE}: a (?P<what>{ARTICULATION}) was played and is not written: (?P<played>{BAR})\.",
+        not_written,
+    ),
+    (
+        (
+            rf"{WHERE}: a (?P<what>{ARTICULATION}) was played in each and is not written"
+            r"(?P<played>) \((?P<wrong>\d+) of the (?P<having>\d+) bars with one\)\."
+        ),
+        not_written,
+    ),
+    (rf"None of the (?P<what>{ARTICULATED}) is written: (?P<at>{BARS})\.", none_written),
+    (rf"{WHERE}: a (?P<what>{ARTICULATION}) is written where none was played\.", not_played),
+    (
+        (
+            rf"{WHERE}: a (?P<what>{ARTICULATION}) was played, a (?P<written>{ARTICULATION}) is "
+            r"written\."
+        ),
+        another,
+    ),
+    (
+        (
+            rf"{WHERE}: the (?P<what>{ARTICULATION}) is in another place in the bar; "
+            rf"(?P<played>{BAR}) "
+            rf"was played, (?P<written>{BAR}) is written\."
+        ),
+        other_place,
+    ),
+    (
+        rf"The (?P<what>{ARTICULATION}) is on {WHERE}; you put it on (?P<there>{BARS})\.",
+        other_bar,
+    ),
+    (
+        rf"The (?P<what>{ARTICULATED}) are on (?P<at>{BARS}); you put them on (?P<there>{BARS})\.",
+        other_bar,
+    ),
+    (rf"Listen: (?P<how>{'|'.join(SOUNDS.values())})\.", sounds_like),
+    (r"The song is in (?P<played>\S+), your chart in (?P<written>\S+)\.", meter_of_song),
+    (
+        (
+            rf"{WHERE} (?:is a|are) (?P<long>short|long) bars? of (?P<played>\S+) \((?P<beats>\w+) "
+            r"(?P<noun>\w+)\); (?P<written>\S+) is written\. Count the beats: the next bar line "
+            r"comes "
+            r"(?P<when>sooner|later)\."
+        ),
+        bar_length,
+    ),
+    (
+        (
+            rf"{WHERE}: the key moves (?P<way>up|down) (?P<interval>[a-z ]+) here, and "
+            rf"(?P<wrong>that "
+            r"is not written|[-+]\d+ is written)\. Write \(key (?P<sign>[-+]\d+)\) before the bar\."
+        ),
+        key_moves,
+    ),
+    (rf"{WHERE}: a key change is written, but the key stays\.", key_stays),
+)

@@ -1,0 +1,156 @@
+"""What is said of slips that are easily told wrongly, sentence by sentence."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import pytest
+
+from trainer.chart import parse
+from trainer.grade import Report, Timing, grade
+from trainer.grade.text_pieces import percent_text
+
+from .advice_checker import check_advice
+
+
+def told(song: str, answer: str) -> list[tuple[str, str]]:
+    """Kind and text of each advice, all of it true."""
+    report = grade(parse(song), parse(answer))
+    check_advice(report.advice, parse(song), parse(answer))
+    return [(one.kind, one.text) for one in report.advice]
+
+
+def test_two_chords_exchanged_throughout_are_one_sentence() -> None:
+    """Every 4 as 5 and every 5 as 4 is said once, with both lists of bars."""
+    song = "1 4 1 5 . 1 4 6- 5^7 . 6- 1 5 1"
+    swapped = song.replace("5^7", "5").replace("5", "y").replace("4", "5").replace("y", "4")
+    assert told(song, swapped) == [
+        (
+            "exchanged",
+            (
+                "4 and 5 are exchanged: 4 was played and 5 is written in bars 2 and 6, 5 was played "
+                "and 4 is written in bars 4, 8 and 11. Sing the 1 over them: it belongs to 4, not to "
+                "5."
+            ),
+        )
+    ]
+
+
+def test_one_slip_made_throughout_is_said_once_with_how_often() -> None:
+    """Every 2- as 4, and most 2- as 4."""
+    song = "1 2- 5 1 . 1 2- 6- 5 . 1 2- 5 1 . 2- 5 1 1"
+    ((_, text),) = told(song, song.replace("2-", "4"))
+    assert text.startswith("Every 2- is written as 4: four bars (bars 2, 6, 10 and 13).")
+    ((_, text),) = told(song, song.replace("2-", "4", 3))
+    assert text.startswith(
+        "Bars 2, 6 and 10: 2- was played, 4 is written (3 of the 4 bars with 2-)."
+    )
+
+
+def test_a_short_bar_written_full_is_named_as_such() -> None:
+    """The advice speaks of the bar of 2/4."""
+    ((kind, text),) = told("1 4 (2/4) 5 1 . 4 5 1 1", "1 4 5 1 . 4 5 1 1")
+    assert kind == "meter"
+    assert text.startswith("Bar 3 is a short bar of 2/4 (two beats); 4/4 is written.")
+
+
+def test_a_short_bar_left_out_is_named_as_such() -> None:
+    """A bar of 2/4 that is missing is called a short bar."""
+    ((kind, text),) = told("1 4 (2/4) 5 1 . 4 5 1 1", "1 4 1 . 4 5 1 1")
+    assert kind == "left out"
+    assert text.startswith("Bar 3, a short bar of 2/4, is left out: 5 was played there.")
+
+
+@pytest.mark.parametrize(
+    ("song", "answer", "said"),
+    [
+        ("1 4 5 6- . 4 5 1 1d", "1 4 5 6- . 4 5 1d 1", ("The hold (diamond) is on bar 8; you put it"
+         " on bar 7. Listen: a held chord rings and nothing is struck after it.")),
+        ("1 4 5 1p . 4 5 1p 1", "1 4 5p 1 . 4 5p 1 1", ("The pushes are on bars 4 and 7; you put "
+         "them on bars 3 and 6. Listen: a pushed chord comes an eighth before its beat.")),
+        ("1 4 5 1_5d", "1 4 5 1d_5", ("Bar 4: the hold (diamond) is in another place in the bar; "
+         "1_5d was played, 1d_5 is written. Listen: a held chord rings and nothing is struck after"
+         " it.")),
+    ],
+)  # fmt: skip
+def test_an_articulation_in_another_place_is_said_to_be_there(
+    song: str, answer: str, said: str
+) -> None:
+    """One sentence for where it was and where it is written."""
+    assert told(song, answer) == [("articulation elsewhere", said)]
+
+
+@pytest.mark.parametrize(
+    ("song", "answer", "said"),
+    [
+        ("1 4_5 1 1", "1 4'''_5' 1 1", "the chords are right, but not where they change"),
+        ("1 4_5d 1 1", "1 4'''_5'd 1 1", "the chords are right, but not where they change"),
+        ("1 4 5 1", "1 4'''_5' 5 1", "5 is written too early (4'''_5' for 4). It comes with the"),
+        ("1 4 5 1", "1 4 4'_5''' 1", "5 is written too late (4'_5'''). It is there on the first"),
+        (
+            "1 4'''_5' 5 1",
+            "1 4 5 1",
+            "5 comes inside the bar (4'''_5'); you wrote it with the next",
+        ),
+        ("1 1'_4''' 5 1", "1 4 5 1", "4 comes inside the bar (1'_4'''); you wrote it from the"),
+    ],
+)
+def test_right_chords_on_wrong_beats_are_a_matter_of_beats(
+    song: str, answer: str, said: str
+) -> None:
+    """They are told as beats, not as chords."""
+    ((kind, text),) = told(song, answer)
+    assert kind == "beats"
+    assert said in text
+
+
+def test_the_wrong_length_of_a_phrase_is_told_by_its_length() -> None:
+    """A bar missing and a bar too many speak of how long the phrase is."""
+    song = "1 4 5 1 1 . 4 5 6- 1"
+    ((_, text),) = told(song, "1 4 5 1 . 4 5 6- 1")
+    assert "The phrase has five bars (1–5), and you wrote four: count" in text
+    ((_, text),) = told(song, "1 4 5 1 1 . 4 5 6- 2- 1")
+    assert "The phrase has four bars (6–9), and you wrote five: count" in text
+
+
+def late(listens: int, seconds_behind: float, from_bar: int = 1) -> Report:
+    """A right answer, each bar written a second after its end, from some bar on later."""
+    song = parse("1 4 5 1 . 4 5 6- 1 . 1 4 5 1 . 4 5 1 1")
+    starts = [2.4 * k for k in range(len(song.bars()) + 1)]
+    done = tuple(
+        start + 1 + (seconds_behind if k + 1 >= from_bar else 0)
+        for k, start in enumerate(starts[1:])
+    )
+    return grade(song, song, timing=Timing(done, tuple(pairwise(starts)), 0.6, listens))
+
+
+def test_a_slow_writer_who_may_listen_again_is_not_told_to_have_fallen_behind() -> None:
+    """Lags over several listens say nothing, nor do those of who wrote after the song."""
+    assert [one.kind for one in late(3, 40, from_bar=9).advice] == ["all right"]
+    assert [one.kind for one in late(1, 40, from_bar=2).advice] == ["all right"]
+    assert [one.kind for one in late(1, 7.2, from_bar=12).advice] == ["speed"]
+
+
+def test_percentages_are_rounded_down() -> None:
+    """Only what is wholly right is 100%."""
+    assert [percent_text(share) for share in (1.0, 0.9999, 0.996, 0.29, 0.0)] == [
+        "100%",
+        "99%",
+        "99%",
+        "29%",
+        "0%",
+    ]
+
+
+def test_none_of_the_holds_is_said_where_none_is_written() -> None:
+    """A skill that was ignored is named as such, with every bar."""
+    ((_, text),) = told("1d 4 5 1d . 4 5 1 1d", "1 4 5 1 . 4 5 1 1")
+    assert text.startswith("None of the holds (diamonds) is written: bars 1, 4 and 8.")
+    ((_, text),) = told("1d 4 5 1d . 4 5 1 1d", "1d 4 5 1 . 4 5 1 1")
+    assert "a hold (diamond) was played in each and is not written (2 of the 3 bars" in text
+
+
+def test_two_articulations_in_a_bar_are_told_apart() -> None:
+    """The hold that is missing is named, not the push that is there."""
+    ((_, text),) = told("1 4d_5p 1", "1 4_5p 1")
+    assert text.startswith("Bar 2: a hold (diamond) was played and is not written: 4d_5p.")

@@ -1,0 +1,82 @@
+"""The two sentences that sum an answer up."""
+
+from __future__ import annotations
+
+import pytest
+
+from trainer.chart import parse
+from trainer.grade import grade
+from trainer.grade.content import chart_content
+from trainer.grade.summary import summarise
+
+from .advice_checker import FalseSentence, check_summary
+
+SONG = "Verse 1:\n1 5/7 6- 4 . 1 4 2- 5\nChorus:\n4 5 1_5 6- . 2- 5 1 1d\n"
+
+
+def summed_up(answer: str) -> tuple[str, str]:
+    """The summary of an answer, checked."""
+    song, written = parse(SONG), parse(answer)
+    report = grade(song, written)
+    shift = report.home_shift
+    rows = report.bars if shift is None else shift.bars
+    both = chart_content(song), chart_content(written)
+    summary = summarise(*both, rows, report.form, report.advice, is_shifted=shift is not None)
+    check_summary(summary, report.advice, song, written)
+    return summary
+
+
+@pytest.mark.parametrize(
+    ("answer", "good", "work"),
+    [
+        (SONG, "You have all 16 bars right.",
+         "There is nothing to mend: try it in another key, or with a listen less."),
+        (SONG.replace("-", ""), "You have the form, every phrase length and all roots right.",
+         "Work on the minor chords: bars 3, 7, 12–13."),
+        (SONG.replace("2-", "4"), ("You have the form, every phrase length and every bass note "
+         "under a slash right."), "Work on telling 2- from 4: bars 7 and 13."),
+        (SONG.replace("1d", "1"), "You have the form, every phrase length and all roots right.",
+         "Work on holds, pushes and stops: bar 16."),
+        (SONG.replace("1_5 6-", "6-"), ("You have the form, all roots in Verse 1 and every bass "
+         "note under a slash right."), "Work on counting bars: bar 11."),
+    ],
+)  # fmt: skip
+def test_what_was_good_and_what_to_work_on(answer: str, good: str, work: str) -> None:
+    """Two sentences that a teacher would say, both true."""
+    assert summed_up(answer) == (good, work.replace("7, 12–13", "7 and 12–13"))
+
+
+def test_nothing_is_praised_that_is_wrong() -> None:
+    """Where no bar is right, the writing is."""
+    first, second = summed_up("b2 b3 b6 b2 b6 b3 b2 b6 b3 b2 b3 b6 b2 b6 b3 b2")
+    assert first == "You kept writing: 16 bars stood on your sheet."
+    assert second.startswith("Work on one phrase at a time: ")
+
+
+def test_an_empty_answer_is_told_where_to_begin() -> None:
+    """Without a chart there is one thing to do."""
+    report = grade(parse(SONG), None)
+    content = chart_content(parse(SONG))
+    assert summarise(content, None, report.bars, report.form, report.advice) == (
+        "Nothing is written yet.",
+        "Write down one phrase: count its bars, and find the 1.",
+    )
+
+
+@pytest.mark.parametrize(
+    "summary",
+    [
+        ("You have the form and all roots right.", "Work on the minor chords: bar 7."),
+        ("You have every phrase length right.", "Work on the minor chords: bar 8."),
+        ("You have 16 of 16 bars right.", "Work on the minor chords: bar 7."),
+        ("You have every hold right.", "Work on the minor chords: bar 7."),
+        ("You did well.", "Work on the minor chords: bar 7."),
+        ("You have every phrase length right.", "Work harder."),
+    ],
+)
+def test_false_summaries_are_found(summary: tuple[str, str]) -> None:
+    """The checker itself tells roots, bars, counts and unknown sentences."""
+    song, written = parse(SONG), parse(SONG.replace("2- 5\n", "4 5\n").replace("1d", "1"))
+    report = grade(song, written)
+    with pytest.raises(FalseSentence):
+        check_summary(summary, [one for one in report.advice if "7" in one.text], song, written)

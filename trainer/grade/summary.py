@@ -1,0 +1,252 @@
+"""Say in two sentences what a teacher would say of an answer: what was good, and what to work on.
+
+Both are true as they stand. What was good is chosen from what is wholly right: the form, the length
+of every phrase, the roots (of some sections at least), the basses, splits and articulations that
+the song has. What to work on is the kind of mistake that cost most, all its places together.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from itertools import groupby, pairwise
+
+from trainer.chart.model import Articulation
+from trainer.grade.content import BarContent, ChartContent
+from trainer.grade.report import Advice, BarGrade, FormGrade
+from trainer.grade.text_pieces import bars_text, join_words
+
+__all__ = ["summarise"]
+
+MOST_GOOD, MOST_SECTIONS = 3, 3
+PLURALS = {Articulation.HOLD: "hold", Articulation.PUSH: "push", Articulation.STOP: "stop"}
+NOTHING_TO_MEND = "There is nothing to mend: try it in another key, or with a listen less."
+# Which kinds of advice are one thing to work on, and what it is called.
+TOPICS = {
+    "plain number": "the minor chords",
+    "third": "major and minor",
+    "quality": "the notes inside the chords",
+    "other extension": "the notes inside the chords",
+    "extension left out": "what is added to the chords",
+    "extension added": "what is added to the chords",
+    "bass left out": "the bass notes",
+    "bass added": "the bass notes",
+    "other bass": "the bass notes",
+    "other chord": "which chord is played",
+    "exchanged": "which chord is played",
+    "rest missed": "where the band is silent",
+    "rest written": "where the band is silent",
+    "split missed": "chords that change inside the bar",
+    "split added": "chords that change inside the bar",
+    "split otherwise": "chords that change inside the bar",
+    "beats": "the beats on which chords change",
+    "articulation left out": "holds, pushes and stops",
+    "articulation added": "holds, pushes and stops",
+    "articulation elsewhere": "holds, pushes and stops",
+    "other articulation": "holds, pushes and stops",
+    "meter": "the length of the bars",
+    "key change": "the change of key",
+    "left out": "counting bars",
+    "added": "counting bars",
+    "doubled": "counting bars",
+    "split written as two bars": "counting bars",
+    "two bars written as one": "counting bars",
+    "counted double": "where each bar begins and ends",
+    "counted half": "where each bar begins and ends",
+    "not written": "going on with the song when you lose your place",
+    "swapped": "the order of the parts",
+    "phrases": "where each phrase ends",
+    "form": "the labels of the sections",
+    "speed": "keeping up with the song",
+}
+# Advice that is the one thing to work on wherever it is given.
+WHOLE = {
+    "empty": "Write down one phrase: count its bars, and find the 1.",
+    "far off": "Work on one phrase at a time: count its bars, find the 1, then follow the bass.",
+}
+
+
+def summarise(
+    reference: ChartContent,
+    answer: ChartContent | None,
+    rows: Sequence[BarGrade],
+    form: FormGrade,
+    advice: Sequence[Advice],
+    *,
+    is_shifted: bool = False,
+) -> tuple[str, str]:
+    """Return what was good and what to work on, a sentence each.
+
+    Parameters: `answer` None is an empty answer. `rows` are the graded bars; of an answer that is
+    counted from another 1, with `is_shifted`, the bars as they are read from the right one.
+    """
+    if answer is None:
+        return "Nothing is written yet.", WHOLE["empty"]
+    good = _good(reference, answer, rows, form)[:MOST_GOOD]
+    right = sum(row.score == 1.0 and row.reference is not None for row in rows)
+    start = "From the right 1, you have" if is_shifted else "You have"
+    if all(row.score == 1.0 for row in rows):
+        good = [f"all {len(reference)} bars" if len(reference) > 1 else "the bar"]
+    elif not good and right:
+        good = [f"{right} of {len(reference)} bars"]
+    if good:
+        first = f"{start} {join_words(good)} right."
+    else:
+        count = len(answer)
+        first = f"You kept writing: {count} bar{'' if count == 1 else 's'} stood on your sheet."
+    return first, _to_work_on(advice)
+
+
+def _good(
+    reference: ChartContent, answer: ChartContent, rows: Sequence[BarGrade], form: FormGrade
+) -> list[str]:
+    """Name what is wholly right, what says most first."""
+    good = []
+    if len(reference.sections) > 1 and form.order == 1.0:
+        good.append("the form")
+    lengths = _lengths(reference)
+    if len(lengths) > 1 and lengths == _lengths(answer):
+        good.append("every phrase length")
+    if (roots := _roots(reference, rows)) is not None:
+        good.append(roots)
+    for noun, has, is_right in (
+        ("every bass note under a slash", _has_slash, _bass_right),
+        ("every split bar", _is_split, _split_right),
+    ):
+        if _all_right(reference, rows, has, is_right):
+            good.append(noun)
+    for articulation, noun in PLURALS.items():
+        if _all_right(reference, rows, _having(articulation), _articulation_right):
+            good.append(f"every {noun}")
+    return good
+
+
+def _lengths(chart: ChartContent) -> list[int]:
+    return [end - start for start, end in pairwise(chart.phrase_boundaries)]
+
+
+def _roots(reference: ChartContent, rows: Sequence[BarGrade]) -> str | None:
+    """Say where all roots are right: in the song or in some of its sections; None for nowhere."""
+    right = {row.reference for row in rows if row.answer is not None and row.root == 1.0}
+    places = {row.reference: row.answer for row in rows}
+    if all(row.reference in right for row in rows) and _in_order(places, 1, len(reference)):
+        return "all roots"
+    stray = _sections_with_bars_too_many(reference, rows)
+    names = [
+        reference.sections[number].name
+        for number, (start, end) in enumerate(pairwise(reference.section_boundaries))
+        if number not in stray
+        and right.issuperset(range(start + 1, end + 1))
+        and _in_order(places, start + 1, end)
+    ]
+    # Of sections that share a name, "all roots in Chorus" would say too much of one.
+    every = [section.name for section in reference.sections]
+    names = [
+        name for name in dict.fromkeys(names) if name and names.count(name) == every.count(name)
+    ]
+    return f"all roots in {join_words(names[:MOST_SECTIONS])}" if names else None
+
+
+def _in_order(places: Mapping[int | None, int | None], first: int, last: int) -> bool:
+    """Whether the bars from `first` to `last` are written in the order of the song."""
+    written = [place for bar in range(first, last + 1) if (place := places.get(bar)) is not None]
+    return written == sorted(written)
+
+
+def _sections_with_bars_too_many(reference: ChartContent, rows: Sequence[BarGrade]) -> set[int]:
+    found, section = set(), 0
+    for row in rows:
+        if row.reference is not None:
+            section = reference.section_of_bar[row.reference - 1]
+        else:
+            found |= {section, section + 1}
+    return found
+
+
+Test = Callable[[BarContent], bool]
+RowTest = Callable[[BarGrade], bool]
+
+
+def _all_right(
+    reference: ChartContent, rows: Sequence[BarGrade], has: Test, is_right: RowTest
+) -> bool:
+    """Whether some bars of the song have something, and all of them have it right."""
+    having = [
+        row
+        for row in rows
+        if row.reference is not None and has(reference.contents[row.reference - 1])
+    ]
+    return bool(having) and all(row.answer is not None and is_right(row) for row in having)
+
+
+def _has_slash(bar: BarContent) -> bool:
+    return any(one.chord is not None and one.chord.bass is not None for one in bar.sonorities)
+
+
+def _bass_right(row: BarGrade) -> bool:
+    return row.bass == 1.0
+
+
+def _is_split(bar: BarContent) -> bool:
+    return bool(bar.changes)
+
+
+def _split_right(row: BarGrade) -> bool:
+    return row.score == 1.0
+
+
+def _having(articulation: Articulation) -> Test:
+    return lambda bar: any(what is articulation for _, what in bar.articulations)
+
+
+def _articulation_right(row: BarGrade) -> bool:
+    return row.articulation == 1.0
+
+
+def _to_work_on(advice: Sequence[Advice]) -> str:
+    """Name the one thing to work on, with its bars."""
+    whole = [WHOLE[one.kind] for one in advice if one.kind in WHOLE]
+    if whole:
+        return whole[0]
+    home = [one for one in advice if one.kind.startswith("home")]
+    if home and home[0] is max(advice, key=lambda one: one.cost):
+        return _home(home[0].kind.removeprefix("home: "))
+    told = sorted((one for one in advice if one.kind in TOPICS), key=_topic)
+    if not told:
+        return NOTHING_TO_MEND
+    groups = [(topic, list(inside)) for topic, inside in groupby(told, key=_topic)]
+    topic, costliest = max(groups, key=lambda group: sum(one.cost for one in group[1]))
+    return f"Work on {_pair(costliest) or topic}{_places(costliest)}."
+
+
+def _pair(advice: Sequence[Advice]) -> str:
+    """Name the two chords that are taken for each other where the advice is on no others."""
+    if any(one.kind != "other chord" for one in advice):
+        return ""
+    pairs = {(case.played, case.written) for one in advice for case in one.cases}
+    if len(pairs) != 1:
+        return ""
+    played, written = pairs.pop()
+    return f"telling {played} from {written}"
+
+
+def _topic(advice: Advice) -> str:
+    return TOPICS[advice.kind]
+
+
+def _home(kind: str) -> str:
+    """Say what to work on where numbers are counted from another 1."""
+    if kind in ("relative major", "own minor 1"):
+        return "Agree with the band which 1 a minor song is counted from."
+    if kind.startswith("key"):
+        return "Work on the change of key: find the new 1, mark it, and count from there."
+    return "Work on finding the 1 before you write: it is where the song comes to rest."
+
+
+def _places(advice: Sequence[Advice]) -> str:
+    """Name the bars of the song, or of the answer where none is of the song."""
+    cases = [case for one in advice for case in one.cases]
+    song = [case.reference for case in cases if case.reference is not None]
+    own = [case.answer for case in cases if case.answer is not None]
+    if song:
+        return f": {bars_text(song)}"
+    return f": your {bars_text(own)}" if own else ""
