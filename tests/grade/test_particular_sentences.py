@@ -28,8 +28,10 @@ def test_two_chords_exchanged_throughout_are_one_sentence() -> None:
         (
             "exchanged",
             (
-                "4 and 5 are exchanged: 4 was played and 5 is written in bars 2 and 6, 5 was played "
-                "and 4 is written in bars 4, 8 and 11. Sing the 1 over them: it belongs to 4, not to "
+                "4 and 5 are exchanged: 4 was played and 5 is written in bars 2 and 6, 5 was "
+                "played "
+                "and 4 is written in bars 4, 8 and 11. Sing the 1 over them: it belongs to 4, not "
+                "to "
                 "5."
             ),
         )

@@ -11,7 +11,7 @@ from itertools import pairwise
 from pathlib import Path
 
 from trainer.chart import Chart, parse
-from trainer.grade import SCHEMES, Report, Timing, Weights, grade, weights_table
+from trainer.grade import SCHEMES, Report, Timing, Weights, grade, weights_table, whole_percent
 
 __all__ = ["MISTAKES", "PAGE", "WorkedMistake", "page"]
 
@@ -168,7 +168,7 @@ def _lines() -> Iterator[str]:
         report = mistake.report()
         advice = "<br>".join(one.text for one in report.advice)
         song, answer = _cell(mistake.song), _cell(mistake.answer) if mistake.answer else "nothing"
-        yield f"| {number} | {mistake.name} | {song} | {answer} | {report.score:.0%} | {advice} |"
+        yield f"| {number} | {mistake.name} | {song} | {answer} | {whole_percent(report.score)}% | {advice} |"
 
 
 def _cell(text: str) -> str:
