@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from tests.drill.evening import answered, shown
 from tests.store.samples import NOW, TEXT, exercise
-from trainer.drill import Drills, find_result
-from trainer.exercise import load_course
+from trainer.drill import Drills, find_result, passed_levels
+from trainer.exercise import load_course, make_exercise
 from trainer.practice import speed_test
 from trainer.store import Store
 
@@ -40,17 +42,39 @@ def test_others_results_are_not_shown(drills: Drills, fresh_store: Store) -> Non
 
 
 def test_a_level_is_passed_at_its_mark(drills: Drills) -> None:
-    """A score at the mark passes, one below does not."""
-    level = load_course()[0]
+    """A score at the mark passes, one below does not; what is of no level passes none."""
+    level = load_course()[2]
     done = answered(drills, exercise())
     result = find_result(drills.store, drills.learner, done.attempt.id)
     assert result is not None
     assert done.attempt.score < level.pass_mark
-    assert not result.has_passed(level)
+    assert result.passed is False
+    assert result.verdict is not None
+    assert not result.verdict.reached
     whole = answered(drills, exercise(2), shown(exercise(2)))
     passed = find_result(drills.store, drills.learner, whole.attempt.id)
     assert passed is not None
-    assert passed.has_passed(level)
+    assert passed.passed is True
+    free = answered(drills, exercise(4, level=None))
+    of_none = find_result(drills.store, drills.learner, free.attempt.id)
+    assert of_none is not None
+    assert (of_none.passed, of_none.verdict) == (None, None)
+    assert passed_levels(drills.store.attempts.best_by_level(drills.learner)) == {3}
+
+
+def test_a_level_is_not_passed_without_its_skill(drills: Drills) -> None:
+    """A whole at the mark whose slashes are all left out passes no level 7, and that is stored."""
+    level = load_course()[6]
+    song = make_exercise(level.recipe, 1, level)
+    text = re.sub(r"/\d(?!/)", "", shown(song).split("\n\n", 1)[1])
+    done = answered(drills, song, text)
+    assert done.attempt.score >= level.pass_mark
+    assert done.attempt.passed is False
+    assert done.verdict is not None
+    assert [each.skill for each in done.verdict.missing] == ["bass 5/7"]
+    best = drills.store.attempts.best_by_level(drills.learner)
+    assert best[7].score >= level.pass_mark
+    assert passed_levels(best) == frozenset()
 
 
 def test_why_a_speed_test_does_not_count(drills: Drills) -> None:

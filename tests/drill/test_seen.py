@@ -55,7 +55,7 @@ def test_pasting_the_shown_chart_counts_for_nothing(
     result = find_result(fresh_store, drills.learner, again.attempt.id)
     assert result is not None
     assert result.detail.record.seen
-    assert not result.has_passed(LEVEL)
+    assert result.passed is None
     assert [each.id for each in fresh_store.attempts.history(drills.learner)] == [
         again.attempt.id,
         first.attempt.id,
@@ -68,11 +68,11 @@ def test_a_first_answer_passes(drills: Drills, fresh_store: Store) -> None:
     done = answered(drills, song, shown(song))
     result = find_result(fresh_store, drills.learner, done.attempt.id)
     assert result is not None
-    assert result.has_passed(LEVEL)
+    assert result.passed
     deaf = answered(drills, make_exercise(LEVEL.recipe, 6, LEVEL), "1", listens=0)
     silent = find_result(fresh_store, drills.learner, deaf.attempt.id)
     assert silent is not None
-    assert not silent.has_passed(LEVEL)
+    assert silent.passed is None
 
 
 def test_a_speed_test_again_is_no_speed_test(drills: Drills, fresh_store: Store) -> None:

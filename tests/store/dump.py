@@ -22,7 +22,9 @@ def evening(store: Store, name: str) -> None:
     store.learners.caution_shown(learner, NOW)
     for number in (1, 2, 3):
         kept = store.exercises.keep(learner, exercise(number, level=number))
-        hand_in(store, learner, kept, NOW + timedelta(days=number), token=f"t{number}")
+        hand_in(
+            store, learner, kept, NOW + timedelta(days=number), token=f"t{number}", passed=False
+        )
     drill = OpenDrill(f"{name}'s next", started_at=NOW, seen_at=NOW)
     store.open_drills.begin(learner, kept, drill)
     heard = replace(drill, first_listen_at=NOW, speeds=(80,), position_s=4.5)

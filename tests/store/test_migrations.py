@@ -19,7 +19,7 @@ from sqlalchemy import JSON, Boolean, Date, DateTime, Integer, MetaData, Table, 
 from sqlalchemy.types import TypeEngine
 
 from tests.store.samples import NOW, TEXT, check_store, exercise, hand_in
-from trainer.drill import bring_ratings_up, rating_state
+from trainer.drill import bring_ratings_up, passed_levels, rating_state
 from trainer.errors import StoreError, StoreNewer
 from trainer.exercise import song_digest
 from trainer.store import FILE_NAME, Learner, Store
@@ -198,6 +198,7 @@ def assert_evening(store: Store, learner: Learner) -> None:
         timedelta(days=n) for n in (3, 2, 1)
     ]
     assert not any(record.seen for record in history)
+    assert [record.passed for record in history] == [False] * 3
     assert set(store.attempts.best_by_level(learner)) == {1, 2, 3}
     for each in store.attempts.log(learner):
         kept = each.exercise
@@ -226,8 +227,8 @@ def assert_open(store: Store, learner: Learner, version: str) -> None:
     assert (drill.text, drill.text_at, drill.started_at) == ("1 1 ♭7", NOW, NOW)
     assert drill.token
     assert drill.speeds == (() if version in ("v1", "v2") else (80,))
-    assert drill.position_s == (4.5 if version in ("v4", "v5") else None)
-    assert drill.first_listen_at == (NOW if version == "v5" else None)
+    assert drill.position_s == (4.5 if version in ("v4", "v5", "v6") else None)
+    assert drill.first_listen_at == (NOW if version in ("v5", "v6") else None)
     assert not drill.paused
 
 
@@ -292,6 +293,25 @@ def test_a_file_of_an_older_version_has_ratings_at_once(folder: Path) -> None:
             assert rating_state(store, learner).attempts == 3
             assert bring_ratings_up(store, learner)
             assert len({day.day for day in store.ratings.days(learner)}) == 3
+
+
+def test_attempts_on_record_keep_what_they_passed(folder: Path) -> None:
+    """An attempt of before passes were stored passed at the mark of its level, if it counted."""
+    changes = (
+        "UPDATE attempts SET score = 0.85 WHERE level = 1",
+        "UPDATE attempts SET score = 0.84 WHERE level = 2",
+        "UPDATE attempts SET level = 13, score = 0.8 WHERE level = 3",
+        "UPDATE attempts SET seen = 1 WHERE learner_id = 2 AND level = 13",
+        "UPDATE attempts SET listens = 0 WHERE learner_id = 2 AND level = 1",
+    )
+    with loaded(folder, DUMPS[4], *changes) as store:
+        wren, zoe = store.learners.all()
+        passed = [
+            {record.level: record.passed for record in store.attempts.history(who)}
+            for who in (wren, zoe)
+        ]
+        assert passed == [{1: True, 2: False, 13: True}, {1: False, 2: False, 13: False}]
+        assert passed_levels(store.attempts.best_by_level(wren)) == {1, 13}
 
 
 def test_an_exercise_nobody_met_is_dropped(folder: Path) -> None:

@@ -96,14 +96,10 @@ def _choose(session: Session, to: Path | None) -> None:
 
 def _next(session: Session, course: tuple[Level, ...], best: Mapping[int, LevelBest]) -> Level:
     """The level to go on with, as the page has it too."""
-    from trainer.drill import rating_state
+    from trainer.drill import passed_levels, rating_state
     from trainer.practice import next_level
 
-    passed = {
-        level.number
-        for level in course
-        if level.number in best and best[level.number].score >= level.pass_mark
-    }
+    passed = passed_levels(best)
     state = rating_state(session.store, session.learner)
     return next_level(course, state, now(), passed=passed, tried=best)
 
@@ -135,6 +131,7 @@ def _show_levels(
     for level in course:
         reached = best.get(level.number)
         result = f"best {percent(reached.score)}" if reached else "not tried"
+        result = f"passed, {result}" if reached and reached.passed else result
         session.console.print(
             f"{level.number:>3}  {level.title:<44} {result}, pass {level.pass_mark:.0%}",
             markup=False,

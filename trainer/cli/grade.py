@@ -4,18 +4,21 @@ from __future__ import annotations
 
 import tomllib
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from trainer.chart import Header, parse
 from trainer.cli.common import print_json, read_chart, read_text
+from trainer.cli.exercises import level_numbered
+from trainer.cli.options import LevelNumber
 from trainer.errors import FileError
 
 if TYPE_CHECKING:
     from rich.console import Console
 
     from trainer.grade import Weights
+    from trainer.practice import Verdict
 
 __all__ = ["grade_command"]
 
@@ -36,15 +39,19 @@ def grade_command(
     scheme: Scheme = None,
     weights: WeightsFile = None,
     explain: Explain = False,
+    level: LevelNumber = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print the report as JSON.")] = False,
 ) -> None:
     """Grade a chart against the right one, bar by bar, with advice.
 
     What the answer's header does not say (meter, tempo, feel, key) is taken from the reference.
+    With --level what counts is what the level asks, and it is said whether the level is passed.
     """
-    from trainer.grade import grade, report_to_json
+    from trainer.grade import grade, report_to_json, weights_for
 
-    counted = _weights(scheme, weights)
+    aimed = level_numbered(level) if level is not None else None
+    is_usual = aimed is not None and scheme is None and weights is None
+    counted = weights_for(aimed.recipe.ask) if aimed and is_usual else _weights(scheme, weights)
     right = read_chart(reference)
     text = read_text(answer)
     written = None
@@ -52,17 +59,47 @@ def grade_command(
         header = Header("", right.meter, right.tempo, right.feel, right.key)
         written = parse(text, header, source="standard input" if answer == "-" else answer)
     report = grade(right, written, weights=counted)
+    from trainer.practice import judge_chart
+
+    verdict = judge_chart(aimed, right, written, report) if aimed is not None else None
     if as_json:
-        print_json(report_to_json(report))
+        plain = report_to_json(report)
+        if aimed is not None and verdict is not None:
+            plain["level"] = _plain_verdict(aimed.number, verdict)
+        print_json(plain)
         return
     from rich.console import Console
 
-    from trainer.cli.report import print_report
+    from trainer.cli.report import print_report, print_verdict
 
     console = Console(highlight=False)
     print_report(console, right, written, report)
+    if aimed is not None and verdict is not None:
+        print_verdict(console, verdict, aimed.number)
     if explain:
         _print_weights(console, counted)
+
+
+def _plain_verdict(number: int, verdict: Verdict) -> dict[str, Any]:
+    from trainer.practice import describe_verdict
+
+    return {
+        "level": number,
+        "passed": verdict.passed,
+        "reached": verdict.reached,
+        "skills": [
+            {
+                "skill": each.skill,
+                "places": each.places,
+                "credit": each.credit,
+                "needed": each.needed,
+                "is_there": each.is_there,
+                "missed": list(each.missed),
+            }
+            for each in verdict.skills
+        ],
+        "not_there_yet": list(describe_verdict(verdict)),
+    }
 
 
 def _weights(scheme: str | None, path: Path | None) -> Weights:

@@ -91,7 +91,7 @@ def _found(store: Store, who: LearnerRecord, limit: int) -> dict[str, Any]:
     return {
         "attempts": [_row(attempt, kinds) for attempt in store.attempts.history(who, limit)],
         "levels": [
-            {"level": level, "best": each.score, "attempts": each.attempts}
+            {"level": level, "best": each.score, "attempts": each.attempts, "passed": each.passed}
             for level, each in best.items()
         ],
         "skills": [_skill(line) for line in skill_summaries(rating_state(store, who), now(), why)],
@@ -126,6 +126,7 @@ def _row(attempt: AttemptRecord, kinds: Mapping[str, str]) -> dict[str, Any]:
         "first_pass": attempt.first_pass,
         "lag_beats": attempt.lag_beats,
         "seen": attempt.seen,
+        "passed": attempt.passed,
     }
 
 

@@ -16,8 +16,9 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from trainer.grade import BarGrade, Report, Weights
+    from trainer.practice import Verdict
 
-__all__ = ["print_report"]
+__all__ = ["print_report", "print_verdict"]
 
 
 def print_report(console: Console, reference: Chart, answer: Chart | None, report: Report) -> None:
@@ -31,6 +32,26 @@ def print_report(console: Console, reference: Chart, answer: Chart | None, repor
         _print_row(console, row, played, written, reference, report.weights)
     for advice in report.advice:
         console.print(f"- {advice.text}", highlight=False, markup=False)
+
+
+def print_verdict(console: Console, verdict: Verdict, level: int) -> None:
+    """Say whether a level is passed, and what is not there yet with how to practise it."""
+    from trainer.practice import describe_verdict
+
+    if verdict.passed:
+        console.print(f"Level {level} passed.", style="bold", highlight=False)
+        return
+    console.print(
+        f"The whole is good enough, but not every skill of level {level} is there yet."
+        if verdict.reached
+        else f"Level {level} is not passed yet.",
+        style="bold",
+        highlight=False,
+    )
+    for found, text in zip(verdict.missing, describe_verdict(verdict), strict=True):
+        console.print(text, highlight=False, markup=False)
+        command = f'chart-trainer more "{found.skill}" --level {level}'
+        console.print(f"Ten more of just this: {command}", highlight=False, markup=False)
 
 
 def _parts(report: Report) -> str:

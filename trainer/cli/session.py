@@ -12,7 +12,7 @@ from rich.console import Console
 
 from trainer.cli import common
 from trainer.cli.prompt import WORDS, DrillPrompt, TypedLines
-from trainer.cli.report import print_report
+from trainer.cli.report import print_report, print_verdict
 from trainer.cli.song import Song, offer_both
 from trainer.drill import (
     SEEN_BEFORE,
@@ -152,6 +152,9 @@ class Session:
             self.console.print(SEEN_BEFORE, style="bold")
         chart = submitted.exercise.exercise.chart
         print_report(self.console, chart, submitted.answer.chart, submitted.report)
+        level = submitted.attempt.level
+        if submitted.verdict is not None and level is not None and submitted.attempt.counts:
+            print_verdict(self.console, submitted.verdict, level)
 
 
 def _refuse_slip(store: Store, name: str) -> None:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from trainer.drill import DailySets, NextItem
     from trainer.store import SetItem
 
-__all__ = ["today"]
+__all__ = ["practise", "today"]
 
 PROMPT = "Enter to begin, skip, or stop  "
 PLACING = "Enter to begin, skip, all to skip finding the level, or stop  "
@@ -48,13 +48,15 @@ def today(
             print_json(_plain(sets.plan()))
         elif show:
             _show(session, sets.plan())
-        else:
-            _practise(session, sets, to)
+        elif practise(session, sets, to):
+            session.console.print("That is today's set. One more: chart-trainer today --another")
 
 
-def _practise(session: Session, sets: DailySets, to: Path | None) -> None:
+def practise(session: Session, sets: DailySets, to: Path | None, only: str | None = None) -> bool:
+    """Go through the present set, or as far as its items are of the kind `only`; whether it came to
+    its end."""
     was_placing = False
-    while (given := sets.next()) is not None:
+    while (given := sets.next()) is not None and only in (None, given.item.kind):
         placing = given.item.kind == "placement"
         if was_placing and not placing:
             _say_found(session)
@@ -67,10 +69,10 @@ def _practise(session: Session, sets: DailySets, to: Path | None) -> None:
             sets.skip_placement()
         elif word == "stop":
             session.console.print("The rest of the set waits for you: chart-trainer today")
-            return
+            return False
         elif session.run(given.drill, to) is None:
-            return
-    session.console.print("That is today's set. One more: chart-trainer today --another")
+            return False
+    return True
 
 
 def _asked(session: Session, prompt: str, *, placing: bool) -> str:

@@ -20,6 +20,7 @@ module            holds
 `daily`           the day's sets
 `plans`           plans of sets, kept until they begin
 `results`         attempts read back
+`levels`          which levels were passed, and what an attempt still lacks
 `kinds`           what attempts were for, in words
 `seen`            what is said of a song whose chart was shown
 `differences`     what is wrong with a bar, in a word
@@ -33,6 +34,7 @@ from trainer.drill.differences import bar_difference
 from trainer.drill.drills import MOST_TYPED, Drill, Drills, check_length
 from trainer.drill.importing import import_record
 from trainer.drill.kinds import RECIPE, SPEED_TEST, attempt_kind, exercise_kinds
+from trainer.drill.levels import level_verdict, passed_levels
 from trainer.drill.playback import (
     FULL_SPEED,
     SPEEDS,
@@ -72,7 +74,9 @@ __all__ = [
     "exercise_kinds",
     "find_result",
     "import_record",
+    "level_verdict",
     "mix_of",
+    "passed_levels",
     "play_answer",
     "play_bars",
     "play_song",

@@ -18,6 +18,7 @@ from trainer.drill.plans import PlanBasis, PlanCache
 from trainer.drill.ratings import rating_state
 from trainer.exercise import Level
 from trainer.practice import (
+    MORE,
     RECENT_CONFUSIONS,
     Aim,
     ChosenExercise,
@@ -28,6 +29,7 @@ from trainer.practice import (
     describe_confusions,
     is_placed,
     longest_minutes,
+    more_exercises,
     placement_aim,
     plan_set,
 )
@@ -96,8 +98,33 @@ class DailySets:
         present = self.start()
         if any(item.status == OPEN for item in present):
             return present
-        number = present[-1].number + 1
+        number = self._free_number()
         return self._stored(_PresentSet(number, aims=self._aims(number)))
+
+    def more_of(self, level: Level, skill: str) -> tuple[SetItem, ...]:
+        """Ten short exercises around one skill of a level, as a set that comes before what is open.
+
+        The day's own set waits meanwhile. Raises SettingsError for a skill that the level does not
+        teach.
+        """
+        number, now = self._free_number(), self._drills.clock()
+        made = more_exercises(self._state(), level, skill, now, self._rng(number))
+
+        def store_all(store: Repositories) -> tuple[SetItem, ...]:
+            aims = [each.aim for each in made]
+            day = self._drills.today
+            items = store.sets.add(self._learner, day, aims, now, number - 1)
+            return tuple(
+                store.sets.give(
+                    item,
+                    store.exercises.keep(self._learner, each.exercise),
+                    each.expected,
+                    each.minutes,
+                )
+                for item, each in zip(items, made, strict=True)
+            )
+
+        return self._store.transact(store_all)
 
     def next(self) -> NextItem | None:
         """Begin the first open item of the present set; None when the set is done."""
@@ -132,22 +159,32 @@ class DailySets:
             return present
         for item in present:
             self.skip(item)
-        number = present[-1].number + 1
+        number = self._free_number()
         return self._stored(_PresentSet(number, aims=self._aims(number)))
 
     def _present(self) -> _PresentSet:
-        """The present set. Where a placement is over, the day's first set follows it."""
-        items = self.items
+        """The present set: more of one skill while any of it is open, else the last of the day's
+        own. Where a placement is over, the day's first set follows it."""
+        more = [item for item in self.items if item.kind == MORE and item.status == OPEN]
+        if more:
+            number = more[-1].number
+            return _PresentSet(number, tuple(item for item in self.items if item.number == number))
+        items = tuple(item for item in self.items if item.kind != MORE)
+        free = self._free_number()
         if not items:
-            return _PresentSet(1, aims=self._aims(1))
+            return _PresentSet(free, aims=self._aims(free))
         last = items[-1]
         present = tuple(item for item in items if item.number == last.number)
         if last.kind != PLACEMENT or any(item.status == OPEN for item in present):
             return _PresentSet(last.number, present)
         if self._is_placed(present):
-            return _PresentSet(last.number + 1, aims=self._aims(last.number + 1))
+            return _PresentSet(free, aims=self._aims(free))
         # The placement goes on: one more item in the same set.
         return _PresentSet(last.number, present, (placement_aim(),))
+
+    def _free_number(self) -> int:
+        """The number of the day's next set."""
+        return max((item.number for item in self.items), default=0) + 1
 
     def _stored(self, plan: _PresentSet) -> tuple[SetItem, ...]:
         now = self._drills.clock()

@@ -76,7 +76,7 @@ def _add_attempts(
             )
         if _identity(entry) in there:
             continue
-        store.attempts.add(learner, exercise, _new_attempt(entry))
+        store.attempts.add(learner, exercise, _new_attempt(entry, exercise))
         added += 1
     return added
 
@@ -85,7 +85,7 @@ def _identity(attempt: AttemptEntry | AttemptRecord) -> tuple[object, ...]:
     return attempt.exercise_id, attempt.started_at, attempt.finished_at
 
 
-def _new_attempt(entry: AttemptEntry) -> NewAttempt:
+def _new_attempt(entry: AttemptEntry, exercise: ExerciseRecord) -> NewAttempt:
     bars = entry.graded_bars()
     return NewAttempt(
         answer_text=entry.answer_text,
@@ -105,7 +105,19 @@ def _new_attempt(entry: AttemptEntry) -> NewAttempt:
         token=entry.token,
         home_shift=entry.home_shift,
         app_version=entry.app_version,
+        passed=_has_passed(entry, exercise),
     )
+
+
+def _has_passed(entry: AttemptEntry, exercise: ExerciseRecord) -> bool | None:
+    """Whether an attempt passed its level: as the export says, or as it was when those were
+    written that do not say it."""
+    from trainer.store import passed_by_score
+
+    if entry.passed is not None:
+        return entry.passed
+    level = exercise.exercise.level
+    return passed_by_score(level, entry.score, entry.listens, seen=entry.seen)
 
 
 def _add_drafts(store: Repositories, learner: Learner, export: LearnerExport) -> None:

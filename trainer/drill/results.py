@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from trainer.exercise import Answer, Exercise, Level, read_answer
-from trainer.practice import disqualification, is_speed_test
+from trainer.drill.levels import level_verdict
+from trainer.exercise import Answer, Exercise, read_answer
+from trainer.practice import Verdict, disqualification, is_speed_test
 from trainer.store import AttemptDetail, AttemptRecord, Learner
 
 if TYPE_CHECKING:
@@ -40,9 +41,18 @@ class Result:
         """Why it does not count as a speed self-test, in words; "" if it does."""
         return why_no_speed_test(self.detail.record)
 
-    def has_passed(self, level: Level) -> bool:
-        """Whether it passes a level: at its mark, listened to, and not seen before."""
-        return self.detail.record.counts and self.detail.record.score >= level.pass_mark
+    @property
+    def passed(self) -> bool | None:
+        """Whether it passed its level by the rules of its time; None if it is of no level, or does
+        not count."""
+        record = self.detail.record
+        return record.passed if record.counts else None
+
+    @property
+    def verdict(self) -> Verdict | None:
+        """The attempt held against its level by the rules of today; None if it is of no level."""
+        record = self.detail.record
+        return level_verdict(self.exercise, self.detail.bars, record.score, record.home_shift)
 
 
 def why_no_speed_test(attempt: AttemptRecord) -> str:

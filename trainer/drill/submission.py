@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING
 
 from trainer import __version__
 from trainer.drill.drills import NOT_UNDER_WAY, Drill, Drills, check_length, worked_until
+from trainer.drill.levels import level_verdict
 from trainer.drill.playback import FULL_SPEED, timing_of
 from trainer.drill.ratings import add_attempt
 from trainer.drill.stamps import bars_done_s, read_stamps
 from trainer.errors import DrillReplaced, NothingWritten
 from trainer.exercise import Answer, read_answer
 from trainer.grade import Report, Timing, grade, weights_for
-from trainer.practice import graded_bars, mean_lag
+from trainer.practice import Verdict, graded_bars, mean_lag
 from trainer.store import (
     AttemptRecord,
     ExerciseRecord,
@@ -37,12 +38,14 @@ REPLACED = (
 
 @dataclass(frozen=True, slots=True)
 class Submitted:
-    """A graded answer: the attempt on record, what it answers, and the report."""
+    """A graded answer: the attempt on record, what it answers, the report, and the attempt held
+    against the level of its exercise, None where it has none."""
 
     attempt: AttemptRecord
     exercise: ExerciseRecord
     answer: Answer
     report: Report
+    verdict: Verdict | None
 
 
 def submit(
@@ -107,8 +110,12 @@ def submit(
             final = _graded(record, answer, present, stamps)
         new = _new_attempt(drills, Drill(record, present), answer, final, now)
         seen = store.attempts.has_seen(drills.learner, record.song)
-        attempt = _store(drills, store, record, replace(new, seen=seen))
-        return Submitted(attempt, record, answer, final)
+        verdict = level_verdict(record.exercise, new.bars, new.score, new.home_shift)
+        passed = None
+        if verdict is not None:
+            passed = verdict.passed and new.listens > 0 and not seen
+        attempt = _store(drills, store, record, replace(new, seen=seen, passed=passed))
+        return Submitted(attempt, record, answer, final, verdict)
 
     return drills.store.transact(work)
 
@@ -121,7 +128,9 @@ def _submitted_before(
     assert detail is not None
     if detail.answer_text != answer.text or detail.exercise.key != key:
         raise DrillReplaced(REPLACED)
-    return Submitted(detail.record, detail.exercise, answer, report)
+    stored = detail.record
+    verdict = level_verdict(detail.exercise.exercise, detail.bars, stored.score, stored.home_shift)
+    return Submitted(stored, detail.exercise, answer, report, verdict)
 
 
 def _heard(drill: OpenDrill) -> tuple[tuple[int, ...], bool]:

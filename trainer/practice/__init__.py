@@ -36,6 +36,7 @@ from trainer.practice.items import (
     course_skills,
 )
 from trainer.practice.memory import Memory
+from trainer.practice.more import MORE, MORE_EXERCISES, more_exercises
 from trainer.practice.overview import SkillSummary, credible_interval, skill_summaries
 from trainer.practice.passing import SkillVerdict, Verdict, describe_verdict, judge
 from trainer.practice.placement import describe_placement, is_placed, next_level, placement_aim
@@ -65,6 +66,8 @@ from trainer.practice.tally import Tally
 __all__ = [
     "LEAST_BARS_FOR_RATE",
     "MODEL_VERSION",
+    "MORE",
+    "MORE_EXERCISES",
     "RECENT_CONFUSIONS",
     "Aim",
     "ChosenExercise",
@@ -106,6 +109,7 @@ __all__ = [
     "judge",
     "longest_minutes",
     "mean_lag",
+    "more_exercises",
     "next_level",
     "placement_aim",
     "plan_set",

@@ -79,8 +79,8 @@ TODAY = timedelta(hours=12)
 
 @dataclass(frozen=True, slots=True)
 class Aim:
-    """What an item of a set is for: "due", "weak", "new", "mixed" or "placement"; the skills it is
-    aimed at; and the reason in words."""
+    """What an item of a set is for: "due", "weak", "new", "mixed", "placement" or "more"; the
+    skills it is aimed at; and the reason in words."""
 
     kind: str
     skills: tuple[str, ...]

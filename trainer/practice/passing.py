@@ -2,12 +2,14 @@
 
 A level is passed when the whole is at its mark and each of its skills that was met at least
 `LEAST_PLACES` times got its share of credit: `NEEDED` where the level introduces the skill, `KEPT`
-where an earlier level did. Each skill of the recipe's `thrice` has to be met so often. Places are
-defined in `trainer.exercise.places`, and the credits at them are the evidence of the ratings
-(`trainer.practice.evidence`). The three places of a key change are of its first bars too: the mark
-and its interval each have the bar's credit for the key change, and each of the first bars in the
-new key counts by its root. Of changed returns, each section that came back changed weighs the same,
-whether one of its bars changed or eight.
+where an earlier level did. Each skill that the exercise's recipe promises in `thrice` has to be met
+as often; a song that was made before recipes promised it is judged by what it has.
+
+Places are defined in `trainer.exercise.places`, and the credits at them are the evidence of the
+ratings (`trainer.practice.evidence`). The places of a key change are of its first bars too: the
+mark and its interval each have the bar's credit for the key change, and each of the first bars in
+the new key counts by its root. Of changed returns, each section that came back changed weighs the
+same, whether one of its bars changed or eight.
 
 The shares are the rules of the course, no source.
 """
@@ -91,14 +93,15 @@ def judge(
     """
     credits_ = attempt_credits(bars, exercise.ask, home_shift)
     judged = []
-    for skill in dict.fromkeys((*level.recipe.thrice, *level.skills)):
+    promised = tuple(exercise.recipe.get("thrice") or ())
+    for skill in dict.fromkeys((*promised, *level.skills)):
         places = tuple(_places(skill, bars, credits_))
         weight = sum(place.weight for place in places)
         mean = sum(place.weight * place.credit for place in places) / weight if places else 0.0
         missed = tuple(dict.fromkeys(p.bar for p in places if p.credit < WHOLLY_RIGHT))
         needed = NEEDED if skill in level.introduced else KEPT
         found = SkillVerdict(skill, len(places), mean, needed, missed)
-        if found.is_met or skill in level.recipe.thrice:
+        if found.is_met or skill in promised:
             judged.append(found)
     return Verdict(score >= level.pass_mark, tuple(judged))
 

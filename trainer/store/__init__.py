@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from trainer.store.address import location_name
+    from trainer.store.earlier import passed_by_score
     from trainer.store.folder import FILE_NAME, default_data_folder
     from trainer.store.learners import NOBODY_NAMED, clean_name
     from trainer.store.private import make_private_folder, private_opener
@@ -73,6 +74,7 @@ __all__ = [
     "default_data_folder",
     "location_name",
     "make_private_folder",
+    "passed_by_score",
     "private_opener",
     "read_export",
     "read_report",
@@ -95,6 +97,7 @@ _HOMES = {
     "clean_name": "learners",
     "make_private_folder": "private",
     "private_opener": "private",
+    "passed_by_score": "earlier",
     "FILE_NAME": "folder",
     "default_data_folder": "folder",
 }

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import fields, replace
 from typing import Any
 
-from sqlalchemy import Connection, func, insert, select
+from sqlalchemy import Connection, case, func, insert, select
 
 from trainer.grade import Report, report_to_json
 from trainer.store.bars import BATCH, add_bars, stored_bars
@@ -129,17 +129,24 @@ class Attempts:
         )
 
     def best_by_level(self, learner: Learner) -> Mapping[int, LevelBest]:
-        """The best score on every level tried, of the attempts that count."""
+        """How every level tried has gone, over the attempts that count."""
         a = attempts.c
         mine = (a.learner_id == learner.id, a.level.is_not(None), a.listens > 0, ~a.seen)
         query = (
-            select(a.level, func.max(a.score), func.count(), func.max(a.finished_at))
+            select(
+                a.level,
+                func.max(a.score),
+                func.count(),
+                func.max(a.finished_at),
+                func.max(case((a.passed, 1), else_=0)),
+            )
             .where(*mine)
             .group_by(a.level)
             .order_by(a.level)
         )
         with self._database.reading() as connection:
-            return {row[0]: LevelBest(*row) for row in connection.execute(query)}
+            rows = connection.execute(query).all()
+        return {row[0]: LevelBest(*row[:4], passed=bool(row[4])) for row in rows}
 
     def log(self, learner: Learner) -> Iterator[StoredAttempt]:
         """Every attempt in the order in which it was stored: all that practice is rebuilt from."""
@@ -185,6 +192,7 @@ def _new_record(learner: Learner, exercise: ExerciseRecord, attempt: NewAttempt)
         token=attempt.token,
         home_shift=attempt.home_shift,
         seen=attempt.seen,
+        passed=attempt.passed,
     )
 
 

@@ -45,7 +45,9 @@ class Migrations:
         return self.revisions[-1]
 
 
-SHIPPED = Migrations(Path(__file__).parent / "migrations", ("0001", "0002", "0003", "0004", "0005"))
+SHIPPED = Migrations(
+    Path(__file__).parent / "migrations", ("0001", "0002", "0003", "0004", "0005", "0006")
+)
 
 
 def refuse_newer(name: str, revision: str | None, migrations: Migrations) -> None:

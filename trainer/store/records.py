@@ -154,6 +154,7 @@ class NewAttempt:
     token: str | None
     home_shift: str | None
     app_version: str
+    passed: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +162,8 @@ class AttemptRecord:
     """One attempt, without its report. `lag_beats` is the mean over the bars that have one, those
     written ahead of the sound as 0; `home_shift` the kind of the report's, None without one;
     `seen` says whether the song's chart had been shown to the learner before, so that the attempt
-    is practice and counts for neither level, rating nor speed test. `exercise_id` is the
+    is practice and counts for neither level, rating nor speed test. `passed` says whether it passed
+    its level by the rules of its time, None for an exercise of no level. `exercise_id` is the
     exercise's own id (`ExerciseRecord.key`).
     """
 
@@ -186,6 +188,7 @@ class AttemptRecord:
     token: str | None
     home_shift: str | None = None
     seen: bool = False
+    passed: bool | None = None
 
     @property
     def counts(self) -> bool:
@@ -215,12 +218,14 @@ class StoredAttempt:
 
 @dataclass(frozen=True, slots=True)
 class LevelBest:
-    """The best score on a level of the course, and how often and when last it was tried."""
+    """The best score on a level of the course, how often and when last it was tried, and whether
+    any attempt passed it."""
 
     level: int
     score: float
     attempts: int
     last_at: datetime
+    passed: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -177,6 +177,7 @@ attempts = Table(
     Column("token", String(80)),
     Column("home_shift", String(40)),
     Column("seen", Boolean, nullable=False),
+    Column("passed", Boolean),
     UniqueConstraint("learner_id", "token"),
     Index(None, "learner_id", "finished_at", "id"),
     # The score rides along so that the best of each level is read from the index alone.

@@ -108,6 +108,7 @@ class AttemptEntry(Struct):
     token: Annotated[str, Meta(max_length=80)] | None = None
     home_shift: Annotated[str, Meta(max_length=40)] | None = None
     seen: bool = False
+    passed: bool | None = None
 
     def graded_bars(self) -> tuple[GradedBar, ...]:
         """The bars as practice takes them."""

@@ -64,14 +64,12 @@ def history(
         view = history_view(
             newest, kinds, kind=kind, order=order, reverse=reverse == "1", page=number
         )
-    passes = {level.number: level.pass_mark for level in context.course}
     values = {
         "view": view,
         "kind": kind,
         "kinds": KINDS,
         "kind_names": {one.id: attempt_kind(one, kinds) for one in view.attempts},
         "orders": ORDERS,
-        "passes": passes,
     }
     return context.page("history.html", values)
 

@@ -11,6 +11,7 @@ from trainer.band import playing_time_s
 from trainer.chart import Chart, format_chart
 from trainer.drill import Result, find_result, play_answer, play_bars, play_song
 from trainer.errors import InputError
+from trainer.practice import describe_skill, describe_verdict
 from trainer.sound import check_playing_time
 from trainer.web.context import Context, LearnerContext
 from trainer.web.today import set_place, today_so_far
@@ -61,7 +62,9 @@ def result(context: Context, attempt_id: int) -> HTMLResponse:
             "view": result_view(report, exercise.chart, found.answer.parsed),
             "level": level,
             "following": context.level(exercise.level + 1) if exercise.level else None,
-            "passed": found.has_passed(level) if level and record.counts else None,
+            "passed": found.passed,
+            "missing": _missing(found),
+            "reached": found.verdict is not None and found.verdict.reached,
             "speed": report.speed,
             "played_text": format_chart(exercise.chart),
             "written_text": found.detail.answer_text,
@@ -72,6 +75,19 @@ def result(context: Context, attempt_id: int) -> HTMLResponse:
             "weights": weight_rows(report.weights),
             "has_written": found.answer.chart is not None,
         },
+    )
+
+
+def _missing(found: Result) -> tuple[tuple[str, str, str], ...]:
+    """The skills that an attempt which did not pass still lacks: each skill, its name, and what is
+    said of it."""
+    verdict = found.verdict if found.passed is False else None
+    if verdict is None:
+        return ()
+    skills = (each.skill for each in verdict.missing)
+    sentences = describe_verdict(verdict)
+    return tuple(
+        (skill, describe_skill(skill), text) for skill, text in zip(skills, sentences, strict=True)
     )
 
 

@@ -14,7 +14,7 @@ from fastapi import APIRouter, Form, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from trainer.band import level_check_chord
-from trainer.drill import rating_state
+from trainer.drill import passed_levels, rating_state
 from trainer.errors import FileError, SettingsError
 from trainer.exercise import (
     MOST_RECIPE_BYTES,
@@ -52,11 +52,7 @@ class LevelRow:
     pass_mark: float
     best: float | None
     attempts: int
-
-    @property
-    def passed(self) -> bool:
-        """Whether the pass mark was reached."""
-        return self.best is not None and self.best >= self.pass_mark
+    passed: bool
 
 
 @router.get("/hearing")
@@ -170,6 +166,7 @@ def _next_level(context: LearnerContext, rows: tuple[LevelRow, ...]) -> LevelRow
 
 def _level_rows(course: tuple[Level, ...], best: Mapping[int, LevelBest]) -> tuple[LevelRow, ...]:
     """Every level with its best result."""
+    passed = passed_levels(best)
     return tuple(
         LevelRow(
             level.number,
@@ -179,6 +176,7 @@ def _level_rows(course: tuple[Level, ...], best: Mapping[int, LevelBest]) -> tup
             level.pass_mark,
             best[level.number].score if level.number in best else None,
             best[level.number].attempts if level.number in best else 0,
+            level.number in passed,
         )
         for level in course
     )

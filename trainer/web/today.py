@@ -12,7 +12,7 @@ from fastapi import APIRouter, Form, HTTPException
 from fastapi.responses import RedirectResponse, Response
 
 from trainer.drill import rating_state
-from trainer.practice import describe_placement
+from trainer.practice import MORE, describe_placement
 from trainer.store import AttemptRecord, SetItem
 from trainer.web.context import Context, LearnerContext
 
@@ -50,11 +50,13 @@ class ItemRow:
 
 @dataclass(frozen=True, slots=True)
 class SetView:
-    """One set of the day, numbered from 1; `is_placement` where it finds the level."""
+    """One set of the day, numbered from 1; `is_placement` where it finds the level, `is_more` where
+    it is more of one skill."""
 
     day: date
     number: int
     is_placement: bool
+    is_more: bool
     items: tuple[ItemRow, ...]
 
     @property
@@ -108,6 +110,18 @@ def begin(context: Context) -> Response:
     coming = context.sets.next()
     place = f"/write/{coming.drill.record.key}" if coming is not None else "/today"
     return RedirectResponse(place, SEE_OTHER)
+
+
+@router.post("/more")
+def more(
+    context: Context, level: Annotated[int, Form()], skill: Annotated[str, Form()]
+) -> Response:
+    """Ten more of one skill of a level, and the first of them begun."""
+    found = context.level(level)
+    if found is None:
+        raise HTTPException(NOT_FOUND, "There is no such level in the course.")
+    context.sets.more_of(found, skill)
+    return begin(context)
 
 
 @router.post("/skip")
@@ -174,13 +188,13 @@ def _today_view(
     sets = []
     for number, inside in groupby(items, key=lambda item: item.number):
         rows = list(inside)
-        is_placement = rows[0].kind == PLACEMENT
-        sets.append(
-            SetView(
-                rows[0].day, number, is_placement, tuple(_row(r, attempts, drafted) for r in rows)
-            )
-        )
-    return TodayView(tuple(sets))
+        kind = rows[0].kind
+        shown = tuple(_row(row, attempts, drafted) for row in rows)
+        sets.append(SetView(rows[0].day, number, kind == PLACEMENT, kind == MORE, shown))
+    # More of one skill is the present set until it is done; then the day's own is again.
+    present = next((one for one in reversed(sets) if one.is_more and one.waiting), None)
+    present = present or next((one for one in reversed(sets) if not one.is_more), None)
+    return TodayView(tuple(sorted(sets, key=lambda one: one is present)))
 
 
 def _row(item: SetItem, attempts: dict[str, AttemptRecord], drafted: str | None) -> ItemRow:
