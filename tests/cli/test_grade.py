@@ -102,3 +102,39 @@ def test_what_cannot_be_read_is_refused(run: Run, song: Path, typed: str, said: 
     ran = run("grade", song, "-", typed=typed)
     assert (ran.code, ran.out) == (2, "")
     assert said in ran.err
+
+
+def test_a_level_is_held_against_a_chart(run: Run, tmp_path: Path) -> None:
+    """With a level, the grade says whether it is passed, which skill is missing, and where."""
+    path = tmp_path / "slashes.txt"
+    song = "Verse:\n1 5/7 6- 4 . 1 5/7 6- 4 . 1 5/7 6- 4\n"
+    path.write_text(song, encoding="utf-8")
+    answer = song.replace("5/7", "5")
+    found = json.loads(run("grade", path, "-", "--level", 7, "--json", typed=answer).out)["level"]
+    assert (found["level"], found["passed"], found["reached"]) == (7, False, True)
+    assert found["skills"] == [
+        {
+            "skill": "bass 5/7",
+            "places": 3,
+            "credit": 0.0,
+            "needed": 0.8,
+            "is_there": False,
+            "missed": [2, 6, 10],
+        }
+    ]
+    assert "bars 2, 6, 10" in found["not_there_yet"][0]
+    assert 'chart-trainer more "bass 5/7" --level 7' in run(
+        "grade", path, "-", "--level", 7, typed=answer
+    ).out.replace("\n", " ")
+    assert "Level 7 passed." in run("grade", path, "-", "--level", 7, typed=song).out
+    assert "level" not in json.loads(run("grade", path, "-", "--json", typed=song).out)
+
+
+def test_a_song_that_has_a_skill_twice_does_not_show_it(run: Run, tmp_path: Path) -> None:
+    """A perfect chart of a song with too few places passes no level that asks for three."""
+    path = tmp_path / "twice.txt"
+    song = "Verse:\n1 5/7 6- 4 . 1 5/7 6- 4\n"
+    path.write_text(song, encoding="utf-8")
+    found = json.loads(run("grade", path, "-", "--level", 7, "--json", typed=song).out)["level"]
+    assert (found["passed"], found["reached"]) == (False, True)
+    assert "met twice" in found["not_there_yet"][0]

@@ -283,3 +283,17 @@ def test_each_database_has_a_page_of_its_own(tmp_path: Path) -> None:
     assert folders[:2] == [tmp_path, default_data_folder()]
     assert len(set(folders)) == 4
     assert page_folder(url.replace("hush", "changed")) == page_folder(url)
+
+
+def test_ten_more_of_a_skill(run: Run, data: Path) -> None:
+    """Ten exercises of one skill are begun at the terminal, and wait when one stops."""
+    run("today", "--data", data, typed="all\nstop\n")
+    ran = run("more", "bass 5/7", "--level", 7, "--data", data, typed="stop\n")
+    assert ran.code == 0
+    assert "1 of 10" in ran.out
+    assert "More of just this: 5/7, as on level 7." in ran.out
+    assert [item["kind"] for item in plan(run, data)["items"]] == ["more"] * 10
+    ended = run("more", "bass 5/7", "--level", 7, "--data", data, typed="skip\n" * 10)
+    assert "That was ten of it." in ended.out
+    wrong = run("more", "hold", "--level", 7, "--data", data)
+    assert (wrong.code, "bass 5/7" in wrong.err) == (2, True)

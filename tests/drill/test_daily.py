@@ -10,6 +10,7 @@ import pytest
 from tests.drill.evening import Clock, answered, shown, stored
 from tests.store.samples import NOW, exercise
 from trainer.drill import DailySets, Drills, NextItem, submit
+from trainer.errors import SettingsError
 from trainer.exercise import load_course
 from trainer.practice import Aim, plan_set
 from trainer.store import RatingUpdate, Store
@@ -260,3 +261,45 @@ def test_an_item_done_from_elsewhere_is_done(today: Day, drills: Drills, clock: 
     write(drills, given)
     today().skip(given.item)
     assert today().plan()[0].status == "done"
+
+
+def test_ten_more_come_before_the_set_that_waits(today: Day, drills: Drills, clock: Clock) -> None:
+    """More of one skill is the present set until it is done; then the day's own goes on."""
+    placed(today, drills, clock)
+    before = today().start()
+    waiting = [item.id for item in before if item.status == "open"]
+    items = today().more_of(COURSE[6], "bass 5/7")
+    assert [item.kind for item in items] == ["more"] * 10
+    assert today().start() == items
+    for item in items[:-1]:
+        given = today().next()
+        assert given is not None
+        assert (given.item.id, given.item.skills) == (item.id, ("bass 5/7",))
+        assert "bass 5/7" in given.drill.exercise.skills
+        clock.pass_(minutes=1)
+        write(drills, given)
+    today().skip(today().start()[-1])
+    assert [item.id for item in today().start() if item.status == "open"] == waiting
+    following = today().next()
+    assert following is not None
+    assert following.item.id == waiting[0]
+    assert len({item.number for item in today().items}) == 3
+
+
+def test_ten_more_before_the_day_has_a_set(today: Day, drills: Drills, clock: Clock) -> None:
+    """Who begins the day with ten more gets the day's set after them, once."""
+    placed(today, drills, clock)
+    clock.pass_(days=1)
+    for item in today().more_of(COURSE[6], "bass 5/7"):
+        today().skip(item)
+    following = today().start()
+    assert (following[0].number, following[0].kind != "more") == (2, True)
+    assert today().start() == following
+
+
+def test_only_skills_of_a_level_are_given_more_of(today: Day, fresh_store: Store) -> None:
+    """A skill that the level does not teach is refused, and nothing is stored."""
+    before = stored(fresh_store)
+    with pytest.raises(SettingsError, match="bass 5/7"):
+        today().more_of(COURSE[6], "hold")
+    assert stored(fresh_store) == before

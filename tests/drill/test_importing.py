@@ -310,3 +310,16 @@ def taken_in(store: Store, data: dict[str, Any]) -> None:
         json.dumps(within.transfer.export_json(learner), allow_nan=False)
         assert len(list(within.transfer.csv_rows(learner))) == 2
         raise Undone
+
+
+def test_an_export_of_before_passes_were_kept_passes_by_score(
+    other_store: Store, data: dict[str, Any]
+) -> None:
+    """What an export says of a pass is kept; where it says nothing, the score at the mark did."""
+    said = [attempt.pop("passed") for attempt in data["attempts"]]
+    assert said == [None, False, False]
+    data["attempts"][1]["score"] = 0.85
+    data["attempts"][2] |= {"score": 0.9, "passed": False}
+    learner = import_record(other_store, data).learner
+    passed = [record.passed for record in other_store.attempts.history(learner)]
+    assert passed == [False, True, None]

@@ -93,7 +93,7 @@ def version_1(data: dict[str, Any]) -> dict[str, Any]:
     old = copy.deepcopy(data) | {"version": 1}
     del old["learner"]["uid"]
     for attempt in old["attempts"]:
-        del attempt["seen"], attempt["home_shift"]
+        del attempt["seen"], attempt["home_shift"], attempt["passed"]
         for bar in attempt["bar_results"]:
             bar["mixed"] = bar.pop("confusions")
             for side in ("played", "written"):

@@ -4,7 +4,7 @@ import re
 
 from fastapi.testclient import TestClient
 
-from tests.web.helpers import hand_in, hear_out, keep_text
+from tests.web.helpers import begin, exercise_of, hand_in, hear_out, keep_text
 from trainer.chart import format_chart
 from trainer.store import SetItem, Store
 from trainer.web.context import LearnerContext
@@ -149,3 +149,27 @@ def test_what_placement_found_is_told(client: TestClient, context: LearnerContex
     said = re.search(r"you start at level (\d+)", client.get("/today").text)
     assert said
     assert f"Next: level {said[1]}<" in client.get("/").text
+
+
+def test_a_missing_skill_leads_to_ten_more(client: TestClient, context: LearnerContext) -> None:
+    """A whole at the mark without its skill is not passed; the page says which, and gives ten
+    more."""
+    exercise = exercise_of(7)
+    exercise_id = begin(client, level="7", seed="7")
+    text = re.sub(r"/\d(?!/)", "", format_chart(exercise.chart).split("\n\n", 1)[1])
+    page = client.get(hear_out(client, exercise_id, text)).text
+    assert "Level 7 passed" not in page
+    assert "not every skill of level 7 is there yet" in page
+    assert "Not there yet: 5/7." in page
+    assert "Look at bar" in page
+    assert "a skill is not there yet" in client.get("/").text
+    assert "✓ passed" not in client.get("/history").text
+    fields = {"level": "7", "skill": "bass 5/7"}
+    answer = client.post("/today/more", data=fields, follow_redirects=False)
+    first = answer.headers["location"].removeprefix("/write/")
+    assert "bass 5/7" in context.exercise(first).exercise.skills
+    shown = client.get("/today").text
+    assert "<h1>Ten more of just this</h1>" in shown
+    assert shown.count("More of just this: 5/7, as on level 7.") == 10
+    assert client.post("/today/more", data={"level": "99", "skill": "hold"}).status_code == 404
+    assert client.post("/today/more", data={"level": "7", "skill": "hold"}).status_code == 422

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from trainer.chart import Header, parse
+from trainer.chart import Chart, Header, parse
 from trainer.cli.common import print_json, read_chart, read_text
 from trainer.cli.exercises import level_numbered
 from trainer.cli.options import LevelNumber
@@ -17,7 +17,8 @@ from trainer.errors import FileError
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from trainer.grade import Weights
+    from trainer.exercise import Level
+    from trainer.grade import Report, Weights
     from trainer.practice import Verdict
 
 __all__ = ["grade_command"]
@@ -59,9 +60,7 @@ def grade_command(
         header = Header("", right.meter, right.tempo, right.feel, right.key)
         written = parse(text, header, source="standard input" if answer == "-" else answer)
     report = grade(right, written, weights=counted)
-    from trainer.practice import judge_chart
-
-    verdict = judge_chart(aimed, right, written, report) if aimed is not None else None
+    verdict = _verdict(aimed, right, text, report) if aimed is not None else None
     if as_json:
         plain = report_to_json(report)
         if aimed is not None and verdict is not None:
@@ -78,6 +77,17 @@ def grade_command(
         print_verdict(console, verdict, aimed.number)
     if explain:
         _print_weights(console, counted)
+
+
+def _verdict(level: Level, right: Chart, text: str, report: Report) -> Verdict:
+    """The answer held against a level, as if the right chart was a song of it."""
+    from trainer.exercise import chart_exercise, read_answer
+    from trainer.practice import graded_bars, judge
+
+    exercise = chart_exercise(right, level)
+    bars = graded_bars(report, exercise, read_answer(exercise, text))
+    shift = report.home_shift.kind if report.home_shift is not None else None
+    return judge(level, exercise, bars, report.score, shift)
 
 
 def _plain_verdict(number: int, verdict: Verdict) -> dict[str, Any]:

@@ -104,9 +104,12 @@ class DailySets:
     def more_of(self, level: Level, skill: str) -> tuple[SetItem, ...]:
         """Ten short exercises around one skill of a level, as a set that comes before what is open.
 
-        The day's own set waits meanwhile. Raises SettingsError for a skill that the level does not
-        teach.
+        The day's own set waits meanwhile. Where such a set is begun already, it is given. Raises
+        SettingsError for a skill that the level does not teach.
         """
+        begun = [item for item in self._open_more() if item.skills == (skill,)]
+        if begun:
+            return tuple(item for item in self.items if item.number == begun[-1].number)
         number, now = self._free_number(), self._drills.clock()
         made = more_exercises(self._state(), level, skill, now, self._rng(number))
 
@@ -165,7 +168,7 @@ class DailySets:
     def _present(self) -> _PresentSet:
         """The present set: more of one skill while any of it is open, else the last of the day's
         own. Where a placement is over, the day's first set follows it."""
-        more = [item for item in self.items if item.kind == MORE and item.status == OPEN]
+        more = self._open_more()
         if more:
             number = more[-1].number
             return _PresentSet(number, tuple(item for item in self.items if item.number == number))
@@ -181,6 +184,10 @@ class DailySets:
             return _PresentSet(free, aims=self._aims(free))
         # The placement goes on: one more item in the same set.
         return _PresentSet(last.number, present, (placement_aim(),))
+
+    def _open_more(self) -> tuple[SetItem, ...]:
+        """What is open of the sets that are more of one skill."""
+        return tuple(item for item in self.items if item.kind == MORE and item.status == OPEN)
 
     def _free_number(self) -> int:
         """The number of the day's next set."""

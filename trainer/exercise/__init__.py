@@ -25,6 +25,7 @@ from trainer.exercise.course import (
 from trainer.exercise.exercise import (
     MOST_SEED,
     Exercise,
+    chart_exercise,
     exercise_from_json,
     exercise_to_json,
     make_exercise,
@@ -56,6 +57,7 @@ __all__ = [
     "NamedRecipe",
     "Recipe",
     "bar_skills",
+    "chart_exercise",
     "chart_outline",
     "chart_skills",
     "count_places",

@@ -30,6 +30,7 @@ __all__ = [
     "SONG_RECIPE",
     "Exercise",
     "chart_digest",
+    "chart_exercise",
     "exercise_from_json",
     "exercise_to_json",
     "make_exercise",
@@ -128,6 +129,21 @@ def song_exercise(path: Path, recipe: Recipe = SONG_RECIPE) -> Exercise:
 def new_seed() -> int:
     """A seed nobody chose, short enough to read out to somebody."""
     return secrets.randbelow(1_000_000)
+
+
+def chart_exercise(chart: Chart, level: Level) -> Exercise:
+    """Any chart as an exercise of a level, as if its song was one of the level's."""
+    recipe = _with_band(level.recipe)
+    return Exercise(
+        id=_short_digest("chart", format_chart(chart), recipe.digest(), level.number),
+        level=level.number,
+        recipe=recipe_to_dict(recipe),
+        seed=0,
+        generator_version=GENERATOR_VERSION,
+        skills=chart_skills(chart),
+        chart=chart,
+        **_playing(recipe),
+    )
 
 
 def parse_seed(text: str, where: str = "seed") -> int:

@@ -92,8 +92,8 @@ def judge(
     the kind of its home shift, None without one.
     """
     credits_ = attempt_credits(bars, exercise.ask, home_shift)
-    judged = []
     promised = tuple(exercise.recipe.get("thrice") or ())
+    judged = []
     for skill in dict.fromkeys((*promised, *level.skills)):
         places = tuple(_places(skill, bars, credits_))
         weight = sum(place.weight for place in places)

@@ -146,7 +146,10 @@ class Attempts:
         )
         with self._database.reading() as connection:
             rows = connection.execute(query).all()
-        return {row[0]: LevelBest(*row[:4], passed=bool(row[4])) for row in rows}
+        return {
+            level: LevelBest(level, score, count, last_at, bool(passed))
+            for level, score, count, last_at, passed in rows
+        }
 
     def log(self, learner: Learner) -> Iterator[StoredAttempt]:
         """Every attempt in the order in which it was stored: all that practice is rebuilt from."""

@@ -1,0 +1,98 @@
+"""Places of skills: how often a song has one, and the songs that levels draw because of it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from trainer.chart import format_chart, parse
+from trainer.errors import SettingsErrorGroup
+from trainer.exercise import (
+    LEAST_PLACES,
+    Level,
+    Recipe,
+    count_places,
+    load_course,
+    make_exercise,
+    recipe_from_dict,
+)
+from trainer.exercise.places import bars_around
+from trainer.exercise.skills import bar_skills
+
+COURSE = load_course()
+SEEDS = range(20)
+# Home is what the others are counted from; of two feels a song has one.
+NOT_PROMISED = {"chord 1", "feel train beat", "feel half-time"}
+
+
+@pytest.mark.parametrize("level", COURSE, ids=lambda level: f"level {level.number}")
+def test_a_level_has_its_skills_three_times(level: Level) -> None:
+    """Every song of a level has at least three places of each skill that the level introduces."""
+    for seed in SEEDS:
+        skills = bar_skills(make_exercise(level.recipe, seed, level).chart)
+        for skill in set(level.introduced) - NOT_PROMISED:
+            assert count_places(skills, skill) >= LEAST_PLACES, (seed, skill)
+
+
+@pytest.mark.parametrize("level", COURSE, ids=lambda level: f"level {level.number}")
+def test_a_song_that_has_the_places_stays_as_it_is(level: Level) -> None:
+    """Asking for three places changes no song that has them anyway."""
+    without = replace(level.recipe, thrice=())
+    for seed in SEEDS:
+        plain = make_exercise(without, seed).chart
+        skills = bar_skills(plain)
+        if all(count_places(skills, skill) >= LEAST_PLACES for skill in level.recipe.thrice):
+            assert make_exercise(level.recipe, seed, level).chart == plain
+
+
+def test_levels_that_introduce_nothing_promise_nothing() -> None:
+    """Only a level that introduces a skill draws its songs for it."""
+    assert all(set(level.recipe.thrice) <= set(level.introduced) for level in COURSE)
+    assert [level.number for level in COURSE if not level.introduced] == [5, 8, 29, 30, 31]
+
+
+def test_places_of_a_key_change() -> None:
+    """A change of key counts its mark, its interval and up to four bars in the new key."""
+    skills = bar_skills(parse("1 4 5 1 . (key +2) 1 4 5 1 . 1 1"))
+    assert count_places(skills, "key change") == 6
+    assert count_places(bar_skills(parse("1 4 5 . (key +2) 1")), "key change") == 3
+    assert count_places(skills, "chord 1") == 6
+
+
+AROUND = {
+    "odd phrase": ("1 1 1 1 . 4 4 4 . 5 5 5 5", "1 1 1 1 . 4 4 4"),
+    "chord 4": ("4 4 1 1 . 5 5 5 5", "4 4 1 1"),
+    "key change": ("1 1 . 2- 2- . (key +2) 4 1 . 5 5", "2- 2- . (key +2) 4 1"),
+    "hold": ("1 1 1 1", "1 1 1 1"),
+}
+
+
+@pytest.mark.parametrize(("skill", "song", "cut"), [(k, *v) for k, v in AROUND.items()], ids=AROUND)
+def test_bars_around(skill: str, song: str, cut: str) -> None:
+    """A place is cut out with its phrase and the phrase before; without one, all is kept."""
+    assert bars_around(parse(song), skill).sections == parse(cut).sections
+
+
+def test_what_returned_is_cut_with_what_it_was() -> None:
+    """A section that came back changed stands beside the last one of its kind."""
+    song = "Verse 1:\n1 1\nChorus:\n4 4\nVerse 2:\n1 5\n"
+    cut = bars_around(parse(song), "changed return")
+    assert format_chart(cut) == format_chart(parse("Verse 1:\n1 1\nVerse 2:\n1 5\n"))
+
+
+def test_around_is_a_part_of_the_song() -> None:
+    """A recipe that asks for what is around a skill plays a part of the song without it."""
+    level = COURSE[26]
+    whole = make_exercise(level.recipe, 3)
+    part = make_exercise(replace(level.recipe, around="key change"), 3)
+    assert part.id != whole.id
+    assert len(part.chart.bars()) < 24
+    assert "key change" in part.skills
+
+
+def test_a_promise_needs_its_rate() -> None:
+    """A recipe that promises what its rates never bring is refused."""
+    with pytest.raises(SettingsErrorGroup, match=r"features\.pushes"):
+        recipe_from_dict({"thrice": ["push"]}, "mine.toml")
+    assert Recipe().thrice == ()

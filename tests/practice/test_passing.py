@@ -1,0 +1,116 @@
+"""A pass means the skill: verdicts on charts of writers who are deaf to what a level introduces."""
+
+from __future__ import annotations
+
+import random
+from datetime import timedelta
+
+import pytest
+
+from tests.benchmarks.deaf import songs_for, write
+from tests.benchmarks.deaf_charts import Deafness, deafnesses, with_slips
+from tests.practice.samples import NOW
+from trainer.exercise import LEAST_PLACES, Level, load_course, make_exercise
+from trainer.practice import (
+    Conditions,
+    LearnerState,
+    attempt_evidence,
+    describe_verdict,
+    rating,
+    update_state,
+)
+
+COURSE = load_course()
+INTRODUCING = [level for level in COURSE if level.introduced]
+DEAF = [(level, way) for level in INTRODUCING for way in deafnesses(level)]
+SONGS = 3
+
+
+def _name(value: object) -> str:
+    if isinstance(value, Level):
+        return f"level {value.number}"
+    return value.name if isinstance(value, Deafness) else ""
+
+
+def test_every_level_that_introduces_a_skill_has_a_deaf_writer() -> None:
+    """Of all that levels introduce only home and the feels with a meter of their own or a shuffle
+    have none: home is what the others are counted from, a feel is not written."""
+    heard = {way.skill for _, way in DEAF}
+    introduced = {skill for level in COURSE for skill in level.introduced}
+    assert introduced - heard == {"chord 1", "feel waltz", "feel 6/8", "feel shuffle"}
+
+
+@pytest.mark.parametrize(("level", "way"), DEAF, ids=_name)
+def test_a_deaf_chart_does_not_pass(level: Level, way: Deafness) -> None:
+    """With the skill ignored and all else right the level is not passed, and the skill is named
+    with its bars."""
+    for exercise in songs_for(level, way.skill, SONGS):
+        verdict = write(level, exercise, way.write(exercise.chart)).verdict
+        assert not verdict.passed
+        missing = {each.skill: each for each in verdict.missing}
+        if way.skill.startswith("feel"):
+            assert not verdict.reached
+            continue
+        assert missing[way.skill].places >= LEAST_PLACES
+        assert missing[way.skill].missed
+        assert any("Look at bar" in text for text in describe_verdict(verdict))
+
+
+@pytest.mark.parametrize("level", COURSE, ids=_name)
+def test_a_perfect_chart_passes(level: Level) -> None:
+    """A chart as it was played passes every level."""
+    for seed in range(SONGS):
+        exercise = make_exercise(level.recipe, seed, level)
+        verdict = write(level, exercise, exercise.chart).verdict
+        assert verdict.passed
+        assert all(each.credit == 1 for each in verdict.skills)
+        promised = set(level.recipe.thrice)
+        assert promised <= {each.skill for each in verdict.skills if each.is_there}
+
+
+@pytest.mark.parametrize("level", INTRODUCING, ids=_name)
+def test_slips_of_other_kinds_pass(level: Level) -> None:
+    """Three slips of kinds that the level does not teach leave it passed."""
+    rng = random.Random(level.number)
+    for seed in range(SONGS):
+        exercise = make_exercise(level.recipe, seed, level)
+        assert write(level, exercise, with_slips(exercise, level, rng)).verdict.passed
+
+
+@pytest.mark.parametrize(("level", "way"), DEAF, ids=_name)
+def test_a_deaf_chart_lowers_the_rating(level: Level, way: Deafness) -> None:
+    """The rating of a skill that was written before falls when a chart is deaf to it."""
+    conditions = Conditions(NOW)
+    state = LearnerState.fresh()
+    exercises = songs_for(level, way.skill, 2)
+    first = write(level, exercises[0], exercises[0].chart)
+    state = update_state(state, attempt_evidence(exercises[0], first.bars, conditions))
+    before = rating(state, way.skill).mean
+    written = write(level, exercises[1], way.write(exercises[1].chart))
+    shift = written.report.home_shift.kind if written.report.home_shift is not None else None
+    later = Conditions(NOW + timedelta(minutes=5), home_shift=shift)
+    state = update_state(state, attempt_evidence(exercises[1], written.bars, later))
+    assert rating(state, way.skill).mean < before
+
+
+def test_a_key_change_has_places_of_its_own() -> None:
+    """One change of key has six places: its mark, its interval and four bars in the new key."""
+    level = COURSE[26]
+    exercise = make_exercise(level.recipe, 0, level)
+    assert exercise.skills.count("key change") == 1
+    (found,) = (
+        each
+        for each in write(level, exercise, exercise.chart).verdict.skills
+        if each.skill == "key change"
+    )
+    assert found.places == 6
+
+
+def test_a_skill_of_earlier_levels_may_slip() -> None:
+    """A skill that a level only names again takes three fifths of its credit, a new one four."""
+    level = COURSE[25]
+    assert "chord b7" not in level.introduced
+    (exercise,) = songs_for(level, "chord b7", 1)
+    judged = write(level, exercise, exercise.chart).verdict.skills
+    needed = {each.skill: each.needed for each in judged}
+    assert (needed["chord b7"], needed["chord b6"]) == (0.6, 0.8)
