@@ -29,7 +29,7 @@ NOT_COUNTED = ("hypothesis", "many", "audio")
 # Charts are large values, and busy processors are slow: neither says anything about the code.
 settings.register_profile(
     "default",
-    max_examples=100,
+    max_examples=60,
     derandomize=True,
     database=None,
     deadline=None,

@@ -74,6 +74,11 @@ def client(stranger: TestClient, store: Store, fixed_now: datetime) -> TestClien
 @pytest.fixture
 def context(client: TestClient) -> LearnerContext:
     """What the pages of that browser work with."""
+    return context_of(client)
+
+
+def context_of(client: TestClient) -> LearnerContext:
+    """What the pages of a browser whose learner is "me" work with."""
     found: PageContext = client.app.state.context  # type: ignore[attr-defined]
     learner = found.store.learners.get("me")
     assert learner is not None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from importlib.resources import files
 
 import pytest
 from fastapi.testclient import TestClient
@@ -23,11 +24,10 @@ ADDRESS = re.compile(r'(?:src|href|action)="([^"]+)"')
 
 
 def everything_loaded(client: TestClient, exercise_id: str) -> list[str]:
-    """All that a page to write on is sent, headers too, up to handing in; sound aside."""
+    """All that a page to write on is sent, headers too, up to handing in; sound aside, and files
+    that are the same for all (`test_files_are_the_same_for_all`)."""
     page = client.get(f"/write/{exercise_id}")
     answers = [page]
-    places = {place for place in ADDRESS.findall(page.text) if place.startswith("/static/")}
-    answers += [client.get(place) for place in sorted(places)]
     answers += [client.get(f"/write/{exercise_id}/sound?speed={speed}") for speed in (100, 70)]
     answers += [
         client.head(place) for place in ADDRESS.findall(page.text) if place.startswith("/audio/")
@@ -37,6 +37,23 @@ def everything_loaded(client: TestClient, exercise_id: str) -> list[str]:
     answers.append(client.post(f"/preview/{exercise_id}", content="0"))
     answers += [client.get(place) for place in ("/", "/today", "/progress", "/speed", "/history")]
     return [str(answer.url) + str(answer.headers) + answer.text for answer in answers]
+
+
+def files_of(client: TestClient, exercise_id: str) -> list[str]:
+    """Where the scripts and styles of a page to write on are."""
+    page = client.get(f"/write/{exercise_id}").text
+    return sorted(place for place in ADDRESS.findall(page) if place.startswith("/static/"))
+
+
+def test_files_are_the_same_for_all(client: TestClient) -> None:
+    """Scripts and styles of two songs have the same addresses, and are what is installed."""
+    first, second = (files_of(client, begin(client, level=level, seed="1")) for level in "19")
+    assert first == second
+    assert len(first) > 2
+    installed = files("trainer.web") / "static"
+    for place in first:
+        content = (installed / place.removeprefix("/static/")).read_bytes()
+        assert client.get(place).content == content
 
 
 def secrets_of(exercise: Exercise) -> list[str]:

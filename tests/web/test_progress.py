@@ -10,6 +10,7 @@ import html5lib
 import pytest
 from fastapi.testclient import TestClient
 
+from tests.web.conftest import context_of
 from tests.web.evenings import evenings, hand_in_at
 from trainer.drill import rating_state
 from trainer.exercise import load_course, make_exercise
@@ -33,22 +34,22 @@ from trainer.web.views.progress import day_plots
 TODAY = date(2026, 3, 2)
 
 
-@pytest.fixture
-def practised(
-    client: TestClient, context: LearnerContext, fixed_now: datetime, rng: random.Random
-) -> LearnerContext:
-    """A learner with a week and a half behind them, and one exercise long ago."""
-    evenings(context.store, context.learner, fixed_now, (0, 1, 2, 4, 5, 8, 120), rng)
+@pytest.fixture(scope="module")
+def practised(shared_client: TestClient, fixed_now: datetime) -> LearnerContext:
+    """A learner with a week and a half behind them, and one exercise long ago; to look at only."""
+    context = context_of(shared_client)
+    days = (0, 1, 2, 4, 5, 8, 120)
+    evenings(context.store, context.learner, fixed_now, days, random.Random(7))
     return context
 
 
 @pytest.mark.parametrize("time", [name for name, _, _ in PERIODS])
 def test_every_plot_has_a_table_and_a_summary(
-    client: TestClient, practised: LearnerContext, time: str
+    shared_client: TestClient, practised: LearnerContext, time: str
 ) -> None:
     """In every range each drawing is named by a sentence and has its numbers in a table; the page
     is strictly valid."""
-    page = client.get("/progress", params={"time": time}).text
+    page = shared_client.get("/progress", params={"time": time}).text
     html5lib.HTMLParser(strict=True).parse(page)
     figures = re.findall(r"<figure.*?</figure>", page, re.DOTALL)
     assert len(figures) >= 9
@@ -65,10 +66,10 @@ def test_every_plot_has_a_table_and_a_summary(
 
 
 def test_the_page_says_what_the_store_says(
-    client: TestClient, practised: LearnerContext, fixed_now: datetime
+    shared_client: TestClient, practised: LearnerContext, fixed_now: datetime
 ) -> None:
     """Totals, skills and mistakes are those of the record within the range."""
-    page = client.get("/progress").text
+    page = shared_client.get("/progress").text
     days = practised.store.progress.days(practised.learner, since=TODAY - timedelta(days=27))
     assert len(days) == 6
     assert f"<dd>{sum(day.attempts for day in days)}</dd>" in page
@@ -83,9 +84,9 @@ def test_the_page_says_what_the_store_says(
 
 
 @pytest.mark.usefixtures("practised")
-def test_a_range_that_is_none(client: TestClient) -> None:
+def test_a_range_that_is_none(shared_client: TestClient) -> None:
     """A range we do not know is the one usually shown."""
-    page = client.get("/progress?time=yesterday").text
+    page = shared_client.get("/progress?time=yesterday").text
     assert "Nothing yet" not in page
     assert re.search(r'time=month" aria-current="true"', page)
 
@@ -103,9 +104,9 @@ def test_a_stranger_has_no_progress(stranger: TestClient) -> None:
         assert stranger.get(place, follow_redirects=False).headers["location"] == "/hearing"
 
 
-def test_numbers_to_take_along(client: TestClient, practised: LearnerContext) -> None:
+def test_numbers_to_take_along(shared_client: TestClient, practised: LearnerContext) -> None:
     """JSON has what the page shows, CSV a line for each exercise, both as files to keep."""
-    answer = client.get("/progress/numbers.json?time=all")
+    answer = shared_client.get("/progress/numbers.json?time=all")
     assert answer.headers["content-disposition"].startswith("attachment")
     data = answer.json()
     assert sum(day["attempts"] for day in data["days"]) == practised.store.attempts.count(
@@ -116,7 +117,7 @@ def test_numbers_to_take_along(client: TestClient, practised: LearnerContext) ->
         each for each in data["chords"] if each["played"] != each["written"]
     ]
     assert len(data["confusions"]) < len(data["chords"])
-    answer = client.get("/progress/exercises.csv")
+    answer = shared_client.get("/progress/exercises.csv")
     rows = list(csv.DictReader(io.StringIO(answer.text)))
     assert len(rows) == practised.store.attempts.count(practised.learner)
     assert rows[0]["finished_at"].startswith("2025-11-02")

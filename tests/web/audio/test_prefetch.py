@@ -21,6 +21,14 @@ from trainer.web.audio.turns import Need, Renderer, RenderTurns
 SONG = song(3, bars=30)
 
 
+@pytest.fixture(scope="module")
+def written(small_soundfont: Path, tmp_path_factory: pytest.TempPathFactory) -> bytes:
+    """The song as `write_audio` writes it."""
+    path = tmp_path_factory.mktemp("written") / "song.wav"
+    write_audio(Synth(small_soundfont).render(SONG), path)
+    return path.read_bytes()
+
+
 @pytest.fixture
 def long(library: AudioLibrary, monkeypatch: pytest.MonkeyPatch) -> Gated:
     """The library renders thirty seconds of noise, of which one block is made."""
@@ -41,20 +49,17 @@ def read(source: AudioSource, at: int, size: int) -> bytes:
 @pytest.mark.audio
 @pytest.mark.parametrize("asked", ["-1", "-100001", "7000000-7000002", "9999999-"])
 def test_a_real_part_is_a_slice(
-    library: AudioLibrary, client: httpx.Client, small_soundfont: Path, tmp_path: Path, asked: str
+    library: AudioLibrary, client: httpx.Client, written: bytes, asked: str
 ) -> None:
     """A part of a fresh song has the bytes of `write_audio`, and so has the whole after it."""
-    path = tmp_path / "song.wav"
-    write_audio(Synth(small_soundfont).render(SONG), path)
-    expected = path.read_bytes()
     first, _, last = asked.partition("-")
-    start = int(first) if first else len(expected) - int(last)
-    end = int(last) + 1 if first and last else len(expected)
+    start = int(first) if first else len(written) - int(last)
+    end = int(last) + 1 if first and last else len(written)
     place = f"/audio/{library.register(SONG)}.wav"
     answer = client.get(place, headers={"range": f"bytes={asked}"})
     assert answer.status_code == 206
-    assert answer.content == expected[start:end]
-    assert client.get(place).content == expected
+    assert answer.content == written[start:end]
+    assert client.get(place).content == written
 
 
 @pytest.mark.parametrize("back", [1, 2, 3, 4, 4001])
