@@ -134,7 +134,9 @@ def test_a_right_answer_scores_all_and_is_stored(run: Run, tmp_path: Path) -> No
     assert soundfile.info(sound).frames > 44100
     stored = json.loads(run("progress", "--data", tmp_path, "--json").out)
     assert [attempt["score"] for attempt in stored["attempts"]] == [1.0]
-    assert stored["levels"] == [{"level": 1, "best": 1.0, "attempts": 1}]
+    assert stored["levels"] == [{"level": 1, "best": 1.0, "attempts": 1, "passed": True}]
+    assert stored["attempts"][0]["passed"] is True
+    assert "Level 1 passed." in ran.out
 
 
 @pytest.mark.audio
