@@ -9,6 +9,7 @@ from fractions import Fraction
 from itertools import groupby
 
 from trainer.chart import (
+    Articulation,
     Bar,
     Chart,
     Chord,
@@ -138,6 +139,19 @@ def _struck(bar: Bar) -> Bar:
     return replace(bar, events=tuple(replace(event, articulation=None) for event in bar.events))
 
 
+def _all(articulation: Articulation) -> ChangeBar:
+    """A writer who articulates the first chord of every bar, or where the band did so."""
+
+    def change(bar: Bar) -> Bar:
+        if any(event.articulation == articulation for event in bar.events):
+            return bar
+        first = bar.events[0]
+        marked = replace(first, articulation=articulation if first.chord else None)
+        return replace(bar, events=(marked, *bar.events[1:]))
+
+    return change
+
+
 def _full_length(chart: Chart) -> Chart:
     return _bars(lambda bar: bar if bar.meter == chart.meter else _stretched(bar, chart.meter))(
         chart
@@ -248,9 +262,9 @@ def _joined(bars: tuple[Bar, ...]) -> Bar:
 WHOLE: dict[str, tuple[tuple[str, Callable[[Chart], Chart]], ...]] = {
     "even split": (("splits as their first chord", _bars(_first_chord)),),
     "uneven split": (("uneven splits even", _bars(_evened)),),
-    "hold": (("no holds", _bars(_struck)),),
-    "push": (("no pushes", _bars(_struck)),),
-    "stop": (("no stops", _bars(_struck)),),
+    "hold": (("no holds", _bars(_struck)), ("every bar held", _bars(_all(Articulation.HOLD)))),
+    "push": (("no pushes", _bars(_struck)), ("every bar pushed", _bars(_all(Articulation.PUSH)))),
+    "stop": (("no stops", _bars(_struck)), ("every bar stopped", _bars(_all(Articulation.STOP)))),
     "short bar": (("2/4 bars full", _full_length),),
     "odd phrase": (("phrases of four", _even_phrases),),
     "section start": (("no labels", _one_section),),

@@ -120,6 +120,7 @@ def test_a_level_is_held_against_a_chart(run: Run, tmp_path: Path) -> None:
             "needed": 0.8,
             "is_there": False,
             "missed": [2, 6, 10],
+            "added": [],
         }
     ]
     assert "bars 2, 6, 10" in found["not_there_yet"][0]

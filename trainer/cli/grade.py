@@ -105,6 +105,7 @@ def _plain_verdict(number: int, verdict: Verdict) -> dict[str, Any]:
                 "needed": each.needed,
                 "is_there": each.is_there,
                 "missed": list(each.missed),
+                "added": list(each.added),
             }
             for each in verdict.skills
         ],

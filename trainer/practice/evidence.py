@@ -43,7 +43,16 @@ from trainer.practice.catalogue import kind_of, name_of
 from trainer.practice.graded import GradedBar
 from trainer.practice.situation import Situation, bar_features
 
-__all__ = ["WHOLLY_RIGHT", "BarEvidence", "Evidence", "attempt_credits", "gather", "sections_of"]
+__all__ = [
+    "WHOLLY_RIGHT",
+    "BarEvidence",
+    "Evidence",
+    "attempt_credits",
+    "gather",
+    "is_added",
+    "is_asked",
+    "sections_of",
+]
 
 CHORD_NAME = re.compile(
     r"(?P<root>[b#]?[1-7])(?P<quality>[-o+h]?)(?:\^(?P<extension>[^/]+))?(?:/(?P<bass>[b#]?[1-7]))?"
@@ -68,6 +77,9 @@ _COMPONENTS = {
     "tag": "score",
     "changed return": "score",
 }
+# Skills that are about the same part of a bar: what is wrong there may be about another of them.
+_ARTICULATIONS, _LENGTHS = frozenset(("hold", "push", "stop")), frozenset(("short bar", "long bar"))
+_SAME_PART = dict.fromkeys(_ARTICULATIONS, _ARTICULATIONS) | dict.fromkeys(_LENGTHS, _LENGTHS)
 _NOT_ASKED = {
     "roots": frozenset(("extension", "bass", "even split", "uneven split", "hold", "push", "stop")),
     "chords": frozenset(("hold", "push", "stop")),
@@ -131,6 +143,33 @@ def attempt_credits(
     return found
 
 
+def is_asked(skill: str, ask: str, home_shift: str | None) -> bool:
+    """Whether an answer to what `ask` names can show a skill; one counted from another home shows
+    nothing of chords."""
+    kind = kind_of(skill)
+    asked = kind not in _NOT_ASKED.get(ask, frozenset())
+    return asked and (home_shift is None or kind not in _FROM_HOME)
+
+
+def is_added(skill: str, bar: GradedBar) -> bool:
+    """Whether the answer has a skill in a bar of the song that has it not.
+
+    It tells slashes and extensions by the chord, and splits, articulations, bar lengths and key
+    changes by the part of the bar that they are about; of other skills it says no.
+    """
+    if bar.reference is None or bar.answer is None or skill in bar.skills:
+        return False
+    kind, name = kind_of(skill), name_of(skill)
+    if kind in ("bass", "extension"):
+        return any(_is_about(kind, name, chord) for chord in bar.written)
+    if kind in ("even split", "uneven split"):
+        return len(bar.written) > 1 and len(bar.played) == 1
+    if kind in ("hold", "push", "stop", "short bar", "long bar", "key change"):
+        others = _SAME_PART.get(kind, frozenset()) & frozenset(bar.skills)
+        return getattr(bar, _COMPONENTS[kind]) == 0 and not others
+    return False
+
+
 def sections_of(bars: Sequence[GradedBar]) -> Iterator[list[int]]:
     """The bars of each section of the song, as positions in `bars`; those added after its last bar
     are with it."""
@@ -182,11 +221,10 @@ def _rate_return(
 
 def _bar_credits(bar: GradedBar, ask: str, home_shift: str | None) -> dict[str, float]:
     """The credit of each skill that a bar is evidence for, by itself."""
-    passed_over = _NOT_ASKED.get(ask, frozenset())
     found: dict[str, float] = {}
     for skill in bar.skills:
         kind = kind_of(skill)
-        if kind in passed_over or (home_shift is not None and kind in _FROM_HOME):
+        if not is_asked(skill, ask, home_shift):
             continue
         if bar.answer is None and kind in _BEYOND_ONE_BAR:
             continue

@@ -11,6 +11,9 @@ mark and its interval each have the bar's credit for the key change, and each of
 the new key counts by its root. Of changed returns, each section that came back changed weighs the
 same, whether one of its bars changed or eight.
 
+A skill that is written in bars where it is not played loses credit for them, too: else a hold on
+every bar would show that holds are heard.
+
 The shares are the rules of the course, no source.
 """
 
@@ -23,12 +26,13 @@ from typing import NamedTuple
 from trainer.exercise import KEY_BARS, LEAST_PLACES, Exercise, Level
 from trainer.grade import whole_percent
 from trainer.practice.catalogue import describe_skill
-from trainer.practice.evidence import WHOLLY_RIGHT, attempt_credits, sections_of
+from trainer.practice.evidence import WHOLLY_RIGHT, attempt_credits, is_added, is_asked, sections_of
 from trainer.practice.graded import GradedBar
 
 __all__ = ["SkillVerdict", "Verdict", "describe_verdict", "judge"]
 
 NEEDED, KEPT = 0.8, 0.6
+ADDED = 0.5
 MOST_BARS_NAMED = 8
 
 
@@ -37,7 +41,8 @@ class SkillVerdict:
     """How one skill of a level went: its places in the song and the mean credit there, 0 to 1.
 
     `needed` is the share that it takes; `missed` are the bars of the song, from 1, in which some of
-    the credit is missing.
+    the credit is missing, `added` those in which it was written though it was not played, each of
+    which counts as `ADDED` of a place without credit.
     """
 
     skill: str
@@ -45,6 +50,7 @@ class SkillVerdict:
     credit: float
     needed: float
     missed: tuple[int, ...]
+    added: tuple[int, ...] = ()
 
     @property
     def is_met(self) -> bool:
@@ -100,10 +106,23 @@ def judge(
         mean = sum(place.weight * place.credit for place in places) / weight if places else 0.0
         missed = tuple(dict.fromkeys(p.bar for p in places if p.credit < WHOLLY_RIGHT))
         needed = NEEDED if skill in level.introduced else KEPT
-        found = SkillVerdict(skill, len(places), mean, needed, missed)
+        added = _added(skill, bars, exercise.ask, home_shift)
+        # Whoever writes it everywhere does not hear it either.
+        mean *= len(places) / max(1.0, len(places) + ADDED * len(added))
+        found = SkillVerdict(skill, len(places), mean, needed, missed, added)
         if found.is_met or skill in promised:
             judged.append(found)
     return Verdict(score >= level.pass_mark, tuple(judged))
+
+
+def _added(
+    skill: str, bars: Sequence[GradedBar], ask: str, home_shift: str | None
+) -> tuple[int, ...]:
+    """The bars of the song in which a skill was written and not played, where it was asked."""
+    if not is_asked(skill, ask, home_shift):
+        return ()
+    found = (bar.reference for bar in bars if is_added(skill, bar))
+    return tuple(number for number in found if number is not None)
 
 
 class _Place(NamedTuple):
@@ -160,14 +179,22 @@ def _describe(found: SkillVerdict) -> str:
     if not found.is_met:
         times = ("not at all", "once", "twice")[found.places]
         return f"Not there yet: {name}. It was met {times} here; the level asks for three times."
-    bars = [str(bar) for bar in found.missed[:MOST_BARS_NAMED]]
-    more = len(found.missed) - len(bars)
-    named = f"bar{'s' * (len(found.missed) > 1)} {', '.join(bars)}"
-    named += f" and {more} more" if more else ""
-    return (
+    said = (
         f"Not there yet: {name}. It got {_percent(found.credit)} of its credit here and takes "
-        f"{_percent(found.needed)}. Look at {named}."
+        f"{_percent(found.needed)}."
     )
+    if found.missed:
+        said += f" Look at {_bars(found.missed)}."
+    if found.added:
+        said += f" It was written and not played in {_bars(found.added)}."
+    return said
+
+
+def _bars(numbers: Sequence[int]) -> str:
+    """Bars by their numbers, as in "bars 4, 8 and 2 more"."""
+    named = ", ".join(map(str, numbers[:MOST_BARS_NAMED]))
+    more = len(numbers) - MOST_BARS_NAMED
+    return f"bar{'s' * (len(numbers) > 1)} {named}" + (f" and {more} more" if more > 0 else "")
 
 
 def _percent(share: float) -> str:
