@@ -136,9 +136,9 @@ def test_root_and_strict_agree_bar_by_bar(seed: int) -> None:
         roots, _ = referee(reference, answer, "root")
         strict, _ = referee(reference, answer, "tetrads_inv")
         for ours, theirs, root, tetrads in zip(reference, answer, roots, strict, strict=True):
-            comparison = compare(bar_content(ours), bar_content(theirs))
+            comparison = compare(bar_content(ours), bar_content(theirs)).over_time
             assert comparison.root == pytest.approx(root, abs=1e-9)
-            plain = compare(bar_content(folded(ours)), bar_content(folded(theirs)))
+            plain = compare(bar_content(folded(ours)), bar_content(folded(theirs))).over_time
             assert plain.strict == pytest.approx(tetrads, abs=1e-9)
             if not is_folded(ours) and not is_folded(theirs):
                 assert comparison.strict == pytest.approx(tetrads, abs=1e-9)

@@ -8,9 +8,9 @@ import pytest
 
 from trainer.chart import parse
 from trainer.grade import SCHEMES, Weights, grade
-from trainer.grade.align import credit_table
-from trainer.grade.compare import Comparison, bar_credit, compare
+from trainer.grade.compare import ChordAgreement, Comparison, bar_credit, compare
 from trainer.grade.content import bar_content, note_names, sonority_of, tone_similarity
+from trainer.grade.credits import credit_table
 
 from .helpers import METERS, corrupt_bar, random_bar, with_bars, without_bar
 
@@ -19,6 +19,11 @@ def compared(played: str, written: str, header: str = "") -> Comparison:
     """One bar against another."""
     one, other = (parse(f"{header}{text}").bars()[0] for text in (played, written))
     return compare(bar_content(one), bar_content(other))
+
+
+def chords_over_time(played: str, written: str, header: str = "") -> ChordAgreement:
+    """The chords of one bar against those of another, at the same time."""
+    return compared(played, written, header).over_time
 
 
 def scored(played: str, written: str, **weights: float | bool) -> float:
@@ -38,18 +43,30 @@ def scored(played: str, written: str, **weights: float | bool) -> float:
         ("2-", "2", 0.6 + 0.4 * 0.5 * 2 / 4),
         ("1", "1^7", 0.6 + 0.4 * 0.5 * 3 / 4),
         ("1/3", "3-", 0.2 + 0.4 * 0.5 * 2 / 4),
-        ("4", "2-", 0.4 * 0.5 * 2 / 4),
-        ("1", "6-", 0.4 * 0.5 * 2 / 4),
+        # A chord with half of the notes in common.
+        ("4", "2-", 0.25),
+        ("1", "6-", 0.25),
+        ("5", "3-", 0.25),
+        ("5/7", "5^7", 0.4 + 0.4 * 0.5 * 3 / 4),
+        # Another chord on the same bass with the same notes but one at most.
+        ("4/5", "5^9sus4", 0.9),
+        ("b7/1", "1^9sus4", 0.9),
+        ("5/7", "7o", 0.9),
+        ("7o", "5/7", 0.9),
+        ("2-", "4/2", 0.9),
         ("1", "4", 0.4 * 0.5 * 1 / 5),
         ("1", "2", 0.0),
         ("1", "0", 0.0),
         ("0", "1", 0.0),
         ("0", "0", 1.0),
-        # Half the bar right, and the change not there: chord 10, placement 1.
-        ("4_5", "4", (10 * 0.5 + 0) / 11),
-        ("4_5", "4'''_5'", (10 * (3 / 4) + 0) / 11),
-        ("1d", "1", 10 / 11),
-        ("1d", "1p", 10 / 11),
+        # Half the bar right, and the change not there: chord 10, placement 2.
+        ("4_5", "4", (10 * 0.5 + 0) / 12),
+        # The right chords in order on the wrong beats keep the chords' credit.
+        ("4_5", "4'''_5'", 10 / 12),
+        ("4_5", "4'''_2-'", (10 * 0.5 + 0) / 12),
+        # An articulation costs what a wrong quality does.
+        ("1d", "1", 10 / 14.3),
+        ("1d", "1p", 10 / 14.3),
         ("(2/4) 1", "1", 10 / 15),
         ("(key +2) 1", "1", 10 / 20),
         ("(key +2) 1", "(key +1) 1", 10 / 20),
@@ -94,14 +111,15 @@ def test_root_and_strict_stay_literal_where_a_chord_is_respelt() -> None:
 
 def test_components_are_shares_of_time() -> None:
     """1_5/7 written as 1_5: root and notes right throughout, bass for half of the bar."""
-    c = compared("1_5/7", "1_5")
+    c = chords_over_time("1_5/7", "1_5")
     assert (c.root, c.same_tones, c.bass, c.strict) == (1.0, 1.0, 0.5, 0.5)
 
 
 def test_bars_of_other_meters_are_compared_by_parts() -> None:
     """Half a bar of 6/8 is half a bar of 4/4."""
     c = compared("(6/8) 1_5", "(4/4) 1_5")
-    assert (c.root, c.placement, c.strict, c.meter) == (1.0, 1.0, 1.0, 0.0)
+    assert (c.placement, c.meter) == (1.0, 0.0)
+    assert (c.over_time.root, c.over_time.strict) == (1.0, 1.0)
 
 
 def test_rewriting_a_chord_that_goes_on_changes_nothing() -> None:

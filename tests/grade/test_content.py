@@ -8,7 +8,13 @@ from itertools import product
 from trainer.chart import Bar, Chord, Event, Meter, parse
 from trainer.chart.chords import EXTENSIONS, QUALITIES
 from trainer.grade import grade, report_to_json
-from trainer.grade.content import MOST_CACHED, bar_content, chart_content, in_first_key, transposed
+from trainer.grade.content import (
+    MOST_CACHED,
+    bar_content,
+    chart_content,
+    in_first_key,
+    transposed_bar,
+)
 
 
 def different_bars(number: int) -> list[Bar]:
@@ -53,6 +59,6 @@ def test_contents_differ_in_whatever_is_written_and_in_the_tonic() -> None:
     texts = ("1", "1-", "1/3", "1d", "1p", "1_4", "1'''_4'", "0", "(2/4) 1", "(key +2) 1")
     charts = [chart_content(parse(text)) for text in texts]
     contents = [chart.contents[0] for chart in charts]
-    contents += [transposed(charts[0], 5).contents[0], in_first_key(charts[-1]).contents[0]]
+    contents += [transposed_bar(charts[0].contents[0], 5), in_first_key(charts[-1]).contents[0]]
     assert len(set(contents)) == len(contents)
     assert contents[0] != "1"

@@ -17,7 +17,8 @@ from trainer.grade import SCHEMES, Timing, Weights, grade, report_to_json
 from trainer.grade.compare import bar_credit, compare
 from trainer.grade.content import bar_content, chart_content
 from trainer.grade.mistakes import find_mistakes
-from trainer.grade.scoring import align_charts, find_edits
+from trainer.grade.edits import find_edits
+from trainer.grade.home import find_reading
 from trainer.grade.wording import WORDINGS
 
 from .strategies import bars, charts, keys
@@ -335,8 +336,8 @@ def test_advice_accounts_for_what_the_bars_lost(pair: tuple[Chart, Chart]) -> No
     reference, answer = pair
     weights = Weights(phrases=0.0, form=0.0)
     report = grade(reference, answer, weights=weights)
-    aligned = align_charts(chart_content(reference), chart_content(answer), weights)
+    ours, theirs = chart_content(reference), chart_content(answer)
+    aligned = find_reading(reference, answer, ours, theirs, weights).aligned
     lost = sum(one.lost_bars for one in find_mistakes(aligned, find_edits(aligned), weights))
-    assert max(0.0, 1 - (lost - aligned.spared_bars) / len(reference.bars())) == pytest.approx(
-        report.score, abs=1e-9
-    )
+    lost += aligned.surcharge - aligned.spared_bars
+    assert max(0.0, 1 - lost / len(reference.bars())) == pytest.approx(report.score, abs=1e-9)

@@ -17,7 +17,9 @@ from trainer.grade.chart_wording import (
     far_off_text,
     form_text,
     home_text,
+    other_meter_text,
     phrases_text,
+    respelled_meter_text,
     speed_text,
 )
 from trainer.grade.content import ChartContent
@@ -59,29 +61,36 @@ def choose_advice(
     phrases: PhraseGrade,
     form: FormGrade,
     speed: SpeedGrade | None,
-    reading: HomeReading | None,
+    found_reading: HomeReading,
     score: float,
     shares: tuple[float, float, float],
     weights: Weights,
 ) -> tuple[Advice, ...]:
     """Return the advice on an answer.
 
-    Parameters: `chart` is the reference; `aligned` are the charts as they were compared, read from
-    another tonic where that is the `reading`; `score` is the bars' score as written; `shares` is
-    what bars, phrases and form make up of the score, adding up to 1.
+    Parameters: `chart` is the reference; `aligned` are the charts as they were compared, read as
+    `found_reading` has it; `score` is the bars' score; `shares` is what bars, phrases and form make
+    up of the score, adding up to 1.
     """
-    found: list[Advice] = (
-        [] if reading is not None else _on_far_off(aligned, (1.0 - score) * shares[0])
-    )
+    shift = found_reading.shift
+    explained = shift is not None or bool(aligned.counted)
+    found: list[Advice] = [] if explained else _on_far_off(aligned, (1.0 - score) * shares[0])
     if found:
         return _with_excerpts(found, aligned, chart)
     cost_of_bar = shares[0] / len(aligned.reference)
     mistakes = find_mistakes(aligned, edits, weights)
-    if reading is not None:
+    if shift is not None:
         # The key changes are what the reading is about.
+        of_keys = [mistake for mistake in mistakes if mistake.kind == "key change"]
         mistakes = [mistake for mistake in mistakes if mistake.kind != "key change"]
-        cost = (reading.shift.score_as_meant - score) * shares[0]
-        found.append(_on_home(reading.shift, cost, aligned))
+        cost = (shift.score_as_meant - score) * shares[0]
+        cost += sum(mistake.lost_bars for mistake in of_keys) * cost_of_bar
+        found.append(_on_home(shift, cost, aligned))
+    if found_reading.meter_renamed:
+        keep = weights.other_pulse if found_reading.same_pulse else weights.other_meter
+        lost = sum(1.0 / keep - 1.0 for row in aligned.rows if row.reference is not None)
+        cost = min(lost * cost_of_bar * score, shares[0] * (1.0 - score))
+        found.append(_on_meter(chart, found_reading, aligned, cost))
     mistakes = [mistake for mistake in mistakes if mistake.lost_bars * cost_of_bar > LEAST_COST]
     _charge_form(mistakes, shares[2] * (1.0 - form.order) / cost_of_bar)
     found += [_on_mistake(mistake, aligned, cost_of_bar) for mistake in mistakes]
@@ -183,9 +192,15 @@ def _on_mistake(mistake: Mistake, aligned: AlignedCharts, cost_of_bar: float) ->
 
 
 def _on_home(shift: HomeShift, cost: float, aligned: AlignedCharts) -> Advice:
-    last = len(aligned.reference)
-    cases = _row_cases(aligned, range(shift.from_bar, last + 1))
-    return Advice(f"home: {shift.kind}", home_text(shift, last, aligned), cost, cases)
+    cases = _row_cases(aligned, range(shift.from_bar, shift.to_bar + 1))
+    return Advice(f"home: {shift.kind}", home_text(shift, shift.to_bar, aligned), cost, cases)
+
+
+def _on_meter(chart: Chart, found: HomeReading, aligned: AlignedCharts, cost: float) -> Advice:
+    """Advise on a chart that is in another meter throughout."""
+    text = respelled_meter_text if found.same_pulse else other_meter_text
+    cases = _row_cases(aligned, range(1, len(aligned.reference) + 1))
+    return Advice("meter", text(str(chart.meter), found.written_meter), cost, cases)
 
 
 def _on_phrases(
@@ -197,7 +212,7 @@ def _on_phrases(
     """
     if phrases.f == 1.0:
         return []
-    ours, theirs = aligned.reordered.phrase_boundaries[1:-1], aligned.answer.phrase_boundaries[1:-1]
+    ours, theirs = aligned.reordered.phrase_boundaries[1:-1], _own_ends(aligned)
     matched = match_boundaries(ours, boundary_places(theirs, aligned.reordered_pairs), 0)
     found, right = {one for one, _ in matched}, {other for _, other in matched}
     named = [one for one in edits if one.kind != "swapped" or one.unit == "bar"]
@@ -205,12 +220,20 @@ def _on_phrases(
     new = {bar for one in named for bar in one.answer}
     ends = [aligned.bar_order[at - 1] + 1 for k, at in enumerate(ours) if k not in found]
     missed = [at for at in ends if not gone & {at, at + 1}]
-    extra = [at for k, at in enumerate(theirs) if k not in right and not new & {at, at + 1}]
+    own = [aligned.reading.read_bars[at - 1].bars[-1] + 1 for at in theirs]
+    extra = [at for k, at in enumerate(own) if k not in right and not new & {at, at + 1}]
     if not missed and not extra:
         return []
     cases = tuple(Case(bar, None, "", "") for bar in missed)
     cases += tuple(Case(None, bar, "", "") for bar in extra)
     return [Advice("phrases", phrases_text(missed, extra), share * (1.0 - phrases.f), cases)]
+
+
+def _own_ends(aligned: AlignedCharts) -> tuple[int, ...]:
+    """Return the ends of phrases inside the answer as it is read; none of what is written again."""
+    repeated = aligned.repeated_bars()
+    content = aligned.reading.content
+    return tuple(at for at in content.phrase_boundaries[1:-1] if at - 1 not in repeated)
 
 
 def _on_form(form: FormGrade, share: float, edits: Sequence[AlignmentEdit]) -> list[Advice]:

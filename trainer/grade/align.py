@@ -1,11 +1,19 @@
 """Align a learner's bars with the song's bars.
 
-Global alignment after Needleman & Wunsch 1970 (J. Mol. Biol. 48:443-453), with linear gap costs,
-one row of the table at a time: along a row the best run of gaps is a running minimum, which numpy
-computes at once. Costs are integers, so that equal is equal on every machine. As in Gale & Church
-1993 (Computational Linguistics 19:75-102), two bars of one side may also stand for one of the
-other: two bars written as one split bar (their contraction), or a split bar written as two bars
-(their expansion). Either is one bar wrong.
+Global alignment after Needleman & Wunsch 1970 (J. Mol. Biol. 48:443-453), one row of the table at a
+time: along a row the best run of gaps is a running minimum, which numpy computes at once. Costs are
+integers, so that equal is equal on every machine. What each act costs is declared in `Weights`:
+
+- A bar left out costs a bar, a bar too many `added`. Where the chart has as many bars as the song
+  or fewer, no bar need be too many, so each costs `moved` more; where it has more bars, each bar
+  left out does. So bars are taken one for one unless shifting them is clearly better.
+- Each place where bars are left out costs `lost_place` besides, but for the first, and as much for
+  each end of a stretch of two bars or more that is not the end of a phrase, the start and the end
+  of the song aside (affine gaps, Gotoh 1982, J. Mol. Biol. 162:705-708).
+- As in Gale & Church 1993 (Computational Linguistics 19:75-102), two bars of one side may stand for
+  one of the other: two bars written as one split bar (their contraction), or a split bar written as
+  two bars (their expansion). Either is one bar wrong.
+- A phrase or section written again costs `repeated` for each of its bars.
 
 Where several alignments cost the same, phrases and sections decide: pairing the first bars of two
 phrases is preferred (twice over for sections), then the fewer gaps, then pairing bars of sections
@@ -13,26 +21,27 @@ with the same label. What is still equal puts the gap as late as it can be, and 
 other. So of five equal bars in a phrase of five, the fifth is the one left out, wherever the phrase
 stands.
 
-The alignment works on a table of credits, what each bar of the song earns written as each bar of
-the answer. `credit_table` computes it for many different bars at once.
+At last the stretches between a bar left out and one too many are looked at again. Their bars are
+taken one for one where they agree by less than `LEAST_IN_STEP` as they were shifted; and in a
+phrase with as many bars as were written for it, where a bar left out and one too many cost `moved`
+once more, also if that is no dearer.
 
 This module loads numpy; the rest of the room imports it only once something is graded.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from collections.abc import Set as AbstractSet
-from dataclasses import dataclass
-from math import lcm
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from trainer.grade.content import BarContent, ChartContent, Sonority, as_plain_minor
+from trainer.grade.content import BarContent, ChartContent
 from trainer.grade.weights import Weights
 
-__all__ = ["Alignment", "Pair", "align", "align_by_cost", "credit_table", "find_two_to_one"]
+__all__ = ["Alignment", "Pair", "Step", "align", "align_by_cost", "diagonal_sums", "find_steps"]
 
 # A bar of the reference and one of the answer, counted from 0; None beside a gap.
 Pair = tuple[int | None, int | None]
@@ -40,24 +49,61 @@ Pair = tuple[int | None, int | None]
 # A bar's credit is counted in units of 1 / UNIT, and what breaks ties in units of 1 / TIE of those.
 UNIT = 100_000_000
 TIE = 1_000_000
-PHRASE_BONUS, SECTION_BONUS, GAP, NAME_BONUS, KIND_BONUS = 8, 8, 3, 2, 1
+PHRASE_BONUS, SECTION_BONUS, PLACE, GAP, NAME_BONUS, KIND_BONUS = 8, 8, 4, 3, 2, 1
+# A cost that no alignment reaches.
+NEVER = 1 << 61
+# What share of a phrase or section must agree with what is taken to be written again.
+LEAST_REPEATED = 0.75
+# What share of the bars between a bar left out and one too many must agree.
+LEAST_IN_STEP = 0.6
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
-# By cell (bars of the reference and of the answer up to there), how many bars of either side that
-# end before the cell stand for each other: (1, 2) or (2, 1).
-TwoToOne = Mapping[tuple[int, int], tuple[int, int]]
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """Another way to reach a cell of the table: `up` rows and `left` columns back, at a cost.
+
+    (1, 2) and (2, 1) are two bars that stand for one; (0, n) are n bars written again.
+    """
+
+    up: int
+    left: int
+    lost: float
+
+
+# The steps by the cell they end at: bars of the reference and of the answer up to there.
+Steps = Mapping[tuple[int, int], Sequence[Step]]
+
+
+@dataclass(frozen=True, slots=True)
+class GapCosts:
+    """What gaps cost, in units of the table.
+
+    `deletion` and `insertion` are the costs of a row and of a column left alone. A run of rows
+    costs `place` besides, and one of two rows or more `opening[i]` where it begins after i rows and
+    `closing[i]` where it ends there.
+    """
+
+    deletion: int
+    insertion: int
+    place: int
+    opening: Sequence[int]
+    closing: Sequence[int]
 
 
 @dataclass(frozen=True, slots=True)
 class Alignment:
     """Pairs of bars in order, each bar once. `lost` is the cost in bars.
 
-    `two_to_one` are the rows, two by two, in which two bars stand for one.
+    `two_to_one` are the rows, two by two, in which two bars stand for one; `repeated` are the rows
+    of bars written again, a run for each phrase or section.
     """
 
     pairs: list[Pair]
     two_to_one: list[tuple[int, int]]
+    repeated: list[range]
     lost: float
 
 
@@ -65,19 +111,21 @@ def align(
     reference: ChartContent,
     answer: ChartContent,
     bar_credits: FloatArray,
-    added: float,
-    two_to_one: TwoToOne,
+    weights: Weights,
+    steps: Steps,
+    favour: FloatArray | None = None,
     *,
     unfinished: bool = False,
 ) -> Alignment:
     """Pair the answer's bars with the reference's at the least cost.
 
     Parameters: `bar_credits[i, j]`, shape (n, m), is the credit, 0 to 1, of reference bar i written
-    as answer bar j; `added` is the cost of a bar too many, in bars; a bar left out costs 1. Two
-    bars written as one cost what a bar left out does, one written as two what a bar too many does.
-    With `unfinished` the answer is read as a chart that stops somewhere: the rest of the song costs
-    nothing when the place is chosen, but is counted in what is lost.
+    as answer bar j; `steps` are `find_steps` of the two. `favour`, shape (n, m), is what a pair is
+    preferred by, in bars; it chooses, and is not counted in what is lost. With `unfinished` the
+    answer is read as a chart that was written from the start of the song and stops somewhere: no
+    stretch of two bars or more is left out before its end.
     """
+    n, m = bar_credits.shape
     bonus = _label_bonus(reference, answer)
     for bonus_here, ours, theirs in (
         (PHRASE_BONUS, reference.phrase_boundaries, answer.phrase_boundaries),
@@ -85,19 +133,64 @@ def align(
     ):
         bonus[np.ix_(ours[:-1], theirs[:-1])] += bonus_here
     costs = np.rint((1.0 - bar_credits) * UNIT).astype(np.int64) * TIE - bonus
-    deletion_cost, insertion_cost = UNIT * TIE + GAP, round(added * UNIT) * TIE + GAP
-    steps = {
-        (i, j): (
-            up,
-            left,
-            (deletion_cost if up == 2 else insertion_cost) - bonus.item(i - up, j - left),
+    if favour is not None:
+        costs -= np.rint(favour * UNIT).astype(np.int64) * TIE
+    gaps = _gap_costs(reference, n, m, weights)
+    if unfinished:
+        never = [NEVER // (n + m)] * (n + 1)
+        gaps = replace(gaps, opening=never, closing=never)
+    pairs, rows, repeated, cost = align_by_cost(costs, gaps, _costed(steps, bonus))
+    lost = round(cost / TIE) / UNIT
+    if any(other is None for _, other in pairs):
+        # The first place where bars are left out costs those bars alone.
+        lost -= weights.lost_place
+    if favour is not None:
+        lost += sum(
+            favour.item(one, other) for one, other in pairs if one is not None and other is not None
         )
-        for (i, j), (up, left) in two_to_one.items()
-    }
-    pairs, rows, cost = align_by_cost(
-        costs, deletion_cost, insertion_cost, steps, unfinished=unfinished
+    keep = [*rows, *repeated]
+    straight = _back_in_step(pairs, bar_credits, keep)
+    if straight != pairs:
+        lost += _lost_in(straight, bar_credits, gaps) - _lost_in(pairs, bar_credits, gaps)
+    else:
+        straight, lost = _bar_for_bar(reference, answer, pairs, lost, bar_credits, weights, keep)
+    if straight != pairs:
+        place = {pair: row for row, pair in enumerate(straight)}
+        rows = [(place[pairs[one]], place[pairs[other]]) for one, other in rows]
+        repeated = [range(place[pairs[run[0]]], place[pairs[run[-1]]] + 1) for run in repeated]
+    return Alignment(straight, rows, repeated, lost)
+
+
+def _gap_costs(reference: ChartContent, n: int, m: int, weights: Weights) -> GapCosts:
+    deletion = 1.0 + weights.moved * (m > n)
+    insertion = weights.added + weights.moved * (m <= n)
+    ends = set(reference.phrase_boundaries)
+    place = round(weights.lost_place * UNIT) * TIE
+    inside = [place * (at not in ends) for at in range(n + 1)]
+    return GapCosts(
+        round(deletion * UNIT) * TIE + GAP,
+        round(insertion * UNIT) * TIE + GAP,
+        place + PLACE,
+        inside,
+        inside,
     )
-    return Alignment(pairs, rows, round(cost / TIE) / UNIT)
+
+
+def _costed(steps: Steps, bonus: IntArray) -> dict[tuple[int, int], list[tuple[int, int, int]]]:
+    """Return the steps with their costs in units of the table."""
+    return {
+        (i, j): [
+            (
+                step.up,
+                step.left,
+                round(step.lost * UNIT) * TIE
+                + GAP
+                - (bonus.item(i - step.up, j - step.left) if step.up else 0),
+            )
+            for step in here
+        ]
+        for (i, j), here in steps.items()
+    }
 
 
 def _label_bonus(reference: ChartContent, answer: ChartContent) -> IntArray:
@@ -116,7 +209,39 @@ def _label_bonus(reference: ChartContent, answer: ChartContent) -> IntArray:
     return worth[np.ix_(reference.section_of_bar, answer.section_of_bar)]
 
 
-def find_two_to_one(ours: Sequence[BarContent], theirs: Sequence[BarContent]) -> TwoToOne:
+def find_steps(
+    reference: ChartContent, answer: ChartContent, bar_credits: FloatArray, weights: Weights
+) -> dict[tuple[int, int], list[Step]]:
+    """Find where two bars stand for one, and where a phrase or section may be written again."""
+    found: dict[tuple[int, int], list[Step]] = {}
+    for cell, (up, left) in _two_to_one(reference.contents, answer.contents).items():
+        found.setdefault(cell, []).append(Step(up, left, weights.split))
+    if len(answer) < 4:
+        return found
+    sums = diagonal_sums(bar_credits)
+    for start, end in _repeatable(reference):
+        size = end - start
+        for first in range(1, len(answer) - size + 1):
+            column = start - first + len(answer) - 1
+            agreed = sums.item(end, column) - sums.item(start, column)
+            if agreed >= LEAST_REPEATED * size:
+                lost = size - (1.0 - weights.repeated) * agreed
+                if len(answer) <= len(reference):
+                    lost += weights.moved * size
+                cell = end, first + size
+                found.setdefault(cell, []).append(Step(0, size, lost))
+    return found
+
+
+def _repeatable(reference: ChartContent) -> list[tuple[int, int]]:
+    """Return first bar and end of the phrases and sections of two bars or more, each once."""
+    blocks = [*pairwise(reference.phrase_boundaries), *pairwise(reference.section_boundaries)]
+    return [(start, end) for start, end in dict.fromkeys(blocks) if end - start > 1]
+
+
+def _two_to_one(
+    ours: Sequence[BarContent], theirs: Sequence[BarContent]
+) -> dict[tuple[int, int], tuple[int, int]]:
     """Find where one bar holds just the chords of two bars of the other side.
 
     Two bars that go on with one chord are no split. Returns them by the cell they end at.
@@ -138,218 +263,320 @@ def find_two_to_one(ours: Sequence[BarContent], theirs: Sequence[BarContent]) ->
     return found
 
 
+def diagonal_sums(bar_credits: FloatArray) -> FloatArray:
+    """Sum credits down each diagonal; shape (n + 1, n + m - 1), diagonal i - j + m - 1."""
+    n, m = bar_credits.shape
+    wide = np.zeros((n, n + m))
+    wide[:, :m] = bar_credits[:, ::-1]
+    slanted = wide.ravel()[: n * (n + m - 1)].reshape(n, n + m - 1)
+    sums = np.zeros((n + 1, n + m - 1))
+    np.cumsum(slanted, axis=0, out=sums[1:])
+    return sums
+
+
+@dataclass(frozen=True, slots=True)
+class _Table:
+    """The costs of all cells, shape (n + 1, m + 1), with the insertions taken off by column.
+
+    `least` is the least cost of a cell, with what it costs to end a run of gaps there; `fresh` that
+    of ways that do not end in a run of rows left alone; `run` that of a run of two or more, without
+    what it costs to end it.
+    """
+
+    least: IntArray
+    fresh: IntArray
+    run: IntArray
+
+
+CostedSteps = Mapping[tuple[int, int], Sequence[tuple[int, int, int]]]
+
+
 def align_by_cost(
-    costs: IntArray,
-    deletion_cost: int,
-    insertion_cost: int,
-    steps: Mapping[tuple[int, int], tuple[int, int, int]] | None = None,
-    *,
-    unfinished: bool = False,
-) -> tuple[list[Pair], list[tuple[int, int]], int]:
+    costs: IntArray, gaps: GapCosts, steps: CostedSteps | None = None
+) -> tuple[list[Pair], list[tuple[int, int]], list[range], int]:
     """Align by a table of integer costs, shape (n, m).
 
-    Parameters: `deletion_cost` and `insertion_cost` are the costs of a row and of a column left
-    alone; `steps` are further ways to reach a cell: rows up, columns left, and the cost. With
-    `unfinished` the rows after the last pair are left out of the comparison, and added to the cost
-    that is returned. Returns the pairs, of the least cost that there is, the rows of pairs that
-    came by a step, and that cost. Raises ValueError stating the shape where the table is empty.
+    Parameters: `steps` are further ways to reach a cell: rows up, columns left, and the cost.
+    Returns the pairs, of the least cost that there is, the rows of pairs that came by a step of two
+    bars to one, the rows that came by one of bars written again, and that cost. Raises ValueError
+    stating the shape where the table is empty.
 
-    >>> align_by_cost(np.array([[0, 9], [9, 9], [9, 0]]), 5, 5)
-    ([(0, 0), (1, None), (2, 1)], [], 5)
+    >>> gaps = GapCosts(5, 5, 0, (0, 0, 0, 0), (0, 0, 0, 0))
+    >>> align_by_cost(np.array([[0, 9], [9, 9], [9, 0]]), gaps)
+    ([(0, 0), (1, None), (2, 1)], [], [], 5)
     """
     n, m = costs.shape
     if not n or not m:
         raise ValueError(f"found costs of shape {costs.shape}, expected at least one bar a side")
     steps = steps or {}
-    # With the insertion cost taken off once for each column passed, a run of gaps along a row costs
-    # nothing, and the least over all runs that end in a cell is a running minimum.
-    by_row: dict[int, list[tuple[int, int, int, int]]] = {}
-    for (i, j), (up, left, cost) in steps.items():
-        by_row.setdefault(i, []).append((j, up, left, cost - left * insertion_cost))
-    beside = costs - insertion_cost
-    diagonal = np.empty(m, np.int64)
-    table = np.zeros((n + 1, m + 1), np.int64)
-    for i in range(1, n + 1):
-        above, row = table[i - 1], table[i]
-        np.add(above, deletion_cost, out=row)
-        np.add(above[:-1], beside[i - 1], out=diagonal)
-        np.minimum(row[1:], diagonal, out=row[1:])
-        for j, up, left, cost in by_row.get(i, ()):
-            row[j] = min(row.item(j), table.item(i - up, j - left) + cost)
-        np.minimum.accumulate(row, out=row)
-    last = int(np.argmin(table[:, m])) if unfinished else n
-    pairs, rows = _trace_back(table[: last + 1], deletion_cost, insertion_cost, steps)
+    table = _fill(costs, gaps, steps)
+    # The rows after the last pair are a run of gaps that costs nothing to begin or to end.
+    totals = table.least[:, m] + np.arange(n, -1, -1) * gaps.deletion
+    totals[:-1] += gaps.place
+    last = n - int(np.argmin(totals[::-1]))
+    pairs, two_to_one, repeated = _trace_back(table, costs, gaps, steps, last)
     pairs += [(row, None) for row in range(last, n)]
-    return pairs, rows, int(table[last, m]) + m * insertion_cost + (n - last) * deletion_cost
+    return pairs, two_to_one, repeated, int(totals[last]) + m * gaps.insertion
+
+
+def _fill(costs: IntArray, gaps: GapCosts, steps: CostedSteps) -> _Table:
+    """Fill the table row by row.
+
+    With the insertion cost taken off once for each column passed, a run of insertions along a row
+    costs nothing, and the least over all runs that end in a cell is a running minimum.
+    """
+    n, m = costs.shape
+    by_row: dict[int, list[tuple[int, int, int, int]]] = {}
+    for (i, j), here in steps.items():
+        by_row.setdefault(i, []).extend(
+            (j, up, left, cost - left * gaps.insertion) for up, left, cost in here
+        )
+    beside = costs - gaps.insertion
+    least = np.zeros((n + 1, m + 1), np.int64)
+    fresh = np.zeros((n + 1, m + 1), np.int64)
+    run = np.full((n + 1, m + 1), NEVER, np.int64)
+    deletion = gaps.deletion
+    single = np.empty(m + 1, np.int64)
+    for i in range(1, n + 1):
+        np.add(fresh[i - 1], deletion + gaps.place, out=single)
+        np.add(run[i - 1], deletion, out=run[i])
+        if i > 1:
+            opened = fresh[i - 2] + (2 * deletion + gaps.place + gaps.opening[i - 2])
+            np.minimum(run[i], opened, out=run[i])
+        row, new = least[i], fresh[i]
+        new[0] = NEVER
+        np.add(least[i - 1, :-1], beside[i - 1], out=new[1:])
+        for j, up, left, cost in by_row.get(i, ()):
+            if up:
+                new[j] = min(new.item(j), least.item(i - up, j - left) + cost)
+        np.minimum(single, run[i] + gaps.closing[i], out=row)
+        np.minimum(row, new, out=row)
+        # Rows left alone before the first pair.
+        row[0] = i * deletion + gaps.place + gaps.closing[i] * (i > 1)
+        run[i, 0], single[0] = NEVER, NEVER
+        np.minimum.accumulate(row, out=row)
+        again = sorted(one for one in by_row.get(i, ()) if not one[1])
+        for j, _, left, cost in again:
+            reached = row.item(j - left) + cost
+            if reached < row.item(j):
+                new[j] = reached
+                row[j:] = np.minimum(row[j:], reached)
+        np.minimum(new[1:], row[:-1], out=new[1:])
+    return _Table(least, fresh, run)
 
 
 def _trace_back(
-    table: IntArray,
-    deletion_cost: int,
-    insertion_cost: int,
-    steps: Mapping[tuple[int, int], tuple[int, int, int]],
-) -> tuple[list[Pair], list[tuple[int, int]]]:
-    """Walk back through the table from its end: steps first, then gaps.
-
-    The table has the insertion cost taken off once for each column.
-    """
-    i, j = table.shape[0] - 1, table.shape[1] - 1
+    table: _Table, costs: IntArray, gaps: GapCosts, steps: CostedSteps, last: int
+) -> tuple[list[Pair], list[tuple[int, int]], list[range]]:
+    """Walk back through the table from the end: steps first, then gaps."""
+    i, j = last, costs.shape[1]
     pairs: list[Pair] = []
     stepped: list[int] = []
-    cell = table.item
-    here = cell(i, j)
+    again: list[tuple[int, int]] = []
+    least, fresh = table.least.item, table.fresh.item
+    # Before a run of rows left alone there is none, or it would be longer.
+    after_gap = False
     while i or j:
-        step = steps.get((i, j))
-        if step and (
-            (back := cell(i - step[0], j - step[1])) + step[2] - step[1] * insertion_cost == here
-        ):
+        here = fresh(i, j) if after_gap else least(i, j)
+        step = _step_to(steps.get((i, j), ()), here, i, j, table.least, gaps)
+        gap = 0 if after_gap or step is not None else _gap_before(table, gaps, i, j)
+        after_gap = gap > 0
+        if step is not None and not step[0]:
+            again.append((len(pairs), step[1]))
+            pairs += [(None, j - 1 - k) for k in range(step[1])]
+            j -= step[1]
+        elif step is not None:
             pairs.append((i - 1, None) if step[0] == 2 else (None, j - 1))
-            i, j, here = i - step[0], j - step[1], back
+            i, j = i - step[0], j - step[1]
             pairs.append((i, j))
             stepped.append(len(pairs))
-        elif i and (up := cell(i - 1, j)) + deletion_cost == here:
-            i, here = i - 1, up
-            pairs.append((i, None))
-        elif j and cell(i, j - 1) == here:
+        elif gap:
+            pairs += [(row, None) for row in range(i - 1, i - 1 - gap, -1)]
+            i -= gap
+            after_gap = j > 0
+        elif j and least(i, j - 1) == here:
             j -= 1
             pairs.append((None, j))
         else:
             i, j = i - 1, j - 1
-            here = cell(i, j)
             pairs.append((i, j))
     pairs.reverse()
-    return pairs, [(len(pairs) - k, len(pairs) - k + 1) for k in reversed(stepped)]
+    end = len(pairs)
+    return (
+        pairs,
+        [(end - k, end - k + 1) for k in reversed(stepped)],
+        [range(end - at - size, end - at) for at, size in reversed(again)],
+    )
 
 
-# A component's value for each pair of bars, and whether it counts there; shape (n, m) both.
-Component = tuple[FloatArray, NDArray[np.bool_]]
-BIT_COUNTS = np.array([number.bit_count() for number in range(1 << 12)], np.float64)
+def _step_to(
+    steps: Sequence[tuple[int, int, int]],
+    here: int,
+    i: int,
+    j: int,
+    least: IntArray,
+    gaps: GapCosts,
+) -> tuple[int, int, int] | None:
+    """Return the step by which a cell was reached at its cost, or None."""
+    for up, left, cost in steps:
+        if least.item(i - up, j - left) + cost - left * gaps.insertion == here:
+            return up, left, cost
+    return None
 
 
-def credit_table(
-    ours: Sequence[BarContent], theirs: Sequence[BarContent], weights: Weights
-) -> FloatArray:
-    """Return the credit, 0 to 1, of each bar of `ours` written as each of `theirs`; shape (n, m).
+def _gap_before(table: _Table, gaps: GapCosts, i: int, j: int) -> int:
+    """Return how many rows left alone end in a cell, 0 if it was reached otherwise."""
+    here = table.least.item(i, j)
+    if not j:
+        return i
+    if not i:
+        return 0
+    if table.run.item(i, j) + gaps.closing[i] == here:
+        number, cost = 2, table.run.item(i, j)
+        start = 2 * gaps.deletion + gaps.place
+        while table.fresh.item(i - number, j) + start + gaps.opening[i - number] != cost:
+            number, cost = number + 1, cost - gaps.deletion
+        return number
+    return int(table.fresh.item(i - 1, j) + gaps.deletion + gaps.place == here)
 
-    It is `bar_credit(compare(one, other, ...), weights)` for every pair, computed in arrays, which
-    is faster where neither side repeats itself. All bars are cut at every place where any of them
-    changes.
+
+def _lost_in(pairs: Sequence[Pair], bar_credits: FloatArray, gaps: GapCosts) -> float:
+    """Return what pairs lose, in bars, steps left aside."""
+    cost, at, run, places = 0, 0, 0, 0
+    for one, other in pairs:
+        if other is None:
+            at, run, cost = at + 1, run + 1, cost + gaps.deletion
+            continue
+        if run:
+            places += 1
+            cost += gaps.place * (places > 1)
+        if run > 1:
+            cost += gaps.opening[at - run] + gaps.closing[at]
+        run = 0
+        if one is None:
+            cost += gaps.insertion
+        else:
+            at += 1
+            cost += round((1.0 - bar_credits.item(one, other)) * UNIT) * TIE
+    cost += gaps.place * (run > 0 and places > 0)
+    return round(cost / TIE) / UNIT
+
+
+def _back_in_step(
+    pairs: list[Pair], bar_credits: FloatArray, keep: Sequence[Sequence[int]]
+) -> list[Pair]:
+    """Take the bars of shifted stretches one for one where few of them agree.
+
+    A stretch begins with a gap and ends with the gap after which as many bars of either side are
+    left alone. Parameters: `keep` are rows that stay as they are.
     """
-    grid = lcm(*(bar.grid for bar in (*ours, *theirs)))
-    cuts = sorted({at * (grid // bar.grid) for bar in (*ours, *theirs) for at in bar.starts})
-    played, one = _sonorities_at(ours, cuts, grid)
-    written, other = _sonorities_at(theirs, cuts, grid)
-    chords = _chord_credits(played, written, weights)
-    worth = np.zeros((len(ours), len(theirs)))
-    for length, row, column in zip(np.diff([*cuts, grid]) / grid, one.T, other.T, strict=True):
-        worth += length * chords[np.ix_(row, column)]
-    total = np.full(worth.shape, weights.chord)
-    worth *= weights.chord
-    changes = [[bar.changes_on(grid) for bar in bars] for bars in (ours, theirs)]
-    articulations = [[bar.articulations_on(grid) for bar in bars] for bars in (ours, theirs)]
-    for weight, (value, counts) in (
-        (weights.placement, _f_measures(*changes)),
-        (weights.articulation, _f_measures(*articulations)),
-        (weights.meter, _meters(ours, theirs)),
-        (weights.key_change, _key_changes(ours, theirs)),
-    ):
-        worth += weight * counts * value
-        total += weight * counts
-    table: FloatArray = np.minimum(worth / total, 1.0)
-    return table
-
-
-def _sonorities_at(
-    bars: Sequence[BarContent], cuts: Sequence[int], grid: int
-) -> tuple[list[Sonority], NDArray[np.intp]]:
-    """Return the different sonorities, and which sounds after each cut; shape (bars, cuts)."""
-    numbers: dict[tuple[int, int, int, str], int] = {}
-    sonorities: list[Sonority] = []
-    table = np.empty((len(bars), len(cuts)), np.intp)
-    column = {cut: k for k, cut in enumerate(cuts)}
-    for row, bar in enumerate(bars):
-        up = grid // bar.grid
-        for start, sonority in zip(bar.starts, bar.sonorities, strict=True):
-            key = sonority.root, sonority.bass, sonority.tones, sonority.name
-            if key not in numbers:
-                numbers[key] = len(sonorities)
-                sonorities.append(sonority)
-            table[row, column[start * up] :] = numbers[key]
-    return sonorities, table
-
-
-def _chord_credits(
-    played: Sequence[Sonority], written: Sequence[Sonority], w: Weights
-) -> FloatArray:
-    """Return the chord's credit of each sonority written as each; shape (played, written)."""
-    one, other = (_as_arrays(sonorities) for sonorities in (played, written))
-    table = _chord_credit([part[:, None] for part in one], [part[None, :] for part in other], w)
-    if w.plain_minor:
-        for column, plain in enumerate(written):
-            for row, heard in enumerate(played):
-                minor = as_plain_minor(plain, heard)
-                if minor is not plain:
-                    table[row, column] = _chord_credit(
-                        [part[row : row + 1] for part in one], _as_arrays([minor]), w
-                    ).item()
-    return table
-
-
-def _as_arrays(sonorities: Sequence[Sonority]) -> list[NDArray[np.int16]]:
-    """Return the roots, basses, tones and all tones, an array of each."""
-    rows = [(one.root, one.bass, one.tones, one.all_tones) for one in sonorities]
-    return list(np.array(rows, np.int16).T)
-
-
-def _chord_credit(
-    one: Sequence[NDArray[np.int16]], other: Sequence[NDArray[np.int16]], w: Weights
-) -> FloatArray:
-    same = (one[1] == other[1]) & (one[3] == other[3])
-    right = w.root * (one[0] == other[0])
-    if not w.all_or_nothing:
-        either = np.maximum(BIT_COUNTS[one[2] | other[2]], 1.0)
-        similarity = BIT_COUNTS[one[2] & other[2]] / either
-        quality = np.where(one[2] == other[2], 1.0, w.shared_tones * similarity)
-        right = right + w.quality * quality + w.bass * (one[1] == other[1])
-    credit: FloatArray = np.where(same, 1.0, right / w.chord)
-    return credit
-
-
-def _f_measures(
-    ours: Sequence[AbstractSet[object]], theirs: Sequence[AbstractSet[object]]
-) -> Component:
-    """F-measure of the sets of each pair of bars; counts where either set has a member."""
-    rows, columns = _by_member(ours), _by_member(theirs)
-    common = np.zeros((len(ours), len(theirs)))
-    for member, bars in rows.items():
-        if member in columns:
-            common[np.ix_(bars, columns[member])] += 1
-    number = np.array([len(bar) for bar in ours])[:, None] + [len(bar) for bar in theirs]
-    return 2 * common / np.maximum(number, 1), number > 0
-
-
-def _by_member(sets: Sequence[AbstractSet[object]]) -> dict[object, list[int]]:
-    """Return the numbers of the sets that have each member."""
-    found: dict[object, list[int]] = {}
-    for number, members in enumerate(sets):
-        for member in members:
-            found.setdefault(member, []).append(number)
+    kept = {row for rows in keep for row in rows}
+    found: list[Pair] = []
+    row = 0
+    while row < len(pairs):
+        end = _end_of_stretch(pairs, row) if None in pairs[row] else None
+        rows = pairs[row:end]
+        if end is None or kept.intersection(range(row, end)):
+            found.append(pairs[row])
+            row += 1
+            continue
+        ours = [one for one, _ in rows if one is not None]
+        own = [other for _, other in rows if other is not None]
+        agreed = sum(
+            bar_credits.item(one, other)
+            for one, other in rows
+            if one is not None and other is not None
+        )
+        compared = sum(None not in pair for pair in rows)
+        if compared and agreed >= LEAST_IN_STEP * compared:
+            found.append(pairs[row])
+            row += 1
+            continue
+        found += zip(ours, own, strict=True)
+        row = end
     return found
 
 
-def _meters(ours: Sequence[BarContent], theirs: Sequence[BarContent]) -> Component:
-    """Return 0, which counts where the meters differ."""
-    numbers: dict[tuple[int, int], int] = {}
-    one, other = (
-        np.array([numbers.setdefault(bar.meter, len(numbers)) for bar in bars])
-        for bars in (ours, theirs)
-    )
-    differ = one[:, None] != other[None, :]
-    return np.zeros(differ.shape), differ
+def _end_of_stretch(pairs: Sequence[Pair], start: int) -> int | None:
+    """Return the row after which a stretch has as many bars of either side, or None."""
+    drift = 0
+    for row in range(start, len(pairs)):
+        one, other = pairs[row]
+        drift += (one is None) - (other is None)
+        if row > start and not drift:
+            return row + 1
+    return None
 
 
-def _key_changes(ours: Sequence[BarContent], theirs: Sequence[BarContent]) -> Component:
-    """Return 1 for the same interval, else 0; counts where either side changes key."""
-    one, other = (np.array([bar.key_change for bar in bars]) for bars in (ours, theirs))
-    agree = (one[:, None] - other[None, :]) % 12 == 0
-    return agree.astype(np.float64), (one[:, None] != 0) | (other[None, :] != 0)
+def _bar_for_bar(
+    reference: ChartContent,
+    answer: ChartContent,
+    pairs: list[Pair],
+    lost: float,
+    bar_credits: FloatArray,
+    weights: Weights,
+    keep: Sequence[Sequence[int]],
+) -> tuple[list[Pair], float]:
+    """Take the bars of a phrase one for one where that is no dearer than shifting them.
+
+    A phrase counts where as many bars were written for it as it has, some of them too many and
+    others left out. Parameters: `pairs` lost `lost` bars; `keep` are rows that stay as they are.
+    Returns the pairs and what is lost then.
+    """
+    kept = {row for rows in keep for row in rows}
+    row_of_bar = {one: row for row, (one, _) in enumerate(pairs) if one is not None}
+    changed: dict[int, list[Pair]] = {}
+    for start, end in pairwise(reference.phrase_boundaries):
+        first, after = row_of_bar[start], row_of_bar[end - 1] + 1
+        for low, high in _windows(answer, pairs, first, after, end - start):
+            rows = pairs[low:high]
+            own = [other for _, other in rows if other is not None]
+            if any(row in changed or row in kept for row in range(low, high)):
+                continue
+            added = sum(one is None for one, _ in rows)
+            if not added:
+                continue
+            straight = sum(1.0 - bar_credits.item(start + k, other) for k, other in enumerate(own))
+            shifted = (1.0 + weights.added + weights.moved) * added + sum(
+                1.0 - bar_credits.item(one, other)
+                for one, other in rows
+                if one is not None and other is not None
+            )
+            if straight <= shifted + weights.moved * added:
+                lost += straight - shifted
+                changed |= {row: [] for row in range(low, high)}
+                changed[low] = list(zip(range(start, end), own, strict=True))
+            else:
+                lost += weights.moved * added
+            break
+    return [pair for row, one in enumerate(pairs) for pair in changed.get(row, [one])], lost
+
+
+def _windows(
+    answer: ChartContent, pairs: Sequence[Pair], first: int, after: int, size: int
+) -> Iterator[tuple[int, int]]:
+    """Give the rows of a phrase that hold `size` bars of the answer.
+
+    Bars too many beside it are taken in where they stand in the same phrase of the answer.
+    """
+    own = [other for _, other in pairs[first:after] if other is not None]
+    missing = size - len(own)
+    if missing < 0 or not own:
+        return
+    phrase_of = answer.phrase_of_bar
+    low, high = first, after
+    while (
+        low
+        and pairs[low - 1][0] is None
+        and phrase_of[own[0] - first + low - 1] == phrase_of[own[0]]
+    ):
+        low -= 1
+    while (
+        high < len(pairs)
+        and pairs[high][0] is None
+        and phrase_of[own[-1] + high - after + 1] == phrase_of[own[-1]]
+    ):
+        high += 1
+    for before in range(min(missing, first - low), -1, -1):
+        if missing - before <= high - after:
+            yield first - before, after + missing - before

@@ -10,8 +10,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from trainer.chart.model import Articulation, Bar, Chord
-from trainer.grade.compare import ChordSegment, Comparison, bar_credit, differing_segments
-from trainer.grade.content import BarContent, Sonority, tone_similarity
+from trainer.grade.compare import (
+    ChordSegment,
+    Comparison,
+    bar_credit,
+    differing_segments,
+    segment_credit,
+)
+from trainer.grade.content import BarContent, Sonority
 from trainer.grade.weights import Weights
 
 __all__ = ["CHORD_MISTAKES", "SPLIT_MISTAKES", "BarLosses", "Place", "chord_mistake_kind"]
@@ -82,7 +88,7 @@ class BarLosses:
         self._charge("meter", scale * meter, self.played.meter, self.written.meter)
         changes = self.played.key_change, self.written.key_change
         self._charge("key change", scale * key_change, *changes)
-        segments = differing_segments(self.played, self.written, w.plain_minor)
+        segments = differing_segments(self.played, self.written, w)
         if any(one.played.chord is None or one.written.chord is None for one in segments):
             # Silence has no articulation; that follows from the one mistake.
             chords, articulation = chords + articulation, 0.0
@@ -169,13 +175,7 @@ class BarLosses:
 
     def _chord_loss(self, segment: ChordSegment) -> float:
         """Return what a chord lost of its credit, 0 to 1."""
-        w, played, written = self.weights, segment.played, segment.written
-        right = w.root * (played.root == written.root)
-        if not w.all_or_nothing:
-            similarity = tone_similarity(played, written)
-            right += w.quality * (1.0 if similarity == 1.0 else w.shared_tones * similarity)
-            right += w.bass * (played.bass == written.bass)
-        return 1.0 - right / w.chord
+        return 1.0 - segment_credit(segment.played, segment.written, self.weights)
 
     def _charge_articulations(self, lost: float) -> None:
         """Share the loss among the articulations that have no partner."""

@@ -22,6 +22,7 @@ __all__ = [
     "far_off_text",
     "form_text",
     "home_text",
+    "other_meter_text",
     "phrases_text",
     "respelled_meter_text",
     "speed_text",
@@ -50,6 +51,17 @@ def home_text(shift: HomeShift, to_bar: int, aligned: AlignedCharts) -> str:
                 f"From bar {first} on the numbers are right in the new key, but the change is not "
                 "marked: the band would go on in the old key. "
                 f"Write (key {move:+d}) before bar {first}."
+            )
+        case "key sign wrong":
+            return (
+                f"From bar {first} to bar {to_bar} the numbers are right, but the key that is "
+                "marked is not the one that is played. Check how far the key moves, and where."
+            )
+        case "numbers of the old key":
+            return (
+                f"From bar {first} on the key has changed, and it is marked, but the numbers are "
+                f"still those of the old key: they stand {up} above those of the new one. "
+                f"{evidence} After the change, count from the new 1."
             )
         case "section from another home":
             where = location_text(aligned.reference, range(first, to_bar + 1), capital=True)
@@ -85,6 +97,14 @@ def respelled_meter_text(played: str, written: str) -> str:
     return (
         f"The song is in {played}, your chart in {written}: the pulse is the same, and the bars "
         f"are compared by it. Ask the band which name they use."
+    )
+
+
+def other_meter_text(played: str, written: str) -> str:
+    """Say that the answer is in another meter throughout."""
+    return (
+        f"The song is in {played}, your chart in {written} throughout. Count the beats from one "
+        "bar line to the next."
     )
 
 

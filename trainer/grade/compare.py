@@ -16,6 +16,12 @@ Two sonorities with the same pitch classes, basses counted in, and the same bass
 whatever it is called (1^6 is 6-^7/1; 1sus4 is 4sus2/1). Their segment has the full chord credit in
 the bar's score, though `root` and `strict`, which report what was written, say that the roots
 differ. No chord against no chord is right in everything; against a chord, wrong in everything.
+Chords on different roots may still be nearly the same or related, see `Sonority`; then they have a
+credit of their own in place of the sum of root, quality and bass.
+
+Two bars that are split into the same number of chords are compared in another way too: the first
+chord with the first, the second with the second, each for as long as it is played. The bar has the
+better credit of the two, so chords that are right on the wrong beats lose their placement alone.
 
 placement     F-measure of the places inside the bar where the chord changes, matched exactly.
 articulation  F-measure of the articulations, matched in place and kind.
@@ -25,6 +31,7 @@ key_change    the key moves by the same interval (modulo an octave).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from functools import lru_cache
@@ -35,13 +42,17 @@ from trainer.grade.content import BarContent, Sonority, as_plain_minor, tone_sim
 from trainer.grade.weights import Weights
 
 __all__ = [
+    "ChordAgreement",
     "ChordSegment",
     "Comparison",
     "bar_credit",
+    "chord_credit",
     "chord_segments",
     "compare",
     "differing_segments",
     "quality_credit",
+    "segment_credit",
+    "segments_in_order",
 ]
 
 
@@ -55,15 +66,15 @@ class ChordSegment:
     written: Sonority
 
 
-class Comparison(NamedTuple):
-    """Two bars compared. All numbers are 0 to 1, before weights are applied.
+class ChordAgreement(NamedTuple):
+    """How far the chords of two bars agree, as shares of the bar's time, 0 to 1.
 
-    `root`, `bass` and `strict` are shares of the bar's time, as the module defines them.
-    `same_chord` is the share of time with the same chord, `same_tones` that with the same notes (or
-    the same chord). `tone_similarity` is the similarity of the notes, summed over the segments
-    whose notes differ, each by its share. `partial_root` and `partial_bass` are the shares of time
-    in which the chords differ but the root or the bass is right. `counts_placement`,
-    `counts_articulation` and `counts_key_change` say which components count here.
+    `root`, `bass` and `strict` are what the module defines. `same_chord` is the share with the same
+    chord, `same_tones` that with the same notes (or the same chord), `nearly_same` and `related`
+    those with chords on other roots that are nearly the same or related. The rest counts for what
+    is left of the time: `tone_similarity` is the similarity of the notes, summed over the segments
+    whose notes differ, each by its share; `partial_root` and `partial_bass` are the shares in which
+    the root or the bass is right.
     """
 
     root: float
@@ -71,9 +82,23 @@ class Comparison(NamedTuple):
     strict: float
     same_chord: float
     same_tones: float
+    nearly_same: float
+    related: float
     tone_similarity: float
     partial_root: float
     partial_bass: float
+
+
+class Comparison(NamedTuple):
+    """Two bars compared. All numbers are 0 to 1, before weights are applied.
+
+    `over_time` compares the chords that sound at the same time; `in_order` compares the chords of
+    two split bars one after the other, None where that is not done. `counts_placement`,
+    `counts_articulation` and `counts_key_change` say which components count here.
+    """
+
+    over_time: ChordAgreement
+    in_order: ChordAgreement | None
     placement: float
     articulation: float
     meter: float
@@ -81,6 +106,25 @@ class Comparison(NamedTuple):
     counts_placement: bool
     counts_articulation: bool
     counts_key_change: bool
+
+    @property
+    def same_chord(self) -> float:
+        """The share of the bar with the same chord, in the better of the two comparisons."""
+        if self.in_order is None:
+            return self.over_time.same_chord
+        return max(self.over_time.same_chord, self.in_order.same_chord)
+
+    @property
+    def chords_in_order(self) -> ChordAgreement:
+        """The comparison in order where there is one, else over time."""
+        return self.over_time if self.in_order is None else self.in_order
+
+    def chords(self, weights: Weights) -> ChordAgreement:
+        """Return the comparison of the chords with the better credit."""
+        one, other = self.over_time, self.in_order
+        if other is None or chord_credit(one, weights) >= chord_credit(other, weights):
+            return one
+        return other
 
 
 def chord_segments(
@@ -114,24 +158,55 @@ def chord_segments(
     return tuple(segments)
 
 
-def differing_segments(
-    reference: BarContent, answer: BarContent, plain_minor: bool = False
-) -> tuple[ChordSegment, ...]:
-    """Return the segments in which the two bars do not have the same chord."""
-    grid = lcm(reference.grid, answer.grid)
+def segments_in_order(
+    reference: BarContent, answer: BarContent
+) -> tuple[tuple[int, int, Sonority, Sonority], ...]:
+    """Put the chords of two bars together in order, each for as long as it is played.
+
+    Returns what `chord_segments` does, on the reference's grid, and nothing unless both bars are
+    split into the same number of chords that change in different places.
+    """
+    number = len(reference.sonorities)
+    if number < 2 or len(answer.sonorities) != number:
+        return ()
+    if [at * answer.grid for at in reference.starts] == [
+        at * reference.grid for at in answer.starts
+    ]:
+        return ()
+    ends = (*reference.starts[1:], reference.grid)
+    lengths = map(int.__sub__, ends, reference.starts)
     return tuple(
-        ChordSegment(start / grid, length / grid, played, written)
-        for start, length, played, written in chord_segments(reference, answer)
-        if not played.same_chord_as(as_plain_minor(written, played) if plain_minor else written)
+        zip(reference.starts, lengths, reference.sonorities, answer.sonorities, strict=True)
     )
 
 
-@lru_cache(maxsize=1 << 15)
-def compare(reference: BarContent, answer: BarContent, plain_minor: bool = False) -> Comparison:
-    """Compare an answer's bar with the reference's. `plain_minor` is explained in `Weights`."""
+def differing_segments(
+    reference: BarContent, answer: BarContent, weights: Weights
+) -> tuple[ChordSegment, ...]:
+    """Return the segments in which the two bars do not have the same chord.
+
+    They are those of the comparison that gives the better credit, over time or in order.
+    """
+    comparison = compare(reference, answer, weights.plain_minor)
+    if comparison.chords(weights) is comparison.over_time:
+        grid, segments = lcm(reference.grid, answer.grid), chord_segments(reference, answer)
+    else:
+        grid, segments = reference.grid, segments_in_order(reference, answer)
+    house = weights.plain_minor
+    return tuple(
+        ChordSegment(start / grid, length / grid, played, written)
+        for start, length, played, written in segments
+        if not played.same_chord_as(as_plain_minor(written, played) if house else written)
+    )
+
+
+def _agreement(
+    segments: Sequence[tuple[int, int, Sonority, Sonority]], grid: int, plain_minor: bool
+) -> ChordAgreement:
     root = bass = strict = same_chord = same_tones = partial_root = partial_bass = 0
+    nearly_same = related = 0
     similarity = 0.0
-    for _, length, played, written in chord_segments(reference, answer):
+    for _, length, played, written in segments:
         read = as_plain_minor(written, played) if plain_minor else written
         same_root, same_bass = played.root == read.root, played.bass == read.bass
         same = same_bass and played.all_tones == read.all_tones
@@ -141,14 +216,39 @@ def compare(reference: BarContent, answer: BarContent, plain_minor: bool = False
         if same:
             same_chord += length
             same_tones += length
-            continue
-        partial_root += length * same_root
-        partial_bass += length * same_bass
-        if played.tones == read.tones:
-            same_tones += length
+        elif played.nearly_same_as(read):
+            nearly_same += length
+        elif played.is_related_to(read):
+            related += length
         else:
-            similarity += length * tone_similarity(played, read)
+            partial_root += length * same_root
+            partial_bass += length * same_bass
+            if played.tones == read.tones:
+                same_tones += length
+            else:
+                similarity += length * tone_similarity(played, read)
+    return ChordAgreement(
+        root / grid,
+        bass / grid,
+        strict / grid,
+        same_chord / grid,
+        same_tones / grid,
+        nearly_same / grid,
+        related / grid,
+        similarity / grid,
+        partial_root / grid,
+        partial_bass / grid,
+    )
+
+
+@lru_cache(maxsize=1 << 15)
+def compare(reference: BarContent, answer: BarContent, plain_minor: bool = False) -> Comparison:
+    """Compare an answer's bar with the reference's. `plain_minor` is explained in `Weights`."""
     grid = lcm(reference.grid, answer.grid)
+    over_time = _agreement(chord_segments(reference, answer), grid, plain_minor)
+    in_order = None
+    if over_time.same_chord < 1.0 and (ordered := segments_in_order(reference, answer)):
+        in_order = _agreement(ordered, reference.grid, plain_minor)
     placement = articulation = 1.0
     counts_placement = bool(reference.changes or answer.changes)
     if counts_placement:
@@ -157,14 +257,8 @@ def compare(reference: BarContent, answer: BarContent, plain_minor: bool = False
     if counts_articulation:
         articulation = _f_measure(reference.articulations_on(grid), answer.articulations_on(grid))
     return Comparison(
-        root / grid,
-        bass / grid,
-        strict / grid,
-        same_chord / grid,
-        same_tones / grid,
-        similarity / grid,
-        partial_root / grid,
-        partial_bass / grid,
+        over_time,
+        in_order,
         placement,
         articulation,
         float(reference.meter == answer.meter),
@@ -180,23 +274,42 @@ def _f_measure(one: AbstractSet[object], other: AbstractSet[object]) -> float:
     return 2 * len(one & other) / (len(one) + len(other))
 
 
-def quality_credit(c: Comparison, weights: Weights) -> float:
+def quality_credit(chords: ChordAgreement, weights: Weights) -> float:
     """Return the quality component, 0 to 1: in full for the same notes, else for shared ones."""
-    return c.same_tones + weights.shared_tones * c.tone_similarity
+    partial = weights.shared_tones * chords.tone_similarity
+    return min(1.0, chords.same_tones + chords.nearly_same + weights.related * chords.related
+               + partial)  # fmt: skip
+
+
+def chord_credit(chords: ChordAgreement, weights: Weights) -> float:
+    """Return the credit for the chords of a bar, 0 to `Weights.chord`."""
+    w = weights
+    if chords.same_chord == 1.0:
+        return w.chord
+    if w.all_or_nothing:
+        return chords.same_chord * w.chord + chords.partial_root * w.root
+    credit = chords.same_chord + w.nearly_same * chords.nearly_same + w.related * chords.related
+    quality = chords.same_tones - chords.same_chord + w.shared_tones * chords.tone_similarity
+    return (
+        credit * w.chord
+        + chords.partial_root * w.root
+        + quality * w.quality
+        + chords.partial_bass * w.bass
+    )
+
+
+def segment_credit(played: Sonority, written: Sonority, weights: Weights) -> float:
+    """Return the credit of one chord written for another, 0 to 1."""
+    read = as_plain_minor(written, played) if weights.plain_minor else written
+    agreement = _agreement([(0, 1, played, read)], 1, False)
+    return chord_credit(agreement, weights) / weights.chord
 
 
 def bar_credit(c: Comparison, weights: Weights) -> float:
     """Return a bar's credit, 0 to 1."""
     w = weights
-    total = w.root + w.quality + w.bass
-    if c.same_chord == 1.0:
-        credit = total
-    elif w.all_or_nothing:
-        credit = c.same_chord * total + c.partial_root * w.root
-    else:
-        quality = c.same_tones - c.same_chord + w.shared_tones * c.tone_similarity
-        credit = c.same_chord * total + c.partial_root * w.root + quality * w.quality
-        credit += c.partial_bass * w.bass
+    total = w.chord
+    credit = chord_credit(c.chords(w), w)
     if c.counts_placement:
         credit, total = credit + c.placement * w.placement, total + w.placement
     if c.counts_articulation:

@@ -32,9 +32,10 @@ __all__ = [
     "in_first_key",
     "note_name",
     "note_names",
+    "rekeyed_bar",
     "sonority_of",
     "tone_similarity",
-    "transposed",
+    "transposed_bar",
 ]
 
 MOST_CACHED = 1 << 14
@@ -47,13 +48,17 @@ class Sonority:
     """The notes of a chord as it sounds.
 
     `root` and `bass` are pitch classes 0 to 11, -1 where there is no chord. `tones` are the chord's
-    own notes, `all_tones` the notes with the bass. `name` is the chord as it is written.
+    own notes, `all_tones` the notes with the bass, `completed` the same with the root that a
+    diminished triad leaves out: it is a dominant seventh chord without its root (7o is 5^7/7
+    without the 5; Piston, Harmony, "The dominant seventh chord: the leading-tone triad"; cited from
+    memory). `name` is the chord as it is written.
     """
 
     root: int
     bass: int
     tones: int
     all_tones: int
+    completed: int
     chord: Chord | None
     name: str
 
@@ -61,11 +66,38 @@ class Sonority:
         """Whether both have the same pitch classes and the same bass, whatever they are called."""
         return self.bass == other.bass and self.all_tones == other.all_tones
 
+    def nearly_same_as(self, other: Sonority) -> bool:
+        """Whether both stand on one bass with the same notes but one at most, on other roots.
+
+        Examples are 4/5 and 5^9sus4, b7/1 and 1^9sus4, 5/7 and 7o.
+        """
+        return (
+            self.root != other.root
+            and self.bass == other.bass
+            and (
+                (self.all_tones ^ other.completed).bit_count() <= 1
+                or (self.completed ^ other.all_tones).bit_count() <= 1
+            )
+        )
+
+    def is_related_to(self, other: Sonority) -> bool:
+        """Whether the roots and basses differ and at least half of all notes are common.
+
+        Examples are 4 and 2-, 1 and 6-, 5 and 3-.
+        """
+        common = (self.tones & other.tones).bit_count()
+        return (
+            self.root != other.root
+            and self.bass != other.bass
+            and common >= 2
+            and 2 * common >= (self.tones | other.tones).bit_count()
+        )
+
     def __str__(self) -> str:
         return self.name
 
 
-SILENCE = Sonority(-1, -1, 0, 0, None, "0")
+SILENCE = Sonority(-1, -1, 0, 0, 0, None, "0")
 
 
 def sonority_of(chord: Chord | None, shift: int = 0) -> Sonority:
@@ -77,7 +109,10 @@ def sonority_of(chord: Chord | None, shift: int = 0) -> Sonority:
     tones = 0
     for interval in intervals(chord.quality, chord.extension):
         tones |= 1 << (root + interval) % 12
-    return Sonority(root, bass, tones, tones | 1 << bass, chord, str(chord))
+    all_tones = tones | 1 << bass
+    is_diminished_triad = chord.quality == "o" and not chord.extension
+    completed = all_tones | (1 << (root - 4) % 12 if is_diminished_triad else 0)
+    return Sonority(root, bass, tones, all_tones, completed, chord, str(chord))
 
 
 def tone_similarity(one: Sonority, other: Sonority) -> float:
@@ -241,8 +276,13 @@ def _analyse(bar: Bar, key: tuple[Any, ...], shift: int, key_change: int) -> Bar
     )
 
 
+def transposed_bar(content: BarContent, shift: int) -> BarContent:
+    """Return the content with its numbers `shift` semitones higher."""
+    return rekeyed_bar(content, shift, content.key_change) if shift else content
+
+
 @lru_cache(maxsize=MOST_CACHED)
-def _transposed_bar(content: BarContent, shift: int, key_change: int) -> BarContent:
+def rekeyed_bar(content: BarContent, shift: int, key_change: int) -> BarContent:
     """Return the content with its numbers `shift` semitones higher and another key change."""
     key = (*content.key, "transposed", shift, key_change)
     return _analyse(content.bar, key, shift, key_change)
@@ -303,15 +343,8 @@ def chart_content(chart: Chart) -> ChartContent:
     )
 
 
-def transposed(chart: ChartContent, shift: int) -> ChartContent:
-    """Return the chart with every number counted `shift` semitones higher."""
-    shift %= 12
-    contents = [_transposed_bar(bar, shift, bar.key_change) for bar in chart.contents]
-    return replace(chart, contents=tuple(contents))
-
-
 def in_first_key(chart: ChartContent) -> ChartContent:
     """Return the chart with every number counted in the first key and no key change written."""
     pairs = zip(chart.contents, chart.key_shifts, strict=True)
-    contents = [_transposed_bar(bar, shift % 12, 0) for bar, shift in pairs]
+    contents = [rekeyed_bar(bar, shift % 12, 0) for bar, shift in pairs]
     return replace(chart, contents=tuple(contents))

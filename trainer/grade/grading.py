@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 
-from trainer.chart.model import Chart
+from trainer.chart.model import Bar, Chart
 from trainer.grade.advice import advice_on_empty, choose_advice
 from trainer.grade.compare import differing_segments
 from trainer.grade.content import ChartContent, chart_content
+from trainer.grade.edits import find_edits
 from trainer.grade.form import grade_form
-from trainer.grade.home import find_home_reading
+from trainer.grade.home import find_reading
 from trainer.grade.report import (
     BarGrade,
     ComponentScores,
@@ -22,13 +22,7 @@ from trainer.grade.report import (
     SectionPair,
     SpeedGrade,
 )
-from trainer.grade.scoring import (
-    AlignedCharts,
-    align_charts,
-    bars_score,
-    find_edits,
-    in_song_order,
-)
+from trainer.grade.scoring import AlignedCharts, bars_score, in_song_order
 from trainer.grade.weights import Weights
 from trainer.grade.whole_chart import (
     Timing,
@@ -72,35 +66,38 @@ def grade(
     theirs = chart_content(answer)
     if timing is not None:
         check_timing(timing, len(ours), len(theirs))
-    as_written = align_charts(ours, theirs, weights)
+    found = find_reading(reference, answer, ours, theirs, weights)
+    aligned, shift = found.aligned, found.shift
     form = grade_form(ours, theirs)
-    reading = find_home_reading(reference, as_written, weights)
-    aligned = as_written if reading is None else reading.aligned
-    phrases = grade_phrases(aligned.reordered, theirs, aligned.reordered_pairs)
+    phrases = grade_phrases(
+        aligned.reordered, aligned.reading.content, aligned.reordered_pairs, aligned.repeated_bars()
+    )
     edits = find_edits(aligned)
     speed = None
     if timing is not None:
-        speed = grade_speed(timing, as_written.pairs, _bars_of_swapped_blocks(as_written))
+        speed = grade_speed(timing, aligned.pairs, _bars_of_swapped_blocks(aligned))
     shares = _shares(ours, theirs, weights)
-    score = bars_score(as_written, weights)
-    root, strict = _over_time(ours, as_written.rows)
+    score = bars_score(aligned, weights)
+    root, strict = _over_time(aligned)
     advice = choose_advice(
-        reference, aligned, edits, phrases, form, speed, reading, score, shares, weights
+        reference, aligned, edits, phrases, form, speed, found, score, shares, weights
     )
     return Report(
         _total(shares, (score, phrases.f, form.score)),
         root,
         strict,
-        _component_scores(as_written),
-        _with_lags(as_written, timing),
+        _component_scores(aligned),
+        _with_lags(aligned, timing),
         phrases,
         form,
-        None if reading is None else reading.shift,
+        shift,
         edits,
-        _confusions(as_written, weights),
+        _confusions(aligned, weights),
         speed,
         advice,
         weights,
+        tuple(aligned.slips),
+        found.meter_renamed,
     )
 
 
@@ -110,7 +107,7 @@ def _shares(
     """Return what bars, phrases and form make up of the score, adding up to 1."""
     boundaries = max(len(ours.phrase_boundaries), len(theirs.phrase_boundaries))
     phrases = weights.phrases if boundaries > 2 else 0.0
-    form = weights.form if max(len(ours.sections), len(theirs.sections)) > 1 else 0.0
+    form = weights.form if len(ours.sections) > 1 else 0.0
     total = weights.bars + phrases + form
     phrases, form = phrases / total, form / total
     return 1.0 - phrases - form, phrases, form
@@ -158,17 +155,20 @@ def _mean(values: list[float]) -> float | None:
     return sum(values) / len(values) if values else None
 
 
-def _over_time(content: ChartContent, rows: Sequence[BarGrade]) -> tuple[float, float]:
+def _over_time(aligned: AlignedCharts) -> tuple[float, float]:
     """Return root and strict agreement, 0 to 1, weighted by the reference's time."""
-    whole = root = strict = 0.0
-    for row in rows:
-        if row.reference is not None:
-            meter = content.bars[row.reference - 1].meter
-            length = meter.beats / meter.unit
-            whole += length
-            root += length * row.root
-            strict += length * row.strict
+    whole = sum(_length(bar) for bar in aligned.reference.bars)
+    root = strict = 0.0
+    for (one, _), c in zip(aligned.pairs, aligned.comparisons, strict=True):
+        if one is not None and c is not None:
+            length = _length(aligned.reference.bars[one])
+            root += length * c.over_time.root
+            strict += length * c.over_time.strict
     return root / whole, strict / whole
+
+
+def _length(bar: Bar) -> float:
+    return bar.meter.beats / bar.meter.unit
 
 
 def _with_lags(aligned: AlignedCharts, timing: Timing | None) -> tuple[BarGrade, ...]:
@@ -189,13 +189,14 @@ def _bars_of_swapped_blocks(aligned: AlignedCharts) -> set[int]:
 def _confusions(aligned: AlignedCharts, weights: Weights) -> tuple[Confusion, ...]:
     """Return every chord that was written for another, bar by bar."""
     found = []
-    for (one, other), comparison in zip(aligned.pairs, aligned.comparisons, strict=True):
-        if one is None or other is None or comparison is None or comparison.same_chord == 1.0:
+    for (one, _), written, c in zip(
+        aligned.pairs, aligned.written, aligned.comparisons, strict=True
+    ):
+        if one is None or written is None or c is None or c.same_chord == 1.0:
             continue
-        ours, theirs = aligned.reference.contents[one], aligned.answer.contents[other]
         found += [
             Confusion(one + 1, str(segment.played), str(segment.written), segment.share)
-            for segment in differing_segments(ours, theirs, weights.plain_minor)
+            for segment in differing_segments(aligned.reference.contents[one], written, weights)
         ]
     return tuple(found)
 

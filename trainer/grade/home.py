@@ -1,195 +1,529 @@
-"""Find out whether a chart is right, only counted from another tonic (home).
+"""Find the reading that explains an answer best.
 
-Three readings of an answer are tried where it is poor as it is written: every number moved by the
-same interval (another tonic; a minor song counted from its own 1 or from its relative major), and
-every number counted in the first key with key changes ignored (a key change heard but not written,
-or the other way round).
+Where an answer is poor as it is written it is read in other ways: counted double or half, counted
+from another 1 (a minor song: from its relative major, or from its own 1), with a key change counted
+that is not written, or the other way round; throughout, or in a section. A reading has the credit
+that `Weights` declares for it, and the one with the best grade is taken, if it is believed.
 
-A reading is believed where the roots it explains are many (four bars with three roots, or six with
-two), nearly all (four in five of the bars compared), far more than as written, and where the grade
-is clearly better as read. A chart on one chord says nothing about the tonic, and a chart that is
-merely wrong does not become right by moving it.
+A reading from another 1 is believed where the roots it explains are many (four bars with three
+roots, or six with two) and nearly all of those compared; a chart on one chord says nothing about
+the tonic, and a chart that is merely wrong does not become right by moving it. A reading in another
+count is believed where most of its bars have the right root.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
-from trainer.chart.model import Chart
-from trainer.grade.content import ChartContent, in_first_key, transposed
+from trainer.chart.model import Chart, Meter
+from trainer.grade.content import BarContent, ChartContent, in_first_key
+from trainer.grade.readings import Reading, as_written
 from trainer.grade.report import HomeShift
-from trainer.grade.scoring import AlignedCharts, align_charts, bars_score, in_song_order
+from trainer.grade.scoring import (
+    AlignedCharts,
+    align_reading,
+    as_meant,
+    bars_score,
+    favoured_pairs,
+    in_song_order,
+    lost_bars,
+)
 from trainer.grade.weights import Weights
 
-__all__ = ["HomeReading", "find_home_reading"]
+__all__ = ["HomeReading", "find_reading"]
 
 # Of the bars compared, the share whose roots a reading must explain.
-SHARE_EXPLAINED = 0.8
-LEAST_GAIN_SHARE, LEAST_GAIN_SCORE = 0.3, 0.15
-# Above this score of the bars no reading is tried.
-MOST_SCORE_TO_TRY = 0.9
+SHARE_EXPLAINED, SHARE_COUNTED = 0.75, 0.7
+# Up to this score of the bars other readings of the whole are tried, and of a part that lost so
+# much of its bars.
+MOST_SCORE_TO_TRY, LEAST_LOST = 0.75, 0.3
+# What a reading must gain, in bars, and how many parts of a song may be read in another way.
+LEAST_GAIN, MOST_PARTS, MOST_REGIONS = 1.0, 4, 8
+# How many times as long as the song an answer is that may be counted double, and half.
+DOUBLE, HALF = 1.4, 0.72
 CANDIDATES = 2
+# From so many lost bars on an alignment is looked for that brings like sections together; each may
+# cost so many bars.
+LEAST_LOST_TO_ANCHOR, SECTION_WORTH = 2.0, 0.5
+# An answer so much shorter than the song may be one that stops early: read so, it may lose so many
+# bars more for each place where bars are left out that it has less.
+UNFINISHED, PLACE_WORTH = 0.8, 1.0
+# A reading in another count is taken, whatever its grade, where it leaves so little unexplained.
+LEAST_EXPLAINED, EXPLAINED_MORE = 0.85, 0.15
+# How many cells all alignments of an answer may have together.
+MOST_CELLS = 2_500_000
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class HomeReading:
-    """An answer read from another tonic: what to report, and the charts aligned as read."""
+    """An answer as it is explained best: the charts aligned, and what to say of its tonic.
 
-    shift: HomeShift
+    `meter_renamed` is whether the answer's meter, `written_meter`, is read as the song's,
+    `same_pulse` whether that is another name for as many pulses.
+    """
+
     aligned: AlignedCharts
+    shift: HomeShift | None = None
+    meter_renamed: bool = False
+    same_pulse: bool = False
+    written_meter: str = ""
 
 
-def find_home_reading(
-    chart: Chart, as_written: AlignedCharts, weights: Weights
-) -> HomeReading | None:
-    """Return the reading that explains the answer best, or None where it is best as written.
+def find_reading(
+    chart: Chart, answer: Chart, reference: ChartContent, content: ChartContent, weights: Weights
+) -> HomeReading:
+    """Return the reading that explains an answer best.
 
-    `chart` is the reference, for its key.
+    `reference` and `content` are the contents of the song, `chart`, and of the answer.
     """
-    written_score = bars_score(as_written, weights)
-    if written_score > MOST_SCORE_TO_TRY:
-        return None
-    best: HomeReading | None = None
-    for reading in _readings(as_written, weights):
-        score = bars_score(reading, weights)
-        share = _changed_bars(reading, as_written) / len(reading.reference)
-        if (
-            score >= written_score + LEAST_GAIN_SCORE * share
-            and _is_believed(reading, as_written)
-            and (best is None or score > best.shift.score_as_meant)
+    return _Search(chart, answer, reference, content, weights).run()
+
+
+@dataclass(frozen=True, slots=True)
+class _Region:
+    """Bars of the answer that may be read in another way, and how many of the song they stand for.
+
+    `lost` is what was lost there, in bars.
+    """
+
+    bars: range
+    song_bars: range
+    lost: float
+
+
+class _Search:
+    """The search for the best reading of one answer."""
+
+    def __init__(
+        self,
+        chart: Chart,
+        answer: Chart,
+        reference: ChartContent,
+        content: ChartContent,
+        weights: Weights,
+    ) -> None:
+        self.chart, self.answer = chart, answer
+        self.reference, self.content, self.weights = reference, content, weights
+        self.cells = 0
+
+    def run(self) -> HomeReading:
+        base = as_written(self.content)
+        renamed = same_pulse = False
+        if self.answer.meter != self.chart.meter and self.weights.meter:
+            same_pulse = _same_pulse(self.answer.meter, self.chart.meter)
+            keep = self.weights.other_pulse if same_pulse else self.weights.other_meter
+            read = base.in_meters(_renamed(self.answer, self.chart), keep)
+            plain, other = self._aligned(base), self._aligned(read)
+            renamed = self._score(other) > self._score(plain)
+            best = other if renamed else plain
+            if self.answer.meter.quarters in (
+                self.chart.meter.quarters / 2,
+                self.chart.meter.quarters * 2,
+            ):
+                # A bar of half the length may be half of a bar: then nothing is wrong in its meter.
+                base = base.in_meters(_renamed(self.answer, self.chart), 1.0)
+        else:
+            best = self._aligned(base)
+        if self._score(best) <= MOST_SCORE_TO_TRY:
+            best = self._of_the_whole(best, base)
+        best = self._of_keys(best)
+        for _ in range(MOST_PARTS):
+            better = self._of_a_part(best)
+            if better is best:
+                break
+            best = better
+        shift = self._describe(best)
+        return HomeReading(best, shift, renamed, same_pulse, str(self.answer.meter))
+
+    def _aligned(self, reading: Reading) -> AlignedCharts:
+        """Align the charts; where much was lost, again with what the page knows as anchors.
+
+        Chords that are easily confused and first bars of sections of one kind are then preferred as
+        pairs. The second alignment is taken where its grade is as good, or where it is worse by no
+        more than the sections that it brings together are worth; that is not charged.
+        """
+        self.cells += len(self.reference) * len(reading.read_bars)
+        plain = align_reading(self.reference, reading, self.weights)
+        if lost_bars(plain, self.weights) < LEAST_LOST_TO_ANCHOR or not _has_gaps(plain):
+            return plain
+        self.cells += len(self.reference) * len(reading.read_bars)
+        favour = favoured_pairs(self.reference, reading.content)
+        anchored = align_reading(self.reference, reading, self.weights, favour)
+        gained = _matched_sections(anchored) - _matched_sections(plain)
+        worse = lost_bars(anchored, self.weights) - lost_bars(plain, self.weights)
+        if worse <= 1e-9:
+            return self._unfinished(anchored)
+        if worse <= SECTION_WORTH * gained:
+            return replace(anchored, surcharge=anchored.surcharge - worse)
+        return self._unfinished(plain)
+
+    def _unfinished(self, plain: AlignedCharts) -> AlignedCharts:
+        """Read a short answer as one that stops early, where that explains it nearly as well.
+
+        Its bars may be found anywhere in the song; one that was written straight from the start is
+        read as such where half of it agrees then. It is not graded the worse for that: otherwise a
+        mistake could raise a grade.
+        """
+        reading = plain.reading
+        if len(reading.read_bars) > UNFINISHED * len(self.reference):
+            return plain
+        self.cells += len(self.reference) * len(reading.read_bars)
+        stopped = align_reading(self.reference, reading, self.weights, unfinished=True)
+        lost = lost_bars(stopped, self.weights)
+        worse = lost - lost_bars(plain, self.weights)
+        fewer = _places_left_out(plain) - _places_left_out(stopped)
+        right = len(self.reference) - lost
+        if fewer > 0 and worse <= PLACE_WORTH * fewer and 2 * right >= len(reading.read_bars):
+            return replace(stopped, surcharge=stopped.surcharge - worse)
+        return plain
+
+    def _score(self, aligned: AlignedCharts) -> float:
+        return bars_score(aligned, self.weights)
+
+    def _may_try(self) -> bool:
+        return self.cells < MOST_CELLS
+
+    def _better(self, best: AlignedCharts, tried: AlignedCharts) -> bool:
+        gain = (self._score(tried) - self._score(best)) * len(self.reference)
+        return gain >= LEAST_GAIN
+
+    def _explains_more(self, best: AlignedCharts, tried: AlignedCharts) -> bool:
+        """Whether a reading leaves far less unexplained, though it is not graded better."""
+        meant, other = self._explained(tried), self._explained(best)
+        part = len(tried.counted) - len(best.counted)
+        more = EXPLAINED_MORE * min(1.0, max(1, part) / len(self.reference))
+        return meant >= LEAST_EXPLAINED and meant >= other + more
+
+    def _of_the_whole(self, best: AlignedCharts, base: Reading) -> AlignedCharts:
+        """Return the best reading of the whole answer in another count, from another 1, or both.
+
+        Parameters: `base` is the reading in which bars are counted double or half.
+        """
+        bars = range(len(self.content))
+        believed = []
+        for reading in (best.reading, *self._other_counts(base, bars, len(self.reference))):
+            if reading is not best.reading and self._may_try():
+                tried = self._aligned(reading)
+                if _is_believed_count(tried, bars) and (
+                    self._better(best, tried) or self._explains_more(best, tried)
+                ):
+                    believed.append(tried)
+            for semitones in self._likely_shifts(reading, bars, range(len(self.reference))):
+                if not self._may_try():
+                    break
+                tried = self._aligned(reading.shifted(bars, semitones, self._keep(semitones)))
+                if _is_believed(tried, bars) and self._better(best, tried):
+                    believed.append(tried)
+        return max(believed, key=self._explained, default=best)
+
+    def _explained(self, tried: AlignedCharts) -> float:
+        """Return the score of the bars as they were meant."""
+        return bars_score(as_meant(tried, self.weights), self.weights)
+
+    def _keep(self, semitones: int, bars: range | None = None) -> float:
+        """Return what is kept of an answer, or some of its bars, read that many semitones up."""
+        kind = self._kind(-semitones % 12, bars)
+        w = self.weights
+        return w.other_home if kind == "another home" else w.relative_home
+
+    def _kind(self, semitones: int, bars: range | None = None) -> str:
+        """Name the distance by which numbers of the answer stand above the song's."""
+        own = self.content.contents[slice(bars.start, bars.stop) if bars else slice(None)]
+        minor = self.chart.key.minor or _rests_on_minor(self.reference.contents, 0)
+        if semitones == 9 and minor:
+            return "relative major"
+        if semitones == 3 and _rests_on_minor(own, 0):
+            return "own minor 1"
+        return "another home"
+
+    def _other_counts(self, base: Reading, bars: range, song_bars: int) -> Iterator[Reading]:
+        """Give the readings of some bars in another count that are likely by their number."""
+        contents = [one.content for one in base.read_bars if one.bars[0] in bars]
+        twice = sum(a == b for a, b in zip(contents[::2], contents[1::2], strict=False))
+        if len(bars) >= 4 and (
+            len(bars) >= DOUBLE * song_bars or 4 * twice >= 3 * (len(bars) // 2)
         ):
-            best = HomeReading(_describe(chart, reading, as_written, score), reading)
-    return best
+            yield base.counted_double(bars, self.weights.other_count)
+        if song_bars >= 4 and len(bars) >= 2 and len(bars) <= HALF * song_bars:
+            yield base.counted_half(bars, self.weights.other_count)
+
+    def _likely_shifts(self, reading: Reading, bars: range, song_bars: range) -> list[int]:
+        """Return the shifts, in semitones up, under which most bars could agree.
+
+        They are judged by how often each root comes first in a bar of either side.
+        """
+        ours = Counter(self.reference.contents[bar].sonorities[0].root for bar in song_bars)
+        theirs = Counter(
+            one.content.sonorities[0].root for one in reading.read_bars if one.bars[0] in bars
+        )
+        del ours[-1], theirs[-1]
+        number = min(ours.total(), theirs.total())
+        overlap = {
+            shift: sum(min(count, theirs[(root - shift) % 12]) for root, count in ours.items())
+            for shift in range(12)
+        }
+        least = max(3, SHARE_EXPLAINED * number - 1)
+        ranked = sorted(range(1, 12), key=lambda shift: (-overlap[shift], shift))
+        return [shift for shift in ranked[:CANDIDATES] if overlap[shift] >= least]
+
+    def _of_keys(self, best: AlignedCharts) -> AlignedCharts:
+        """Return the answer read in the song's keys, where both sound alike and that is better."""
+        reference, answer = self.reference, best.reading.answer
+        if not (any(reference.key_shifts) or any(answer.key_shifts)):
+            return best
+        if len(best.reading.read_bars) != len(answer) or not self._may_try():
+            return best
+        sounding = align_reading(
+            in_first_key(reference), as_written(in_first_key(answer)), self.weights
+        )
+        shifts, changes = [0] * len(answer), [0] * len(answer)
+        before = 0
+        for one, other in sounding.pairs:
+            if other is None:
+                continue
+            if one is not None:
+                before = reference.key_shifts[one]
+                changes[other] = reference.contents[one].key_change
+            shifts[other] = answer.key_shifts[other] - before
+        if not any(shift % 12 for shift in shifts):
+            return best
+        tried = self._aligned(best.reading.in_keys(shifts, changes, self.weights.other_home))
+        moved = [k for k, shift in enumerate(shifts) if shift % 12]
+        explained = _explained_bars(tried)
+        if sum(bar in explained for bar in moved) < SHARE_EXPLAINED * len(moved):
+            return best
+        return tried if self._better(best, tried) else best
+
+    def _of_a_part(self, best: AlignedCharts) -> AlignedCharts:
+        """Return the best reading with one more part of the answer read in another way."""
+        found = best
+        for region in self._poor_regions(best):
+            reading, bars = best.reading, region.bars
+            candidates = [
+                (other, None) for other in self._other_counts(reading, bars, len(region.song_bars))
+            ] + [
+                (reading.shifted(bars, semitones, self._keep(semitones, bars)), semitones)
+                for semitones in self._likely_shifts(reading, bars, region.song_bars)
+            ]
+            for candidate, semitones in candidates:
+                if not self._may_try():
+                    return found
+                tried = self._aligned(candidate)
+                if semitones is None:
+                    believed = _is_believed_count(tried, bars)
+                    better = self._better(found, tried) or self._explains_more(found, tried)
+                else:
+                    believed, better = _is_believed(tried, bars), self._better(found, tried)
+                if believed and better:
+                    found = tried
+        return found
+
+    def _poor_regions(self, best: AlignedCharts) -> list[_Region]:
+        """Return the parts of the answer that lost most: sections of either side, and new keys."""
+        pairs = best.pairs
+        own_before = [0]
+        for _, other in pairs:
+            own_before.append(own_before[-1] + (other is not None))
+        row_of = {one: row for row, (one, _) in enumerate(pairs) if one is not None}
+        if best.swaps:
+            return []
+        number = len(self.content)
+        edges = [0 if bar == 0 else own_before[row_of[bar]] for bar in range(len(self.reference))]
+        edges.append(number)
+        song_edges = [*self.reference.section_boundaries]
+        keys = [k for k, bar in enumerate(self.reference.contents) if bar.key_change and k]
+        own_keys = [k for k, bar in enumerate(self.content.contents) if bar.key_change and k]
+        regions = {(edges[a], edges[b]) for a, b in pairwise(song_edges)}
+        regions |= {(edges[key], number) for key in keys} | {(key, number) for key in own_keys}
+        regions |= {*pairwise(self.content.section_boundaries)}
+        if len(song_edges) > 2:
+            regions |= {(edges[a], number) for a in song_edges[1:-1]}
+        regions.discard((0, number))
+        found = []
+        read = {bar: one for one in best.reading.read_bars for bar in one.bars}
+        for start, end in sorted(regions):
+            bars = range(start, end)
+            if len(bars) < 2 or any(read[bar].keep < 1.0 and read[bar].shift for bar in bars):
+                continue
+            rows = [k for k, (_, other) in enumerate(pairs) if other is not None and other in bars]
+            low, high = min(rows), max(rows) + 1
+            while low and pairs[low - 1][1] is None:
+                low -= 1
+            while high < len(pairs) and pairs[high][1] is None:
+                high += 1
+            lost = sum(best.lost[low:high])
+            song = [one for one, _ in pairs[low:high] if one is not None]
+            if song and lost >= LEAST_LOST * max(len(bars), 3):
+                found.append(_Region(bars, range(min(song), max(song) + 1), lost))
+        found.sort(key=lambda region: -region.lost)
+        return found[:MOST_REGIONS]
+
+    def _describe(self, best: AlignedCharts) -> HomeShift | None:
+        """Describe how the numbers are counted from another 1, or None."""
+        shifted = [
+            (one, other)
+            for (one, other), shift in zip(best.pairs, best.shifts(), strict=True)
+            if shift and one is not None and other is not None
+        ]
+        if not shifted:
+            return self._describe_missing_sign(best)
+        first, last = min(shifted)[0], max(shifted)[0]
+        other = min(shifted)[1]
+        shift = next(one.shift for one in best.reading.read_bars if other in one.bars)
+        semitones = -shift % 12
+        whole = all(shift for shift in best.shifts() if shift is not None)
+        in_keys = self._is_key_reading(best)
+        if in_keys:
+            if not any(self.content.key_shifts):
+                kind = "key change not written"
+            elif not any(self.reference.key_shifts):
+                kind = "key change not played"
+            else:
+                kind = "key change elsewhere"
+        elif whole:
+            kind = self._kind(semitones)
+        elif self.reference.contents[first].key_change:
+            kind = "numbers of the old key"
+        else:
+            kind = "section from another home"
+        explained = _explained_bars(best)
+        compared = [
+            other
+            for one, other in best.pairs
+            if one is not None and other is not None and first <= one <= last
+        ]
+        meant = as_meant(best, self.weights)
+        return HomeShift(
+            kind,
+            semitones,
+            first + 1,
+            sum(bar in explained for bar in compared),
+            len(compared),
+            bars_score(meant, self.weights),
+            in_song_order(meant.rows),
+            last + 1,
+        )
+
+    def _is_key_reading(self, best: AlignedCharts) -> bool:
+        """Whether the answer was read in other keys than it is written in."""
+        return any(
+            one.content.key_change != one.bar.key_change for one in best.reading.read_bars
+        ) or (
+            bool(any(self.content.key_shifts) and not any(self.reference.key_shifts))
+            and any(one.shift for one in best.reading.read_bars)
+        )
+
+    def _describe_missing_sign(self, best: AlignedCharts) -> HomeShift | None:
+        if not best.keys_off:
+            return None
+        bars = [one for row in best.keys_off if (one := best.pairs[row][0]) is not None]
+        meant = as_meant(best, self.weights)
+        explained = _explained_bars(best)
+        own = [other for row in best.keys_off if (other := best.pairs[row][1]) is not None]
+        semitones = self.reference.key_shifts[bars[0]] - self.content.key_shifts[own[0]]
+        changes = [k for k in range(bars[0] + 1) if self.reference.contents[k].key_change]
+        first = changes[-1] if changes else bars[0]
+        return HomeShift(
+            "key sign missing" if not any(self.content.key_shifts) else "key sign wrong",
+            semitones % 12,
+            first + 1,
+            sum(bar in explained for bar in own),
+            len(own),
+            bars_score(meant, self.weights),
+            in_song_order(meant.rows),
+            bars[-1] + 1,
+        )
 
 
-def _readings(as_written: AlignedCharts, weights: Weights) -> list[AlignedCharts]:
-    """Align the answer with the reference in each reading."""
-    reference, answer = as_written.reference, as_written.answer
-    readings = [
-        align_charts(reference, transposed(answer, shift), weights)
-        for shift in _likely_shifts(reference, answer)
-    ]
-    if any(reference.key_shifts) or any(answer.key_shifts):
-        readings.append(align_charts(in_first_key(reference), in_first_key(answer), weights))
-    return readings
+def _has_gaps(aligned: AlignedCharts) -> bool:
+    return bool(aligned.swaps) or any(c is None for c in aligned.comparisons)
 
 
-def _likely_shifts(reference: ChartContent, answer: ChartContent) -> list[int]:
-    """Return the shifts, in semitones, under which most bars could agree.
-
-    They are judged by how often each root comes first in a bar of either side.
-    """
-    ours = Counter(bar.sonorities[0].root for bar in reference.contents)
-    theirs = Counter(bar.sonorities[0].root for bar in answer.contents)
-    del ours[-1]
-    overlap = {
-        shift: sum(min(count, theirs[(root - shift) % 12]) for root, count in ours.items())
-        for shift in range(12)
-    }
-    least = max(4, SHARE_EXPLAINED * min(len(reference), len(answer)) - 1)
-    ranked = sorted(range(1, 12), key=lambda shift: (-overlap[shift], shift))
-    return [shift for shift in ranked[:CANDIDATES] if overlap[shift] >= least]
+def _places_left_out(aligned: AlignedCharts) -> int:
+    """Return in how many places bars are left out before the end of the answer."""
+    left_out = [other is None for _, other in aligned.reordered_pairs]
+    while left_out and left_out[-1]:
+        left_out.pop()
+    return sum(here and not before for before, here in pairwise([False, *left_out]))
 
 
-def _explained_rows(aligned: AlignedCharts) -> list[int]:
-    """Return the rows whose roots agree throughout the bar and that begin with a chord."""
-    return [
-        row
-        for row, (one, _) in enumerate(aligned.pairs)
-        if (c := aligned.comparisons[row]) is not None
-        and c.root == 1.0
+def _matched_sections(aligned: AlignedCharts) -> int:
+    """Return how many sections begin beside one of the same kind."""
+    ours, theirs = aligned.reordered, aligned.reading.content
+    starts, own = set(ours.section_boundaries[:-1]), set(theirs.section_boundaries[:-1])
+    return sum(
+        ours.section_kinds[ours.section_of_bar[one]]
+        == theirs.section_kinds[theirs.section_of_bar[other]]
+        for one, other in aligned.reordered_pairs
+        if one in starts and other in own and one is not None and other is not None
+    )
+
+
+def _same_pulse(one: Meter, other: Meter) -> bool:
+    """Whether bars of two meters have as many pulses, or are one simple meter in other units."""
+    pulses = [meter.quarters / meter.pulse_quarters for meter in (one, other)]
+    simple = all(meter.pulse_quarters.denominator == 1 for meter in (one, other))
+    return pulses[0] == pulses[1] or (simple and one.quarters == other.quarters)
+
+
+def _renamed(answer: Chart, chart: Chart) -> dict[Meter, Meter]:
+    """Return the song's name for each meter of the answer that has one."""
+    named = {}
+    for meter in {bar.meter for bar in answer.bars()}:
+        beats = meter.beats * chart.meter.beats
+        if meter.unit == answer.meter.unit and not beats % answer.meter.beats:
+            named[meter] = Meter(beats // answer.meter.beats, chart.meter.unit)
+    return named
+
+
+def _explained_bars(aligned: AlignedCharts) -> set[int]:
+    """Return the bars of the answer whose roots agree throughout and that begin with a chord."""
+    return {
+        other
+        for (one, other), c in zip(aligned.pairs, aligned.comparisons, strict=True)
+        if c is not None
+        and c.chords_in_order.root == 1.0
         and one is not None
-        and aligned.reference.contents[one].sonorities != ()
+        and other is not None
         and aligned.reference.contents[one].sonorities[0].root >= 0
-    ]
-
-
-def _compared_bars(aligned: AlignedCharts) -> int:
-    """Return how many bars of either side have a partner."""
-    return sum(comparison is not None for comparison in aligned.comparisons)
-
-
-def _is_believed(reading: AlignedCharts, as_written: AlignedCharts) -> bool:
-    """Return whether a reading explains enough, by the thresholds of this module."""
-    rows, compared = _explained_rows(reading), _compared_bars(reading)
-    roots = {
-        sonority.root
-        for row in rows
-        if (bar := reading.pairs[row][0]) is not None
-        for sonority in reading.reference.contents[bar].sonorities
     }
-    gain = len(rows) - len(_explained_rows(as_written))
+
+
+def _is_believed(reading: AlignedCharts, bars: range) -> bool:
+    """Return whether a reading of some bars from another 1 explains enough."""
+    explained = _explained_bars(reading)
+    compared = [
+        (one, other)
+        for (one, other), c in zip(reading.pairs, reading.comparisons, strict=True)
+        if c is not None and one is not None and other in bars
+    ]
+    rows = [(one, other) for one, other in compared if other in explained]
+    roots = {
+        sonority.root for one, _ in rows for sonority in reading.reference.contents[one].sonorities
+    }
     return (
         len(rows) >= (4 if len(roots) >= 3 else 6)
         and len(roots) >= 2
-        and len(rows) >= SHARE_EXPLAINED * compared
-        and gain >= max(3, LEAST_GAIN_SHARE * min(compared, _changed_bars(reading, as_written)))
+        and len(rows) >= SHARE_EXPLAINED * len(compared)
     )
 
 
-def _changed_bars(reading: AlignedCharts, as_written: AlignedCharts) -> int:
-    """Return how many bars of the reference a reading changes: those from a key change on."""
-    if reading.reference is as_written.reference:
-        return len(reading.reference)
-    for chart in (as_written.reference, as_written.answer):
-        if any(chart.key_shifts):
-            return len(chart) - next(k for k, shift in enumerate(chart.key_shifts) if shift)
-    return len(reading.reference)
+def _is_believed_count(reading: AlignedCharts, bars: range) -> bool:
+    """Return whether a reading of some bars in another count explains enough."""
+    compared = [
+        c.chords_in_order.root >= 0.5
+        for (_, other), c in zip(reading.pairs, reading.comparisons, strict=True)
+        if c is not None and (other is None or other in bars)
+    ]
+    return len(compared) >= 2 and sum(compared) >= SHARE_COUNTED * len(compared)
 
 
-def _describe(
-    chart: Chart, reading: AlignedCharts, as_written: AlignedCharts, score: float
-) -> HomeShift:
-    semitones, first = _interval(reading, as_written)
-    reference, answer = as_written.reference, as_written.answer
-    if reading.reference is reference:
-        kind = _shift_kind(chart, reference, answer, semitones)
-    elif not any(answer.key_shifts):
-        kind = "key change not written"
-    elif not any(reference.key_shifts):
-        kind = "key change not played"
-    else:
-        kind = "key change elsewhere"
-    return HomeShift(
-        kind,
-        semitones,
-        first,
-        len(_explained_rows(reading)),
-        _compared_bars(reading),
-        score,
-        in_song_order(reading.rows),
-    )
-
-
-def _interval(reading: AlignedCharts, as_written: AlignedCharts) -> tuple[int, int]:
-    """Return how far the written numbers stand above those played, and from which bar on.
-
-    In semitones, 0 to 11, and a bar of the reference from 1.
-    """
-    for row in _explained_rows(reading):
-        one, other = reading.pairs[row]
-        if one is None or other is None:
-            continue
-        played = as_written.reference.contents[one].sonorities[0].root
-        written = as_written.answer.contents[other].sonorities[0].root
-        if played != written:
-            return (written - played) % 12, one + 1
-    return 0, 1
-
-
-def _shift_kind(chart: Chart, reference: ChartContent, answer: ChartContent, semitones: int) -> str:
-    """Name a shift: between a minor 1 and its relative major, or any other."""
-    if semitones == 9 and (chart.key.minor or _rests_on_minor(reference, 0)):
-        return "relative major"
-    if semitones == 3 and _rests_on_minor(answer, 0):
-        return "own minor 1"
-    return "another home"
-
-
-def _rests_on_minor(chart: ChartContent, root: int) -> bool:
-    """Return whether the song starts or ends on a minor chord on this root."""
-    for bar, place in ((chart.contents[0], 0), (chart.contents[-1], -1)):
+def _rests_on_minor(bars: Sequence[BarContent], root: int) -> bool:
+    """Return whether bars start or end on a minor chord on this root."""
+    for bar, place in ((bars[0], 0), (bars[-1], -1)):
         sonority = bar.sonorities[place]
         if sonority.root == root and sonority.tones >> (root + 3) % 12 & 1:
             return True

@@ -16,6 +16,7 @@ from itertools import zip_longest
 from trainer.chart.format import ARTICULATION_LETTERS
 from trainer.chart.model import Articulation, Bar
 from trainer.grade.bar_losses import CHORD_MISTAKES, SPLIT_MISTAKES, BarLosses, Place
+from trainer.grade.compare import bar_credit
 from trainer.grade.content import Sonority
 from trainer.grade.report import AlignmentEdit, Case
 from trainer.grade.scoring import AlignedCharts
@@ -118,39 +119,52 @@ def find_mistakes(
             # The bars are in their order: a hold has moved, or two chords are exchanged throughout.
             continue
         if edit.kind in EDITS_OF_STRETCHES and edit.unit != "bar":
-            lost = weights.swapped if edit.kind == "swapped" else 0.0
+            lost = 0.0
+            if edit.kind == "swapped":
+                lost = weights.swap_of(len(edit.reference))
             mistake = found[_edit_key(aligned, edit)] = Mistake(edit.kind, lost)
             _add_edit(mistake, aligned, edit)
             stretches.append(edit)
             continue
         by_song_bar |= dict.fromkeys(edit.reference, edit)
         by_answer_bar |= dict.fromkeys(edit.answer, edit)
-    for place, ((one, other), row, comparison) in enumerate(
+    for place, ((one, _), row, comparison) in enumerate(
         zip(aligned.pairs, aligned.rows, aligned.comparisons, strict=True)
     ):
         if row.score == 1.0:
             continue
         named = by_song_bar.get(row.reference or -1) or by_answer_bar.get(row.answer or -1)
-        lost = aligned.lost_bars(place, weights)
+        lost = aligned.lost[place]
         if named is not None:
             mistake = found.setdefault(_edit_key(aligned, named), Mistake(named.kind))
             if named not in mistake.edits:
                 _add_edit(mistake, aligned, named)
             mistake.lost_bars += lost
-        elif one is not None and other is not None and comparison is not None:
-            _bar_losses(found, aligned, weights, one, other).collect(comparison, lost)
-        else:
-            for edit in stretches:
-                if row.reference in edit.reference or row.answer in edit.answer:
-                    found[_edit_key(aligned, edit)].lost_bars += lost
-                    break
+            continue
+        if one is not None and comparison is not None:
+            # What the reading takes away is not lost by what stands in the bar.
+            own_loss = 1.0 - bar_credit(comparison, weights)
+            own_loss = min(lost, own_loss * aligned.keeps[place])
+            _bar_losses(found, aligned, weights, place).collect(comparison, own_loss)
+            lost -= own_loss
+        for edit in stretches:
+            if row.reference in edit.reference or row.answer in edit.answer:
+                found[_edit_key(aligned, edit)].lost_bars += lost
+                break
     return _exchanged(aligned, _articulations_elsewhere(list(found.values())))
 
 
 def _bar_losses(
-    found: dict[Key, Mistake], aligned: AlignedCharts, weights: Weights, one: int, other: int
+    found: dict[Key, Mistake], aligned: AlignedCharts, weights: Weights, row: int
 ) -> BarLosses:
-    """Return what shares out the losses of a pair of bars, counted from 0."""
+    """Return what shares out the losses of the pair of bars in a row."""
+    one, other = aligned.pairs[row]
+    # The second half of a bar that is read as two stands in the row after the first.
+    other = aligned.pairs[row - 1][1] if other is None else other
+    written = aligned.written[row]
+    assert one is not None
+    assert other is not None
+    assert written is not None
 
     def charge(kind: str, lost: float, place: Place, detail: Key) -> None:
         mistake = found.setdefault((kind, *detail), Mistake(kind, detail=detail))
@@ -164,7 +178,7 @@ def _bar_losses(
         one + 1,
         other + 1,
         song[one],
-        own[other],
+        written,
         song[one - 1].sonorities[-1] if one else None,
         song[one + 1].sonorities[0] if one + 1 < len(song) else None,
         own[other + 1].sonorities[0] if other + 1 < len(own) else None,

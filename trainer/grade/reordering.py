@@ -6,14 +6,14 @@ order is aligned with the answer. A swap holds where it explains more than it co
 the better of the two.
 
 Only likely swaps are tried: the two blocks must have lost more than a swap takes away, each must
-agree by half with the answer about where it would stand, and both together by more than they do
-where they are. Of those the few that promise most are aligned.
+agree for the most part with the answer about where it would stand, and both together by more than
+they do where they are. Of those the few that promise most are aligned.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
 from itertools import combinations, pairwise
 from typing import NamedTuple
@@ -21,19 +21,16 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from trainer.grade.align import Alignment, Pair, align, find_two_to_one
+from trainer.grade.align import Alignment, Pair, align, diagonal_sums, find_steps
 from trainer.grade.content import ChartContent
 from trainer.grade.weights import Weights
 
-__all__ = ["BlockSwap", "OrderedAlignment", "align_in_best_order"]
+__all__ = ["BlockSwap", "OrderedAlignment", "align_in_best_order", "swap_cost"]
 
 # How many bars away from where a block is expected it is looked for.
 DRIFT = 2
 # What share of a block must agree where it would stand, and how many bars more than where it is.
-LEAST_SHARE, LEAST_GAIN = 0.5, 1.0
-# An answer so much shorter than the song may be one that stops early: read so, it may lose so many
-# bars more for each gap that it has less.
-UNFINISHED, GAP_WORTH = 0.8, 1.0
+LEAST_SHARE, LEAST_GAIN = 0.7, 1.0
 MOST_SWAPS, MOST_TRIED, MOST_SECTIONS = 4, 4, 3
 
 # First bar and end bar (the bar after the last), from 0.
@@ -47,6 +44,12 @@ class BlockSwap:
     unit: str
     first: BarRange
     second: BarRange
+
+
+def swap_cost(swap: BlockSwap, weights: Weights) -> float:
+    """Return what a swap takes away, in bars."""
+    bars = swap.first[1] - swap.first[0] + swap.second[1] - swap.second[0]
+    return weights.swap_of(bars)
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,15 +106,13 @@ class PhraseOrder:
 class OrderedAlignment:
     """The reference in the order that explains the answer best, and the answer aligned with it.
 
-    `content` is the reference in that order. `spared_bars` is by how much more was lost than in the
-    alignment with the least loss, which explains the answer worse; it is not counted in the grade.
+    `content` is the reference in that order.
     """
 
     order: PhraseOrder
     content: ChartContent
     alignment: Alignment
     swaps: tuple[BlockSwap, ...]
-    spared_bars: float = 0.0
 
 
 def align_in_best_order(
@@ -119,65 +120,43 @@ def align_in_best_order(
     answer: ChartContent,
     bar_credits: NDArray[np.float64],
     weights: Weights,
+    favour: NDArray[np.float64] | None = None,
+    *,
+    unfinished: bool = False,
 ) -> OrderedAlignment:
     """Align, and try swaps one after another for as long as they explain more than they cost.
 
-    The best alignment of a short answer finds its bars anywhere in the song. An answer that was
-    written straight from the start and not finished is read as such, where half of it then agrees
-    and that explains it nearly as well with fewer gaps. It is not graded the worse for that:
-    otherwise a mistake could raise a grade.
-
     Parameters: `bar_credits[i, j]`, shape (n, m), is the credit, 0 to 1, of reference bar i written
-    as answer bar j.
+    as answer bar j; `favour` of the same shape is what the pair is preferred by, in bars. An answer
+    that is read as `unfinished` has no swaps.
     """
 
     def aligned(
         order: PhraseOrder, content: ChartContent, swaps: tuple[BlockSwap, ...]
     ) -> OrderedAlignment:
-        two_to_one = find_two_to_one(content.contents, answer.contents)
-        worth = bar_credits[order.bars()] if swaps else bar_credits
-        alignment = align(content, answer, worth, weights.added, two_to_one)
+        bars = order.bars()
+        worth = bar_credits[bars] if swaps else bar_credits
+        wanted = favour[bars] if swaps and favour is not None else favour
+        steps = find_steps(content, answer, worth, weights)
+        alignment = align(content, answer, worth, weights, steps, wanted, unfinished=unfinished)
         return OrderedAlignment(order, content, alignment, swaps)
 
     best = aligned(_written_order(reference), reference, ())
-    if len(answer) <= UNFINISHED * len(reference):
-        unfinished = _as_unfinished(best, reference, answer, bar_credits, weights)
-        if unfinished is not None:
-            return unfinished
+    if unfinished:
+        return best
     while len(best.swaps) < MOST_SWAPS and best.alignment.lost > weights.swapped:
         tried = [
             aligned(order, order.applied(reference), (*best.swaps, swap))
             for swap, order in _likely_swaps(best, bar_credits, weights)
         ]
         better = min(tried, key=lambda one: one.alignment.lost, default=best)
-        if better.alignment.lost + weights.swapped >= best.alignment.lost:
+        if better is best:
+            break
+        cost = swap_cost(better.swaps[-1], weights)
+        if better.alignment.lost + cost >= best.alignment.lost:
             break
         best = better
     return best
-
-
-def _as_unfinished(
-    best: OrderedAlignment,
-    reference: ChartContent,
-    answer: ChartContent,
-    bar_credits: NDArray[np.float64],
-    weights: Weights,
-) -> OrderedAlignment | None:
-    """Return the alignment of a chart that stops early, or None where that explains less."""
-    two_to_one = find_two_to_one(reference.contents, answer.contents)
-    stopped = align(reference, answer, bar_credits, weights.added, two_to_one, unfinished=True)
-    spared_bars = stopped.lost - best.alignment.lost
-    fewer = _number_of_gaps(best.alignment.pairs) - _number_of_gaps(stopped.pairs)
-    right = len(reference) - stopped.lost
-    if fewer > 0 and spared_bars <= GAP_WORTH * fewer and right >= LEAST_SHARE * len(answer):
-        return replace(best, alignment=stopped, spared_bars=spared_bars)
-    return None
-
-
-def _number_of_gaps(pairs: Sequence[Pair]) -> int:
-    """Return how many runs of bars are left out."""
-    left_out = [other is None for _, other in pairs]
-    return sum(here and not before for before, here in pairwise([False, *left_out]))
 
 
 def _written_order(chart: ChartContent) -> PhraseOrder:
@@ -255,7 +234,7 @@ def _likely_swaps(
     worth = bar_credits[bars] if tried.swaps else bar_credits
     bar_lines = _bar_lines(tried.alignment.pairs, worth, weights.added)
     estimate = _SwapEstimate(
-        content, _diagonal_sums(worth), bar_lines, worth.shape[1], weights.swapped
+        content, diagonal_sums(worth), bar_lines, worth.shape[1], weights.swapped
     )
     taken = {
         bar
@@ -299,17 +278,6 @@ def _section_runs(number: int) -> Iterator[tuple[range, range]]:
             if j - i > 1:
                 yield range(i, i + 1), range(i + 1, j + 1)
                 yield range(i, j), range(j, j + 1)
-
-
-def _diagonal_sums(bar_credits: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Sum credits down each diagonal; shape (n + 1, n + m - 1), diagonal i - j + m - 1."""
-    n, m = bar_credits.shape
-    wide = np.zeros((n, n + m))
-    wide[:, :m] = bar_credits[:, ::-1]
-    slanted = wide.ravel()[: n * (n + m - 1)].reshape(n, n + m - 1)
-    sums = np.zeros((n + 1, n + m - 1))
-    np.cumsum(slanted, axis=0, out=sums[1:])
-    return sums
 
 
 def _bar_lines(

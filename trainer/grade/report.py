@@ -21,6 +21,7 @@ __all__ = [
     "FormGrade",
     "HomeShift",
     "PhraseGrade",
+    "RepeatedSlip",
     "Report",
     "SectionPair",
     "SpeedGrade",
@@ -99,10 +100,12 @@ class HomeShift:
     """How a chart that is right is counted from another tonic than the reference.
 
     The answer's numbers stand `semitones` above (modulo 12) those of the reference, from bar
-    `from_bar` of the reference on. `bars_explained` of `bars_compared` agree in their roots when
-    that is undone; `bars` and `score_as_meant` are graded so. `kind` is "another home", "relative
-    major", "own minor 1", "key change not written", "key change not played" or "key change
-    elsewhere".
+    `from_bar` to `to_bar` of the reference. `bars_explained` of `bars_compared` agree in their
+    roots when that is undone; `bars` and `score_as_meant` are graded so. `kind` is "another home",
+    "relative major", "own minor 1", "section from another home", "numbers of the old key" (after a
+    key change that is written), "key change not written", "key change not played" or "key change
+    elsewhere" (all three sound right), "key sign missing" or "key sign wrong" (the numbers are
+    right, the key that is written is not).
     """
 
     kind: str
@@ -112,15 +115,17 @@ class HomeShift:
     bars_compared: int
     score_as_meant: float
     bars: tuple[BarGrade, ...]
+    to_bar: int
 
 
 @dataclass(frozen=True, slots=True)
 class AlignmentEdit:
     """What was done to whole bars of the song in the answer, named once and charged once.
 
-    `kind` is "left out", "added", "doubled", "swapped", "split written as two bars" or "two bars
-    written as one"; `unit` is "bar", "phrase" or "section". `reference` and `answer` are the bars
-    of either side that it is about; for "swapped", those of the reference in its own order.
+    `kind` is "left out", "not written", "added", "doubled", "swapped", "counted double", "counted
+    half", "split written as two bars" or "two bars written as one"; `unit` is "bar", "phrase",
+    "section", "stretch" or "song". `reference` and `answer` are the bars of either side that it is
+    about; for "swapped", those of the reference in its own order.
     """
 
     kind: str
@@ -170,6 +175,20 @@ class Confusion:
 
 
 @dataclass(frozen=True, slots=True)
+class RepeatedSlip:
+    """One chord written for one and the same other in several bars of the reference, `bars`.
+
+    It lost `lost` bars of credit in all, of which `spared` are not counted.
+    """
+
+    played: str
+    written: str
+    bars: tuple[int, ...]
+    lost: float
+    spared: float
+
+
+@dataclass(frozen=True, slots=True)
 class ComponentScores:
     """The components of the bars' grades, each as its mean over the song.
 
@@ -209,6 +228,8 @@ class SpeedGrade:
 class Report:
     """A graded answer. `root` and `strict` are means over the reference's time.
 
+    `meter_renamed` is whether the answer has another meter throughout, which is charged once.
+
     The JSON calls `edits` "happenings".
     """
 
@@ -225,6 +246,8 @@ class Report:
     speed: SpeedGrade | None
     advice: tuple[Advice, ...]
     weights: Weights
+    slips: tuple[RepeatedSlip, ...] = ()
+    meter_renamed: bool = False
 
 
 # Fields whose JSON key is not their name.

@@ -1,147 +1,570 @@
-"""Align two charts, grade each row of the alignment, and name what was done to whole bars.
+"""Align a song with an answer as it is read, grade each row, and add up what was lost.
 
-What was done to whole bars (they were left out, added, doubled, swapped, written as two bars or as
-one) is named as edits of the alignment, each once; only the phrases or sections of a swap may hold
-other edits. Bars count from 0 in alignments and from 1 in grades and edits.
+Bars count from 0 in alignments and from 1 in grades.
 """
 
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from itertools import pairwise
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from trainer.grade.compare import Comparison, bar_credit, compare, quality_credit
-from trainer.grade.content import BarContent, ChartContent
-from trainer.grade.report import AlignmentEdit, BarGrade
+from trainer.grade.compare import (
+    ChordAgreement,
+    Comparison,
+    bar_credit,
+    chord_credit,
+    compare,
+    differing_segments,
+    quality_credit,
+    segment_credit,
+)
+from trainer.grade.content import BarContent, ChartContent, Sonority
+from trainer.grade.readings import Reading
+from trainer.grade.report import BarGrade, RepeatedSlip
 from trainer.grade.weights import Weights
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from trainer.grade.align import Pair
+    from trainer.grade.align import Alignment, Pair
     from trainer.grade.reordering import BlockSwap
 
-__all__ = ["AlignedCharts", "align_charts", "bars_score", "find_edits", "in_song_order"]
+__all__ = [
+    "AlignedCharts",
+    "align_reading",
+    "as_meant",
+    "bars_score",
+    "favoured_pairs",
+    "in_song_order",
+    "lost_bars",
+]
 
 # From so many pairs of different bars on, arrays are faster than comparing them one by one, though
 # they remember nothing from the last grade.
 MANY_PAIRS = 2_500
+# The degrees on which a minor chord is usual, so that a plain number there is one habit.
+HABIT_DEGREES = (2, 3, 6)
+# What a pair of bars is preferred by, in bars, whose chords are easily confused, and one of first
+# bars of sections of one kind.
+CONFUSED, ANCHORED = 0.4, 0.5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class AlignedCharts:
-    """Two charts aligned: rows of equal length, in the answer's order.
+    """A song and an answer aligned: rows of equal length, in the answer's order.
 
-    `pairs` are the bars of each row, `comparisons` their comparisons, None beside a gap, `rows`
-    their grades. `reordered` is the reference in the answer's order, the reference itself unless
-    something is swapped; `bar_order` holds the bars of the reference as they stand there, and
-    `reordered_pairs` the pairs counted there. `two_to_one` are the rows, two by two, in which two
-    bars stand for one. `spared_bars` of what the rows take away are not counted, see
-    `reordering.OrderedAlignment`.
+    `pairs` are the bars of each row, those of the answer as it is written; `comparisons` their
+    comparisons, None beside a gap; `written` what was compared of the answer, as it is read; `rows`
+    their grades; `lost` what each row takes away, in bars; `keeps` the share of its credit that is
+    kept. `answer` is the content of the answer as it is written, or with its numbers moved where it
+    is counted from another 1.
+
+    `reordered` is the reference in the answer's order, the reference itself unless something is
+    swapped; `bar_order` holds the bars of the reference as they stand there, and `reordered_pairs`
+    the pairs counted there, with the bars of the reading. `two_to_one` are the rows, two by two, in
+    which two bars stand for one, `repeated` runs of rows with a phrase or section written again.
+    `surcharge` is what is lost besides the rows, `slips` the chords that were taken for another
+    more than once; what they are spared is not lost.
     """
 
     reference: ChartContent
     answer: ChartContent
+    reading: Reading
     reordered: ChartContent
     bar_order: Sequence[int]
     reordered_pairs: Sequence[Pair]
     pairs: Sequence[Pair]
     comparisons: list[Comparison | None]
+    written: list[BarContent | None]
     rows: list[BarGrade]
+    lost: list[float]
+    keeps: list[float]
     two_to_one: Sequence[tuple[int, int]]
+    repeated: Sequence[range]
+    counted: Sequence[tuple[int, ...]]
     swaps: Sequence[BlockSwap]
-    spared_bars: float = 0.0
+    surcharge: float = 0.0
+    slips: Sequence[RepeatedSlip] = ()
+    keys_off: Sequence[int] = ()
 
-    def lost_bars(self, row: int, weights: Weights) -> float:
+    def lost_bars(self, row: int) -> float:
         """Return what a row takes away, in bars."""
-        if self.pairs[row][0] is not None:
-            return 1.0 - self.rows[row].score
-        half = any(row == second for _, second in self.two_to_one)
-        return weights.added / 2 if half else weights.added
+        return self.lost[row]
+
+    def repeated_bars(self) -> set[int]:
+        """Return the bars of the answer that were written again, from 0."""
+        return {
+            other
+            for rows in self.repeated
+            for row in rows
+            if (other := self.pairs[row][1]) is not None
+        }
+
+    def shifts(self) -> list[int | None]:
+        """Return by how many semitones each row's bar was moved up, None beside a gap."""
+        shift_of = {bar: one.shift for one in self.reading.read_bars for bar in one.bars}
+        return [
+            None if one is None or other is None else shift_of[other] for one, other in self.pairs
+        ]
+
+    @property
+    def spared_bars(self) -> float:
+        """How much of what the rows lost is not counted, in bars."""
+        return math.fsum(slip.spared for slip in self.slips)
 
 
-def align_charts(reference: ChartContent, answer: ChartContent, weights: Weights) -> AlignedCharts:
-    """Align two charts and grade the rows. A bar without a partner scores 0.
+def bars_score(aligned: AlignedCharts, weights: Weights) -> float:
+    """Return the credit of all bars over the reference's, 0 to 1.
 
-    Two bars that stand for one share the loss of one bar: two bars written as one have half of
-    their credit each, a split written as two loses half a bar, and half of what a bar too many
-    takes away.
+    What bars too many and swaps take away is taken off.
     """
-    bars = range(len(reference))
-    if reference.contents == answer.contents:
-        same: list[Pair] = [(bar, bar) for bar in bars]
-        return _aligned(reference, answer, reference, bars, same, [], (), weights)
+    return max(0.0, 1.0 - lost_bars(aligned, weights) / len(aligned.reference))
+
+
+def lost_bars(aligned: AlignedCharts, weights: Weights) -> float:
+    """Return what the answer lost in all, in bars."""
+    lost = math.fsum(aligned.lost) + aligned.surcharge - aligned.spared_bars
+    if aligned.swaps:
+        from trainer.grade.reordering import swap_cost
+
+        lost += sum(swap_cost(swap, weights) for swap in aligned.swaps)
+    # What is left of sums and differences of the same numbers is a rounding.
+    return 0.0 if lost < 1e-9 else lost
+
+
+def favoured_pairs(reference: ChartContent, answer: ChartContent) -> NDArray[np.float64]:
+    """Return what pairs of bars are preferred by when an alignment is chosen, in bars; (n, m).
+
+    Preferred are bars of one chord each that are easily confused, and the first bars of two
+    sections of one kind.
+    """
+    import numpy as np
+
+    rows, ours = _different(reference.contents)
+    columns, theirs = _different(answer.contents)
+    table = np.array(
+        [
+            [
+                CONFUSED
+                if len(one.sonorities) == len(other.sonorities) == 1
+                and not one.sonorities[0].same_chord_as(other.sonorities[0])
+                and _is_slip(one.sonorities[0], other.sonorities[0])
+                else 0.0
+                for other in theirs
+            ]
+            for one in ours
+        ]
+    )
+    favour: NDArray[np.float64] = table[np.ix_(rows, columns)]
+    kinds, own_kinds = reference.section_kinds, answer.section_kinds
+    # A chart begins with a label whatever it left out.
+    for one, kind in zip(reference.section_boundaries[1:], kinds[1:], strict=False):
+        for other, own_kind in zip(answer.section_boundaries[1:], own_kinds[1:], strict=False):
+            if kind == own_kind:
+                favour[one, other] += ANCHORED
+    return favour
+
+
+def as_meant(aligned: AlignedCharts, weights: Weights) -> AlignedCharts:
+    """Return the charts with every bar graded as it was meant, in full, whatever it was read as."""
+    rows, lost = list(aligned.rows), list(aligned.lost)
+    off = set(aligned.keys_off)
+    for row, (c, (one, other)) in enumerate(zip(aligned.comparisons, aligned.pairs, strict=True)):
+        if c is not None and one is not None and (aligned.keeps[row] < 1.0 or row in off):
+            rows[row] = _grade(one, other, c, 1.0, weights)
+            lost[row] = 1.0 - rows[row].score
+    return replace(aligned, rows=rows, lost=lost, slips=())
+
+
+def in_song_order(rows: Sequence[BarGrade]) -> tuple[BarGrade, ...]:
+    """Sort rows by bars of the reference; a bar too many stays after the bar before it."""
+    last, keys = 0, []
+    for row in rows:
+        last = row.reference or last
+        keys.append(last)
+    return tuple([rows[place] for place in sorted(range(len(rows)), key=keys.__getitem__)])
+
+
+def align_reading(
+    reference: ChartContent,
+    reading: Reading,
+    weights: Weights,
+    favour: NDArray[np.float64] | None = None,
+    *,
+    unfinished: bool = False,
+) -> AlignedCharts:
+    """Align a song with an answer as it is read and grade the rows.
+
+    A bar without a partner scores 0. Two bars that stand for one share what that takes away.
+
+    `favour[i, j]` is what pairing two bars is preferred by, `unfinished` whether the answer is read
+    as a chart that stops early, see `trainer.grade.align.align`.
+    """
+    content = reading.content
+    if reference.contents == content.contents:
+        same: list[Pair] = [(bar, bar) for bar in range(len(reference))]
+        builder = _Rows(reference, reading, weights)
+        return builder.build(reference, range(len(reference)), same, (), (), (), float("nan"))
     # numpy is loaded only once something is graded.
     from trainer.grade.reordering import align_in_best_order
 
-    bar_credits = _bar_credits(reference, answer, weights)
-    best = align_in_best_order(reference, answer, bar_credits, weights)
-    order = best.order.bars() if best.swaps else bars
-    pairs, two_to_one = best.alignment.pairs, best.alignment.two_to_one
-    aligned = _aligned(
-        reference, answer, best.content, order, pairs, two_to_one, best.swaps, weights
+    bar_credits = _bar_credits(reference, content, weights)
+    keeps = [one.keep for one in reading.read_bars]
+    if min(keeps) < 1.0:
+        bar_credits = bar_credits * keeps
+    best = align_in_best_order(
+        reference, content, bar_credits, weights, favour, unfinished=unfinished
     )
-    return replace(aligned, spared_bars=best.spared_bars)
+    order = best.order.bars() if best.swaps else range(len(reference))
+    alignment: Alignment = best.alignment
+    return _Rows(reference, reading, weights).build(
+        best.content,
+        order,
+        alignment.pairs,
+        alignment.two_to_one,
+        alignment.repeated,
+        best.swaps,
+        alignment.lost,
+    )
 
 
-def _aligned(
-    reference: ChartContent,
-    answer: ChartContent,
-    reordered: ChartContent,
-    bar_order: Sequence[int],
-    reordered_pairs: Sequence[Pair],
-    two_to_one: Sequence[tuple[int, int]],
-    swaps: Sequence[BlockSwap],
-    weights: Weights,
-) -> AlignedCharts:
-    """Compare the bars of each row."""
-    pairs = [(None if one is None else bar_order[one], other) for one, other in reordered_pairs]
-    comparisons: list[Comparison | None] = []
-    rows: list[BarGrade] = []
-    for one, other in pairs:
-        if one is None or other is None:
-            comparisons.append(None)
-            rows.append(
-                BarGrade(None if one is None else one + 1, None if other is None else other + 1)
-            )
-            continue
-        c = compare(reference.contents[one], answer.contents[other], weights.plain_minor)
-        comparisons.append(c)
-        rows.append(
-            BarGrade(
-                one + 1,
-                other + 1,
-                bar_credit(c, weights),
-                c.root,
-                quality_credit(c, weights),
-                c.bass,
-                c.placement,
-                c.articulation,
-                c.meter,
-                c.key_change,
-                c.strict,
-            )
+@dataclass(slots=True)
+class _Rows:
+    """The rows of an alignment, while they are graded."""
+
+    reference: ChartContent
+    reading: Reading
+    weights: Weights
+    pairs: list[Pair] = field(default_factory=list)
+    comparisons: list[Comparison | None] = field(default_factory=list)
+    written: list[BarContent | None] = field(default_factory=list)
+    rows: list[BarGrade] = field(default_factory=list)
+    lost: list[float] = field(default_factory=list)
+    keeps: list[float] = field(default_factory=list)
+    in_step: set[int] = field(default_factory=set)
+    counted: list[tuple[int, ...]] = field(default_factory=list)
+
+    def build(
+        self,
+        reordered: ChartContent,
+        bar_order: Sequence[int],
+        reordered_pairs: Sequence[Pair],
+        two_to_one: Sequence[tuple[int, int]],
+        repeated: Sequence[range],
+        swaps: Sequence[BlockSwap],
+        lost: float,
+    ) -> AlignedCharts:
+        """Grade the rows. `lost` is what the alignment lost, in bars; nan if nothing."""
+        row_of: list[int] = []
+        for one, other in reordered_pairs:
+            row_of.append(len(self.rows))
+            self._add(None if one is None else bar_order[one], other)
+        two_to_one = [(row_of[first], row_of[second]) for first, second in two_to_one]
+        repeated = [range(row_of[rows[0]], row_of[rows[-1]] + 1) for rows in repeated]
+        for first, second in two_to_one:
+            half = self.weights.split / 2
+            self.in_step |= {first, second}
+            for row in (first, second):
+                self.lost[row] = half
+                if self.pairs[row][0] is not None:
+                    self.rows[row] = replace(self.rows[row], score=1.0 - half)
+        for rows in repeated:
+            for row in rows:
+                self.lost[row] = self.weights.repeated
+        surcharge = 0.0 if math.isnan(lost) else lost - math.fsum(self.lost)
+        self._forgive_early_and_late()
+        surcharge -= self._misplaced_articulations()
+        keys_off = self._charge_keys()
+        return AlignedCharts(
+            self.reference,
+            self._answer(),
+            self.reading,
+            reordered,
+            bar_order,
+            reordered_pairs,
+            self.pairs,
+            self.comparisons,
+            self.written,
+            self.rows,
+            self.lost,
+            self.keeps,
+            two_to_one,
+            repeated,
+            self.counted,
+            swaps,
+            0.0 if abs(surcharge) < 1e-9 else surcharge,
+            self._slips(),
+            keys_off,
         )
-    for first, second in two_to_one:
-        half = 0.5 if pairs[second][1] is None else 1.0 - weights.added / 2
-        for row in (first, second):
-            if pairs[row][0] is not None:
-                rows[row] = replace(rows[row], score=half)
-    return AlignedCharts(
-        reference,
-        answer,
-        reordered,
-        bar_order,
-        reordered_pairs,
-        pairs,
-        comparisons,
-        rows,
-        two_to_one,
-        swaps,
+
+    def _answer(self) -> ChartContent:
+        """Return the answer as it is written, with its numbers moved as the reading has them."""
+        return self.reading.answer
+
+    def _add(self, one: int | None, read: int | None) -> None:
+        """Add the row or rows of a bar of the reference and one of the reading."""
+        read_bar = None if read is None else self.reading.read_bars[read]
+        bars = () if read_bar is None else read_bar.bars
+        again = read_bar is not None and read_bar.half == 1 and self._has_row(bars[0])
+        other = None if read_bar is None or again else bars[0]
+        if one is None and other is None:
+            # The second half of a bar whose first half has its row: nothing more to show.
+            self.lost[-1] += self.weights.added
+            return
+        start = len(self.rows)
+        if one is None or read_bar is None:
+            self._append((one, other), None, None, BarGrade(_up(one), _up(other)), 1.0)
+            self.lost[-1] = 1.0 if one is not None else self.weights.added / len(bars or (0,))
+        else:
+            written = read_bar.content
+            c = compare(self.reference.contents[one], written, self.weights.plain_minor)
+            grade = _grade(one, other, c, read_bar.keep, self.weights)
+            self._append((one, other), c, written, grade, read_bar.keep)
+            self.lost[-1] = 1.0 - grade.score
+        for bar in bars[1:]:
+            self._append((None, bar), None, None, BarGrade(None, bar + 1), 1.0)
+            self.lost[-1] = self.weights.added / len(bars) if one is None else 0.0
+        if one is not None and (len(bars) > 1 or (read_bar is not None and read_bar.half == 1)):
+            self.counted.append(tuple(range(start - (len(bars) == 1), len(self.rows))))
+
+    def _has_row(self, bar: int) -> bool:
+        return any(other == bar for _, other in self.pairs[-2:])
+
+    def _append(
+        self,
+        pair: Pair,
+        c: Comparison | None,
+        written: BarContent | None,
+        grade: BarGrade,
+        keep: float,
+    ) -> None:
+        self.pairs.append(pair)
+        self.comparisons.append(c)
+        self.written.append(written)
+        self.rows.append(grade)
+        self.lost.append(0.0)
+        self.keeps.append(keep)
+
+    def _forgive_early_and_late(self) -> None:
+        """Give bars the credit of their chords where a change comes beats early or late.
+
+        In the first case the chord of the next bar stands at the end of a bar, in the second that
+        of the bar before at the start of one, for half of the bar at most.
+        """
+        w = self.weights
+        for row, c in enumerate(self.comparisons):
+            written, (one, _) = self.written[row], self.pairs[row]
+            if c is None or written is None or one is None or c.same_chord == 1.0:
+                continue
+            if row in self.in_step:
+                continue
+            played = self.reference.contents[one].sonorities
+            own = written.sonorities
+            if len(own) != len(played) + 1 or c.counts_key_change or not c.meter:
+                continue
+            early = self._neighbour(row, 1)
+            late = self._neighbour(row, -1)
+            half = written.grid / 2
+            comes_early = (
+                early is not None and written.starts[-1] >= half
+                and own[-1].same_chord_as(early[0]) and _all_same(own[:-1], played)
+            )  # fmt: skip
+            comes_late = (
+                late is not None and written.starts[1] <= half
+                and own[0].same_chord_as(late[-1]) and _all_same(own[1:], played)
+            )  # fmt: skip
+            if comes_early or comes_late:
+                total = w.chord + w.placement + w.articulation * c.counts_articulation
+                right = w.chord + w.articulation * c.articulation * c.counts_articulation
+                keep = self.keeps[row]
+                score = max(self.rows[row].score, keep * right / total)
+                self.rows[row] = replace(self.rows[row], score=score)
+                self.lost[row] = 1.0 - score
+
+    def _misplaced_articulations(self) -> float:
+        """Return what is charged twice, in bars, for an articulation in the bar beside its own."""
+        spared, before = 0.0, 0.0
+        for row in range(1, len(self.rows)):
+            here = min(self._lost_articulation(row - 1), self._lost_articulation(row)) - before
+            before = 0.0
+            if here > 0 and self._kinds(row - 1, 0) == self._kinds(row, 1) != self._kinds(
+                row, 0
+            ) == self._kinds(row - 1, 1):
+                spared, before = spared + here, here
+        return spared
+
+    def _lost_articulation(self, row: int) -> float:
+        c = self.comparisons[row]
+        if c is None or not c.counts_articulation:
+            return 0.0
+        lost = self.weights.articulation * (1 - c.articulation) / _total_weight(c, self.weights)
+        return min(lost * self.keeps[row], self.lost[row])
+
+    def _kinds(self, row: int, side: int) -> list[str]:
+        """Return the kinds of articulation in a row's bar of the song (0) or of the answer (1)."""
+        one, written = self.pairs[row][0], self.written[row]
+        content = written if side else None if one is None else self.reference.contents[one]
+        return [] if content is None else [kind.value for _, kind in content.articulations]
+
+    def _neighbour(self, row: int, step: int) -> Sequence[Sonority] | None:
+        """Return the chords of the song in the next row or the one before, in step with a row."""
+        if not 0 <= row + step < len(self.pairs):
+            return None
+        (one, other), (beside, own) = self.pairs[row], self.pairs[row + step]
+        if one is None or other is None or beside != one + step or own != other + step:
+            return None
+        return self.reference.contents[beside].sonorities
+
+    def _charge_keys(self) -> list[int]:
+        """Take off what bars lose whose key is not the one that was played; return their rows.
+
+        A key change that is written with other numbers of semitones, in another bar or not at all
+        leaves the bars behind it in the wrong key until both are in one key again. A bar left out
+        takes its key change with it, which is not charged to other bars.
+        """
+        w = self.weights
+        if not w.key_change:
+            return []
+        off, charged, keep = 0, [], 1.0
+        for row, (one, other) in enumerate(self.pairs):
+            played = 0 if one is None else self.reference.contents[one].key_change
+            written = self.written[row]
+            if written is None:
+                own = 0 if other is None or one is not None else self._added_key_change(other)
+                played = 0
+            else:
+                own = written.key_change
+            changed = (played - own) % 12
+            if changed:
+                # A sign by another interval is half as bad as none.
+                keep = (1.0 + w.key_sign) / 2 if played and own else w.key_sign
+            off = (off + changed) % 12
+            if off and not changed and written is not None:
+                score = self.rows[row].score * keep
+                self.rows[row] = replace(self.rows[row], score=score)
+                self.lost[row] = 1.0 - score
+                charged.append(row)
+        return charged
+
+    def _added_key_change(self, other: int) -> int:
+        return next(
+            (one.bar.key_change for one in self.reading.read_bars if one.bars[0] == other), 0
+        )
+
+    def _slips(self) -> tuple[RepeatedSlip, ...]:
+        """Find the chords that were taken for one and the same other, and what they are spared."""
+        found: defaultdict[tuple[object, ...], list[tuple[int, float, Sonority, Sonority]]]
+        found = defaultdict(list)
+        w = self.weights
+        for row, c in enumerate(self.comparisons):
+            written, one = self.written[row], self.pairs[row][0]
+            if c is None or written is None or one is None or c.same_chord == 1.0:
+                continue
+            if row in self.in_step:
+                continue
+            lost_here = w.chord - chord_credit(c.chords(w), w)
+            share_of_bar = min(1.0, lost_here / _total_weight(c, w)) * self.keeps[row]
+            segments = differing_segments(self.reference.contents[one], written, w)
+            losses = [
+                part.share * (1.0 - segment_credit(part.played, part.written, w))
+                for part in segments
+            ]
+            whole = math.fsum(losses)
+            for part, loss in zip(segments, losses, strict=True):
+                if whole > 0 and _is_slip(part.played, part.written):
+                    lost = min(share_of_bar * loss / whole, self.lost[row])
+                    key = _slip_key(part.played, part.written)
+                    found[key].append((one + 1, lost, part.played, part.written))
+        return tuple(
+            RepeatedSlip(
+                str(places[0][2]),
+                str(places[0][3]),
+                tuple(bar for bar, *_ in places),
+                lost := math.fsum(loss for _, loss, *_ in places),
+                max(0.0, lost - w.slip * max(loss for _, loss, *_ in places)),
+            )
+            for places in found.values()
+            if len(places) > 1
+        )
+
+
+def _up(bar: int | None) -> int | None:
+    return None if bar is None else bar + 1
+
+
+def _all_same(one: Sequence[Sonority], other: Sequence[Sonority]) -> bool:
+    return len(one) == len(other) and all(
+        a.same_chord_as(b) for a, b in zip(one, other, strict=True)
+    )
+
+
+def _total_weight(c: Comparison, w: Weights) -> float:
+    """Return what the parts that count in a bar weigh together."""
+    return (
+        w.chord
+        + w.placement * c.counts_placement
+        + w.articulation * c.counts_articulation
+        + w.meter * (1 - c.meter)
+        + w.key_change * c.counts_key_change
+    )
+
+
+def _is_slip(played: Sonority, written: Sonority) -> bool:
+    """Whether two chords are easily taken for each other.
+
+    They have one root or one bass, share half of their notes, or are the 4 and the 5 of one key
+    (two major chords a whole step apart).
+    """
+    return (
+        {played.root, written.root} == {5, 7}
+        and played.chord is not None
+        and written.chord is not None
+        and not played.chord.quality
+        and not written.chord.quality
+    ) or (
+        played.root == written.root >= 0
+        or played.bass == written.bass >= 0
+        or played.is_related_to(written)
+    )
+
+
+def _slip_key(played: Sonority, written: Sonority) -> tuple[object, ...]:
+    """Put the same chords together, and all minor chords written as plain numbers."""
+    one, other = played.chord, written.chord
+    if (
+        one is not None
+        and other is not None
+        and played.root == written.root
+        and one.quality == "-"
+        and not other.quality
+        and one.extension == other.extension
+        and one.bass == other.bass
+        and other.degree in HABIT_DEGREES
+        and not other.alteration
+    ):
+        return ("plain number",)
+    return played.root, played.tones, played.bass, written.root, written.tones, written.bass
+
+
+def _grade(one: int, other: int | None, c: Comparison, keep: float, weights: Weights) -> BarGrade:
+    """Return the grade of a bar of the reference, both from 0; `keep` is the share kept."""
+    chords: ChordAgreement = c.chords(weights)
+    return BarGrade(
+        one + 1,
+        _up(other),
+        bar_credit(c, weights) * keep,
+        chords.root * keep,
+        quality_credit(chords, weights) * keep,
+        chords.bass * keep,
+        c.placement * keep,
+        c.articulation * keep,
+        c.meter * keep,
+        c.key_change * keep,
+        c.over_time.strict * keep,
     )
 
 
@@ -154,7 +577,7 @@ def _bar_credits(
     rows, ours = _different(reference.contents)
     columns, theirs = _different(answer.contents)
     if len(ours) * len(theirs) > MANY_PAIRS:
-        from trainer.grade.align import credit_table
+        from trainer.grade.credits import credit_table
 
         table = credit_table(ours, theirs, weights)
     else:
@@ -171,146 +594,3 @@ def _different(contents: Sequence[BarContent]) -> tuple[list[int], list[BarConte
     seen: dict[BarContent, int] = {}
     numbers = [seen.setdefault(content, len(seen)) for content in contents]
     return numbers, list(seen)
-
-
-def bars_score(aligned: AlignedCharts, weights: Weights) -> float:
-    """Return the credit of all bars over the reference's, 0 to 1.
-
-    What bars too many and swaps take away is taken off.
-    """
-    lost = math.fsum(aligned.lost_bars(row, weights) for row in range(len(aligned.rows)))
-    lost += weights.swapped * len(aligned.swaps) - aligned.spared_bars
-    return max(0.0, 1.0 - lost / len(aligned.reference))
-
-
-def in_song_order(rows: Sequence[BarGrade]) -> tuple[BarGrade, ...]:
-    """Sort rows by bars of the reference; a bar too many stays after the bar before it."""
-    last, keys = 0, []
-    for row in rows:
-        last = row.reference or last
-        keys.append(last)
-    return tuple([rows[place] for place in sorted(range(len(rows)), key=keys.__getitem__)])
-
-
-def find_edits(aligned: AlignedCharts) -> tuple[AlignmentEdit, ...]:
-    """Return what was done to whole bars, in the order of the song."""
-    found = [_block_swap(aligned, swap) for swap in aligned.swaps]
-    found += [_split_or_merged(aligned, rows) for rows in aligned.two_to_one]
-    found += _swapped_bars(aligned)
-    gaps = {row for row, comparison in enumerate(aligned.comparisons) if comparison is None}
-    gaps -= {row for rows in aligned.two_to_one for row in rows}
-    for edit, rows in _swapped_runs(aligned, gaps):
-        if rows <= gaps:
-            found.append(edit)
-            gaps -= rows
-    found += [_left_out_or_added(aligned, run) for run in _runs(aligned, gaps)]
-    return tuple(sorted(found, key=lambda edit: (edit.reference or edit.answer, edit.kind)))
-
-
-def _from_one(bars: Sequence[int]) -> tuple[int, ...]:
-    return tuple(bar + 1 for bar in bars)
-
-
-def _runs(aligned: AlignedCharts, gaps: set[int]) -> list[list[int]]:
-    """Return rows next to each other with a gap on one side, whose bars are next to each other."""
-    runs: list[list[int]] = []
-    for row in sorted(gaps):
-        before, here = aligned.pairs[row - 1], aligned.pairs[row]
-        if runs and runs[-1][-1] == row - 1 and _follows(before, here):
-            runs[-1].append(row)
-        else:
-            runs.append([row])
-    return runs
-
-
-def _follows(before: Pair, here: Pair) -> bool:
-    if before[0] is None or here[0] is None:
-        return before[0] is here[0]
-    return here[0] == before[0] + 1
-
-
-def _song_bars(aligned: AlignedCharts, rows: Sequence[int]) -> list[int]:
-    return [bar for row in rows if (bar := aligned.pairs[row][0]) is not None]
-
-
-def _answer_bars(aligned: AlignedCharts, rows: Sequence[int]) -> list[int]:
-    return [bar for row in rows if (bar := aligned.pairs[row][1]) is not None]
-
-
-def _unit(chart: ChartContent, bars: Sequence[int]) -> str:
-    """Return whether a run of bars is whole sections, whole phrases or bars of a phrase."""
-    first, end = bars[0], bars[-1] + 1
-    sections, phrases = chart.section_boundaries, chart.phrase_boundaries
-    if first in sections and end in sections and len(chart.sections) > 1:
-        return "section"
-    if first in phrases and end in phrases and len(phrases) > 2:
-        return "phrase"
-    return "bar"
-
-
-def _left_out_or_added(aligned: AlignedCharts, run: Sequence[int]) -> AlignmentEdit:
-    song, own = _song_bars(aligned, run), _answer_bars(aligned, run)
-    if song:
-        return AlignmentEdit("left out", _unit(aligned.reference, song), _from_one(song), ())
-    answer, size = aligned.answer, len(own)
-    before = answer.contents[max(0, own[0] - size) : own[0]]
-    here = answer.contents[own[0] : own[-1] + 1]
-    kind = "doubled" if before == here else "added"
-    return AlignmentEdit(kind, _unit(answer, own), (), _from_one(own))
-
-
-def _split_or_merged(aligned: AlignedCharts, rows: Sequence[int]) -> AlignmentEdit:
-    song, own = _song_bars(aligned, rows), _answer_bars(aligned, rows)
-    kind = "split written as two bars" if len(song) == 1 else "two bars written as one"
-    return AlignmentEdit(kind, "bar", _from_one(song), _from_one(own))
-
-
-def _block_swap(aligned: AlignedCharts, swap: BlockSwap) -> AlignmentEdit:
-    """Name two phrases or sections in the other order, and the bars that stand for theirs."""
-    song = [*range(*swap.first), *range(*swap.second)]
-    own = sorted(other for one, other in aligned.pairs if one in song and other is not None)
-    return AlignmentEdit("swapped", swap.unit, _from_one(song), _from_one(own))
-
-
-def _swapped_bars(aligned: AlignedCharts) -> list[AlignmentEdit]:
-    """Find two bars next to each other that are written in the other order, just the same."""
-    found: list[AlignmentEdit] = []
-    ours, theirs = aligned.reference.contents, aligned.answer.contents
-    for row in range(1, len(aligned.pairs)):
-        (a, x), (b, y) = aligned.pairs[row - 1], aligned.pairs[row]
-        if a is None or x is None or b != a + 1 or y != x + 1:
-            continue
-        if aligned.rows[row - 1].score + aligned.rows[row].score == 2.0:
-            continue
-        crossed = ours[a] == theirs[y] and ours[b] == theirs[x] and ours[a] != ours[b]
-        if crossed and (not found or found[-1].reference[-1] <= a):
-            found.append(AlignmentEdit("swapped", "bar", (a + 1, b + 1), (x + 1, y + 1)))
-    return found
-
-
-def _swapped_runs(aligned: AlignedCharts, gaps: set[int]) -> list[tuple[AlignmentEdit, set[int]]]:
-    """Find bars left out in one place and written, just the same, beyond their neighbours.
-
-    Returns each edit with the rows of its gaps.
-    """
-    found = []
-    for here, there in pairwise(_runs(aligned, gaps)):
-        song = _song_bars(aligned, here) or _song_bars(aligned, there)
-        own = _answer_bars(aligned, here) or _answer_bars(aligned, there)
-        if not song or len(song) != len(own):
-            continue
-        if any(
-            aligned.reference.contents[a] != aligned.answer.contents[b]
-            for a, b in zip(song, own, strict=True)
-        ):
-            continue
-        between = range(here[-1] + 1, there[0])
-        other, own_other = _song_bars(aligned, between), _answer_bars(aligned, between)
-        if not other or len(other) != len(own_other) or len(other) > 2 * len(song):
-            continue
-        first, second = sorted((song, other))
-        edit = AlignmentEdit(
-            "swapped", "bar", _from_one(first + second), _from_one(sorted(own + own_other))
-        )
-        found.append((edit, {*here, *there}))
-    return found

@@ -24,6 +24,10 @@ __all__ = [
 ]
 
 
+# A swap of so many bars takes away `Weights.swapped`; of more, more.
+BARS_OF_A_SWAP = 20
+
+
 @dataclass(frozen=True, slots=True)
 class Weights:
     """How much each part of an answer counts. Only the ratios inside a group matter.
@@ -32,23 +36,38 @@ class Weights:
     `meter`, `key_change`. Over the chart: `bars`, `phrases`, `form`; the last two count only where
     a chart has more than one phrase or section.
 
-    `added` (0.5 to 1) is what a bar too many takes away, in bars. At 1 it is what a bar left out
-    takes away, so the alignment is the account of the answer that needs the fewest bars put right:
-    four bars for four bars stand side by side unless shifting them explains more than one whole
-    bar more. At half a bar or more, writing two guesses for one bar never pays. `swapped` is
-    what two phrases or sections in the other order take away, in bars; the bars inside are graded
-    against their own. `shared_tones` (0 to 1) is the most that a wrong chord may earn for quality;
-    it is multiplied by the notes in common over all notes of both chords.
-    `all_or_nothing` gives quality and bass together, and only where the chord is wholly right.
-    `plain_minor` is for houses that write a plain 2, 3 or 6 for the minor chord: there the minus
-    sign is not asked for on these three.
+    A wrong chord (0 to 1, credit of the whole chord): `nearly_same` for another chord on the same
+    bass with the same notes but one at most, `related` for another chord that shares at least half
+    of the notes; in other cases `shared_tones` is the most that it may earn for quality, multiplied
+    by the notes in common over all notes of both chords. `all_or_nothing` gives quality and bass
+    together, and only where the chord is wholly right, and neither of these. `plain_minor` is for
+    houses that write a plain 2, 3 or 6 for the minor chord: there the minus sign is not asked for
+    on these three. `slip` is the most that one slip made throughout takes away (the same chord
+    written for the same chord, of those that are easily confused), in losses of one bar.
+
+    What is done to whole bars, in bars: a bar left out takes away 1, a bar too many `added` (0.5 to
+    1), or `repeated` where a whole phrase or section is written again; two bars written as one, or
+    one as two, take away `split`. `moved` is taken for each bar left out that a bar too many makes
+    good elsewhere, and again where both are in one phrase: equal numbers of bars are taken bar for
+    bar unless shifting them is clearly better. `lost_place` is taken for each
+    further place where bars are left out, and for each end of a lost stretch that is not the end of
+    a phrase (the start of a song counts as such), so that a chart is not scattered over a song.
+    `swapped` is for two phrases or sections in the other order, or a twentieth of it for each bar
+    in them if that is more; the bars inside are graded against their own.
+
+    What an answer keeps that is right in another way (0 to 1, of the bars it is about):
+    `other_count` where two bars are written for one or one for two, `other_home` where it is
+    counted from another 1, `relative_home` where a minor song is counted from its relative major or
+    the other way, `key_sign` where a key change is counted but its sign is not written,
+    `other_pulse` where the meter has another name with as many pulses, and `other_meter` where it
+    is another meter throughout.
     """
 
     root: float = 4.0
     quality: float = 4.0
     bass: float = 2.0
-    placement: float = 1.0
-    articulation: float = 1.0
+    placement: float = 2.0
+    articulation: float = 4.3
     meter: float = 5.0
     key_change: float = 10.0
     bars: float = 0.90
@@ -59,6 +78,19 @@ class Weights:
     shared_tones: float = 0.5
     all_or_nothing: bool = False
     plain_minor: bool = False
+    nearly_same: float = 0.9
+    related: float = 0.25
+    slip: float = 1.5
+    repeated: float = 0.5
+    split: float = 0.75
+    moved: float = 0.5
+    lost_place: float = 0.25
+    other_count: float = 0.52
+    other_home: float = 0.47
+    relative_home: float = 0.88
+    key_sign: float = 0.55
+    other_pulse: float = 0.97
+    other_meter: float = 0.8
 
     def __post_init__(self) -> None:
         for field in fields(self):
@@ -75,6 +107,10 @@ class Weights:
                 "weights", "root, quality and bass all 0", "at least one of them above 0"
             )
 
+    def swap_of(self, bars: int) -> float:
+        """Return what swapping two phrases or sections of so many bars takes away, in bars."""
+        return self.swapped * max(1.0, bars / BARS_OF_A_SWAP)
+
     @property
     def chord(self) -> float:
         """The weight of the chord as a whole."""
@@ -86,7 +122,25 @@ RANGES = {
     "swapped": (1.0, 1000.0),
     "shared_tones": (0.0, 1.0),
     "bars": (0.01, 1000.0),
+    "slip": (1.0, 1000.0),
+    "repeated": (0.1, 1.0),
+    "split": (0.1, 1.0),
+    "moved": (0.0, 10.0),
+    "lost_place": (0.0, 10.0),
 }
+RANGES |= dict.fromkeys(
+    (
+        "nearly_same",
+        "related",
+        "other_count",
+        "other_home",
+        "relative_home",
+        "key_sign",
+        "other_pulse",
+        "other_meter",
+    ),
+    (0.0, 1.0),
+)
 
 SCHEMES: dict[str, Weights] = {
     "standard": Weights(),
@@ -144,8 +198,22 @@ MEANINGS = {
     "bars": "of the chart: the bars, each as above",
     "phrases": "of a chart with several phrases: where they end",
     "form": "of a chart with several sections: which, in which order",
+    "nearly_same": "of a chord: another chord on the same bass with the same notes but one at most",
+    "related": "of a chord: another chord that shares half of the notes or more",
+    "slip": "times what it costs once: the most that one slip made throughout takes away",
     "added": "bars that a bar too many takes away; a bar left out takes away itself",
+    "repeated": "of its bars that a phrase or section written again takes away",
+    "split": "bars that a split written as two bars takes away, or two bars written as one",
+    "moved": "bars more where a bar left out is made good by a bar too many elsewhere",
+    "lost_place": "bars more for each further place where bars are left out, and for each end of a "
+    "lost stretch that is no end of a phrase",
     "swapped": "bars that two phrases or sections in the other order take away",
+    "other_count": "of the bars, right but counted double or half",
+    "other_home": "of the bars, right but counted from another 1",
+    "relative_home": "of the bars, right but counted from the relative major or minor",
+    "key_sign": "of the bars in a new key whose sign is not written",
+    "other_pulse": "of the bars, right in a meter of as many pulses with another name",
+    "other_meter": "of the bars, right but written in another meter throughout",
 }
 WHOLE_CHORD = "of a bar: the chord, only where it is wholly right"
 

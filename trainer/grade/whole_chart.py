@@ -17,6 +17,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Container, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from itertools import pairwise
 from statistics import median
@@ -41,10 +42,18 @@ __all__ = [
 
 
 def grade_phrases(
-    reference: ChartContent, answer: ChartContent, pairs: Sequence[Pair]
+    reference: ChartContent,
+    answer: ChartContent,
+    pairs: Sequence[Pair],
+    repeated: AbstractSet[int] = frozenset(),
 ) -> PhraseGrade:
-    """Grade the answer's phrase boundaries, given the pairs of the alignment."""
-    ours, theirs = reference.phrase_boundaries[1:-1], answer.phrase_boundaries[1:-1]
+    """Grade the answer's phrase boundaries, given the pairs of the alignment.
+
+    The ends of phrases that were written again (`repeated`, bars of the answer from 0) do not
+    count: the phrase is charged as such.
+    """
+    ours = reference.phrase_boundaries[1:-1]
+    theirs = tuple(at for at in answer.phrase_boundaries[1:-1] if at - 1 not in repeated)
     if not ours and not theirs:
         return PhraseGrade(1.0, 1.0, 1.0, 1.0, 1.0, 1.0)
     places = boundary_places(theirs, pairs)

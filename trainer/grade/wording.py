@@ -298,6 +298,8 @@ Wording = Callable[[Mistake, AlignedCharts], str]
 
 def word_mistake(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Say what the mistake is. Raises KeyError for a kind without a wording."""
+    if mistake.kind not in WORDINGS:
+        return mistake.kind
     return WORDINGS[mistake.kind](mistake, aligned)
 
 

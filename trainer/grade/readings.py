@@ -1,0 +1,247 @@
+"""Readings of an answer: what was written, read in another way before it is compared.
+
+A writer may have counted two bars for every bar that the band played, or one for two, or counted
+from another 1, or called the meter by another name, throughout or in a part of the song. A reading
+undoes that: it is a row of bars to be compared, each of which remembers the bars of the answer that
+it comes from and which share of its credit is kept.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from trainer.chart.model import Bar, Event, Meter
+from trainer.errors import ChartError
+from trainer.grade.content import (
+    BarContent,
+    ChartContent,
+    bar_content,
+    rekeyed_bar,
+    transposed_bar,
+)
+
+__all__ = ["ReadBar", "Reading", "as_written"]
+
+
+@dataclass(frozen=True, slots=True)
+class ReadBar:
+    """One bar of a reading.
+
+    `bars` are the bars of the answer that it comes from, from 0: one, or two that are read as one;
+    `half` is 0 or 1 where it is the first or second half of a bar. `keep` is the share of its
+    credit that is kept, and `shift` by how many semitones its numbers were moved.
+    """
+
+    bar: Bar
+    content: BarContent
+    bars: tuple[int, ...]
+    half: int | None = None
+    keep: float = 1.0
+    shift: int = 0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Reading:
+    """An answer as it is read.
+
+    `content` has one entry for each of `read_bars`; `answer` is the answer bar by bar as it is
+    written, with its numbers moved where they are read from another 1.
+    """
+
+    answer: ChartContent
+    content: ChartContent
+    read_bars: tuple[ReadBar, ...]
+
+    def shifted(self, bars: range, semitones: int, keep: float) -> Reading:
+        """Return the reading with the numbers of some bars moved up by an interval."""
+
+        def move(one: ReadBar) -> ReadBar:
+            shift = (one.shift + semitones) % 12
+            content = transposed_bar(bar_content(one.bar), shift)
+            return replace(one, content=content, keep=one.keep * keep, shift=shift)
+
+        return self._changed(bars, move)
+
+    def kept(self, bars: range, keep: float) -> Reading:
+        """Return the reading with only a share of the credit of some bars."""
+        return self._changed(bars, lambda one: replace(one, keep=one.keep * keep))
+
+    def in_keys(self, shifts: Sequence[int], key_changes: Sequence[int], keep: float) -> Reading:
+        """Return the reading of an answer as written with each bar counted in another key.
+
+        Parameters, one entry a bar: `shifts` by how many semitones the numbers are moved up,
+        `key_changes` what is read as the key change there. Bars that are moved keep `keep`.
+        """
+        changed = tuple(
+            replace(
+                one,
+                content=rekeyed_bar(bar_content(one.bar), shift % 12, key_change),
+                keep=one.keep * (keep if shift % 12 else 1.0),
+                shift=shift % 12,
+            )
+            for one, shift, key_change in zip(self.read_bars, shifts, key_changes, strict=True)
+        )
+        content = _with_bars(self.content, changed)
+        return Reading(replace(self.answer, contents=content.contents), content, changed)
+
+    def in_meters(self, meters: dict[Meter, Meter], keep: float) -> Reading:
+        """Return the reading with some meters called by another name, in every bar."""
+
+        def rename(one: ReadBar) -> ReadBar:
+            meter = meters.get(one.bar.meter)
+            if meter is None:
+                return replace(one, keep=one.keep * keep)
+            scale = Fraction(meter.beats, one.bar.meter.beats)
+            events = [replace(event, beats=event.beats * scale) for event in one.bar.events]
+            bar = replace(one.bar, meter=meter, events=tuple(events))
+            return replace(one, bar=bar, content=bar_content(bar), keep=one.keep * keep)
+
+        return self._changed(range(len(self.read_bars)), rename)
+
+    def _changed(self, bars: range, change: Callable[[ReadBar], ReadBar]) -> Reading:
+        """Return the reading with the bars changed that come from some bars of the answer."""
+        changed = tuple(change(one) if one.bars[0] in bars else one for one in self.read_bars)
+        content = _with_bars(self.content, changed)
+        if len(changed) == len(self.answer):
+            return Reading(replace(self.answer, contents=content.contents), content, changed)
+        shift_of = {bar: one.shift for one in changed for bar in one.bars}
+        contents = tuple(
+            transposed_bar(bar_content(bar), shift_of[number])
+            for number, bar in enumerate(self.answer.bars)
+        )
+        return Reading(replace(self.answer, contents=contents), content, changed)
+
+    def counted_double(self, bars: range, keep: float) -> Reading:
+        """Return the reading in which two of these bars make one, beginning with the first.
+
+        Two bars are not read as one across the start of a section, where they differ in meter, or
+        where the second changes the key.
+        """
+        read_bars: list[ReadBar] = []
+        sources: list[int] = []
+        at, chart = 0, self.content
+        while at < len(self.read_bars):
+            one = self.read_bars[at]
+            other = self.read_bars[at + 1] if at + 1 < len(self.read_bars) else None
+            sources.append(at)
+            if (
+                other is not None
+                and one.bars[0] in bars
+                and other.bars[0] in bars
+                and chart.section_of_bar[at] == chart.section_of_bar[at + 1]
+                and one.bar.meter == other.bar.meter
+                and not other.bar.key_change
+                and (bar := _joined(one.bar, other.bar)) is not None
+            ):
+                read_bars.append(
+                    replace(
+                        one,
+                        bar=bar,
+                        content=transposed_bar(bar_content(bar), one.shift),
+                        bars=(*one.bars, *other.bars),
+                        keep=one.keep * keep,
+                    )
+                )
+                at += 2
+            else:
+                keep_here = keep if one.bars[0] in bars else 1.0
+                read_bars.append(replace(one, keep=one.keep * keep_here))
+                at += 1
+        content = _laid_out(chart, read_bars, sources)
+        return Reading(self.answer, content, tuple(read_bars))
+
+    def counted_half(self, bars: range, keep: float) -> Reading:
+        """Return the reading in which each of these bars makes two."""
+        read_bars: list[ReadBar] = []
+        sources: list[int] = []
+        for at, one in enumerate(self.read_bars):
+            halves = _halves(one.bar) if one.bars[0] in bars else None
+            if halves is None:
+                read_bars.append(one)
+                sources.append(at)
+                continue
+            for half, bar in enumerate(halves):
+                content = transposed_bar(bar_content(bar), one.shift)
+                read_bars.append(
+                    replace(one, bar=bar, content=content, half=half, keep=one.keep * keep)
+                )
+                sources.append(at)
+        content = _laid_out(self.content, read_bars, sources)
+        return Reading(self.answer, content, tuple(read_bars))
+
+
+def as_written(answer: ChartContent) -> Reading:
+    """Return the reading of an answer as it is written."""
+    pairs = zip(answer.bars, answer.contents, strict=True)
+    read_bars = tuple(ReadBar(bar, one, (k,)) for k, (bar, one) in enumerate(pairs))
+    return Reading(answer, answer, read_bars)
+
+
+def _joined(one: Bar, other: Bar) -> Bar | None:
+    """Return two bars as one of the same meter, or None where that cannot be written."""
+    events = [replace(event, beats=event.beats / 2) for event in (*one.events, *other.events)]
+    try:
+        return replace(one, events=tuple(events))
+    except ChartError:
+        return None
+
+
+def _halves(bar: Bar) -> tuple[Bar, Bar] | None:
+    """Return the first and the second half of a bar, each as a whole bar of the same meter.
+
+    Returns None where they cannot be written.
+    """
+    middle = Fraction(bar.meter.beats, 2)
+    parts: tuple[list[Event], list[Event]] = ([], [])
+    for start, event in zip(bar.starts(), bar.events, strict=True):
+        end = start + event.beats
+        if start < middle:
+            parts[0].append(replace(event, beats=2 * (min(end, middle) - start)))
+        if end > middle:
+            beats = 2 * (end - max(start, middle))
+            goes_on = start < middle
+            articulation = None if goes_on else event.articulation
+            parts[1].append(replace(event, beats=beats, articulation=articulation))
+    try:
+        first, second = (replace(bar, events=tuple(events)) for events in parts)
+    except ChartError:
+        return None
+    return first, replace(second, key_change=0)
+
+
+def _with_bars(chart: ChartContent, read_bars: Sequence[ReadBar]) -> ChartContent:
+    """Return the chart's content with other bars in the same places."""
+    return replace(
+        chart,
+        bars=tuple(one.bar for one in read_bars),
+        contents=tuple(one.content for one in read_bars),
+    )
+
+
+def _laid_out(
+    chart: ChartContent, read_bars: Sequence[ReadBar], sources: Sequence[int]
+) -> ChartContent:
+    """Return the content of bars that come from the bars `sources` of a chart.
+
+    A boundary stands before the first bar that comes from a bar behind it.
+    """
+
+    def moved(boundaries: Sequence[int]) -> tuple[int, ...]:
+        places = [sum(source < boundary for source in sources) for boundary in boundaries]
+        return tuple(dict.fromkeys(places))
+
+    phrases = moved(chart.phrase_boundaries)
+    phrase_of_bar = [sum(boundary <= at for boundary in phrases) - 1 for at in range(len(sources))]
+    return ChartContent(
+        tuple(one.bar for one in read_bars),
+        tuple(one.content for one in read_bars),
+        tuple(phrase_of_bar),
+        tuple(chart.section_of_bar[source] for source in sources),
+        tuple(chart.key_shifts[source] for source in sources),
+        phrases,
+        moved(chart.section_boundaries),
+        chart.sections,
+        chart.section_kinds,
+    )
