@@ -54,6 +54,8 @@ PHRASE_BONUS, SECTION_BONUS, PLACE, GAP, NAME_BONUS, KIND_BONUS = 8, 8, 4, 3, 2,
 NEVER = 1 << 61
 # What share of a phrase or section must agree with what is taken to be written again.
 LEAST_REPEATED = 0.75
+# In charts so long that the table has more cells, repeats are not looked for.
+MOST_CELLS_WITH_REPEATS = 500_000
 # What share of the bars between a bar left out and one too many must agree.
 LEAST_IN_STEP = 0.6
 
@@ -112,7 +114,7 @@ def align(
     answer: ChartContent,
     bar_credits: FloatArray,
     weights: Weights,
-    steps: Steps,
+    steps: dict[tuple[int, int], list[Step]],
     favour: FloatArray | None = None,
     *,
     unfinished: bool = False,
@@ -122,8 +124,8 @@ def align(
     Parameters: `bar_credits[i, j]`, shape (n, m), is the credit, 0 to 1, of reference bar i written
     as answer bar j; `steps` are `find_steps` of the two. `favour`, shape (n, m), is what a pair is
     preferred by, in bars; it chooses, and is not counted in what is lost. With `unfinished` the
-    answer is read as a chart that was written from the start of the song and stops somewhere: no
-    stretch of two bars or more is left out before its end.
+    answer is read as a chart that was written straight from the start of the song and stops
+    somewhere: bars are left out before its end only where that explains much, and never two.
     """
     n, m = bar_credits.shape
     bonus = _label_bonus(reference, answer)
@@ -138,8 +140,16 @@ def align(
     gaps = _gap_costs(reference, n, m, weights)
     if unfinished:
         never = [NEVER // (n + m)] * (n + 1)
-        gaps = replace(gaps, opening=never, closing=never)
+        strict = replace(gaps, place=UNIT * TIE, opening=never, closing=never)
+        pairs, _, _, _ = align_by_cost(costs, strict)
+        return Alignment(pairs, [], [], _lost_in(pairs, bar_credits, gaps))
     pairs, rows, repeated, cost = align_by_cost(costs, gaps, _costed(steps, bonus))
+    extra = any(one is None and other is None for (one, _), (other, _) in pairwise(pairs))
+    if extra and n * m <= MOST_CELLS_WITH_REPEATS:
+        # Bars too many in a row may be a phrase that was written again.
+        steps = {cell: list(here) for cell, here in steps.items()}
+        _add_repeats(steps, reference, answer, bar_credits, weights)
+        pairs, rows, repeated, cost = align_by_cost(costs, gaps, _costed(steps, bonus))
     lost = round(cost / TIE) / UNIT
     if any(other is None for _, other in pairs):
         # The first place where bars are left out costs those bars alone.
@@ -210,27 +220,36 @@ def _label_bonus(reference: ChartContent, answer: ChartContent) -> IntArray:
 
 
 def find_steps(
-    reference: ChartContent, answer: ChartContent, bar_credits: FloatArray, weights: Weights
+    reference: ChartContent, answer: ChartContent, weights: Weights
 ) -> dict[tuple[int, int], list[Step]]:
-    """Find where two bars stand for one, and where a phrase or section may be written again."""
+    """Find where two bars stand for one."""
     found: dict[tuple[int, int], list[Step]] = {}
     for cell, (up, left) in _two_to_one(reference.contents, answer.contents).items():
         found.setdefault(cell, []).append(Step(up, left, weights.split))
-    if len(answer) < 4:
-        return found
+    return found
+
+
+def _add_repeats(
+    found: dict[tuple[int, int], list[Step]],
+    reference: ChartContent,
+    answer: ChartContent,
+    bar_credits: FloatArray,
+    weights: Weights,
+) -> None:
+    """Add the steps in which a phrase or section is written again."""
     sums = diagonal_sums(bar_credits)
     for start, end in _repeatable(reference):
         size = end - start
-        for first in range(1, len(answer) - size + 1):
-            column = start - first + len(answer) - 1
-            agreed = sums.item(end, column) - sums.item(start, column)
-            if agreed >= LEAST_REPEATED * size:
+        columns = start - np.arange(1, len(answer) - size + 1) + len(answer) - 1
+        along = sums[end, columns] - sums[start, columns]
+        for place in np.flatnonzero(along >= LEAST_REPEATED * size).tolist():
+            first, agreed = place + 1, along.item(place)
+            if agreed:
                 lost = size - (1.0 - weights.repeated) * agreed
                 if len(answer) <= len(reference):
                     lost += weights.moved * size
                 cell = end, first + size
                 found.setdefault(cell, []).append(Step(0, size, lost))
-    return found
 
 
 def _repeatable(reference: ChartContent) -> list[tuple[int, int]]:
@@ -335,34 +354,45 @@ def _fill(costs: IntArray, gaps: GapCosts, steps: CostedSteps) -> _Table:
     least = np.zeros((n + 1, m + 1), np.int64)
     fresh = np.zeros((n + 1, m + 1), np.int64)
     run = np.full((n + 1, m + 1), NEVER, np.int64)
-    deletion = gaps.deletion
+    deletion, place = gaps.deletion, gaps.place
+    # A run of one row, and what may become a run of two or more with the next.
     single = np.empty(m + 1, np.int64)
+    longer = np.full(m + 1, NEVER, np.int64)
     for i in range(1, n + 1):
-        np.add(fresh[i - 1], deletion + gaps.place, out=single)
-        np.add(run[i - 1], deletion, out=run[i])
-        if i > 1:
-            opened = fresh[i - 2] + (2 * deletion + gaps.place + gaps.opening[i - 2])
-            np.minimum(run[i], opened, out=run[i])
-        row, new = least[i], fresh[i]
-        new[0] = NEVER
+        row, new, run_here = least[i], fresh[i], run[i]
+        np.add(longer, deletion, out=run_here)
+        np.add(fresh[i - 1], deletion + place, out=single)
+        np.add(single, gaps.opening[i - 1], out=longer)
+        np.minimum(longer, run_here, out=longer)
         np.add(least[i - 1, :-1], beside[i - 1], out=new[1:])
+        new[0] = longer[0] = run_here[0] = NEVER
         for j, up, left, cost in by_row.get(i, ()):
             if up:
                 new[j] = min(new.item(j), least.item(i - up, j - left) + cost)
-        np.minimum(single, run[i] + gaps.closing[i], out=row)
+        if gaps.closing[i]:
+            np.add(run_here, gaps.closing[i], out=row)
+            np.minimum(row, single, out=row)
+        else:
+            np.minimum(run_here, single, out=row)
         np.minimum(row, new, out=row)
         # Rows left alone before the first pair.
-        row[0] = i * deletion + gaps.place + gaps.closing[i] * (i > 1)
-        run[i, 0], single[0] = NEVER, NEVER
+        row[0] = i * deletion + place + gaps.closing[i] * (i > 1)
         np.minimum.accumulate(row, out=row)
-        again = sorted(one for one in by_row.get(i, ()) if not one[1])
-        for j, _, left, cost in again:
-            reached = row.item(j - left) + cost
-            if reached < row.item(j):
-                new[j] = reached
-                row[j:] = np.minimum(row[j:], reached)
+        if i in by_row:
+            _write_again(row, new, by_row[i])
         np.minimum(new[1:], row[:-1], out=new[1:])
     return _Table(least, fresh, run)
+
+
+def _write_again(row: IntArray, new: IntArray, steps: Sequence[tuple[int, int, int, int]]) -> None:
+    """Take the steps along a row: its end, rows up (none), columns left and the cost."""
+    for j, up, left, cost in sorted(steps):
+        if up:
+            continue
+        reached = row.item(j - left) + cost
+        if reached < row.item(j):
+            new[j] = reached
+            row[j:] = np.minimum(row[j:], reached)
 
 
 def _trace_back(

@@ -13,6 +13,7 @@ count is believed where most of its bars have the right root.
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -40,6 +41,7 @@ SHARE_EXPLAINED, SHARE_COUNTED = 0.75, 0.7
 # Up to this score of the bars other readings of the whole are tried, and of a part that lost so
 # much of its bars.
 MOST_SCORE_TO_TRY, LEAST_LOST = 0.75, 0.3
+MOST_SCORE_OF_PARTS = 0.96
 # What a reading must gain, in bars, and how many parts of a song may be read in another way.
 LEAST_GAIN, MOST_PARTS, MOST_REGIONS = 1.0, 4, 8
 # How many times as long as the song an answer is that may be counted double, and half.
@@ -48,6 +50,8 @@ CANDIDATES = 2
 # From so many lost bars on an alignment is looked for that brings like sections together; each may
 # cost so many bars.
 LEAST_LOST_TO_ANCHOR, SECTION_WORTH = 2.0, 0.5
+# Where bars are missing or too many, and so large a share of the others is lost, others are tried.
+MOST_WRONG = 0.2
 # An answer so much shorter than the song may be one that stops early: read so, it may lose so many
 # bars more for each place where bars are left out that it has less.
 UNFINISHED, PLACE_WORTH = 0.8, 1.0
@@ -131,6 +135,8 @@ class _Search:
             best = self._of_the_whole(best, base)
         best = self._of_keys(best)
         for _ in range(MOST_PARTS):
+            if self._score(best) > MOST_SCORE_OF_PARTS:
+                break
             better = self._of_a_part(best)
             if better is best:
                 break
@@ -147,7 +153,9 @@ class _Search:
         """
         self.cells += len(self.reference) * len(reading.read_bars)
         plain = align_reading(self.reference, reading, self.weights)
-        if lost_bars(plain, self.weights) < LEAST_LOST_TO_ANCHOR or not _has_gaps(plain):
+        if lost_bars(plain, self.weights) < LEAST_LOST_TO_ANCHOR or not _is_doubtful(plain):
+            return plain
+        if not self._may_try():
             return plain
         self.cells += len(self.reference) * len(reading.read_bars)
         favour = favoured_pairs(self.reference, reading.content)
@@ -157,7 +165,7 @@ class _Search:
         if worse <= 1e-9:
             return self._unfinished(anchored)
         if worse <= SECTION_WORTH * gained:
-            return replace(anchored, surcharge=anchored.surcharge - worse)
+            return self._unfinished(replace(anchored, surcharge=anchored.surcharge - worse))
         return self._unfinished(plain)
 
     def _unfinished(self, plain: AlignedCharts) -> AlignedCharts:
@@ -438,8 +446,21 @@ class _Search:
         )
 
 
-def _has_gaps(aligned: AlignedCharts) -> bool:
-    return bool(aligned.swaps) or any(c is None for c in aligned.comparisons)
+def _is_doubtful(aligned: AlignedCharts) -> bool:
+    """Whether another alignment might explain more.
+
+    So it is where blocks are swapped, where bars are left out in one place and too many in another,
+    and where bars are left out or too many and many others disagree.
+    """
+    missing = sum(other is None for _, other in aligned.reordered_pairs)
+    extra = sum(one is None for one, _ in aligned.reordered_pairs)
+    if aligned.swaps or (missing and extra):
+        return True
+    if not missing and not extra:
+        return False
+    compared = len(aligned.reordered_pairs) - missing - extra
+    wrong = math.fsum(lost for lost, c in zip(aligned.lost, aligned.comparisons, strict=True) if c)
+    return wrong > MOST_WRONG * compared or missing > (1.0 - UNFINISHED) * len(aligned.reference)
 
 
 def _places_left_out(aligned: AlignedCharts) -> int:
@@ -451,9 +472,9 @@ def _places_left_out(aligned: AlignedCharts) -> int:
 
 
 def _matched_sections(aligned: AlignedCharts) -> int:
-    """Return how many sections begin beside one of the same kind."""
+    """Return how many sections begin beside a phrase of one of the same kind."""
     ours, theirs = aligned.reordered, aligned.reading.content
-    starts, own = set(ours.section_boundaries[:-1]), set(theirs.section_boundaries[:-1])
+    starts, own = set(ours.phrase_boundaries[:-1]), set(theirs.section_boundaries[1:-1])
     return sum(
         ours.section_kinds[ours.section_of_bar[one]]
         == theirs.section_kinds[theirs.section_of_bar[other]]

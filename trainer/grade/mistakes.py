@@ -158,9 +158,7 @@ def _bar_losses(
     found: dict[Key, Mistake], aligned: AlignedCharts, weights: Weights, row: int
 ) -> BarLosses:
     """Return what shares out the losses of the pair of bars in a row."""
-    one, other = aligned.pairs[row]
-    # The second half of a bar that is read as two stands in the row after the first.
-    other = aligned.pairs[row - 1][1] if other is None else other
+    one, other = aligned.pairs[row][0], aligned.sources[row]
     written = aligned.written[row]
     assert one is not None
     assert other is not None

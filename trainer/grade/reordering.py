@@ -137,7 +137,7 @@ def align_in_best_order(
         bars = order.bars()
         worth = bar_credits[bars] if swaps else bar_credits
         wanted = favour[bars] if swaps and favour is not None else favour
-        steps = find_steps(content, answer, worth, weights)
+        steps = find_steps(content, answer, weights)
         alignment = align(content, answer, worth, weights, steps, wanted, unfinished=unfinished)
         return OrderedAlignment(order, content, alignment, swaps)
 

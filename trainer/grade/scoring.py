@@ -6,7 +6,6 @@ Bars count from 0 in alignments and from 1 in grades.
 from __future__ import annotations
 
 import math
-from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
@@ -15,15 +14,13 @@ from trainer.grade.compare import (
     ChordAgreement,
     Comparison,
     bar_credit,
-    chord_credit,
     compare,
-    differing_segments,
     quality_credit,
-    segment_credit,
 )
 from trainer.grade.content import BarContent, ChartContent, Sonority
 from trainer.grade.readings import Reading
 from trainer.grade.report import BarGrade, RepeatedSlip
+from trainer.grade.slips import find_slips, is_slip, total_weight
 from trainer.grade.weights import Weights
 
 if TYPE_CHECKING:
@@ -46,8 +43,6 @@ __all__ = [
 # From so many pairs of different bars on, arrays are faster than comparing them one by one, though
 # they remember nothing from the last grade.
 MANY_PAIRS = 2_500
-# The degrees on which a minor chord is usual, so that a plain number there is one habit.
-HABIT_DEGREES = (2, 3, 6)
 # What a pair of bars is preferred by, in bars, whose chords are easily confused, and one of first
 # bars of sections of one kind.
 CONFUSED, ANCHORED = 0.4, 0.5
@@ -58,10 +53,11 @@ class AlignedCharts:
     """A song and an answer aligned: rows of equal length, in the answer's order.
 
     `pairs` are the bars of each row, those of the answer as it is written; `comparisons` their
-    comparisons, None beside a gap; `written` what was compared of the answer, as it is read; `rows`
-    their grades; `lost` what each row takes away, in bars; `keeps` the share of its credit that is
-    kept. `answer` is the content of the answer as it is written, or with its numbers moved where it
-    is counted from another 1.
+    comparisons, None beside a gap; `written` what was compared of the answer, as it is read, and
+    `sources` the bar of the answer that it comes from, the first of two; `rows` their grades;
+    `lost` what each row takes away, in bars; `keeps` the share of its credit that is kept. `answer`
+    is the content of the answer as it is written, or with its numbers moved where it is counted
+    from another 1.
 
     `reordered` is the reference in the answer's order, the reference itself unless something is
     swapped; `bar_order` holds the bars of the reference as they stand there, and `reordered_pairs`
@@ -80,6 +76,7 @@ class AlignedCharts:
     pairs: Sequence[Pair]
     comparisons: list[Comparison | None]
     written: list[BarContent | None]
+    sources: list[int | None]
     rows: list[BarGrade]
     lost: list[float]
     keeps: list[float]
@@ -139,8 +136,8 @@ def lost_bars(aligned: AlignedCharts, weights: Weights) -> float:
 def favoured_pairs(reference: ChartContent, answer: ChartContent) -> NDArray[np.float64]:
     """Return what pairs of bars are preferred by when an alignment is chosen, in bars; (n, m).
 
-    Preferred are bars of one chord each that are easily confused, and the first bars of two
-    sections of one kind.
+    Preferred are bars of one chord each that are easily confused, and the first bar of a section
+    of the answer with the first of a phrase in a section of that kind.
     """
     import numpy as np
 
@@ -152,7 +149,7 @@ def favoured_pairs(reference: ChartContent, answer: ChartContent) -> NDArray[np.
                 CONFUSED
                 if len(one.sonorities) == len(other.sonorities) == 1
                 and not one.sonorities[0].same_chord_as(other.sonorities[0])
-                and _is_slip(one.sonorities[0], other.sonorities[0])
+                and is_slip(one.sonorities[0], other.sonorities[0])
                 else 0.0
                 for other in theirs
             ]
@@ -161,8 +158,9 @@ def favoured_pairs(reference: ChartContent, answer: ChartContent) -> NDArray[np.
     )
     favour: NDArray[np.float64] = table[np.ix_(rows, columns)]
     kinds, own_kinds = reference.section_kinds, answer.section_kinds
-    # A chart begins with a label whatever it left out.
-    for one, kind in zip(reference.section_boundaries[1:], kinds[1:], strict=False):
+    # A section may begin with any of its phrases, where others are left out.
+    for one in reference.phrase_boundaries[:-1]:
+        kind = kinds[reference.section_of_bar[one]]
         for other, own_kind in zip(answer.section_boundaries[1:], own_kinds[1:], strict=False):
             if kind == own_kind:
                 favour[one, other] += ANCHORED
@@ -242,9 +240,11 @@ class _Rows:
     pairs: list[Pair] = field(default_factory=list)
     comparisons: list[Comparison | None] = field(default_factory=list)
     written: list[BarContent | None] = field(default_factory=list)
+    sources: list[int | None] = field(default_factory=list)
     rows: list[BarGrade] = field(default_factory=list)
     lost: list[float] = field(default_factory=list)
     keeps: list[float] = field(default_factory=list)
+    is_plain: bool = False
     in_step: set[int] = field(default_factory=set)
     counted: list[tuple[int, ...]] = field(default_factory=list)
 
@@ -259,6 +259,7 @@ class _Rows:
         lost: float,
     ) -> AlignedCharts:
         """Grade the rows. `lost` is what the alignment lost, in bars; nan if nothing."""
+        self.is_plain = len(self.reading.read_bars) == len(self.reading.answer)
         row_of: list[int] = []
         for one, other in reordered_pairs:
             row_of.append(len(self.rows))
@@ -279,6 +280,7 @@ class _Rows:
         self._forgive_early_and_late()
         surcharge -= self._misplaced_articulations()
         keys_off = self._charge_keys()
+        w = self.weights
         return AlignedCharts(
             self.reference,
             self._answer(),
@@ -289,6 +291,7 @@ class _Rows:
             self.pairs,
             self.comparisons,
             self.written,
+            self.sources,
             self.rows,
             self.lost,
             self.keeps,
@@ -297,7 +300,16 @@ class _Rows:
             self.counted,
             swaps,
             0.0 if abs(surcharge) < 1e-9 else surcharge,
-            self._slips(),
+            find_slips(
+                self.reference,
+                self.pairs,
+                self.comparisons,
+                self.written,
+                self.lost,
+                self.keeps,
+                self.in_step,
+                w,
+            ),
             keys_off,
         )
 
@@ -307,6 +319,13 @@ class _Rows:
 
     def _add(self, one: int | None, read: int | None) -> None:
         """Add the row or rows of a bar of the reference and one of the reading."""
+        if one is not None and read is not None and self.is_plain:
+            bar = self.reading.read_bars[read]
+            c = compare(self.reference.contents[one], bar.content, self.weights.plain_minor)
+            grade = _grade(one, read, c, bar.keep, self.weights)
+            self._append((one, read), c, bar.content, grade, bar.keep)
+            self.lost[-1] = 1.0 - grade.score
+            return
         read_bar = None if read is None else self.reading.read_bars[read]
         bars = () if read_bar is None else read_bar.bars
         again = read_bar is not None and read_bar.half == 1 and self._has_row(bars[0])
@@ -324,6 +343,7 @@ class _Rows:
             c = compare(self.reference.contents[one], written, self.weights.plain_minor)
             grade = _grade(one, other, c, read_bar.keep, self.weights)
             self._append((one, other), c, written, grade, read_bar.keep)
+            self.sources[-1] = bars[0]
             self.lost[-1] = 1.0 - grade.score
         for bar in bars[1:]:
             self._append((None, bar), None, None, BarGrade(None, bar + 1), 1.0)
@@ -345,6 +365,7 @@ class _Rows:
         self.pairs.append(pair)
         self.comparisons.append(c)
         self.written.append(written)
+        self.sources.append(pair[1])
         self.rows.append(grade)
         self.lost.append(0.0)
         self.keeps.append(keep)
@@ -401,7 +422,7 @@ class _Rows:
         c = self.comparisons[row]
         if c is None or not c.counts_articulation:
             return 0.0
-        lost = self.weights.articulation * (1 - c.articulation) / _total_weight(c, self.weights)
+        lost = self.weights.articulation * (1 - c.articulation) / total_weight(c, self.weights)
         return min(lost * self.keeps[row], self.lost[row])
 
     def _kinds(self, row: int, side: int) -> list[str]:
@@ -455,42 +476,6 @@ class _Rows:
             (one.bar.key_change for one in self.reading.read_bars if one.bars[0] == other), 0
         )
 
-    def _slips(self) -> tuple[RepeatedSlip, ...]:
-        """Find the chords that were taken for one and the same other, and what they are spared."""
-        found: defaultdict[tuple[object, ...], list[tuple[int, float, Sonority, Sonority]]]
-        found = defaultdict(list)
-        w = self.weights
-        for row, c in enumerate(self.comparisons):
-            written, one = self.written[row], self.pairs[row][0]
-            if c is None or written is None or one is None or c.same_chord == 1.0:
-                continue
-            if row in self.in_step:
-                continue
-            lost_here = w.chord - chord_credit(c.chords(w), w)
-            share_of_bar = min(1.0, lost_here / _total_weight(c, w)) * self.keeps[row]
-            segments = differing_segments(self.reference.contents[one], written, w)
-            losses = [
-                part.share * (1.0 - segment_credit(part.played, part.written, w))
-                for part in segments
-            ]
-            whole = math.fsum(losses)
-            for part, loss in zip(segments, losses, strict=True):
-                if whole > 0 and _is_slip(part.played, part.written):
-                    lost = min(share_of_bar * loss / whole, self.lost[row])
-                    key = _slip_key(part.played, part.written)
-                    found[key].append((one + 1, lost, part.played, part.written))
-        return tuple(
-            RepeatedSlip(
-                str(places[0][2]),
-                str(places[0][3]),
-                tuple(bar for bar, *_ in places),
-                lost := math.fsum(loss for _, loss, *_ in places),
-                max(0.0, lost - w.slip * max(loss for _, loss, *_ in places)),
-            )
-            for places in found.values()
-            if len(places) > 1
-        )
-
 
 def _up(bar: int | None) -> int | None:
     return None if bar is None else bar + 1
@@ -500,54 +485,6 @@ def _all_same(one: Sequence[Sonority], other: Sequence[Sonority]) -> bool:
     return len(one) == len(other) and all(
         a.same_chord_as(b) for a, b in zip(one, other, strict=True)
     )
-
-
-def _total_weight(c: Comparison, w: Weights) -> float:
-    """Return what the parts that count in a bar weigh together."""
-    return (
-        w.chord
-        + w.placement * c.counts_placement
-        + w.articulation * c.counts_articulation
-        + w.meter * (1 - c.meter)
-        + w.key_change * c.counts_key_change
-    )
-
-
-def _is_slip(played: Sonority, written: Sonority) -> bool:
-    """Whether two chords are easily taken for each other.
-
-    They have one root or one bass, share half of their notes, or are the 4 and the 5 of one key
-    (two major chords a whole step apart).
-    """
-    return (
-        {played.root, written.root} == {5, 7}
-        and played.chord is not None
-        and written.chord is not None
-        and not played.chord.quality
-        and not written.chord.quality
-    ) or (
-        played.root == written.root >= 0
-        or played.bass == written.bass >= 0
-        or played.is_related_to(written)
-    )
-
-
-def _slip_key(played: Sonority, written: Sonority) -> tuple[object, ...]:
-    """Put the same chords together, and all minor chords written as plain numbers."""
-    one, other = played.chord, written.chord
-    if (
-        one is not None
-        and other is not None
-        and played.root == written.root
-        and one.quality == "-"
-        and not other.quality
-        and one.extension == other.extension
-        and one.bass == other.bass
-        and other.degree in HABIT_DEGREES
-        and not other.alteration
-    ):
-        return ("plain number",)
-    return played.root, played.tones, played.bass, written.root, written.tones, written.bass
 
 
 def _grade(one: int, other: int | None, c: Comparison, keep: float, weights: Weights) -> BarGrade:

@@ -1,0 +1,178 @@
+"""Find what was taken for one and the same other thing in several bars, and what that is spared.
+
+One slip made throughout is one thing to learn: the same chord written for the same chord, of those
+that are easily confused, takes away `Weights.slip` times what it does once, however often it is
+made. An articulation that is missing, or made up, throughout is one habit as well, though each is
+heard by itself: it takes away `ARTICULATIONS` times as much.
+Only the slip that lost most by it is spared: who takes every chord for another has not made one.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Collection, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, NamedTuple
+
+from trainer.grade.compare import (
+    Comparison,
+    chord_credit,
+    differing_segments,
+    segment_credit,
+)
+from trainer.grade.content import BarContent, ChartContent, Sonority
+from trainer.grade.report import RepeatedSlip
+from trainer.grade.weights import Weights
+
+if TYPE_CHECKING:
+    from trainer.grade.align import Pair
+
+__all__ = ["find_slips", "is_slip", "total_weight"]
+
+# The degrees on which a minor chord is usual, so that a plain number there is one habit.
+HABIT_DEGREES = (2, 3, 6)
+# How many times as much as one chord an articulation that is wrong throughout may take away.
+ARTICULATIONS = 3.0
+EXCHANGED = "4 and 5"
+
+
+class _Place(NamedTuple):
+    """A slip in a bar, counted from 1: what it lost, in bars, and what stands on either side."""
+
+    bar: int
+    lost: float
+    played: str
+    written: str
+
+
+def find_slips(
+    reference: ChartContent,
+    pairs: Sequence[Pair],
+    comparisons: Sequence[Comparison | None],
+    written: Sequence[BarContent | None],
+    lost: Sequence[float],
+    keeps: Sequence[float],
+    passed_over: Collection[int],
+    weights: Weights,
+) -> tuple[RepeatedSlip, ...]:
+    """Return the slips that were made more than once.
+
+    Parameters, one entry a row of the alignment: `pairs`, `comparisons`, `written`, what each row
+    has `lost` in bars and which share of its credit it keeps; `passed_over` are rows not to look
+    at.
+    """
+    chords: defaultdict[tuple[object, ...], list[_Place]] = defaultdict(list)
+    articulations: defaultdict[tuple[object, ...], list[_Place]] = defaultdict(list)
+    for row, c in enumerate(comparisons):
+        own, one = written[row], pairs[row][0]
+        if c is None or own is None or one is None or row in passed_over or not lost[row]:
+            continue
+        played = reference.contents[one]
+        if c.same_chord < 1.0:
+            share = min(1.0, 1.0 - chord_credit(c.chords(weights), weights) / weights.chord)
+            share *= weights.chord / total_weight(c, weights) * keeps[row]
+            segments = differing_segments(played, own, weights)
+            losses = [
+                part.share * (1.0 - segment_credit(part.played, part.written, weights))
+                for part in segments
+            ]
+            whole = math.fsum(losses)
+            for part, loss in zip(segments, losses, strict=True):
+                if whole > 0 and is_slip(part.played, part.written):
+                    here = min(share * loss / whole, lost[row])
+                    place = _Place(one + 1, here, str(part.played), str(part.written))
+                    chords[_slip_key(part.played, part.written)].append(place)
+        if c.articulation < 1.0:
+            share = weights.articulation * (1.0 - c.articulation) / total_weight(c, weights)
+            here = min(share * keeps[row], lost[row])
+            ours, theirs = (_kinds(content) for content in (played, own))
+            if here > 0 and ours != theirs and (not ours or not theirs):
+                place = _Place(one + 1, here, " ".join(ours), " ".join(theirs))
+                articulations[ours, theirs].append(place)
+    slips = [
+        *_capped([chords[key] for key in chords if key[0] != EXCHANGED], weights.slip),
+        # Each of the two chords may be taken for the other once and a half.
+        *_capped([chords[key] for key in chords if key[0] == EXCHANGED], weights.slip * 2),
+        *_capped(articulations.values(), weights.slip * ARTICULATIONS),
+    ]
+    most = max(slips, key=lambda slip: slip.spared, default=None)
+    return tuple(slip if slip is most else replace(slip, spared=0.0) for slip in slips)
+
+
+def _capped(groups: Collection[Sequence[_Place]], most: float) -> tuple[RepeatedSlip, ...]:
+    """Return the slips made more than once, of which the most counts `most` times what it lost."""
+    return tuple(
+        RepeatedSlip(
+            places[0].played,
+            places[0].written,
+            tuple(place.bar for place in places),
+            lost := math.fsum(place.lost for place in places),
+            max(0.0, lost - most * max(place.lost for place in places)),
+        )
+        for places in groups
+        if len(places) > 1
+    )
+
+
+def _kinds(bar: BarContent) -> tuple[str, ...]:
+    """Return the kinds of articulation in a bar."""
+    return tuple(kind.value for _, kind in bar.articulations)
+
+
+def total_weight(c: Comparison, w: Weights) -> float:
+    """Return what the parts that count in a bar weigh together."""
+    return (
+        w.chord
+        + w.placement * c.counts_placement
+        + w.articulation * c.counts_articulation
+        + w.meter * (1 - c.meter)
+        + w.key_change * c.counts_key_change
+    )
+
+
+def is_slip(played: Sonority, written: Sonority) -> bool:
+    """Whether two chords are easily taken for each other.
+
+    They have one root or one bass, share half of their notes, have one number but for its flat or
+    sharp, or are the 4 and the 5 of one key (two major chords a whole step apart).
+    """
+    one, other = played.chord, written.chord
+    if one is None or other is None:
+        return False
+    return (
+        played.root == written.root
+        or played.bass == written.bass
+        or played.is_related_to(written)
+        or (one.degree == other.degree and one.quality == other.quality)
+        or ({played.root, written.root} == {5, 7} and not one.quality and not other.quality)
+    )
+
+
+def _slip_key(played: Sonority, written: Sonority) -> tuple[object, ...]:
+    """Put the same chords together, and what is one habit.
+
+    Habits are minor chords as plain numbers, extensions left out, basses left out, and 4 and 5
+    exchanged.
+    """
+    one, other = played.chord, written.chord
+    if (
+        one is not None
+        and other is not None
+        and played.root == written.root
+        and one.quality == "-"
+        and not other.quality
+        and one.extension == other.extension
+        and one.bass == other.bass
+        and other.degree in HABIT_DEGREES
+        and not other.alteration
+    ):
+        return ("plain number",)
+    if one is not None and other is not None and played.root == written.root:
+        if one.extension and not other.extension and replace(one, extension="") == other:
+            return ("extension left out",)
+        if one.bass and not other.bass and replace(one, bass=None) == other:
+            return ("bass left out",)
+    if {played.root, written.root} == {5, 7} and one is not None and other is not None:
+        return (EXCHANGED, one.quality, other.quality, one.extension, other.extension)
+    return played.root, played.tones, played.bass, written.root, written.tones, written.bass
