@@ -63,7 +63,7 @@ def scored(played: str, written: str, **weights: float | bool) -> float:
         ("4_5", "4", (10 * 0.5 + 0) / 12),
         # The right chords in order on the wrong beats keep the chords' credit.
         ("4_5", "4'''_5'", 10 / 12),
-        ("4_5", "4'''_2-'", (10 * 0.5 + 0) / 12),
+        ("4_5", "4'''_b2'", (10 * 0.5 + 0) / 12),
         # An articulation costs what a wrong quality does.
         ("1d", "1", 10 / 14.3),
         ("1d", "1p", 10 / 14.3),

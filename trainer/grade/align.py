@@ -151,7 +151,8 @@ def align(
         _add_repeats(steps, reference, answer, bar_credits, weights)
         pairs, rows, repeated, cost = align_by_cost(costs, gaps, _costed(steps, bonus))
     lost = round(cost / TIE) / UNIT
-    if any(other is None for _, other in pairs):
+    joined = {row for both in rows for row in both}
+    if any(other is None and row not in joined for row, (_, other) in enumerate(pairs)):
         # The first place where bars are left out costs those bars alone.
         lost -= weights.lost_place
     if favour is not None:

@@ -184,6 +184,8 @@ class _Search:
         worse = lost - lost_bars(plain, self.weights)
         fewer = _places_left_out(plain) - _places_left_out(stopped)
         right = len(self.reference) - lost
+        if _same_names(plain) > _same_names(stopped):
+            return plain
         if fewer > 0 and worse <= PLACE_WORTH * fewer and 2 * right >= len(reading.read_bars):
             return replace(stopped, surcharge=stopped.surcharge - worse)
         return plain
@@ -469,6 +471,17 @@ def _places_left_out(aligned: AlignedCharts) -> int:
     while left_out and left_out[-1]:
         left_out.pop()
     return sum(here and not before for before, here in pairwise([False, *left_out]))
+
+
+def _same_names(aligned: AlignedCharts) -> int:
+    """Return how many bars stand in a section of the same name as their partner."""
+    ours, theirs = aligned.reordered, aligned.reading.content
+    return sum(
+        ours.sections[ours.section_of_bar[one]].name
+        == theirs.sections[theirs.section_of_bar[other]].name
+        for one, other in aligned.reordered_pairs
+        if one is not None and other is not None
+    )
 
 
 def _matched_sections(aligned: AlignedCharts) -> int:

@@ -165,6 +165,11 @@ SCHEMES: dict[str, Weights] = {
         shared_tones=0.0,
         all_or_nothing=True,
         plain_minor=True,
+        slip=1000.0,
+        repeated=1.0,
+        split=1.0,
+        moved=0.0,
+        lost_place=0.0,
     ),
 }
 
