@@ -262,14 +262,15 @@ class _Rows:
         self.is_plain = len(self.reading.read_bars) == len(self.reading.answer)
         row_of: list[int] = []
         for one, other in reordered_pairs:
-            row_of.append(len(self.rows))
+            rows = len(self.rows)
             self._add(None if one is None else bar_order[one], other)
+            row_of.append(min(rows, len(self.rows) - 1))
         two_to_one = [(row_of[first], row_of[second]) for first, second in two_to_one]
         repeated = [range(row_of[rows[0]], row_of[rows[-1]] + 1) for rows in repeated]
         for first, second in two_to_one:
             half = self.weights.split / 2
             self.in_step |= {first, second}
-            for row in (first, second):
+            for row in {first, second}:
                 self.lost[row] = half
                 if self.pairs[row][0] is not None:
                     self.rows[row] = replace(self.rows[row], score=1.0 - half)
