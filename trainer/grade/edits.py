@@ -128,8 +128,7 @@ def _counted(aligned: AlignedCharts) -> list[AlignmentEdit]:
     """Name the stretches that are counted double or half."""
     runs: list[list[tuple[int, ...]]] = []
     for rows in aligned.counted:
-        kind = _is_double(aligned, rows)
-        if runs and _is_double(aligned, runs[-1][-1]) == kind:
+        if runs and _is_double(aligned, runs[-1][-1]) == _is_double(aligned, rows):
             before = max(bar for bar, _ in _listed(aligned, runs[-1][-1]))
             here = min(bar for bar, _ in _listed(aligned, rows))
             if here <= before + 2:
@@ -138,8 +137,8 @@ def _counted(aligned: AlignedCharts) -> list[AlignmentEdit]:
         runs.append([rows])
     found = []
     for run in runs:
-        rows = [row for one in run for row in one]
-        song, own = _song_bars(aligned, rows), _answer_bars(aligned, rows)
+        inside = [row for one in run for row in one]
+        song, own = _song_bars(aligned, inside), _answer_bars(aligned, inside)
         kind = "counted double" if _is_double(aligned, run[0]) else "counted half"
         unit = "song" if 10 * len(song) >= 8 * len(aligned.reference) else "section"
         found.append(AlignmentEdit(kind, unit, _from_one(sorted(song)), _from_one(sorted(own))))

@@ -432,7 +432,7 @@ class _Search:
         bars = [one for row in best.keys_off if (one := best.pairs[row][0]) is not None]
         meant = as_meant(best, self.weights)
         explained = _explained_bars(best)
-        own = [other for row in best.keys_off if (other := best.pairs[row][1]) is not None]
+        own = [other for row in best.keys_off if (other := best.sources[row]) is not None]
         semitones = self.reference.key_shifts[bars[0]] - self.content.key_shifts[own[0]]
         changes = [k for k in range(bars[0] + 1) if self.reference.contents[k].key_change]
         first = changes[-1] if changes else bars[0]
@@ -492,7 +492,7 @@ def _matched_sections(aligned: AlignedCharts) -> int:
         ours.section_kinds[ours.section_of_bar[one]]
         == theirs.section_kinds[theirs.section_of_bar[other]]
         for one, other in aligned.reordered_pairs
-        if one in starts and other in own and one is not None and other is not None
+        if one is not None and other is not None and one in starts and other in own
     )
 
 

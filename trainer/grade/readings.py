@@ -163,9 +163,9 @@ class Reading:
                 sources.append(at)
                 continue
             for half, bar in enumerate(halves):
-                content = transposed_bar(bar_content(bar), one.shift)
+                part = transposed_bar(bar_content(bar), one.shift)
                 read_bars.append(
-                    replace(one, bar=bar, content=content, half=half, keep=one.keep * keep)
+                    replace(one, bar=bar, content=part, half=half, keep=one.keep * keep)
                 )
                 sources.append(at)
         content = _laid_out(self.content, read_bars, sources)

@@ -43,6 +43,18 @@ __all__ = [
 # From so many pairs of different bars on, arrays are faster than comparing them one by one, though
 # they remember nothing from the last grade.
 MANY_PAIRS = 2_500
+# The scores of a row.
+SCORES = (
+    "score",
+    "root",
+    "quality",
+    "bass",
+    "placement",
+    "articulation",
+    "meter",
+    "key_change",
+    "strict",
+)
 # What a pair of bars is preferred by, in bars, whose chords are easily confused, and one of first
 # bars of sections of one kind.
 CONFUSED, ANCHORED = 0.4, 0.5
@@ -274,8 +286,8 @@ class _Rows:
                 self.lost[row] = half
                 if self.pairs[row][0] is not None:
                     self.rows[row] = replace(self.rows[row], score=1.0 - half)
-        for rows in repeated:
-            for row in rows:
+        for run in repeated:
+            for row in run:
                 self.lost[row] = self.weights.repeated
         surcharge = 0.0 if math.isnan(lost) else lost - math.fsum(self.lost)
         self._forgive_early_and_late()
@@ -346,8 +358,8 @@ class _Rows:
             self._append((one, other), c, written, grade, read_bar.keep)
             self.sources[-1] = bars[0]
             self.lost[-1] = 1.0 - grade.score
-        for bar in bars[1:]:
-            self._append((None, bar), None, None, BarGrade(None, bar + 1), 1.0)
+        for further in bars[1:]:
+            self._append((None, further), None, None, BarGrade(None, further + 1), 1.0)
             self.lost[-1] = self.weights.added / len(bars) if one is None else 0.0
         if one is not None and (len(bars) > 1 or (read_bar is not None and read_bar.half == 1)):
             self.counted.append(tuple(range(start - (len(bars) == 1), len(self.rows))))
@@ -466,9 +478,8 @@ class _Rows:
                 keep = (1.0 + w.key_sign) / 2 if played and own else w.key_sign
             off = (off + changed) % 12
             if off and not changed and written is not None:
-                score = self.rows[row].score * keep
-                self.rows[row] = replace(self.rows[row], score=score)
-                self.lost[row] = 1.0 - score
+                self.rows[row] = _scaled(self.rows[row], keep)
+                self.lost[row] = 1.0 - self.rows[row].score
                 charged.append(row)
         return charged
 
@@ -476,6 +487,11 @@ class _Rows:
         return next(
             (one.bar.key_change for one in self.reading.read_bars if one.bars[0] == other), 0
         )
+
+
+def _scaled(row: BarGrade, keep: float) -> BarGrade:
+    """Return a row that keeps a share of each of its scores."""
+    return replace(row, **{name: getattr(row, name) * keep for name in SCORES})
 
 
 def _up(bar: int | None) -> int | None:
