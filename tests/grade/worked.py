@@ -168,7 +168,8 @@ def _lines() -> Iterator[str]:
         report = mistake.report()
         advice = "<br>".join(one.text for one in report.advice)
         song, answer = _cell(mistake.song), _cell(mistake.answer) if mistake.answer else "nothing"
-        yield f"| {number} | {mistake.name} | {song} | {answer} | {whole_percent(report.score)}% | {advice} |"
+        score = f"{whole_percent(report.score)}%"
+        yield f"| {number} | {mistake.name} | {song} | {answer} | {score} | {advice} |"
 
 
 def _cell(text: str) -> str:

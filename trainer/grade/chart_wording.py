@@ -29,6 +29,12 @@ __all__ = [
 ]
 
 BOTH_WAYS = "Both ways are in use; agree on one with the band."
+RELATIVE = {
+    "relative major": "This minor song is counted from its relative major: the minor home is "
+    "written as 6-, the chart calls it 1-.",
+    "own minor 1": "The numbers are counted from the minor home as 1-, the chart counts from its "
+    "relative major and calls it 6-.",
+}
 
 
 def home_text(shift: HomeShift, to_bar: int, aligned: AlignedCharts) -> str:
@@ -38,24 +44,14 @@ def home_text(shift: HomeShift, to_bar: int, aligned: AlignedCharts) -> str:
         f"undone; counted so, the bars score {percent_text(shift.score_as_meant)}."
     )
     up, first = interval_text(shift.semitones), shift.from_bar
+    if shift.kind.startswith("key sign"):
+        return _key_sign_text(shift, aligned)
     match shift.kind:
         case "key change not written":
             return (
                 f"From bar {first} on the numbers are counted in the old key: they stand {up} "
                 f"above those of the new one. {evidence} After the change, count from the new 1, "
                 "and mark the change where it happens."
-            )
-        case "key sign missing":
-            move = aligned.reference.bars[first - 1].key_change
-            return (
-                f"From bar {first} on the numbers are right in the new key, but the change is not "
-                "marked: the band would go on in the old key. "
-                f"Write (key {move:+d}) before bar {first}."
-            )
-        case "key sign wrong":
-            return (
-                f"From bar {first} to bar {to_bar} the numbers are right, but the key that is "
-                "marked is not the one that is played. Check how far the key moves, and where."
             )
         case "numbers of the old key":
             return (
@@ -69,16 +65,8 @@ def home_text(shift: HomeShift, to_bar: int, aligned: AlignedCharts) -> str:
                 f"{where}: the numbers are counted from another 1, {up} above what was played. "
                 f"{evidence} The 1 stays where it was: sing it on into the section."
             )
-        case "relative major":
-            return (
-                "This minor song is counted from its relative major: the minor home is written as "
-                f"6-, the chart calls it 1-. {evidence} {BOTH_WAYS}"
-            )
-        case "own minor 1":
-            return (
-                "The numbers are counted from the minor home as 1-, the chart counts from its "
-                f"relative major and calls it 6-. {evidence} {BOTH_WAYS}"
-            )
+        case "relative major" | "own minor 1":
+            return f"{RELATIVE[shift.kind]} {evidence} {BOTH_WAYS}"
     if shift.kind.startswith("key change"):
         return (
             f"From bar {first} on the numbers fit another key than the one they are written in. "
@@ -89,6 +77,22 @@ def home_text(shift: HomeShift, to_bar: int, aligned: AlignedCharts) -> str:
         f"The chart is counted from another home: the numbers stand {up} above what was played, "
         f"{note_name(shift.semitones)} for 1. {evidence} Before you write, find the note where the "
         "song comes to rest: that is 1."
+    )
+
+
+def _key_sign_text(shift: HomeShift, aligned: AlignedCharts) -> str:
+    """Say that the sign of a key change is missing or wrong."""
+    first = shift.from_bar
+    if shift.kind == "key sign missing":
+        move = aligned.reference.bars[first - 1].key_change
+        return (
+            f"From bar {first} on the numbers are right in the new key, but the change is not "
+            "marked: the band would go on in the old key. "
+            f"Write (key {move:+d}) before bar {first}."
+        )
+    return (
+        f"From bar {first} to bar {shift.to_bar} the numbers are right, but the key that is marked "
+        "is not the one that is played. Check how far the key moves, and where."
     )
 
 

@@ -119,7 +119,7 @@ class _Search:
         if self.answer.meter != self.chart.meter and self.weights.meter:
             same_pulse = _same_pulse(self.answer.meter, self.chart.meter)
             keep = self.weights.other_pulse if same_pulse else self.weights.other_meter
-            read = base.in_meters(_renamed(self.answer, self.chart), keep)
+            read = base.in_meters(_renamed(self.answer, self.chart), keep, same_pulse=same_pulse)
             plain, other = self._aligned(base), self._aligned(read)
             renamed = self._score(other) > self._score(plain)
             best = other if renamed else plain
@@ -128,7 +128,7 @@ class _Search:
                 self.chart.meter.quarters * 2,
             ):
                 # A bar of half the length may be half of a bar: then nothing is wrong in its meter.
-                base = base.in_meters(_renamed(self.answer, self.chart), 1.0)
+                base = base.in_meters(_renamed(self.answer, self.chart), 1.0, same_pulse=True)
         else:
             best = self._aligned(base)
         if self._score(best) <= MOST_SCORE_TO_TRY:

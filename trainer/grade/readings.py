@@ -31,7 +31,8 @@ class ReadBar:
 
     `bars` are the bars of the answer that it comes from, from 0: one, or two that are read as one;
     `half` is 0 or 1 where it is the first or second half of a bar. `keep` is the share of its
-    credit that is kept, and `shift` by how many semitones its numbers were moved.
+    credit that is kept, `shift` by how many semitones its numbers were moved, and `meter` 0 if it
+    is written in another meter than it is read in.
     """
 
     bar: Bar
@@ -40,6 +41,7 @@ class ReadBar:
     half: int | None = None
     keep: float = 1.0
     shift: int = 0
+    meter: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -86,8 +88,11 @@ class Reading:
         content = _with_bars(self.content, changed)
         return Reading(replace(self.answer, contents=content.contents), content, changed)
 
-    def in_meters(self, meters: dict[Meter, Meter], keep: float) -> Reading:
-        """Return the reading with some meters called by another name, in every bar."""
+    def in_meters(self, meters: dict[Meter, Meter], keep: float, *, same_pulse: bool) -> Reading:
+        """Return the reading with some meters called by another name, in every bar.
+
+        The meter itself is right only if the names stand for the `same_pulse`.
+        """
 
         def rename(one: ReadBar) -> ReadBar:
             meter = meters.get(one.bar.meter)
@@ -96,7 +101,13 @@ class Reading:
             scale = Fraction(meter.beats, one.bar.meter.beats)
             events = [replace(event, beats=event.beats * scale) for event in one.bar.events]
             bar = replace(one.bar, meter=meter, events=tuple(events))
-            return replace(one, bar=bar, content=bar_content(bar), keep=one.keep * keep)
+            return replace(
+                one,
+                bar=bar,
+                content=bar_content(bar),
+                keep=one.keep * keep,
+                meter=float(same_pulse),
+            )
 
         return self._changed(range(len(self.read_bars)), rename)
 

@@ -18,7 +18,7 @@ from trainer.grade.compare import (
     quality_credit,
 )
 from trainer.grade.content import BarContent, ChartContent, Sonority
-from trainer.grade.readings import Reading
+from trainer.grade.readings import ReadBar, Reading
 from trainer.grade.report import BarGrade, RepeatedSlip
 from trainer.grade.slips import find_slips, is_slip, total_weight
 from trainer.grade.weights import Weights
@@ -185,7 +185,7 @@ def as_meant(aligned: AlignedCharts, weights: Weights) -> AlignedCharts:
     off = set(aligned.keys_off)
     for row, (c, (one, other)) in enumerate(zip(aligned.comparisons, aligned.pairs, strict=True)):
         if c is not None and one is not None and (aligned.keeps[row] < 1.0 or row in off):
-            rows[row] = _grade(one, other, c, 1.0, weights)
+            rows[row] = _grade(one, other, c, None, weights)
             lost[row] = 1.0 - rows[row].score
     return replace(aligned, rows=rows, lost=lost, slips=())
 
@@ -335,7 +335,7 @@ class _Rows:
         if one is not None and read is not None and self.is_plain:
             bar = self.reading.read_bars[read]
             c = compare(self.reference.contents[one], bar.content, self.weights.plain_minor)
-            grade = _grade(one, read, c, bar.keep, self.weights)
+            grade = _grade(one, read, c, bar, self.weights)
             self._append((one, read), c, bar.content, grade, bar.keep)
             self.lost[-1] = 1.0 - grade.score
             return
@@ -354,7 +354,7 @@ class _Rows:
         else:
             written = read_bar.content
             c = compare(self.reference.contents[one], written, self.weights.plain_minor)
-            grade = _grade(one, other, c, read_bar.keep, self.weights)
+            grade = _grade(one, other, c, read_bar, self.weights)
             self._append((one, other), c, written, grade, read_bar.keep)
             self.sources[-1] = bars[0]
             self.lost[-1] = 1.0 - grade.score
@@ -504,8 +504,11 @@ def _all_same(one: Sequence[Sonority], other: Sequence[Sonority]) -> bool:
     )
 
 
-def _grade(one: int, other: int | None, c: Comparison, keep: float, weights: Weights) -> BarGrade:
-    """Return the grade of a bar of the reference, both from 0; `keep` is the share kept."""
+def _grade(
+    one: int, other: int | None, c: Comparison, read_bar: ReadBar | None, weights: Weights
+) -> BarGrade:
+    """Return the grade of a bar of the reference, both from 0, with what its reading keeps."""
+    keep, meter = (1.0, 1.0) if read_bar is None else (read_bar.keep, read_bar.meter)
     chords: ChordAgreement = c.chords(weights)
     return BarGrade(
         one + 1,
@@ -516,7 +519,7 @@ def _grade(one: int, other: int | None, c: Comparison, keep: float, weights: Wei
         chords.bass * keep,
         c.placement * keep,
         c.articulation * keep,
-        c.meter * keep,
+        c.meter * meter * keep,
         c.key_change * keep,
         c.over_time.strict * keep,
     )
