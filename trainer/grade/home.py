@@ -20,6 +20,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from trainer.chart.model import Chart, Meter
+from trainer.grade.compare import bar_credit
 from trainer.grade.content import BarContent, ChartContent, in_first_key
 from trainer.grade.readings import Reading, as_written
 from trainer.grade.report import HomeShift
@@ -90,12 +91,14 @@ def find_reading(
 class _Region:
     """Bars of the answer that may be read in another way, and how many of the song they stand for.
 
-    `lost` is what was lost there, in bars.
+    `lost` is what was lost there, in bars; `is_shifted` whether the bars are read from another 1
+    already.
     """
 
     bars: range
     song_bars: range
     lost: float
+    is_shifted: bool
 
 
 class _Search:
@@ -200,12 +203,28 @@ class _Search:
         gain = (self._score(tried) - self._score(best)) * len(self.reference)
         return gain >= LEAST_GAIN
 
-    def _explains_more(self, best: AlignedCharts, tried: AlignedCharts) -> bool:
-        """Whether a reading leaves far less unexplained, though it is not graded better."""
+    def _counts_better(self, best: AlignedCharts, tried: AlignedCharts) -> bool:
+        """Whether a reading in another count is graded better, or leaves far less unexplained."""
+        if self._better(best, tried):
+            return True
         meant, other = self._explained(tried), self._explained(best)
         part = len(tried.counted) - len(best.counted)
         more = EXPLAINED_MORE * min(1.0, max(1, part) / len(self.reference))
         return meant >= LEAST_EXPLAINED and meant >= other + more
+
+    def _explains_more(self, best: AlignedCharts, tried: AlignedCharts, bars: range) -> bool:
+        """Whether a reading of some bars explains far more, though it is not graded better.
+
+        The bars must agree nearly all, and by much more than they did.
+        """
+        right, other = (_agreement_of(one, bars, self.weights) for one in (tried, best))
+        gained = self._explained(tried) - self._explained(best)
+        share = len(bars) / max(len(self.content), len(self.reference))
+        return (
+            right >= LEAST_EXPLAINED
+            and right >= other + EXPLAINED_MORE
+            and gained >= EXPLAINED_MORE * share / 2
+        )
 
     def _of_the_whole(self, best: AlignedCharts, base: Reading) -> AlignedCharts:
         """Return the best reading of the whole answer in another count, from another 1, or both.
@@ -217,15 +236,15 @@ class _Search:
         for reading in (best.reading, *self._other_counts(base, bars, len(self.reference))):
             if reading is not best.reading and self._may_try():
                 tried = self._aligned(reading)
-                if _is_believed_count(tried, bars) and (
-                    self._better(best, tried) or self._explains_more(best, tried)
-                ):
+                if _is_believed_count(tried, bars) and self._counts_better(best, tried):
                     believed.append(tried)
             for semitones in self._likely_shifts(reading, bars, range(len(self.reference))):
                 if not self._may_try():
                     break
                 tried = self._aligned(reading.shifted(bars, semitones, self._keep(semitones)))
-                if _is_believed(tried, bars) and self._better(best, tried):
+                if _is_believed(tried, bars) and (
+                    self._better(best, tried) or self._explains_more(best, tried, bars)
+                ):
                     believed.append(tried)
         return max(believed, key=self._explained, default=best)
 
@@ -317,17 +336,19 @@ class _Search:
             ] + [
                 (reading.shifted(bars, semitones, self._keep(semitones, bars)), semitones)
                 for semitones in self._likely_shifts(reading, bars, region.song_bars)
+                if not region.is_shifted
             ]
             for candidate, semitones in candidates:
                 if not self._may_try():
                     return found
                 tried = self._aligned(candidate)
                 if semitones is None:
-                    believed = _is_believed_count(tried, bars)
-                    better = self._better(found, tried) or self._explains_more(found, tried)
+                    believed = _is_believed_count(tried, bars) and self._counts_better(found, tried)
                 else:
-                    believed, better = _is_believed(tried, bars), self._better(found, tried)
-                if believed and better:
+                    believed = _is_believed(tried, bars) and (
+                        self._better(found, tried) or self._explains_more(found, tried, bars)
+                    )
+                if believed:
                     found = tried
         return found
 
@@ -356,7 +377,7 @@ class _Search:
         read = {bar: one for one in best.reading.read_bars for bar in one.bars}
         for start, end in sorted(regions):
             bars = range(start, end)
-            if len(bars) < 2 or any(read[bar].keep < 1.0 and read[bar].shift for bar in bars):
+            if len(bars) < 2 or any(len(read[bar].bars) > 1 or read[bar].half for bar in bars):
                 continue
             rows = [k for k, (_, other) in enumerate(pairs) if other is not None and other in bars]
             low, high = min(rows), max(rows) + 1
@@ -367,7 +388,8 @@ class _Search:
             lost = sum(best.lost[low:high])
             song = [one for one, _ in pairs[low:high] if one is not None]
             if song and lost >= LEAST_LOST * max(len(bars), 3):
-                found.append(_Region(bars, range(min(song), max(song) + 1), lost))
+                shifted = any(read[bar].shift for bar in bars)
+                found.append(_Region(bars, range(min(song), max(song) + 1), lost, shifted))
         found.sort(key=lambda region: -region.lost)
         return found[:MOST_REGIONS]
 
@@ -524,6 +546,16 @@ def _explained_bars(aligned: AlignedCharts) -> set[int]:
         and other is not None
         and aligned.reference.contents[one].sonorities[0].root >= 0
     }
+
+
+def _agreement_of(aligned: AlignedCharts, bars: range, weights: Weights) -> float:
+    """Return the mean credit of some bars of the answer, as they were meant."""
+    agreed = [
+        0.0 if c is None else bar_credit(c, weights)
+        for source, c in zip(aligned.sources, aligned.comparisons, strict=True)
+        if source is not None and source in bars
+    ]
+    return math.fsum(agreed) / max(1, len(agreed))
 
 
 def _is_believed(reading: AlignedCharts, bars: range) -> bool:

@@ -127,8 +127,8 @@ def align_in_best_order(
     """Align, and try swaps one after another for as long as they explain more than they cost.
 
     Parameters: `bar_credits[i, j]`, shape (n, m), is the credit, 0 to 1, of reference bar i written
-    as answer bar j; `favour` of the same shape is what the pair is preferred by, in bars. An answer
-    that is read as `unfinished` has no swaps.
+    as answer bar j; `favour` of the same shape is what the pair is preferred by, in bars. No
+    swaps are tried with it, nor in an answer that is read as `unfinished`.
     """
 
     def aligned(
@@ -142,7 +142,7 @@ def align_in_best_order(
         return OrderedAlignment(order, content, alignment, swaps)
 
     best = aligned(_written_order(reference), reference, ())
-    if unfinished:
+    if unfinished or favour is not None:
         return best
     while len(best.swaps) < MOST_SWAPS and best.alignment.lost > weights.swapped:
         tried = [
