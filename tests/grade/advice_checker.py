@@ -11,11 +11,12 @@ import re
 from collections.abc import Sequence
 from typing import Protocol
 
-from trainer.chart import Chart
+from trainer.chart import Bar, Chart
 
 from .checker.bars import BAR_SENTENCES
 from .checker.chords import CHORD_SENTENCES
 from .checker.facts import CitedPlace, FalseSentence, Reading, demand
+from .checker.recounting import recounted_bars
 from .checker.signs import SIGN_SENTENCES
 from .checker.splits import SPLIT_SENTENCES
 from .checker.summary import check_summary as check_sentences
@@ -35,6 +36,7 @@ SENTENCES = [
 ]
 # What is said where the answer is compared as read from another 1.
 OTHER_ONE = re.compile(r"counted from another|counted in the old key|fit another key|counted from")
+COUNTED = re.compile(r"ou wrote (two bars|one bar) for every")
 OTHER_COUNT = re.compile(r"ou wrote (two bars|one bar) for every|as two bars each|two in one")
 SINGLE = re.compile(r"^(Of the \d+ bars written|Nothing is written)")
 
@@ -55,15 +57,20 @@ def check_advice(advice: Sequence[GivenAdvice], reference: Chart, answer: Chart)
     """Check all advice on an answer. Raises FalseSentence with the text and what is not so."""
     all_cases = [case for one in advice for case in one.cases]
     shifted = any(OTHER_ONE.search(one.text) for one in advice)
+    recounted: dict[int, Bar] = {}
+    for one in advice:
+        if COUNTED.search(one.text):
+            recounted |= recounted_bars(one.text, one.cases, answer)
     more_bars = 0
     for one in advice:
         reading = Reading(reference, answer, one.cases, all_cases, is_shifted=shifted)
+        reading.recounted = recounted
         try:
             _read(one.text, reading)
         except FalseSentence as error:
             raise FalseSentence(f"{one.text}\n  {error}") from None
         more_bars += reading.more_bars
-    if not any(SINGLE.match(one.text) for one in advice):
+    if not recounted and not any(SINGLE.match(one.text) for one in advice):
         longer = len(answer.bars()) - len(reference.bars())
         demand(more_bars == longer, f"{more_bars} bars more are said, {longer} are written")
 

@@ -16,7 +16,6 @@ from trainer.grade.chart_wording import (
     empty_text,
     far_off_text,
     form_text,
-    home_text,
     other_meter_text,
     phrases_text,
     respelled_meter_text,
@@ -25,13 +24,13 @@ from trainer.grade.chart_wording import (
 from trainer.grade.content import ChartContent
 from trainer.grade.excerpts import ExcerptFinder, bar_durations_s, excerpt_around
 from trainer.grade.home import HomeReading
+from trainer.grade.home_advice import advise_on_home
 from trainer.grade.mistakes import Mistake, bar_text, find_mistakes
 from trainer.grade.report import (
     Advice,
     AlignmentEdit,
     Case,
     FormGrade,
-    HomeShift,
     PhraseGrade,
     SpeedGrade,
 )
@@ -43,7 +42,7 @@ from trainer.grade.wording import word_mistake
 __all__ = ["advice_on_empty", "choose_advice"]
 
 # An answer of so many bars or more is far off where less than so large a share has the right root.
-FAR_OFF_BARS, FAR_OFF_SHARE = 4, 0.3
+FAR_OFF_BARS, FAR_OFF_SHARE = 8, 0.3
 # A bar has the right root if it has it for so much of its time.
 HALF = 0.5
 # Who writes at most so many bars behind the song writes along with it.
@@ -80,23 +79,25 @@ def choose_advice(
     cost_of_bar = shares[0] / len(aligned.reference)
     mistakes = find_mistakes(aligned, edits, weights)
     if shift is not None:
-        # The key changes are what the reading is about.
         of_keys = [mistake for mistake in mistakes if mistake.kind == "key change"]
         mistakes = [mistake for mistake in mistakes if mistake.kind != "key change"]
-        cost = (shift.score_as_meant - score) * shares[0]
-        cost += sum(mistake.lost_bars for mistake in of_keys) * cost_of_bar
-        found.append(_on_home(shift, cost, aligned))
+        on_home, others = advise_on_home(shift, aligned, of_keys, cost_of_bar, weights)
+        found += on_home
+        mistakes += others
     if found_reading.meter_renamed:
         keep = weights.other_pulse if found_reading.same_pulse else weights.other_meter
         lost = sum(1.0 / keep - 1.0 for row in aligned.rows if row.reference is not None)
         cost = min(lost * cost_of_bar * score, shares[0] * (1.0 - score))
         found.append(_on_meter(chart, found_reading, aligned, cost))
-    mistakes = [mistake for mistake in mistakes if mistake.lost_bars * cost_of_bar > LEAST_COST]
+    mistakes = [
+        mistake
+        for mistake in mistakes
+        if mistake.is_spared or mistake.lost_bars * cost_of_bar > LEAST_COST
+    ]
     _charge_form(mistakes, shares[2] * (1.0 - form.order) / cost_of_bar)
     found += [_on_mistake(mistake, aligned, cost_of_bar) for mistake in mistakes]
-    found += _on_phrases(aligned, phrases, shares[1], edits)
-    found += _on_form(form, shares[2], edits)
-    found = [one for one in found if one.cost > LEAST_COST or one.kind.startswith("home")]
+    of_chart = [*_on_phrases(aligned, phrases, shares[1], edits), *_on_form(form, shares[2], edits)]
+    found += [one for one in of_chart if one.cost > LEAST_COST]
     found.sort(key=lambda one: (-one.cost, _first_bar(one), one.kind))
     if speed is not None and speed.fell_behind is not None and _wrote_along(speed):
         case = Case(speed.fell_behind, None, "", "")
@@ -189,11 +190,6 @@ def _on_mistake(mistake: Mistake, aligned: AlignedCharts, cost_of_bar: float) ->
     return Advice(
         mistake.kind, word_mistake(mistake, aligned), mistake.lost_bars * cost_of_bar, mistake.cases
     )
-
-
-def _on_home(shift: HomeShift, cost: float, aligned: AlignedCharts) -> Advice:
-    cases = _row_cases(aligned, range(shift.from_bar, shift.to_bar + 1))
-    return Advice(f"home: {shift.kind}", home_text(shift, shift.to_bar, aligned), cost, cases)
 
 
 def _on_meter(chart: Chart, found: HomeReading, aligned: AlignedCharts, cost: float) -> Advice:

@@ -47,7 +47,7 @@ ONE_PAIR_EACH = frozenset({"third", "quality", "other chord", "other extension",
 # A bar of the reference and of the answer, from 1, and what stands there: the bars, or chords in
 # them; None where a side has nothing.
 Place = tuple[int | None, int | None, "Bar | Sonority | None", "Bar | Sonority | None"]
-# Adds a loss, in bars, in a place to the mistake of a kind; `detail` tells mistakes of it apart.
+# Adds a loss, in bars, in a place to the mistake of a kind; the last tells mistakes of it apart.
 Charge = Callable[[str, float, Place, tuple[object, ...]], None]
 
 

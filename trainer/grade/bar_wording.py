@@ -187,12 +187,12 @@ def _not_written(mistake: Mistake, aligned: AlignedCharts) -> str:
     at = location_text(chart, bars, capital=True)
     text = f"{at} {_is(bars)} not written"
     written = [one + 1 for one, other in aligned.pairs if one is not None and other is not None]
-    if len(mistake.edits) == 1 and written and bars[0] > max(written):
+    if len(mistake.edits) == 1 and written and bars[0] == max(written) + 1:
         return (
-            f"{text}; what you wrote is graded up to bar {max(written)}. When you lose your place, "
+            f"{text}; your chart goes up to bar {max(written)}. When you lose your place, "
             "leave those bars and go on with the song."
         )
-    if len(mistake.edits) == 1 and written and bars[-1] < min(written):
+    if len(mistake.edits) == 1 and written and bars[-1] == min(written) - 1:
         return (
             f"{text}; your chart begins at bar {min(written)}. Have the first label on the sheet "
             "before the count-off, and leave a gap for what you miss."
@@ -262,6 +262,12 @@ def _two_in_one(mistake: Mistake, aligned: AlignedCharts) -> str:
     if len(mistake.edits) > 1:
         text = f"{at} are written two in one, as splits: each of them is a bar of its own."
         return f"{text} {'Count the beats.' if 2 * len(bars) < len(aligned.reference) else TAP}"
+    if len(set(bars)) < 2:
+        written = _bars(aligned.answer, sorted(set(edit.answer)))
+        return (
+            f"{at}: the beats are counted otherwise; {_bars(aligned.reference, bars[:1])} was "
+            f"played, {written} is written. Count the beats."
+        )
     return (
         f"{at} are two bars, {_bars(aligned.reference, edit.reference)}; they are written as one, "
         f"{_bars(aligned.answer, edit.answer)}. Count the beats: each of them lasts a bar."
@@ -271,18 +277,13 @@ def _two_in_one(mistake: Mistake, aligned: AlignedCharts) -> str:
 def _counted(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word a song or a section that is counted double or half."""
     edit, chart = mistake.edits[0], aligned.reference
-    names = join_words([name for name in _section_names(chart, edit.reference) if name])
-    where = ""
+    names = join_words([name for name in _section_names(chart, mistake.bars) if name])
+    you = "You"
     if edit.unit != "song" and names:
-        where = f"In {names} ({bars_text(edit.reference)}) "
+        you = f"In {names} ({bars_text(mistake.bars)}) you"
     if edit.kind == "counted double":
-        text = f"{where}{'you' if where else 'You'} wrote two bars for every bar the band played"
-    else:
-        text = (
-            f"{where}{'you' if where else 'You'} wrote one bar for every two bars the band played"
-        )
-    song, own = count_text(len(edit.reference), "bar"), number_word(len(edit.answer))
-    return f"{text} ({song} played, {own} written). {TAP}"
+        return f"{you} wrote two bars for every bar the band played. {TAP}"
+    return f"{you} wrote one bar for every two bars the band played. {TAP}"
 
 
 BAR_WORDINGS = {

@@ -5,9 +5,10 @@ start.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from trainer.grade.content import note_name
-from trainer.grade.report import HomeShift, SectionPair
+from trainer.grade.report import SectionPair
 from trainer.grade.scoring import AlignedCharts
 from trainer.grade.text_pieces import (
     bars_text,
@@ -18,6 +19,7 @@ from trainer.grade.text_pieces import (
 )
 
 __all__ = [
+    "CountedFrom",
     "empty_text",
     "far_off_text",
     "form_text",
@@ -28,71 +30,93 @@ __all__ = [
     "speed_text",
 ]
 
-BOTH_WAYS = "Both ways are in use; agree on one with the band."
 RELATIVE = {
     "relative major": "This minor song is counted from its relative major: the minor home is "
     "written as 6-, the chart calls it 1-.",
     "own minor 1": "The numbers are counted from the minor home as 1-, the chart counts from its "
     "relative major and calls it 6-.",
 }
+BOTH_WAYS = "Both ways are in use; agree on one with the band."
 
 
-def home_text(shift: HomeShift, to_bar: int, aligned: AlignedCharts) -> str:
-    """Say from which 1 a chart, or its bars up to `to_bar`, is counted."""
-    evidence = (
-        f"{shift.bars_explained} of {shift.bars_compared} bars have the right root once that is "
-        f"undone; counted so, the bars score {percent_text(shift.score_as_meant)}."
-    )
-    up, first = interval_text(shift.semitones), shift.from_bar
-    if shift.kind.startswith("key sign"):
-        return _key_sign_text(shift, aligned)
-    match shift.kind:
-        case "key change not written":
-            return (
-                f"From bar {first} on the numbers are counted in the old key: they stand {up} "
-                f"above those of the new one. {evidence} After the change, count from the new 1, "
-                "and mark the change where it happens."
-            )
-        case "numbers of the old key":
-            return (
-                f"From bar {first} on the key has changed, and it is marked, but the numbers are "
-                f"still those of the old key: they stand {up} above those of the new one. "
-                f"{evidence} After the change, count from the new 1."
-            )
-        case "section from another home":
-            where = location_text(aligned.reference, range(first, to_bar + 1), capital=True)
-            return (
-                f"{where}: the numbers are counted from another 1, {up} above what was played. "
-                f"{evidence} The 1 stays where it was: sing it on into the section."
-            )
-        case "relative major" | "own minor 1":
-            return f"{RELATIVE[shift.kind]} {evidence} {BOTH_WAYS}"
-    if shift.kind.startswith("key change"):
+@dataclass(frozen=True, slots=True)
+class CountedFrom:
+    """Some bars of the song, in order, whose numbers stand in another key.
+
+    `kind` is that of a `HomeShift`. The numbers stand `semitones` above those played; `right` of
+    the `compared` bars have the right root once that is undone. `score` is what the bars score so,
+    None where that says something of other bars too.
+    """
+
+    kind: str
+    semitones: int
+    bars: tuple[int, ...]
+    right: int
+    compared: int
+    score: float | None
+
+
+def home_text(counted: CountedFrom, aligned: AlignedCharts) -> str:
+    """Say from which 1 a chart, or a part of it, is counted."""
+    noun = "bar has" if counted.compared == 1 else "bars have"
+    evidence = f"{counted.right} of {counted.compared} {noun} the right root once that is undone"
+    if counted.score is not None:
+        evidence += f"; counted so, the bars score {percent_text(counted.score)}"
+    evidence += "."
+    if counted.kind in RELATIVE:
+        return f"{RELATIVE[counted.kind]} {evidence} {BOTH_WAYS}"
+    if counted.kind.startswith(("key", "numbers")):
+        return _key_text(counted, aligned, evidence)
+    up = interval_text(counted.semitones)
+    if counted.kind == "section from another home":
+        where = location_text(aligned.reference, counted.bars, capital=True)
         return (
-            f"From bar {first} on the numbers fit another key than the one they are written in. "
-            f"{evidence} Find the note that feels like home, and mark a change of key only where "
-            "home moves."
+            f"{where}: the numbers are counted from another 1, {up} above what was played. "
+            f"{evidence} Find where the 1 is there, and count from it."
         )
     return (
         f"The chart is counted from another home: the numbers stand {up} above what was played, "
-        f"{note_name(shift.semitones)} for 1. {evidence} Before you write, find the note where the "
-        "song comes to rest: that is 1."
+        f"{note_name(counted.semitones)} for 1. {evidence} Before you write, find the note where "
+        "the song comes to rest: that is 1."
     )
 
 
-def _key_sign_text(shift: HomeShift, aligned: AlignedCharts) -> str:
-    """Say that the sign of a key change is missing or wrong."""
-    first = shift.from_bar
-    if shift.kind == "key sign missing":
-        move = aligned.reference.bars[first - 1].key_change
+def _key_text(counted: CountedFrom, aligned: AlignedCharts, evidence: str) -> str:
+    """Say how numbers and signs go wrong at a change of key."""
+    up, first = interval_text(counted.semitones), counted.bars[0]
+    if counted.kind == "key change not written":
         return (
+            f"From bar {first} on the numbers are counted in the old key: they stand {up} above "
+            f"those of the new one. {evidence} After the change, count from the new 1, and mark "
+            "the change where it happens."
+        )
+    if counted.kind == "numbers of the old key":
+        return (
+            f"From bar {first} on the change of key is marked, but the numbers are still counted "
+            f"in the old key: they stand {up} above those of the new one. {evidence} After the "
+            "change, count from the new 1."
+        )
+    if counted.kind == "key sign missing":
+        move = aligned.reference.bars[first - 1].key_change
+        text = (
             f"From bar {first} on the numbers are right in the new key, but the change is not "
-            "marked: the band would go on in the old key. "
-            f"Write (key {move:+d}) before bar {first}."
+            "marked: the band would go on in the old key."
+        )
+        return f"{text} Write (key {move:+d}) before bar {first}." if move else text
+    if counted.kind == "key sign misplaced":
+        return (
+            f"A change of key before {bars_text(counted.bars)} is not marked as it was played. "
+            "Check how far the key moves, and where."
+        )
+    if counted.kind == "key sign wrong":
+        return (
+            f"In {bars_text(counted.bars)} the numbers are right, but the key that is marked is "
+            "not the one that is played. Check how far the key moves, and where."
         )
     return (
-        f"From bar {first} to bar {shift.to_bar} the numbers are right, but the key that is marked "
-        "is not the one that is played. Check how far the key moves, and where."
+        f"From bar {first} on the numbers fit another key than the one they are written in. "
+        f"{evidence} Find the note that feels like home, and mark a change of key only where home "
+        "moves."
     )
 
 

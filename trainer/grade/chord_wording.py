@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from trainer.grade.bar_losses import Place
 from trainer.grade.compare import chord_segments
 from trainer.grade.content import Sonority, note_name, note_names
 from trainer.grade.mistakes import Mistake
@@ -123,28 +122,17 @@ def _counts(mistake: Mistake, aligned: AlignedCharts) -> tuple[int, int]:
     }
     wholly = {
         one + 1
-        for one, other in aligned.pairs
+        for (one, _), own in zip(aligned.pairs, aligned.written, strict=True)
         if one is not None
-        and other is not None
+        and own is not None
         and one + 1 in bars
         and all(
             theirs.same_chord_as(written)
-            for _, _, ours, theirs in chord_segments(
-                aligned.reference.contents[one], aligned.answer.contents[other]
-            )
+            for _, _, ours, theirs in chord_segments(aligned.reference.contents[one], own)
             if ours.same_chord_as(played)
         )
     }
     return len(wholly & having), len(having)
-
-
-def _is_read_elsewhere(aligned: AlignedCharts) -> bool:
-    """Whether a chart is read from another 1, so that one number stands for several sounds."""
-    return any(
-        shift_of(bar.sonorities[0])
-        for chart in (aligned.reference, aligned.answer)
-        for bar in chart.contents
-    )
 
 
 def _start(mistake: Mistake, aligned: AlignedCharts) -> str:
@@ -152,7 +140,7 @@ def _start(mistake: Mistake, aligned: AlignedCharts) -> str:
     where = location_text(aligned.reference, mistake.bars, capital=True)
     text = f"{where}: {_pairs_text(mistake)}"
     heard = _sonorities(mistake)
-    if len(mistake.bars) < 2 or not _is_one_pair(mistake) or _is_read_elsewhere(aligned):
+    if len(mistake.bars) < 2 or not _is_one_pair(mistake):
         return f"{text}."
     played, written = _pairs(mistake)[0]
     if any(not heard[0][0].same_chord_as(one) for one, _ in heard):
@@ -324,17 +312,9 @@ def _silence(mistake: Mistake, aligned: AlignedCharts) -> str:
         ("0 is written", "silence is written"),
     ):
         text = text.replace(before, after)
-    part = "" if all(_is_whole_bar(place, aligned) for place in mistake.places) else "in the bar, "
+    whole = not any(bar.changes for pair in mistake.contents for bar in pair)
+    part = "" if whole else "in the bar, "
     return f"{where}: {part}{text}."
-
-
-def _is_whole_bar(place: Place, aligned: AlignedCharts) -> bool:
-    """Whether a chord stands against silence in the whole bar."""
-    number, other, _, _ = place
-    assert number is not None
-    assert other is not None
-    bars = aligned.reference.contents[number - 1], aligned.answer.contents[other - 1]
-    return not any(bar.changes for bar in bars)
 
 
 CHORD_WORDINGS = {

@@ -10,14 +10,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import zip_longest
 
 from trainer.chart.format import ARTICULATION_LETTERS
 from trainer.chart.model import Articulation, Bar
 from trainer.grade.bar_losses import CHORD_MISTAKES, SPLIT_MISTAKES, BarLosses, Place
-from trainer.grade.compare import bar_credit
-from trainer.grade.content import Sonority
+from trainer.grade.compare import Comparison, bar_credit
+from trainer.grade.content import BarContent, Sonority
 from trainer.grade.report import AlignmentEdit, Case
 from trainer.grade.scoring import AlignedCharts
 from trainer.grade.weights import Weights
@@ -45,6 +45,7 @@ ARTICULATION_REACH = 2
 # large a share of the bars that have it.
 LEAST_EXCHANGED, LEAST_EXCHANGED_SHARE = 2, 0.8
 
+KINDS = frozenset(kind.value for kind in Articulation)
 # What mistakes are put together by.
 Key = tuple[object, ...]
 
@@ -54,9 +55,10 @@ class Mistake:
     """One mistake, made in one place or more.
 
     `lost_bars` is what it cost, in bars; `edits` are those of the alignment that it is about, if it
-    is about whole bars. `detail` is what tells it from others of its kind. `moves` holds for an
-    articulation that is written elsewhere the bars of the song where it was played and where it is
-    written, for exchanged chords nothing.
+    is about whole bars. `detail` is what tells it from others of its kind. `contents` are the bars
+    of the places, played and written, as they were compared. `moves` holds for an articulation that
+    is written in another bar the bars of the song where it was played and where it is written. What
+    `is_spared` is told though it may cost nothing more.
     """
 
     kind: str
@@ -64,7 +66,9 @@ class Mistake:
     places: list[Place] = field(default_factory=list)
     edits: list[AlignmentEdit] = field(default_factory=list)
     detail: Key = ()
+    contents: list[tuple[BarContent, BarContent]] = field(default_factory=list)
     moves: list[tuple[int, int]] = field(default_factory=list)
+    is_spared: bool = False
 
     @property
     def bars(self) -> list[int]:
@@ -109,49 +113,135 @@ def find_mistakes(
     by_song_bar: dict[int, AlignmentEdit] = {}
     by_answer_bar: dict[int, AlignmentEdit] = {}
     stretches: list[AlignmentEdit] = []
-    exchanged = exchanged_roots(aligned)
-    for edit in edits:
-        if (
-            edit.kind == "swapped"
-            and edit.unit == "bar"
-            and (_have_the_same_chords(aligned, edit) or _roots(aligned, edit) in exchanged)
-        ):
-            # The bars are in their order: a hold has moved, or two chords are exchanged throughout.
-            continue
+    for edit in _edits_to_tell(aligned, edits):
         if edit.kind in EDITS_OF_STRETCHES and edit.unit != "bar":
-            lost = 0.0
-            if edit.kind == "swapped":
-                lost = weights.swap_of(len(edit.reference))
+            lost = weights.swap_of(len(edit.reference)) if edit.kind == "swapped" else 0.0
             mistake = found[_edit_key(aligned, edit)] = Mistake(edit.kind, lost)
             _add_edit(mistake, aligned, edit)
             stretches.append(edit)
-            continue
-        by_song_bar |= dict.fromkeys(edit.reference, edit)
-        by_answer_bar |= dict.fromkeys(edit.answer, edit)
-    for place, ((one, _), row, comparison) in enumerate(
-        zip(aligned.pairs, aligned.rows, aligned.comparisons, strict=True)
-    ):
+        else:
+            by_song_bar |= dict.fromkeys(edit.reference, edit)
+            by_answer_bar |= dict.fromkeys(edit.answer, edit)
+    for place, row in enumerate(aligned.rows):
         if row.score == 1.0:
             continue
         named = by_song_bar.get(row.reference or -1) or by_answer_bar.get(row.answer or -1)
-        lost = aligned.lost[place]
-        if named is not None:
-            mistake = found.setdefault(_edit_key(aligned, named), Mistake(named.kind))
-            if named not in mistake.edits:
-                _add_edit(mistake, aligned, named)
-            mistake.lost_bars += lost
+        if named is None:
+            lost = aligned.lost[place] - _charge_row(found, aligned, weights, place)
+            _charge_stretch(found, aligned, stretches, place, lost)
             continue
-        if one is not None and comparison is not None:
-            # What the reading takes away is not lost by what stands in the bar.
-            own_loss = 1.0 - bar_credit(comparison, weights)
-            own_loss = min(lost, own_loss * aligned.keeps[place])
-            _bar_losses(found, aligned, weights, place).collect(comparison, own_loss)
-            lost -= own_loss
-        for edit in stretches:
-            if row.reference in edit.reference or row.answer in edit.answer:
-                found[_edit_key(aligned, edit)].lost_bars += lost
-                break
+        mistake = found.setdefault(_edit_key(aligned, named), Mistake(named.kind))
+        if named not in mistake.edits:
+            _add_edit(mistake, aligned, named)
+        mistake.lost_bars += aligned.lost[place]
+    _spare_slips(aligned, list(found.values()))
     return _exchanged(aligned, _articulations_elsewhere(list(found.values())))
+
+
+def _spare_slips(aligned: AlignedCharts, found: Sequence[Mistake]) -> None:
+    """Take off what one slip made throughout is spared, from the mistakes on most of its bars."""
+    for slip in aligned.slips:
+        bars, spared = set(slip.bars), slip.spared
+        in_chords = not KINDS.intersection(f"{slip.played} {slip.written}".split())
+        on_them = [
+            mistake
+            for mistake in found
+            if not mistake.edits
+            and (mistake.kind in CHORD_MISTAKES or not in_chords)
+            and ("articulation" in mistake.kind or in_chords)
+        ]
+        for mistake in sorted(on_them, key=lambda one: -len(bars.intersection(one.bars))):
+            if not bars.intersection(mistake.bars):
+                continue
+            taken = min(spared, mistake.lost_bars)
+            mistake.is_spared = True
+            mistake.lost_bars -= taken
+            spared -= taken
+
+
+def _edits_to_tell(aligned: AlignedCharts, edits: Sequence[AlignmentEdit]) -> list[AlignmentEdit]:
+    """Return the edits without bars said to be swapped that are in their order.
+
+    In those a hold has moved, or two chords are exchanged throughout.
+    """
+    exchanged = exchanged_roots(aligned)
+    return [
+        edit
+        for edit in edits
+        if edit.kind != "swapped"
+        or edit.unit != "bar"
+        or not (_have_the_same_chords(aligned, edit) or _roots(aligned, edit) in exchanged)
+    ]
+
+
+def _charge_row(
+    found: dict[Key, Mistake], aligned: AlignedCharts, weights: Weights, row: int
+) -> float:
+    """Share out what stands in a row's bars, and return what they lost by it, in bars.
+
+    What the reading takes away is not lost by that.
+    """
+    comparison = aligned.comparisons[row]
+    if aligned.pairs[row][0] is None or comparison is None:
+        return 0.0
+    if _is_recounted(aligned, row):
+        comparison = _without_repeated_articulations(aligned, row, comparison)
+    lost = (1.0 - bar_credit(comparison, weights)) * aligned.keeps[row]
+    lost = min(aligned.lost[row], lost)
+    _bar_losses(found, aligned, weights, row).collect(comparison, lost)
+    return lost
+
+
+def _charge_stretch(
+    found: dict[Key, Mistake],
+    aligned: AlignedCharts,
+    stretches: Sequence[AlignmentEdit],
+    row: int,
+    lost: float,
+) -> None:
+    """Charge what a row lost besides to the stretch that it stands in, or beside."""
+    grade = aligned.rows[row]
+    for edit in stretches:
+        if grade.reference in edit.reference or grade.answer in edit.answer:
+            found[_edit_key(aligned, edit)].lost_bars += lost
+            return
+    _charge_recount(found, aligned, row, lost)
+
+
+def _charge_recount(
+    found: dict[Key, Mistake], aligned: AlignedCharts, row: int, lost: float
+) -> None:
+    """Charge what a row lost beside a stretch that is counted double or half to that stretch.
+
+    A bar at its end may have no second bar, or no second half.
+    """
+    counted = [one for one in found.values() if one.kind in ("counted double", "counted half")]
+    one, other = aligned.pairs[row]
+    if lost <= 1e-9 or not counted or one is None or other is None:
+        return
+    nearest = min(counted, key=lambda mistake: min(abs(bar - one) for bar in mistake.bars))
+    nearest.lost_bars += lost
+    bars = aligned.reference.bars[one], aligned.answer.bars[other]
+    nearest.places.append((one + 1, other + 1, *bars))
+
+
+def _is_recounted(aligned: AlignedCharts, row: int) -> bool:
+    """Whether a row holds two bars of the answer, or half of one."""
+    return any(row in rows for rows in aligned.counted)
+
+
+def _without_repeated_articulations(
+    aligned: AlignedCharts, row: int, comparison: Comparison
+) -> Comparison:
+    """Return a comparison in which a hold that is written in both of two bars counts as one."""
+    one, written = aligned.pairs[row][0], aligned.written[row]
+    if one is None or written is None:
+        return comparison
+    ours, theirs = (
+        {what for _, what in content.articulations}
+        for content in (aligned.reference.contents[one], written)
+    )
+    return comparison._replace(articulation=1.0) if ours == theirs else comparison
 
 
 def _bar_losses(
@@ -163,23 +253,30 @@ def _bar_losses(
     assert one is not None
     assert other is not None
     assert written is not None
+    if not _is_recounted(aligned, row):
+        # A bar in another meter was stretched to be compared; it is shown as it is written.
+        written = replace(written, bar=aligned.answer.bars[other])
+    song = aligned.reference.contents
+    contents = song[one], written
 
     def charge(kind: str, lost: float, place: Place, detail: Key) -> None:
         mistake = found.setdefault((kind, *detail), Mistake(kind, detail=detail))
         mistake.lost_bars += lost
         mistake.places.append(place)
+        mistake.contents.append(contents)
 
-    song, own = aligned.reference.contents, aligned.answer.contents
+    follows = None
+    if row + 1 < len(aligned.pairs) and aligned.pairs[row + 1][0] == one + 1:
+        follows = aligned.written[row + 1]
     return BarLosses(
         charge,
         weights,
         one + 1,
         other + 1,
-        song[one],
-        written,
+        *contents,
         song[one - 1].sonorities[-1] if one else None,
         song[one + 1].sonorities[0] if one + 1 < len(song) else None,
-        own[other + 1].sonorities[0] if other + 1 < len(own) else None,
+        None if follows is None else follows.sonorities[0],
     )
 
 
@@ -258,6 +355,8 @@ def _articulations_elsewhere(found: list[Mistake]) -> list[Mistake]:
             )
             for source, gone in ((missing, place), (extra, other)):
                 share = source.lost_bars / len(source.places)
+                at = source.places.index(gone)
+                mistake.contents.append(source.contents.pop(at))
                 source.places.remove(gone)
                 source.lost_bars -= share
                 mistake.lost_bars += share
@@ -293,6 +392,8 @@ def _exchanged(aligned: AlignedCharts, found: list[Mistake]) -> list[Mistake]:
         for mistake in by_roots.get(roots, ()):
             both.lost_bars += mistake.lost_bars
             both.places += mistake.places
+            both.contents += mistake.contents
+            both.is_spared |= mistake.is_spared
             found.remove(mistake)
         if both.places:
             found.append(both)
@@ -303,10 +404,10 @@ def exchanged_roots(aligned: AlignedCharts) -> set[frozenset[int]]:
     """Return the pairs of roots that are written for each other, each nearly wherever it was."""
     counts: Counter[tuple[int, int]] = Counter()
     having: Counter[int] = Counter()
-    for one, other in aligned.pairs:
-        if one is None or other is None:
+    for (one, _), theirs in zip(aligned.pairs, aligned.written, strict=True):
+        if one is None or theirs is None:
             continue
-        ours, theirs = aligned.reference.contents[one], aligned.answer.contents[other]
+        ours = aligned.reference.contents[one]
         roots = [sonority.root for sonority in ours.sonorities]
         having.update(set(roots))
         if len(roots) == len(theirs.sonorities):

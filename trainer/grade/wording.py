@@ -52,12 +52,10 @@ def _where(mistake: Mistake, aligned: AlignedCharts) -> str:
     return location_text(aligned.reference, mistake.bars, capital=True)
 
 
-def _first_bars(mistake: Mistake, aligned: AlignedCharts) -> tuple[Bar, Bar]:
+def _first_bars(mistake: Mistake) -> tuple[Bar, Bar]:
     """Return the bar that was played in the first place, and the one that is written for it."""
-    one, other, _, _ = mistake.places[0]
-    assert one is not None
-    assert other is not None
-    return aligned.reference.bars[one - 1], aligned.answer.bars[other - 1]
+    played, written = mistake.contents[0]
+    return played.bar, written.bar
 
 
 def _held(bar: Bar) -> str:
@@ -75,25 +73,14 @@ def _what_moves(content: BarContent) -> str:
     return f"the {'bass moving' if moves else 'chord changing'} inside the bar"
 
 
-def _content(mistake: Mistake, aligned: AlignedCharts) -> BarContent:
-    return aligned.reference.contents[mistake.bars[0] - 1]
-
-
 def _played_bars(mistake: Mistake) -> list[str]:
     """Name the bars that were played in the places, each once."""
-    found = [place[2] for place in mistake.places]
-    return list(dict.fromkeys(bar_text(bar) for bar in found if isinstance(bar, Bar)))
+    return list(dict.fromkeys(bar_text(played.bar) for played, _ in mistake.contents))
 
 
-def _written_bars(mistake: Mistake, aligned: AlignedCharts) -> list[str]:
+def _written_bars(mistake: Mistake) -> list[str]:
     """Name the bars that are written in the places, as they are read, each once."""
-    return list(
-        dict.fromkeys(
-            read_bar(aligned.reference.contents[one - 1], aligned.answer.contents[other - 1])
-            for one, other, _, _ in mistake.places
-            if one is not None and other is not None
-        )
-    )
+    return list(dict.fromkeys(read_bar(*pair) for pair in mistake.contents))
 
 
 def _some(texts: Sequence[str]) -> str:
@@ -107,24 +94,23 @@ def _split_missed(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word one chord where the bar was split."""
     played = _played_bars(mistake)
     if len(played) > 1:
-        contents = [aligned.reference.contents[bar - 1] for bar in mistake.bars]
-        moving = {_what_moves(content) for content in contents}
+        moving = {_what_moves(content) for content, _ in mistake.contents}
         hint = moving.pop() if len(moving) == 1 else "the chord changing inside the bar"
         return (
             f"{_where(mistake, aligned)} are split ({_some(played)}), and only the first chord of "
             f"each is written. Listen for {hint}."
         )
-    bar, _ = _first_bars(mistake, aligned)
-    written = _some(_written_bars(mistake, aligned))
+    bar, _ = _first_bars(mistake)
+    written = _some(_written_bars(mistake))
     return (
         f"{_where(mistake, aligned)}: {_held(bar)}; {written} is written for the whole bar. "
-        f"Listen for {_what_moves(_content(mistake, aligned))}."
+        f"Listen for {_what_moves(mistake.contents[0][0])}."
     )
 
 
 def _split_added(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word a split where one chord was played."""
-    written = _written_bars(mistake, aligned)
+    written = _written_bars(mistake)
     if mistake.detail:
         return (
             f"{_where(mistake, aligned)}: the band is silent all through the bar, {_some(written)} "
@@ -144,8 +130,8 @@ def _split_added(mistake: Mistake, aligned: AlignedCharts) -> str:
 
 def _beats(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word the right chords on the wrong beats."""
-    at, (played, written) = _where(mistake, aligned), _first_bars(mistake, aligned)
-    texts = bar_text(played), _written_bars(mistake, aligned)[0]
+    at, (played, written) = _where(mistake, aligned), _first_bars(mistake)
+    texts = bar_text(played), _written_bars(mistake)[0]
     inside = f"{at}: {_last(played)} comes inside the bar ({texts[0]})"
     match mistake.detail[0]:
         case "early, into the bar before":
@@ -179,9 +165,9 @@ def _last(bar: Bar) -> str:
 
 def _split_otherwise(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word a bar split into other chords, or elsewhere."""
-    played, _ = _first_bars(mistake, aligned)
-    written = _written_bars(mistake, aligned)[0]
-    basses = "bass moves" if "bass" in _what_moves(_content(mistake, aligned)) else "chord changes"
+    played, _ = _first_bars(mistake)
+    written = _written_bars(mistake)[0]
+    basses = "bass moves" if "bass" in _what_moves(mistake.contents[0][0]) else "chord changes"
     return (
         f"{_where(mistake, aligned)}: {_held(played)}; {written} is written. Count the "
         f"beats to where the {basses}."
@@ -203,7 +189,7 @@ def _articulation_left_out(mistake: Mistake, aligned: AlignedCharts) -> str:
     name, listen = NAMES[articulation], f"Listen: {SOUNDS_LIKE[articulation]}."
     at, counts = _where(mistake, aligned), _in_song(aligned, articulation)
     if len(mistake.bars) == 1:
-        played, _ = _first_bars(mistake, aligned)
+        played, _ = _first_bars(mistake)
         return f"{at}: a {name} was played and is not written: {bar_text(played)}. {listen}"
     if len(mistake.places) == sum(counts):
         return (
@@ -238,7 +224,7 @@ def _articulation_elsewhere(mistake: Mistake, aligned: AlignedCharts) -> str:
     articulation = articulation_of(mistake)
     listen = f"Listen: {SOUNDS_LIKE[articulation]}."
     if not mistake.moves:
-        played, written = _first_bars(mistake, aligned)
+        played, written = _first_bars(mistake)
         return (
             f"{_where(mistake, aligned)}: the {NAMES[articulation]} is in another place in the "
             f"bar; {bar_text(played)} was played, {bar_text(written)} is written. {listen}"
@@ -255,7 +241,7 @@ def _articulation_elsewhere(mistake: Mistake, aligned: AlignedCharts) -> str:
 
 def _meter(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word bars of another length."""
-    played, written = (bar.meter for bar in _first_bars(mistake, aligned))
+    played, written = (bar.meter for bar in _first_bars(mistake))
     every = [bar.meter for bar in aligned.reference.bars]
     if every.count(played) == len(every) and len(mistake.bars) == len(every):
         return (
@@ -284,7 +270,7 @@ def _beats_of(meter: Meter) -> str:
 
 def _key_change(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word a key change that is missing, made up or by another interval."""
-    played, written = (bar.key_change for bar in _first_bars(mistake, aligned))
+    played, written = (bar.key_change for bar in _first_bars(mistake))
     at = _where(mistake, aligned)
     if not played:
         return f"{at}: a key change is written, but the key stays. Sing the 1 across the bar line."
@@ -298,8 +284,6 @@ Wording = Callable[[Mistake, AlignedCharts], str]
 
 def word_mistake(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Say what the mistake is. Raises KeyError for a kind without a wording."""
-    if mistake.kind not in WORDINGS:
-        return mistake.kind
     return WORDINGS[mistake.kind](mistake, aligned)
 
 

@@ -45,6 +45,13 @@ def names(text: str) -> list[str]:
     return re.findall(READ, re.sub(r" and \d+ other chords$", "", text))
 
 
+def moved_as_said(r: Reading, pairs: list[tuple[str, str]]) -> None:
+    """Chords are read as they are written, or from another 1 if the answer is said to be."""
+    for pair in pairs:
+        same_shift([pair])
+    demand(r.is_shifted or all(read == written for read, written in pairs), f"{pairs}")
+
+
 def same_shift(pairs: list[tuple[str, str]]) -> None:
     """Chords that are read from another 1 are all moved alike, and only moved."""
     shifts = set()
@@ -69,11 +76,16 @@ def played_and_written(r: Reading, m: re.Match[str]) -> None:
     if not cut:
         demand(set(played) == {one.played for one in r.cases}, f"{played} were not played")
         demand({other for _, other in written} == {one.written for one in r.cases}, f"{written}")
-    same_shift(written)
+    moved_as_said(r, written)
     as_read = {other: read for read, other in written}
     for one, song, own in r.rows():
         demand(at_once(song, own, one.played, one.written), f"{one} do not sound together")
-    r.pairs = [(one.played, as_read.get(one.written, one.written)) for one in r.cases]
+    # What is read in two ways, or only counted, cannot be told from the text.
+    texts = [other for _, other in written]
+    known = [
+        one for one in r.cases if not r.is_shifted or (texts.count(one.written) == 1 and not cut)
+    ]
+    r.pairs = [(one.played, as_read.get(one.written, one.written)) for one in known]
     if m["part"]:
         demand(any(len(sounds(bar)) > 1 for _, *bars in r.rows() for bar in bars), "whole bars")
     if m["wrong"]:
@@ -87,13 +99,15 @@ def every(r: Reading, m: re.Match[str]) -> None:
     r.bars = r.read_bars(m["at"], r.cited)
     demand(r.bars == r.bars_with(m["played"]), f"{m['played']} is in {r.bars_with(m['played'])}")
     demand(number(m["times"]) == len(r.bars), f"{m['times']} of {r.bars}")
-    wanted, given = chord(m["played"]), chord(m["written"])
+    read, text = read_as(m["written"])
+    moved_as_said(r, [(read, text)])
+    wanted, given = chord(m["played"]), chord(text)
     for one, song, own in r.rows():
-        demand((one.played, one.written) == (m["played"], m["written"]), f"{one}")
+        demand((one.played, one.written) == (m["played"], text), f"{one}")
         for share, ours, theirs in laid_over(song, own):
             if same_sound(ours, wanted):
                 demand(same_sound(theirs, given), f"{share} of bar {one.reference} is right")
-    r.pairs = [(m["played"], m["written"])]
+    r.pairs = [(m["played"], read)]
 
 
 def laid_over(song: Bar, own: Bar) -> list[tuple[Fraction, Chord | None, Chord | None]]:
@@ -113,7 +127,7 @@ def laid_over(song: Bar, own: Bar) -> list[tuple[Fraction, Chord | None, Chord |
 
 def pairs(r: Reading) -> list[tuple[Chord, Chord]]:
     """The pairs of chords that the sentence before was about."""
-    demand(r.pairs, "no chords were named")
+    demand(r.pairs or r.is_shifted, "no chords were named")
     found = []
     for played, written in r.pairs:
         one, other = chord(played), chord(written)
@@ -280,7 +294,7 @@ CHORD_SENTENCES: tuple[tuple[str, Check], ...] = (
     ),
     (
         (
-            rf"Every (?P<played>{CHORD}) is written as (?P<written>{CHORD}): (?P<times>\w+) bars? "
+            rf"Every (?P<played>{CHORD}) is written as (?P<written>{READ}): (?P<times>\w+) bars? "
             rf"\((?P<at>{BARS})\)\."
         ),
         every,

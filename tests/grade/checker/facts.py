@@ -6,7 +6,7 @@ Nothing here comes from grading. Bars count from 1.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
@@ -139,7 +139,7 @@ class Reading:
     (as read). `more_bars` is by how many bars the answer should be longer than the song, by what
     was said so far. With `is_shifted` the answer is said to be counted from another 1, and its
     chords are compared as read from there; with `is_recounted` bars of it are said to be counted
-    double or half.
+    double or half, and `recounted` holds what is written for bars of the song when that is undone.
     """
 
     reference: Chart
@@ -151,6 +151,7 @@ class Reading:
     more_bars: int = 0
     is_shifted: bool = False
     is_recounted: bool = False
+    recounted: Mapping[int, Bar] = field(default_factory=dict)
 
     @cached_property
     def song(self) -> tuple[Bar, ...]:
@@ -183,10 +184,15 @@ class Reading:
         return sorted({one.answer for one in self.cases if one.answer is not None})
 
     def rows(self) -> Iterable[tuple[CitedPlace, Bar, Bar]]:
-        """The cases that have both sides, with their bars."""
+        """The cases that have both sides, with their bars, those recounted that are said to be."""
         for one in self.cases:
             if one.reference is not None and one.answer is not None:
-                yield one, self.song_bar(one.reference), self.own_bar(one.answer)
+                own = self.written_for(one.reference, one.answer)
+                yield one, self.song_bar(one.reference), own
+
+    def written_for(self, bar: int, own: int) -> Bar:
+        """What is written for a bar of the song, in a bar of the answer or in some recounted."""
+        return self.recounted.get(bar) or self.own_bar(own)
 
     def read_bars(self, text: str, cited: Sequence[int]) -> list[int]:
         """The bars that a text names: those `cited`, of which the last may be only counted."""

@@ -63,7 +63,7 @@ def writings(r: Reading, text: str) -> None:
 def some(text: str, bars: list[str]) -> None:
     """Bars are listed, the last perhaps only counted."""
     cut = re.fullmatch(r"(.+) and (\d+) others", text)
-    named = listed(cut[1] if cut else text)
+    named = list(dict.fromkeys(listed(cut[1] if cut else text)))
     demand(named == bars[: len(named)], f"{text}: {bars}")
     demand(len(bars) - len(named) == (int(cut[2]) if cut else 0), f"{text}: {bars}")
 
@@ -177,7 +177,7 @@ def on_the_bar_line(r: Reading, m: re.Match[str]) -> None:
             demand(same_sound(sounds(own)[0], sounds(song)[1]), f"{one}: early")
         else:
             demand(same_sound(sounds(own)[0], sounds(song)[0]), f"{one}: late")
-            follows = r.own_bar((one.answer or 0) + 1).events[0].chord
+            follows = r.written_for((one.reference or 0) + 1, (one.answer or 0) + 1).events[0].chord
             demand(same_sound(follows, sounds(song)[1]), f"{one}: not with the next bar line")
 
 

@@ -56,7 +56,9 @@ HINTS = (
     "Before you write, find the note where the song comes to rest: that is 1.",
     "After the change, count from the new 1, and mark the change where it happens.",
     "Find the note that feels like home, and mark a change of key only where home moves.",
-    "The 1 stays where it was: sing it on into the section.",
+    "Find where the 1 is there, and count from it.",
+    "After the change, count from the new 1.",
+    "Check how far the key moves, and where.",
     "Ask the band which name they use.",
     "Everything that was asked for is right.",
 )
@@ -159,18 +161,41 @@ def sign_missing(r: Reading, m: re.Match[str]) -> None:
     """The key moves there in the song, and no move is written."""
     first = int(m["first"])
     move = r.song_bar(first).key_change
-    demand(f"{move:+d}" == m["sign"] and int(m["before"]) == first, f"{move:+d}")
-    own = next(bar for one, _, bar in r.rows() if one.reference == first)
-    demand(not own.key_change, "the change is written")
+    if m["sign"]:
+        demand(f"{move:+d}" == m["sign"] and int(m["before"]) == first, f"{move:+d}")
+    for one, _, _ in r.rows():
+        ours = sum(bar.key_change for bar in r.song[: one.reference])
+        theirs = sum(bar.key_change for bar in r.own[: one.answer])
+        demand((ours - theirs) % 12, f"bar {one.reference} is in the key that is marked")
+
+
+def sign_wrong(r: Reading, m: re.Match[str]) -> None:
+    """The key that holds, by the signs of either side, is not the same in the bars."""
+    bars = r.read_bars(m["at"], r.cited)
+    for one, _, _ in r.rows():
+        ours = sum(bar.key_change for bar in r.song[: one.reference])
+        theirs = sum(bar.key_change for bar in r.own[: one.answer])
+        demand((ours - theirs) % 12, f"bar {one.reference} of {bars} is in the key that is marked")
+
+
+def sign_misplaced(r: Reading, m: re.Match[str]) -> None:
+    """The key does not change in the same bars, or not by the same intervals."""
+    bars = r.read_bars(m["at"], r.cited)
+    for one, _, _ in r.rows():
+        ours = [(k, bar.key_change) for k, bar in enumerate(r.song[: one.reference])]
+        theirs = [(k, bar.key_change) for k, bar in enumerate(r.own[: one.answer])]
+        changes = [[place for place in side if place[1]] for side in (ours, theirs)]
+        demand(changes[0] != changes[1], f"{bars}: {changes}")
 
 
 def evidence(r: Reading, m: re.Match[str]) -> None:
-    """Of the bars of either side that stand together, so many have the right root."""
+    """Of the bars cited so many have the right root once their numbers are moved back."""
     right, compared = int(m["right"]), int(m["compared"])
-    demand(right <= compared <= min(len(r.song), len(r.own)), f"{right} of {compared}")
-    demand(2 * right > compared, "most are right")
-    percent = int(m["percent"])
-    demand(percent < 100 or right == compared, f"{percent} with {right} of {compared}")
+    demand(right <= compared == len(list(r.rows())), f"{right} of {len(list(r.rows()))}")
+    if r.pairs:
+        demand(right <= int(r.pairs[0][0]), f"{right} bars, of which {r.pairs[0][0]} stand so")
+    if m["percent"]:
+        demand(int(m["percent"]) < 100 or right == compared, f"{right} of {compared} are 100%")
 
 
 def fell_behind(r: Reading, m: re.Match[str]) -> None:
@@ -245,11 +270,36 @@ WHOLE_SENTENCES: tuple[tuple[str, Check], ...] = (
         (
             r"From bar (?P<first>\d+) on the numbers are right in the new key, but the change is "
             r"not "
-            r"marked: the band would go on in the old key\. Write \(key (?P<sign>[-+]\d+)\) before "
+            r"marked: the band would go on in the old key\.(?: Write \(key (?P<sign>[-+]\d+)\) "
+            r"before "
             r"bar "
-            r"(?P<before>\d+)\."
+            r"(?P<before>\d+)\.)?"
         ),
         sign_missing,
+    ),
+    (
+        (
+            r"From bar (?P<first>\d+) on the change of key is marked, but the numbers are still "
+            r"counted "
+            r"in the old key: they stand (?P<up>[a-z ]+) above those of the new one\."
+        ),
+        from_another_one,
+    ),
+    (
+        rf"A change of key before (?P<at>b{BARS[4:]}) is not marked as it was played\.",
+        sign_misplaced,
+    ),
+    (
+        (
+            rf"In (?P<at>b{BARS[4:]}) the numbers are right, but the key that is marked is not the "
+            rf"one "
+            r"that is played\."
+        ),
+        sign_wrong,
+    ),
+    (
+        r"The song is in (?P<played>\S+), your chart in (?P<written>\S+) throughout\.",
+        respelled,
     ),
     (
         r"From bar \d+ on the numbers fit another key than the one they are written in\.",
@@ -267,8 +317,8 @@ WHOLE_SENTENCES: tuple[tuple[str, Check], ...] = (
     ),
     (
         (
-            r"(?P<right>\d+) of (?P<compared>\d+) bars have the right root once that is undone; "
-            r"counted so, the bars score (?P<percent>\d+)%\."
+            r"(?P<right>\d+) of (?P<compared>\d+) bars? ha(?:ve|s) the right root once that is "
+            r"undone(?:; counted so, the bars score (?P<percent>\d+)%)?\."
         ),
         evidence,
     ),
