@@ -12,7 +12,7 @@ from trainer.chart import Chart, parse
 from trainer.grade import SCHEMES, Advice, Report, Weights, grade
 from trainer.grade.report import Case
 
-from .advice_checker import FalseSentence, check_advice, missing_cases
+from .advice_checker import FalseSentence, check_advice, check_summary, missing_cases
 from .mutations import mutated, songs
 from .worked import MISTAKES, WorkedMistake
 
@@ -22,6 +22,7 @@ SEEDS, THOROUGH_SEEDS = 400, 8000
 def check(report: Report, reference: Chart, answer: Chart) -> None:
     """All that is said of an answer is true, and all that is wrong is said."""
     check_advice(report.advice, reference, answer)
+    check_summary(report.summary, report.advice, reference, answer)
     wrong = [(bar.reference, bar.answer) for bar in report.bars if bar.score < 1.0]
     assert missing_cases(report.advice, wrong) == []
 

@@ -6,8 +6,6 @@ import pytest
 
 from trainer.chart import parse
 from trainer.grade import grade
-from trainer.grade.content import chart_content
-from trainer.grade.summary import summarise
 
 from .advice_checker import FalseSentence, check_summary
 
@@ -18,12 +16,9 @@ def summed_up(answer: str) -> tuple[str, str]:
     """The summary of an answer, checked."""
     song, written = parse(SONG), parse(answer)
     report = grade(song, written)
-    shift = report.home_shift
-    rows = report.bars if shift is None else shift.bars
-    both = chart_content(song), chart_content(written)
-    summary = summarise(*both, rows, report.form, report.advice, is_shifted=shift is not None)
-    check_summary(summary, report.advice, song, written)
-    return summary
+    first, second = report.summary
+    check_summary(report.summary, report.advice, song, written)
+    return first, second
 
 
 @pytest.mark.parametrize(
@@ -56,10 +51,22 @@ def test_nothing_is_praised_that_is_wrong() -> None:
 def test_an_empty_answer_is_told_where_to_begin() -> None:
     """Without a chart there is one thing to do."""
     report = grade(parse(SONG), None)
-    content = chart_content(parse(SONG))
-    assert summarise(content, None, report.bars, report.form, report.advice) == (
+    assert report.summary == (
         "Nothing is written yet.",
         "Write down one phrase: count its bars, and find the 1.",
+    )
+
+
+def test_what_was_meant_is_praised() -> None:
+    """From another 1 and counted double, what is right once that is undone is said to be right."""
+    song = "1 4 1 5 . 6- 4 1 5 . 1 4 2- 5 . 1 4 5 1"
+    shifted = grade(parse(song), parse("5 1 5 2 . 3- 1 5 2 . 5 1 6- 2 . 5 1 2 5"))
+    assert shifted.summary[0] == "From the right 1, you have all 16 bars right."
+    bars = [f"{bar} {bar}" if bar != "." else bar for bar in song.split()]
+    double = grade(parse(song), parse(" ".join(bars)))
+    assert double.summary == (
+        "With the bars counted as the band plays them, you have all 16 bars right.",
+        "Work on where each bar begins and ends: bars 1–16.",
     )
 
 

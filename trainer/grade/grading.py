@@ -22,7 +22,8 @@ from trainer.grade.report import (
     SectionPair,
     SpeedGrade,
 )
-from trainer.grade.scoring import AlignedCharts, bars_score, in_song_order
+from trainer.grade.scoring import AlignedCharts, as_meant, bars_score, in_song_order
+from trainer.grade.summary import summarise
 from trainer.grade.weights import Weights
 from trainer.grade.whole_chart import (
     Timing,
@@ -82,6 +83,7 @@ def grade(
     advice = choose_advice(
         reference, aligned, edits, phrases, form, speed, found, score, shares, weights
     )
+    meant = as_meant(aligned, weights)
     return Report(
         _total(shares, (score, phrases.f, form.score)),
         root,
@@ -98,6 +100,7 @@ def grade(
         weights,
         tuple(aligned.slips),
         found.meter_renamed,
+        summarise(ours, theirs, in_song_order(meant.rows), form, advice),
     )
 
 
@@ -215,18 +218,21 @@ def _empty(chart: Chart, content: ChartContent, weights: Weights, timing: Timing
         SectionPair(section.name, None, end - start, 0)
         for section, (start, end) in zip(content.sections, bounds, strict=True)
     )
+    rows = tuple(BarGrade(bar + 1, None) for bar in range(len(content)))
+    form, advice = FormGrade(0.0, 0.0, 0.0, sections), advice_on_empty(content, chart)
     return Report(
         0.0,
         0.0,
         0.0,
         ComponentScores(0.0, 0.0, 0.0, None, None, None, None),
-        tuple(BarGrade(bar + 1, None) for bar in range(len(content))),
+        rows,
         PhraseGrade(0.0, 0.0, 0.0, 0.0, 0.0, 0.0),
-        FormGrade(0.0, 0.0, 0.0, sections),
+        form,
         None,
         (),
         (),
         speed,
-        advice_on_empty(content, chart),
+        advice,
         weights,
+        summary=summarise(content, None, rows, form, advice),
     )

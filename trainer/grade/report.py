@@ -229,6 +229,7 @@ class Report:
     """A graded answer. `root` and `strict` are means over the reference's time.
 
     `meter_renamed` is whether the answer has another meter throughout, which is charged once.
+    `summary` is what was good and what to work on, a sentence each.
 
     The JSON calls `edits` "happenings".
     """
@@ -248,6 +249,7 @@ class Report:
     weights: Weights
     slips: tuple[RepeatedSlip, ...] = ()
     meter_renamed: bool = False
+    summary: tuple[str, ...] = ()
 
 
 # Fields whose JSON key is not their name.

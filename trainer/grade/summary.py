@@ -8,6 +8,7 @@ the song has. What to work on is the kind of mistake that cost most, all its pla
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from itertools import groupby, pairwise
 
 from trainer.chart.model import Articulation
@@ -71,19 +72,20 @@ def summarise(
     rows: Sequence[BarGrade],
     form: FormGrade,
     advice: Sequence[Advice],
-    *,
-    is_shifted: bool = False,
 ) -> tuple[str, str]:
     """Return what was good and what to work on, a sentence each.
 
     Parameters: `answer` None is an empty answer. `rows` are the graded bars; of an answer that is
-    counted from another 1, with `is_shifted`, the bars as they are read from the right one.
+    counted from another 1 or in another count, the bars as they were meant.
     """
     if answer is None:
         return "Nothing is written yet.", WHOLE["empty"]
+    counted = {case.answer for one in advice if one.kind == "counted double" for case in one.cases}
+    # The second of two bars that are read as one has no bar of the song beside it.
+    rows = [row for row in rows if row.reference is not None or row.answer not in counted]
     good = _good(reference, answer, rows, form)[:MOST_GOOD]
     right = sum(row.score == 1.0 and row.reference is not None for row in rows)
-    start = "From the right 1, you have" if is_shifted else "You have"
+    start = _start({one.kind for one in advice})
     if all(row.score == 1.0 for row in rows):
         good = [f"all {len(reference)} bars" if len(reference) > 1 else "the bar"]
     elif not good and right:
@@ -94,6 +96,15 @@ def summarise(
         count = len(answer)
         first = f"You kept writing: {count} bar{'' if count == 1 else 's'} stood on your sheet."
     return first, _to_work_on(advice)
+
+
+def _start(kinds: AbstractSet[str]) -> str:
+    """Begin the praise, of what was meant where the 1 or the count is another."""
+    if kinds & {"counted double", "counted half"}:
+        return "With the bars counted as the band plays them, you have"
+    if any(kind.startswith("home") and "key sign" not in kind for kind in kinds):
+        return "From the right 1, you have"
+    return "You have"
 
 
 def _good(
@@ -237,7 +248,7 @@ def _home(kind: str) -> str:
     """Say what to work on where numbers are counted from another 1."""
     if kind in ("relative major", "own minor 1"):
         return "Agree with the band which 1 a minor song is counted from."
-    if kind.startswith("key"):
+    if kind.startswith(("key", "numbers")):
         return "Work on the change of key: find the new 1, mark it, and count from there."
     return "Work on finding the 1 before you write: it is where the song comes to rest."
 

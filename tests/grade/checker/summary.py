@@ -36,13 +36,18 @@ def check_summary(summary: tuple[str, ...], reading: Reading) -> None:
     demand(len(summary) == 2, f"{len(summary)} sentences")
     good, work = summary
     kept = re.fullmatch(r"You kept writing: (\d+) bars? stood on your sheet\.", good)
-    found = re.fullmatch(r"(?P<one>From the right 1, you|You) have (?P<what>.+) right\.", good)
+    found = re.fullmatch(
+        r"(?P<one>From the right 1, you|With the bars counted as the band plays them, you|You) "
+        r"have (?P<what>.+) right\.",
+        good,
+    )
     if kept:
         demand(int(kept[1]) == len(reading.own), good)
     else:
         demand(found, f"not known: {good}")
         if found:
-            demand(reading.is_shifted or found["one"] == "You", good)
+            demand(reading.is_shifted or "right 1" not in found["one"], good)
+            demand(reading.is_recounted or "counted" not in found["one"], good)
             for what in named(found["what"]):
                 check_good(what, reading)
     if work not in WORK:
@@ -92,7 +97,7 @@ def check_good(what: str, r: Reading) -> None:
                 (ours & theirs).total() >= int(count[1]) > 0, f"{what}: {(ours & theirs).total()}"
             )
     elif what in ("the bar", f"all {len(r.song)} bars"):
-        demand(len(r.song) == len(r.own), what)
+        demand(len(r.song) == len(r.own) or r.is_recounted, what)
 
 
 def as_heard(bar: Bar) -> tuple[object, ...]:
