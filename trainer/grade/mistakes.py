@@ -403,25 +403,37 @@ def _exchanged(aligned: AlignedCharts, found: list[Mistake]) -> list[Mistake]:
 def exchanged_roots(aligned: AlignedCharts) -> set[frozenset[int]]:
     """Return the pairs of roots that are written for each other, each nearly wherever it was."""
     counts: Counter[tuple[int, int]] = Counter()
-    having: Counter[int] = Counter()
-    for (one, _), theirs in zip(aligned.pairs, aligned.written, strict=True):
-        if one is None or theirs is None:
+    rows = zip(aligned.pairs, aligned.written, aligned.rows, strict=True)
+    for (one, _), theirs, row in rows:
+        if one is None or theirs is None or row.root == 1.0:
             continue
-        ours = aligned.reference.contents[one]
-        roots = [sonority.root for sonority in ours.sonorities]
-        having.update(set(roots))
-        if len(roots) == len(theirs.sonorities):
-            written = [sonority.root for sonority in theirs.sonorities]
-            counts.update(set(zip(roots, written, strict=True)))
+        ours = aligned.reference.contents[one].sonorities
+        if len(ours) == len(theirs.sonorities):
+            roots = zip(ours, theirs.sonorities, strict=True)
+            counts.update({(played.root, written.root) for played, written in roots})
+    likely = [
+        pair
+        for pair, count in counts.items()
+        if pair[0] < pair[1] and min(count, counts[pair[::-1]]) >= LEAST_EXCHANGED
+    ]
     return {
         frozenset(pair)
-        for pair, count in counts.items()
-        if pair[0] < pair[1]
-        and all(
-            number >= LEAST_EXCHANGED and number >= LEAST_EXCHANGED_SHARE * having[root]
-            for number, root in ((count, pair[0]), (counts[pair[::-1]], pair[1]))
+        for pair in likely
+        if all(
+            number >= LEAST_EXCHANGED_SHARE * _bars_written_with(aligned, root)
+            for number, root in ((counts[pair], pair[0]), (counts[pair[::-1]], pair[1]))
         )
     }
+
+
+def _bars_written_with(aligned: AlignedCharts, root: int) -> int:
+    """Return how many bars of the song that were written have a root."""
+    return sum(
+        one is not None
+        and theirs is not None
+        and any(each.root == root for each in aligned.reference.contents[one].sonorities)
+        for (one, _), theirs in zip(aligned.pairs, aligned.written, strict=True)
+    )
 
 
 def articulation_of(mistake: Mistake, place: int = 0) -> Articulation:
