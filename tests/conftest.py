@@ -57,14 +57,26 @@ def _counts(item: pytest.Item) -> bool:
 @pytest.hookimpl(wrapper=True)
 def pytest_runtest_protocol(item: pytest.Item) -> Generator[None, bool | None, bool | None]:
     """Stop the tracer around tests that do not count, their fixtures included."""
-    tracer = Coverage.current()
-    if tracer is None or _counts(item):
+    if _counts(item):
         return (yield)
-    tracer.stop()
+    stopped = _stop_tracers()
     try:
         return (yield)
     finally:
-        tracer.start()
+        for tracer in reversed(stopped):
+            tracer.start()
+
+
+def _stop_tracers() -> list[Coverage]:
+    """Stop every tracer; those that ran, the newest first.
+
+    A worker of pytest-xdist has two of them, and the older one goes on when the newer one stops.
+    """
+    stopped = []
+    while (tracer := Coverage.current()) is not None:
+        tracer.stop()
+        stopped.append(tracer)
+    return stopped
 
 
 @pytest.fixture

@@ -1,8 +1,9 @@
-"""How properties are searched, and that this stands in one place."""
+"""How properties are searched, that this stands in one place, and what the tracer is off for."""
 
 from __future__ import annotations
 
 import re
+import sys
 from pathlib import Path
 
 from hypothesis import settings
@@ -37,3 +38,9 @@ def test_no_property_leaves_its_profile() -> None:
         if own.search(line)
     ]
     assert found == []
+
+
+def test_the_tracer_is_off_where_coverage_is_not_counted() -> None:
+    """In a test that does not count no tracer of coverage runs, in a worker of pytest-xdist
+    neither."""
+    assert "coverage" not in type(sys.gettrace()).__module__
