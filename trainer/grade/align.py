@@ -56,8 +56,9 @@ NEVER = 1 << 61
 LEAST_REPEATED = 0.75
 # In charts so long that the table has more cells, repeats are not looked for.
 MOST_CELLS_WITH_REPEATS = 500_000
-# Where no bars are too many in a row they are looked for from so many lost bars on.
-LEAST_LOST_WITH_REPEATS = 3
+# Where no bars are too many in a row they are looked for from so many lost bars on, and so many of
+# the song's.
+LEAST_LOST_WITH_REPEATS, SHARE_LOST_WITH_REPEATS = 3, 0.15
 # What share of the bars between a bar left out and one too many must agree.
 LEAST_IN_STEP = 0.6
 
@@ -147,7 +148,8 @@ def align(
         return Alignment(pairs, [], [], _lost_in(pairs, bar_credits, gaps))
     pairs, rows, repeated, cost = align_by_cost(costs, gaps, _costed(steps, bonus))
     extra = any(one is None and other is None for (one, _), (other, _) in pairwise(pairs))
-    extra = extra or (m >= n and cost > LEAST_LOST_WITH_REPEATS * UNIT * TIE)
+    much = max(LEAST_LOST_WITH_REPEATS, SHARE_LOST_WITH_REPEATS * n) * UNIT * TIE
+    extra = extra or (m >= n and cost > much)
     if extra and n * m <= MOST_CELLS_WITH_REPEATS:
         # Bars too many in a row may be a phrase that was written again.
         steps = {cell: list(here) for cell, here in steps.items()}

@@ -16,22 +16,21 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
-from itertools import pairwise
+from dataclasses import dataclass
 
 from trainer.chart.model import Chart, Meter
+from trainer.grade.anchors import best_anchored, is_doubtful
 from trainer.grade.compare import bar_credit
 from trainer.grade.content import BarContent, ChartContent, in_first_key
 from trainer.grade.readings import Reading, as_written
+from trainer.grade.regions import poor_regions
 from trainer.grade.report import HomeShift
 from trainer.grade.scoring import (
     AlignedCharts,
     align_reading,
     as_meant,
     bars_score,
-    favoured_pairs,
     in_song_order,
-    lost_bars,
 )
 from trainer.grade.weights import Weights
 
@@ -39,23 +38,14 @@ __all__ = ["HomeReading", "find_reading"]
 
 # Of the bars compared, the share whose roots a reading must explain.
 SHARE_EXPLAINED, SHARE_COUNTED = 0.75, 0.7
-# Up to this score of the bars other readings of the whole are tried, and of a part that lost so
-# much of its bars.
-MOST_SCORE_TO_TRY, LEAST_LOST = 0.75, 0.3
+# Up to this score of the bars other readings of the whole are tried, and of parts.
+MOST_SCORE_TO_TRY = 0.75
 MOST_SCORE_OF_PARTS = 0.96
 # What a reading must gain, in bars, and how many parts of a song may be read in another way.
-LEAST_GAIN, MOST_PARTS, MOST_REGIONS = 1.0, 4, 8
+LEAST_GAIN, MOST_PARTS = 1.0, 4
 # How many times as long as the song an answer is that may be counted double, and half.
 DOUBLE, HALF = 1.4, 0.72
 CANDIDATES = 2
-# From so many lost bars on an alignment is looked for that brings like sections together; each may
-# cost so many bars.
-LEAST_LOST_TO_ANCHOR, SECTION_WORTH = 2.0, 0.5
-# Where bars are missing or too many, and so large a share of the others is lost, others are tried.
-MOST_WRONG = 0.2
-# An answer so much shorter than the song may be one that stops early: read so, it may lose so many
-# bars more for each place where bars are left out that it has less.
-UNFINISHED, PLACE_WORTH = 0.8, 1.0
 # A reading in another count is taken, whatever its grade, where it leaves so little unexplained.
 LEAST_EXPLAINED, EXPLAINED_MORE = 0.85, 0.15
 # How many cells all alignments of an answer may have together.
@@ -85,20 +75,6 @@ def find_reading(
     `reference` and `content` are the contents of the song, `chart`, and of the answer.
     """
     return _Search(chart, answer, reference, content, weights).run()
-
-
-@dataclass(frozen=True, slots=True)
-class _Region:
-    """Bars of the answer that may be read in another way, and how many of the song they stand for.
-
-    `lost` is what was lost there, in bars; `is_shifted` whether the bars are read from another 1
-    already.
-    """
-
-    bars: range
-    song_bars: range
-    lost: float
-    is_shifted: bool
 
 
 class _Search:
@@ -148,50 +124,13 @@ class _Search:
         return HomeReading(best, shift, renamed, same_pulse, str(self.answer.meter))
 
     def _aligned(self, reading: Reading) -> AlignedCharts:
-        """Align the charts; where much was lost, again with what the page knows as anchors.
-
-        Chords that are easily confused and first bars of sections of one kind are then preferred as
-        pairs. The second alignment is taken where its grade is as good, or where it is worse by no
-        more than the sections that it brings together are worth; that is not charged.
-        """
+        """Align the charts; where that is doubtful, again with what the page knows as anchors."""
         self.cells += len(self.reference) * len(reading.read_bars)
         plain = align_reading(self.reference, reading, self.weights)
-        if lost_bars(plain, self.weights) < LEAST_LOST_TO_ANCHOR or not _is_doubtful(plain):
+        if not self._may_try() or not is_doubtful(plain, self.weights):
             return plain
-        if not self._may_try():
-            return plain
-        self.cells += len(self.reference) * len(reading.read_bars)
-        favour = favoured_pairs(self.reference, reading.content)
-        anchored = align_reading(self.reference, reading, self.weights, favour)
-        gained = _matched_sections(anchored) - _matched_sections(plain)
-        worse = lost_bars(anchored, self.weights) - lost_bars(plain, self.weights)
-        if worse <= 1e-9:
-            return self._unfinished(anchored)
-        if worse <= SECTION_WORTH * gained:
-            return self._unfinished(replace(anchored, surcharge=anchored.surcharge - worse))
-        return self._unfinished(plain)
-
-    def _unfinished(self, plain: AlignedCharts) -> AlignedCharts:
-        """Read a short answer as one that stops early, where that explains it nearly as well.
-
-        Its bars may be found anywhere in the song; one that was written straight from the start is
-        read as such where half of it agrees then. It is not graded the worse for that: otherwise a
-        mistake could raise a grade.
-        """
-        reading = plain.reading
-        if len(reading.read_bars) > UNFINISHED * len(self.reference):
-            return plain
-        self.cells += len(self.reference) * len(reading.read_bars)
-        stopped = align_reading(self.reference, reading, self.weights, unfinished=True)
-        lost = lost_bars(stopped, self.weights)
-        worse = lost - lost_bars(plain, self.weights)
-        fewer = _places_left_out(plain) - _places_left_out(stopped)
-        right = len(self.reference) - lost
-        if _same_names(plain) > _same_names(stopped):
-            return plain
-        if fewer > 0 and worse <= PLACE_WORTH * fewer and 2 * right >= len(reading.read_bars):
-            return replace(stopped, surcharge=stopped.surcharge - worse)
-        return plain
+        self.cells += 2 * len(self.reference) * len(reading.read_bars)
+        return best_anchored(plain, self.weights)
 
     def _score(self, aligned: AlignedCharts) -> float:
         return bars_score(aligned, self.weights)
@@ -329,7 +268,7 @@ class _Search:
     def _of_a_part(self, best: AlignedCharts) -> AlignedCharts:
         """Return the best reading with one more part of the answer read in another way."""
         found = best
-        for region in self._poor_regions(best):
+        for region in poor_regions(best):
             reading, bars = best.reading, region.bars
             candidates = [
                 (other, None) for other in self._other_counts(reading, bars, len(region.song_bars))
@@ -351,47 +290,6 @@ class _Search:
                 if believed:
                     found = tried
         return found
-
-    def _poor_regions(self, best: AlignedCharts) -> list[_Region]:
-        """Return the parts of the answer that lost most: sections of either side, and new keys."""
-        pairs = best.pairs
-        own_before = [0]
-        for _, other in pairs:
-            own_before.append(own_before[-1] + (other is not None))
-        row_of = {one: row for row, (one, _) in enumerate(pairs) if one is not None}
-        if best.swaps:
-            return []
-        number = len(self.content)
-        edges = [0 if bar == 0 else own_before[row_of[bar]] for bar in range(len(self.reference))]
-        edges.append(number)
-        song_edges = [*self.reference.section_boundaries]
-        keys = [k for k, bar in enumerate(self.reference.contents) if bar.key_change and k]
-        own_keys = [k for k, bar in enumerate(self.content.contents) if bar.key_change and k]
-        regions = {(edges[a], edges[b]) for a, b in pairwise(song_edges)}
-        regions |= {(edges[key], number) for key in keys} | {(key, number) for key in own_keys}
-        regions |= {*pairwise(self.content.section_boundaries)}
-        if len(song_edges) > 2:
-            regions |= {(edges[a], number) for a in song_edges[1:-1]}
-        regions.discard((0, number))
-        found = []
-        read = {bar: one for one in best.reading.read_bars for bar in one.bars}
-        for start, end in sorted(regions):
-            bars = range(start, end)
-            if len(bars) < 2 or any(len(read[bar].bars) > 1 or read[bar].half for bar in bars):
-                continue
-            rows = [k for k, (_, other) in enumerate(pairs) if other is not None and other in bars]
-            low, high = min(rows), max(rows) + 1
-            while low and pairs[low - 1][1] is None:
-                low -= 1
-            while high < len(pairs) and pairs[high][1] is None:
-                high += 1
-            lost = sum(best.lost[low:high])
-            song = [one for one, _ in pairs[low:high] if one is not None]
-            if song and lost >= LEAST_LOST * max(len(bars), 3):
-                shifted = any(read[bar].shift for bar in bars)
-                found.append(_Region(bars, range(min(song), max(song) + 1), lost, shifted))
-        found.sort(key=lambda region: -region.lost)
-        return found[:MOST_REGIONS]
 
     def _describe(self, best: AlignedCharts) -> HomeShift | None:
         """Describe how the numbers are counted from another 1, or None."""
@@ -468,54 +366,6 @@ class _Search:
             in_song_order(meant.rows),
             bars[-1] + 1,
         )
-
-
-def _is_doubtful(aligned: AlignedCharts) -> bool:
-    """Whether another alignment might explain more.
-
-    So it is where blocks are swapped, where bars are left out in one place and too many in another,
-    and where bars are left out or too many and many others disagree.
-    """
-    missing = sum(other is None for _, other in aligned.reordered_pairs)
-    extra = sum(one is None for one, _ in aligned.reordered_pairs)
-    if aligned.swaps or (missing and extra):
-        return True
-    if not missing and not extra:
-        return False
-    compared = len(aligned.reordered_pairs) - missing - extra
-    wrong = math.fsum(lost for lost, c in zip(aligned.lost, aligned.comparisons, strict=True) if c)
-    return wrong > MOST_WRONG * compared or missing > (1.0 - UNFINISHED) * len(aligned.reference)
-
-
-def _places_left_out(aligned: AlignedCharts) -> int:
-    """Return in how many places bars are left out before the end of the answer."""
-    left_out = [other is None for _, other in aligned.reordered_pairs]
-    while left_out and left_out[-1]:
-        left_out.pop()
-    return sum(here and not before for before, here in pairwise([False, *left_out]))
-
-
-def _same_names(aligned: AlignedCharts) -> int:
-    """Return how many bars stand in a section of the same name as their partner."""
-    ours, theirs = aligned.reordered, aligned.reading.content
-    return sum(
-        ours.sections[ours.section_of_bar[one]].name
-        == theirs.sections[theirs.section_of_bar[other]].name
-        for one, other in aligned.reordered_pairs
-        if one is not None and other is not None
-    )
-
-
-def _matched_sections(aligned: AlignedCharts) -> int:
-    """Return how many sections begin beside a phrase of one of the same kind."""
-    ours, theirs = aligned.reordered, aligned.reading.content
-    starts, own = set(ours.phrase_boundaries[:-1]), set(theirs.section_boundaries[1:-1])
-    return sum(
-        ours.section_kinds[ours.section_of_bar[one]]
-        == theirs.section_kinds[theirs.section_of_bar[other]]
-        for one, other in aligned.reordered_pairs
-        if one is not None and other is not None and one in starts and other in own
-    )
 
 
 def _same_pulse(one: Meter, other: Meter) -> bool:

@@ -20,7 +20,7 @@ from trainer.grade.compare import (
 from trainer.grade.content import BarContent, ChartContent, Sonority
 from trainer.grade.readings import ReadBar, Reading
 from trainer.grade.report import BarGrade, RepeatedSlip
-from trainer.grade.slips import find_slips, is_slip, total_weight
+from trainer.grade.slips import find_slips, total_weight
 from trainer.grade.weights import Weights
 
 if TYPE_CHECKING:
@@ -35,7 +35,7 @@ __all__ = [
     "align_reading",
     "as_meant",
     "bars_score",
-    "favoured_pairs",
+    "different_bars",
     "in_song_order",
     "lost_bars",
 ]
@@ -55,9 +55,6 @@ SCORES = (
     "key_change",
     "strict",
 )
-# What a pair of bars is preferred by, in bars, whose chords are easily confused, and one of first
-# bars of sections of one kind.
-CONFUSED, ANCHORED = 0.4, 0.5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -143,40 +140,6 @@ def lost_bars(aligned: AlignedCharts, weights: Weights) -> float:
         lost += sum(swap_cost(swap, weights) for swap in aligned.swaps)
     # What is left of sums and differences of the same numbers is a rounding.
     return 0.0 if lost < 1e-9 else lost
-
-
-def favoured_pairs(reference: ChartContent, answer: ChartContent) -> NDArray[np.float64]:
-    """Return what pairs of bars are preferred by when an alignment is chosen, in bars; (n, m).
-
-    Preferred are bars of one chord each that are easily confused, and the first bar of a section
-    of the answer with the first of a phrase in a section of that kind.
-    """
-    import numpy as np
-
-    rows, ours = _different(reference.contents)
-    columns, theirs = _different(answer.contents)
-    table = np.array(
-        [
-            [
-                CONFUSED
-                if len(one.sonorities) == len(other.sonorities) == 1
-                and not one.sonorities[0].same_chord_as(other.sonorities[0])
-                and is_slip(one.sonorities[0], other.sonorities[0])
-                else 0.0
-                for other in theirs
-            ]
-            for one in ours
-        ]
-    )
-    favour: NDArray[np.float64] = table[np.ix_(rows, columns)]
-    kinds, own_kinds = reference.section_kinds, answer.section_kinds
-    # A section may begin with any of its phrases, where others are left out.
-    for one in reference.phrase_boundaries[:-1]:
-        kind = kinds[reference.section_of_bar[one]]
-        for other, own_kind in zip(answer.section_boundaries[1:], own_kinds[1:], strict=False):
-            if kind == own_kind:
-                favour[one, other] += ANCHORED
-    return favour
 
 
 def as_meant(aligned: AlignedCharts, weights: Weights) -> AlignedCharts:
@@ -531,8 +494,8 @@ def _bar_credits(
     """Return the credit of each reference bar written as each answer bar; shape (n, m)."""
     import numpy as np
 
-    rows, ours = _different(reference.contents)
-    columns, theirs = _different(answer.contents)
+    rows, ours = different_bars(reference.contents)
+    columns, theirs = different_bars(answer.contents)
     if len(ours) * len(theirs) > MANY_PAIRS:
         from trainer.grade.credits import credit_table
 
@@ -546,7 +509,7 @@ def _bar_credits(
     return bar_credits
 
 
-def _different(contents: Sequence[BarContent]) -> tuple[list[int], list[BarContent]]:
+def different_bars(contents: Sequence[BarContent]) -> tuple[list[int], list[BarContent]]:
     """Return each bar's number among the different bars, and those bars."""
     seen: dict[BarContent, int] = {}
     numbers = [seen.setdefault(content, len(seen)) for content in contents]

@@ -1,0 +1,155 @@
+"""Align doubtful charts again, with what is known of the page as anchors.
+
+Chords that are easily confused and first bars of sections of one kind are then preferred as pairs,
+and a short answer is read as one that was written straight from the start and stops early. Such an
+alignment is taken where it is graded as well, or worse by no more than what it explains is worth;
+that is not charged: otherwise a mistake could raise a grade.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trainer.grade.content import ChartContent
+from trainer.grade.scoring import AlignedCharts, align_reading, different_bars, lost_bars
+from trainer.grade.slips import is_slip
+from trainer.grade.weights import Weights
+
+__all__ = ["best_anchored", "is_doubtful"]
+
+# From so many lost bars on an alignment is looked for that brings like sections together; each may
+# cost so many bars.
+LEAST_LOST_TO_ANCHOR, SECTION_WORTH = 2.0, 0.5
+# What rounds to nothing is nothing.
+LEAST_WORSE = 1e-9
+# Where bars are missing or too many, and so large a share of the others is lost, others are tried.
+MOST_WRONG = 0.2
+# An answer so much shorter than the song may be one that stops early: read so, it may lose so many
+# bars more for each place where bars are left out that it has less.
+UNFINISHED, PLACE_WORTH = 0.8, 1.0
+# What a pair of bars is preferred by, in bars, whose chords are easily confused, and one of first
+# bars of sections of one kind.
+CONFUSED, ANCHORED = 0.4, 0.5
+
+
+def is_doubtful(aligned: AlignedCharts, weights: Weights) -> bool:
+    """Whether another alignment might explain more.
+
+    So it is where blocks are swapped, where bars are left out in one place and too many in another,
+    and where bars are left out or too many and many others disagree.
+    """
+    if lost_bars(aligned, weights) < LEAST_LOST_TO_ANCHOR:
+        return False
+    missing = sum(other is None for _, other in aligned.reordered_pairs)
+    extra = sum(one is None for one, _ in aligned.reordered_pairs)
+    if aligned.swaps or (missing and extra):
+        return True
+    if not missing and not extra:
+        return False
+    compared = len(aligned.reordered_pairs) - missing - extra
+    wrong = math.fsum(lost for lost, c in zip(aligned.lost, aligned.comparisons, strict=True) if c)
+    return wrong > MOST_WRONG * compared or missing > (1.0 - UNFINISHED) * len(aligned.reference)
+
+
+def best_anchored(plain: AlignedCharts, weights: Weights) -> AlignedCharts:
+    """Return the alignment with anchors where it explains the answer better, else `plain`."""
+    reference, reading = plain.reference, plain.reading
+    favour = favoured_pairs(reference, reading.content)
+    anchored = align_reading(reference, reading, weights, favour)
+    gained = _matched_sections(anchored) - _matched_sections(plain)
+    worse = lost_bars(anchored, weights) - lost_bars(plain, weights)
+    best = plain
+    if worse <= LEAST_WORSE:
+        best = anchored
+    elif worse <= SECTION_WORTH * gained:
+        best = replace(anchored, surcharge=anchored.surcharge - worse)
+    if len(reading.read_bars) > UNFINISHED * len(reference):
+        return best
+    return _unfinished(best, weights)
+
+
+def _unfinished(best: AlignedCharts, weights: Weights) -> AlignedCharts:
+    """Read a short answer as one that stops early, where that explains it nearly as well.
+
+    Its bars may be found anywhere in the song; one that was written straight from the start is read
+    as such where half of it agrees then.
+    """
+    reference, reading = best.reference, best.reading
+    stopped = align_reading(reference, reading, weights, unfinished=True)
+    lost = lost_bars(stopped, weights)
+    worse = lost - lost_bars(best, weights)
+    fewer = _places_left_out(best) - _places_left_out(stopped)
+    right = len(reference) - lost
+    if _same_names(best) > _same_names(stopped):
+        return best
+    if fewer > 0 and worse <= PLACE_WORTH * fewer and 2 * right >= len(reading.read_bars):
+        return replace(stopped, surcharge=stopped.surcharge - worse)
+    return best
+
+
+def favoured_pairs(reference: ChartContent, answer: ChartContent) -> NDArray[np.float64]:
+    """Return what pairs of bars are preferred by when an alignment is chosen, in bars; (n, m).
+
+    Preferred are bars of one chord each that are easily confused, and the first bar of a section
+    of the answer with the first of a phrase in a section of that kind.
+    """
+    rows, ours = different_bars(reference.contents)
+    columns, theirs = different_bars(answer.contents)
+    table = np.array(
+        [
+            [
+                CONFUSED
+                if len(one.sonorities) == len(other.sonorities) == 1
+                and not one.sonorities[0].same_chord_as(other.sonorities[0])
+                and is_slip(one.sonorities[0], other.sonorities[0])
+                else 0.0
+                for other in theirs
+            ]
+            for one in ours
+        ]
+    )
+    favour: NDArray[np.float64] = table[np.ix_(rows, columns)]
+    kinds, own_kinds = reference.section_kinds, answer.section_kinds
+    # A section may begin with any of its phrases, where others are left out.
+    for one in reference.phrase_boundaries[:-1]:
+        kind = kinds[reference.section_of_bar[one]]
+        for other, own_kind in zip(answer.section_boundaries[1:], own_kinds[1:], strict=False):
+            if kind == own_kind:
+                favour[one, other] += ANCHORED
+    return favour
+
+
+def _places_left_out(aligned: AlignedCharts) -> int:
+    """Return in how many places bars are left out before the end of the answer."""
+    left_out = [other is None for _, other in aligned.reordered_pairs]
+    while left_out and left_out[-1]:
+        left_out.pop()
+    return sum(here and not before for before, here in pairwise([False, *left_out]))
+
+
+def _same_names(aligned: AlignedCharts) -> int:
+    """Return how many bars stand in a section of the same name as their partner."""
+    ours, theirs = aligned.reordered, aligned.reading.content
+    return sum(
+        ours.sections[ours.section_of_bar[one]].name
+        == theirs.sections[theirs.section_of_bar[other]].name
+        for one, other in aligned.reordered_pairs
+        if one is not None and other is not None
+    )
+
+
+def _matched_sections(aligned: AlignedCharts) -> int:
+    """Return how many sections begin beside a phrase of one of the same kind."""
+    ours, theirs = aligned.reordered, aligned.reading.content
+    starts, own = set(ours.phrase_boundaries[:-1]), set(theirs.section_boundaries[1:-1])
+    return sum(
+        ours.section_kinds[ours.section_of_bar[one]]
+        == theirs.section_kinds[theirs.section_of_bar[other]]
+        for one, other in aligned.reordered_pairs
+        if one is not None and other is not None and one in starts and other in own
+    )

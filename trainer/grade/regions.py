@@ -1,0 +1,74 @@
+"""Find the parts of an answer that lost much, which may be read in another way."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import pairwise
+
+from trainer.grade.scoring import AlignedCharts
+
+__all__ = ["Region", "poor_regions"]
+
+# A part is poor where it lost so much of its bars; of those so many are tried.
+LEAST_LOST, MOST_REGIONS = 0.3, 8
+# A part has so many bars, at least.
+FEWEST_BARS = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Region:
+    """Bars of the answer that may be read in another way, and those of the song they stand for.
+
+    `lost` is what was lost there, in bars; `is_shifted` whether the bars are read from another 1
+    already.
+    """
+
+    bars: range
+    song_bars: range
+    lost: float
+    is_shifted: bool
+
+
+def poor_regions(aligned: AlignedCharts) -> list[Region]:
+    """Return the parts of the answer that lost most: sections of either side, and new keys.
+
+    A part that begins with a section or a new key of the song may go on to the end.
+    """
+    if aligned.swaps:
+        return []
+    pairs, reference, answer = aligned.pairs, aligned.reference, aligned.reading.answer
+    row_of_song = {one: row for row, (one, _) in enumerate(pairs) if one is not None}
+    row_of_own = {other: row for row, (_, other) in enumerate(pairs) if other is not None}
+    own_before = [0]
+    for _, other in pairs:
+        own_before.append(own_before[-1] + (other is not None))
+    starts = [own_before[row_of_song[bar]] if bar else 0 for bar in range(len(reference))]
+    starts.append(len(answer))
+    regions = {
+        *((starts[a], starts[b]) for a, b in pairwise(reference.section_boundaries)),
+        *((starts[a], len(answer)) for a in reference.section_boundaries[1:-1]),
+        *((starts[k], len(answer)) for k, bar in enumerate(reference.contents) if bar.key_change),
+        *((k, len(answer)) for k, bar in enumerate(answer.contents) if bar.key_change),
+        *pairwise(answer.section_boundaries),
+    }
+    read = {bar: one for one in aligned.reading.read_bars for bar in one.bars}
+    found = []
+    for start, end in sorted(regions - {(0, len(answer))}):
+        bars = range(start, end)
+        if len(bars) < FEWEST_BARS:
+            continue
+        low, high = row_of_own[start], row_of_own[end - 1] + 1
+        while low and pairs[low - 1][1] is None:
+            low -= 1
+        while high < len(pairs) and pairs[high][1] is None:
+            high += 1
+        lost = math.fsum(aligned.lost[low:high])
+        if lost < LEAST_LOST * max(len(bars), 3):
+            continue
+        song = [one for one, _ in pairs[low:high] if one is not None]
+        if song and not any(len(read[bar].bars) > 1 or read[bar].half for bar in bars):
+            shifted = any(read[bar].shift for bar in bars)
+            found.append(Region(bars, range(min(song), max(song) + 1), lost, shifted))
+    found.sort(key=lambda region: -region.lost)
+    return found[:MOST_REGIONS]
