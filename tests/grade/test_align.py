@@ -19,7 +19,7 @@ from scipy.sparse.csgraph import dijkstra
 
 from trainer.chart import Chart, parse
 from trainer.grade import Weights, grade
-from trainer.grade.align import GapCosts, align_by_cost
+from trainer.grade.align_table import GapCosts, align_by_cost
 from trainer.grade.compare import bar_credit, compare
 from trainer.grade.content import bar_content
 

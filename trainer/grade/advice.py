@@ -12,6 +12,7 @@ from dataclasses import replace
 from itertools import accumulate
 
 from trainer.chart.model import Chart
+from trainer.grade.aligned import AlignedCharts
 from trainer.grade.chart_wording import (
     empty_text,
     far_off_text,
@@ -34,7 +35,6 @@ from trainer.grade.report import (
     PhraseGrade,
     SpeedGrade,
 )
-from trainer.grade.scoring import AlignedCharts
 from trainer.grade.weights import Weights
 from trainer.grade.whole_chart import boundary_places, match_boundaries
 from trainer.grade.wording import word_mistake

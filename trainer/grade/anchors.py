@@ -15,8 +15,9 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from trainer.grade.aligned import AlignedCharts, lost_bars
 from trainer.grade.content import ChartContent
-from trainer.grade.scoring import AlignedCharts, align_reading, different_bars, lost_bars
+from trainer.grade.scoring import align_reading, different_bars
 from trainer.grade.slips import is_slip
 from trainer.grade.weights import Weights
 

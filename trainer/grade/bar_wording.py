@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from trainer.grade.aligned import AlignedCharts
 from trainer.grade.content import ChartContent
 from trainer.grade.mistakes import Mistake, bar_text
 from trainer.grade.report import AlignmentEdit
-from trainer.grade.scoring import AlignedCharts
 from trainer.grade.text_pieces import (
     bars_text,
     count_text,

@@ -7,9 +7,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from trainer.grade.aligned import AlignedCharts
 from trainer.grade.content import note_name
 from trainer.grade.report import SectionPair
-from trainer.grade.scoring import AlignedCharts
 from trainer.grade.text_pieces import (
     bars_text,
     interval_text,

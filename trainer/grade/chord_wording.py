@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from trainer.grade.aligned import AlignedCharts
 from trainer.grade.compare import chord_segments
 from trainer.grade.content import Sonority, note_name, note_names
 from trainer.grade.mistakes import Mistake
 from trainer.grade.read_names import read_name, shift_of
-from trainer.grade.scoring import AlignedCharts
 from trainer.grade.text_pieces import (
     bars_text,
     count_text,

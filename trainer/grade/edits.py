@@ -12,12 +12,12 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+from trainer.grade.aligned import AlignedCharts
 from trainer.grade.content import ChartContent
 from trainer.grade.report import AlignmentEdit
-from trainer.grade.scoring import AlignedCharts
 
 if TYPE_CHECKING:
-    from trainer.grade.align import Pair
+    from trainer.grade.align_table import Pair
     from trainer.grade.reordering import BlockSwap
 
 __all__ = ["find_edits"]

@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from trainer.chart.model import Chart
+from trainer.grade.aligned import AlignedCharts
 from trainer.grade.content import ChartContent
-from trainer.grade.scoring import AlignedCharts
 
 __all__ = ["LEAST_S", "MOST_S", "ExcerptFinder", "bar_durations_s", "excerpt_around"]
 

@@ -25,7 +25,7 @@ from trainer.grade.content import ChartContent
 from trainer.grade.report import FormGrade, SectionPair
 
 if TYPE_CHECKING:
-    from trainer.grade.align import Pair
+    from trainer.grade.align_table import Pair
 
 __all__ = ["grade_form"]
 

@@ -7,6 +7,7 @@ from itertools import pairwise
 
 from trainer.chart.model import Bar, Chart
 from trainer.grade.advice import advice_on_empty, choose_advice
+from trainer.grade.aligned import AlignedCharts, bars_score, in_song_order
 from trainer.grade.compare import differing_segments
 from trainer.grade.content import ChartContent, chart_content
 from trainer.grade.edits import find_edits
@@ -22,7 +23,7 @@ from trainer.grade.report import (
     SectionPair,
     SpeedGrade,
 )
-from trainer.grade.scoring import AlignedCharts, as_meant, bars_score, in_song_order
+from trainer.grade.rows import as_meant
 from trainer.grade.summary import summarise
 from trainer.grade.weights import Weights
 from trainer.grade.whole_chart import (

@@ -19,19 +19,14 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from trainer.chart.model import Chart, Meter
-from trainer.grade.anchors import best_anchored, is_doubtful
+from trainer.grade.aligned import AlignedCharts, bars_score, in_song_order
 from trainer.grade.compare import bar_credit
 from trainer.grade.content import BarContent, ChartContent, in_first_key
 from trainer.grade.readings import Reading, as_written
 from trainer.grade.regions import poor_regions
 from trainer.grade.report import HomeShift
-from trainer.grade.scoring import (
-    AlignedCharts,
-    align_reading,
-    as_meant,
-    bars_score,
-    in_song_order,
-)
+from trainer.grade.rows import as_meant
+from trainer.grade.scoring import align_reading
 from trainer.grade.weights import Weights
 
 __all__ = ["HomeReading", "find_reading"]
@@ -125,6 +120,9 @@ class _Search:
 
     def _aligned(self, reading: Reading) -> AlignedCharts:
         """Align the charts; where that is doubtful, again with what the page knows as anchors."""
+        # numpy is loaded only once something is graded.
+        from trainer.grade.anchors import best_anchored, is_doubtful
+
         self.cells += len(self.reference) * len(reading.read_bars)
         plain = align_reading(self.reference, reading, self.weights)
         if not self._may_try() or not is_doubtful(plain, self.weights):

@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from trainer.grade.aligned import AlignedCharts
 from trainer.grade.chart_wording import CountedFrom, home_text
 from trainer.grade.compare import bar_credit
 from trainer.grade.mistakes import Mistake, bar_text
 from trainer.grade.report import Advice, Case, HomeShift
-from trainer.grade.scoring import AlignedCharts
 from trainer.grade.weights import Weights
 
 __all__ = ["advise_on_home"]

@@ -15,11 +15,11 @@ from itertools import zip_longest
 
 from trainer.chart.format import ARTICULATION_LETTERS
 from trainer.chart.model import Articulation, Bar
+from trainer.grade.aligned import AlignedCharts
 from trainer.grade.bar_losses import CHORD_MISTAKES, SPLIT_MISTAKES, BarLosses, Place
 from trainer.grade.compare import Comparison, bar_credit
 from trainer.grade.content import BarContent, Sonority
 from trainer.grade.report import AlignmentEdit, Case
-from trainer.grade.scoring import AlignedCharts
 from trainer.grade.weights import Weights
 
 __all__ = [

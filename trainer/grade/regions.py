@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from itertools import pairwise
 
-from trainer.grade.scoring import AlignedCharts
+from trainer.grade.aligned import AlignedCharts
 
 __all__ = ["Region", "poor_regions"]
 

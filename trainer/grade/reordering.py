@@ -21,7 +21,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from trainer.grade.align import Alignment, Pair, align, diagonal_sums, find_steps
+from trainer.grade.align import Alignment, align, diagonal_sums, find_steps
+from trainer.grade.align_table import Pair
 from trainer.grade.content import ChartContent
 from trainer.grade.weights import Weights
 

@@ -26,7 +26,7 @@ from trainer.grade.report import RepeatedSlip
 from trainer.grade.weights import Weights
 
 if TYPE_CHECKING:
-    from trainer.grade.align import Pair
+    from trainer.grade.align_table import Pair
 
 __all__ = ["find_slips", "is_slip", "total_weight"]
 

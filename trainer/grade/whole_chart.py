@@ -28,7 +28,7 @@ from trainer.grade.content import ChartContent
 from trainer.grade.report import PhraseGrade, SpeedGrade
 
 if TYPE_CHECKING:
-    from trainer.grade.align import Pair
+    from trainer.grade.align_table import Pair
 
 __all__ = [
     "Timing",

@@ -11,12 +11,12 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from trainer.chart.model import Articulation, Bar, Meter
+from trainer.grade.aligned import AlignedCharts
 from trainer.grade.bar_wording import BAR_WORDINGS
 from trainer.grade.chord_wording import CHORD_WORDINGS
 from trainer.grade.content import BarContent
 from trainer.grade.mistakes import Mistake, articulation_of, bar_text
 from trainer.grade.read_names import read_bar
-from trainer.grade.scoring import AlignedCharts
 from trainer.grade.text_pieces import (
     bars_text,
     beats_text,

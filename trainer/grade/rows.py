@@ -1,0 +1,347 @@
+"""Grade the rows of an alignment: each bar, and what several bars have in common.
+
+A change that comes beats early or late, an articulation in the bar beside its own, a key change
+whose sign is missing and a slip made throughout are seen only beside other rows.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+from trainer.grade.aligned import AlignedCharts
+from trainer.grade.compare import (
+    ChordAgreement,
+    Comparison,
+    bar_credit,
+    compare,
+    quality_credit,
+)
+from trainer.grade.content import BarContent, ChartContent, Sonority
+from trainer.grade.readings import ReadBar, Reading
+from trainer.grade.report import BarGrade
+from trainer.grade.slips import find_slips, total_weight
+from trainer.grade.weights import Weights
+
+if TYPE_CHECKING:
+    from trainer.grade.align_table import Pair
+    from trainer.grade.reordering import BlockSwap
+
+__all__ = ["RowBuilder", "as_meant"]
+
+# The scores of a row.
+SCORES = (
+    "score",
+    "root",
+    "quality",
+    "bass",
+    "placement",
+    "articulation",
+    "meter",
+    "key_change",
+    "strict",
+)
+
+
+@dataclass(slots=True)
+class RowBuilder:
+    """The rows of an alignment, while they are graded."""
+
+    reference: ChartContent
+    reading: Reading
+    weights: Weights
+    pairs: list[Pair] = field(default_factory=list)
+    comparisons: list[Comparison | None] = field(default_factory=list)
+    written: list[BarContent | None] = field(default_factory=list)
+    sources: list[int | None] = field(default_factory=list)
+    rows: list[BarGrade] = field(default_factory=list)
+    lost: list[float] = field(default_factory=list)
+    keeps: list[float] = field(default_factory=list)
+    is_plain: bool = False
+    known: dict[tuple[Comparison, float, float], tuple[float, ...]] = field(default_factory=dict)
+    in_step: set[int] = field(default_factory=set)
+    counted: list[tuple[int, ...]] = field(default_factory=list)
+
+    def build(
+        self,
+        reordered: ChartContent,
+        bar_order: Sequence[int],
+        reordered_pairs: Sequence[Pair],
+        two_to_one: Sequence[tuple[int, int]],
+        repeated: Sequence[range],
+        swaps: Sequence[BlockSwap],
+        lost: float,
+    ) -> AlignedCharts:
+        """Grade the rows. `lost` is what the alignment lost, in bars; nan if nothing."""
+        self.is_plain = len(self.reading.read_bars) == len(self.reading.answer)
+        row_of: list[int] = []
+        for one, other in reordered_pairs:
+            rows = len(self.rows)
+            self._add(None if one is None else bar_order[one], other)
+            row_of.append(min(rows, len(self.rows) - 1))
+        two_to_one = [(row_of[first], row_of[second]) for first, second in two_to_one]
+        repeated = [range(row_of[rows[0]], row_of[rows[-1]] + 1) for rows in repeated]
+        for first, second in two_to_one:
+            half = self.weights.split / 2
+            self.in_step |= {first, second}
+            for row in {first, second}:
+                self.lost[row] = half
+                if self.pairs[row][0] is not None:
+                    self.rows[row] = replace(self.rows[row], score=1.0 - half)
+        for run in repeated:
+            for row in run:
+                self.lost[row] = self.weights.repeated
+        surcharge = 0.0 if math.isnan(lost) else lost - math.fsum(self.lost)
+        self._forgive_early_and_late()
+        surcharge -= self._misplaced_articulations()
+        keys_off = self._charge_keys()
+        w = self.weights
+        return AlignedCharts(
+            self.reference,
+            self._answer(),
+            self.reading,
+            reordered,
+            bar_order,
+            reordered_pairs,
+            self.pairs,
+            self.comparisons,
+            self.written,
+            self.sources,
+            self.rows,
+            self.lost,
+            self.keeps,
+            two_to_one,
+            repeated,
+            self.counted,
+            swaps,
+            0.0 if abs(surcharge) < 1e-9 else surcharge,
+            find_slips(
+                self.reference,
+                self.pairs,
+                self.comparisons,
+                self.written,
+                self.lost,
+                self.keeps,
+                self.in_step,
+                w,
+            ),
+            keys_off,
+        )
+
+    def _answer(self) -> ChartContent:
+        """Return the answer as it is written, with its numbers moved as the reading has them."""
+        return self.reading.answer
+
+    def _add(self, one: int | None, read: int | None) -> None:
+        """Add the row or rows of a bar of the reference and one of the reading."""
+        if one is not None and read is not None and self.is_plain:
+            bar = self.reading.read_bars[read]
+            c = compare(self.reference.contents[one], bar.content, self.weights.plain_minor)
+            key = (c, bar.keep, bar.meter)
+            scores = self.known.get(key)
+            if scores is None:
+                scores = self.known[key] = _scores(c, bar, self.weights)
+            grade = BarGrade(one + 1, read + 1, *scores)
+            self._append((one, read), c, bar.content, grade, bar.keep)
+            self.lost[-1] = 1.0 - grade.score
+            return
+        read_bar = None if read is None else self.reading.read_bars[read]
+        bars = () if read_bar is None else read_bar.bars
+        again = read_bar is not None and read_bar.half == 1 and self._has_row(bars[0])
+        other = None if read_bar is None or again else bars[0]
+        if one is None and other is None:
+            # The second half of a bar whose first half has its row: nothing more to show.
+            self.lost[-1] += self.weights.added
+            return
+        start = len(self.rows)
+        if one is None or read_bar is None:
+            self._append((one, other), None, None, BarGrade(_up(one), _up(other)), 1.0)
+            self.lost[-1] = 1.0 if one is not None else self.weights.added / len(bars or (0,))
+        else:
+            written = read_bar.content
+            c = compare(self.reference.contents[one], written, self.weights.plain_minor)
+            grade = _grade(one, other, c, read_bar, self.weights)
+            self._append((one, other), c, written, grade, read_bar.keep)
+            self.sources[-1] = bars[0]
+            self.lost[-1] = 1.0 - grade.score
+        for further in bars[1:]:
+            self._append((None, further), None, None, BarGrade(None, further + 1), 1.0)
+            self.lost[-1] = self.weights.added / len(bars) if one is None else 0.0
+        if one is not None and (len(bars) > 1 or (read_bar is not None and read_bar.half == 1)):
+            self.counted.append(tuple(range(start - (len(bars) == 1), len(self.rows))))
+
+    def _has_row(self, bar: int) -> bool:
+        return any(other == bar for _, other in self.pairs[-2:])
+
+    def _append(
+        self,
+        pair: Pair,
+        c: Comparison | None,
+        written: BarContent | None,
+        grade: BarGrade,
+        keep: float,
+    ) -> None:
+        self.pairs.append(pair)
+        self.comparisons.append(c)
+        self.written.append(written)
+        self.sources.append(pair[1])
+        self.rows.append(grade)
+        self.lost.append(0.0)
+        self.keeps.append(keep)
+
+    def _forgive_early_and_late(self) -> None:
+        """Give bars the credit of their chords where a change comes beats early or late.
+
+        In the first case the chord of the next bar stands at the end of a bar, in the second that
+        of the bar before at the start of one, for half of the bar at most.
+        """
+        w = self.weights
+        for row, c in enumerate(self.comparisons):
+            written, (one, _) = self.written[row], self.pairs[row]
+            if c is None or written is None or one is None or c.same_chord == 1.0:
+                continue
+            if row in self.in_step:
+                continue
+            played = self.reference.contents[one].sonorities
+            own = written.sonorities
+            if len(own) != len(played) + 1 or c.counts_key_change or not c.meter:
+                continue
+            early = self._neighbour(row, 1)
+            late = self._neighbour(row, -1)
+            half = written.grid / 2
+            comes_early = (
+                early is not None and written.starts[-1] >= half
+                and own[-1].same_chord_as(early[0]) and _all_same(own[:-1], played)
+            )  # fmt: skip
+            comes_late = (
+                late is not None and written.starts[1] <= half
+                and own[0].same_chord_as(late[-1]) and _all_same(own[1:], played)
+            )  # fmt: skip
+            if comes_early or comes_late:
+                total = w.chord + w.placement + w.articulation * c.counts_articulation
+                right = w.chord + w.articulation * c.articulation * c.counts_articulation
+                keep = self.keeps[row]
+                score = max(self.rows[row].score, keep * right / total)
+                self.rows[row] = replace(self.rows[row], score=score)
+                self.lost[row] = 1.0 - score
+
+    def _misplaced_articulations(self) -> float:
+        """Return what is charged twice, in bars, for an articulation in the bar beside its own."""
+        spared, before = 0.0, 0.0
+        for row in range(1, len(self.rows)):
+            here = min(self._lost_articulation(row - 1), self._lost_articulation(row)) - before
+            before = 0.0
+            if here > 0 and self._kinds(row - 1, 0) == self._kinds(row, 1) != self._kinds(
+                row, 0
+            ) == self._kinds(row - 1, 1):
+                spared, before = spared + here, here
+        return spared
+
+    def _lost_articulation(self, row: int) -> float:
+        c = self.comparisons[row]
+        if c is None or not c.counts_articulation:
+            return 0.0
+        lost = self.weights.articulation * (1 - c.articulation) / total_weight(c, self.weights)
+        return min(lost * self.keeps[row], self.lost[row])
+
+    def _kinds(self, row: int, side: int) -> list[str]:
+        """Return the kinds of articulation in a row's bar of the song (0) or of the answer (1)."""
+        one, written = self.pairs[row][0], self.written[row]
+        content = written if side else None if one is None else self.reference.contents[one]
+        return [] if content is None else [kind.value for _, kind in content.articulations]
+
+    def _neighbour(self, row: int, step: int) -> Sequence[Sonority] | None:
+        """Return the chords of the song in the next row or the one before, in step with a row."""
+        if not 0 <= row + step < len(self.pairs):
+            return None
+        (one, other), (beside, own) = self.pairs[row], self.pairs[row + step]
+        if one is None or other is None or beside != one + step or own != other + step:
+            return None
+        return self.reference.contents[beside].sonorities
+
+    def _charge_keys(self) -> list[int]:
+        """Take off what bars lose whose key is not the one that was played; return their rows.
+
+        A key change that is written with other numbers of semitones, in another bar or not at all
+        leaves the bars behind it in the wrong key until both are in one key again. A bar left out
+        takes its key change with it, which is not charged to other bars.
+        """
+        w = self.weights
+        if not w.key_change:
+            return []
+        off, charged, keep = 0, [], 1.0
+        for row, (one, other) in enumerate(self.pairs):
+            played = 0 if one is None else self.reference.contents[one].key_change
+            written = self.written[row]
+            if written is None:
+                own = 0 if other is None or one is not None else self._added_key_change(other)
+                played = 0
+            else:
+                own = written.key_change
+            changed = (played - own) % 12
+            if changed:
+                # A sign by another interval is half as bad as none.
+                keep = (1.0 + w.key_sign) / 2 if played and own else w.key_sign
+            off = (off + changed) % 12
+            if off and not changed and written is not None:
+                self.rows[row] = _scaled(self.rows[row], keep)
+                self.lost[row] = 1.0 - self.rows[row].score
+                charged.append(row)
+        return charged
+
+    def _added_key_change(self, other: int) -> int:
+        return next(
+            (one.bar.key_change for one in self.reading.read_bars if one.bars[0] == other), 0
+        )
+
+
+def _scaled(row: BarGrade, keep: float) -> BarGrade:
+    """Return a row that keeps a share of each of its scores."""
+    return replace(row, **{name: getattr(row, name) * keep for name in SCORES})
+
+
+def _up(bar: int | None) -> int | None:
+    return None if bar is None else bar + 1
+
+
+def _all_same(one: Sequence[Sonority], other: Sequence[Sonority]) -> bool:
+    return len(one) == len(other) and all(
+        a.same_chord_as(b) for a, b in zip(one, other, strict=True)
+    )
+
+
+def _grade(
+    one: int, other: int | None, c: Comparison, read_bar: ReadBar | None, weights: Weights
+) -> BarGrade:
+    """Return the grade of a bar of the reference, both from 0, with what its reading keeps."""
+    return BarGrade(one + 1, _up(other), *_scores(c, read_bar, weights))
+
+
+def _scores(c: Comparison, read_bar: ReadBar | None, weights: Weights) -> tuple[float, ...]:
+    """Return the scores of a row, in the order of SCORES."""
+    keep, meter = (1.0, 1.0) if read_bar is None else (read_bar.keep, read_bar.meter)
+    chords: ChordAgreement = c.chords(weights)
+    return (
+        bar_credit(c, weights) * keep,
+        chords.root * keep,
+        quality_credit(chords, weights) * keep,
+        chords.bass * keep,
+        c.placement * keep,
+        c.articulation * keep,
+        c.meter * meter * keep,
+        c.key_change * keep,
+        c.over_time.strict * keep,
+    )
+
+
+def as_meant(aligned: AlignedCharts, weights: Weights) -> AlignedCharts:
+    """Return the charts with every bar graded as it was meant, in full, whatever it was read as."""
+    rows, lost = list(aligned.rows), list(aligned.lost)
+    off = set(aligned.keys_off)
+    for row, (c, (one, other)) in enumerate(zip(aligned.comparisons, aligned.pairs, strict=True)):
+        if c is not None and one is not None and (aligned.keeps[row] < 1.0 or row in off):
+            rows[row] = _grade(one, other, c, None, weights)
+            lost[row] = 1.0 - rows[row].score
+    return replace(aligned, rows=rows, lost=lost, slips=())
