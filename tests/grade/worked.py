@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
 
+from tests.grade.rules import rules_table
 from trainer.chart import Chart, parse
 from trainer.grade import SCHEMES, Report, Timing, Weights, grade, weights_table, whole_percent
 
@@ -149,6 +150,17 @@ def _lines() -> Iterator[str]:
     yield ""
     yield "Written by `python -m tests.grade.worked`; what each number means stands in"
     yield "`trainer/grade`."
+    yield ""
+    yield "## The rules"
+    yield ""
+    yield "A chart is explained by what its writer did, at the least cost, and graded so: a right"
+    yield "bar earns its credit, and each of these takes away, or keeps, what is declared here."
+    yield "The grade of each example was measured."
+    yield ""
+    yield from rules_table()
+    yield ""
+    yield 'A level asks for more than a grade: see "When a level is passed" in'
+    yield "[practice.md](practice.md)."
     yield ""
     yield "## What counts how much"
     yield ""

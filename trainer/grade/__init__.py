@@ -4,15 +4,19 @@
 
 1. `content`: the bars of both charts are laid out in a row, each chord as its sonority, with the
    boundaries of phrases and sections.
-2. `scoring`: the answer's bars are aligned with the song's, and the bars of each pair are compared.
-   `align` is the alignment, `reordering` tries phrases and sections in another order, `compare`
-   compares two bars beat by beat and says what each component of a bar's grade means.
-3. `whole_chart`: phrases and, where bars were timed, speed; `form`: the sections.
-4. `home`: where the answer is poor, it is read from another tonic, and graded as before.
-5. `scoring.find_edits`: what was done to whole bars is named: left out, added, swapped.
+2. `home`: the answer is read as it is written and, where that is poor, in other ways (`readings`):
+   counted double or half, from another 1, in other keys or another meter, as a whole or in a part
+   that lost much (`regions`). The reading that explains it best is taken.
+3. `scoring`: each reading is aligned with the song (`align` over `align_table`; `reordering` tries
+   phrases and sections in another order; `anchors` tries again where that is doubtful), and the
+   rows are graded (`rows`): `compare` compares two bars beat by beat and says what each component
+   of a bar's grade means, `credits` does so for many bars at once, `slips` finds what was taken for
+   one and the same other thing. `aligned` is what comes out.
+4. `whole_chart`: phrases and, where bars were timed, speed; `form`: the sections.
+5. `edits`: what was done to whole bars is named: left out, not written, added, swapped.
 6. `advice`: the mistakes in the bars are collected (`mistakes`, `bar_losses`) and put in words
    (`wording`, `chord_wording`, `bar_wording`, `chart_wording`), each once and the costliest first,
-   with bars to hear again (`excerpts`).
+   with bars to hear again (`excerpts`); `summary` says it in two sentences.
 7. `report`: all of it as typed values and as JSON.
 
 What counts how much is one table, `weights`. docs/grading.md shows every kind of mistake with its

@@ -70,11 +70,11 @@ class ChordAgreement(NamedTuple):
     """How far the chords of two bars agree, as shares of the bar's time, 0 to 1.
 
     `root`, `bass` and `strict` are what the module defines. `same_chord` is the share with the same
-    chord, `same_tones` that with the same notes (or the same chord), `nearly_same` and `related`
-    those with chords on other roots that are nearly the same or related. The rest counts for what
-    is left of the time: `tone_similarity` is the similarity of the notes, summed over the segments
-    whose notes differ, each by its share; `partial_root` and `partial_bass` are the shares in which
-    the root or the bass is right.
+    chord, `same_tones` that with the same notes (or the same chord), `nearly_same`,
+    `one_note_off` and `related` those with chords on other roots, see `Sonority`. The rest counts
+    for what is left of the time: `tone_similarity` is the similarity of the notes, summed over the
+    segments whose notes differ, each by its share; `partial_root` and `partial_bass` are the shares
+    in which the root or the bass is right.
     """
 
     root: float
@@ -83,6 +83,7 @@ class ChordAgreement(NamedTuple):
     same_chord: float
     same_tones: float
     nearly_same: float
+    one_note_off: float
     related: float
     tone_similarity: float
     partial_root: float
@@ -204,7 +205,7 @@ def _agreement(
     segments: Sequence[tuple[int, int, Sonority, Sonority]], grid: int, plain_minor: bool
 ) -> ChordAgreement:
     root = bass = strict = same_chord = same_tones = partial_root = partial_bass = 0
-    nearly_same = related = 0
+    nearly_same = one_note_off = related = 0
     similarity = 0.0
     for _, length, played, written in segments:
         read = as_plain_minor(written, played) if plain_minor else written
@@ -218,6 +219,8 @@ def _agreement(
             same_tones += length
         elif played.nearly_same_as(read):
             nearly_same += length
+        elif played.is_one_note_off(read):
+            one_note_off += length
         elif played.is_related_to(read):
             related += length
         else:
@@ -234,6 +237,7 @@ def _agreement(
         same_chord / grid,
         same_tones / grid,
         nearly_same / grid,
+        one_note_off / grid,
         related / grid,
         similarity / grid,
         partial_root / grid,
@@ -276,9 +280,9 @@ def _f_measure(one: AbstractSet[object], other: AbstractSet[object]) -> float:
 
 def quality_credit(chords: ChordAgreement, weights: Weights) -> float:
     """Return the quality component, 0 to 1: in full for the same notes, else for shared ones."""
-    partial = weights.shared_tones * chords.tone_similarity
-    return min(1.0, chords.same_tones + chords.nearly_same + weights.related * chords.related
-               + partial)  # fmt: skip
+    partial = weights.shared_tones * chords.tone_similarity + weights.related * chords.related
+    partial += weights.one_note_off * chords.one_note_off
+    return min(1.0, chords.same_tones + chords.nearly_same + partial)
 
 
 def chord_credit(chords: ChordAgreement, weights: Weights) -> float:
@@ -289,6 +293,7 @@ def chord_credit(chords: ChordAgreement, weights: Weights) -> float:
     if w.all_or_nothing:
         return chords.same_chord * w.chord + chords.partial_root * w.root
     credit = chords.same_chord + w.nearly_same * chords.nearly_same + w.related * chords.related
+    credit += w.one_note_off * chords.one_note_off
     quality = chords.same_tones - chords.same_chord + w.shared_tones * chords.tone_similarity
     return (
         credit * w.chord

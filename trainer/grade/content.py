@@ -67,7 +67,7 @@ class Sonority:
         return self.bass == other.bass and self.all_tones == other.all_tones
 
     def nearly_same_as(self, other: Sonority) -> bool:
-        """Whether both stand on one bass with the same notes but one at most, on other roots.
+        """Whether both stand on one bass with one note more or less at most, on other roots.
 
         Examples are 4/5 and 5^9sus4, b7/1 and 1^9sus4, 5/7 and 7o.
         """
@@ -78,6 +78,18 @@ class Sonority:
                 (self.all_tones ^ other.completed).bit_count() <= 1
                 or (self.completed ^ other.all_tones).bit_count() <= 1
             )
+        )
+
+    def is_one_note_off(self, other: Sonority) -> bool:
+        """Whether both stand on one bass with the same notes but for one, on other roots.
+
+        Examples are 1/3 and 3-, 1^sus4 and 4/1.
+        """
+        return (
+            self.root != other.root
+            and self.bass == other.bass >= 0
+            and (self.all_tones & ~other.all_tones).bit_count() == 1
+            and (other.all_tones & ~self.all_tones).bit_count() == 1
         )
 
     def is_related_to(self, other: Sonority) -> bool:

@@ -21,6 +21,7 @@ FloatArray = NDArray[np.float64]
 
 # A component's value for each pair of bars, and whether it counts there; shape (n, m) both.
 Component = tuple[FloatArray, NDArray[np.bool_]]
+ALL_NOTES = (1 << 12) - 1
 BIT_COUNTS = np.array([number.bit_count() for number in range(1 << 12)], np.float64)
 
 
@@ -149,6 +150,10 @@ def _chord_credit(
     other_root, same_bass = one[0] != other[0], one[1] == other[1]
     missing = np.minimum(BIT_COUNTS[one[3] ^ other[4]], BIT_COUNTS[one[4] ^ other[3]])
     credit = np.where(other_root & same_bass & (missing <= 1), w.nearly_same, credit)
+    gone = BIT_COUNTS[one[3] & ~other[3] & ALL_NOTES]
+    new = BIT_COUNTS[other[3] & ~one[3] & ALL_NOTES]
+    off = other_root & same_bass & (one[1] >= 0) & (gone == 1) & (new == 1) & (missing > 1)
+    credit = np.where(off, w.one_note_off, credit)
     related = other_root & ~same_bass & (common >= 2) & (2 * common >= either)
     credit = np.where(related, w.related, credit)
     return np.where(same, 1.0, credit)

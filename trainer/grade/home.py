@@ -97,12 +97,8 @@ class _Search:
             plain, other = self._aligned(base), self._aligned(read)
             renamed = self._score(other) > self._score(plain)
             best = other if renamed else plain
-            if self.answer.meter.quarters in (
-                self.chart.meter.quarters / 2,
-                self.chart.meter.quarters * 2,
-            ):
-                # A bar of half the length may be half of a bar: then nothing is wrong in its meter.
-                base = base.in_meters(_renamed(self.answer, self.chart), 1.0, same_pulse=True)
+            # Where bars are counted double or half, that is what is wrong with their meter.
+            base = base.in_meters(_renamed(self.answer, self.chart), 1.0, same_pulse=True)
         else:
             best = self._aligned(base)
         if self._score(best) <= MOST_SCORE_TO_TRY:

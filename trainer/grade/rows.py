@@ -61,6 +61,7 @@ class RowBuilder:
     keeps: list[float] = field(default_factory=list)
     is_plain: bool = False
     known: dict[tuple[Comparison, float, float], tuple[float, ...]] = field(default_factory=dict)
+    shown: set[int] = field(default_factory=set)
     in_step: set[int] = field(default_factory=set)
     counted: list[tuple[int, ...]] = field(default_factory=list)
 
@@ -149,7 +150,7 @@ class RowBuilder:
             return
         read_bar = None if read is None else self.reading.read_bars[read]
         bars = () if read_bar is None else read_bar.bars
-        again = read_bar is not None and read_bar.half == 1 and self._has_row(bars[0])
+        again = read_bar is not None and read_bar.half == 1 and bars[0] in self.shown
         other = None if read_bar is None or again else bars[0]
         if one is None and other is None:
             # The second half of a bar whose first half has its row: nothing more to show.
@@ -172,9 +173,6 @@ class RowBuilder:
         if one is not None and (len(bars) > 1 or (read_bar is not None and read_bar.half == 1)):
             self.counted.append(tuple(range(start - (len(bars) == 1), len(self.rows))))
 
-    def _has_row(self, bar: int) -> bool:
-        return any(other == bar for _, other in self.pairs[-2:])
-
     def _append(
         self,
         pair: Pair,
@@ -184,6 +182,8 @@ class RowBuilder:
         keep: float,
     ) -> None:
         self.pairs.append(pair)
+        if pair[1] is not None:
+            self.shown.add(pair[1])
         self.comparisons.append(c)
         self.written.append(written)
         self.sources.append(pair[1])

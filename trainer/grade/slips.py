@@ -152,8 +152,8 @@ def is_slip(played: Sonority, written: Sonority) -> bool:
 def _slip_key(played: Sonority, written: Sonority) -> tuple[object, ...]:
     """Put the same chords together, and what is one habit.
 
-    Habits are minor chords as plain numbers, one kind of seventh or the like left out, basses left
-    out, and 4 and 5 exchanged.
+    Habits are minor chords as plain numbers, one kind of seventh or the like left out, and 4 and 5
+    exchanged.
     """
     one, other = played.chord, written.chord
     if (
@@ -168,11 +168,8 @@ def _slip_key(played: Sonority, written: Sonority) -> tuple[object, ...]:
         and not other.alteration
     ):
         return ("plain number",)
-    if one is not None and other is not None and played.root == written.root:
-        if one.extension and not other.extension and replace(one, extension="") == other:
-            return ("extension left out", one.quality, one.extension)
-        if one.bass and not other.bass and replace(one, bass=None) == other:
-            return ("bass left out",)
+    if one is not None and one.extension and replace(one, extension="") == other:
+        return ("extension left out", one.quality, one.extension)
     if {played.root, written.root} == {5, 7} and one is not None and other is not None:
         return (EXCHANGED, one.quality, other.quality, one.extension, other.extension)
     return played.root, played.tones, played.bass, written.root, written.tones, written.bass

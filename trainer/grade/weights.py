@@ -37,7 +37,8 @@ class Weights:
     a chart has more than one phrase or section.
 
     A wrong chord (0 to 1, credit of the whole chord): `nearly_same` for another chord on the same
-    bass with the same notes but one at most, `related` for another chord that shares at least half
+    bass with the same notes but one more or less, `one_note_off` where one of the notes is another,
+    `related` for another chord that shares at least half
     of the notes; in other cases `shared_tones` is the most that it may earn for quality, multiplied
     by the notes in common over all notes of both chords. `all_or_nothing` gives quality and bass
     together, and only where the chord is wholly right, and neither of these. `plain_minor` is for
@@ -79,6 +80,7 @@ class Weights:
     all_or_nothing: bool = False
     plain_minor: bool = False
     nearly_same: float = 0.9
+    one_note_off: float = 0.6
     related: float = 0.25
     slip: float = 1.5
     repeated: float = 0.5
@@ -131,6 +133,7 @@ RANGES = {
 RANGES |= dict.fromkeys(
     (
         "nearly_same",
+        "one_note_off",
         "related",
         "other_count",
         "other_home",
@@ -203,7 +206,8 @@ MEANINGS = {
     "bars": "of the chart: the bars, each as above",
     "phrases": "of a chart with several phrases: where they end",
     "form": "of a chart with several sections: which, in which order",
-    "nearly_same": "of a chord: another chord on the same bass with the same notes but one at most",
+    "nearly_same": "of a chord: another chord on the same bass with one note more or less",
+    "one_note_off": "of a chord: another chord on the same bass with one note changed",
     "related": "of a chord: another chord that shares half of the notes or more",
     "slip": "times what it costs once: the most that one slip made throughout takes away",
     "added": "bars that a bar too many takes away; a bar left out takes away itself",

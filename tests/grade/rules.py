@@ -1,0 +1,205 @@
+"""The teacher's rules at the head of docs/grading.md, each with its weight and an example."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from trainer.chart import parse
+from trainer.grade import Weights, grade, whole_percent
+
+__all__ = ["RULES", "Rule", "rules_table"]
+
+TUNE = """Verse:
+1 5/7 6- 4 . 1 4 2- 5
+1 5/7 6- 4 . 2- 5 1 1
+"""
+MINOR = """key: A minor
+Verse:
+1- 1- b6 b7 . 1- 4- 5 5
+b6 b7 1- 1- . 4- 5 1- 1-
+"""
+
+
+@dataclass(frozen=True)
+class Rule:
+    """What a writer did, which fields of `Weights` rate it, why so, and an example."""
+
+    what: str
+    weights: tuple[str, ...]
+    reason: str
+    song: str
+    answer: str
+
+    @property
+    def score(self) -> float:
+        """The grade of the example, 0 to 1."""
+        return grade(parse(self.song), parse(self.answer)).score
+
+
+RULES = (
+    Rule(
+        "A bar left out at the end of a phrase",
+        (),
+        "costs that bar; the bars around it keep theirs",
+        TUNE,
+        TUNE.replace("1 4 2- 5\n1", "1 4 2-\n1"),
+    ),
+    Rule(
+        "A bar too many",
+        ("added",),
+        "the band would play one bar more: as bad as one less",
+        TUNE,
+        TUNE.replace("6- 4 . 1", "6- 4 4 . 1", 1),
+    ),
+    Rule(
+        "A phrase written twice that was played once",
+        ("repeated",),
+        "one slip in counting; every chord was heard",
+        TUNE,
+        TUNE.replace("1 4 2- 5\n", "1 4 2- 5 . 1 4 2- 5\n"),
+    ),
+    Rule(
+        "Two phrases in the other order",
+        ("swapped",),
+        "one slip; the bars inside are right",
+        TUNE,
+        TUNE.replace("1 5/7 6- 4 . 1 4 2- 5\n", "1 4 2- 5 . 1 5/7 6- 4\n"),
+    ),
+    Rule(
+        "A split bar written as two bars",
+        ("split",),
+        "the chords are right, the count is not",
+        TUNE.replace("2- 5 1 1", "2-_5 1 1 1"),
+        TUNE.replace("2- 5 1 1", "2- 5 1 1 1"),
+    ),
+    Rule(
+        "The chart stops half-way",
+        (),
+        "what is written is graded where it stands, the rest is not written",
+        TUNE,
+        "Verse:\n1 5/7 6- 4 . 1 4 2- 5\n",
+    ),
+    Rule(
+        "Everything right, counted double throughout",
+        ("other_count",),
+        "every chord was heard, and no bar line is where the band has it",
+        TUNE,
+        "Verse:\n1 1 5/7 5/7 6- 6- 4 4 . 1 1 4 4 2- 2- 5 5\n"
+        "1 1 5/7 5/7 6- 6- 4 4 . 2- 2- 5 5 1 1 1 1",
+    ),
+    Rule(
+        "Everything right from another 1",
+        ("other_home",),
+        "the shape is right, and the band plays it in another key",
+        TUNE,
+        "Verse:\n5 2/#4 3- 1 . 5 1 6- 2\n5 2/#4 3- 1 . 6- 2 5 5",
+    ),
+    Rule(
+        "A minor song counted from its relative major",
+        ("relative_home",),
+        "both ways are in use; this is not the one of the chart",
+        MINOR,
+        "Verse:\n6- 6- 4 5 . 6- 2- 3 3\n4 5 6- 6- . 2- 3 6- 6-",
+    ),
+    Rule(
+        "A key change without its sign, the numbers right",
+        ("key_sign",),
+        "the band would go on in the old key: that section so, the rest untouched",
+        TUNE.replace("\n1 5/7 6- 4 . 2-", "\n(key +2) 1 5/7 6- 4 . 2-"),
+        TUNE,
+    ),
+    Rule(
+        "The meter's pulse under another name",
+        ("other_pulse",),
+        "12/8 as a slow 4/4 sounds the same",
+        "meter: 12/8\n" + TUNE,
+        TUNE,
+    ),
+    Rule(
+        "Another meter throughout",
+        ("other_meter",),
+        "one thing to learn, said once",
+        "meter: 3/4\n" + TUNE,
+        TUNE,
+    ),
+    Rule(
+        "Another chord on the same bass, one note more or less",
+        ("nearly_same",),
+        "it sounds nearly the same: 7o is 5/7 with a 4 for its 5",
+        TUNE,
+        TUNE.replace("1 5/7 6- 4 . 1 4", "1 7o 6- 4 . 1 4"),
+    ),
+    Rule(
+        "Another chord on the same bass with one note changed",
+        ("one_note_off",),
+        "3- for 1/3",
+        TUNE.replace("1 4 2- 5", "1 1/3 4 5"),
+        TUNE.replace("1 4 2- 5", "1 3- 4 5"),
+    ),
+    Rule(
+        "Another chord that shares half of the notes",
+        ("related",),
+        "4 for 2-, 1 for 6-, 3- for 5: near misses of the ear",
+        TUNE,
+        TUNE.replace("1 4 2- 5", "1 4 4 5"),
+    ),
+    Rule(
+        "The same slip throughout",
+        ("slip",),
+        "one thing to learn: counted once and a half, however often it is made",
+        TUNE,
+        TUNE.replace("6-", "1"),
+    ),
+    Rule(
+        "A minor chord as a plain number, once",
+        ("quality",),
+        "the root and the bass are right",
+        TUNE,
+        TUNE.replace("1 4 2- 5", "1 4 2 5"),
+    ),
+    Rule(
+        "A hold missed",
+        ("articulation",),
+        "as much as a wrong quality: the whole band would play on",
+        TUNE.replace("1 1\n", "1 1d\n"),
+        TUNE,
+    ),
+    Rule(
+        "Right chords on the wrong beats",
+        ("placement",),
+        "the chords keep their credit",
+        TUNE.replace("2- 5 1 1", "2- 4_5 1 1"),
+        TUNE.replace("2- 5 1 1", "2- 4'''_5' 1 1"),
+    ),
+    Rule(
+        "A 2/4 bar written full",
+        ("meter",),
+        "its chord keeps two thirds",
+        TUNE.replace("2- 5 1 1", "2- (2/4) 5 1 1"),
+        TUNE,
+    ),
+    Rule(
+        "Bars taken for others in the same phrase",
+        ("moved", "lost_place"),
+        "equal numbers of bars stand bar for bar unless shifting them is clearly better",
+        "1 4 5 1",
+        "1 5 4 5",
+    ),
+)
+
+
+def rules_table() -> Iterator[str]:
+    """Yield the lines of the table."""
+    standard = Weights()
+    yield "| what was written | weight | why | example: song, chart | grade |"
+    yield "|---|---|---|---|---|"
+    for rule in RULES:
+        weights = ", ".join(f"`{name}` {getattr(standard, name):g}" for name in rule.weights)
+        cell = f"{_cell(rule.song)}<br>→<br>{_cell(rule.answer)}"
+        score = f"{whole_percent(rule.score)}%"
+        yield f"| {rule.what} | {weights or 'the bar itself'} | {rule.reason} | {cell} | {score} |"
+
+
+def _cell(text: str) -> str:
+    return "<br>".join(f"`{line}`" for line in text.strip().splitlines())
