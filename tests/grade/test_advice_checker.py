@@ -13,6 +13,7 @@ from trainer.grade import SCHEMES, Advice, Report, Weights, grade
 from trainer.grade.report import Case
 
 from .advice_checker import FalseSentence, check_advice, check_summary, missing_cases
+from .bank_cases import bank_cases
 from .mutations import mutated, songs
 from .worked import MISTAKES, WorkedMistake
 
@@ -146,3 +147,16 @@ def test_true_sentences_are_believed() -> None:
     report = grade(SONG, ANSWER)
     check_advice(report.advice, SONG, ANSWER)
     assert len(report.advice) == 3
+
+
+@pytest.mark.many
+def test_advice_on_the_bank_is_true() -> None:
+    """Every pair of the bank: no false sentence, no wrong bar without one."""
+    for case in bank_cases():
+        if case.written is None:
+            continue
+        report = grade(case.played, case.written, weights=case.weights)
+        try:
+            check(report, case.played, case.written)
+        except AssertionError as error:
+            raise AssertionError(f"{case.name}: {error}") from error
