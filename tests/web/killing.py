@@ -28,7 +28,7 @@ from trainer.store import Store
 NAME = "Wren Halloway"
 ANSWER = "1 4 5 1"
 COMMAND = "from trainer.cli.main import main; main()"
-# A kill comes within this time from the first attempt that the server confirmed.
+# A kill comes within this time from the first answer of the server.
 LONGEST_LIFE_S = 2.0
 # More than a server takes in so short a life.
 MOST_IN_A_LIFE = 150
@@ -89,10 +89,8 @@ def _one_life(folder: Path, drills: Begun, life_s: float) -> set[str]:
         said = server.stdout.readline()
         address = said.split("at ")[1].split()[0]
         confirmed: set[str] = set()
-        first = threading.Event()
-        sender = threading.Thread(target=_hand_in, args=(address, drills, confirmed, first))
+        sender = threading.Thread(target=_hand_in, args=(address, drills, confirmed))
         sender.start()
-        first.wait(60)
         sender.join(life_s)
     finally:
         server.send_signal(signal.SIGKILL)
@@ -103,16 +101,8 @@ def _one_life(folder: Path, drills: Begun, life_s: float) -> set[str]:
     return confirmed
 
 
-def _hand_in(address: str, drills: Begun, confirmed: set[str], first: threading.Event) -> None:
-    """Hand in one drill after another until the server is gone, or all are handed in; `first` is
-    set when one was confirmed, or none will be."""
-    try:
-        _hand_in_all(address, drills, confirmed, first)
-    finally:
-        first.set()
-
-
-def _hand_in_all(address: str, drills: Begun, confirmed: set[str], first: threading.Event) -> None:
+def _hand_in(address: str, drills: Begun, confirmed: set[str]) -> None:
+    """Hand in one drill after another until the server is gone, or all are handed in."""
     with httpx.Client(trust_env=False, timeout=30) as client:
         while drills:
             exercise_id, token = drills.popleft()
@@ -124,7 +114,6 @@ def _hand_in_all(address: str, drills: Begun, confirmed: set[str], first: thread
             if answer.status_code != httpx.codes.SEE_OTHER:
                 raise AssertionError(f"{answer.status_code}: {answer.text}")
             confirmed.add(token)
-            first.set()
 
 
 def main() -> int:

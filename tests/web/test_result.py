@@ -10,6 +10,7 @@ from fastapi.testclient import TestClient
 from tests.web.fakes import FakeLibrary
 from tests.web.helpers import begin, hand_in, hear_out
 from trainer.chart import Chart, excerpt, format_chart, parse, parse_tolerant
+from trainer.drill import State
 from trainer.grade import grade, report_to_json, weights_for
 from trainer.store import Store, read_report
 from trainer.store.reports import StoredSpeed
@@ -28,7 +29,7 @@ def view_of(answer: str, ask: str = "everything", reference: Chart = REFERENCE) 
 
 def words(view: ResultView) -> list[list[str]]:
     """What stands under the bars, phrase by phrase."""
-    return [[pair.difference for pair in phrase] for row in view.rows for phrase in row.phrases]
+    return [[pair.word for pair in phrase] for row in view.rows for phrase in row.phrases]
 
 
 def test_a_right_chart_has_no_words_under_it() -> None:
@@ -52,7 +53,7 @@ def test_bars_too_many_are_said_to_cost() -> None:
     """Where all that was played is right, what took the score away is said."""
     view = view_of("1 4 5 1 1", reference=parse("1 4 5 1"))
     assert view.verdict == (
-        "1 place to look at. One bar was not played: each costs as much as a bar left out."
+        "1 place to look at. One bar was not played: bars too many cost as well."
     )
 
 
@@ -61,6 +62,69 @@ def test_an_added_first_bar_stands_in_the_first_row() -> None:
     view = view_of("Verse:\n3 1 4 5 1 . 6- 2- 5/7 1\n\nTag:\n4 5 1d")
     assert words(view)[0] == ["extra", "", "", "", ""]
     assert view.rows[0].label == "Verse"
+
+
+# What was played, two bars for one, one for two, from another 1, and half of it.
+PLAIN = parse("1 4 5 1 . 6- 2- 5 1 . 4 4 1 1")
+OTHER_WAYS = {
+    "double": ("1 1 4 4 5 5 1 1 . 6- 6- 2- 2- 5 5 1 1 . 4 4 4 4 1 1 1 1", State.OTHERWISE, (1, 2)),
+    "half": ("1_4 5_1 . 6-_2- 5_1 . 4 1", State.OTHERWISE, (2, 1)),
+    "other 1": ("4 b7 1 4 . 2- 5- 1 4 . b7 b7 4 4", State.OTHERWISE, (1, 1)),
+}
+
+
+@pytest.mark.parametrize("word", OTHER_WAYS)
+def test_what_is_right_in_another_way_is_not_called_wrong(word: str) -> None:
+    """Bars that are right but counted double, half or from another 1 stand side by side under a
+    word that says so."""
+    answer, state, (played, written) = OTHER_WAYS[word]
+    view = view_of(answer, reference=PLAIN)
+    assert {(pair.word, pair.state) for pair in view.pairs} == {(word, state)}
+    assert {(len(pair.references), len(pair.answers)) for pair in view.pairs} == {(played, written)}
+    assert view.verdict == f"{len(view.pairs)} bars are right but counted another way."
+
+
+def test_what_is_not_written_is_no_mistake() -> None:
+    """Bars after the end of what was written are not written, and nothing to look at."""
+    view = view_of("1 2- 5 1 . 6- 2- 5 1", reference=PLAIN)
+    assert words(view) == [["", "chord", "", ""], [""] * 4, ["not written"] * 4]
+    assert {pair.state for pair in view.pairs[8:]} == {State.NOT_WRITTEN}
+    assert view.verdict == "1 place to look at. 4 bars are not written."
+
+
+def test_a_repeated_phrase_and_a_split_written_as_two() -> None:
+    """What is written again is called repeated; two bars for a split stand under the one played."""
+    view = view_of("1 4 5 1 . 1 4 5 1 . 6- 2- 5 1 . 4 4 1 1", reference=PLAIN)
+    assert words(view)[0] == [""] * 4 + ["repeated"] * 4
+    view = view_of("1 4 5 1 1 . 6- 2- 5 1", reference=parse("1 4 5_1 1 . 6- 2- 5 1"))
+    assert words(view)[0] == ["", "", "two bars", ""]
+    assert view.pairs[2].spoken == (
+        "Bar 3: played five, then one, two beats each; you wrote five, then one: two bars"
+    )
+
+
+def test_every_wrong_bar_has_its_advice() -> None:
+    """Each place to look at leads to the advice that cites it; the costliest is chosen first."""
+    view = view_of("Verse:\n1 2 5 1 . 6 2- 5 1\n\nTag:\n4 5 1")
+    mistakes = [pair for pair in view.pairs if pair.is_mistake]
+    assert len(mistakes) == 4
+    assert all(pair.advice for pair in mistakes)
+    assert view.worst == 0
+    assert len(view.advice) >= 4
+
+
+def test_a_report_that_cites_no_bars_shows_its_advice_at_those_to_hear() -> None:
+    """In an older report without cases, the wrong bars of the stretch to hear have the advice."""
+    draft = parse_tolerant("1 2- 5 1 . 6- 2- 5 1 . 4 4 1 1")
+    plain = report_to_json(grade(PLAIN, draft.chart))
+    for one in plain["advice_details"]:
+        del one["cases"]
+    for name in ("happenings", "summary", "meter_renamed"):
+        del plain[name]
+    view = result_view(read_report(plain, "a report"), PLAIN, draft)
+    assert [pair.advice for pair in view.pairs if pair.advice] == [(0,)]
+    assert view.pairs[1].advice == (0,)
+    assert view.summary == ()
 
 
 def test_each_pair_is_said_as_a_musician_says_it() -> None:
@@ -83,6 +147,8 @@ def test_a_bar_is_heard_after_the_one_before_it() -> None:
 def test_only_what_was_asked_is_shown() -> None:
     """Parts that count nothing in this exercise are left out."""
     assert [part.name for part in view_of("1", "roots").parts] == ["Root", "Phrases", "Form"]
+    one_phrase = view_of("1", "roots", parse("1 4 5 1"))
+    assert [part.name for part in one_phrase.parts] == ["Root"]
     names = [part.name for part in view_of("1").parts]
     assert names == [
         "Root", "Quality", "Bass", "Placement", "Articulation", "Phrases", "Form",
@@ -135,7 +201,12 @@ def test_the_result_page(client: TestClient, context: LearnerContext) -> None:
     exercise_id = begin(client, level="1", seed="1")
     page = client.get(hand_in(client, exercise_id, "6- 6- 6- 6-")).text
     exercise = context.exercise(exercise_id).exercise
-    for text in ("By part", "What to listen for", "Hear it as played", "Another song on level 1"):
+    for text in (
+        "By part",
+        "What to listen for",
+        "Hear what was played",
+        "Another song on level 1",
+    ):
         assert text in page
     assert format_chart(exercise.chart).strip() in unescape(page)
     exercise_id = begin(client, level="1", seed="2")

@@ -24,11 +24,13 @@ module            holds
 `kinds`           what attempts were for, in words
 `seen`            what is said of a song whose chart was shown
 `differences`     what is wrong with a bar, in a word
+`comparison`      both charts side by side: bars that belong together, and how each place went
 `totals`          days summed up
 `importing`       a record from an export
 ================  ==========================================================================
 """
 
+from trainer.drill.comparison import ComparedBars, State, compare_bars
 from trainer.drill.daily import DailySets, NextItem
 from trainer.drill.differences import bar_difference
 from trainer.drill.drills import MOST_TYPED, Drill, Drills, check_length
@@ -59,11 +61,13 @@ __all__ = [
     "SEEN_NOW",
     "SPEEDS",
     "SPEED_TEST",
+    "ComparedBars",
     "DailySets",
     "Drill",
     "Drills",
     "NextItem",
     "Result",
+    "State",
     "Submitted",
     "Totals",
     "attempt_kind",
@@ -71,6 +75,7 @@ __all__ = [
     "bring_ratings_up",
     "check_length",
     "check_speed",
+    "compare_bars",
     "exercise_kinds",
     "find_result",
     "import_record",

@@ -7,7 +7,7 @@ ones and have defaults here; keys that are not named here are passed over.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Any
+from typing import Annotated
 
 from msgspec import Meta, Struct, ValidationError, convert
 
@@ -43,12 +43,39 @@ class StoredBar(Struct, frozen=True):
     key_change: Score | None = None
 
 
+class StoredCase(Struct, frozen=True):
+    """A place that an advice cites, by the bars of either chart."""
+
+    reference: BarNumber | None = None
+    answer: BarNumber | None = None
+
+
+class StoredEdit(Struct, frozen=True):
+    """What was done to whole bars, as `trainer.grade`'s AlignmentEdit."""
+
+    kind: str
+    reference: tuple[BarNumber, ...] = ()
+    answer: tuple[BarNumber, ...] = ()
+
+
+class StoredHomeShift(Struct, frozen=True):
+    """How a chart is counted from another 1, as `trainer.grade`'s HomeShift; `bars` are graded with
+    that undone."""
+
+    kind: str
+    from_bar: BarNumber = 1
+    to_bar: BarNumber | None = None
+    bars: tuple[StoredBar, ...] = ()
+
+
 class StoredAdvice(Struct, frozen=True):
-    """One thing worth saying, and the first and last bar of either chart to hear again."""
+    """One thing worth saying, the first and last bar of either chart to hear again, and the places
+    that it cites, which older reports do not have."""
 
     text: str
     listen: BarRange | None
     listen_answer: BarRange | None = None
+    cases: tuple[StoredCase, ...] = ()
 
 
 class StoredPhrases(Struct, frozen=True):
@@ -72,9 +99,9 @@ class StoredSpeed(Struct, frozen=True):
     fell_behind: BarNumber | None = None
 
 
-class StoredReport(Struct, frozen=True):
+class StoredReport(Struct, frozen=True, rename={"edits": "happenings"}):
     """A graded answer. `parts` are the scores over the whole song, None where it has nothing of a
-    part; `weights` is what counted how much."""
+    part; `weights` is what counted how much; `summary` is empty in older reports."""
 
     score: Score
     bars: tuple[StoredBar, ...]
@@ -84,8 +111,11 @@ class StoredReport(Struct, frozen=True):
     advice: tuple[str, ...]
     advice_details: tuple[StoredAdvice, ...]
     weights: Weights
-    home_shift: dict[str, Any] | None = None
+    home_shift: StoredHomeShift | None = None
     speed: StoredSpeed | None = None
+    edits: tuple[StoredEdit, ...] = ()
+    meter_renamed: bool = False
+    summary: tuple[str, ...] = ()
 
 
 def read_report(data: object, where: str) -> StoredReport:

@@ -76,15 +76,46 @@ def test_mistakes_are_stepped_through(known: House, open_page: Opened) -> None:
     page.keyboard.type(" ".join(wrong))
     page.keyboard.press("Control+Enter")
     page.wait_for_url("**/result/*")
-    for bar in (2, 4, 2):
+    expect(page.locator("#selection")).to_contain_text("Bar 2: played")
+    for bar in (4, 2, 4):
         page.keyboard.press("Alt+.")
         expect(page.locator("#selection")).to_contain_text(f"Bar {bar}: played")
         expect(page.locator(".pair:focus")).to_have_attribute("aria-pressed", "true")
     page.keyboard.press("Alt+,")
-    expect(page.locator("#selection")).to_contain_text("Bar 4: played")
+    expect(page.locator("#selection")).to_contain_text("Bar 2: played")
     for key in ("Alt+p", "Alt+w"):
         page.keyboard.press(key)
         page.wait_for_function("() => document.getElementById('song').currentTime > 0.2")
+
+
+def test_the_advice_beside_the_charts_is_on_the_bar_chosen(known: House, open_page: Opened) -> None:
+    """The costliest place is chosen when the page opens; arrows lead to the advice on each bar;
+    Escape and the button show all of it."""
+    page = open_page(known.url)
+    begin(page)
+    chords = [str(bar.events[0].chord) for bar in reference(known, page).bars()]
+    page.keyboard.type(" ".join(["b6o", "7o", *chords[2:]]))
+    page.keyboard.press("Control+Enter")
+    page.wait_for_url("**/result/*")
+    shown = page.locator("#advice li:visible")
+    chosen = page.locator(".pair[aria-pressed=true]")
+    expect(chosen).to_have_count(1)
+    expect(shown).to_have_count(1)
+    assert page.evaluate("() => scrollY") == 0
+    first = chosen.get_attribute("data-advice")
+    chosen.focus()
+    page.keyboard.press("ArrowRight" if chosen.get_by_text("Bar 1:").count() else "ArrowLeft")
+    expect(shown).to_have_count(1)
+    assert chosen.get_attribute("data-advice") != first
+    page.locator("#all-advice").click()
+    expect(shown).to_have_count(2)
+    chosen.focus()
+    page.keyboard.press("Escape")
+    expect(chosen).to_have_count(0)
+    expect(shown).to_have_count(2)
+    page.locator(".pair.right").last.click()
+    expect(shown).to_have_count(0)
+    expect(page.locator("#no-advice")).to_have_text("This bar is right.")
 
 
 def test_speed_the_1_and_a_loop(known: House, open_page: Opened) -> None:

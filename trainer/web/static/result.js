@@ -1,16 +1,20 @@
-// The result: step through the bars, hear each as played and as written.
+// The result: choose bars, read the advice on them, hear each as played and as written.
 
 import { listenToKeys } from "./shortcuts.js";
 import { ask } from "./server.js";
 import { followVolume, Player, whyNoSound } from "./player.js";
 import { setUpCopying } from "./clipboard.js";
+import { AdviceList } from "./advice.js";
 
 /** @param {string} id */
 const byId = (id) => /** @type {any} */ (document.getElementById(id));
-const { attempt } = byId("main").dataset;
+const { attempt, worst } = byId("main").dataset;
 const player = new Player(byId("song"));
 const pairs = /** @type {HTMLButtonElement[]} */ ([...document.querySelectorAll(".pair")]);
-const wrong = pairs.filter((pair) => pair.classList.contains("wrong"));
+const mistakes = pairs.filter((pair) => "mistake" in pair.dataset);
+const advice = new AdviceList(byId("advice"), byId("advice-name"), byId("no-advice"), byId("all-advice"), pairs);
+const verdict = byId("selection").textContent;
+const canHearWritten = !byId("hear-written").disabled;
 /** @type {HTMLButtonElement | null} */
 let selected = null;
 /** What is being heard. @type {{ button: HTMLElement, pair: HTMLElement | null, side: string } | null} */
@@ -22,7 +26,7 @@ followVolume(byId("volume"), [player.audio]);
  * @param {string} side @param {string} [stretch] first and last bar; left out: all
  * @param {string} [like] the song's bar whose section it stands in */
 async function hear(button, side, stretch, like) {
-  const pair = button.closest(".listen-bar") ? selected : null;
+  const pair = button.classList.contains("listen-button") ? null : selected;
   const [first, last] = stretch?.split(" ") ?? [];
   const bars = stretch ? `&first=${first}&last=${last}${like ? `&like=${like}` : ""}` : "";
   try {
@@ -41,17 +45,23 @@ function say(text) {
   byId("selection").textContent = text;
 }
 
-/** @param {HTMLButtonElement} pair */
+/** Choose a bar, or none for the whole song. @param {HTMLButtonElement | null} pair */
 function choose(pair) {
   selected?.setAttribute("aria-pressed", "false");
   selected = pair;
-  pair.setAttribute("aria-pressed", "true");
-  pair.focus();
-  say(pair.querySelector(".spoken")?.textContent ?? "");
-  byId("hear-played").querySelector(".what").textContent = "Hear as played";
-  byId("hear-written").querySelector(".what").textContent = "Hear as written";
-  byId("hear-played").disabled = !pair.dataset.played;
-  byId("hear-written").disabled = !pair.dataset.written;
+  pair?.setAttribute("aria-pressed", "true");
+  if (pair) stopAt(pair);
+  say(pair ? pair.querySelector(".spoken")?.textContent ?? "" : verdict);
+  byId("hear-played").querySelector(".what").textContent = pair ? "Hear this bar" : "Hear all that was played";
+  byId("hear-written").querySelector(".what").textContent = pair ? "Hear yours" : "Hear all that you wrote";
+  byId("hear-played").disabled = Boolean(pair && !pair.dataset.played);
+  byId("hear-written").disabled = pair ? !pair.dataset.written : !canHearWritten;
+  advice.showFor(pair);
+}
+
+/** Of all bars only one is reached by Tab; arrows go on from there. @param {HTMLElement} pair */
+function stopAt(pair) {
+  for (const one of pairs) one.tabIndex = one === pair ? 0 : -1;
 }
 
 /** Mark which button and which half of a bar is heard now. */
@@ -63,29 +73,49 @@ function mark() {
   pair?.setAttribute("data-playing", side);
 }
 
-/** Arrows go from bar to bar, Enter plays. @param {KeyboardEvent} event @param {HTMLButtonElement} pair */
+/** Arrows go from bar to bar, Enter plays, Escape chooses none.
+ * @param {KeyboardEvent} event @param {HTMLButtonElement} pair */
 function onKey(event, pair) {
   if (event.altKey || event.ctrlKey || event.metaKey || event.shiftKey) return;
   const direction = { ArrowLeft: -1, ArrowRight: 1 }[event.key];
+  if (event.key === "Escape") return choose(null);
   if (!direction && event.key !== "Enter") return;
   event.preventDefault();
   const next = direction ? pairs[pairs.indexOf(pair) + direction] : pair;
-  if (next) choose(next);
+  if (next) focusOn(next);
   if (!direction && !event.repeat && pair.dataset.played) byId("hear-played").click();
+}
+
+/** @param {HTMLButtonElement} pair */
+function focusOn(pair) {
+  choose(pair);
+  pair.focus();
 }
 
 /** The next mistake that direction round. @param {number} direction */
 function step(direction) {
   const here = selected ? pairs.indexOf(selected) : direction > 0 ? -1 : pairs.length;
-  const order = direction > 0 ? wrong : [...wrong].reverse();
+  const order = direction > 0 ? mistakes : [...mistakes].reverse();
   const next = order.find((pair) => (pairs.indexOf(pair) - here) * direction > 0) ?? order[0];
-  if (next) choose(next);
+  if (next) focusOn(next);
+}
+
+/** Choose the first bar of the costliest advice, in sight within the charts: the page itself stays
+ * at its top, where the result is summed up. */
+function chooseWorst() {
+  const pair = worst && pairs.find((one) => (one.dataset.advice ?? "").split(" ").includes(worst));
+  if (!pair) return;
+  choose(pair);
+  const charts = byId("both-charts");
+  const [own, whole] = [pair.getBoundingClientRect(), charts.getBoundingClientRect()];
+  charts.scrollTop += own.top - whole.top - (Math.min(whole.height, innerHeight - whole.top) - own.height) / 2;
 }
 
 for (const pair of pairs) {
-  pair.addEventListener("click", () => choose(pair));
+  pair.addEventListener("click", () => choose(pair === selected ? null : pair));
   pair.addEventListener("keydown", (event) => onKey(event, pair));
 }
+if (pairs[0]) stopAt(pairs[0]);
 byId("next-mistake").addEventListener("click", () => step(1));
 byId("previous-mistake").addEventListener("click", () => step(-1));
 byId("hear-played").addEventListener("click", () => hear(byId("hear-played"), "played", selected?.dataset.played, selected?.dataset.like));
@@ -100,3 +130,4 @@ for (const name of ["playing", "pause", "ended"]) {
 }
 listenToKeys(() => true);
 setUpCopying();
+chooseWorst();

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from statistics import median
 from typing import TYPE_CHECKING
 
 from trainer.chart import Chart, ParseResult, PlacedBar
-from trainer.drill import bar_difference
+from trainer.drill import ComparedBars, State, compare_bars
 from trainer.grade import WeightRow, Weights, weights_table
 from trainer.web.views.plots import Plot, Point, bars, scale_for
 from trainer.web.views.sheet import BarDrawing, bar_drawings
 
 if TYPE_CHECKING:
-    from trainer.store import StoredBar, StoredReport, StoredSpeed
+    from trainer.store import StoredAdvice, StoredReport, StoredSpeed
 
 __all__ = [
     "Advice",
@@ -29,8 +29,6 @@ __all__ = [
     "weight_rows",
 ]
 
-# Of the advice, the costliest pieces are shown.
-MOST_ADVICE = 3
 PARTS = (
     ("root", "Root", "which number"),
     ("quality", "Quality", "minor, diminished, sevenths …"),
@@ -52,32 +50,39 @@ class BarRange:
 
 @dataclass(frozen=True, slots=True)
 class BarPair:
-    """A bar that was played over the one that was written for it; `difference` says in a word what
-    differs, "" where it is right.
+    """Bars that were played over those that were written for them: mostly one each, none where a
+    side has none, two where one bar was written as two or two as one.
 
-    `played` and `written` are what to hear: the bar after the one before it.
+    `word` says what differs, "" where nothing does; `advice` are the numbers (from 0) of the pieces
+    of advice that cite the place; `played` and `written` are what to hear: the bars after the one
+    before them.
     """
 
-    reference: BarDrawing | None
-    answer: BarDrawing | None
-    difference: str
+    references: tuple[BarDrawing, ...]
+    answers: tuple[BarDrawing, ...]
+    state: State
+    word: str
     place: str
     played: BarRange | None
     written: BarRange | None
+    advice: tuple[int, ...] = ()
+
+    @property
+    def is_mistake(self) -> bool:
+        """Whether it is a place to look at."""
+        return self.state in (State.WRONG, State.OTHERWISE)
 
     @property
     def spoken(self) -> str:
         """The pair as a sentence to be read aloud."""
-        if self.reference is None:
-            return f"{self.place}: you wrote {self.answer.spoken}, extra" if self.answer else ""
-        if self.answer is None:
-            return f"{self.place}: {self.reference.spoken}, missed"
-        if not self.difference:
-            return f"{self.place}: {self.reference.spoken}, right"
-        return (
-            f"{self.place}: played {self.reference.spoken}; "
-            f"you wrote {self.answer.spoken}: {self.difference}"
-        )
+        played, written = _spoken(self.references), _spoken(self.answers)
+        if not self.references:
+            return f"{self.place}: you wrote {written}, {self.word}" if written else ""
+        if not self.answers:
+            return f"{self.place}: {played}, {self.word}"
+        if not self.word:
+            return f"{self.place}: {played}, right"
+        return f"{self.place}: played {played}; you wrote {written}: {self.word}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,25 +113,51 @@ class Advice:
 
 @dataclass(frozen=True, slots=True)
 class ResultView:
-    """All of a result page but the song's own data. `added` bars were written and not played."""
+    """All of a result page but the song's own data.
+
+    `summary` is what a teacher would say first, empty for reports that do not have it; `advice` is
+    in order of cost; `worst` is the number of the advice whose bars are chosen at first, None for
+    none. `added` bars were written and not played.
+    """
 
     score: float
+    summary: tuple[str, ...]
     rows: tuple[SectionRow, ...]
     parts: tuple[PartScore, ...]
     advice: tuple[Advice, ...]
-    mistakes: int
+    worst: int | None
     added: int = 0
+
+    @property
+    def pairs(self) -> tuple[BarPair, ...]:
+        """Every place in order."""
+        return tuple(pair for row in self.rows for phrase in row.phrases for pair in phrase)
+
+    @property
+    def mistakes(self) -> int:
+        """How many places there are to look at."""
+        return sum(pair.is_mistake for pair in self.pairs)
 
     @property
     def verdict(self) -> str:
         """How many places differ, in words."""
-        if not self.mistakes:
+        states = [pair.state for pair in self.pairs]
+        wrong, otherwise = states.count(State.WRONG), states.count(State.OTHERWISE)
+        unwritten = states.count(State.NOT_WRITTEN)
+        said = []
+        if not wrong + otherwise + unwritten:
             return "Every bar is right." if self.score >= 1 else "Every bar is right by itself."
-        text = f"{self.mistakes} place{'s' * (self.mistakes != 1)} to look at."
-        if not self.added:
-            return text
-        bars = "One bar was" if self.added == 1 else f"{self.added} bars were"
-        return f"{text} {bars} not played: each costs as much as a bar left out."
+        if wrong:
+            said.append(f"{wrong} place{'s' * (wrong != 1)} to look at.")
+        if otherwise:
+            are = "bars are" if otherwise > 1 else "bar is"
+            said.append(f"{otherwise} {are} right but counted another way.")
+        if unwritten:
+            said.append(f"{unwritten} {'bars are' if unwritten > 1 else 'bar is'} not written.")
+        if self.added:
+            said.append("One bar was" if self.added == 1 else f"{self.added} bars were")
+            said.append("not played: bars too many cost as well.")
+        return " ".join(said)
 
 
 def result_view(report: StoredReport, reference: Chart, answer: ParseResult) -> ResultView:
@@ -134,31 +165,68 @@ def result_view(report: StoredReport, reference: Chart, answer: ParseResult) -> 
 
     Bars that a chart does not have (any more) are drawn as missing.
     """
-    rows = tuple(_rows(report, reference, answer))
+    advice = report.advice_details
+    cited = [_Cited.of(one) for one in advice]
+    rows = tuple(_rows(report, reference, answer, cited))
     pairs = [pair for row in rows for phrase in row.phrases for pair in phrase]
+    shown = {number for pair in pairs for number in pair.advice}
     return ResultView(
         score=report.score,
+        summary=report.summary,
         rows=rows,
-        parts=tuple(_parts(report)),
+        parts=tuple(_parts(report, reference)),
         advice=tuple(_advice(report)),
-        mistakes=sum(bool(pair.difference) for pair in pairs),
-        added=sum(graded.reference is None for graded in report.bars),
+        worst=min(shown, default=None),
+        added=sum(len(pair.answers) for pair in pairs if not pair.references),
     )
 
 
-def _rows(report: StoredReport, reference: Chart, answer: ParseResult) -> Iterator[SectionRow]:
+@dataclass(frozen=True, slots=True)
+class _Cited:
+    """The bars that a piece of advice cites: those of the song, those of the answer alone, and,
+    where the report is too old to say, those to hear again."""
+
+    song: frozenset[int]
+    own: frozenset[int]
+    heard: range
+
+    @classmethod
+    def of(cls, advice: StoredAdvice) -> _Cited:
+        """What an advice cites."""
+        cases = advice.cases
+        first, last = advice.listen if advice.listen and not cases else (1, 0)
+        return cls(
+            frozenset(case.reference for case in cases if case.reference is not None),
+            frozenset(
+                case.answer for case in cases if case.reference is None and case.answer is not None
+            ),
+            range(first, last + 1),
+        )
+
+    def is_about(self, place: ComparedBars) -> bool:
+        """Whether the advice is about a place."""
+        if self.heard:
+            wrong = place.state is not State.RIGHT
+            return wrong and any(bar in self.heard for bar in place.references)
+        return not (self.song.isdisjoint(place.references) and self.own.isdisjoint(place.answers))
+
+
+def _rows(
+    report: StoredReport, reference: Chart, answer: ParseResult, cited: Sequence[_Cited]
+) -> Iterator[SectionRow]:
     """The graded bars by section and phrase played; added bars stay where they stand."""
     played = {place.number: place for place in reference.placed_bars()}
     played_bars = bar_drawings(reference)
     written_bars = bar_drawings(answer.chart, answer.invalid_bars) if answer.chart else {}
     groups: list[tuple[PlacedBar | None, list[BarPair]]] = []
-    for graded in report.bars:
-        place = played.get(graded.reference or 0)
+    for compared in compare_bars(report):
+        place = played.get(compared.references[0]) if compared.references else None
         if not groups or (place and not _same_phrase(groups[-1][0], place)):
             groups.append((place, []))
         elif groups[-1][0] is None and place:
             groups[-1] = (place, groups[-1][1])
-        groups[-1][1].append(_pair(graded, report.weights, played_bars, written_bars))
+        about = tuple(k for k, one in enumerate(cited) if one.is_about(compared))
+        groups[-1][1].append(_pair(compared, played_bars, written_bars, about))
     for section, inside in groupby(groups, key=lambda group: group[0].section if group[0] else 0):
         phrases = tuple(tuple(pairs) for _, pairs in inside)
         yield SectionRow(reference.sections[section].name, phrases)
@@ -169,41 +237,50 @@ def _same_phrase(one: PlacedBar | None, other: PlacedBar) -> bool:
 
 
 def _pair(
-    graded: StoredBar,
-    weights: Weights,
+    compared: ComparedBars,
     played_bars: Mapping[int, BarDrawing],
     written_bars: Mapping[int, BarDrawing],
+    advice: tuple[int, ...],
 ) -> BarPair:
-    bar, written = graded.reference, graded.answer
+    numbers = compared.references or compared.answers
+    name = "Bar" if len(numbers) == 1 else "Bars"
+    place = f"{name} {' and '.join(map(str, numbers))}"
     return BarPair(
-        played_bars.get(bar) if bar else None,
-        written_bars.get(written) if written else None,
-        bar_difference(graded, weights),
-        f"Bar {bar}" if bar else f"Your bar {written}",
-        _with_the_bar_before(bar),
-        _with_the_bar_before(written),
+        tuple(played_bars[bar] for bar in compared.references if bar in played_bars),
+        tuple(written_bars[bar] for bar in compared.answers if bar in written_bars),
+        compared.state,
+        compared.word,
+        place if compared.references else f"Your {place.lower()}",
+        _with_the_bar_before(compared.references),
+        _with_the_bar_before(compared.answers),
+        advice,
     )
 
 
-def _with_the_bar_before(bar: int | None) -> BarRange | None:
-    return BarRange(max(1, bar - 1), bar) if bar else None
+def _spoken(drawings: Sequence[BarDrawing]) -> str:
+    return ", then ".join(drawing.spoken for drawing in drawings)
 
 
-def _parts(report: StoredReport) -> Iterator[PartScore]:
+def _with_the_bar_before(numbers: tuple[int, ...]) -> BarRange | None:
+    return BarRange(max(1, numbers[0] - 1), numbers[-1]) if numbers else None
+
+
+def _parts(report: StoredReport, reference: Chart) -> Iterator[PartScore]:
     """The parts that the exercise asked for."""
     for key, name, about in PARTS:
         if getattr(report.weights, key):
             share = report.parts.get(key)
             if share is not None or key not in ("meter", "key_change"):
                 yield PartScore(name, about, share)
-    if report.weights.phrases:
+    phrases = [phrase for section in reference.sections for phrase in section.phrases]
+    if report.weights.phrases and len(phrases) > 1:
         yield PartScore("Phrases", "where each line starts over", report.phrases.f)
-    if report.weights.form:
+    if report.weights.form and len(reference.sections) > 1:
         yield PartScore("Form", "the order of the sections", report.form.score)
 
 
 def _advice(report: StoredReport) -> Iterator[Advice]:
-    for one in report.advice_details[:MOST_ADVICE]:
+    for one in report.advice_details:
         if one.listen is None:
             yield Advice(one.text, None, None)
             continue
