@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from trainer.chart import parse
-from trainer.drill import bar_difference
+from trainer.drill import bar_difference, compare_bars
 from trainer.grade import Weights, grade
 from trainer.grade.report import BarGrade
 
@@ -23,13 +23,13 @@ RIGHT = BarGrade(1, 1, *[1.0] * 9)
         ("1 4 5 1", "1 4 5 6- 1", ["", "", "", "extra", ""]),
         ("1 4 5 1", "1 5 1", ["", "missed", "", ""]),
         ("1 (2/4) 5 1", "1 5 1", ["", "meter", ""]),
-        ("1 (key +2) 1 1", "1 1 1", ["", "key", ""]),
+        ("1 (key +2) 1 1", "1 1 1", ["", "key", "key"]),
     ],
 )
 def test_the_first_part_that_is_wrong_is_named(played: str, written: str, words: list[str]) -> None:
     """A bar that is right has no word, a wrong one the word of its first wrong part."""
     report = grade(parse(played), parse(written))
-    assert [bar_difference(bar, report.weights) for bar in report.bars] == words
+    assert [place.word for place in compare_bars(report)] == words
 
 
 def test_what_was_not_asked_for_is_not_named() -> None:

@@ -10,26 +10,29 @@ from typing import TYPE_CHECKING
 from trainer.chart import Chart, PlacedBar
 from trainer.cli.common import percent
 from trainer.cli.sheet import LABEL_WIDTH, SHORTEST_CELL, cell
-from trainer.drill import bar_difference
+from trainer.drill import ComparedBars, compare_bars
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from trainer.grade import BarGrade, Report, Weights
+    from trainer.grade import Report
     from trainer.practice import Verdict
 
 __all__ = ["print_report", "print_verdict"]
 
 
 def print_report(console: Console, reference: Chart, answer: Chart | None, report: Report) -> None:
-    """Print score, both charts aligned, and advice."""
+    """Print what a teacher would say first, the score, both charts aligned, and all advice, the
+    costliest first."""
+    for sentence in report.summary:
+        console.print(sentence, style="bold", highlight=False, markup=False)
     console.print(f"Score {percent(report.score)}", style="bold", highlight=False)
-    console.print(_parts(report), highlight=False)
+    console.print(_parts(report, reference), highlight=False)
     console.print()
     played = {place.number: place for place in reference.placed_bars()}
     written = {place.number: place for place in answer.placed_bars()} if answer is not None else {}
-    for row in _rows(report.bars, played):
-        _print_row(console, row, played, written, reference, report.weights)
+    for row in _rows(compare_bars(report), played):
+        _print_row(console, row, played, written, reference)
     for advice in report.advice:
         console.print(f"- {advice.text}", highlight=False, markup=False)
 
@@ -54,42 +57,51 @@ def print_verdict(console: Console, verdict: Verdict, level: int) -> None:
         console.print(f"Ten more of just this: {command}", highlight=False, markup=False)
 
 
-def _parts(report: Report) -> str:
+def _parts(report: Report, reference: Chart) -> str:
+    """The score by part: those that were asked for and that the song has."""
     names = ("root", "quality", "bass", "placement", "articulation")
-    values = ((name, getattr(report.parts, name)) for name in names)
-    said = [f"{name} {percent(value)}" for name, value in values if value is not None]
-    return ", ".join(
-        [*said, f"phrases {percent(report.phrases.f)}", f"form {percent(report.form.score)}"]
-    )
+    asked = [name for name in names if getattr(report.weights, name)]
+    values = [(name, getattr(report.parts, name)) for name in asked]
+    if report.weights.phrases and sum(len(each.phrases) for each in reference.sections) > 1:
+        values.append(("phrases", report.phrases.f))
+    if report.weights.form and len(reference.sections) > 1:
+        values.append(("form", report.form.score))
+    return ", ".join(f"{name} {percent(value)}" for name, value in values if value is not None)
 
 
-def _rows(grades: tuple[BarGrade, ...], played: dict[int, PlacedBar]) -> list[list[BarGrade]]:
-    """The graded bars, a row for each phrase that was played; added bars stay where they stand."""
-    rows: list[list[BarGrade]] = []
+def _rows(
+    places: tuple[ComparedBars, ...], played: dict[int, PlacedBar]
+) -> list[list[ComparedBars]]:
+    """The compared bars, a row for each phrase that was played; added bars stay where they
+    stand."""
+    rows: list[list[ComparedBars]] = []
     at: tuple[int, int] | None = None
-    for grade in grades:
-        place = played.get(grade.reference) if grade.reference is not None else None
+    for compared in places:
+        place = played[compared.references[0]] if compared.references else None
         if not rows or (place is not None and (place.section, place.phrase) != at):
             rows.append([])
         if place is not None:
             at = place.section, place.phrase
-        rows[-1].append(grade)
+        rows[-1].append(compared)
     return rows
 
 
 def _print_row(
     console: Console,
-    row: list[BarGrade],
+    row: list[ComparedBars],
     played: dict[int, PlacedBar],
     written: dict[int, PlacedBar],
     reference: Chart,
-    weights: Weights,
 ) -> None:
-    first = next((played[g.reference] for g in row if g.reference is not None), None)
+    first = next((played[each.references[0]] for each in row if each.references), None)
     label = ""
     if first is not None and first.phrase == 0 and first.index == 0:
         label = reference.sections[first.section].name
-    columns = [_column(grade, played, written, reference, weights) for grade in row]
+    columns = [
+        (_cells(each.references, played, reference), _cells(each.answers, written, reference),
+         each.word)
+        for each in row
+    ]  # fmt: skip
     lines = [("played", 0), ("wrote", 1)]
     if any(column[2] for column in columns):
         lines.append(("", 2))
@@ -112,13 +124,6 @@ def _print_row(
     console.print()
 
 
-def _column(
-    grade: BarGrade,
-    played: dict[int, PlacedBar],
-    written: dict[int, PlacedBar],
-    reference: Chart,
-    weights: Weights,
-) -> tuple[str, str, str]:
-    above = cell(played[grade.reference].bar, reference) if grade.reference else ""
-    below = cell(written[grade.answer].bar, reference) if grade.answer else ""
-    return above, below, bar_difference(grade, weights)
+def _cells(numbers: tuple[int, ...], bars: dict[int, PlacedBar], reference: Chart) -> str:
+    """The bars of one chart at a place, as text."""
+    return " | ".join(cell(bars[number].bar, reference) for number in numbers)
