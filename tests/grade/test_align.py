@@ -88,20 +88,19 @@ def by_recursion(
         return cost + of_gaps.place
 
     @cache
-    def best(i: int, j: int, before_run: bool) -> int:
-        """The least cost up to a cell; with `before_run` of ways that do not end in a run."""
+    def best(i: int, j: int) -> int:
+        """The least cost up to a cell."""
         options = [] if i or j else [0]
-        if i and not before_run:
-            options += [best(k, j, True) + run(k, i, j) for k in range(i)]
+        options += [best(k, j) + run(k, i, j) for k in range(i)]
         if j:
-            options.append(best(i, j - 1, False) + added)
+            options.append(best(i, j - 1) + added)
         if i and j:
-            options.append(best(i - 1, j - 1, False) + int(costs[i - 1, j - 1]))
+            options.append(best(i - 1, j - 1) + int(costs[i - 1, j - 1]))
         if steps and (step := steps.get((i, j))):
-            options.append(best(i - step[0], j - step[1], False) + step[2])
+            options.append(best(i - step[0], j - step[1]) + step[2])
         return min(options, default=10**12)
 
-    return best(n, m, False)
+    return best(n, m)
 
 
 def cost_of(

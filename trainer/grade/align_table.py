@@ -28,7 +28,8 @@ class GapCosts:
 
     `deletion` and `insertion` are the costs of a row and of a column left alone. A run of rows
     costs `place` besides, and one of two rows or more `opening[i]` where it begins after i rows and
-    `closing[i]` where it ends there.
+    `closing[i]` where it ends there. A longer run may also be taken as several, each with a place
+    of its own, where that is cheaper.
     """
 
     deletion: int
@@ -40,15 +41,13 @@ class GapCosts:
 
 @dataclass(frozen=True, slots=True)
 class _Table:
-    """The costs of all cells, shape (n + 1, m + 1), with the insertions taken off by column.
+    """The costs of all cells, shape (n + 1, m + 1), with every row and column left alone taken off.
 
-    `least` is the least cost of a cell, with what it costs to end a run of gaps there; `fresh` that
-    of ways that do not end in a run of rows left alone; `run` that of a run of two or more, without
-    what it costs to end it.
+    `least` is the least cost of a cell, `run` that of the ways that end in a run of two rows or
+    more, without what it costs to end it.
     """
 
     least: IntArray
-    fresh: IntArray
     run: IntArray
 
 
@@ -72,90 +71,93 @@ def align_by_cost(
     n, m = costs.shape
     if not n or not m:
         raise ValueError(f"found costs of shape {costs.shape}, expected at least one bar a side")
-    steps = steps or {}
+    steps = {
+        cell: [
+            (up, left, cost - up * gaps.deletion - left * gaps.insertion) for up, left, cost in here
+        ]
+        for cell, here in (steps or {}).items()
+    }
     table = _fill(costs, gaps, steps)
-    # The rows after the last pair are a run of gaps that costs nothing to begin or to end.
-    totals = table.least[:, m] + np.arange(n, -1, -1) * gaps.deletion
+    # The rows after the last pair are a run that costs nothing to begin or to end but its place.
+    totals = table.least[:, m].copy()
     totals[:-1] += gaps.place
     last = n - int(np.argmin(totals[::-1]))
-    pairs, two_to_one, repeated = _trace_back(table, costs, gaps, steps, last)
+    pairs, two_to_one, repeated = _trace_back(table, gaps, steps, last, m)
     pairs += [(row, None) for row in range(last, n)]
-    return pairs, two_to_one, repeated, int(totals[last]) + m * gaps.insertion
+    cost = int(totals[last]) + n * gaps.deletion + m * gaps.insertion
+    return pairs, two_to_one, repeated, cost
 
 
 def _fill(costs: IntArray, gaps: GapCosts, steps: CostedSteps) -> _Table:
     """Fill the table row by row.
 
-    With the insertion cost taken off once for each column passed, a run of insertions along a row
-    costs nothing, and the least over all runs that end in a cell is a running minimum.
+    With the cost of an insertion taken off once for each column passed, a run of insertions along a
+    row costs nothing, and the least over all runs that end in a cell is a running minimum; with
+    that of a deletion taken off for each row, so does going down a column.
     """
     n, m = costs.shape
     by_row: dict[int, list[tuple[int, int, int, int]]] = {}
     for (i, j), here in steps.items():
-        by_row.setdefault(i, []).extend(
-            (j, up, left, cost - left * gaps.insertion) for up, left, cost in here
-        )
-    beside = costs - gaps.insertion
+        by_row.setdefault(i, []).extend((j, *step) for step in here)
+    beside = costs - (gaps.insertion + gaps.deletion)
     least = np.zeros((n + 1, m + 1), np.int64)
-    fresh = np.zeros((n + 1, m + 1), np.int64)
-    run = np.full((n + 1, m + 1), NEVER, np.int64)
-    deletion, place = gaps.deletion, gaps.place
-    # A run of one row, and what may become a run of two or more with the next.
+    run = np.full((n + 2, m + 1), NEVER, np.int64)
+    place, opening, closing = gaps.place, gaps.opening, gaps.closing
     single = np.empty(m + 1, np.int64)
-    longer = np.full(m + 1, NEVER, np.int64)
+    paired = np.empty(m, np.int64)
     for i in range(1, n + 1):
-        row, new, run_here = least[i], fresh[i], run[i]
-        np.add(longer, deletion, out=run_here)
-        np.add(fresh[i - 1], deletion + place, out=single)
-        np.add(single, gaps.opening[i - 1], out=longer)
-        np.minimum(longer, run_here, out=longer)
-        np.add(least[i - 1, :-1], beside[i - 1], out=new[1:])
-        new[0] = longer[0] = run_here[0] = NEVER
-        for j, up, left, cost in by_row.get(i, ()):
-            if up:
-                new[j] = min(new.item(j), least.item(i - up, j - left) + cost)
-        if gaps.closing[i]:
-            np.add(run_here, gaps.closing[i], out=row)
+        above, row, run_here, run_next = least[i - 1], least[i], run[i], run[i + 1]
+        np.add(above, place, out=single)
+        if opening[i - 1]:
+            np.add(single, opening[i - 1], out=run_next)
+            np.minimum(run_next, run_here, out=run_next)
+        else:
+            np.minimum(single, run_here, out=run_next)
+        if closing[i]:
+            np.add(run_here, closing[i], out=row)
             np.minimum(row, single, out=row)
         else:
             np.minimum(run_here, single, out=row)
-        np.minimum(row, new, out=row)
-        # Rows left alone before the first pair.
-        row[0] = i * deletion + place + gaps.closing[i] * (i > 1)
+        np.add(above[:-1], beside[i - 1], out=paired)
+        for j, up, left, cost in by_row.get(i, ()):
+            if up:
+                paired[j - 1] = min(paired.item(j - 1), least.item(i - up, j - left) + cost)
+        np.minimum(row[1:], paired, out=row[1:])
+        # What a run costs where it begins is not taken at the start of the song.
+        row[0] = place + (min(closing[i], above.item(0)) if i > 1 else 0)
+        run_next[0] = NEVER
         np.minimum.accumulate(row, out=row)
         if i in by_row:
-            _write_again(row, new, by_row[i])
-        np.minimum(new[1:], row[:-1], out=new[1:])
-    return _Table(least, fresh, run)
+            _write_again(row, by_row[i])
+    return _Table(least, run)
 
 
-def _write_again(row: IntArray, new: IntArray, steps: Sequence[tuple[int, int, int, int]]) -> None:
+def _write_again(row: IntArray, steps: Sequence[tuple[int, int, int, int]]) -> None:
     """Take the steps along a row: its end, rows up (none), columns left and the cost."""
     for j, up, left, cost in sorted(steps):
-        if up:
-            continue
-        reached = row.item(j - left) + cost
-        if reached < row.item(j):
-            new[j] = reached
+        if not up and (reached := row.item(j - left) + cost) < row.item(j):
             row[j:] = np.minimum(row[j:], reached)
 
 
 def _trace_back(
-    table: _Table, costs: IntArray, gaps: GapCosts, steps: CostedSteps, last: int
+    table: _Table, gaps: GapCosts, steps: CostedSteps, last: int, m: int
 ) -> tuple[list[Pair], list[tuple[int, int]], list[range]]:
     """Walk back through the table from the end: steps first, then gaps."""
-    i, j = last, costs.shape[1]
+    i, j = last, m
     pairs: list[Pair] = []
     stepped: list[int] = []
     again: list[tuple[int, int]] = []
-    least, fresh = table.least.item, table.fresh.item
-    # Before a run of rows left alone there is none, or it would be longer.
-    after_gap = False
+    least = table.least.item
     while i or j:
-        here = fresh(i, j) if after_gap else least(i, j)
-        step = _step_to(steps.get((i, j), ()), here, i, j, table.least, gaps)
-        gap = 0 if after_gap or step is not None else _gap_before(table, gaps, i, j)
-        after_gap = gap > 0
+        here = least(i, j)
+        step = next(
+            (
+                step
+                for step in steps.get((i, j), ())
+                if least(i - step[0], j - step[1]) + step[2] == here
+            ),
+            None,
+        )
         if step is not None and not step[0]:
             again.append((len(pairs), step[1]))
             pairs += [(None, j - 1 - k) for k in range(step[1])]
@@ -165,10 +167,9 @@ def _trace_back(
             i, j = i - step[0], j - step[1]
             pairs.append((i, j))
             stepped.append(len(pairs))
-        elif gap:
+        elif gap := _gap_before(table, gaps, i, j):
             pairs += [(row, None) for row in range(i - 1, i - 1 - gap, -1)]
             i -= gap
-            after_gap = j > 0
         elif j and least(i, j - 1) == here:
             j -= 1
             pairs.append((None, j))
@@ -184,32 +185,15 @@ def _trace_back(
     )
 
 
-def _step_to(
-    steps: Sequence[tuple[int, int, int]],
-    here: int,
-    i: int,
-    j: int,
-    least: IntArray,
-    gaps: GapCosts,
-) -> tuple[int, int, int] | None:
-    """Return the step by which a cell was reached at its cost, or None."""
-    for up, left, cost in steps:
-        if least.item(i - up, j - left) + cost - left * gaps.insertion == here:
-            return up, left, cost
-    return None
-
-
 def _gap_before(table: _Table, gaps: GapCosts, i: int, j: int) -> int:
     """Return how many rows left alone end in a cell, 0 if it was reached otherwise."""
-    here = table.least.item(i, j)
-    if not j:
+    if not j or not i:
         return i
-    if not i:
-        return 0
-    if table.run.item(i, j) + gaps.closing[i] == here:
-        number, cost = 2, table.run.item(i, j)
-        start = 2 * gaps.deletion + gaps.place
-        while table.fresh.item(i - number, j) + start + gaps.opening[i - number] != cost:
-            number, cost = number + 1, cost - gaps.deletion
+    here, least, run = table.least.item(i, j), table.least, table.run
+    cost = run.item(i, j)
+    if cost + gaps.closing[i] == here:
+        number = 2
+        while least.item(i - number, j) + gaps.place + gaps.opening[i - number] != cost:
+            number += 1
         return number
-    return int(table.fresh.item(i - 1, j) + gaps.deletion + gaps.place == here)
+    return int(least.item(i - 1, j) + gaps.place == here)
