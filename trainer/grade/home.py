@@ -287,6 +287,8 @@ class _Search:
 
     def _describe(self, best: AlignedCharts) -> HomeShift | None:
         """Describe how the numbers are counted from another 1, or None."""
+        if not any(one.shift for one in best.reading.read_bars):
+            return self._describe_missing_sign(best)
         shifted = [
             (one, other)
             for (one, other), shift in zip(best.pairs, best.shifts(), strict=True)

@@ -60,7 +60,7 @@ class RowBuilder:
     lost: list[float] = field(default_factory=list)
     keeps: list[float] = field(default_factory=list)
     is_plain: bool = False
-    known: dict[tuple[Comparison, float, float], tuple[float, ...]] = field(default_factory=dict)
+    known: dict[tuple[int, float, float], tuple[float, ...]] = field(default_factory=dict)
     shown: set[int] = field(default_factory=set)
     in_step: set[int] = field(default_factory=set)
     counted: list[tuple[int, ...]] = field(default_factory=list)
@@ -140,7 +140,8 @@ class RowBuilder:
         if one is not None and read is not None and self.is_plain:
             bar = self.reading.read_bars[read]
             c = compare(self.reference.contents[one], bar.content, self.weights.plain_minor)
-            key = (c, bar.keep, bar.meter)
+            # Comparisons are kept while the rows are built: their identity tells them apart.
+            key = (id(c), bar.keep, bar.meter)
             scores = self.known.get(key)
             if scores is None:
                 scores = self.known[key] = _scores(c, bar, self.weights)
@@ -199,10 +200,10 @@ class RowBuilder:
         """
         w = self.weights
         for row, c in enumerate(self.comparisons):
-            written, (one, _) = self.written[row], self.pairs[row]
-            if c is None or written is None or one is None or c.same_chord == 1.0:
+            if c is None or not self.lost[row] or row in self.in_step:
                 continue
-            if row in self.in_step:
+            written, (one, _) = self.written[row], self.pairs[row]
+            if written is None or one is None or c.same_chord == 1.0:
                 continue
             played = self.reference.contents[one].sonorities
             own = written.sonorities
@@ -229,6 +230,8 @@ class RowBuilder:
 
     def _misplaced_articulations(self) -> float:
         """Return what is charged twice, in bars, for an articulation in the bar beside its own."""
+        if not any(c is not None and c.articulation < 1.0 for c in self.comparisons):
+            return 0.0
         spared, before = 0.0, 0.0
         for row in range(1, len(self.rows)):
             here = min(self._lost_articulation(row - 1), self._lost_articulation(row)) - before
@@ -269,7 +272,8 @@ class RowBuilder:
         takes its key change with it, which is not charged to other bars.
         """
         w = self.weights
-        if not w.key_change:
+        changes = any(self.reference.key_shifts) or any(self.reading.content.key_shifts)
+        if not w.key_change or not changes:
             return []
         off, charged, keep = 0, [], 1.0
         for row, (one, other) in enumerate(self.pairs):

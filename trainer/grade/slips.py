@@ -65,8 +65,10 @@ def find_slips(
     chords: defaultdict[tuple[object, ...], list[_Place]] = defaultdict(list)
     articulations: defaultdict[tuple[object, ...], list[_Place]] = defaultdict(list)
     for row, c in enumerate(comparisons):
+        if c is None or not lost[row] or row in passed_over:
+            continue
         own, one = written[row], pairs[row][0]
-        if c is None or own is None or one is None or row in passed_over or not lost[row]:
+        if own is None or one is None:
             continue
         played = reference.contents[one]
         if c.same_chord < 1.0:
