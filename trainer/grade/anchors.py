@@ -20,8 +20,9 @@ from trainer.grade.content import ChartContent
 from trainer.grade.scoring import align_reading, different_bars
 from trainer.grade.slips import is_slip
 from trainer.grade.weights import Weights
+from trainer.grade.whole_chart import Timing
 
-__all__ = ["best_anchored", "is_doubtful"]
+__all__ = ["best_anchored", "is_doubtful", "written_too_early"]
 
 # From so many lost bars on an alignment is looked for that brings like sections together; each may
 # cost so many bars.
@@ -36,14 +37,49 @@ UNFINISHED, PLACE_WORTH = 0.8, 1.0
 # What a pair of bars is preferred by, in bars, whose chords are easily confused, and one of first
 # bars of sections of one kind.
 CONFUSED, ANCHORED = 0.4, 0.5
+# How many bars a pair may cost less in which the second was written before the first sounded.
+TOO_EARLY = 1.0
 
 
-def is_doubtful(aligned: AlignedCharts, weights: Weights) -> bool:
+# For each pair of bars of the two charts, whether the second was written before the first sounded.
+Impossible = NDArray[np.bool_]
+
+
+def written_too_early(timing: Timing) -> Impossible | None:
+    """Return which bars of the answer were finished before a bar of the song began; (n, m).
+
+    Parameters: `timing` is of one listen without a pause, so that both are on one clock; else the
+    times say nothing of this and None is returned. A bar's length is granted to who writes ahead.
+    """
+    if timing.listens != 1 or timing.paused or None in timing.bar_done_s:
+        return None
+    starts = np.array([start for start, _ in timing.bar_times_s])
+    lengths = np.array([end - start for start, end in timing.bar_times_s])
+    done = np.array(timing.bar_done_s, np.float64)
+    early: Impossible = (starts - lengths)[:, None] > done[None, :]
+    return early
+
+
+def _pairs_too_early(aligned: AlignedCharts, early: Impossible | None) -> int:
+    """Return how many bars stand beside one that had not sounded when they were written."""
+    if early is None:
+        return 0
+    return sum(
+        bool(early[one, other])
+        for one, other in aligned.pairs
+        if one is not None and other is not None
+    )
+
+
+def is_doubtful(aligned: AlignedCharts, weights: Weights, early: Impossible | None = None) -> bool:
     """Whether another alignment might explain more.
 
     So it is where blocks are swapped, where bars are left out in one place and too many in another,
-    and where bars are left out or too many and many others disagree.
+    where bars are left out or too many and many others disagree, and where a bar stands beside one
+    that had not sounded yet (`early`) when it was written.
     """
+    if _pairs_too_early(aligned, early):
+        return True
     if lost_bars(aligned, weights) < LEAST_LOST_TO_ANCHOR:
         return False
     missing = sum(other is None for _, other in aligned.reordered_pairs)
@@ -57,17 +93,22 @@ def is_doubtful(aligned: AlignedCharts, weights: Weights) -> bool:
     return wrong > MOST_WRONG * compared or missing > (1.0 - UNFINISHED) * len(aligned.reference)
 
 
-def best_anchored(plain: AlignedCharts, weights: Weights) -> AlignedCharts:
+def best_anchored(
+    plain: AlignedCharts, weights: Weights, early: Impossible | None = None
+) -> AlignedCharts:
     """Return the alignment with anchors where it explains the answer better, else `plain`."""
     reference, reading = plain.reference, plain.reading
     favour = favoured_pairs(reference, reading.content)
+    if early is not None:
+        favour -= TOO_EARLY * early
     anchored = align_reading(reference, reading, weights, favour)
-    gained = _matched_sections(anchored) - _matched_sections(plain)
+    gained = SECTION_WORTH * (_matched_sections(anchored) - _matched_sections(plain))
+    gained += TOO_EARLY * (_pairs_too_early(plain, early) - _pairs_too_early(anchored, early))
     worse = lost_bars(anchored, weights) - lost_bars(plain, weights)
     best = plain
     if worse <= LEAST_WORSE:
         best = anchored
-    elif worse <= SECTION_WORTH * gained:
+    elif worse <= gained:
         best = replace(anchored, surcharge=anchored.surcharge - worse)
     if len(reading.read_bars) > UNFINISHED * len(reference):
         return best

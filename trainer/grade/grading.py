@@ -68,7 +68,7 @@ def grade(
     theirs = chart_content(answer)
     if timing is not None:
         check_timing(timing, len(ours), len(theirs))
-    found = find_reading(reference, answer, ours, theirs, weights)
+    found = find_reading(reference, answer, ours, theirs, weights, timing)
     aligned, shift = found.aligned, found.shift
     form = grade_form(ours, theirs)
     phrases = grade_phrases(

@@ -28,6 +28,7 @@ from trainer.grade.report import HomeShift
 from trainer.grade.rows import as_meant
 from trainer.grade.scoring import align_reading
 from trainer.grade.weights import Weights
+from trainer.grade.whole_chart import Timing
 
 __all__ = ["HomeReading", "find_reading"]
 
@@ -63,13 +64,19 @@ class HomeReading:
 
 
 def find_reading(
-    chart: Chart, answer: Chart, reference: ChartContent, content: ChartContent, weights: Weights
+    chart: Chart,
+    answer: Chart,
+    reference: ChartContent,
+    content: ChartContent,
+    weights: Weights,
+    timing: Timing | None = None,
 ) -> HomeReading:
     """Return the reading that explains an answer best.
 
-    `reference` and `content` are the contents of the song, `chart`, and of the answer.
+    `reference` and `content` are the contents of the song, `chart`, and of the answer. When bars
+    were written (`timing`) helps to find which bars they stand for; it is not needed.
     """
-    return _Search(chart, answer, reference, content, weights).run()
+    return _Search(chart, answer, reference, content, weights, timing).run()
 
 
 class _Search:
@@ -82,7 +89,9 @@ class _Search:
         reference: ChartContent,
         content: ChartContent,
         weights: Weights,
+        timing: Timing | None,
     ) -> None:
+        self.timing = timing
         self.chart, self.answer = chart, answer
         self.reference, self.content, self.weights = reference, content, weights
         self.cells = 0
@@ -117,14 +126,17 @@ class _Search:
     def _aligned(self, reading: Reading) -> AlignedCharts:
         """Align the charts; where that is doubtful, again with what the page knows as anchors."""
         # numpy is loaded only once something is graded.
-        from trainer.grade.anchors import best_anchored, is_doubtful
+        from trainer.grade.anchors import best_anchored, is_doubtful, written_too_early
 
+        early = None
+        if self.timing is not None and len(reading.read_bars) == len(self.content):
+            early = written_too_early(self.timing)
         self.cells += len(self.reference) * len(reading.read_bars)
         plain = align_reading(self.reference, reading, self.weights)
-        if not self._may_try() or not is_doubtful(plain, self.weights):
+        if not self._may_try() or not is_doubtful(plain, self.weights, early):
             return plain
         self.cells += 2 * len(self.reference) * len(reading.read_bars)
-        return best_anchored(plain, self.weights)
+        return best_anchored(plain, self.weights, early)
 
     def _score(self, aligned: AlignedCharts) -> float:
         return bars_score(aligned, self.weights)
