@@ -49,6 +49,8 @@ def test_letters_of_a_form() -> None:
     found = [form_letter(name) for name in ("A", "b", "A2", "A'", "Part C", "D section", "V")]
     assert found == ["A", "B", "A", "A", "C", "D", "V"]
     assert {form_letter(name) for name in ("", "Ch", "Verse A", "12")} == {None}
+    numbers = ("Part 1", "part II", "Section 3", "Verse 2", "Part 12")
+    assert [form_letter(name) for name in numbers] == ["1", "2", "3", None, None]
 
 
 def test_short_names_are_written_as_they_were_typed() -> None:

@@ -75,6 +75,10 @@ def test_swapped_sections_are_out_of_order() -> None:
         ("A, A, B, A", "A, A', B, A"),
         ("A, B, A, C", "V, C, V, B"),
         ("Chorus, Verse, Chorus", "B, C, B"),
+        ("Verse, Chorus", "Part 1, Part 2"),
+        ("Verse 1, Chorus, Verse 2, Chorus", "Section 1, Section 2, Section 1, Section 2"),
+        ("Part 1, Part 2, Part 1", "Verse, Chorus, Verse"),
+        ("A, B, A", "Part I, Part II, Part I"),
     ],
 )
 def test_labels_that_say_the_form_lose_nothing(reference: str, answer: str) -> None:
@@ -92,6 +96,7 @@ def test_labels_that_say_the_form_lose_nothing(reference: str, answer: str) -> N
         ("Verse, Chorus, Verse, Chorus", "V, C, V, B", 3 / 4),
         ("Verse, Chorus, Verse, Chorus", "Verse, Bridge, Verse, Bridge", 1 / 2),
         ("Verse, Verse, Verse", "A, B, C", 1 / 3),
+        ("Verse, Chorus, Verse, Chorus", "Part 1, Part 1, Part 1, Part 2", 3 / 4),
         ("Verse, Chorus, Bridge", "A, B, A", 2 / 3),
         ("A, B, A, B", "Verse, Verse, Verse, Chorus", 3 / 4),
         ("A, B, A, C", "A, B, A, B", 3 / 4),

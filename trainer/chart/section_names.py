@@ -3,7 +3,8 @@
 Names are written out ("Verse 2", "Middle 8") or shortened ("V2", "Ch", "TA"). Case does not matter,
 and a number may follow with or without a space. Some short names can be read in more than one way:
 "Int" is an intro or an interlude. A single letter is either short for a kind ("B" for a bridge) or
-names a part of the form (A A B A). The name alone does not tell which; the whole chart may.
+names a part of the form (A A B A), as a number does ("Part 2"). The name alone does not tell which;
+the whole chart may.
 """
 
 from __future__ import annotations
@@ -58,6 +59,8 @@ MANNER = "double dbl half short long new quiet soft loud big full down repeat rp
 PLAYERS = "gtr guitar piano sax"
 QUALIFIERS = PART_WORDS.union(NUMBERING.split(), MANNER.split(), PLAYERS.split())
 LETTERS = re.compile(r"[^\W\d_]+")
+ROMAN = {"i": "1", "ii": "2", "iii": "3", "iv": "4"}
+NUMBERED = re.compile(rf"(?:{'|'.join(sorted(PART_WORDS))})\s*(?P<number>[1-9]|iv|i{{1,3}})")
 
 
 def section_kind(name: str) -> str:
@@ -94,8 +97,13 @@ def possible_kinds(name: str) -> tuple[str, ...]:
 def form_letter(name: str) -> str | None:
     """Return the letter, in upper case, of a section that is named by a letter; None for a word.
 
-    >>> form_letter("A2"), form_letter("Part b"), form_letter("Bridge")
-    ('A', 'B', None)
+    A number after "Part" or "Section", Arabic or Roman, is taken for a letter: "2" for "Part II".
+
+    >>> form_letter("A2"), form_letter("Part b"), form_letter("Part 2"), form_letter("Bridge")
+    ('A', 'B', '2', None)
     """
+    numbered = NUMBERED.fullmatch(name.strip().lower())
+    if numbered is not None:
+        return ROMAN.get(numbered["number"], numbered["number"])
     words = [word for word in LETTERS.findall(name) if word.lower() not in PART_WORDS]
     return words[0].upper() if len(words) == 1 and len(words[0]) == 1 else None

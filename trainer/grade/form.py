@@ -3,12 +3,12 @@
 Sections are compared by what their labels stand for. "Verse 2", "Verse" and "V" are all verses, and
 a short name of several kinds ("Int") agrees with each of them (`trainer.chart.section_names`).
 
-A single letter is read as the short name that it may be ("B" for a bridge), or, from A to H, as a
-letter of the form, as in A A B A. A letter of the form stands for one label of the other chart,
-whatever that is, and no other label stands for the same: the map is one to one. A chart that calls
-every verse A and every chorus B is right, and one that calls one of the verses B has one section
-wrong. Of all readings the one counts that agrees best, so that a wrong label gains nothing by how
-the others are read.
+A single letter is read as the short name that it may be ("B" for a bridge) or, from A to H, as a
+letter of the form, as in A A B A. A number ("Part 2", "Section 2") is such a letter, too. A
+letter of the form stands for one label of the other chart, whatever that is, and no other label
+stands for the same: the map is one to one. A chart that calls every verse A and every chorus B is
+right, and one that calls one of the verses B has one section wrong. Of all readings the one counts
+that agrees best, so that a wrong label gains nothing by how the others are read.
 
 Sections are matched in order by the longest common subsequence of labels that agree; of the
 longest, the one with the most names in common.
@@ -32,7 +32,7 @@ __all__ = ["grade_form"]
 # The search for the best reading of letters ends after so many readings, with the best until then.
 # Charts of up to four letters are read exactly.
 MOST_READINGS = 2_000
-FORM_LETTERS = frozenset("ABCDEFGH")
+FORM_LETTERS = frozenset("ABCDEFGH123456789")
 
 
 def grade_form(reference: ChartContent, answer: ChartContent) -> FormGrade:
@@ -66,7 +66,7 @@ def _section_lengths(chart: ChartContent) -> list[int]:
 
 
 class _Label(NamedTuple):
-    """What a section's name says: a single letter, or None, and the kinds that it may stand for."""
+    """What a section's name says: a letter or number, or None, and the kinds it may stand for."""
 
     letter: str | None
     kinds: tuple[str, ...]
