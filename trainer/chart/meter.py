@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
+from functools import lru_cache
 
 from trainer.errors import ChartError
 
@@ -41,6 +42,12 @@ class Feel(StrEnum):
         )
 
 
+@lru_cache(maxsize=64)
+def _quarters(beats: int, unit: int) -> Fraction:
+    """Return the length of a bar in quarter notes; a song asks for it thousands of times."""
+    return Fraction(4 * beats, unit)
+
+
 @dataclass(frozen=True, slots=True)
 class Meter:
     """`beats` to the bar, of the note value 1/`unit`."""
@@ -62,7 +69,7 @@ class Meter:
     @property
     def quarters(self) -> Fraction:
         """Length of a bar in quarter notes."""
-        return Fraction(4 * self.beats, self.unit)
+        return _quarters(self.beats, self.unit)
 
     @property
     def pulse_quarters(self) -> Fraction:

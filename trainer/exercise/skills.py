@@ -73,20 +73,21 @@ def bar_skills(chart: Chart) -> tuple[frozenset[str], ...]:
     """The skills of each bar, in the order of the bars."""
     everywhere = _song_skills(chart)
     changed = _changed_bars(chart)
-    found = []
-    for place in chart.placed_bars():
-        section = chart.sections[place.section]
-        phrase = section.phrases[place.phrase]
-        skills = everywhere | _own_skills(place.bar, chart)
-        if place.index == len(phrase.bars) - 1 and len(phrase.bars) not in SQUARE_PHRASES:
-            skills.add("odd phrase")
-        if place.section and place.phrase == place.index == 0:
-            skills.add("section start")
-        if section.kind == "tag":
-            skills.add("tag")
-        if place.number in changed:
-            skills.add("changed return")
-        found.append(frozenset(skills))
+    found: list[frozenset[str]] = []
+    for number, section in enumerate(chart.sections):
+        start = len(found)
+        for phrase in section.phrases:
+            for bar in phrase.bars:
+                skills = everywhere | _own_skills(bar, chart)
+                if section.kind == "tag":
+                    skills.add("tag")
+                if number and len(found) == start:
+                    skills.add("section start")
+                if len(found) + 1 in changed:
+                    skills.add("changed return")
+                found.append(frozenset(skills))
+            if len(phrase.bars) not in SQUARE_PHRASES:
+                found[-1] |= {"odd phrase"}
     return tuple(found)
 
 
@@ -110,10 +111,11 @@ def _own_skills(bar: Bar, chart: Chart) -> set[str]:
             skills.add(event.articulation.value)
     if len(bar.events) > 1:
         skills.add("even split" if bar.is_even else "uneven split")
-    if bar.meter.quarters < chart.meter.quarters:
-        skills.add("short bar")
-    if bar.meter.quarters > chart.meter.quarters:
-        skills.add("long bar")
+    if bar.meter != chart.meter:
+        if bar.meter.quarters < chart.meter.quarters:
+            skills.add("short bar")
+        if bar.meter.quarters > chart.meter.quarters:
+            skills.add("long bar")
     if bar.key_change:
         skills.add("key change")
     return skills
