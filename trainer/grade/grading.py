@@ -191,12 +191,18 @@ def _bars_of_swapped_blocks(aligned: AlignedCharts) -> set[int]:
 
 
 def _confusions(aligned: AlignedCharts, weights: Weights) -> tuple[Confusion, ...]:
-    """Return every chord that was written for another, bar by bar."""
+    """Return every chord that was written for another, bar by bar.
+
+    Two bars for one, or one for two, have the same chords, which were taken for no others.
+    """
     found = []
-    for (one, _), written, c in zip(
-        aligned.pairs, aligned.written, aligned.comparisons, strict=True
+    divided_otherwise = {row for rows in aligned.two_to_one for row in rows}
+    for row, ((one, _), written, c) in enumerate(
+        zip(aligned.pairs, aligned.written, aligned.comparisons, strict=True)
     ):
         if one is None or written is None or c is None or c.same_chord == 1.0:
+            continue
+        if row in divided_otherwise:
             continue
         found += [
             Confusion(one + 1, str(segment.played), str(segment.written), segment.share)

@@ -43,6 +43,11 @@ class ReadBar:
     shift: int = 0
     meter: float = 1.0
 
+    @property
+    def is_counted(self) -> bool:
+        """Whether it is counted double or half."""
+        return self.half is not None or len(self.bars) > 1
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Reading:

@@ -33,7 +33,8 @@ __all__ = [
 class BarGrade:
     """One row of the aligned charts: a bar of the reference, of the answer, or of both.
 
-    `reference` None is a bar too many, `answer` None a bar left out; both score 0 throughout.
+    `reference` None is a bar too many, `answer` None a bar left out; both score 0 throughout. Where
+    one bar of the answer stands for two, the second has `answer` None, too, and what it scored.
     The components are defined in `trainer.grade.compare`; `lag_beats` is None without times.
     """
 

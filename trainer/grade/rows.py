@@ -31,19 +31,6 @@ if TYPE_CHECKING:
 
 __all__ = ["RowBuilder", "as_meant"]
 
-# The scores of a row.
-SCORES = (
-    "score",
-    "root",
-    "quality",
-    "bass",
-    "placement",
-    "articulation",
-    "meter",
-    "key_change",
-    "strict",
-)
-
 
 @dataclass(slots=True)
 class RowBuilder:
@@ -60,7 +47,7 @@ class RowBuilder:
     lost: list[float] = field(default_factory=list)
     keeps: list[float] = field(default_factory=list)
     is_plain: bool = False
-    known: dict[tuple[int, float, float], tuple[float, ...]] = field(default_factory=dict)
+    known: dict[tuple[float, ...], tuple[float, ...]] = field(default_factory=dict)
     shown: set[int] = field(default_factory=set)
     in_step: set[int] = field(default_factory=set)
     counted: list[tuple[int, ...]] = field(default_factory=list)
@@ -90,7 +77,18 @@ class RowBuilder:
             for row in {first, second}:
                 self.lost[row] = half
                 if self.pairs[row][0] is not None:
-                    self.rows[row] = replace(self.rows[row], score=1.0 - half)
+                    # The chords are right and in order: what is wrong is where a bar ends.
+                    self.rows[row] = replace(
+                        self.rows[row],
+                        score=1.0 - half,
+                        root=1.0,
+                        quality=1.0,
+                        bass=1.0,
+                        placement=0.0,
+                        articulation=self._same_articulations(first, second),
+                        meter=1.0,
+                        key_change=1.0,
+                    )
         for run in repeated:
             for row in run:
                 self.lost[row] = self.weights.repeated
@@ -141,7 +139,7 @@ class RowBuilder:
             bar = self.reading.read_bars[read]
             c = compare(self.reference.contents[one], bar.content, self.weights.plain_minor)
             # Comparisons are kept while the rows are built: their identity tells them apart.
-            key = (id(c), bar.keep, bar.meter)
+            key = (id(c), bar.keep, bar.meter, bar.shift, bar.is_counted)
             scores = self.known.get(key)
             if scores is None:
                 scores = self.known[key] = _scores(c, bar, self.weights)
@@ -242,6 +240,16 @@ class RowBuilder:
                 spared, before = spared + here, here
         return spared
 
+    def _same_articulations(self, *rows: int) -> float:
+        """Return 1 if the bars of some rows have the same articulations on both sides, else 0."""
+        pairs = [self.pairs[row] for row in rows]
+        ours = [self.reference.contents[one] for one, _ in pairs if one is not None]
+        theirs = [self.reading.answer.contents[own] for _, own in pairs if own is not None]
+        played, written = (
+            [kind for bar in side for _, kind in bar.articulations] for side in (ours, theirs)
+        )
+        return float(played == written)
+
     def _lost_articulation(self, row: int) -> float:
         c = self.comparisons[row]
         if c is None or not c.counts_articulation:
@@ -290,7 +298,11 @@ class RowBuilder:
                 keep = (1.0 + w.key_sign) / 2 if played and own else w.key_sign
             off = (off + changed) % 12
             if off and not changed and written is not None:
-                self.rows[row] = _scaled(self.rows[row], keep)
+                # The numbers are right: what is lost is lost by the key.
+                here = self.rows[row]
+                self.rows[row] = replace(
+                    here, score=here.score * keep, key_change=here.key_change * keep
+                )
                 self.lost[row] = 1.0 - self.rows[row].score
                 charged.append(row)
         return charged
@@ -299,11 +311,6 @@ class RowBuilder:
         return next(
             (one.bar.key_change for one in self.reading.read_bars if one.bars[0] == other), 0
         )
-
-
-def _scaled(row: BarGrade, keep: float) -> BarGrade:
-    """Return a row that keeps a share of each of its scores."""
-    return replace(row, **{name: getattr(row, name) * keep for name in SCORES})
 
 
 def _up(bar: int | None) -> int | None:
@@ -324,18 +331,28 @@ def _grade(
 
 
 def _scores(c: Comparison, read_bar: ReadBar | None, weights: Weights) -> tuple[float, ...]:
-    """Return the scores of a row, in the order of SCORES."""
-    keep, meter = (1.0, 1.0) if read_bar is None else (read_bar.keep, read_bar.meter)
+    """Return the scores of a row, in the order of the fields of `BarGrade`.
+
+    What a reading takes away is taken from what is written in another way: the numbers counted from
+    another 1, the beats counted double or half, or the meter.
+    """
+    chord_keep = beat_keep = meter_keep = keep = 1.0
+    if read_bar is not None:
+        keep = read_bar.keep
+        chord_keep = keep if read_bar.shift else 1.0
+        beat_keep = keep if read_bar.is_counted else 1.0
+        is_in_other_meter = not read_bar.shift and not read_bar.is_counted
+        meter_keep = read_bar.meter * (keep if is_in_other_meter else 1.0)
     chords: ChordAgreement = c.chords(weights)
     return (
         bar_credit(c, weights) * keep,
-        chords.root * keep,
-        quality_credit(chords, weights) * keep,
-        chords.bass * keep,
-        c.placement * keep,
-        c.articulation * keep,
-        c.meter * meter * keep,
-        c.key_change * keep,
+        chords.root * chord_keep,
+        quality_credit(chords, weights) * chord_keep,
+        chords.bass * chord_keep,
+        c.placement * beat_keep,
+        c.articulation,
+        c.meter * meter_keep,
+        c.key_change,
         c.over_time.strict * keep,
     )
 
