@@ -24,6 +24,11 @@ RIGHT = BarGrade(1, 1, *[1.0] * 9)
         ("1 4 5 1", "1 5 1", ["", "missed", "", ""]),
         ("1 (2/4) 5 1", "1 5 1", ["", "meter", ""]),
         ("1 (key +2) 1 1", "1 1 1", ["", "key", "key"]),
+        ("1 4 5 1 6- 4 5 1", "1_4 5_1 6-_4 5_1", ["half"] * 4),
+        ("1 4 5 1 6- 4 5 1", "1_4 5_1 6_4 5_1", ["half", "half", "kind", "half"]),
+        ("1 4 5 1 6- 4 5 1", "1_4 5_1 6-_2- 5_1", ["half", "half", "chord", "half"]),
+        ("1 4 5 1 6- 4", "1 1 4 4 5 5 1 1 6 6 4 4", ["double"] * 4 + ["kind", "double"]),
+        ("1 4 5 6- 4 1", "1 4_5 6- 4 1", ["", "two in one", "", "", ""]),
     ],
 )
 def test_the_first_part_that_is_wrong_is_named(played: str, written: str, words: list[str]) -> None:

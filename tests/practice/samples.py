@@ -25,7 +25,7 @@ def graded_bar(
     section_start: float | None = None,
     **scores: float,
 ) -> GradedBar:
-    """A graded bar, all of it right but for the `scores` given."""
+    """A graded bar, all of it right but for the `scores` given; one left out has none."""
     parts = ("score", "root", "quality", "bass", "placement", "articulation", "meter",
              "key_change", "strict")  # fmt: skip
     return GradedBar(
@@ -39,7 +39,7 @@ def graded_bar(
         skills=skills,
         phrase_end=phrase_end,
         section_start=section_start,
-        **dict.fromkeys(parts, 1.0) | scores,
+        **dict.fromkeys(parts, 0.0 if answer is None else 1.0) | scores,
     )
 
 

@@ -117,3 +117,14 @@ def test_a_skill_of_earlier_levels_may_slip() -> None:
     judged = write(level, exercise, exercise.chart).verdict.skills
     needed = {each.skill: each.needed for each in judged}
     assert (needed["chord b7"], needed["chord b6"]) == (0.6, 0.8)
+
+
+def test_counted_from_the_relative_major_only_the_home_is_not_there() -> None:
+    """Right but for its home, a minor song says nothing of the chords that the level introduces."""
+    level = COURSE[25]
+    (exercise,) = songs_for(level, "minor home", 1)
+    (way,) = (way for way in deafnesses(level) if way.skill == "minor home")
+    written = write(level, exercise, way.write(exercise.chart))
+    assert written.report.home_shift is not None
+    assert written.report.home_shift.kind == "relative major"
+    assert [each.skill for each in written.verdict.missing] == ["minor home"]

@@ -173,8 +173,14 @@ class _Judge:
         if kind not in OTHER_COUNT:
             return State.WRONG, GROUPED[kind]
         weights = self._report.weights
-        wrong = bar_difference(rows[0], weights, weights.other_count)
-        return (State.WRONG, wrong) if wrong else (State.OTHERWISE, GROUPED[kind])
+        for row in rows:
+            if row.reference is None:
+                continue
+            wrong = bar_difference(row, weights, weights.other_count)
+            if wrong:
+                # The second of two bars that are written as one is there, though it scored nothing.
+                return State.WRONG, "chord" if wrong == "missed" else wrong
+        return State.OTHERWISE, GROUPED[kind]
 
     def _word(self, row: GradedRow) -> tuple[State, str]:
         if row.reference in self._unwritten and row.answer is None:

@@ -49,16 +49,21 @@ def bar_difference(bar: GradedRow, weights: Weights, whole: float = 1.0) -> str:
     """What is wrong with a bar in a word, "" for nothing.
 
     Components that were not asked for are left out, except the root: a wrong number is always said.
-    `whole` is what a bar keeps that is right, less than 1 where it is counted another way.
+    `whole` is what a bar keeps that is right, less than 1 where its beats are counted another way.
     """
     if bar.reference is None:
         return "extra"
-    if bar.answer is None:
+    # The second of two bars that are written as one stands beside no bar, but has its score.
+    if bar.answer is None and not bar.score:
         return "missed"
-    least = whole - ROUNDING
+    least, right = whole - ROUNDING, 1.0 - ROUNDING
     if (bar.score or 0.0) >= least:
         return ""
     asked = (pair for pair in WORDS if pair[0] == "root" or getattr(weights, pair[0]) > 0)
-    wrong = (word for part, word in asked if (getattr(bar, part) or 0) < least)
+    wrong = (
+        word
+        for part, word in asked
+        if (getattr(bar, part) or 0) < (least if part == "placement" else right)
+    )
     moved = bar.key_change
-    return next(wrong, "meter" if moved is None or moved >= least else "key")
+    return next(wrong, "meter" if moved is None or moved >= right else "key")

@@ -24,8 +24,8 @@ changed return        1 for a bar that is wholly right, else half its score; les
 What a bar is worth may depend on its neighbours, so `attempt_credits` takes all bars of an attempt.
 A bar left out has credit 0 for each of its skills but meter, feel and home, which one bar cannot
 show. What was not asked is no evidence: qualities and articulations when roots are asked,
-articulations when chords are. Where the whole answer was counted from another home, its chords,
-extensions and basses say nothing about hearing them.
+articulations when chords are. Where the answer was counted from another home, throughout or in some
+bars, the chords, extensions and basses there say nothing about hearing them.
 
 The weights of the credits are common practice, no source.
 """
@@ -60,6 +60,18 @@ CHORD_NAME = re.compile(
 _DEGREES = dict(zip("1234567", (0, 2, 4, 5, 7, 9, 11), strict=True))
 WHOLLY_RIGHT = 1 - 1e-9
 _FROM_HOME = frozenset(("chord", "extension", "bass"))
+# The kinds of home shifts that are about the whole answer, and those about the bars of a part whose
+# numbers are moved. With a missing or wrong key sign the numbers themselves are right.
+_WHOLLY_FROM_HOME = frozenset(("relative major", "own minor 1", "another home"))
+_PARTLY_FROM_HOME = frozenset(
+    (
+        "section from another home",
+        "numbers of the old key",
+        "key change not written",
+        "key change not played",
+        "key change elsewhere",
+    )
+)
 _BEYOND_ONE_BAR = frozenset(("meter", "feel", "minor home"))
 _COMPONENTS = {
     "even split": "placement",
@@ -135,7 +147,7 @@ def attempt_credits(
     for phrase in _stretches(bars, "phrase_end", opens=False):
         last = phrase[-1]
         is_whole = bars[last].phrase_end == 1 and all(
-            bars[at].reference is not None and bars[at].answer is not None for at in phrase
+            bars[at].reference is not None and not bars[at].is_missing for at in phrase
         )
         if "odd phrase" in found[last]:
             found[last]["odd phrase"] = float(is_whole and whole_before)
@@ -144,11 +156,11 @@ def attempt_credits(
 
 
 def is_asked(skill: str, ask: str, home_shift: str | None) -> bool:
-    """Whether an answer to what `ask` names can show a skill; one counted from another home shows
-    nothing of chords."""
+    """Whether an answer to what `ask` names can show a skill; one counted from another home
+    throughout shows nothing of chords."""
     kind = kind_of(skill)
     asked = kind not in _NOT_ASKED.get(ask, frozenset())
-    return asked and (home_shift is None or kind not in _FROM_HOME)
+    return asked and (home_shift not in _WHOLLY_FROM_HOME or kind not in _FROM_HOME)
 
 
 def is_added(skill: str, bar: GradedBar) -> bool:
@@ -213,7 +225,7 @@ def _rate_return(
     """Halve the credits of bars that are not wholly right, for much of a bar may be as it was the
     last time, and take off what the length of the section was missed by."""
     changed = [at for at in section if "changed return" in found[at]]
-    missed = sum(bars[at].reference is None or bars[at].answer is None for at in section)
+    missed = sum(bars[at].reference is None or bars[at].is_missing for at in section)
     for at in changed:
         half = 1 if found[at]["changed return"] >= WHOLLY_RIGHT else 2
         found[at]["changed return"] *= max(0.0, 1 - missed / len(changed)) / half
@@ -226,12 +238,22 @@ def _bar_credits(bar: GradedBar, ask: str, home_shift: str | None) -> dict[str, 
         kind = kind_of(skill)
         if not is_asked(skill, ask, home_shift):
             continue
-        if bar.answer is None and kind in _BEYOND_ONE_BAR:
+        if kind in _FROM_HOME and home_shift in _PARTLY_FROM_HOME and _is_from_home(bar):
             continue
-        credit = 0.0 if bar.answer is None else _credit(bar, kind, skill, ask, home_shift)
+        if bar.is_missing and kind in _BEYOND_ONE_BAR:
+            continue
+        credit = 0.0 if bar.is_missing else _credit(bar, kind, skill, ask, home_shift)
         if credit is not None:
             found[skill] = credit
     return found
+
+
+def _is_from_home(bar: GradedBar) -> bool:
+    """Whether a bar of an answer that is counted from another home in part is counted so.
+
+    Its chords are right as it is read, and their roots have lost credit all the same.
+    """
+    return not bar.confusions and bar.root is not None and 0 < bar.root < 1
 
 
 def _credit(
@@ -239,7 +261,7 @@ def _credit(
 ) -> float | None:
     """The credit of one skill in a bar that was answered; None where the bar cannot tell."""
     if kind == "minor home":
-        return 0.0 if home_shift in ("relative major", "own minor 1", "another home") else 1.0
+        return 0.0 if home_shift in _WHOLLY_FROM_HOME else 1.0
     if kind in _COMPONENTS:
         value: float | None = getattr(bar, _COMPONENTS[kind])
         return value

@@ -16,7 +16,8 @@ __all__ = ["GradedBar", "graded_bars", "mean_lag"]
 class GradedBar:
     """One line of a graded attempt. Bars count from 1; scores are 0 to 1.
 
-    `reference` None is a bar that the learner added, `answer` None one that is missing. `played`
+    `reference` None is a bar that the learner added, `answer` None one that stands beside no bar of
+    the answer: it is missing, or the second of two that were written as one. `played`
     and `written` are the names of the bar's chords in order, empty where there is no bar;
     `confusions` are the chords that were written for another, each (played, written). A score of
     None means "not comparable". `lag_beats` is how long after the bar began to sound it was
@@ -44,6 +45,11 @@ class GradedBar:
     skills: tuple[str, ...]
     phrase_end: float | None = None
     section_start: float | None = None
+
+    @property
+    def is_missing(self) -> bool:
+        """Whether the answer has nothing for it: the second of two bars written as one has."""
+        return self.answer is None and not self.score
 
 
 def graded_bars(report: Report, exercise: Exercise, answer: Answer) -> tuple[GradedBar, ...]:

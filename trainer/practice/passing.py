@@ -101,6 +101,9 @@ def judge(
     promised = tuple(exercise.recipe.get("thrice") or ())
     judged = []
     for skill in dict.fromkeys((*promised, *level.skills)):
+        if not is_asked(skill, exercise.ask, home_shift) and is_asked(skill, exercise.ask, None):
+            # An answer from another home says nothing of it; the score and the home's skill do.
+            continue
         places = tuple(_places(skill, bars, credits_))
         weight = sum(place.weight for place in places)
         mean = sum(place.weight * place.credit for place in places) / weight if places else 0.0
@@ -166,7 +169,7 @@ def _first_of_key(bars: Sequence[GradedBar]) -> Iterator[_Place]:
     played = [bar for bar in bars if bar.reference is not None]
     for bar in played[:KEY_BARS]:
         if bar.reference is not None:
-            yield _Place(bar.reference, bar.root or 0.0 if bar.answer is not None else 0.0)
+            yield _Place(bar.reference, bar.root or 0.0)
 
 
 def describe_verdict(verdict: Verdict) -> tuple[str, ...]:
