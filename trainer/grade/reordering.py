@@ -33,6 +33,8 @@ DRIFT = 2
 # What share of a block must agree where it would stand, and how many bars more than where it is.
 LEAST_SHARE, LEAST_GAIN = 0.7, 1.0
 MOST_SWAPS, MOST_TRIED, MOST_SECTIONS = 4, 4, 3
+# In charts so long that a table has more cells, one swap is looked for.
+MOST_CELLS = 1_000_000
 
 # First bar and end bar (the bar after the last), from 0.
 BarRange = tuple[int, int]
@@ -145,7 +147,8 @@ def align_in_best_order(
     best = aligned(_written_order(reference), reference, ())
     if unfinished or favour is not None:
         return best
-    while len(best.swaps) < MOST_SWAPS and best.alignment.lost > weights.swapped:
+    most = MOST_SWAPS if len(reference) * len(answer) <= MOST_CELLS else 1
+    while len(best.swaps) < most and best.alignment.lost > weights.swapped:
         tried = [
             aligned(order, order.applied(reference), (*best.swaps, swap))
             for swap, order in _likely_swaps(best, bar_credits, weights)

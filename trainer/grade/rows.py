@@ -46,8 +46,6 @@ class RowBuilder:
     rows: list[BarGrade] = field(default_factory=list)
     lost: list[float] = field(default_factory=list)
     keeps: list[float] = field(default_factory=list)
-    is_plain: bool = False
-    known: dict[tuple[float, ...], tuple[float, ...]] = field(default_factory=dict)
     shown: set[int] = field(default_factory=set)
     in_step: set[int] = field(default_factory=set)
     counted: list[tuple[int, ...]] = field(default_factory=list)
@@ -63,12 +61,14 @@ class RowBuilder:
         lost: float,
     ) -> AlignedCharts:
         """Grade the rows. `lost` is what the alignment lost, in bars; nan if nothing."""
-        self.is_plain = len(self.reading.read_bars) == len(self.reading.answer)
-        row_of: list[int] = []
-        for one, other in reordered_pairs:
-            rows = len(self.rows)
-            self._add(None if one is None else bar_order[one], other)
-            row_of.append(min(rows, len(self.rows) - 1))
+        row_of: Sequence[int] = range(len(reordered_pairs))
+        if len(self.reading.read_bars) == len(self.reading.answer):
+            self._add_plain([(None if a is None else bar_order[a], b) for a, b in reordered_pairs])
+        else:
+            row_of = [
+                self._add(None if one is None else bar_order[one], other)
+                for one, other in reordered_pairs
+            ]
         two_to_one = [(row_of[first], row_of[second]) for first, second in two_to_one]
         repeated = [range(row_of[rows[0]], row_of[rows[-1]] + 1) for rows in repeated]
         for first, second in two_to_one:
@@ -133,20 +133,39 @@ class RowBuilder:
         """Return the answer as it is written, with its numbers moved as the reading has them."""
         return self.reading.answer
 
-    def _add(self, one: int | None, read: int | None) -> None:
-        """Add the row or rows of a bar of the reference and one of the reading."""
-        if one is not None and read is not None and self.is_plain:
-            bar = self.reading.read_bars[read]
-            c = compare(self.reference.contents[one], bar.content, self.weights.plain_minor)
-            # Comparisons are kept while the rows are built: their identity tells them apart.
-            key = (id(c), bar.keep, bar.meter, bar.shift, bar.is_counted)
-            scores = self.known.get(key)
-            if scores is None:
-                scores = self.known[key] = _scores(c, bar, self.weights)
-            grade = BarGrade(one + 1, read + 1, *scores)
-            self._append((one, read), c, bar.content, grade, bar.keep)
-            self.lost[-1] = 1.0 - grade.score
-            return
+    def _add_plain(self, pairs: list[Pair]) -> None:
+        """Add all rows of a reading that has a bar for every bar of the answer."""
+        w, contents, read_bars = self.weights, self.reference.contents, self.reading.read_bars
+        # Comparisons are kept while the rows are built: their identity tells them apart.
+        known: dict[tuple[float, ...], tuple[float, ...]] = {}
+        for one, other in pairs:
+            c, written, keep = None, None, 1.0
+            if one is None or other is None:
+                grade = BarGrade(_up(one), _up(other))
+                lost = w.added if one is None else 1.0
+            else:
+                read_bar = read_bars[other]
+                written, keep = read_bar.content, read_bar.keep
+                c = compare(contents[one], written, w.plain_minor)
+                key = (id(c), keep, read_bar.meter, read_bar.shift, read_bar.is_counted)
+                scores = known.get(key)
+                if scores is None:
+                    scores = known[key] = _scores(c, read_bar, w)
+                grade = BarGrade(one + 1, other + 1, *scores)
+                lost = 1.0 - scores[0]
+            self.comparisons.append(c)
+            self.written.append(written)
+            self.rows.append(grade)
+            self.lost.append(lost)
+            self.keeps.append(keep)
+        self.pairs = pairs
+        self.sources = [other for _, other in pairs]
+
+    def _add(self, one: int | None, read: int | None) -> int:
+        """Add the row or rows of a bar of the reference and one of the reading.
+
+        Returns the number of the first, or of the row that the bar has already.
+        """
         read_bar = None if read is None else self.reading.read_bars[read]
         bars = () if read_bar is None else read_bar.bars
         again = read_bar is not None and read_bar.half == 1 and bars[0] in self.shown
@@ -154,7 +173,7 @@ class RowBuilder:
         if one is None and other is None:
             # The second half of a bar whose first half has its row: nothing more to show.
             self.lost[-1] += self.weights.added
-            return
+            return len(self.rows) - 1
         start = len(self.rows)
         if one is None or read_bar is None:
             self._append((one, other), None, None, BarGrade(_up(one), _up(other)), 1.0)
@@ -171,6 +190,7 @@ class RowBuilder:
             self.lost[-1] = self.weights.added / len(bars) if one is None else 0.0
         if one is not None and (len(bars) > 1 or (read_bar is not None and read_bar.half == 1)):
             self.counted.append(tuple(range(start - (len(bars) == 1), len(self.rows))))
+        return start
 
     def _append(
         self,
