@@ -22,7 +22,8 @@ module            holds
 `results`         attempts read back
 `levels`          which levels were passed, and what an attempt still lacks
 `kinds`           what attempts were for, in words
-`seen`            what is said of a song whose chart was shown
+`seen`            what counts as practice alone, and what is said of it
+`bars`            the bars that were missed, practised until they are right twice in a row
 `differences`     what is wrong with a bar, in a word
 `comparison`      both charts side by side: bars that belong together, and how each place went
 `totals`          days summed up
@@ -30,12 +31,23 @@ module            holds
 ================  ==========================================================================
 """
 
+from trainer.drill.bars import (
+    RIGHT_IN_A_ROW,
+    BarPractice,
+    Stretch,
+    are_right,
+    begin_bars,
+    find_bars,
+    loop_end_s,
+    practised_bars,
+    stretches_to_practise,
+)
 from trainer.drill.comparison import ComparedBars, State, compare_bars
 from trainer.drill.daily import DailySets, NextItem
 from trainer.drill.differences import bar_difference
 from trainer.drill.drills import MOST_TYPED, Drill, Drills, check_length
 from trainer.drill.importing import import_record
-from trainer.drill.kinds import RECIPE, SPEED_TEST, attempt_kind, exercise_kinds
+from trainer.drill.kinds import BARS, RECIPE, SPEED_TEST, attempt_kind, exercise_kinds
 from trainer.drill.levels import level_verdict, passed_levels
 from trainer.drill.playback import (
     FULL_SPEED,
@@ -54,13 +66,16 @@ from trainer.drill.submission import Submitted, submit
 from trainer.drill.totals import Totals, totals
 
 __all__ = [
+    "BARS",
     "FULL_SPEED",
     "MOST_TYPED",
     "RECIPE",
+    "RIGHT_IN_A_ROW",
     "SEEN_BEFORE",
     "SEEN_NOW",
     "SPEEDS",
     "SPEED_TEST",
+    "BarPractice",
     "ComparedBars",
     "DailySets",
     "Drill",
@@ -68,26 +83,33 @@ __all__ = [
     "NextItem",
     "Result",
     "State",
+    "Stretch",
     "Submitted",
     "Totals",
+    "are_right",
     "attempt_kind",
     "bar_difference",
+    "begin_bars",
     "bring_ratings_up",
     "check_length",
     "check_speed",
     "compare_bars",
     "exercise_kinds",
+    "find_bars",
     "find_result",
     "import_record",
     "level_verdict",
+    "loop_end_s",
     "mix_of",
     "passed_levels",
     "play_answer",
     "play_bars",
     "play_song",
+    "practised_bars",
     "rating_state",
     "read_stamps",
     "rebuild",
+    "stretches_to_practise",
     "submit",
     "totals",
     "why_no_speed_test",

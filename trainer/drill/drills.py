@@ -14,6 +14,7 @@ from datetime import date, datetime, tzinfo
 from typing import TYPE_CHECKING, Any
 
 from trainer.drill.playback import FULL_SPEED, check_speed
+from trainer.drill.seen import is_practice
 from trainer.drill.stamps import MOST_STAMPS
 from trainer.errors import DrillReplaced, InputError, NoListenLeft, TextTooLong
 from trainer.exercise import Exercise
@@ -272,7 +273,7 @@ class Drills:
         return self._drill(store, record, store.open_drills.begin(self.learner, record, fresh))
 
     def _drill(self, store: Repositories, record: ExerciseRecord, found: OpenDrill) -> Drill:
-        return Drill(record, found, store.attempts.has_seen(self.learner, record.song))
+        return Drill(record, found, is_practice(store, self.learner, record))
 
 
 def check_length(text: str) -> None:

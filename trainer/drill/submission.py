@@ -11,6 +11,7 @@ from trainer.drill.drills import NOT_UNDER_WAY, Drill, Drills, check_length, wor
 from trainer.drill.levels import level_verdict
 from trainer.drill.playback import FULL_SPEED, timing_of
 from trainer.drill.ratings import add_attempt
+from trainer.drill.seen import is_practice
 from trainer.drill.stamps import bars_done_s, read_stamps
 from trainer.errors import DrillReplaced, NothingWritten
 from trainer.exercise import Answer, read_answer
@@ -109,7 +110,7 @@ def submit(
         if open_drill is None or _heard(present) != _heard(open_drill):
             final = _graded(record, answer, present, stamps)
         new = _new_attempt(drills, Drill(record, present), answer, final, now)
-        seen = store.attempts.has_seen(drills.learner, record.song)
+        seen = is_practice(store, drills.learner, record)
         verdict = level_verdict(record.exercise, new.bars, new.score, new.home_shift)
         passed = None
         if verdict is not None:

@@ -23,9 +23,11 @@ from trainer.exercise.course import (
     named_recipe,
 )
 from trainer.exercise.exercise import (
+    EXCERPT,
     MOST_SEED,
     Exercise,
     chart_exercise,
+    excerpt_exercise,
     exercise_from_json,
     exercise_to_json,
     make_exercise,
@@ -45,6 +47,7 @@ from trainer.exercise.recipe_text import (
 from trainer.exercise.skills import bar_skills, chart_skills
 
 __all__ = [
+    "EXCERPT",
     "KEY_BARS",
     "LEAST_PLACES",
     "MOST_RECIPE_BYTES",
@@ -61,6 +64,7 @@ __all__ = [
     "chart_outline",
     "chart_skills",
     "count_places",
+    "excerpt_exercise",
     "exercise_from_json",
     "exercise_to_json",
     "find_course",

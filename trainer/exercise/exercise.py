@@ -17,7 +17,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from trainer.chart import Chart, chart_from_json, chart_to_json, format_chart, parse
+from trainer.chart import Chart, chart_from_json, chart_to_json, excerpt, format_chart, parse
 from trainer.errors import FileError, SettingsError
 from trainer.exercise.places import bars_around, missing_places
 from trainer.exercise.recipe import PLAYING, Help, Level, Recipe, recipe_to_dict
@@ -26,11 +26,13 @@ from trainer.exercise.skills import chart_skills
 from trainer.generate import GENERATOR_VERSION, STYLES, generate
 
 __all__ = [
+    "EXCERPT",
     "MOST_SEED",
     "SONG_RECIPE",
     "Exercise",
     "chart_digest",
     "chart_exercise",
+    "excerpt_exercise",
     "exercise_from_json",
     "exercise_to_json",
     "make_exercise",
@@ -46,6 +48,8 @@ MOST_SEED = 10**12
 # So many songs are generated to find one that meets a recipe's requirements; more where skills must
 # be met three times, which few short songs do.
 TRIES, TRIES_THRICE = 300, 1500
+# The key of the recipe of bars that are practised (`excerpt_exercise`).
+EXCERPT = "excerpt"
 # How a hand-written song is played and asked: as at a session.
 SONG_RECIPE = Recipe(size="song", band="full", listens=2, ask="everything")
 
@@ -57,8 +61,9 @@ class Exercise:
     `id` is the same for the same recipe, seed, level and generator version, and says nothing about
     the chart. `recipe` is the recipe as plain values; for a hand-written song it has "song", the
     name of its file, and how it is played; for a fixed test it also has "protocol", the name of the
-    test's protocol. `skills` are those of the chart, by `trainer.exercise.skills`. The chart stays
-    as it was made, whatever a newer generator would make.
+    test's protocol; for bars that are practised it has "excerpt" (`excerpt_exercise`). `skills` are
+    those of the chart, by `trainer.exercise.skills`. The chart stays as it was made, whatever a
+    newer generator would make.
     """
 
     id: str
@@ -140,6 +145,33 @@ def chart_exercise(chart: Chart, level: Level) -> Exercise:
         recipe=recipe_to_dict(recipe),
         seed=0,
         generator_version=GENERATOR_VERSION,
+        skills=chart_skills(chart),
+        chart=chart,
+        **_playing(recipe),
+    )
+
+
+def excerpt_exercise(whole: Exercise, first: int, last: int, shift: int, of: str) -> Exercise:
+    """Bars `first` to `last` of an exercise's song as an exercise of its own, to be practised: of
+    no level, looped, heard as often as one likes, with a count-off only where nothing comes before.
+
+    Parameters: `shift` is how many semitones the key is moved up; `of` names what the bars are
+    practised for: other practice of the same bars is another exercise. The recipe says all of this
+    under "excerpt", besides how the exercise is played. Raises ChartError for bars that are not
+    there.
+    """
+    chart = excerpt(whole.chart, first, last)
+    chart = replace(chart, key=chart.key.shifted(shift % 12))
+    helped = replace(whole.help, count_off=first == 1, tonic_first=False)
+    recipe = replace(SONG_RECIPE, band=whole.band, listens=0, loop=True, ask=whole.ask, help=helped)
+    values = recipe_to_dict(recipe)
+    bars = {"exercise": whole.id, "of": of, "first": first, "last": last, "shift": shift % 12}
+    return Exercise(
+        id=_short_digest("excerpt", *bars.values()),
+        level=None,
+        recipe={EXCERPT: bars} | {key: values[key] for key in PLAYING},
+        seed=0,
+        generator_version=whole.generator_version,
         skills=chart_skills(chart),
         chart=chart,
         **_playing(recipe),

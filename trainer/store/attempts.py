@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import fields, replace
 from typing import Any
 
@@ -97,6 +97,18 @@ class Attempts:
         with self._database.reading() as connection:
             rows = connection.execute(query.limit(limit).offset(offset))
             return tuple(map(_record, rows))
+
+    def of_exercises(
+        self, learner: Learner, keys: Collection[str], limit: int
+    ) -> tuple[AttemptRecord, ...]:
+        """A learner's newest attempts at any of some exercises, by the exercises' own ids."""
+        query = (
+            _WITH_EXERCISE.where(attempts.c.learner_id == learner.id, exercises.c.key.in_(keys))
+            .order_by(attempts.c.id.desc())
+            .limit(limit)
+        )
+        with self._database.reading() as connection:
+            return tuple(map(_record, connection.execute(query)))
 
     def count(self, learner: Learner, level: int | None = None) -> int:
         """How many attempts `history` has in all."""

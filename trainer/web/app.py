@@ -18,6 +18,7 @@ from starlette.exceptions import HTTPException
 from trainer.drill import bring_ratings_up
 from trainer.errors import DrillReplaced, InputError, TextTooLong, TrainerError
 from trainer.web import (
+    bars,
     history,
     learners,
     progress,
@@ -39,7 +40,7 @@ __all__ = ["create_app"]
 
 SOUNDS = "/audio"
 STATIC = Path(__file__).parent / "static"
-PAGES = (start, write, result, history, learners, today, speed, progress)
+PAGES = (start, write, result, bars, history, learners, today, speed, progress)
 SEE_OTHER, NOT_FOUND, CONFLICT, TOO_LARGE, WRONG, BROKEN, FAILED = 303, 404, 409, 413, 422, 500, 503
 
 

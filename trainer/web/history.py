@@ -25,6 +25,7 @@ KINDS = (
     ("placement", "finding your level", "finding your level"),
     ("speed", "speed test", "speed tests"),
     ("songs", "song", "songs of the house band"),
+    ("bars", "bars practised", "bars practised"),
     ("recipes", "recipe", "recipes"),
 )
 ORDERS: dict[str, tuple[str, Callable[[AttemptRecord], Any], bool]] = {

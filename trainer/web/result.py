@@ -9,8 +9,16 @@ from fastapi.responses import HTMLResponse, PlainTextResponse, RedirectResponse
 
 from trainer.band import playing_time_s
 from trainer.chart import Chart, format_chart
-from trainer.drill import Result, find_result, play_answer, play_bars, play_song
+from trainer.drill import (
+    Result,
+    find_result,
+    play_answer,
+    play_bars,
+    play_song,
+    stretches_to_practise,
+)
 from trainer.errors import InputError
+from trainer.exercise import EXCERPT
 from trainer.practice import describe_skill, describe_verdict
 from trainer.sound import check_playing_time
 from trainer.web.context import Context, LearnerContext
@@ -74,6 +82,8 @@ def result(context: Context, attempt_id: int) -> HTMLResponse:
             "lag": lag_plot(report.speed),
             "weights": weight_rows(report.weights),
             "has_written": found.answer.chart is not None,
+            "missed": bool(stretches_to_practise(report, exercise.chart)),
+            "practised": EXCERPT in exercise.recipe,
         },
     )
 

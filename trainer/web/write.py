@@ -24,7 +24,7 @@ from trainer.drill import (
     submit,
 )
 from trainer.errors import NoListenLeft, TextTooLong
-from trainer.exercise import Exercise, read_answer
+from trainer.exercise import EXCERPT, Exercise, read_answer
 from trainer.practice import is_speed_test
 from trainer.store import ExerciseRecord
 from trainer.web.context import Context, LearnerContext
@@ -44,8 +44,10 @@ MOST_PROBLEMS = 5
 
 
 @router.get("/write/{exercise_id}")
-def write(context: Context, exercise_id: str) -> HTMLResponse:
+def write(context: Context, exercise_id: str) -> Response:
     """The page to write on; where no drill is open, an offer to begin one."""
+    if EXCERPT in context.exercise(exercise_id).exercise.recipe:
+        return RedirectResponse(f"/bars/{exercise_id}", SEE_OTHER)
     drill = context.drills.find(exercise_id)
     if drill is None:
         return _offer(context, context.exercise(exercise_id))

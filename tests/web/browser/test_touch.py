@@ -48,6 +48,7 @@ def test_a_whole_exercise_by_touch_alone(
     page.wait_for_url("**/result/*")
     page.locator("#next-mistake").tap()
     expect(page.locator("#selection")).to_contain_text("ar ")
+    page.locator(".pair[data-written]").first.tap()
     page.locator("#hear-written").tap()
     page.wait_for_function("() => document.getElementById('song').currentTime > 0.1")
     assert_no_sideways(page)

@@ -56,6 +56,7 @@ function choose(pair) {
   byId("hear-written").querySelector(".what").textContent = pair ? "Hear yours" : "Hear all that you wrote";
   byId("hear-played").disabled = Boolean(pair && !pair.dataset.played);
   byId("hear-written").disabled = pair ? !pair.dataset.written : !canHearWritten;
+  if (byId("practise-bar")) byId("practise-bar").value = pair?.dataset.like ?? "";
   advice.showFor(pair);
 }
 

@@ -1,0 +1,54 @@
+"""Missed bars practised in the browser."""
+
+from __future__ import annotations
+
+from playwright.sync_api import expect
+
+from tests.web.browser.house import House, Opened, begin
+from tests.web.browser.test_access import check
+from tests.web.browser.test_keyboard import reference
+
+
+def test_bars_are_practised_by_keyboard_until_they_are_right(
+    known: House, open_page: Opened
+) -> None:
+    """From a wrong bar to its loop, a wrong try and two right ones; the band goes on meanwhile."""
+    page = open_page(known.url, color_scheme="light")
+    begin(page)
+    chords = [str(bar.events[0].chord) for bar in reference(known, page).bars()]
+    page.keyboard.type(" ".join([*chords[:2], "7o", *chords[3:]]))
+    page.keyboard.press("Control+Enter")
+    page.wait_for_url("**/result/*")
+    expect(page.locator("#selection")).to_contain_text("Bar 3: played")
+    page.get_by_role("button", name="Practise these bars").focus()
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/bars/*")
+    text = page.locator("#text")
+    expect(text).to_be_focused()
+    expect(text).to_have_value(f"{chords[1]} ")
+    check(page, "bars to practise")
+    page.evaluate(
+        "() => document.getElementById('song').addEventListener('seeked', () => "
+        "{ window.turns = (window.turns ?? 0) + 1; })"
+    )
+    page.keyboard.press("Alt+p")
+    page.wait_for_function("() => window.turns >= 1 && !document.getElementById('song').paused")
+    state, told = page.locator(".stretches small"), page.locator("#told")
+    page.keyboard.type("7o")
+    page.keyboard.press("Control+Enter")
+    expect(told).to_contain_text("Not right yet.")
+    check(page, "bars that are wrong")
+    for said, stands in (("Right. Once more", "right once"), ("Right twice in a row", "twice ✓")):
+        expect(text).to_have_value(f"{chords[1]} ")
+        page.keyboard.type(chords[2])
+        expect(told).to_be_empty()
+        page.keyboard.press("Control+Enter")
+        expect(told).to_contain_text(said)
+        expect(state).to_contain_text(stands)
+    assert not page.evaluate("() => document.getElementById('song').paused")
+    check(page, "bars that are right")
+    tries = known.store.attempts.history(known.drills.learner, limit=3)
+    assert [(one.seen, one.level, one.listens) for one in tries] == [(True, None, 1)] * 3
+    page.get_by_role("link", name="Back to the result").focus()
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/result/*")

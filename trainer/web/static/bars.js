@@ -1,0 +1,118 @@
+// Bars to practise: looped, written, told right or wrong, and again.
+
+import { Draft } from "./draft.js";
+import { listenToKeys } from "./shortcuts.js";
+import { setUpKeypad } from "./keypad.js";
+import { ask } from "./server.js";
+import { Preview } from "./preview.js";
+import { followVolume, Player, whyNoSound } from "./player.js";
+
+/** @param {string} id */
+const byId = (id) => /** @type {any} */ (document.getElementById(id));
+const main = byId("main");
+const { exercise, leadIn = "", error } = main.dataset;
+const field = /** @type {HTMLTextAreaElement | null} */ (byId("text"));
+const player = new Player(byId("song"));
+const tonic = /** @type {HTMLAudioElement} */ (byId("tonic"));
+let loopEnd = Number(main.dataset.loopEnd);
+
+/** @param {string} text @param {boolean} [wrong] */
+function say(text, wrong = false) {
+  if (!byId("status")) return;
+  byId("status").textContent = text;
+  byId("status").classList.toggle("wrong", wrong);
+}
+
+followVolume(byId("volume"), [player.audio, tonic]);
+if (error) say(`There is no sound: ${error}`, true);
+
+const mark = () => (byId("play").querySelector(".what").textContent = player.isPlaying ? "Stop" : "Play in a loop");
+for (const name of ["playing", "pause"]) player.addEventListener(name, mark);
+
+/** Count a listen of the try under way. */
+async function count() {
+  if (!byId("token")) return;
+  const query = new URLSearchParams({ speed: byId("speed").value, token: byId("token").value });
+  await ask(`/write/${exercise}/listen?${query}`, { method: "POST" });
+}
+
+async function play() {
+  tonic.pause();
+  try {
+    player.loop = [0, loopEnd];
+    await player.play();
+    await count();
+  } catch (problem) {
+    say(player.audio.error ? await whyNoSound(player.audio) : /** @type {Error} */ (problem).message, true);
+  }
+}
+
+byId("play").addEventListener("click", () => (player.isPlaying ? player.stop() : play()));
+byId("play-tonic").addEventListener("click", async () => {
+  player.pause();
+  tonic.currentTime = 0;
+  await tonic.play().catch(async () => say(await whyNoSound(tonic), true));
+});
+byId("speed").addEventListener("change", async () => {
+  const goesOn = player.isPlaying;
+  try {
+    const sound = await (await ask(`/bars/${exercise}/sound?speed=${byId("speed").value}`)).json();
+    player.load(sound.url);
+    loopEnd = sound.loop_end_s;
+    if (goesOn) await play();
+  } catch (problem) {
+    say(/** @type {Error} */ (problem).message, true);
+  }
+});
+
+/** @param {HTMLTextAreaElement} text where the bars are written */
+function setUpWriting(text) {
+  const stored = text.value;
+  let draft = new Draft(main.dataset, stored.trim() === leadIn.trim() ? "" : stored, "");
+  text.value = draft.text || stored;
+  const preview = new Preview(exercise, byId("sheet"), byId("problems"), text);
+  setUpKeypad(byId("keypad"), byId("keypad-toggle"), text);
+
+  const toTheEnd = () => {
+    text.setSelectionRange(text.value.length, text.value.length);
+    preview.draw();
+  };
+
+  text.addEventListener("input", () => {
+    // What was told of the last try would tell what to write in this one.
+    byId("told").replaceChildren();
+    say("");
+    draft.update(text.value);
+    preview.draw();
+  });
+
+  byId("form").addEventListener("submit", async (/** @type {SubmitEvent} */ event) => {
+    event.preventDefault();
+    byId("hand-in").disabled = true;
+    try {
+      const body = new URLSearchParams(/** @type {any} */ (new FormData(byId("form"))));
+      const answer = await (await ask(`/bars/${exercise}`, { method: "POST", body })).json();
+      draft.end();
+      byId("token").value = answer.token;
+      draft = new Draft({ ...main.dataset, token: answer.token }, "", "");
+      byId("told").innerHTML = answer.told;
+      for (const [number, state] of document.querySelectorAll(".stretches small").entries()) state.textContent = answer.states[number];
+      text.value = leadIn;
+      say("");
+      toTheEnd();
+      // The band that goes on is heard in the next try, too.
+      if (player.isPlaying) await count();
+    } catch (problem) {
+      say(/** @type {Error} */ (problem).message, true);
+    }
+    byId("hand-in").disabled = false;
+    text.focus({ preventScroll: true });
+  });
+
+  toTheEnd();
+  if (matchMedia("(hover: hover)").matches) text.focus({ preventScroll: true });
+}
+
+if (field) setUpWriting(field);
+listenToKeys(() => true);
+addEventListener("pageshow", (event) => event.persisted && location.reload());
