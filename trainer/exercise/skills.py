@@ -143,7 +143,7 @@ def _changed_bars(chart: Chart) -> frozenset[int]:
     for section in chart.sections:
         bars = _plain_bars(section)
         before = last.get(section.kind)
-        if before is not None and section.kind != "other":
+        if before is not None and before != bars and section.kind != "other":
             matcher = SequenceMatcher(None, before, bars, autojunk=False)
             for tag, _, _, start, end in matcher.get_opcodes():
                 if tag == "delete":
@@ -158,4 +158,8 @@ def _changed_bars(chart: Chart) -> frozenset[int]:
 
 def _plain_bars(section: Section) -> tuple[Bar, ...]:
     """A section's bars without their key changes, which alter no number."""
-    return tuple(Bar(bar.meter, bar.events) for phrase in section.phrases for bar in phrase.bars)
+    return tuple(
+        Bar(bar.meter, bar.events) if bar.key_change else bar
+        for phrase in section.phrases
+        for bar in phrase.bars
+    )
