@@ -35,7 +35,9 @@ SENTENCES = [
     )
 ]
 # What is said where the answer is compared as read from another 1.
-OTHER_ONE = re.compile(r"counted from another|counted in the old key|fit another key|counted from")
+OTHER_ONE = re.compile(
+    r"counted (?:this minor song )?from|counted in the old key|fit another key|You moved the key at"
+)
 COUNTED = re.compile(r"ou wrote (two bars|one bar) for every")
 OTHER_COUNT = re.compile(r"ou wrote (two bars|one bar) for every|as two bars each|two in one")
 SINGLE = re.compile(r"^(Of the \d+ bars written|Nothing is written)")

@@ -186,8 +186,8 @@ def test_a_chart_that_stops_early_is_said_to_stop() -> None:
     """Three or more bars missing at the end are not called left out."""
     report = grade(parse(SONG), parse(SONG.split(" . 2-", maxsplit=1)[0]))
     assert report.advice[0].text == (
-        "Bars 14–17 (Chorus) are not written; your chart goes up to bar 13. When you lose your "
-        "place, leave those bars and go on with the song."
+        "Bars 14–17 (Chorus) are not written; your chart goes up to the song's bar 13. When you "
+        "lose your place, leave those bars and go on with the song."
     )
 
 
@@ -269,7 +269,7 @@ def test_every_kind_of_chord_mistake_has_a_wording() -> None:
         ("5", "5^7", "The chord is right, but plainer than you wrote it: the note 4 is not in it."),
         ("1", "1/3", "The chord is right, and the bass is on its root: no slash."),
         ("1/5", "1/3", "The chord is right; the lowest note is 5, not 3."),
-        ("1/3", "3-", "They share two notes (3 and 5) and the bass; listen above it: 1 sounds,"),
+        ("1/3", "3-", "They share two notes (3 and 5), the bass among them; listen above it:"),
         ("0", "1", "nothing was played, 1 is written. Write 0 where the band is silent."),
         ("1", "1_4", "1 was played all through the bar, 1_4 is written."),
         ("1_4", "1'_4''_5'", "1 and 4 were played, two beats each; 1'_4''_5' is written."),
@@ -278,8 +278,8 @@ def test_every_kind_of_chord_mistake_has_a_wording() -> None:
         ("1", "1s", "a stop is written where none was played."),
         ("(2/4) 1", "1", "Bar 2 is a short bar of 2/4 (two beats); 4/4 is written."),
         ("(key +2) 1", "1", "the change is not marked: the band would go on in the old key."),
-        ("(key -1) 1", "(key +1) 1", "the key moves down a half step here, and +1 is written."),
-        ("1", "(key +2) 1", "a key change is written, but the key stays."),
+        ("(key -1) 1", "(key +1) 1", "the key moves down a half step, and +1 is written."),
+        ("1", "(key +2) 1", "a key change is written (key +2), but the key stays."),
         ("5o", "5-", "The root is right. Listen inside the chord: the note b2 sounds, not 2."),
     ],
 )
@@ -291,10 +291,10 @@ def test_the_words_for_one_bar(played: str, written: str, said: str) -> None:
 
 
 def test_words_for_lists() -> None:
-    """Stretches are joined, long lists are cut."""
+    """Stretches are joined, and every bar is named."""
     assert bars_text([3]) == "bar 3"
     assert bars_text([1, 2, 3, 7]) == "bars 1–3 and 7"
-    assert bars_text([1, 3, 5, 7, 9, 11, 13, 14]) == "bars 1, 3, 5, 7, 9, 11 and 2 more"
+    assert bars_text([1, 3, 5, 7, 9, 11, 13, 14]) == "bars 1, 3, 5, 7, 9, 11 and 13–14"
     assert join_words(["a"]) == "a"
     assert join_words(["a", "b", "c"]) == "a, b and c"
     bar = parse("1_4_5").bars()[0]

@@ -25,7 +25,8 @@ from trainer.grade.chart_wording import (
 from trainer.grade.content import ChartContent
 from trainer.grade.excerpts import ExcerptFinder, bar_durations_s, excerpt_around
 from trainer.grade.home import HomeReading
-from trainer.grade.home_advice import advise_on_home
+from trainer.grade.home_advice import advise_on_home, lost_by_reading
+from trainer.grade.key_signs import advise_on_signs
 from trainer.grade.mistakes import Mistake, bar_text, find_mistakes
 from trainer.grade.report import (
     Advice,
@@ -47,6 +48,8 @@ FAR_OFF_BARS, FAR_OFF_SHARE = 8, 0.3
 HALF = 0.5
 # Who writes at most so many bars behind the song writes along with it.
 MOST_USUAL_LAG_BEATS = 8.0
+# How much of its cost counts where a forgotten flat or sharp is listed.
+SMALL_SLIP = 0.25
 # What rounds to nothing is nothing: shares of a bar are sums of fractions.
 LEAST_COST = 1e-9
 ALL_RIGHT = "Every bar agrees with what was played."
@@ -78,12 +81,12 @@ def choose_advice(
         return _with_excerpts(found, aligned, chart)
     cost_of_bar = shares[0] / len(aligned.reference)
     mistakes = find_mistakes(aligned, edits, weights)
+    told: frozenset[int] = frozenset()
     if shift is not None:
-        of_keys = [mistake for mistake in mistakes if mistake.kind == "key change"]
-        mistakes = [mistake for mistake in mistakes if mistake.kind != "key change"]
-        on_home, others = advise_on_home(shift, aligned, of_keys, cost_of_bar, weights)
+        on_home, told = advise_on_home(shift, aligned, cost_of_bar, weights)
         found += on_home
-        mistakes += others
+    on_signs, mistakes = _on_signs(aligned, mistakes, told, cost_of_bar, weights)
+    found += on_signs
     if found_reading.meter_renamed:
         keep = weights.other_pulse if found_reading.same_pulse else weights.other_meter
         lost = sum(1.0 / keep - 1.0 for row in aligned.rows if row.reference is not None)
@@ -98,7 +101,7 @@ def choose_advice(
     found += [_on_mistake(mistake, aligned, cost_of_bar) for mistake in mistakes]
     of_chart = [*_on_phrases(aligned, phrases, shares[1], edits), *_on_form(form, shares[2], edits)]
     found += [one for one in of_chart if one.cost > LEAST_COST]
-    found.sort(key=lambda one: (-one.cost, _first_bar(one), one.kind))
+    found.sort(key=_rank)
     if speed is not None and speed.fell_behind is not None and _wrote_along(speed):
         case = Case(speed.fell_behind, None, "", "")
         found.append(Advice("speed", speed_text(speed.fell_behind), 0.0, (case,)))
@@ -106,6 +109,34 @@ def choose_advice(
         text = ALL_RIGHT if _agrees_wholly(aligned, weights) else RIGHT_AS_ASKED
         return (Advice("all right", text, 0.0),)
     return _with_excerpts(found, aligned, chart)
+
+
+def _on_signs(
+    aligned: AlignedCharts,
+    mistakes: Sequence[Mistake],
+    told: frozenset[int],
+    cost_of_bar: float,
+    weights: Weights,
+) -> tuple[list[Advice], list[Mistake]]:
+    """Return the advice on signs for a change of key, and the mistakes of other kinds.
+
+    What is `told` of bars, from 1, covers the signs there.
+    """
+    of_keys = [
+        mistake
+        for mistake in mistakes
+        if mistake.kind == "key change" and not told.issuperset(mistake.bars)
+    ]
+    others = [mistake for mistake in mistakes if mistake.kind != "key change"]
+    if not of_keys and not aligned.keys_off:
+        return [], others
+    off = set(aligned.keys_off)
+    lost = [
+        lost_by_reading(aligned, row, weights) if row in off else 0.0
+        for row in range(len(aligned.rows))
+    ]
+    advice, left = advise_on_signs(aligned, of_keys, lost, cost_of_bar)
+    return advice, others + left
 
 
 def _agrees_wholly(aligned: AlignedCharts, weights: Weights) -> bool:
@@ -131,6 +162,12 @@ def _wrote_along(speed: SpeedGrade) -> bool:
     return (
         speed.listens == 1 and not speed.paused and lag is not None and lag <= MOST_USUAL_LAG_BEATS
     )
+
+
+def _rank(advice: Advice) -> tuple[float, int, str]:
+    """Put what cost most first, a forgotten flat or sharp behind what is harder to hear."""
+    weight = SMALL_SLIP if advice.kind == "accidental left out" else 1.0
+    return -advice.cost * weight, _first_bar(advice), advice.kind
 
 
 def _first_bar(advice: Advice) -> int:

@@ -38,11 +38,14 @@ CHORD_MISTAKES = frozenset(
         "rest missed",
         "rest written",
         "other chord",
+        "accidental left out",
     }
 )
 SPLIT_MISTAKES = frozenset({"split added", "split missed", "beats", "split otherwise"})
 # Of these kinds, each pair of chords is a mistake by itself.
-ONE_PAIR_EACH = frozenset({"third", "quality", "other chord", "other extension", "other bass"})
+ONE_PAIR_EACH = frozenset(
+    {"third", "quality", "other chord", "accidental left out", "other extension", "other bass"}
+)
 
 # A bar of the reference and of the answer, from 1, and what stands there: the bars, or chords in
 # them; None where a side has nothing.
@@ -233,7 +236,7 @@ def chord_mistake_kind(played: Sonority, written: Sonority) -> str:
     if other is None:
         return "rest written"
     if played.root != written.root:
-        return "other chord"
+        return "accidental left out" if _lacks_accidental(played, written) else "other chord"
     if played.tones == written.tones:
         return _bass_kind(one, other)
     if played.bass != written.bass:
@@ -241,6 +244,16 @@ def chord_mistake_kind(played: Sonority, written: Sonority) -> str:
     if one.quality == other.quality:
         return _extension_kind(one, other, played.tones, written.tones)
     return _quality_kind(one, other, played.tones, written.tones)
+
+
+def _lacks_accidental(played: Sonority, written: Sonority) -> bool:
+    """Whether only a flat or sharp before the number is missing, as in 7 for b7."""
+    one, other = played.chord, written.chord
+    if one is None or other is None or not one.alteration or other.alteration:
+        return False
+    is_moved = (played.root - written.root - one.alteration) % 12
+    same = (one.degree, one.quality, one.extension, one.bass)
+    return not is_moved and same == (other.degree, other.quality, other.extension, other.bass)
 
 
 def _bass_kind(played: Chord, written: Chord) -> str:

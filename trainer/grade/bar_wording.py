@@ -101,7 +101,7 @@ def _left_out(mistake: Mistake, aligned: AlignedCharts) -> str:
 def _stops(chart: ChartContent, bars: Sequence[int]) -> str:
     """Word a chart that stops early."""
     return (
-        f"The chart stops after bar {bars[0] - 1}: bars {bars[0]}–{bars[-1]} "
+        f"Your chart stops after the song's bar {bars[0] - 1}: bars {bars[0]}–{bars[-1]} "
         f"({_bars(chart, bars)}) are not written. When you lose your place, leave those bars and "
         "go on with the song."
     )
@@ -189,13 +189,13 @@ def _not_written(mistake: Mistake, aligned: AlignedCharts) -> str:
     written = [one + 1 for one, other in aligned.pairs if one is not None and other is not None]
     if len(mistake.edits) == 1 and written and bars[0] == max(written) + 1:
         return (
-            f"{text}; your chart goes up to bar {max(written)}. When you lose your place, "
-            "leave those bars and go on with the song."
+            f"{text}; your chart goes up to the song's bar {max(written)}. When you lose your "
+            "place, leave those bars and go on with the song."
         )
     if len(mistake.edits) == 1 and written and bars[-1] == min(written) - 1:
         return (
-            f"{text}; your chart begins at bar {min(written)}. Have the first label on the sheet "
-            "before the count-off, and leave a gap for what you miss."
+            f"{text}; your chart begins at the song's bar {min(written)}. Have the first label on "
+            "the sheet before the count-off, and leave a gap for what you miss."
         )
     return f"{text}. Listen once more to these bars alone, and fill the gap."
 

@@ -31,11 +31,12 @@ __all__ = [
 ]
 
 RELATIVE = {
-    "relative major": "This minor song is counted from its relative major: the minor home is "
-    "written as 6-, the chart calls it 1-.",
-    "own minor 1": "The numbers are counted from the minor home as 1-, the chart counts from its "
-    "relative major and calls it 6-.",
+    "relative major": "You counted this minor song from its relative major: your chart writes the "
+    "minor home as 6-, the song has it as 1-.",
+    "own minor 1": "You counted from the minor home as 1-; the song is counted from its relative "
+    "major, and that chord is 6-.",
 }
+MAJOR_SIXTH = 9
 BOTH_WAYS = "Both ways are in use; agree on one with the band."
 
 
@@ -45,7 +46,8 @@ class CountedFrom:
 
     `kind` is that of a `HomeShift`. The numbers stand `semitones` above those played; `right` of
     the `compared` bars have the right root once that is undone. `score` is what the bars score so,
-    None where that says something of other bars too.
+    None where that says something of other bars too. `is_relative` is whether the other 1 is that
+    of the relative major or minor of the song's.
     """
 
     kind: str
@@ -54,6 +56,7 @@ class CountedFrom:
     right: int
     compared: int
     score: float | None
+    is_relative: bool = False
 
 
 def home_text(counted: CountedFrom, aligned: AlignedCharts) -> str:
@@ -69,20 +72,33 @@ def home_text(counted: CountedFrom, aligned: AlignedCharts) -> str:
         return _key_text(counted, aligned, evidence)
     up = interval_text(counted.semitones)
     if counted.kind == "section from another home":
-        where = location_text(aligned.reference, counted.bars, capital=True)
-        return (
-            f"{where}: the numbers are counted from another 1, {up} above what was played. "
-            f"{evidence} Find where the 1 is there, and count from it."
-        )
+        return _section_text(counted, aligned, evidence)
     return (
-        f"The chart is counted from another home: the numbers stand {up} above what was played, "
+        f"Your chart is counted from another home: the numbers stand {up} above what was played, "
         f"{note_name(counted.semitones)} for 1. {evidence} Before you write, find the note where "
         "the song comes to rest: that is 1."
     )
 
 
+def _section_text(counted: CountedFrom, aligned: AlignedCharts, evidence: str) -> str:
+    """Say that a part is counted from another 1 while the song's 1 stays."""
+    song, first = aligned.reference, counted.bars[0]
+    where = location_text(song, counted.bars, capital=True)
+    up, from_one = interval_text(counted.semitones), "another 1"
+    if counted.is_relative:
+        from_one = f"the relative {'major' if counted.semitones == MAJOR_SIXTH else 'minor'}"
+    text = (
+        f"{where}: the numbers are counted from {from_one}, {up} above what was played. {evidence}"
+    )
+    if first == 1:
+        return f"{text} Find the note where the song comes to rest: that is 1."
+    sections = {song.section_of_bar[bar - 1] for bar in counted.bars}
+    into = "the section" if len(sections) == 1 and len(song.sections) > 1 else f"bar {first}"
+    return f"{text} The 1 stays where it was: sing it on into {into}."
+
+
 def _key_text(counted: CountedFrom, aligned: AlignedCharts, evidence: str) -> str:
-    """Say how numbers and signs go wrong at a change of key."""
+    """Say how numbers go wrong at a change of key."""
     up, first = interval_text(counted.semitones), counted.bars[0]
     if counted.kind == "key change not written":
         return (
@@ -96,22 +112,18 @@ def _key_text(counted: CountedFrom, aligned: AlignedCharts, evidence: str) -> st
             f"in the old key: they stand {up} above those of the new one. {evidence} After the "
             "change, count from the new 1."
         )
-    if counted.kind == "key sign missing":
-        move = aligned.reference.bars[first - 1].key_change
-        text = (
-            f"From bar {first} on the numbers are right in the new key, but the change is not "
-            "marked: the band would go on in the old key."
-        )
-        return f"{text} Write (key {move:+d}) before bar {first}." if move else text
-    if counted.kind == "key sign misplaced":
+    if counted.kind == "key change not played":
         return (
-            f"A change of key before {bars_text(counted.bars)} is not marked as it was played. "
-            "Check how far the key moves, and where."
+            f"You moved the key at {location_text(aligned.reference, [first])}: the chords sound "
+            f"right, but home stays, and the numbers stand {up} above those played. {evidence} "
+            "Leave the sign out, and go on counting from the same 1."
         )
-    if counted.kind == "key sign wrong":
+    if counted.kind == "key change late":
         return (
-            f"In {bars_text(counted.bars)} the numbers are right, but the key that is marked is "
-            "not the one that is played. Check how far the key moves, and where."
+            f"The key moves at {location_text(aligned.reference, [first])}; you moved it at bar "
+            f"{counted.bars[-1] + 1}, and until then the numbers are counted in the old key: they "
+            f"stand {up} above those of the new one. {evidence} After the change, count from the "
+            "new 1."
         )
     return (
         f"From bar {first} on the numbers fit another key than the one they are written in. "

@@ -8,11 +8,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from trainer.chart.chords import Chord, Degree
 from trainer.grade.aligned import AlignedCharts
 from trainer.grade.compare import chord_segments
-from trainer.grade.content import Sonority, note_name, note_names
+from trainer.grade.content import Sonority
 from trainer.grade.mistakes import Mistake
-from trainer.grade.read_names import read_name, shift_of
+from trainer.grade.note_spelling import note_names_in
+from trainer.grade.read_names import read_chord, read_name, shift_of
 from trainer.grade.text_pieces import (
     bars_text,
     count_text,
@@ -32,30 +34,47 @@ MOST_PAIRS = 4
 class Heard:
     """A chord that was played and the one written for it, as they are read.
 
-    Notes and basses are pitch classes above the song's 1.
+    Sets of notes hold pitch classes above the song's 1, the basses among them.
     """
 
     played: str
     written: str
+    chord: Chord
+    written_chord: Chord
     notes: int
     written_notes: int
-    bass: int
-    written_bass: int
 
     @property
     def more(self) -> int:
-        """The notes of the chord played that the one written does not have."""
+        """The notes that sound where the chord is played and not where the other is."""
         return self.notes & ~self.written_notes
 
     @property
     def less(self) -> int:
-        """The notes of the chord written that the one played does not have."""
+        """The notes that sound where the chord written is played and not where the other is."""
         return self.written_notes & ~self.notes
 
     @property
     def both(self) -> int:
         """The notes that both chords have."""
         return self.notes & self.written_notes
+
+    @property
+    def same_bass(self) -> bool:
+        """Whether both have the same lowest note."""
+        return _bass(self.chord).semitones == _bass(self.written_chord).semitones
+
+    def played_notes(self, notes: int) -> str:
+        """Name notes as the chord that was played spells them."""
+        return join_words(note_names_in(self.chord, notes))
+
+    def written_names(self, notes: int) -> str:
+        """Name notes as the chord that is written spells them."""
+        return join_words(note_names_in(self.written_chord, notes))
+
+
+def _bass(chord: Chord) -> Degree:
+    return chord.root if chord.bass is None else chord.bass
 
 
 def _rotated(notes: int, shift: int) -> int:
@@ -65,14 +84,18 @@ def _rotated(notes: int, shift: int) -> int:
 
 
 def _heard(played: Sonority, written: Sonority) -> Heard:
+    """Return what stands against each other. Raises ValueError for silence."""
+    if played.chord is None or written.chord is None:
+        raise ValueError(f"{played} against {written}: expected two chords, found silence")
     frame = shift_of(played)
+    shift = shift_of(written) - frame
     return Heard(
         played.name,
-        read_name(written, shift_of(written) - frame),
-        _rotated(played.tones, frame),
-        _rotated(written.tones, frame),
-        (played.bass - frame) % 12,
-        (written.bass - frame) % 12,
+        read_name(written, shift),
+        played.chord,
+        read_chord(written.chord, shift),
+        _rotated(played.all_tones, frame),
+        _rotated(written.all_tones, frame),
     )
 
 
@@ -91,8 +114,11 @@ def _first(mistake: Mistake) -> Heard:
 
 def _pairs(mistake: Mistake) -> list[tuple[str, str]]:
     """Name the chords of the places, played and written, each pair once."""
-    heard = [_heard(*pair) for pair in _sonorities(mistake)]
-    return list(dict.fromkeys((one.played, one.written) for one in heard))
+    named = (
+        (played.name, read_name(written, shift_of(written) - shift_of(played)))
+        for played, written in _sonorities(mistake)
+    )
+    return list(dict.fromkeys(named))
 
 
 def _is_one_pair(mistake: Mistake) -> bool:
@@ -154,17 +180,8 @@ def _start(mistake: Mistake, aligned: AlignedCharts) -> str:
     return f"{text}."
 
 
-def _notes(notes: int) -> str:
-    return join_words(note_names(notes))
-
-
-def _the_notes(notes: int) -> str:
-    return f"the note{'s' * (notes.bit_count() > 1)} {_notes(notes)}"
-
-
-def _do(notes: int, one: str, several: str) -> str:
-    """Name notes with their verb."""
-    return f"{_notes(notes)} {one if notes.bit_count() == 1 else several}"
+def _the_notes(notes: int, names: str) -> str:
+    return f"the note{'s' * (notes.bit_count() > 1)} {names}"
 
 
 def _plain_number(mistake: Mistake, aligned: AlignedCharts) -> str:
@@ -177,27 +194,33 @@ def _plain_number(mistake: Mistake, aligned: AlignedCharts) -> str:
 
 def _third(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word major for minor, or the other way round."""
-    heard, (played, _) = _first(mistake), _sonorities(mistake)[0]
-    minor = played.chord is not None and played.chord.quality == "-"
-    sound = "dark (minor)" if minor else "bright (major)"
+    heard = _first(mistake)
+    sound = "dark (minor)" if heard.chord.quality == "-" else "bright (major)"
+    (played, written) = (_third_of(chord) for chord in (heard.chord, heard.written_chord))
     return (
         f"{_start(mistake, aligned)} The root is right; only the third differs. "
-        f"Listen to the third: it is {_notes(heard.more)}, {sound}, not {_notes(heard.less)}."
+        f"Listen to the third: it is {played}, {sound}, not {written}."
     )
+
+
+def _third_of(chord: Chord) -> str:
+    interval = 3 if chord.quality == "-" else 4
+    (name,) = note_names_in(chord, 1 << (chord.root.semitones + interval) % 12)
+    return name
 
 
 def _quality(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word chords on one root and one bass whose notes differ."""
     heard = _first(mistake)
     text = f"{_start(mistake, aligned)} The root is right."
-    if heard.more and heard.less:
-        notes = "note" if heard.more.bit_count() == 1 else "notes"
-        sounds = _do(heard.more, "sounds", "sound")
-        return f"{text} Listen inside the chord: the {notes} {sounds}, not {_notes(heard.less)}."
-    if heard.more:
-        return f"{text} Listen inside the chord for {_the_notes(heard.more)}."
+    more, less = heard.played_notes(heard.more), heard.written_names(heard.less)
+    if more and less:
+        noun, verb = ("note", "sounds") if heard.more.bit_count() == 1 else ("notes", "sound")
+        return f"{text} Listen inside the chord: the {noun} {more} {verb}, not {less}."
+    if more:
+        return f"{text} Listen inside the chord for {_the_notes(heard.more, more)}."
     does = "does" if heard.less.bit_count() == 1 else "do"
-    return f"{text} Listen inside the chord: {_the_notes(heard.less)} {does} not sound."
+    return f"{text} Listen inside the chord: {_the_notes(heard.less, less)} {does} not sound."
 
 
 def _extension_left_out(mistake: Mistake, aligned: AlignedCharts) -> str:
@@ -205,7 +228,8 @@ def _extension_left_out(mistake: Mistake, aligned: AlignedCharts) -> str:
     text = f"{_start(mistake, aligned)} The chord is right but there is more in it:"
     if not _is_one_pair(mistake):
         return f"{text} listen for the note that colours it."
-    return f"{text} listen for {_the_notes(_first(mistake).more)}."
+    heard = _first(mistake)
+    return f"{text} listen for {_the_notes(heard.more, heard.played_notes(heard.more))}."
 
 
 def _extension_added(mistake: Mistake, aligned: AlignedCharts) -> str:
@@ -213,8 +237,9 @@ def _extension_added(mistake: Mistake, aligned: AlignedCharts) -> str:
     text = f"{_start(mistake, aligned)} The chord is right, but plainer than you wrote it:"
     if not _is_one_pair(mistake):
         return f"{text} nothing is added to the triad."
-    notes = _first(mistake).less
-    return f"{text} {_the_notes(notes)} {'is' if notes.bit_count() == 1 else 'are'} not in it."
+    heard = _first(mistake)
+    notes = _the_notes(heard.less, heard.written_names(heard.less))
+    return f"{text} {notes} {'is' if heard.less.bit_count() == 1 else 'are'} not in it."
 
 
 def _bass_left_out(mistake: Mistake, aligned: AlignedCharts) -> str:
@@ -223,8 +248,9 @@ def _bass_left_out(mistake: Mistake, aligned: AlignedCharts) -> str:
     if not _is_one_pair(mistake):
         return f"{text} to the lowest note and write it after the slash."
     heard = _first(mistake)
-    bass, written = note_name(heard.bass), note_name(heard.written_bass)
-    return f"{text} to the lowest note. It is {bass}, not {written}."
+    return (
+        f"{text} to the lowest note. It is {_bass(heard.chord)}, not {_bass(heard.written_chord)}."
+    )
 
 
 def _bass_added(mistake: Mistake, aligned: AlignedCharts) -> str:
@@ -237,30 +263,37 @@ def _other_bass(mistake: Mistake, aligned: AlignedCharts) -> str:
     heard = _first(mistake)
     return (
         f"{_start(mistake, aligned)} The chord is right; the lowest note is "
-        f"{note_name(heard.bass)}, not {note_name(heard.written_bass)}."
+        f"{_bass(heard.chord)}, not {_bass(heard.written_chord)}."
+    )
+
+
+def _accidental(mistake: Mistake, aligned: AlignedCharts) -> str:
+    """Word a number whose flat or sharp was forgotten."""
+    heard = _first(mistake)
+    sign = {1: "sharp", -1: "flat"}[heard.chord.alteration]
+    return (
+        f"{_start(mistake, aligned)} The {sign} is missing: the bass is on {_bass(heard.chord)}, "
+        f"not {_bass(heard.written_chord)}."
     )
 
 
 def _other_chord(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word a chord on another root or another bass."""
     heard, start = _first(mistake), _start(mistake, aligned)
-    both = heard.both
-    share = (
-        "They share no note"
-        if not both
-        else f"They share {number_word(both.bit_count())} note{'s' * (both.bit_count() > 1)} "
-        f"({_notes(both)})"
-    )
-    if heard.bass != heard.written_bass:
-        hint = f"it is on {note_name(heard.bass)}, not {note_name(heard.written_bass)}"
+    bass, count = _bass(heard.chord), heard.both.bit_count()
+    names = heard.played_notes(heard.both)
+    share = f"They share {number_word(count)} note{'s' * (count > 1)} ({names})"
+    if not heard.same_bass:
+        share = share if count else "They share no note"
+        hint = f"it is on {bass}, not {_bass(heard.written_chord)}"
         return f"{start} {share}; listen to the bass: {hint}."
-    share = f"{share} and the bass" if both else f"The bass is right: {note_name(heard.bass)}"
+    share = f"{share}, the bass among them" if count > 1 else f"They share only the bass ({bass})"
     text = f"{start} {share}; listen above it:"
-    if heard.more and heard.less:
-        return f"{text} {_do(heard.more, 'sounds', 'sound')}, not {_notes(heard.less)}."
-    if heard.more:
-        return f"{text} {_do(heard.more, 'sounds', 'sound')} too."
-    return f"{text} {_do(heard.less, 'is', 'are')} not there."
+    more, less = heard.played_notes(heard.more), heard.written_names(heard.less)
+    if more:
+        sounds = "sounds" if heard.more.bit_count() == 1 else "sound"
+        return f"{text} {more} {sounds}{f', not {less}' if less else ' too'}."
+    return f"{text} {less} {'is' if heard.less.bit_count() == 1 else 'are'} not there."
 
 
 def _exchanged(mistake: Mistake, _: AlignedCharts) -> str:
@@ -276,7 +309,7 @@ def _exchanged(mistake: Mistake, _: AlignedCharts) -> str:
             tones[played.root] &= played.tones
             others[played.root] |= played.tones
     one, other = sorted((low, high), key=lambda root: bars[root][0])
-    name, other_name = note_name(one - frame), note_name(other - frame)
+    name, other_name = _root_name(mistake, one), _root_name(mistake, other)
     text = (
         f"{name} and {other_name} are exchanged: {name} was played and {other_name} is written in "
         f"{bars_text(bars[one])}, {other_name} was played and {name} is written in "
@@ -290,6 +323,19 @@ def _exchanged(mistake: Mistake, _: AlignedCharts) -> str:
         if telling & 1:
             return f"{text} Sing the 1 over them: it belongs to {its}, not to {not_its}."
     return f"{text} Sing the root of each with the bass before you write it."
+
+
+def _root_name(mistake: Mistake, root: int) -> str:
+    """Name a root, with the minus where every chord on it is minor, played and written."""
+    chords = []
+    for played, written in _sonorities(mistake):
+        frame = shift_of(played)
+        if played.root == root and played.chord is not None:
+            chords.append(played.chord)
+        if written.root == root and written.chord is not None:
+            chords.append(read_chord(written.chord, shift_of(written) - frame))
+    minor = all(chord.quality == "-" for chord in chords)
+    return f"{chords[0].root}{'-' * minor}"
 
 
 def _rest_missed(mistake: Mistake, aligned: AlignedCharts) -> str:
@@ -328,6 +374,7 @@ CHORD_WORDINGS = {
     "bass added": _bass_added,
     "other bass": _other_bass,
     "other chord": _other_chord,
+    "accidental left out": _accidental,
     "exchanged": _exchanged,
     "rest missed": _rest_missed,
     "rest written": _rest_written,

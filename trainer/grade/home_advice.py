@@ -12,11 +12,16 @@ from dataclasses import dataclass
 from trainer.grade.aligned import AlignedCharts
 from trainer.grade.chart_wording import CountedFrom, home_text
 from trainer.grade.compare import bar_credit
-from trainer.grade.mistakes import Mistake, bar_text
+from trainer.grade.mistakes import bar_text
 from trainer.grade.report import Advice, Case, HomeShift
 from trainer.grade.weights import Weights
 
-__all__ = ["advise_on_home"]
+__all__ = ["advise_on_home", "lost_by_reading"]
+
+
+# How far numbers stand above those of a song in minor that are counted from its relative major, and
+# of a song in major from its relative minor.
+FROM_RELATIVE = {"major": 9, "minor": 3}
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,97 +33,29 @@ class _Stretch:
 
 
 def advise_on_home(
-    shift: HomeShift,
-    aligned: AlignedCharts,
-    of_keys: Sequence[Mistake],
-    cost_of_bar: float,
-    weights: Weights,
-) -> tuple[list[Advice], list[Mistake]]:
-    """Return the advice on the 1, and the mistakes in key changes that it does not speak of.
-
-    `of_keys` are the mistakes in key changes.
-    """
+    shift: HomeShift, aligned: AlignedCharts, cost_of_bar: float, weights: Weights
+) -> tuple[list[Advice], frozenset[int]]:
+    """Return the advice on the 1, and the bars of the song, from 1, that it speaks of."""
     advice = []
     stretches = _stretches(aligned)
-    told: set[int | None] = set()
+    told: set[int] = set()
     for one in stretches:
         counted = _counted_from(shift, aligned, one, alone=len(stretches) == 1)
-        lost = sum(_lost_by_reading(aligned, row, weights) for row in one.rows)
-        advice.append(_advice(counted, aligned, one.rows, lost * cost_of_bar))
+        lost = sum(lost_by_reading(aligned, row, weights) for row in one.rows)
+        text = home_text(counted, aligned)
+        cost, cases = lost * cost_of_bar, _cases(aligned, one.rows)
+        advice.append(Advice(f"home: {counted.kind}", text, cost, cases))
         told.update(counted.bars)
-    for rows in _runs(aligned, aligned.keys_off):
-        counted = _off_key(aligned, rows)
-        lost = sum(_lost_by_reading(aligned, row, weights) for row in rows)
-        if counted.kind == "key sign missing":
-            told.add(counted.bars[0])
-            absorbed = [one for one in of_keys if one.bars == [counted.bars[0]]]
-            lost += sum(one.lost_bars for one in absorbed)
-            rows = [rows[0] - 1, *rows]
-        advice.append(_advice(counted, aligned, rows, lost * cost_of_bar))
-    return advice, [one for one in of_keys if not told.issuperset(one.bars)]
+    return advice, frozenset(told)
 
 
-def _lost_by_reading(aligned: AlignedCharts, row: int, weights: Weights) -> float:
+def lost_by_reading(aligned: AlignedCharts, row: int, weights: Weights) -> float:
     """Return what a row lost, in bars, by the 1 or the key that it is counted in."""
     comparison = aligned.comparisons[row]
     if comparison is None or any(row in rows for rows in aligned.counted):
         return 0.0
     in_the_bar = (1.0 - bar_credit(comparison, weights)) * aligned.keeps[row]
     return max(0.0, aligned.lost[row] - in_the_bar)
-
-
-def _advice(
-    counted: CountedFrom, aligned: AlignedCharts, rows: Sequence[int], cost: float
-) -> Advice:
-    cases = _cases(aligned, rows)
-    return Advice(f"home: {counted.kind}", home_text(counted, aligned), cost, cases)
-
-
-def _runs(aligned: AlignedCharts, rows: Sequence[int]) -> list[list[int]]:
-    """Return rows next to each other whose bars are next to each other in the song."""
-    runs: list[list[int]] = []
-    for row in rows:
-        before = aligned.pairs[row - 1][0]
-        if runs and runs[-1][-1] == row - 1 and aligned.pairs[row][0] == (before or 0) + 1:
-            runs[-1].append(row)
-        else:
-            runs.append([row])
-    return runs
-
-
-def _off_key(aligned: AlignedCharts, rows: Sequence[int]) -> CountedFrom:
-    """Say of rows whose numbers are right that the key which is marked is missing or wrong.
-
-    It is missing where the key changes in the row before and no change is written there, and none
-    was written wrongly before. Where a bar with a change of key is left out or added, it is
-    misplaced: the same key may hold behind it.
-    """
-    one, other = aligned.pairs[rows[0] - 1] if rows[0] else (None, None)
-    bars = [(aligned.pairs[row][0] or 0) + 1 for row in rows]
-    kind = "key sign wrong"
-    if (
-        one is not None
-        and other is not None
-        and one + 2 == bars[0]
-        and aligned.reference.bars[one].key_change
-        and not aligned.answer.bars[other].key_change
-        and rows[0] - 2 not in aligned.keys_off
-        and all(_is_in_another_key(aligned, row) for row in (rows[0] - 1, *rows))
-    ):
-        kind = "key sign missing"
-        bars = [one + 1, *bars]
-    elif not all(_is_in_another_key(aligned, row) for row in rows):
-        kind = "key sign misplaced"
-    return CountedFrom(kind, 0, tuple(bars), 0, 0, None)
-
-
-def _is_in_another_key(aligned: AlignedCharts, row: int) -> bool:
-    """Whether the key that is marked in a row, as it is written, is not the one that is played."""
-    one, other = aligned.pairs[row][0], aligned.sources[row]
-    if one is None or other is None:
-        return False
-    written = sum(bar.key_change for bar in aligned.answer.bars[: other + 1])
-    return bool((aligned.reference.key_shifts[one] - written) % 12)
 
 
 def _stretches(aligned: AlignedCharts) -> list[_Stretch]:
@@ -149,14 +86,55 @@ def _counted_from(
     kind = shift.kind if alone else _kind_of_part(aligned, stretch.rows[0])
     meant = {row.reference: row.root == 1.0 for row in shift.bars if row.answer is not None}
     right = sum(meant.get(bar + 1, False) for bar in bars)
+    semitones = -stretch.shift % 12
+    if kind.startswith("key change"):
+        kind = _kind_at_a_sign(aligned, stretch, kind)
     return CountedFrom(
         kind,
-        -stretch.shift % 12,
+        semitones,
         tuple(bar + 1 for bar in bars),
         right,
         len(bars),
         shift.score_as_meant if alone else None,
+        _is_relative(aligned, semitones),
     )
+
+
+def _is_relative(aligned: AlignedCharts, semitones: int) -> bool:
+    """Whether numbers stand as far off as if they were counted from the relative major or minor."""
+    song = aligned.reference.contents
+    minor = sum(bar.sonorities[0].root == 0 and bar.sonorities[0].tones >> 3 & 1 for bar in song)
+    major = sum(bar.sonorities[0].root == 0 and bar.sonorities[0].tones >> 4 & 1 for bar in song)
+    return semitones == FROM_RELATIVE["major" if minor > major else "minor"]
+
+
+def _kind_at_a_sign(aligned: AlignedCharts, stretch: _Stretch, kind: str) -> str:
+    """Name what was done at a sign, more closely where the chords of the stretch sound right."""
+    one, other = aligned.pairs[stretch.rows[0]][0], aligned.sources[stretch.rows[0]]
+    if one is None or other is None or not _sounds_right(aligned, stretch):
+        return kind
+    played, written = aligned.reference.bars[one], aligned.answer.bars[other]
+    if written.key_change and not played.key_change:
+        return "key change not played"
+    last, last_own = aligned.pairs[stretch.rows[-1]][0], aligned.sources[stretch.rows[-1]]
+    if last is None or last_own is None or written.key_change or not played.key_change:
+        return kind
+    after = aligned.answer.bars[last_own + 1 : last_own + 2]
+    if after and after[0].key_change == played.key_change:
+        return "key change late"
+    return kind
+
+
+def _sounds_right(aligned: AlignedCharts, stretch: _Stretch) -> bool:
+    """Whether the bars of a stretch sound as they were played, by numbers and signs together."""
+    for row in stretch.rows:
+        one, other = aligned.pairs[row][0], aligned.sources[row]
+        if one is None or other is None:
+            return False
+        written = sum(bar.key_change for bar in aligned.answer.bars[: other + 1])
+        if (written - stretch.shift - aligned.reference.key_shifts[one]) % 12:
+            return False
+    return True
 
 
 def _kind_of_part(aligned: AlignedCharts, row: int) -> str:

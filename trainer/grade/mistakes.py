@@ -383,7 +383,7 @@ def _exchanged(aligned: AlignedCharts, found: list[Mistake]) -> list[Mistake]:
     """Put the mistakes on two chords together that are exchanged throughout."""
     by_roots: dict[frozenset[int], list[Mistake]] = {}
     for mistake in found:
-        if mistake.kind == "other chord":
+        if mistake.kind in ("other chord", "accidental left out"):
             _, _, played, written = mistake.places[0]
             if isinstance(played, Sonority) and isinstance(written, Sonority):
                 by_roots.setdefault(frozenset((played.root, written.root)), []).append(mistake)

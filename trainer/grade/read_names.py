@@ -6,11 +6,15 @@ the one that is written.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from trainer.chart.chords import Degree
 from trainer.chart.model import Bar, Chord
 from trainer.grade.content import BarContent, Sonority, note_name
 from trainer.grade.mistakes import bar_text
+from trainer.grade.note_spelling import degree_named
 
-__all__ = ["read_bar", "read_name", "shift_of"]
+__all__ = ["read_bar", "read_chord", "read_name", "shift_of"]
 
 
 def shift_of(sonority: Sonority) -> int:
@@ -18,18 +22,26 @@ def shift_of(sonority: Sonority) -> int:
     return 0 if sonority.chord is None else (sonority.root - sonority.chord.root.semitones) % 12
 
 
-def _read(chord: Chord, shift: int) -> str:
-    root = note_name(chord.root.semitones + shift)
-    over = "" if chord.bass is None else f"/{note_name(chord.bass.semitones + shift)}"
-    extension = f"^{chord.extension}" if chord.extension else ""
-    return f"{root}{chord.quality}{extension}{over}"
+def read_chord(chord: Chord, shift: int) -> Chord:
+    """Return a chord as it is read, `shift` semitones higher than it is written."""
+    if shift % 12 == 0:
+        return chord
+    root = _moved(chord.root, shift)
+    bass = None if chord.bass is None else _moved(chord.bass, shift)
+    # #5/b6 has two names for one note, which is named once when it is moved.
+    bass = None if bass == root else bass
+    return replace(chord, degree=root.number, alteration=root.alteration, bass=bass)
+
+
+def _moved(degree: Degree, shift: int) -> Degree:
+    return degree_named(note_name(degree.semitones + shift))
 
 
 def read_name(written: Sonority, shift: int) -> str:
     """Return a chord as read: "4 (you wrote b7)" where that is not what is written."""
-    if shift == 0 or written.chord is None:
+    if shift % 12 == 0 or written.chord is None:
         return written.name
-    return f"{_read(written.chord, shift)} (you wrote {written.name})"
+    return f"{read_chord(written.chord, shift)} (you wrote {written.name})"
 
 
 def read_bar(played: BarContent, written: BarContent) -> str:
@@ -40,7 +52,7 @@ def read_bar(played: BarContent, written: BarContent) -> str:
         return text
     bar: Bar = written.bar
     chords = [event.chord for event in bar.events]
-    names = ["0" if chord is None else _read(chord, shift) for chord in chords]
+    names = ["0" if chord is None else str(read_chord(chord, shift)) for chord in chords]
     ticks = ["" if bar.is_even else "'" * int(event.beats) for event in bar.events]
     read = "_".join(map(str.__add__, names, ticks))
     return f"{read} (you wrote {text})"

@@ -33,6 +33,7 @@ TOPICS = {
     "bass added": "the bass notes",
     "other bass": "the bass notes",
     "other chord": "which chord is played",
+    "accidental left out": "flats and sharps before the numbers",
     "exchanged": "which chord is played",
     "rest missed": "where the band is silent",
     "rest written": "where the band is silent",

@@ -38,7 +38,6 @@ INTERVALS = (
     "a minor seventh",
     "a major seventh",
 )
-MOST_LISTED = 6
 
 
 def number_word(number: int) -> str:
@@ -84,15 +83,9 @@ def bar_ranges(bars: Sequence[int]) -> list[tuple[int, int]]:
 
 
 def bars_text(bars: Sequence[int], capital: bool = False) -> str:
-    """Name bars: "bar 3", "bars 3–6 and 9", at most a few runs: "bars 3–6, 9 and 3 more"."""
+    """Name bars, all of them, those that follow each other as a range: "bars 3–6 and 9"."""
     bars = sorted(set(bars))
-    runs = bar_ranges(bars)
-    parts = []
-    for first, last in runs[:MOST_LISTED]:
-        parts += [str(first)] if first == last else [f"{first}–{last}"]
-    hidden = sum(last - first + 1 for first, last in runs[MOST_LISTED:])
-    if hidden:
-        parts.append(f"{hidden} more")
+    parts = [str(first) if first == last else f"{first}–{last}" for first, last in bar_ranges(bars)]
     word = "bar" if len(bars) == 1 else "bars"
     return f"{word.capitalize() if capital else word} {join_words(parts)}"
 

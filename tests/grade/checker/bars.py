@@ -263,7 +263,8 @@ def counted(r: Reading, m: re.Match[str]) -> None:
 BAR_SENTENCES: tuple[tuple[str, Check], ...] = (
     (
         (
-            rf"The chart stops after bar (?P<after>\d+): bars (?P<first>\d+)–(?P<last>\d+) "
+            r"Your chart stops after the song's bar (?P<after>\d+): bars "
+            r"(?P<first>\d+)–(?P<last>\d+) "
             rf"\((?P<shown>{SHOWN})\) are not written\."
         ),
         stops,
@@ -291,8 +292,9 @@ BAR_SENTENCES: tuple[tuple[str, Check], ...] = (
     ),
     (
         (
-            rf"{WHERE} (?:is|are) not written(?:; your chart goes up to bar (?P<upto>\d+)"
-            r"|; your chart begins at bar (?P<begins>\d+))?\."
+            rf"{WHERE} (?:is|are) not written"
+            r"(?:; your chart goes up to the song's bar (?P<upto>\d+)"
+            r"|; your chart begins at the song's bar (?P<begins>\d+))?\."
         ),
         not_written,
     ),

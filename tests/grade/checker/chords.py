@@ -11,27 +11,33 @@ from .common import WHERE, Check, where
 from .facts import (
     BARS,
     CHORD,
-    NOTES,
     Reading,
     at_once,
     bass,
     chord,
     demand,
     listed,
+    note,
     notes,
     number,
     root,
     same_sound,
     sounds,
+    spelled,
+    with_bass,
 )
 
 __all__ = ["CHORD_SENTENCES"]
 
 READ = rf"{CHORD}(?: \(you wrote {CHORD}\))?"
 NAMES = rf"{READ}(?:, {READ})*(?: and {READ})?(?: and \d+ other chords)?"
-NOTE = r"(?:#4|b?[1-7])"
+NOTE = r"(?:[#b]?[1-7])"
 NOTE_LIST = rf"{NOTE}(?:, {NOTE})*(?: and {NOTE})?"
 SHARE = rf"They share (?:(?P<none>no note)|(?P<count>\w+) notes? \((?P<both>{NOTE_LIST})\))"
+SHARE_WITH_BASS = (
+    rf"They share (?:(?P<count>\w+) notes \((?P<both>{NOTE_LIST})\), the bass among them"
+    rf"|only the bass \((?P<bass>{NOTE})\))"
+)
 
 
 def read_as(name: str) -> tuple[str, str]:
@@ -137,9 +143,16 @@ def pairs(r: Reading) -> list[tuple[Chord, Chord]]:
     return found
 
 
-def note_set(text: str) -> set[int]:
-    """The notes of a list of names."""
-    return {NOTES.index(name) for name in listed(text)}
+def note_set(text: str, of: Chord) -> set[int]:
+    """The notes of a list of names, each spelled as in the chord that they belong to."""
+    for name in listed(text):
+        demand(spelled(of, name), f"{name} is another name in {of}")
+    return {note(name) for name in listed(text)}
+
+
+def lowest(one: Chord) -> str:
+    """The name of the lowest note."""
+    return str(one.root if one.bass is None else one.bass)
 
 
 def minus_left_out(r: Reading, _: re.Match[str]) -> None:
@@ -154,9 +167,10 @@ def only_third(r: Reading, m: re.Match[str]) -> None:
     for one, other in pairs(r):
         demand(root(one) == root(other), f"{one}, {other}: roots differ")
         demand(bass(one) == bass(other), f"{one}, {other}: basses differ")
-        demand(notes(one) - notes(other) == note_set(m["third"]), f"{one}: not {m['third']}")
-        demand(notes(other) - notes(one) == note_set(m["not"]), f"{other}: not {m['not']}")
-        minor = (NOTES.index(m["third"]) - root(one)) % 12 == 3
+        third, not_it = note_set(m["third"], one), note_set(m["not"], other)
+        demand(notes(one) - notes(other) == third, f"{one}: not {m['third']}")
+        demand(notes(other) - notes(one) == not_it, f"{other}: not {m['not']}")
+        minor = (note(m["third"]) - root(one)) % 12 == 3
         demand(m["sound"] == ("dark (minor)" if minor else "bright (major)"), m["sound"])
 
 
@@ -174,12 +188,9 @@ def differing(played: str, written: str) -> Check:
         groups = m.groupdict()
         groups[written] = groups.get(written) or groups.get("less_")
         for one, other in pairs(r):
-            demand(
-                notes(one) - notes(other) == note_set(groups.get(played) or ""), f"{one} {other}"
-            )
-            demand(
-                notes(other) - notes(one) == note_set(groups.get(written) or ""), f"{one} {other}"
-            )
+            more, less = with_bass(one) - with_bass(other), with_bass(other) - with_bass(one)
+            demand(more == note_set(groups.get(played) or "", one), f"{one} {other}: {more}")
+            demand(less == note_set(groups.get(written) or "", other), f"{one} {other}: {less}")
 
     return check
 
@@ -190,7 +201,8 @@ def only_more(r: Reading, m: re.Match[str]) -> None:
         demand(root(one) == root(other) and bass(one) == bass(other), f"{one} {other}: not right")
         demand(notes(one) > notes(other), f"{one} has not more than {other}")
         if m["more"]:
-            demand(notes(one) - notes(other) == note_set(m["more"]), f"{one}: {m['more']}")
+            more = with_bass(one) - with_bass(other)
+            demand(more == note_set(m["more"], one), f"{one}: {m['more']}")
 
 
 def only_less(r: Reading, m: re.Match[str]) -> None:
@@ -200,7 +212,8 @@ def only_less(r: Reading, m: re.Match[str]) -> None:
         demand(notes(one) < notes(other), f"{one} is not plainer than {other}")
         demand(not one.extension, f"{one} has something added")
         if m["less"]:
-            demand(notes(other) - notes(one) == note_set(m["less"]), f"{other}: {m['less']}")
+            less = with_bass(other) - with_bass(one)
+            demand(less == note_set(m["less"], other), f"{other}: {m['less']}")
 
 
 def same_notes(r: Reading) -> list[tuple[Chord, Chord]]:
@@ -216,8 +229,8 @@ def basses(r: Reading, m: re.Match[str]) -> None:
     """Only the bass differs, and it is as said."""
     for one, other in same_notes(r):
         if m["bass"]:
-            demand(NOTES[bass(one)] == m["bass"], f"{one}: {m['bass']}")
-            demand(NOTES[bass(other)] == m["not"], f"{other}: {m['not']}")
+            demand(lowest(one) == m["bass"], f"{one}: {m['bass']}")
+            demand(lowest(other) == m["not"], f"{other}: {m['not']}")
 
 
 def no_slash(r: Reading, _: re.Match[str]) -> None:
@@ -227,32 +240,40 @@ def no_slash(r: Reading, _: re.Match[str]) -> None:
 
 
 def in_common(r: Reading, m: re.Match[str]) -> None:
-    """Notes in common, and basses."""
+    """Notes in common, the basses among them, and basses."""
     for one, other in pairs(r):
-        both = notes(one) & notes(other)
+        both = with_bass(one) & with_bass(other)
         if m["none"]:
             demand(not both, f"{one}, {other} share {both}")
         elif m["count"]:
             demand(number(m["count"]) == len(both), f"{one}, {other} share {both}")
-            demand(note_set(m["both"]) == both, f"{one}, {other} share {both}")
-        if m["bass"]:
-            demand(NOTES[bass(one)] == m["bass"], f"{one}: {m['bass']}")
-            demand(NOTES[bass(other)] == m["not"], f"{other}: {m['not']}")
-            demand(bass(one) != bass(other), f"{one}, {other}: one bass")
+            demand(note_set(m["both"], one) == both, f"{one}, {other} share {both}")
+        demand(lowest(one) == m["bass"], f"{one}: {m['bass']}")
+        demand(lowest(other) == m["not"], f"{other}: {m['not']}")
+        demand(bass(one) != bass(other), f"{one}, {other}: one bass")
 
 
 def same_bass(r: Reading, m: re.Match[str]) -> None:
     """One bass, and the notes above it."""
     for one, other in pairs(r):
-        both = notes(one) & notes(other)
+        both = with_bass(one) & with_bass(other)
         demand(bass(one) == bass(other), f"{one}, {other}: two basses")
         if m["bass"]:
-            demand(NOTES[bass(one)] == m["bass"], f"{one}: {m['bass']}")
-            demand(not both, f"{one}, {other} share {both}")
+            demand(lowest(one) == m["bass"], f"{one}: {m['bass']}")
+            demand(both == {bass(one)}, f"{one}, {other} share {both}")
         else:
             demand(number(m["count"]) == len(both), f"{one}, {other} share {both}")
-            demand(note_set(m["both"]) == both, f"{one}, {other} share {both}")
+            demand(note_set(m["both"], one) == both, f"{one}, {other} share {both}")
     differing("more", "less")(r, m)
+
+
+def sign_forgotten(r: Reading, m: re.Match[str]) -> None:
+    """The number is right but for its flat or sharp, and so is all else of the chord."""
+    for one, other in pairs(r):
+        demand(one.degree == other.degree and not other.alteration, f"{one}, {other}: numbers")
+        demand(one.alteration == {"flat": -1, "sharp": 1}[m["sign"]], f"{one}: no {m['sign']}")
+        demand(str(one).replace(str(one.root), str(other.root), 1) == str(other), f"{one}, {other}")
+        demand(lowest(one) == m["bass"] and lowest(other) == m["not"], f"{one}, {other}: basses")
 
 
 def exchanged(r: Reading, m: re.Match[str]) -> None:
@@ -260,17 +281,17 @@ def exchanged(r: Reading, m: re.Match[str]) -> None:
     demand({m["one"], m["other"]} == {m["a"], m["b"]}, "which chords")
     for name, other, text in ((m["one"], m["other"], m["at"]), (m["a"], m["b"], m["there"])):
         here, there = root(chord(name)), root(chord(other))
-        cited = sorted(
-            {
-                one.reference
-                for one in r.cases
-                if one.reference is not None and root(chord(one.played)) == here
-            }
-        )
-        r.read_bars(text, cited)
+        cases = [one for one in r.cases if root(chord(one.played)) == here]
+        cited = {one.reference for one in cases if one.reference is not None}
+        r.read_bars(text, sorted(cited))
+        minor = True
+        for one in cases:
+            demand(r.is_shifted or root(chord(one.written)) == there, f"{one}: not {other}")
+            minor = minor and getattr(chord(one.played), "quality", "") == "-"
         for one in r.cases:
-            if root(chord(one.played)) == here:
-                demand(r.is_shifted or root(chord(one.written)) == there, f"{one}: not {other}")
+            if one not in cases:
+                minor = minor and getattr(chord(one.written), "quality", "") == "-"
+        demand(minor == name.endswith("-"), f"{name}: minor")
     r.bars = r.cited
     r.pairs = [(one.played, one.written) for one in r.cases]
 
@@ -354,13 +375,19 @@ CHORD_SENTENCES: tuple[tuple[str, Check], ...] = (
         basses,
     ),
     (
+        (
+            rf"The (?P<sign>flat|sharp) is missing: the bass is on (?P<bass>{NOTE}), not "
+            rf"(?P<not>{NOTE})\."
+        ),
+        sign_forgotten,
+    ),
+    (
         rf"{SHARE}; listen to the bass: it is on (?P<bass>{NOTE}), not (?P<not>{NOTE})\.",
         in_common,
     ),
     (
         (
-            rf"(?:They share (?P<count>\w+) notes? \((?P<both>{NOTE_LIST})\) and the bass"
-            rf"|The bass is right: (?P<bass>{NOTE})); listen above it: "
+            rf"{SHARE_WITH_BASS}; listen above it: "
             rf"(?:(?P<more>{NOTE_LIST}) sounds?(?: too|, not (?P<less>{NOTE_LIST}))"
             rf"|(?P<less_>{NOTE_LIST}) (?:is|are) not there)\."
         ),

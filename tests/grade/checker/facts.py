@@ -17,7 +17,6 @@ from trainer.chart import Articulation, Bar, Chart, Chord, Event, parse, pitch_c
 __all__ = [
     "BARS",
     "CHORD",
-    "NOTES",
     "NUMBERS",
     "CitedPlace",
     "FalseSentence",
@@ -26,20 +25,23 @@ __all__ = [
     "chord",
     "demand",
     "listed",
+    "note",
     "notes",
     "number",
     "root",
     "same_sound",
     "sounds",
+    "spelled",
     "text_of",
+    "with_bass",
 ]
 
-NOTES = ("1", "b2", "2", "b3", "3", "4", "#4", "5", "b6", "6", "b7", "7")
+USUAL_NAMES = ("1", "b2", "2", "b3", "3", "4", "#4", "5", "b6", "6", "b7", "7")
 NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 LETTERS = {Articulation.HOLD: "d", Articulation.PUSH: "p", Articulation.STOP: "s"}
 CHORD = r"(?:0|[#b]?[1-7][-o+h]?(?:\^[a-z0-9#]+)?(?:/[#b]?[1-7])?)"
 RUN = r"\d+(?:–\d+)?"
-BARS = rf"[Bb]ars? {RUN}(?:, {RUN})*(?: and {RUN}(?: more)?)?"
+BARS = rf"[Bb]ars? {RUN}(?:, {RUN})*(?: and {RUN})?"
 
 
 class FalseSentence(AssertionError):
@@ -104,6 +106,40 @@ def bass(one: Chord | None) -> int:
 def notes(one: Chord | None) -> set[int]:
     """The chord's notes without its bass."""
     return set() if one is None else set(pitch_classes(replace(one, bass=None)))
+
+
+def with_bass(one: Chord | None) -> set[int]:
+    """All notes that sound, the bass among them."""
+    return set() if one is None else notes(one) | {bass(one)}
+
+
+def note(name: str) -> int:
+    """A note's name as semitones above the 1: "#1" is 1."""
+    natural = (0, 2, 4, 5, 7, 9, 11)[int(name[-1]) - 1]
+    return (natural + {"": 0, "#": 1, "b": -1}[name[:-1]]) % 12
+
+
+def spelled(one: Chord, name: str) -> bool:
+    """Whether a note of a chord goes by the right number: the third of 6 is #1, not b2.
+
+    A third is two numbers above the root, a fifth four, a seventh six, whatever their signs.
+    Notes whose number would need two signs, and those that are no tones of the chord, go by their
+    usual names; a bass under a slash goes by the name that it is written with.
+    """
+    interval = (note(name) - root(one)) % 12
+    if one.bass is not None and str(one.bass) == name and note(name) not in notes(one):
+        return True
+    if note(name) not in notes(one):
+        return USUAL_NAMES[note(name)] == name
+    minor_ninth_or_more = one.extension in ("7b9", "7#9")
+    above = {1: 1, 2: 1, 3: 1 if one.extension == "7#9" else 2, 4: 2, 5: 3, 6: 4, 7: 4, 8: 4}
+    above |= {0: 0, 9: 6 if one.quality == "o" else 5, 10: 6, 11: 6}
+    demand(interval != 1 or minor_ninth_or_more, f"{one} has no flat ninth")
+    number = (one.degree - 1 + above[interval]) % 7 + 1
+    names = [
+        sign + str(number) for sign in ("", "#", "b") if note(sign + str(number)) == note(name)
+    ]
+    return name in (names or [USUAL_NAMES[note(name)]])
 
 
 def same_sound(one: Chord | None, other: Chord | None) -> bool:
@@ -195,17 +231,12 @@ class Reading:
         return self.recounted.get(bar) or self.own_bar(own)
 
     def read_bars(self, text: str, cited: Sequence[int]) -> list[int]:
-        """The bars that a text names: those `cited`, of which the last may be only counted."""
-        more = re.search(r" and (\d+) more$", text)
+        """The bars that a text names: those `cited`."""
         named: list[int] = []
-        for first, last in re.findall(r"(\d+)(?:–(\d+))?", text[: more.start()] if more else text):
+        for first, last in re.findall(r"(\d+)(?:–(\d+))?", text):
             named += range(int(first), int(last or first) + 1)
         demand(len(named) == len(set(named)), f"{text!r} names a bar twice")
-        hidden = int(more[1]) if more else 0
-        demand(
-            named == list(cited)[: len(named)] and len(named) + hidden == len(cited),
-            f"{text!r} is said of bars {list(cited)}",
-        )
+        demand(named == list(cited), f"{text!r} is said of bars {list(cited)}")
         noun = "bar" if len(cited) == 1 else "bars"
         demand(text.split(maxsplit=1)[0].lower() == noun, f"{text!r}: number")
         return list(cited)

@@ -56,9 +56,7 @@ def check_summary(summary: tuple[str, ...], reading: Reading) -> None:
         cited = {one.reference for one in reading.all_cases} - {None}
         own = {one.answer for one in reading.all_cases} - {None}
         if topic and topic["at"]:
-            numbers = set(map(int, re.findall(r"\d+", topic["at"].split(" more")[0])))
-            more = re.search(r" and (\d+) more", topic["at"])
-            numbers -= {int(more[1])} if more else set()
+            numbers = set(map(int, re.findall(r"\d+", topic["at"])))
             if topic["played"]:
                 pairs = {(one.played, one.written) for one in reading.all_cases}
                 demand((topic["played"], topic["written"]) in pairs, work)

@@ -5,12 +5,16 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from trainer.chart import Bar
+
 from .common import INTERVALS, WHERE, Check, where
 from .facts import (
     BARS,
-    NOTES,
+    CitedPlace,
     Reading,
     demand,
+    note,
+    number,
     phrases,
     root,
     same_sound,
@@ -56,7 +60,9 @@ HINTS = (
     "Before you write, find the note where the song comes to rest: that is 1.",
     "After the change, count from the new 1, and mark the change where it happens.",
     "Find the note that feels like home, and mark a change of key only where home moves.",
-    "Find where the 1 is there, and count from it.",
+    "Find the note where the song comes to rest: that is 1.",
+    "Leave the sign out, and go on counting from the same 1.",
+    "Write the sign before the first bar that sounds higher or lower.",
     "After the change, count from the new 1.",
     "Check how far the key moves, and where.",
     "Ask the band which name they use.",
@@ -133,11 +139,17 @@ def from_another_one(r: Reading, m: re.Match[str]) -> None:
     shift = INTERVALS.index(m["up"])
     groups = m.groupdict()
     if groups.get("one"):
-        demand(NOTES[shift] == groups["one"], f"{groups['one']} for 1")
+        demand(note(groups["one"]) == shift, f"{groups['one']} for 1")
     if groups.get("first"):
         demand(min(r.cited) == int(groups["first"]), f"from bar {min(r.cited)}")
     if groups.get("at"):
         where(r, m)
+    r.bars = r.cited
+    if groups.get("relative"):
+        minor = sum(root(bar.events[0].chord) == 0 and "1-" in text_of(bar) for bar in r.song)
+        major = sum(root(bar.events[0].chord) == 0 and "1-" not in text_of(bar) for bar in r.song)
+        wanted = ("major", 9) if minor > major else ("minor", 3)
+        demand((groups["relative"], shift) == wanted, f"{wanted}")
     right = sum(
         (root(own.events[0].chord) - root(song.events[0].chord)) % 12 == shift
         for _, song, own in r.rows()
@@ -148,7 +160,7 @@ def from_another_one(r: Reading, m: re.Match[str]) -> None:
 
 def relative(r: Reading, m: re.Match[str]) -> None:
     """A minor song counted from its relative major, or the other way round."""
-    shift = 9 if "relative major: the" in m[0] else 3
+    shift = 9 if "minor song" in m[0] else 3
     rows = [
         (root(own.events[0].chord) - root(song.events[0].chord)) % 12
         for _, song, own in r.rows()
@@ -157,35 +169,131 @@ def relative(r: Reading, m: re.Match[str]) -> None:
     demand(2 * rows.count(shift) > len(rows), f"{rows.count(shift)} of {len(rows)}")
 
 
+def keys(r: Reading, one: CitedPlace) -> tuple[int, int]:
+    """How far the key has moved up to a case, in the song and in the answer."""
+    return (
+        sum(bar.key_change for bar in r.song[: one.reference]),
+        sum(bar.key_change for bar in r.own[: one.answer]),
+    )
+
+
+def other_key(r: Reading) -> None:
+    """In all bars cited the key that holds, by the signs, is not the one that was played."""
+    for one, _, _ in r.rows():
+        ours, theirs = keys(r, one)
+        demand((ours - theirs) % 12, f"bar {one.reference} is in the key that is marked")
+
+
 def sign_missing(r: Reading, m: re.Match[str]) -> None:
     """The key moves there in the song, and no move is written."""
     first = int(m["first"])
-    move = r.song_bar(first).key_change
-    if m["sign"]:
-        demand(f"{move:+d}" == m["sign"] and int(m["before"]) == first, f"{move:+d}")
+    demand(r.cited[0] == first and int(m["before"]) == first, f"cited are {r.cited}")
+    moves = [(m["sign"], first)]
+    if m["sign2"]:
+        moves.append((m["sign2"], int(m["before2"])))
+        demand(not m["to"] or int(m["to"]) == int(m["before2"]) - 1, m[0])
+    for sign, bar in moves:
+        demand(f"{r.song_bar(bar).key_change:+d}" == sign, f"{r.song_bar(bar).key_change:+d}")
+        own = [other for case, _, other in r.rows() if case.reference == bar]
+        demand(own and not own[0].key_change, f"a sign is written at bar {bar}")
     for one, _, _ in r.rows():
-        ours = sum(bar.key_change for bar in r.song[: one.reference])
-        theirs = sum(bar.key_change for bar in r.own[: one.answer])
-        demand((ours - theirs) % 12, f"bar {one.reference} is in the key that is marked")
+        ours, theirs = keys(r, one)
+        back = m["to"] and one.reference == int(m["before2"])
+        demand(bool((ours - theirs) % 12) != bool(back), f"bar {one.reference}")
 
 
 def sign_wrong(r: Reading, m: re.Match[str]) -> None:
     """The key that holds, by the signs of either side, is not the same in the bars."""
-    bars = r.read_bars(m["at"], r.cited)
-    for one, _, _ in r.rows():
-        ours = sum(bar.key_change for bar in r.song[: one.reference])
-        theirs = sum(bar.key_change for bar in r.own[: one.answer])
-        demand((ours - theirs) % 12, f"bar {one.reference} of {bars} is in the key that is marked")
+    r.read_bars(m["at"], r.cited)
+    other_key(r)
 
 
-def sign_misplaced(r: Reading, m: re.Match[str]) -> None:
-    """The key does not change in the same bars, or not by the same intervals."""
-    bars = r.read_bars(m["at"], r.cited)
+def sign_by_another_interval(r: Reading, m: re.Match[str]) -> None:
+    """The key moves there, and is marked to move by another interval."""
+    song, own = sign_bar(r, m["at"], m["section"])
+    demand(f"{song.key_change:+d}" == m["sign"] and m["before"] == m["at"].split()[1], m["sign"])
+    demand(own.key_change and f"{own.key_change:+d}" == m["written"], m["written"])
+    demand(m["way"] == ("up" if song.key_change > 0 else "down"), m["way"])
+    demand(m["interval"] == INTERVALS[abs(song.key_change)], m["interval"])
+    other_key(r)
+
+
+def sign_bar(r: Reading, at: str, section: str | None) -> tuple[Bar, Bar]:
+    """The bars of a sign, the first of those cited."""
+    r.bars = [int(at.split()[1])]
+    demand(r.cited[0] == r.bars[0], f"cited are {r.cited}")
+    r.check_section(section)
+    return next((song, own) for one, song, own in r.rows() if one.reference == r.bars[0])
+
+
+def sign_made_up(r: Reading, m: re.Match[str]) -> None:
+    """The key is marked to move where it stays."""
+    if m["both"]:
+        first, last = map(int, re.findall(r"\d+", m["both"]))
+        demand(r.cited[0] == first and r.cited[-1] == last, f"cited are {r.cited}")
+        bars = [(bar, sign) for bar, sign in ((first, m["one"]), (last, m["other"]))]
+    else:
+        sign_bar(r, m["at"], m["section"])
+        bars = [(r.bars[0], m["sign"])]
+        other_key(r)
+    for bar, sign in bars:
+        own = next(own for one, _, own in r.rows() if one.reference == bar)
+        demand(not r.song_bar(bar).key_change, f"the key moves at bar {bar}")
+        demand(f"{own.key_change:+d}" == sign, f"{own.key_change:+d}")
+
+
+def sign_elsewhere(r: Reading, m: re.Match[str]) -> None:
+    """The key moves in one bar, and is marked to move by the same interval in another."""
+    there, here = int(m["at"].split()[1]), int(m["there"])
+    demand({there, here} == {r.cited[0], r.cited[-1]}, f"cited are {r.cited}")
+    r.bars = [there]
+    r.check_section(m["section"])
+    move = r.song_bar(there).key_change
+    demand(m["way"] == ("up" if move > 0 else "down"), m["way"])
+    demand(m["interval"] == INTERVALS[abs(move)], m["interval"])
+    demand(not r.song_bar(here).key_change, f"the key moves at bar {here}")
+    for one, _, own in r.rows():
+        if one.reference in (there, here):
+            wanted = move if one.reference == here else 0
+            demand(own.key_change == wanted, f"bar {one.reference}: {own.key_change:+d}")
+    demand(number(m["distance"]) == abs(here - there), m["distance"])
+    demand(m["late"] == ("late" if here > there else "early"), m["late"])
+
+
+def key_not_moved(r: Reading, m: re.Match[str]) -> None:
+    """Numbers and signs together sound as the song does, and one key change too many is written."""
+    from_another_one(r, m)
+    song, own = sign_bar(r, m["where"], m["section"])
+    demand(own.key_change and not song.key_change, "the key moves")
+    sounds_right(r, INTERVALS.index(m["up"]))
+
+
+def sounds_right(r: Reading, shift: int) -> None:
+    """The bars whose numbers stand `shift` higher sound as played, by their signs."""
     for one, _, _ in r.rows():
-        ours = [(k, bar.key_change) for k, bar in enumerate(r.song[: one.reference])]
-        theirs = [(k, bar.key_change) for k, bar in enumerate(r.own[: one.answer])]
-        changes = [[place for place in side if place[1]] for side in (ours, theirs)]
-        demand(changes[0] != changes[1], f"{bars}: {changes}")
+        ours, theirs = keys(r, one)
+        demand((theirs + shift - ours) % 12 == 0, f"bar {one.reference} sounds in another key")
+
+
+def key_moved_late(r: Reading, m: re.Match[str]) -> None:
+    """The key is marked to move some bars late, with the old numbers until then."""
+    from_another_one(r, m)
+    song, own = sign_bar(r, m["where"], m["section"])
+    demand(song.key_change and not own.key_change, "the key moves there in both")
+    sounds_right(r, INTERVALS.index(m["up"]))
+    demand(int(m["later"]) == r.cited[-1] + 1, m["later"])
+    after = r.own_bar(r.cited_own[-1] + 1)
+    demand(after.key_change == song.key_change, f"{after.key_change:+d} there")
+
+
+def one_goes_on(r: Reading, m: re.Match[str]) -> None:
+    """The bars spoken of are in one section, or begin where it is said."""
+    sections = {place.section for place in r.reference.placed_bars() if place.number in r.bars}
+    demand(r.bars[0] > 1, "nothing comes before")
+    if m["bar"]:
+        demand(int(m["bar"]) == r.bars[0], m["bar"])
+    else:
+        demand(len(sections) == 1, f"{len(sections)} sections")
 
 
 def evidence(r: Reading, m: re.Match[str]) -> None:
@@ -246,7 +354,8 @@ WHOLE_SENTENCES: tuple[tuple[str, Check], ...] = (
     (r"Every bar agrees with what was played\.", all_right),
     (
         (
-            r"The chart is counted from another home: the numbers stand (?P<up>[a-z ]+) above what "
+            r"Your chart is counted from another home: the numbers stand (?P<up>[a-z ]+) above "
+            r"what "
             r"was "
             r"played, (?P<one>\S+) for 1\."
         ),
@@ -261,21 +370,62 @@ WHOLE_SENTENCES: tuple[tuple[str, Check], ...] = (
     ),
     (
         (
-            rf"{WHERE}: the numbers are counted from another 1, (?P<up>[a-z ]+) above what was "
-            rf"played\."
+            rf"{WHERE}: the numbers are counted from (?:another 1|the relative "
+            rf"(?P<relative>major|minor)), (?P<up>[a-z ]+) above what was played\."
         ),
         from_another_one,
     ),
     (
         (
-            r"From bar (?P<first>\d+) on the numbers are right in the new key, but the change is "
-            r"not "
-            r"marked: the band would go on in the old key\.(?: Write \(key (?P<sign>[-+]\d+)\) "
-            r"before "
-            r"bar "
-            r"(?P<before>\d+)\.)?"
+            r"From bar (?P<first>\d+) (?:on|to bar (?P<to>\d+)) the numbers are right in the new "
+            r"key, but the change is not marked: the band would go on in the old key\. Write \(key "
+            r"(?P<sign>[-+]\d+)\) before bar (?P<before>\d+)(?: and \(key (?P<sign2>[-+]\d+)\) "
+            r"before bar (?P<before2>\d+))?\."
         ),
         sign_missing,
+    ),
+    (
+        (
+            rf"At {WHERE} the key moves (?P<way>up|down) (?P<interval>[a-z ]+), and "
+            r"(?P<written>[-+]\d+) is written\. Write \(key (?P<sign>[-+]\d+)\) before bar "
+            r"(?P<before>\d+)\."
+        ),
+        sign_by_another_interval,
+    ),
+    (
+        (
+            rf"(?:At {WHERE} a key change is written \(key (?P<sign>[-+]\d+)\)|Key changes are "
+            rf"written at (?P<both>{BARS}) \(key (?P<one>[-+]\d+) and (?P<other>[-+]\d+)\)), but "
+            r"the key stays\."
+        ),
+        sign_made_up,
+    ),
+    (
+        (
+            rf"The key moves (?P<way>up|down) (?P<interval>[a-z ]+) at {WHERE}; you marked it at "
+            r"bar (?P<there>\d+), (?P<distance>\w+) bars? (?P<late>late|early)\."
+        ),
+        sign_elsewhere,
+    ),
+    (
+        (
+            r"You moved the key at (?P<where>bar \d+)(?: \((?P<section>[^:]*)\))?: the chords "
+            r"sound right, but home stays, and the numbers stand (?P<up>[a-z ]+) above those "
+            r"played\."
+        ),
+        key_not_moved,
+    ),
+    (
+        (
+            r"The key moves at (?P<where>bar \d+)(?: \((?P<section>[^:]*)\))?; you moved it at bar "
+            r"(?P<later>\d+), and until then the numbers are counted in the old key: they stand "
+            r"(?P<up>[a-z ]+) above those of the new one\."
+        ),
+        key_moved_late,
+    ),
+    (
+        r"The 1 stays where it was: sing it on into (?:the section|bar (?P<bar>\d+))\.",
+        one_goes_on,
     ),
     (
         (
@@ -286,15 +436,7 @@ WHOLE_SENTENCES: tuple[tuple[str, Check], ...] = (
         from_another_one,
     ),
     (
-        rf"A change of key before (?P<at>b{BARS[4:]}) is not marked as it was played\.",
-        sign_misplaced,
-    ),
-    (
-        (
-            rf"In (?P<at>b{BARS[4:]}) the numbers are right, but the key that is marked is not the "
-            rf"one "
-            r"that is played\."
-        ),
+        rf"In (?P<at>b{BARS[4:]}) the key that is marked is not the one that is played\.",
         sign_wrong,
     ),
     (
@@ -307,11 +449,9 @@ WHOLE_SENTENCES: tuple[tuple[str, Check], ...] = (
     ),
     (
         (
-            r"This minor song is counted from its relative major: the minor home is written as 6-, "
-            r"the "
-            r"chart calls it 1-\.|The numbers are counted from the minor home as 1-, the chart "
-            r"counts "
-            r"from its relative major and calls it 6-\."
+            r"You counted this minor song from its relative major: your chart writes the minor "
+            r"home as 6-, the song has it as 1-\.|You counted from the minor home as 1-; the song "
+            r"is counted from its relative major, and that chord is 6-\."
         ),
         relative,
     ),

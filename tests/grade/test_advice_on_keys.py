@@ -1,0 +1,123 @@
+"""What is said of numbers from another 1, and of signs for a change of key."""
+
+from __future__ import annotations
+
+import pytest
+
+from trainer.chart import parse
+from trainer.grade import grade
+
+from .advice_checker import FalseSentence, check_advice
+from .test_advice_checker import advice
+from .test_advice_on_chords import told
+
+VERSE, CHORUS = "1 4 5 1 . 1 4 5 1", "4 5 1 6- . 4 5 1 1"
+SONG = f"Verse:\n{VERSE}\nChorus:\n{CHORUS}\nChorus:\n(key +2) {CHORUS}\n"
+
+
+def chords_only(text: str, numbers: dict[str, str]) -> str:
+    """A section with its numbers replaced."""
+    return " ".join(numbers.get(one, one) for one in text.split())
+
+
+def test_a_key_that_was_moved_and_is_not_is_one_act() -> None:
+    """Numbers and sign that make the chords sound right: home stays."""
+    song = f"Verse:\n{VERSE}\nChorus:\n{CHORUS}\nVerse:\n{VERSE}\n"
+    moved = chords_only(CHORUS, {"4": "b3", "5": "4", "1": "b7", "6-": "5-"})
+    back = chords_only(VERSE, {"4": "b3", "5": "4", "1": "b7"})
+    (text,) = told(song, f"Verse:\n{VERSE}\nChorus:\n(key +2) {moved}\nVerse:\n{back}\n")
+    assert text.startswith(
+        "You moved the key at bar 9 (bar 1 of Chorus): the chords sound right, but home stays"
+    )
+
+
+def test_a_section_from_another_1_is_told_that_the_1_stays() -> None:
+    """Nothing is to be found there: the 1 that was there goes on."""
+    song = f"Verse:\n{VERSE}\nChorus:\n{CHORUS}\nVerse:\n{VERSE}\n"
+    other = chords_only(CHORUS, {"4": "1", "5": "2", "1": "5", "6-": "3-"})
+    (text,) = told(song, f"Verse:\n{VERSE}\nChorus:\n{other}\nVerse:\n{VERSE}\n")
+    assert text.startswith("Bars 9–16 (Chorus): the numbers are counted from another 1, a fifth")
+    assert text.endswith("The 1 stays where it was: sing it on into the section.")
+
+
+def test_a_section_counted_from_the_relative_major_is_said_to_be() -> None:
+    """The chorus of a song in minor, with b3 as its 1."""
+    verse, chorus = "1- b7 4- 1- . 1- b7 4- 1-", "b3 b7 4- 1- . b3 b7 4- 4-"
+    song = f"Verse:\n{verse}\nChorus:\n{chorus}\nVerse:\n{verse}\n"
+    (text,) = told(song, song.replace(chorus, "1 5 2- 6- . 1 5 2- 2-"))
+    assert "the numbers are counted from the relative major, a major sixth above" in text
+
+
+@pytest.mark.parametrize(
+    ("answer", "said"),
+    [
+        (SONG.replace("(key +2) 4 5", "4 (key +2) 5"), ("The key moves up a whole step at bar 17 "
+         "(bar 1 of Chorus); you marked it at bar 18, one bar late.")),
+        (SONG.replace("1 1\nChorus:\n(key +2) 4", "1 (key +2) 1\nChorus:\n4"), ("The key moves up a"
+         " whole step at bar 17 (bar 1 of Chorus); you marked it at bar 16, one bar early.")),
+        (SONG.replace("(key +2)", "(key +1)"), ("At bar 17 (bar 1 of Chorus) the key moves up a "
+         "whole step, and +1 is written. Write (key +2) before bar 17.")),
+        (SONG.replace("(key +2)", ""), ("From bar 17 on the numbers are right in the new key, but "
+         "the change is not marked: the band would go on in the old key. Write (key +2) before")),
+    ],
+)  # fmt: skip
+def test_one_wrong_sign_is_one_sentence(answer: str, said: str) -> None:
+    """A sign late, early, by another interval or missing: what the bars behind it lose is part."""
+    (text,) = told(SONG, answer)
+    assert text.startswith(said)
+
+
+def test_a_key_that_moves_and_moves_back_without_signs_is_one_sentence() -> None:
+    """Both signs are named, and only the bars between them."""
+    song = f"Verse:\n{VERSE}\nBridge:\n(key -4) {CHORUS}\nVerse:\n(key +4) {VERSE}\n"
+    (text,) = told(song, song.replace("(key -4) ", "").replace("(key +4) ", ""))
+    assert text.startswith("From bar 9 to bar 16 the numbers are right in the new key")
+    assert text.endswith("Write (key -4) before bar 9 and (key +4) before bar 17.")
+
+
+def test_a_change_that_is_noticed_late_is_said_to_be() -> None:
+    """Old numbers for a phrase, then the sign and the new numbers."""
+    old = chords_only(CHORUS[: CHORUS.index(" .")], {"4": "5", "5": "6", "1": "2", "6-": "7-"})
+    answer = SONG.replace(f"(key +2) {CHORUS}", f"{old} . (key +2) 4 5 1 1")
+    (text,) = told(SONG, answer)
+    assert text.startswith("The key moves at bar 17 (bar 1 of Chorus); you moved it at bar 21, and")
+
+
+ROWS = [(bar, bar, "1", "1") for bar in range(17, 25)]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        (
+            "The key moves up a whole step at bar 17 (bar 1 of Chorus); you marked it at bar 18, "
+            "one bar early."
+        ),
+        "At bar 17 (bar 1 of Chorus) a key change is written (key +2), but the key stays.",
+        (
+            "At bar 17 (bar 1 of Chorus) the key moves up a half step, and +1 is written. Write "
+            "(key +2) before bar 17."
+        ),
+        (
+            "You moved the key at bar 17 (bar 1 of Chorus): the chords sound right, but home "
+            "stays, and the numbers stand a whole step above those played."
+        ),
+        (
+            "Bars 17–24 (Chorus): the numbers are counted from the relative major, a fifth above "
+            "what was played."
+        ),
+    ],
+)
+def test_false_sentences_on_keys_are_found(text: str) -> None:
+    """The checker tells a sign in another bar, of another kind and by another interval."""
+    with pytest.raises(FalseSentence):
+        check_advice(advice(text, *ROWS), parse(SONG), parse(SONG.replace("+2", "+1")))
+
+
+def test_the_song_and_the_answer_are_never_called_the_chart() -> None:
+    """What is called the chart could be either of two."""
+    minor = "1- b7 b6 5 . 1- 4- 5 1-"
+    relative = "6- 5 4 3 . 6- 2- 3 6-"
+    for song, answer in ((minor, relative), (relative, minor), ("1 4 5 1 " * 4, "5 1 2 5 " * 4)):
+        report = grade(parse(song), parse(answer))
+        assert not any("he chart" in one.text for one in report.advice)
