@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 from datetime import timedelta
+from fractions import Fraction
 
 import pytest
 
 from tests.benchmarks.deaf import songs_for, write
 from tests.benchmarks.deaf_charts import Deafness, deafnesses, with_slips
 from tests.practice.samples import NOW
+from trainer.chart import Bar, Event, Meter, Phrase
 from trainer.exercise import LEAST_PLACES, Level, load_course, make_exercise
 from trainer.practice import (
     Conditions,
@@ -128,3 +131,28 @@ def test_counted_from_the_relative_major_only_the_home_is_not_there() -> None:
     assert written.report.home_shift is not None
     assert written.report.home_shift.kind == "relative major"
     assert [each.skill for each in written.verdict.missing] == ["minor home"]
+
+
+def test_another_meter_throughout_adds_no_short_bars() -> None:
+    """A chart in three for a song in four misses the short bars; it has none of its own."""
+    level = COURSE[20]
+    (exercise,) = songs_for(level, "short bar", 1)
+    three = Meter(3, 4)
+    answer = replace(
+        exercise.chart,
+        meter=three,
+        sections=tuple(
+            replace(
+                section,
+                phrases=tuple(
+                    Phrase(tuple(Bar(three, (Event(bar.events[0].chord, Fraction(3)),))
+                                 for bar in phrase.bars))
+                    for phrase in section.phrases
+                ),
+            )
+            for section in exercise.chart.sections
+        ),
+    )  # fmt: skip
+    judged = {each.skill: each for each in write(level, exercise, answer).verdict.skills}
+    assert judged["short bar"].missed
+    assert judged["short bar"].added == ()

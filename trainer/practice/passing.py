@@ -124,6 +124,9 @@ def _added(
     """The bars of the song in which a skill was written and not played, where it was asked."""
     if not is_asked(skill, ask, home_shift):
         return ()
+    if skill in ("short bar", "long bar") and not any(bar.meter for bar in bars):
+        # A chart in another meter throughout has no bars of another length.
+        return ()
     found = (bar.reference for bar in bars if is_added(skill, bar))
     return tuple(number for number in found if number is not None)
 
