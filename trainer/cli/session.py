@@ -21,6 +21,7 @@ from trainer.drill import (
     Drills,
     Submitted,
     bring_ratings_up,
+    stretches_to_practise,
     submit,
 )
 from trainer.errors import SettingsError
@@ -89,7 +90,7 @@ class Session:
         """
         song = Song.prepare(self.drills, drill, self.soundfont, to, self.console)
         self._introduce(drill, song)
-        prompt = self._prompt(drill, song)
+        prompt = self.prompt(drill, song)
         if not prompt.run():
             self._say_left(len(prompt.typed.lines))
             return None
@@ -122,7 +123,8 @@ class Session:
             say("Going on after what you wrote before:")
             say(drill.progress.text, markup=False)
 
-    def _prompt(self, drill: Drill, song: Song) -> DrillPrompt:
+    def prompt(self, drill: Drill, song: Song) -> DrillPrompt:
+        """The prompt of a drill, with what was typed before; each line is kept as it comes."""
         drills, key = self.drills, drill.record.key
 
         def keep(typed: TypedLines) -> None:
@@ -155,6 +157,8 @@ class Session:
         level = submitted.attempt.level
         if submitted.verdict is not None and level is not None and submitted.attempt.counts:
             print_verdict(self.console, submitted.verdict, level)
+        if stretches_to_practise(submitted.report, chart):
+            self.console.print("Practise the bars you missed: chart-trainer bars")
 
 
 def _refuse_slip(store: Store, name: str) -> None:

@@ -10,13 +10,22 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol, Self
 
-from trainer.drill import FULL_SPEED, Drill, Drills, Submitted, play_answer, play_song
+from trainer.drill import (
+    FULL_SPEED,
+    Drill,
+    Drills,
+    Submitted,
+    loop_end_s,
+    play_answer,
+    play_song,
+)
 from trainer.errors import MissingError
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from trainer.sound import Synth
+    from trainer.exercise import Exercise
+    from trainer.sound import Looped, Synth
 
 __all__ = ["Playback", "Song", "offer_both"]
 
@@ -56,7 +65,8 @@ class Song:
     """The song of one drill, ready to be heard.
 
     `player` is None where the sound goes to a file or cannot be made; it plays at `speed` per cent
-    of the song's tempo, and `make_player` makes one for another speed.
+    of the song's tempo, and `make_player` makes one for another speed. Every listen that begins is
+    at `usual_speed`.
     """
 
     drills: Drills
@@ -66,6 +76,7 @@ class Song:
     player: Playback | None = None
     make_player: Callable[[int], Playback] | None = None
     speed: int = FULL_SPEED
+    usual_speed: int = FULL_SPEED
     is_playing: bool = False
 
     @classmethod
@@ -76,13 +87,17 @@ class Song:
         soundfont: Path | None,
         to: Path | None,
         console: Console,
+        *,
+        loop_speed: int | None = None,
     ) -> Self:
         """Make the song heard: through the file `to` if given, else through the speakers.
+
+        With `loop_speed` it is played over and over at so many per cent of its tempo.
 
         Where there is no soundfont, synth or device the console says so and what to do; the drill
         goes on, for what does not need sound still works.
         """
-        self = cls(drills, drill, soundfont)
+        self = cls(drills, drill, soundfont, usual_speed=loop_speed or FULL_SPEED)
         if to is not None:
             console.print(self.into_file(to), markup=False)
             return self
@@ -91,9 +106,14 @@ class Song:
 
             synth = self.synth = Synth(find_soundfont(soundfont))
             require_audio_output()
-            self.make_player = lambda speed: Player(synth.render(play_song(drill.exercise, speed)))
+            if loop_speed is not None:
+                self.make_player = lambda speed: Player(_looped(synth, drill.exercise, speed))
+            else:
+                self.make_player = lambda speed: Player(
+                    synth.render(play_song(drill.exercise, speed))
+                )
             # A listen that was interrupted goes on as fast as it was played.
-            self.speed = drill.speed if drill.position_s is not None else FULL_SPEED
+            self.speed = drill.speed if drill.position_s is not None else self.usual_speed
             self.player = self.make_player(self.speed)
         except MissingError as error:
             console.print(f"{error}.\n`play song.wav` writes a file to play.", markup=False)
@@ -106,7 +126,8 @@ class Song:
         """
         from trainer.cli.charts import render_audio
 
-        made = render_audio(play_song(self.drill.exercise), path, self.soundfont)
+        arrangement = play_song(self.drill.exercise, self.usual_speed)
+        made = render_audio(arrangement, path, self.soundfont)
         self.drill = self.drills.listen_to_file(self.drill.record.key, self.drill.token)
         return f"Wrote {path} ({made['duration_s']:.0f} s): play it, then write."
 
@@ -122,10 +143,11 @@ class Song:
             self.player.start(position_s)
             self.is_playing = True
             return "The band goes on where you left."
-        self.drill = self.drills.listen(self.drill.record.key, token=self.drill.token)
+        usual = self.usual_speed
+        self.drill = self.drills.listen(self.drill.record.key, usual, self.drill.token)
         self.player.stop()
-        if self.speed != FULL_SPEED and self.make_player is not None:
-            self.speed, self.player = FULL_SPEED, self.make_player(FULL_SPEED)
+        if self.speed != usual and self.make_player is not None:
+            self.speed, self.player = usual, self.make_player(usual)
         self.player.start()
         self.is_playing = True
         allowed = self.drill.exercise.listens
@@ -176,6 +198,13 @@ class Song:
         if self.player is not None:
             self.player.stop()
         self.is_playing = False
+
+
+def _looped(synth: Synth, exercise: Exercise, speed: int) -> Looped:
+    """The loop of bars that are practised."""
+    from trainer.sound import Looped
+
+    return Looped(synth.render(play_song(exercise, speed)), loop_end_s(exercise, speed))
 
 
 def offer_both(song: Song, submitted: Submitted, read: Callable[[str], str | None]) -> None:

@@ -15,11 +15,11 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.chart import Chart, excerpt, format_chart
 from trainer.drill.comparison import GradedAnswer, State, compare_bars
+from trainer.drill.differences import GradedRow
 from trainer.drill.drills import Drill, Drills
 from trainer.drill.playback import play_song
 from trainer.drill.results import Result, find_result
 from trainer.exercise import EXCERPT, Exercise, excerpt_exercise
-from trainer.practice import GradedBar
 
 if TYPE_CHECKING:
     from trainer.store import ExerciseRecord, Learner, Repositories
@@ -179,7 +179,7 @@ def begin_bars(drills: Drills, practice: BarPractice, number: int, shift: int = 
     return drills.begin(practice.exercise(number, shift))
 
 
-def are_right(bars: Sequence[GradedBar]) -> bool:
+def are_right(bars: Sequence[GradedRow]) -> bool:
     """Whether every bar of a stretch is right, with none too many; where phrases end does not
     matter here."""
     return all(

@@ -4,7 +4,8 @@
 before a note is played. A rendering turns the arrangement into a `sequence` of synth events, cuts
 it into `windows` that are rendered by a synth `engine` each, adds them up (`mixing`) and limits the
 peaks (`limiter`). `prediction` sets the gain from the notes alone; `loudness` measures finished
-audio, both by the parts of `bs1770`. `files` writes, `player` plays, `soundfonts` finds soundfonts.
+audio, both by the parts of `bs1770`. `files` writes, `player` plays,
+`looping` plays again and again, `soundfonts` finds soundfonts.
 
 Importing this room loads nothing heavy: each name loads its module when it is first used.
 """
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from trainer.sound.caution import HEARING_CAUTION, HEARING_REMINDER
     from trainer.sound.engine import fluidsynth_library
     from trainer.sound.files import AUDIO_FORMATS, WAV_HEADER_BYTES, encode, wav_header, write_audio
+    from trainer.sound.looping import Looped
     from trainer.sound.loudness import Loudness, LoudnessMeter, measure, measure_file
     from trainer.sound.player import Player, require_audio_output
     from trainer.sound.rendering import (
@@ -37,6 +39,7 @@ __all__ = [
     "TAIL_S",
     "WAV_HEADER_BYTES",
     "Block",
+    "Looped",
     "Loudness",
     "LoudnessMeter",
     "Player",
@@ -61,6 +64,7 @@ _HOMES = {
     "TAIL_S": "rendering",
     "WAV_HEADER_BYTES": "files",
     "Block": "rendering",
+    "Looped": "looping",
     "Loudness": "loudness",
     "LoudnessMeter": "loudness",
     "Player": "player",

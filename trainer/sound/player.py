@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import threading
 from collections import deque
-from collections.abc import Callable
-from typing import Any
+from collections.abc import Callable, Iterator
+from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from trainer.errors import AudioDeviceMissing
-from trainer.sound.rendering import Rendering
+from trainer.sound.rendering import Block
 
 __all__ = ["Player", "require_audio_output"]
 
@@ -22,6 +22,20 @@ _OFFER = "Render to a file instead: chart-trainer render CHART -o out.wav"
 
 # Called with (frames a second, callback); gives something with start(), stop() and close().
 StreamFactory = Callable[[int, Callable[..., None]], Any]
+
+
+class Playable(Protocol):
+    """What is played: a `Rendering`, or one that is looped."""
+
+    @property
+    def sample_rate(self) -> int:
+        """Frames a second."""
+
+    @property
+    def frames(self) -> int:
+        """Length in frames."""
+
+    def __iter__(self) -> Iterator[Block]: ...
 
 
 class Player:
@@ -45,7 +59,7 @@ class Player:
         On `start`, if there is no audio output.
     """
 
-    def __init__(self, rendering: Rendering, stream: StreamFactory | None = None) -> None:
+    def __init__(self, rendering: Playable, stream: StreamFactory | None = None) -> None:
         self.rendering = rendering
         self.done = threading.Event()
         self._factory = stream or _default_stream

@@ -1,0 +1,136 @@
+"""`bars`: the bars that were missed last, looped and written until they are right."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trainer.cli.options import Data, Learner, SoundfontFile, SoundTo
+from trainer.errors import SettingsError
+
+if TYPE_CHECKING:
+    from trainer.cli.session import Session
+    from trainer.drill import BarPractice, Result, Submitted
+
+__all__ = ["bars"]
+
+PROMPT = "Enter goes on; slower, faster, key (another one), stop  "
+WORDS = ("", "slower", "faster", "key", "stop")
+# Another key is a fourth up: in twelve steps it has been in all of them.
+FOURTH = 5
+# The attempts among which the last one is looked for that missed anything.
+NEWEST = 100
+
+
+def bars(
+    learner: Learner = "me",
+    data: Data = None,
+    soundfont: SoundfontFile = None,
+    to: SoundTo = None,
+) -> None:
+    """Practise the bars that you missed in your last song, looped, until they are right.
+
+    The bar before stands there already. Each few bars take two right tries in a row, at any speed
+    and in any key. It is practice: it counts for no level, rating or speed test.
+    """
+    from trainer.cli.session import Session
+
+    with Session.open(data, learner, soundfont) as session:
+        result = _last_missed(session)
+        if result is None:
+            raise SettingsError("bars", "no song with missed bars", "one in your last attempts")
+        _practise(session, result, to)
+
+
+def _last_missed(session: Session) -> Result | None:
+    """The last attempt at a song that missed bars."""
+    from trainer.drill import find_result, stretches_to_practise
+    from trainer.exercise import EXCERPT
+
+    for attempt in session.store.attempts.history(session.learner, limit=NEWEST):
+        result = find_result(session.store, session.learner, attempt.id)
+        if result is None or EXCERPT in result.exercise.recipe:
+            continue
+        if stretches_to_practise(result.report, result.exercise.chart):
+            return result
+    return None
+
+
+def _practise(session: Session, result: Result, to: Path | None) -> None:
+    """One try after another, until all bars are there or the person has had enough."""
+    from trainer.drill import RIGHT_IN_A_ROW, SPEEDS, are_right, practised_bars
+
+    speed, shift = 0, 0
+    while True:
+        practice = practised_bars(session.store, session.learner, result)
+        assert practice is not None
+        if practice.is_done:
+            session.console.print("Every bar that you missed is there now.", style="bold")
+            return
+        tried = _try(session, practice, shift, SPEEDS[speed], to)
+        if tried is None:
+            session.console.print("Go on with: chart-trainer bars")
+            return
+        if are_right(tried.report.bars):
+            rights = practice.rights[practice.number] + 1
+            again = "Once more." if rights < RIGHT_IN_A_ROW else "You have these bars."
+            session.console.print(f"Right. {again}", style="bold")
+        else:
+            _say_wrong(session, tried)
+        word = _asked(session)
+        if word == "stop":
+            return
+        if word == "key":
+            shift = (shift + FOURTH) % 12
+        elif word:
+            speed += 1 if word == "slower" else -1
+            speed = min(max(0, speed), len(SPEEDS) - 1)
+
+
+def _try(
+    session: Session, practice: BarPractice, shift: int, speed: int, to: Path | None
+) -> Submitted | None:
+    """One try at the stretch under way; None when it is left for another time."""
+    from trainer.cli.song import Song
+    from trainer.drill import begin_bars, submit
+
+    drills = session.drills
+    drill = begin_bars(drills, practice, practice.number, shift)
+    stretch, song = practice.stretch, practice.result.exercise.chart
+    session.console.print(
+        f"\nBars {stretch.first}-{stretch.last} of {song.title}, key of {drill.exercise.chart.key},"
+        f" {speed} % of the tempo; here they are counted from 1. `play` plays them in a loop.",
+        style="bold",
+        markup=False,
+    )
+    made = Song.prepare(drills, drill, session.soundfont, to, session.console, loop_speed=speed)
+    prompt = session.prompt(drill, made)
+    if practice.lead_in and not prompt.typed.lines:
+        prompt.typed.add(practice.lead_in, None)
+        session.console.print(f"  1  {practice.lead_in}", markup=False)
+    if not prompt.run():
+        return None
+    return submit(drills, drill.record.key, prompt.typed.text, token=drill.token)
+
+
+def _say_wrong(session: Session, tried: Submitted) -> None:
+    from trainer.cli.report import print_report
+
+    session.console.print("Not right yet.", style="bold")
+    chart = tried.exercise.exercise.chart
+    print_report(session.console, chart, tried.answer.chart, tried.report)
+
+
+def _asked(session: Session) -> str:
+    """The word at the prompt; anything else is asked again."""
+    from trainer.cli.common import read_line
+
+    while True:
+        line = read_line(PROMPT)
+        word = "stop" if line is None else line.strip().lower()
+        if word in WORDS:
+            return word
+        expected = ", ".join(WORDS[1:])
+        session.console.print(
+            f"found {word[:40]!r}, expected Enter or one of: {expected}", markup=False
+        )
