@@ -88,3 +88,12 @@ def test_importing_the_room_does_not_load_numpy() -> None:
     """Numpy waits until something is graded."""
     code = "import sys, trainer.grade; sys.exit('numpy' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def test_uneven_beats_of_another_meter_are_graded() -> None:
+    """A split of two beats and one in a chart that is in 3/4 throughout has no like in 4/4: it is
+    compared as it is written."""
+    song, answer = parse("1 4 5 1 . 1_4 5 1 1"), parse("meter: 3/4\n1 4 5 1 . 1''_4' 5 1 1")
+    report = grade(song, answer)
+    assert 0.5 < report.score < 0.9
+    assert [row.score < 0.7 for row in report.bars] == [bar == 5 for bar in range(1, 9)]

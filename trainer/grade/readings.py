@@ -104,6 +104,10 @@ class Reading:
             if meter is None:
                 return replace(one, keep=one.keep * keep)
             scale = Fraction(meter.beats, one.bar.meter.beats)
+            beats = [event.beats * scale for event in one.bar.events]
+            if not one.bar.is_even and any(each.denominator > 1 for each in beats):
+                # Uneven beats that no bar of the other meter has stay as they are written.
+                return replace(one, keep=one.keep * keep, meter=float(same_pulse))
             events = [replace(event, beats=event.beats * scale) for event in one.bar.events]
             bar = replace(one.bar, meter=meter, events=tuple(events))
             return replace(
