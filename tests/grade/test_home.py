@@ -143,3 +143,30 @@ def test_a_shifted_chart_with_mistakes_is_still_recognised() -> None:
         "other chord",
     ]
     assert "2- was played, 4 (you wrote 1) is written" in report.advice[2].text
+
+
+def test_only_the_sections_that_are_counted_double_are_read_so() -> None:
+    """A verse between two choruses that are counted double keeps all its bars, labels or none."""
+    song = """Verse:\n1 1 4 1 . 1 6- 2- 5\nChorus:\n4 1 5 6- . 4 1 5 1
+Verse 2:\n1 1 4 1 . 2- 5 1 1\nChorus 2:\n4 1 5 6- . 4 1 5 1"""
+    twice = "4 4 1 1 . 5 5 6- 6- . 4 4 1 1 . 5 5 1 1"
+    answer = f"""Verse:\n1 1 4 1 . 1 6- 2- 5\nChorus:\n{twice}
+Verse 2:\n1 1 4 1 . 2- 5 1 1\nChorus 2:\n{twice}"""
+    report = grade(parse(song), parse(answer))
+    assert [
+        bar.score for bar in report.bars if bar.reference in {*range(1, 9), *range(17, 25)}
+    ] == [1.0] * 16
+    assert [(one.kind, one.reference[0], one.reference[-1]) for one in report.edits] == [
+        ("counted double", 9, 16),
+        ("counted double", 25, 32),
+    ]
+
+
+def test_a_tag_that_is_cut_short_is_not_a_chart_that_stops() -> None:
+    """Where the song's last bars are written, what is missing is missing before them."""
+    song = "Verse:\n1 1 4 4 . 1 1 5 5\nTag:\n4 5 1 6- . 4 5 1 6- . 4 5 1 1d"
+    report = grade(parse(song), parse("Verse:\n1 1 4 4 . 1 1 5 5\nTag:\n4 5 1 1d"))
+    assert [bar.reference for bar in report.bars if bar.score == 1.0] == [
+        *range(1, 9),
+        *range(17, 21),
+    ]

@@ -127,11 +127,18 @@ def _unfinished(best: AlignedCharts, weights: Weights) -> AlignedCharts:
     worse = lost - lost_bars(best, weights)
     fewer = _places_left_out(best) - _places_left_out(stopped)
     right = len(reference) - lost
-    if _same_names(best) > _same_names(stopped):
+    if _same_names(best) > _same_names(stopped) or _reaches_the_end(best):
         return best
     if fewer > 0 and worse <= PLACE_WORTH * fewer and 2 * right >= len(reading.read_bars):
         return replace(stopped, surcharge=stopped.surcharge - worse)
     return best
+
+
+def _reaches_the_end(aligned: AlignedCharts) -> bool:
+    """Whether the last bars of both charts stand beside each other and agree."""
+    row, (one, other) = len(aligned.pairs) - 1, aligned.pairs[-1]
+    last = len(aligned.reference) - 1, len(aligned.answer) - 1
+    return (one, other) == last and not aligned.lost[row]
 
 
 def favoured_pairs(reference: ChartContent, answer: ChartContent) -> NDArray[np.float64]:

@@ -277,7 +277,9 @@ class _Search:
         for region in poor_regions(best):
             reading, bars = best.reading, region.bars
             candidates = [
-                (other, None) for other in self._other_counts(reading, bars, len(region.song_bars))
+                (other, None)
+                for other in self._other_counts(reading, bars, len(region.song_bars))
+                if region.may_be_counted
             ] + [
                 (reading.shifted(bars, semitones, self._keep(semitones, bars)), semitones)
                 for semitones in self._likely_shifts(reading, bars, region.song_bars)

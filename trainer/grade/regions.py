@@ -12,6 +12,8 @@ __all__ = ["Region", "poor_regions"]
 
 # A part is poor where it lost so much of its bars; of those so many are tried.
 LEAST_LOST, MOST_REGIONS = 0.3, 8
+# So many bars in a row of which every other has no partner may be counted double or half.
+LEAST_ALTERNATING = 4
 # A part has so many bars, at least.
 FEWEST_BARS = 2
 
@@ -21,13 +23,15 @@ class Region:
     """Bars of the answer that may be read in another way, and those of the song they stand for.
 
     `lost` is what was lost there, in bars; `is_shifted` whether the bars are read from another 1
-    already.
+    already, `may_be_counted` whether they may be counted double or half: a section, or
+    a stretch in which every other bar has no partner.
     """
 
     bars: range
     song_bars: range
     lost: float
     is_shifted: bool
+    may_be_counted: bool
 
 
 def poor_regions(aligned: AlignedCharts) -> list[Region]:
@@ -45,12 +49,16 @@ def poor_regions(aligned: AlignedCharts) -> list[Region]:
         own_before.append(own_before[-1] + (other is not None))
     starts = [own_before[row_of_song[bar]] if bar else 0 for bar in range(len(reference))]
     starts.append(len(answer))
-    regions = {
+    sections = {
         *((starts[a], starts[b]) for a, b in pairwise(reference.section_boundaries)),
+        *pairwise(answer.section_boundaries),
+    }
+    sections |= _alternating(aligned)
+    regions = {
+        *sections,
         *((starts[a], len(answer)) for a in reference.section_boundaries[1:-1]),
         *((starts[k], len(answer)) for k, bar in enumerate(reference.contents) if bar.key_change),
         *((k, len(answer)) for k, bar in enumerate(answer.contents) if bar.key_change),
-        *pairwise(answer.section_boundaries),
     }
     read = {bar: one for one in aligned.reading.read_bars for bar in one.bars}
     found = []
@@ -69,6 +77,37 @@ def poor_regions(aligned: AlignedCharts) -> list[Region]:
         song = [one for one, _ in pairs[low:high] if one is not None]
         if song and not any(len(read[bar].bars) > 1 or read[bar].half for bar in bars):
             shifted = any(read[bar].shift for bar in bars)
-            found.append(Region(bars, range(min(song), max(song) + 1), lost, shifted))
+            one = (start, end) in sections
+            found.append(Region(bars, range(min(song), max(song) + 1), lost, shifted, one))
     found.sort(key=lambda region: -region.lost)
     return found[:MOST_REGIONS]
+
+
+def _alternating(aligned: AlignedCharts) -> set[tuple[int, int]]:
+    """Return stretches of the answer, first bar and end, in which pairs and gaps alternate.
+
+    The gaps are all bars too many, or all bars left out, each after the bar that it belongs to.
+    """
+    pairs = aligned.pairs
+    found: set[tuple[int, int]] = set()
+    for side in (0, 1):
+        run: list[int] = []
+        row = 0
+        while row < len(pairs):
+            here = pairs[row]
+            after = pairs[row + 1] if row + 1 < len(pairs) else (None, None)
+            if None not in here and after[side] is None and after[1 - side] is not None:
+                run += [one[1] for one in (here, after) if one[1] is not None]
+                row += 2
+                continue
+            found |= _long_run(run, 2 if side == 0 else 1)
+            run = []
+            row += 1
+        found |= _long_run(run, 2 if side == 0 else 1)
+    return found
+
+
+def _long_run(bars: list[int], bars_each: int) -> set[tuple[int, int]]:
+    if len(bars) < LEAST_ALTERNATING * bars_each:
+        return set()
+    return {(bars[0], bars[-1] + 1)}
