@@ -6,7 +6,7 @@ import pytest
 
 from trainer.chart import Chart, parse
 from trainer.grade import Weights, grade
-from trainer.grade.mistakes import CHORD_MISTAKES
+from trainer.grade.bar_losses import CHORD_MISTAKES
 from trainer.grade.text_pieces import bars_text, beats_text, join_words
 from trainer.grade.wording import WORDINGS
 
@@ -91,15 +91,15 @@ WORKED = {
     "doubled": (
         changed("1 1 4 4 .", "1 1 1 4 4 ."),
         (
-            "Your bar 3 (1) repeats the bar before and was not played again: the song goes "
-            "straight from bar 2 to bar 3. Count the bars as they go by."
+            "Your bar 3 (1) repeats the bar before: 1 was played for two bars, and you wrote it "
+            "for three; after bar 2 comes 4. Count the bars as they go by."
         ),
     ),
     "added": (
         changed("6- . 2-", "6- 4 . 2-"),
         (
-            "Your bar 14 (4) was not played: the song goes straight from bar 13 to bar 14. The "
-            "phrase has four bars (10–13), and you wrote five: count until the vocal starts over."
+            "Your bar 14 (4) was not played: after bar 13 comes 2-. The phrase has four bars "
+            "(10–13), and you wrote five: count until the vocal starts over."
         ),
     ),
     "swapped": (
@@ -170,7 +170,10 @@ def test_bars_left_out_here_and_there_are_said_in_one_breath() -> None:
     report = grade(parse(SONG), short)
     assert [one.reference for one in report.edits] == [(4,), (14,)]
     assert [advice.text for advice in report.advice] == [
-        "Bars 4 and 14 are left out. Count the bars of each phrase until the vocal starts over."
+        (
+            "Bars 4 and 14 are left out: 4 in bar 4 (a phrase of four bars) and 2- in bar 14 (a "
+            "phrase of four bars). Count the bars of each phrase until the vocal starts over."
+        )
     ]
     report = grade(short, parse(SONG))
     assert [one.answer for one in report.edits] == [(4,), (14,)]

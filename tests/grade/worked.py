@@ -93,6 +93,10 @@ MISTAKES = (
     WorkedMistake("Two phrases swapped", SHORT, "1 4 2- 5^7 . 1 5/7 6- 4"),
     _in(SHORT, "Two bars the other way round", "1 4 2- 5^7", "1 2- 4 5^7"),
     WorkedMistake("A flat forgotten", "1 5 b7 4 . 1 4 5 1", "1 5 7 4 . 1 4 5 1"),
+    WorkedMistake("Two chords of a bar in the other order", "1 4_5 6- 4 . 1 4 5 1",
+                  "1 5_4 6- 4 . 1 4 5 1"),
+    WorkedMistake("A short bar in another place", "1 4 (2/4) 5 1 . 1 4 5 1",
+                  "1 (2/4) 4 5 1 . 1 4 5 1"),
     WorkedMistake("Four bars for four bars, two of them wrong", "1 6- 4 1", "1 4 5 1"),
     # Chords.
     _in(SHORT, "Plain numbers for minor chords", "6-", "6", "2-", "2"),

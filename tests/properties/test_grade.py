@@ -14,11 +14,11 @@ from tests.grade.advice_checker import check_advice, missing_cases
 from tests.grade.worked import MISTAKES
 from trainer.chart import Bar, Chart, Chord, Key, Phrase, Section
 from trainer.grade import SCHEMES, Timing, Weights, grade, report_to_json
+from trainer.grade.charging import find_mistakes
 from trainer.grade.compare import bar_credit, compare
 from trainer.grade.content import bar_content, chart_content
 from trainer.grade.edits import find_edits
 from trainer.grade.home import find_reading
-from trainer.grade.mistakes import find_mistakes
 from trainer.grade.wording import WORDINGS
 
 from .strategies import bars, charts, keys

@@ -13,6 +13,7 @@ from itertools import accumulate
 
 from trainer.chart.model import Chart
 from trainer.grade.aligned import AlignedCharts
+from trainer.grade.charging import find_mistakes
 from trainer.grade.chart_wording import (
     empty_text,
     far_off_text,
@@ -27,7 +28,7 @@ from trainer.grade.excerpts import ExcerptFinder, bar_durations_s, excerpt_aroun
 from trainer.grade.home import HomeReading
 from trainer.grade.home_advice import advise_on_home, lost_by_reading
 from trainer.grade.key_signs import advise_on_signs
-from trainer.grade.mistakes import Mistake, bar_text, find_mistakes
+from trainer.grade.mistakes import Mistake, bar_text
 from trainer.grade.report import (
     Advice,
     AlignmentEdit,

@@ -6,7 +6,7 @@ mistake), its chords may differ, and so may its articulations, its meter and its
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 
 from trainer.chart.model import Articulation, Bar, Chord
@@ -41,7 +41,9 @@ CHORD_MISTAKES = frozenset(
         "accidental left out",
     }
 )
-SPLIT_MISTAKES = frozenset({"split added", "split missed", "beats", "split otherwise"})
+SPLIT_MISTAKES = frozenset(
+    {"split added", "split missed", "beats", "split otherwise", "chords in the other order"}
+)
 # Of these kinds, each pair of chords is a mistake by itself.
 ONE_PAIR_EACH = frozenset(
     {"third", "quality", "other chord", "accidental left out", "other extension", "other bass"}
@@ -60,7 +62,7 @@ class BarLosses:
 
     `one` and `other` are its numbers, from 1; `before` and `after` are the chords that sound right
     before and after it in the song, `written_after` the one that is written after it; None where
-    there is none.
+    there is none. `exchanged` are pairs of roots that are written for each other throughout.
     """
 
     charge: Charge
@@ -72,6 +74,7 @@ class BarLosses:
     before: Sonority | None
     after: Sonority | None
     written_after: Sonority | None
+    exchanged: Collection[frozenset[int]] = ()
 
     def collect(self, c: Comparison, lost: float) -> None:
         """Share out `lost`, what the bar lost, 0 to 1, by what each part of it costs by itself."""
@@ -119,6 +122,12 @@ class BarLosses:
     def _split_mistake(self) -> tuple[str, *tuple[object, ...]] | None:
         """Return what is wrong with the way the bar is divided, kind and detail, or None."""
         played, written = self.played, self.written
+        if (
+            len(played.sonorities) == 2
+            and _same_chords(played.sonorities, written.sonorities[::-1])
+            and frozenset(one.root for one in played.sonorities) not in self.exchanged
+        ):
+            return ("chords in the other order", played, written)
         if _shares(played) == _shares(written):
             return None
         if (early_or_late := self._early_or_late()) is not None:

@@ -8,9 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from trainer.chart.model import Meter
+from trainer.grade.added_wording import word_added
 from trainer.grade.aligned import AlignedCharts
 from trainer.grade.content import ChartContent
-from trainer.grade.mistakes import Mistake, bar_text
+from trainer.grade.mistakes import Mistake
 from trainer.grade.report import AlignmentEdit
 from trainer.grade.text_pieces import (
     bars_text,
@@ -18,26 +20,15 @@ from trainer.grade.text_pieces import (
     join_words,
     location_text,
     number_word,
-    your_bars,
+    phrase_length_text,
+    some_bars_text,
 )
 
 __all__ = ["BAR_WORDINGS"]
 
 COUNT = "Count the bars of each phrase until the vocal starts over."
 TAP = "Tap your foot to the drums: from one 1 to the next is one bar, however long a chord goes on."
-GO_BY = "Count the bars as they go by."
 LABELS = "Write the labels down first, in the order they come."
-SHOWN = 4
-
-
-def _bars(chart: ChartContent, bars: Sequence[int]) -> str:
-    """Return the first bars of a run, in notation."""
-    texts = [bar_text(chart.bars[bar - 1]) for bar in bars[:SHOWN]]
-    return " ".join(texts) + (" …" if len(bars) > SHOWN else "")
-
-
-def _was(bars: Sequence[object]) -> str:
-    return "was" if len(bars) == 1 else "were"
 
 
 def _is(bars: Sequence[object]) -> str:
@@ -64,15 +55,10 @@ def _left_out(mistake: Mistake, aligned: AlignedCharts) -> str:
     edit, chart = mistake.edits[0], aligned.reference
     if len(mistake.edits) > 1:
         at = location_text(chart, mistake.bars, capital=True)
-        short = [bar for bar in mistake.bars if _short_bars(chart, [bar])]
-        told = ""
-        if short:
-            kind = "a bar" if len(short) == 1 else "bars"
-            told = f"; {bars_text(short)} {_is(short)} {kind} of another length"
-        return f"{at} are left out{told}. {COUNT}"
+        return f"{at} are left out: {_each_left_out(mistake, chart)}. {COUNT}"
     bars = edit.reference
     at = location_text(chart, bars, capital=True)
-    played = _bars(chart, bars)
+    played = some_bars_text(chart, bars)
     if bars[-1] == len(chart) and len(bars) > 2 and bars[0] > 1:
         return _stops(chart, bars)
     names = join_words(_section_names(chart, bars))
@@ -95,90 +81,37 @@ def _left_out(mistake: Mistake, aligned: AlignedCharts) -> str:
         one is not None and other is not None and chart.phrase_of_bar[one] == phrase
         for one, other in aligned.pairs
     )
-    return f"{text} {_phrase_length(chart, phrase, written)}"
+    return f"{text} {phrase_length_text(chart, phrase, written)}"
+
+
+def _each_left_out(mistake: Mistake, chart: ChartContent) -> str:
+    """Say of bars left out in several places what each was, and how long its phrase is.
+
+    Like bars of phrases of one length are put together.
+    """
+    groups: dict[tuple[str, str, int], list[int]] = {}
+    for edit in mistake.edits:
+        for bar in edit.reference:
+            number = chart.phrase_of_bar[bar - 1]
+            first, end = chart.phrase_boundaries[number : number + 2]
+            key = some_bars_text(chart, [bar]), _short_bars(chart, [bar]), end - first
+            groups.setdefault(key, []).append(bar)
+    parts = []
+    for (played, short, length), bars in groups.items():
+        phrase = f"a phrase of {count_text(length, 'bar')}"
+        if len(bars) > 1:
+            phrase = f"phrases of {count_text(length, 'bar')}"
+        parts.append(f"{played}{short} in {bars_text(bars)} ({phrase})")
+    return join_words(parts)
 
 
 def _stops(chart: ChartContent, bars: Sequence[int]) -> str:
     """Word a chart that stops early."""
     return (
         f"Your chart stops after the song's bar {bars[0] - 1}: bars {bars[0]}–{bars[-1]} "
-        f"({_bars(chart, bars)}) are not written. When you lose your place, leave those bars and "
-        "go on with the song."
+        f"({some_bars_text(chart, bars)}) are not written. When you lose your place, leave those "
+        "bars and go on with the song."
     )
-
-
-def _phrase_length(chart: ChartContent, phrase: int, written: int) -> str:
-    """Say how long a phrase of the song is, and how many bars are written for it."""
-    first, end = chart.phrase_boundaries[phrase : phrase + 2]
-    length = end - first
-    bars = f"{first + 1}" if length == 1 else f"{first + 1}–{end}"
-    return (
-        f"The phrase has {count_text(length, 'bar')} ({bars}), and you wrote "
-        f"{number_word(written)}: count until the vocal starts over."
-    )
-
-
-def _added(mistake: Mistake, aligned: AlignedCharts) -> str:
-    """Word bars too many, doubled or not."""
-    edit = mistake.edits[0]
-    own = edit.answer
-    if len(mistake.edits) > 1:
-        return _added_here_and_there(mistake, aligned)
-    text = f"{your_bars(own)} ({_bars(aligned.answer, own)})"
-    where = f"{_gap(aligned, own)}."
-    if edit.kind == "doubled":
-        repeats = "repeats" if len(own) == 1 else "repeat"
-        if edit.unit in ("phrase", "section"):
-            unit = f"a {edit.unit}"
-            return (
-                f"{text} {repeats} {unit} that was played once: {where} Listen for how the next "
-                f"{edit.unit} begins before you write it."
-            )
-        bar = "the bar before" if len(own) == 1 else "the bars before"
-        return f"{text} {repeats} {bar} and {_was(own)} not played again: {where} {GO_BY}"
-    return f"{text} {_was(own)} not played: {where} {_added_to_phrase(aligned, own) or GO_BY}"
-
-
-def _added_here_and_there(mistake: Mistake, aligned: AlignedCharts) -> str:
-    own = [bar for one in mistake.edits for bar in one.answer]
-    if mistake.kind != "doubled":
-        return f"{your_bars(own)} were not played. {COUNT}"
-    text = f"{your_bars(own)} repeat bars before them and were not played again."
-    if 2 * len(own) < len(aligned.reference):
-        return f"{text} {COUNT}"
-    return f"{text} {TAP}"
-
-
-def _gap(aligned: AlignedCharts, own: Sequence[int]) -> str:
-    """Say where in the song bars of the answer do not belong."""
-    row = next(k for k, (_, other) in enumerate(aligned.pairs) if other == own[0] - 1)
-    before = next((one + 1 for one, _ in reversed(aligned.pairs[:row]) if one is not None), 0)
-    if before == len(aligned.reference):
-        return f"the song ends after bar {before}"
-    if before == 0:
-        return "the song starts after " + ("it" if len(own) == 1 else "them")
-    return f"the song goes straight from bar {before} to bar {before + 1}"
-
-
-def _added_to_phrase(aligned: AlignedCharts, own: Sequence[int]) -> str:
-    """Say how long the phrase is that bars were added to, "" where they stand by themselves.
-
-    The phrase is the one whose bars, and no others, stand in the same phrase of the answer.
-    """
-    song, answer = aligned.reference, aligned.answer
-    phrase = answer.phrase_of_bar[own[0] - 1]
-    if {answer.phrase_of_bar[bar - 1] for bar in own} != {phrase}:
-        return ""
-    inside = range(*answer.phrase_boundaries[phrase : phrase + 2])
-    beside = [one for one, other in aligned.pairs if other in inside and one is not None]
-    phrases = {song.phrase_of_bar[bar] for bar in beside}
-    if len(phrases) != 1:
-        return ""
-    played = phrases.pop()
-    first, end = song.phrase_boundaries[played : played + 2]
-    if len(beside) != end - first:
-        return ""
-    return _phrase_length(song, played, len(inside))
 
 
 def _not_written(mistake: Mistake, aligned: AlignedCharts) -> str:
@@ -205,7 +138,7 @@ def _swapped(mistake: Mistake, aligned: AlignedCharts) -> str:
     edit = mistake.edits[0]
     song, own = edit.reference, edit.answer
     at = location_text(aligned.reference, song, capital=True)
-    played, written = _bars(aligned.reference, song), _bars(aligned.answer, own)
+    played, written = some_bars_text(aligned.reference, song), some_bars_text(aligned.answer, own)
     if edit.unit == "bar":
         return (
             f"{at}: the same bars in another order. {played} was played, {written} is written. "
@@ -226,7 +159,8 @@ def _swapped(mistake: Mistake, aligned: AlignedCharts) -> str:
             )
     return (
         f"{at}: two {edit.unit}s are written in the other order; the one that starts "
-        f"{_bars(aligned.reference, song[:2])} came first. Listen to how each of them begins."
+        f"{some_bars_text(aligned.reference, song[:2])} came first. Listen to how each of them "
+        "begins."
     )
 
 
@@ -248,10 +182,24 @@ def _split_in_two(mistake: Mistake, aligned: AlignedCharts) -> str:
     if len(mistake.edits) > 1:
         return f"{at} are written as two bars each. Count the beats: the chord changes inside."
     return (
-        f"{at} is one bar, {_bars(aligned.reference, edit.reference)}; it is written as two, "
-        f"{_bars(aligned.answer, edit.answer)}. Count the beats: the chord changes inside "
-        "the bar."
+        f"{at} is one bar, {some_bars_text(aligned.reference, edit.reference)}; it is written as "
+        f"two, {some_bars_text(aligned.answer, edit.answer)}. Count the beats: the chord changes "
+        "inside the bar."
     )
+
+
+def _other_length(chart: ChartContent, bars: Sequence[int]) -> str:
+    """Say which of some bars are shorter or longer than the song's: " (bar 3 is a bar of 2/4)"."""
+    usual = max({bar.meter for bar in chart.bars}, key=[bar.meter for bar in chart.bars].count)
+    others: dict[Meter, list[int]] = {}
+    for bar in bars:
+        if chart.bars[bar - 1].meter != usual:
+            others.setdefault(chart.bars[bar - 1].meter, []).append(bar)
+    parts = [
+        f"{bars_text(inside)} {'is a bar' if len(inside) == 1 else 'are bars'} of {meter}"
+        for meter, inside in others.items()
+    ]
+    return f" ({join_words(parts)})" if parts else ""
 
 
 def _two_in_one(mistake: Mistake, aligned: AlignedCharts) -> str:
@@ -260,17 +208,19 @@ def _two_in_one(mistake: Mistake, aligned: AlignedCharts) -> str:
     bars = [bar for one in mistake.edits for bar in one.reference]
     at = location_text(aligned.reference, bars, capital=True)
     if len(mistake.edits) > 1:
-        text = f"{at} are written two in one, as splits: each of them is a bar of its own."
+        other = _other_length(aligned.reference, bars)
+        text = f"{at} are written two in one, as splits{other}: each of them is a bar of its own."
         return f"{text} {'Count the beats.' if 2 * len(bars) < len(aligned.reference) else TAP}"
     if len(set(bars)) < 2:
-        written = _bars(aligned.answer, sorted(set(edit.answer)))
+        written = some_bars_text(aligned.answer, sorted(set(edit.answer)))
         return (
-            f"{at}: the beats are counted otherwise; {_bars(aligned.reference, bars[:1])} was "
-            f"played, {written} is written. Count the beats."
+            f"{at}: the beats are counted otherwise; {some_bars_text(aligned.reference, bars[:1])} "
+            f"was played, {written} is written. Count the beats."
         )
     return (
-        f"{at} are two bars, {_bars(aligned.reference, edit.reference)}; they are written as one, "
-        f"{_bars(aligned.answer, edit.answer)}. Count the beats: each of them lasts a bar."
+        f"{at} are two bars, {some_bars_text(aligned.reference, edit.reference)}"
+        f"{_other_length(aligned.reference, bars)}; they are written as one, "
+        f"{some_bars_text(aligned.answer, edit.answer)}. Count the beats: each of them lasts a bar."
     )
 
 
@@ -288,8 +238,8 @@ def _counted(mistake: Mistake, aligned: AlignedCharts) -> str:
 
 BAR_WORDINGS = {
     "left out": _left_out,
-    "added": _added,
-    "doubled": _added,
+    "added": word_added,
+    "doubled": word_added,
     "not written": _not_written,
     "swapped": _swapped,
     "counted double": _counted,

@@ -7,6 +7,7 @@ from fractions import Fraction
 
 from trainer.chart.model import Bar
 from trainer.grade.content import ChartContent
+from trainer.grade.mistakes import bar_text
 from trainer.grade.percent import whole_percent
 
 __all__ = [
@@ -20,10 +21,13 @@ __all__ = [
     "location_text",
     "number_word",
     "percent_text",
+    "phrase_length_text",
+    "some_bars_text",
     "your_bars",
 ]
 
 NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+MOST_SHOWN = 4
 INTERVALS = (
     "nothing",
     "a half step",
@@ -88,6 +92,23 @@ def bars_text(bars: Sequence[int], capital: bool = False) -> str:
     parts = [str(first) if first == last else f"{first}–{last}" for first, last in bar_ranges(bars)]
     word = "bar" if len(bars) == 1 else "bars"
     return f"{word.capitalize() if capital else word} {join_words(parts)}"
+
+
+def some_bars_text(chart: ChartContent, bars: Sequence[int]) -> str:
+    """Return the first of some bars (from 1) in notation: "1 4 5_1 2- …"."""
+    texts = [bar_text(chart.bars[bar - 1]) for bar in bars[:MOST_SHOWN]]
+    return " ".join(texts) + (" …" if len(bars) > MOST_SHOWN else "")
+
+
+def phrase_length_text(chart: ChartContent, phrase: int, written: int) -> str:
+    """Say how long a phrase of the song is, and how many bars are written for it."""
+    first, end = chart.phrase_boundaries[phrase : phrase + 2]
+    length = end - first
+    bars = f"{first + 1}" if length == 1 else f"{first + 1}–{end}"
+    return (
+        f"The phrase has {count_text(length, 'bar')} ({bars}), and you wrote "
+        f"{number_word(written)}: count until the vocal starts over."
+    )
 
 
 def your_bars(bars: Sequence[int]) -> str:

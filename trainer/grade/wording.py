@@ -174,6 +174,15 @@ def _split_otherwise(mistake: Mistake, aligned: AlignedCharts) -> str:
     )
 
 
+def _other_order(mistake: Mistake, aligned: AlignedCharts) -> str:
+    """Word the two chords of a bar in the other order."""
+    played, _ = _first_bars(mistake)
+    return (
+        f"{_where(mistake, aligned)}: the two chords in the other order; {bar_text(played)} was "
+        f"played, {_written_bars(mistake)[0]} is written. Listen for which of them comes first."
+    )
+
+
 def _in_song(aligned: AlignedCharts, articulation: Articulation) -> list[int]:
     """Return how many times each bar of the song that has an articulation has it."""
     counts = [
@@ -263,6 +272,22 @@ def _meter(mistake: Mistake, aligned: AlignedCharts) -> str:
     )
 
 
+def _meter_elsewhere(mistake: Mistake, aligned: AlignedCharts) -> str:
+    """Word bars of another length that are written a bar or two from their place."""
+    beats, unit = mistake.contents[0][0].meter
+    there, here = ([move[k] for move in mistake.moves] for k in (0, 1))
+    if len(there) == 1:
+        where = location_text(aligned.reference, there)
+        return (
+            f"The bar of {beats}/{unit} is {where}; you wrote it at bar {here[0]}. Count the beats "
+            "from one bar line to the next."
+        )
+    return (
+        f"The bars of {beats}/{unit} are {bars_text(there)}; you wrote them at {bars_text(here)}. "
+        "Count the beats from one bar line to the next."
+    )
+
+
 def _beats_of(meter: Meter) -> str:
     noun = {8: "eighth", 16: "sixteenth"}.get(meter.unit, "beat")
     return count_text(meter.beats, noun)
@@ -299,5 +324,7 @@ WORDINGS: dict[str, Wording] = {
     "articulation elsewhere": _articulation_elsewhere,
     "other articulation": _other_articulation,
     "meter": _meter,
+    "meter elsewhere": _meter_elsewhere,
+    "chords in the other order": _other_order,
     "key change": _key_change,
 }

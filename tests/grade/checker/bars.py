@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from operator import eq
 
@@ -17,8 +17,8 @@ __all__ = ["BAR_SENTENCES"]
 SHOWN = r"[^()]+"
 YOUR = rf"Your (?P<own>b{BARS[4:]})"
 GAP = (
-    r"(?:the song goes straight from bar (?P<before>\d+) to bar (?P<after>\d+)"
-    r"|the song ends after bar (?P<end>\d+)|the song starts after (?:it|them))\."
+    r"(?:after bar (?P<before>\d+) comes (?P<next>[^ ;]+?)|the song ends after bar (?P<end>\d+)"
+    r"|the song starts with (?P<start>[^ ;]+?))"
 )
 
 
@@ -67,12 +67,37 @@ def left_out(r: Reading, m: re.Match[str]) -> None:
         inside = [(a, b) for a, b in phrases(r.reference) if a in r.bars]
         demand(len(inside) == count, f"{inside}, not {count}")
         demand([bar for a, b in inside for bar in range(a, b + 1)] == r.bars, "whole phrases")
-    if groups.get("others"):
-        named = re.sub(r" (?:is a bar|are bars) of another length$", "", groups["others"])
-        meters = [bar.meter for bar in r.song]
-        usual_meter = max(set(meters), key=meters.count)
-        other = [bar for bar in r.bars if r.song_bar(bar).meter != usual_meter]
-        r.read_bars(named, other)
+
+
+def left_out_here_and_there(r: Reading, m: re.Match[str]) -> None:
+    """Bars of the song that are not in the answer, each with what it was and its phrase."""
+    where(r, m)
+    all_gone(r, r.bars)
+    r.more_bars -= len(r.bars)
+    named: list[int] = []
+    each = (
+        r"(?:, | and )?(?P<played>[^ ,]+)"
+        r"(?:, a (?P<length>short|long) bar of (?P<meter>\d+/\d+),)? "
+        rf"in (?P<at>b{BARS[4:]}) \((?:a phrase|phrases) of (?P<count>\w+) bars?\)"
+    )
+    text = m["each"]
+    while text:
+        found = re.match(each, text)
+        demand(found, f"not known: {text}")
+        if found is None:
+            return
+        text = text[found.end() :]
+        for number_ in runs(found["at"]):
+            bar = r.song_bar(number_)
+            named.append(number_)
+            demand(text_of(bar) == found["played"], f"bar {number_} is {text_of(bar)}")
+            lengths = [b - a + 1 for a, b in phrases(r.reference) if a <= number_ <= b]
+            demand(lengths == [number(found["count"])], f"bar {number_}: {lengths}")
+            if found["length"]:
+                demand(str(bar.meter) == found["meter"], f"bar {number_}: {bar.meter}")
+                short = bar.meter.quarters < usual_length(r)
+                demand(found["length"] == ("short" if short else "long"), found["length"])
+    demand(sorted(named) == r.bars, f"{named} are not {r.bars}")
 
 
 def usual_length(r: Reading) -> Fraction:
@@ -145,25 +170,70 @@ def added(r: Reading, m: re.Match[str]) -> None:
     groups = m.groupdict()
     if groups.get("shown"):
         shown(groups["shown"], [r.own_bar(bar) for bar in own])
-    if groups.get("before"):
-        demand(int(groups["after"]) == int(groups["before"]) + 1, "straight on")
-        r.song_bar(int(groups["after"]))
-    if groups.get("end"):
-        demand(int(groups["end"]) == len(r.song), groups["end"])
-    if "repeat" in m[0] and "repeat bars before" not in m[0]:
-        repeats(r, own, len(own) / 2 if groups.get("unit") else len(own))
+    gap(r, groups)
+    if groups.get("like"):
+        here, like = (
+            [text_of(r.own_bar(bar)) for bar in bars] for bars in (own, runs(groups["like"]))
+        )
+        demand(len(here) == len(like), f"{groups['like']}: {len(here)} bars")
+        demand(2 * sum(map(eq, here, like)) >= len(here), f"{here} are not much like {like}")
 
 
-def repeats(r: Reading, own: Sequence[int], least: float) -> None:
-    """Of the bars of the answer, so many are those right before them once more."""
-    size = len(own)
-    demand(own[0] > size, f"nothing is before {own}")
-    texts = [(text_of(bar), bar.meter) for bar in r.own]
-    here = texts[own[0] - 1 : own[-1]]
-    # A phrase may be written again behind a bar too many.
-    starts = [own[0] - 1 - size] if least == size else range(own[0] - 1)
-    again = max(sum(map(eq, texts[start:], here)) for start in starts)
-    demand(again >= least, f"{again} of {own} are as before")
+def gap(r: Reading, groups: Mapping[str, str | None]) -> None:
+    """What comes next in the song, where it starts, where it ends."""
+    if before := groups.get("before"):
+        bar = r.song_bar(int(before) + 1)
+        demand(text_of(bar) == groups["next"], f"after bar {before} comes {text_of(bar)}")
+    if end := groups.get("end"):
+        demand(int(end) == len(r.song), end)
+    if start := groups.get("start"):
+        demand(text_of(r.song_bar(1)) == start, f"the song starts with {text_of(r.song_bar(1))}")
+
+
+def runs(text: str) -> list[int]:
+    """The bars of a list, in order."""
+    bars: list[int] = []
+    for first, last in re.findall(r"(\d+)(?:–(\d+))?", text):
+        bars += range(int(first), int(last or first) + 1)
+    return bars
+
+
+def times(word: str) -> int:
+    """How often: "once", "twice", "three times", "three"."""
+    return {"once": 1, "twice": 2}.get(word) or number(word.removesuffix(" times"))
+
+
+def again_and_again(bars: Sequence[Bar], first: int, size: int) -> tuple[int, int]:
+    """How often some bars (the first from 1) come without a break, and the last bar of them."""
+    texts = [(text_of(bar), bar.meter, bar.key_change) for bar in bars]
+    block = texts[first - 1 : first - 1 + size]
+    start = stop = first - 1
+    while start >= size and texts[start - size : start] == block:
+        start -= size
+    while texts[stop : stop + size] == block:
+        stop += size
+    return (stop - start) // size, stop
+
+
+def repeated(r: Reading, m: re.Match[str]) -> None:
+    """Bars of the answer repeat those before them, which were played fewer times on end."""
+    own = own_bars(r, m)
+    none_played(r, own)
+    r.more_bars += len(own)
+    shown(m["shown"], [r.own_bar(bar) for bar in own])
+    gap(r, m.groupdict())
+    played, written = times(m["played"]), times(m["written"])
+    size, rest = divmod(len(own), written - played)
+    demand(not rest and size, f"{len(own)} bars are {written - played} times as many")
+    demand((size == 1) == bool(m["chord"]), f"{size} bars")
+    found, stop = again_and_again(r.own, own[0], size)
+    demand(found == written and stop >= own[-1], f"written {found} times up to bar {stop}")
+    end = int(m["before"] or m["end"] or 0)
+    demand(end >= size, f"nothing was played before bar {end}")
+    found, stop = again_and_again(r.song, end - size + 1, size)
+    demand(found == played and stop == end, f"played {found} times up to bar {stop}")
+    if m["chord"]:
+        demand(text_of(r.song_bar(end)) == m["chord"], m["chord"])
 
 
 def repeats_here_and_there(r: Reading, m: re.Match[str]) -> None:
@@ -226,10 +296,24 @@ def two_in_one(r: Reading, m: re.Match[str]) -> None:
     song, own = [r.song_bar(bar) for bar in r.bars], [r.own_bar(bar) for bar in r.cited_own]
     demand(len(song) == 2 * len(own) or r.recounted, f"{r.bars} as {r.cited_own}")
     r.more_bars -= len(own)
+    other_lengths(r, m["others"] or "", r.bars)
     same_row(r, song, own)
     if "played" in m.groupdict():
         shown(m["played"], song)
         shown(m["written"], own)
+
+
+def other_lengths(r: Reading, text: str, bars: Sequence[int]) -> None:
+    """Of some bars, those that are not as long as most are said to be: "bar 3 is a bar of 2/4"."""
+    said = {
+        bar: found[2]
+        for found in re.finditer(rf"({BARS}) (?:is a bar|are bars) of (\d+/\d+)", text)
+        for bar in runs(found[1])
+    }
+    meters = [bar.meter for bar in r.song]
+    usual = max(set(meters), key=meters.count)
+    lengths = {bar: str(r.song_bar(bar).meter) for bar in bars if r.song_bar(bar).meter != usual}
+    demand(said == lengths or meters.count(usual) * 2 <= len(meters), f"{text}: {lengths}")
 
 
 def counted_otherwise(r: Reading, m: re.Match[str]) -> None:
@@ -286,10 +370,7 @@ BAR_SENTENCES: tuple[tuple[str, Check], ...] = (
         ),
         left_out,
     ),
-    (
-        rf"{WHERE} are left out(?:; (?P<others>{BARS} (?:is a bar|are bars) of another length))?\.",
-        left_out,
-    ),
+    (rf"{WHERE} are left out: (?P<each>[^:]+?\))\.", left_out_here_and_there),
     (
         (
             rf"{WHERE} (?:is|are) not written"
@@ -307,16 +388,20 @@ BAR_SENTENCES: tuple[tuple[str, Check], ...] = (
         phrase_length,
     ),
     (
-        rf"{YOUR} \((?P<shown>{SHOWN})\) (?:was|were) not played: {GAP}",
+        (
+            rf"{YOUR} \((?P<shown>{SHOWN})\) (?:was|were) not played"
+            rf"(?:; (?:it is|they are) much like your (?P<like>b{BARS[4:]}))?: {GAP}\."
+        ),
         added,
     ),
     (
         (
-            rf"{YOUR} \((?P<shown>{SHOWN})\) repeats? (?:the bars? before and (?:was|were) not "
-            rf"played "
-            rf"again|a (?P<unit>phrase|section) that was played once): {GAP}"
+            rf"{YOUR} \((?P<shown>{SHOWN})\) repeats? the (?:bar before: (?P<chord>\S+) was played "
+            rf"for|(?:phrase|section|bars) before: (?:it was|they were) played) "
+            rf"(?P<played>\w+(?: times)?)(?: bars?)?, and you wrote (?:it|them) (?:for )?"
+            rf"(?P<written>\w+(?: times)?); {GAP}\."
         ),
-        added,
+        repeated,
     ),
     (rf"{YOUR} repeat bars before them and were not played again\.", repeats_here_and_there),
     (rf"{YOUR} were not played\.", added),
@@ -356,11 +441,17 @@ BAR_SENTENCES: tuple[tuple[str, Check], ...] = (
         counted_otherwise,
     ),
     (
-        rf"{WHERE} are two bars, (?P<played>[^;]+); they are written as one, (?P<written>\S+)\.",
+        (
+            rf"{WHERE} are two bars, (?P<played>[^;(]+?)(?: \((?P<others>[^)]+)\))?; they are "
+            r"written as one, (?P<written>\S+)\."
+        ),
         two_in_one,
     ),
     (
-        rf"{WHERE} are written two in one, as splits: each of them is a bar of its own\.",
+        (
+            rf"{WHERE} are written two in one, as splits(?: \((?P<others>[^)]+)\))?: each of them "
+            r"is a bar of its own\."
+        ),
         two_in_one,
     ),
     (

@@ -143,6 +143,21 @@ def bar_length(r: Reading, m: re.Match[str]) -> None:
             demand(m["noun"] == noun + "s" * (count != 1), m["noun"])
 
 
+def length_elsewhere(r: Reading, m: re.Match[str]) -> None:
+    """Bars of another length than most are written in other bars than they were played in."""
+    there: list[int] = []
+    here: list[int] = []
+    for one, song, own in r.rows():
+        demand(song.meter != own.meter, f"bar {one.reference}: {song.meter}")
+        (there if str(song.meter) == m["meter"] else here).append(one.reference or 0)
+        demand(m["meter"] in (str(song.meter), str(own.meter)), f"bar {one.reference}")
+    r.bars = r.read_bars(m["at"], sorted(there))
+    r.check_section(m.groupdict().get("section"))
+    r.read_bars(m["there"], sorted(here))
+    meters = [str(bar.meter) for bar in r.song]
+    demand(2 * meters.count(m["meter"]) <= len(meters), f"most bars are of {m['meter']}")
+
+
 def key_moves(r: Reading, m: re.Match[str]) -> None:
     """The key moves as said, and something else is written."""
     where(r, m)
@@ -216,6 +231,17 @@ SIGN_SENTENCES: tuple[tuple[str, Check], ...] = (
             r"(?P<when>sooner|later)\."
         ),
         bar_length,
+    ),
+    (
+        rf"The bar of (?P<meter>\d+/\d+) is {WHERE}; you wrote it at (?P<there>{BARS})\.",
+        length_elsewhere,
+    ),
+    (
+        (
+            rf"The bars of (?P<meter>\d+/\d+) are (?P<at>{BARS}); you wrote them at "
+            rf"(?P<there>{BARS})\."
+        ),
+        length_elsewhere,
     ),
     (
         (

@@ -181,7 +181,26 @@ def on_the_bar_line(r: Reading, m: re.Match[str]) -> None:
             demand(same_sound(follows, sounds(song)[1]), f"{one}: not with the next bar line")
 
 
+def other_order(r: Reading, m: re.Match[str]) -> None:
+    """Two chords were played, and the same two are written the other way round."""
+    where(r, m)
+    for one, song, own in r.rows():
+        demand(text_of(song) == m["played"], f"bar {one.reference} is {text_of(song)}")
+        ours, theirs = sounds(song), sounds(own)
+        demand(len(ours) == len(theirs) == 2, f"{one}: two chords")
+        if not r.is_shifted:
+            demand(all(map(same_sound, ours, reversed(theirs))), f"{one}: other chords")
+    writings(r, m["written"])
+
+
 SPLIT_SENTENCES: tuple[tuple[str, Check], ...] = (
+    (
+        (
+            rf"{WHERE}: the two chords in the other order; (?P<played>{BAR}) was played, "
+            rf"(?P<written>{WRITTEN}) is written\."
+        ),
+        other_order,
+    ),
     (
         (
             rf"{WHERE} are split \((?P<played>{BARLIST})\), and only the first chord of each is "

@@ -1,0 +1,107 @@
+"""What is said of bars that were not played, not written, or that stand in another order."""
+
+from __future__ import annotations
+
+import pytest
+
+from trainer.chart import parse
+
+from .advice_checker import FalseSentence, check_advice
+from .test_advice_checker import advice
+from .test_advice_on_chords import told
+
+SECTIONS = "V:\n1 4 5 1\nC:\n4 5 1 6-\nV:\n1 4 5 1"
+TWICE = "1 4 5 1 . 4 5 1 6- . 4 5 1 6- . 2- 3- 4 5"
+
+
+@pytest.mark.parametrize(
+    ("song", "answer", "said"),
+    [
+        (TWICE, TWICE.replace(". 2-", ". 4 5 1 6- . 2-"), ("Your bars 13–16 (4 5 1 6-) repeat the "
+         "phrase before: it was played twice, and you wrote it three times; after bar 12 comes 2-."
+         )),
+        ("1 4 5 1 . 4 5 1 6- . 2- 3- 4 5", TWICE.replace(". 2-", ". 4 5 1 6- . 2-"), ("Your bars "
+         "9–16 (4 5 1 6- …) repeat the phrase before: it was played once, and you wrote it three "
+         "times; after bar 8 comes 2-.")),
+        (SECTIONS, SECTIONS.replace("C:\n", "C:\n4 5 1 6-\nC:\n"), (
+         "Your bars 9–12 (4 5 1 6-) repeat the section before: it was played once, and "
+         "you wrote it twice; after bar 8 comes 1.")),
+        (TWICE, TWICE.replace(". 2-", ". 4 5 2 6- . 2-"), ("Your bars 13–16 (4 5 2 6-) were not "
+         "played; they are much like your bars 9–12: after bar 12 comes 2-.")),
+        ("1 1 4 4 . 5 5 1 1", "1 1 1 4 4 . 5 5 1 1", ("Your bar 3 (1) repeats the bar before: 1 "
+         "was played for two bars, and you wrote it for three; after bar 2 comes 4.")),
+        ("1 4 5 1 . 4 5 1 1", "2 2 1 4 5 1 . 4 5 1 1", ("Your bars 1–2 (2 2) were not played: the "
+         "song starts with 1.")),
+    ],
+)  # fmt: skip
+def test_bars_too_many_are_told_by_how_often_they_were_played(
+    song: str, answer: str, said: str
+) -> None:
+    """What was played once is not what was played twice; what comes next is named."""
+    (text,) = told(song, answer)
+    assert text.startswith(said)
+
+
+def test_bars_left_out_in_several_places_are_each_named() -> None:
+    """Each with its chord and the length of its phrase, the same ones together."""
+    song = "1 4 5 6- 1 . 4 5 1 2- . 1 4 5 6- 1 . 4 (2/4) 5 1 1"
+    (text,) = told(song, "1 4 5 1 . 4 5 1 . 1 4 5 1 . 4 1 1")
+    assert text.startswith(
+        "Bars 4, 9, 13 and 16 are left out: 6- in bars 4 and 13 (phrases of five bars), 2- in bar "
+        "9 (a phrase of four bars) and 5, a short bar of 2/4, in bar 16 (a phrase of four bars)."
+    )
+
+
+@pytest.mark.parametrize(
+    ("song", "answer", "said"),
+    [
+        ("1 4 5 1 . 1 4 (2/4) 5 1", "1 4 5 1 . 1 (2/4) 4 5 1", ("The bar of 2/4 is bar 7; you "
+         "wrote it at bar 6.")),
+        ("1 4_5 6- 1 . 4 5 1 1", "1 5_4 6- 1 . 4 5 1 1", ("Bar 2: the two chords in the other "
+         "order; 4_5 was played, 5_4 is written.")),
+        ("1 4 (2/4) 5 1 . 4 5 1 1", "1 4_5 1 . 4 5 1 1", ("Bars 2–3 are two bars, 4 5 (bar 3 is a "
+         "bar of 2/4); they are written as one, 4_5.")),
+    ],
+)  # fmt: skip
+def test_one_act_is_one_sentence(song: str, answer: str, said: str) -> None:
+    """A short bar in another place, two chords in the other order, a short bar written as half."""
+    (text,) = told(song, answer)
+    assert text.startswith(said)
+
+
+def test_four_bars_with_nothing_right_are_told_bar_by_bar() -> None:
+    """Of a short chart, every wrong bar is spoken of."""
+    texts = told("1 4 5 1", "3 b7 2 7o")
+    assert len(texts) == 4
+    assert {text[:5] for text in texts} == {"Bar 1", "Bar 2", "Bar 3", "Bar 4"}
+
+
+ANSWER = "1 4 5 1 . 4 5 1 6- . 4 5 1 6- . 4 5 1 6- . 2- 3- 4 5"
+AGAIN = [(None, bar, "", "1") for bar in range(13, 17)]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        (
+            "Your bars 13–16 (4 5 1 6-) repeat the phrase before: it was played once, and you "
+            "wrote it three times; after bar 12 comes 2-."
+        ),
+        (
+            "Your bars 13–16 (4 5 1 6-) repeat the phrase before: it was played twice, and you "
+            "wrote it three times; after bar 12 comes 4."
+        ),
+        (
+            "Your bars 13–16 (4 5 1 6-) repeat a phrase that was played once: the song goes "
+            "straight from bar 12 to bar 13."
+        ),
+        (
+            "Your bars 13–16 (4 5 1 6-) were not played; they are much like your bars 1–4: after "
+            "bar 12 comes 2-."
+        ),
+    ],
+)
+def test_false_sentences_on_bars_too_many_are_found(text: str) -> None:
+    """The checker counts for itself how often a phrase was played."""
+    with pytest.raises(FalseSentence):
+        check_advice(advice(text, *AGAIN), parse(TWICE), parse(ANSWER))
