@@ -28,6 +28,11 @@ if (error) say(`There is no sound: ${error}`, true);
 
 const mark = () => (byId("play").querySelector(".what").textContent = player.isPlaying ? "Stop" : "Play in a loop");
 for (const name of ["playing", "pause"]) player.addEventListener(name, mark);
+// A page that was busy at the end of the loop has let the sound play out.
+player.addEventListener("ended", () => {
+  player.seek(0);
+  player.play().catch(mark);
+});
 
 /** Count a listen of the try under way. */
 async function count() {
