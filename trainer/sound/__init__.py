@@ -3,11 +3,12 @@
 `synth` is the way in: it keeps a soundfont loaded and makes a `rendering`, whose length is known
 before a note is played. A rendering turns the arrangement into a `sequence` of synth events, cuts
 it into `windows` that are rendered by a synth `engine` each, adds them up (`mixing`) and limits the
-peaks (`limiter`). `prediction` sets the gain from the notes alone; `loudness` measures finished
-audio, both by the parts of `bs1770`. `files` writes, `player` plays,
-`looping` plays again and again, `soundfonts` finds soundfonts.
+peaks (`limiter`); looped, it is played again and again. `prediction` sets the gain from the notes
+alone; `loudness` measures finished audio, both by the parts of `bs1770`. `files` writes, `player`
+plays, `soundfonts` finds soundfonts.
 
-Importing this room loads nothing heavy: each name loads its module when it is first used.
+The hearing caution that is shown at first use stands here. Importing this room loads nothing heavy:
+each other name loads its module when it is first used.
 """
 
 from __future__ import annotations
@@ -15,16 +16,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from trainer.sound.caution import HEARING_CAUTION, HEARING_REMINDER
     from trainer.sound.engine import fluidsynth_library
     from trainer.sound.files import AUDIO_FORMATS, WAV_HEADER_BYTES, encode, wav_header, write_audio
-    from trainer.sound.looping import Looped
     from trainer.sound.loudness import Loudness, LoudnessMeter, measure, measure_file
     from trainer.sound.player import Player, require_audio_output
     from trainer.sound.rendering import (
         RENDERING_VERSION,
         TAIL_S,
         Block,
+        Looped,
         Rendering,
         check_playing_time,
     )
@@ -56,15 +56,38 @@ __all__ = [
     "write_audio",
 ]
 
+# Exposure limits: Recommendation ITU-T H.870 "Guidelines for safe listening devices/systems"
+# (WHO-ITU, 2018, in force 2022): 80 dBA for 40 hours a week for adults, 75 dBA for children and
+# sensitive listeners.
+HEARING_CAUTION = """\
+Look after your hearing: headphones and loudspeakers can damage it for good.
+- Set the volume low before the first note, then raise it only until it is
+  comfortable.
+- Take a break from listening now and then. We suggest one every ten minutes;
+  that is our own advice, not a measured limit.
+- As a guide, the WHO-ITU recommendation H.870 allows adults 80 dBA for 40
+  hours a week, children and sensitive listeners 75 dBA. Each 3 dB more halves
+  the time.
+- This program cannot know how loud it is at your ear: that depends on your
+  equipment and its settings.
+- If speech sounds dull or your ears ring afterwards, stop and turn down.
+Local rules come first; with any worry about your hearing, ask a hearing
+professional.
+"""
+
+# Said wherever a sound is made for somebody who may not have seen the caution.
+HEARING_REMINDER = """\
+Before you listen: set the volume low, then raise it only until it is comfortable.
+Headphones and loudspeakers can damage hearing for good; local rules come first, and
+with any worry ask a hearing professional."""
+
 _HOMES = {
     "AUDIO_FORMATS": "files",
-    "HEARING_CAUTION": "caution",
-    "HEARING_REMINDER": "caution",
     "RENDERING_VERSION": "rendering",
     "TAIL_S": "rendering",
     "WAV_HEADER_BYTES": "files",
     "Block": "rendering",
-    "Looped": "looping",
+    "Looped": "rendering",
     "Loudness": "loudness",
     "LoudnessMeter": "loudness",
     "Player": "player",

@@ -23,6 +23,7 @@ __all__ = [
     "MAX_DURATION_S",
     "RENDERING_VERSION",
     "Block",
+    "Looped",
     "Rendering",
     "check_duration",
     "check_playing_time",
@@ -36,6 +37,8 @@ FADE_S = 1.5
 # A song of the course lasts up to seven minutes; what is longer than this is a slip in the chart or
 # a load on the machine (212 MB as WAV).
 MAX_DURATION_S = 20 * 60
+# A loop ends after so long; whoever practises for longer plays it again.
+MAX_LOOPED_S = 30 * 60
 Block = NDArray[np.int16]
 
 
@@ -148,3 +151,43 @@ def check_playing_time(length_s: float) -> None:
         f"found a chart that plays for {found}, expected at most {MAX_DURATION_S // 60} min of "
         "sound: play a part of it, or check its tempo, meter and number of bars"
     )
+
+
+@dataclass(frozen=True)
+class Looped:
+    """The first `end_s` seconds of a rendering, over and over for half an hour at most.
+
+    It is played as a `Rendering` is: iterating yields int16 arrays (n, 2), `frames` rows in all.
+    """
+
+    rendering: Rendering
+    end_s: float
+
+    @property
+    def sample_rate(self) -> int:
+        """Frames a second."""
+        return self.rendering.sample_rate
+
+    @cached_property
+    def loop_frames(self) -> int:
+        """Length of one turn in frames."""
+        return min(max(1, round(self.end_s * self.sample_rate)), self.rendering.frames)
+
+    @property
+    def turns(self) -> int:
+        """How often it is played."""
+        return max(1, MAX_LOOPED_S * self.sample_rate // self.loop_frames)
+
+    @property
+    def frames(self) -> int:
+        """Length of all turns in frames."""
+        return self.turns * self.loop_frames
+
+    def __iter__(self) -> Iterator[Block]:
+        for _ in range(self.turns):
+            left = self.loop_frames
+            for block in self.rendering:
+                yield block[:left]
+                left -= len(block)
+                if left <= 0:
+                    break
