@@ -10,6 +10,7 @@ arguments, and the state is a function of the attempts alone.
 from trainer.practice.aims import aimed_recipe, can_aim
 from trainer.practice.attempt import (
     Conditions,
+    Tally,
     attempt_evidence,
     attempt_speed,
     attempt_tally,
@@ -30,13 +31,15 @@ from trainer.practice.daily import (
 from trainer.practice.evidence import Evidence, gather
 from trainer.practice.graded import GradedBar, graded_bars, mean_lag
 from trainer.practice.items import (
+    MORE,
+    MORE_EXERCISES,
     ChosenExercise,
     candidate_profiles,
     choose_exercise,
     course_skills,
+    more_exercises,
 )
 from trainer.practice.memory import Memory
-from trainer.practice.more import MORE, MORE_EXERCISES, more_exercises
 from trainer.practice.overview import SkillSummary, credible_interval, skill_summaries
 from trainer.practice.passing import SkillVerdict, Verdict, describe_verdict, judge
 from trainer.practice.placement import describe_placement, is_placed, next_level, placement_aim
@@ -61,7 +64,6 @@ from trainer.practice.speed import (
     speed_result,
     speed_test,
 )
-from trainer.practice.tally import Tally
 
 __all__ = [
     "LEAST_BARS_FOR_RATE",

@@ -1,4 +1,4 @@
-"""From an aim to an exercise that is just difficult enough."""
+"""From an aim to an exercise that is just difficult enough, and ten more of just one skill."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from trainer.practice.aims import (
     plain_recipe,
     remedial_recipe,
 )
-from trainer.practice.catalogue import kind_of, name_of
+from trainer.practice.catalogue import describe_skill, kind_of, name_of
 from trainer.practice.choice import (
     MOST_MINUTES,
     TARGET,
@@ -31,11 +31,15 @@ from trainer.practice.placement import PLACEMENT_TARGET, placement_recipes
 from trainer.practice.rating import LearnerState
 
 __all__ = [
+    "MORE",
+    "MORE_EXERCISES",
     "ChosenExercise",
     "candidate_profiles",
     "choose_exercise",
     "course_skills",
     "known_chords",
+    "more_exercises",
+    "more_recipe",
 ]
 
 SEEDS = 1_000_000
@@ -43,6 +47,9 @@ SEEDS = 1_000_000
 HELPED_STAGES = 2
 # No whole song takes fewer minutes.
 SONG_MINUTES = 2.5
+# The kind of the items that are more of one skill, and how many there are.
+MORE = "more"
+MORE_EXERCISES = 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,3 +141,33 @@ def _make(recipe: Recipe, seed: int) -> Exercise:
         return make_exercise(recipe, seed)
     except SettingsError:
         return make_exercise(replace(recipe, bars=None, least_chords=1, needs=()), seed)
+
+
+def more_recipe(level: Level, skill: str) -> Recipe:
+    """The recipe of a level, cut to the bars around a place of one of its skills.
+
+    Chords, tempo, band, help and listens stay those of the level. Raises SettingsError for a skill
+    that the level does not teach.
+    """
+    if skill not in level.skills:
+        expected = f"one of level {level.number}: {', '.join(level.skills)}"
+        raise SettingsError("skill", repr(skill), expected)
+    return replace(level.recipe, needs=(skill,), thrice=(), around=skill)
+
+
+def more_exercises(
+    state: LearnerState, level: Level, skill: str, now: datetime, rng: random.Random
+) -> tuple[ChosenExercise, ...]:
+    """Ten exercises around a skill of a level, each of another song. They are of no level: they
+    are practice for it. Raises SettingsError as `more_recipe` does."""
+    recipe = more_recipe(level, skill)
+    reason = f"More of just this: {describe_skill(skill)}, as on level {level.number}."
+    aim = Aim(MORE, (skill,), reason)
+    predictions = Predictions(state, now)
+    made = []
+    for seed in rng.sample(range(SEEDS), MORE_EXERCISES):
+        exercise = make_exercise(recipe, seed)
+        profile = exercise_profile(exercise)
+        expected = predictions.of(profile, frozenset(aim.skills)).score
+        made.append(ChosenExercise(aim, exercise, expected, profile.minutes))
+    return tuple(made)
