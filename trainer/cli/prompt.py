@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
 from trainer.chart import Header, ParseResult, parse_tolerant
-from trainer.cli.sheet import draw_sheet
+from trainer.cli.report import draw_sheet
 from trainer.drill import read_stamps, write_stamps
 from trainer.errors import TrainerError
 

@@ -1,4 +1,7 @@
-"""`today`: the daily set, from finding the level on the first day to one more set."""
+"""`today`: the daily set, from finding the level on the first day to one more set.
+
+`more`: ten more of one skill, after a level said that it is not there yet.
+"""
 
 from __future__ import annotations
 
@@ -8,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from trainer.cli.common import now, print_json, read_line
+from trainer.cli.exercises import level_numbered
 from trainer.cli.options import Data, Json, Learner, SoundfontFile, SoundTo
 
 if TYPE_CHECKING:
@@ -15,7 +19,7 @@ if TYPE_CHECKING:
     from trainer.drill import DailySets, NextItem
     from trainer.store import SetItem
 
-__all__ = ["practise", "today"]
+__all__ = ["more", "today"]
 
 PROMPT = "Enter to begin, skip, or stop  "
 PLACING = "Enter to begin, skip, all to skip finding the level, or stop  "
@@ -48,11 +52,36 @@ def today(
             print_json(_plain(sets.plan()))
         elif show:
             _show(session, sets.plan())
-        elif practise(session, sets, to):
+        elif _practise(session, sets, to):
             session.console.print("That is today's set. One more: chart-trainer today --another")
 
 
-def practise(session: Session, sets: DailySets, to: Path | None, only: str | None = None) -> bool:
+def more(
+    skill: Annotated[str, typer.Argument(help="The skill, as the result names it: bass 5/7.")],
+    level: Annotated[int, typer.Option("--level", help="The level whose skill it is.")],
+    learner: Learner = "me",
+    data: Data = None,
+    soundfont: SoundfontFile = None,
+    to: SoundTo = None,
+) -> None:
+    """Ten short exercises of just one skill, as difficult as on its level.
+
+    They come before what is open of the day's set, which waits. Stop when you like.
+    """
+    from trainer.cli.session import Session
+    from trainer.drill import DailySets
+    from trainer.exercise import load_course
+    from trainer.practice import MORE
+
+    found = level_numbered(level)
+    with Session.open(data, learner, soundfont) as session:
+        sets = DailySets(session.drills, load_course())
+        sets.more_of(found, skill)
+        if _practise(session, sets, to, only=MORE):
+            session.console.print("That was ten of it. Now a song: chart-trainer drill")
+
+
+def _practise(session: Session, sets: DailySets, to: Path | None, only: str | None = None) -> bool:
     """Go through the present set, or as far as its items are of the kind `only`; whether it came to
     its end."""
     was_placing = False
