@@ -24,8 +24,8 @@ grade and its advice.
 """
 
 from trainer.grade.grading import grade
-from trainer.grade.percent import whole_percent
 from trainer.grade.report import Advice, BarGrade, Report, report_to_json
+from trainer.grade.text_pieces import whole_percent
 from trainer.grade.weights import (
     SCHEMES,
     WeightRow,

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from fractions import Fraction
 
 from trainer.chart.model import Bar
 from trainer.grade.content import ChartContent
 from trainer.grade.mistakes import bar_text
-from trainer.grade.percent import whole_percent
 
 __all__ = [
     "bar_ranges",
@@ -23,6 +23,7 @@ __all__ = [
     "percent_text",
     "phrase_length_text",
     "some_bars_text",
+    "whole_percent",
     "your_bars",
 ]
 
@@ -52,6 +53,18 @@ def number_word(number: int) -> str:
 def count_text(number: int, noun: str) -> str:
     """Return a number with its noun: "one bar", "three bars"."""
     return f"{number_word(number)} {noun}{'' if number == 1 else 's'}"
+
+
+def whole_percent(share: float) -> int:
+    """Return a share (0 to 1) in whole per cent, rounded down: 100 is said of 1 alone.
+
+    A share below a mark is so never shown as having reached it.
+
+    >>> whole_percent(0.996), whole_percent(1.0), whole_percent(0.29)
+    (99, 100, 29)
+    """
+    # A share that is a fraction may lie a hair below it.
+    return 100 if share >= 1.0 else min(99, math.floor(100 * share + 1e-9))
 
 
 def percent_text(share: float) -> str:
