@@ -18,8 +18,8 @@ from tests.store.samples import NOW, check_store, exercise, hand_in
 from trainer.store import FILE_NAME, OpenDrill, Store, default_data_folder
 from trainer.store.address import url_of
 from trainer.store.database import EngineDatabase
+from trainer.store.files import ABANDONED_AFTER_S
 from trainer.store.migrate import SHIPPED
-from trainer.store.private import ABANDONED_AFTER_S
 from trainer.store.sqlite import inspect_file
 
 

@@ -16,17 +16,13 @@ module            holds
 `submission`      grade and store, once
 `playback`        how an exercise is played, and when its bars sound
 `stamps`          when each bar was written
-`ratings`         what attempts change of ratings and sums
+`ratings`         what attempts change of ratings and sums; days summed up
 `daily`           the day's sets
 `plans`           plans of sets, kept until they begin
-`results`         attempts read back
-`levels`          which levels were passed, and what an attempt still lacks
-`kinds`           what attempts were for, in words
-`seen`            what counts as practice alone, and what is said of it
+`results`         what attempts are for and count for: kinds, levels, practice alone; read back
 `bars`            the bars that were missed, practised until they are right twice in a row
-`differences`     what is wrong with a bar, in a word
-`comparison`      both charts side by side: bars that belong together, and how each place went
-`totals`          days summed up
+`comparison`      both charts side by side: bars that belong together, how each place went, and
+                  what is wrong with a bar, in a word
 `importing`       a record from an export
 ================  ==========================================================================
 """
@@ -42,13 +38,10 @@ from trainer.drill.bars import (
     practised_bars,
     stretches_to_practise,
 )
-from trainer.drill.comparison import ComparedBars, State, compare_bars
+from trainer.drill.comparison import ComparedBars, State, bar_difference, compare_bars
 from trainer.drill.daily import DailySets, NextItem
-from trainer.drill.differences import bar_difference
 from trainer.drill.drills import MOST_TYPED, Drill, Drills, check_length
 from trainer.drill.importing import import_record
-from trainer.drill.kinds import BARS, RECIPE, SPEED_TEST, attempt_kind, exercise_kinds
-from trainer.drill.levels import level_verdict, passed_levels
 from trainer.drill.playback import (
     FULL_SPEED,
     SPEEDS,
@@ -58,12 +51,23 @@ from trainer.drill.playback import (
     play_bars,
     play_song,
 )
-from trainer.drill.ratings import bring_ratings_up, rating_state, rebuild
-from trainer.drill.results import Result, find_result, why_no_speed_test
-from trainer.drill.seen import SEEN_BEFORE, SEEN_NOW
+from trainer.drill.ratings import Totals, bring_ratings_up, rating_state, rebuild, totals
+from trainer.drill.results import (
+    BARS,
+    RECIPE,
+    SEEN_BEFORE,
+    SEEN_NOW,
+    SPEED_TEST,
+    Result,
+    attempt_kind,
+    exercise_kinds,
+    find_result,
+    level_verdict,
+    passed_levels,
+    why_no_speed_test,
+)
 from trainer.drill.stamps import read_stamps, write_stamps
 from trainer.drill.submission import Submitted, submit
-from trainer.drill.totals import Totals, totals
 
 __all__ = [
     "BARS",

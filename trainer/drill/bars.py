@@ -14,8 +14,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from trainer.chart import Chart, excerpt, format_chart
-from trainer.drill.comparison import GradedAnswer, State, compare_bars
-from trainer.drill.differences import GradedRow
+from trainer.drill.comparison import GradedAnswer, GradedRow, State, compare_bars
 from trainer.drill.drills import Drill, Drills
 from trainer.drill.playback import play_song
 from trainer.drill.results import Result, find_result

@@ -14,7 +14,7 @@ from datetime import date, datetime, tzinfo
 from typing import TYPE_CHECKING, Any
 
 from trainer.drill.playback import FULL_SPEED, check_speed
-from trainer.drill.seen import is_practice
+from trainer.drill.results import is_practice
 from trainer.drill.stamps import MOST_STAMPS
 from trainer.errors import DrillReplaced, InputError, NoListenLeft, TextTooLong
 from trainer.exercise import Exercise

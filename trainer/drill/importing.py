@@ -16,6 +16,12 @@ if TYPE_CHECKING:
 
 __all__ = ["import_record"]
 
+# The marks of the course when a score alone passed a level (as in the migration 0006),
+# for exports that do not say whether an attempt passed.
+LAST_LEVEL = 31
+USUAL_MARK, LOWER_MARK = 0.85, 0.8
+LOWER_LEVELS = frozenset((13, 17, 26, 29))
+
 
 def import_record(
     store: Repositories, data: Mapping[str, Any], name: str | None = None
@@ -112,12 +118,19 @@ def _new_attempt(entry: AttemptEntry, exercise: ExerciseRecord) -> NewAttempt:
 def _has_passed(entry: AttemptEntry, exercise: ExerciseRecord) -> bool | None:
     """Whether an attempt passed its level: as the export says, or as it was when those were
     written that do not say it."""
-    from trainer.store import passed_by_score
-
     if entry.passed is not None:
         return entry.passed
     level = exercise.exercise.level
-    return passed_by_score(level, entry.score, entry.listens, seen=entry.seen)
+    return _passed_by_score(level, entry.score, entry.listens, seen=entry.seen)
+
+
+def _passed_by_score(level: int | None, score: float, listens: int, *, seen: bool) -> bool | None:
+    """Whether an attempt passed its level when a score at the mark was enough; None if it was at
+    no level of that course."""
+    if level is None or not 1 <= level <= LAST_LEVEL:
+        return None
+    mark = LOWER_MARK if level in LOWER_LEVELS else USUAL_MARK
+    return listens > 0 and not seen and score >= mark
 
 
 def _add_drafts(store: Repositories, learner: Learner, export: LearnerExport) -> None:

@@ -2,11 +2,14 @@
 
 Attempts are worked through in the order in which they were stored, each within the transaction
 that stores it; so what the store keeps is what working through all of them again gives. It is made
-again when another version of the model (`trainer.practice.MODEL_VERSION`) made it.
+again when another version of the model (`trainer.practice.MODEL_VERSION`) made it. `totals` sums up
+the days of a period.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -25,9 +28,9 @@ from trainer.practice import (
 from trainer.store import AttemptRecord, Learner, RatingUpdate, StoredAttempt
 
 if TYPE_CHECKING:
-    from trainer.store import Repositories
+    from trainer.store import DayRecord, Repositories
 
-__all__ = ["add_attempt", "bring_ratings_up", "rating_state", "rebuild"]
+__all__ = ["Totals", "add_attempt", "bring_ratings_up", "rating_state", "rebuild", "totals"]
 
 
 def rating_state(store: Repositories, learner: Learner) -> LearnerState:
@@ -129,3 +132,37 @@ class _Replay:
         """Add the sums of the attempts to those of their days."""
         for day, tally in self._tallies.items():
             store.progress.add(learner, day, tally)
+
+
+@dataclass(frozen=True, slots=True)
+class Totals:
+    """A period summed up. Shares are 0 to 1; None where nothing is known.
+
+    `score` is the mean of the attempts, `first_pass` the share of them that were written in one
+    pass, `lag_beats` the mean of the days that have a lag.
+    """
+
+    exercises: int
+    days: int
+    minutes: float
+    score: float | None
+    first_pass: float | None
+    lag_beats: float | None
+
+
+def totals(days: Sequence[DayRecord]) -> Totals:
+    """The days of a period summed up."""
+    attempts = sum(day.attempts for day in days)
+    return Totals(
+        attempts,
+        len(days),
+        sum(day.minutes for day in days),
+        sum(day.score * day.attempts for day in days) / attempts if attempts else None,
+        sum(day.first_passes for day in days) / attempts if attempts else None,
+        _mean(day.lag_beats for day in days),
+    )
+
+
+def _mean(values: Iterable[float | None]) -> float | None:
+    known = [value for value in values if value is not None]
+    return sum(known) / len(known) if known else None

@@ -1,21 +1,102 @@
-"""Attempts on record, read back with their exercise and their answer."""
+"""What attempts are for and what they count for, and attempts on record, read back.
+
+An attempt is of a level or of another kind, and may be practice alone. Whether it passed its level
+is decided once, when it is submitted, and stored with it: later rules change nothing that is on
+record.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING
 
-from trainer.drill.levels import level_verdict
-from trainer.exercise import Answer, Exercise, read_answer
-from trainer.practice import Verdict, disqualification, is_speed_test
-from trainer.store import AttemptDetail, AttemptRecord, Learner
+from trainer.exercise import EXCERPT, Answer, Exercise, Level, load_course, read_answer
+from trainer.practice import GradedBar, Verdict, disqualification, is_speed_test, judge
+from trainer.store import AttemptDetail, AttemptRecord, ExerciseSource, Learner
 
 if TYPE_CHECKING:
-    from trainer.store import Repositories, StoredReport
+    from trainer.store import ExerciseRecord, LevelBest, Repositories, StoredReport
 
-__all__ = ["Result", "find_result", "why_no_speed_test"]
+__all__ = [
+    "BARS",
+    "RECIPE",
+    "SEEN_BEFORE",
+    "SEEN_NOW",
+    "SPEED_TEST",
+    "Result",
+    "attempt_kind",
+    "exercise_kinds",
+    "find_result",
+    "is_practice",
+    "level_verdict",
+    "passed_levels",
+    "why_no_speed_test",
+]
 
 MOST_ID = 2**63
+SPEED_TEST, RECIPE, BARS = "speed test", "recipe", "bars practised"
+_PRACTICE = (
+    "so this is practice: it is graded, but it doesn't count for the level, your ratings or the "
+    "speed test."
+)
+# Before the song is written, and after.
+SEEN_NOW = f"You have seen this song's chart, {_PRACTICE}"
+SEEN_BEFORE = f"You had seen this song's chart, {_PRACTICE}"
+
+
+def exercise_kinds(store: Repositories, learner: Learner) -> Mapping[str, str]:
+    """What the exercises were that a learner wrote and that are of no level, by their ids.
+
+    Kinds are "song", "daily set", "finding your level", "speed test",
+    "bars practised" and "recipe".
+    """
+    return {key: _kind(source) for key, source in store.sets.sources(learner).items()}
+
+
+def attempt_kind(attempt: AttemptRecord, kinds: Mapping[str, str]) -> str:
+    """What an attempt was for: "level 6", or the kind of its exercise in `kinds`."""
+    level = attempt.level
+    return kinds.get(attempt.exercise_id, RECIPE) if level is None else f"level {level}"
+
+
+def _kind(source: ExerciseSource) -> str:
+    if source.origin == "song":
+        return "song"
+    if source.in_set:
+        return "finding your level" if source.in_placement else "daily set"
+    if EXCERPT in source.recipe:
+        return BARS
+    return SPEED_TEST if is_speed_test(source.recipe) else RECIPE
+
+
+def is_practice(store: Repositories, learner: Learner, record: ExerciseRecord) -> bool:
+    """Whether an attempt at an exercise would be practice that counts for nothing else: its chart,
+    or the song that its bars are of, was shown to the learner before."""
+    return EXCERPT in record.exercise.recipe or store.attempts.has_seen(learner, record.song)
+
+
+@cache
+def _levels() -> Mapping[int, Level]:
+    return {level.number: level for level in load_course()}
+
+
+def level_verdict(
+    exercise: Exercise, bars: Sequence[GradedBar], score: float, home_shift: str | None
+) -> Verdict | None:
+    """A graded attempt held against the level of its exercise by the rules of today; None where the
+    exercise is of no level of the course.
+
+    Parameters as those of `trainer.practice.judge`.
+    """
+    level = _levels().get(exercise.level) if exercise.level is not None else None
+    return judge(level, exercise, bars, score, home_shift) if level is not None else None
+
+
+def passed_levels(best: Mapping[int, LevelBest]) -> frozenset[int]:
+    """The numbers of the levels that were passed, of what `best_by_level` gives."""
+    return frozenset(number for number, level in best.items() if level.passed)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,10 +8,9 @@ from typing import TYPE_CHECKING
 
 from trainer import __version__
 from trainer.drill.drills import NOT_UNDER_WAY, Drill, Drills, check_length, worked_until
-from trainer.drill.levels import level_verdict
 from trainer.drill.playback import FULL_SPEED, timing_of
 from trainer.drill.ratings import add_attempt
-from trainer.drill.seen import is_practice
+from trainer.drill.results import is_practice, level_verdict
 from trainer.drill.stamps import bars_done_s, read_stamps
 from trainer.errors import DrillReplaced, NothingWritten
 from trainer.exercise import Answer, read_answer

@@ -10,10 +10,13 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from trainer.store.address import location_name
-    from trainer.store.earlier import passed_by_score
-    from trainer.store.folder import FILE_NAME, default_data_folder
+    from trainer.store.files import (
+        FILE_NAME,
+        default_data_folder,
+        make_private_folder,
+        private_opener,
+    )
     from trainer.store.learners import NOBODY_NAMED, clean_name
-    from trainer.store.private import make_private_folder, private_opener
     from trainer.store.records import (
         AttemptDetail,
         AttemptRecord,
@@ -74,7 +77,6 @@ __all__ = [
     "default_data_folder",
     "location_name",
     "make_private_folder",
-    "passed_by_score",
     "private_opener",
     "read_export",
     "read_report",
@@ -95,11 +97,10 @@ _HOMES = {
     "read_report": "reports",
     "NOBODY_NAMED": "learners",
     "clean_name": "learners",
-    "make_private_folder": "private",
-    "private_opener": "private",
-    "passed_by_score": "earlier",
-    "FILE_NAME": "folder",
-    "default_data_folder": "folder",
+    "make_private_folder": "files",
+    "private_opener": "files",
+    "FILE_NAME": "files",
+    "default_data_folder": "files",
 }
 
 

@@ -11,7 +11,7 @@ from sqlalchemy import URL, make_url
 from sqlalchemy.exc import ArgumentError
 
 from trainer.errors import StoreError
-from trainer.store.folder import FILE_NAME, default_data_folder
+from trainer.store.files import FILE_NAME, default_data_folder
 
 __all__ = ["display_name", "location_name", "url_of"]
 

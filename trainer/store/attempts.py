@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import fields, replace
 from typing import Any
 
 from sqlalchemy import Connection, case, func, insert, select
 
 from trainer.grade import Report, report_to_json
-from trainer.store.bars import BATCH, add_bars, stored_bars
+from trainer.practice import GradedBar
 from trainer.store.database import Database
 from trainer.store.exercises import read_exercise
 from trainer.store.records import (
@@ -22,10 +22,13 @@ from trainer.store.records import (
     StoredAttempt,
     as_utc,
 )
-from trainer.store.tables import attempts, exercises, submissions
+from trainer.store.tables import attempts, bar_results, exercises, submissions
 
 __all__ = ["Attempts"]
 
+# Attempts whose bars are read at once.
+BATCH = 200
+_BAR_FIELDS = tuple(field.name for field in fields(GradedBar))
 _FIELDS = tuple(field.name for field in fields(AttemptRecord))
 # What stands in an attempt's own row, but for its id and its exercise.
 _OWN = tuple(name for name in _FIELDS if name in attempts.c and name not in ("id", "exercise_id"))
@@ -65,7 +68,7 @@ class Attempts:
                 "report": _report_json(attempt.report),
             }
             connection.execute(insert(submissions).values(submission))
-            add_bars(connection, attempt_id, attempt.bars)
+            _add_bars(connection, attempt_id, attempt.bars)
         return replace(record, id=attempt_id)
 
     def find_token(self, learner: Learner, token: str) -> int | None:
@@ -131,7 +134,7 @@ class Attempts:
                 .join(attempts, attempts.c.exercise_id == exercises.c.id)
                 .where(attempts.c.id == attempt_id)
             ).one()
-            bars = stored_bars(connection, [attempt_id])[attempt_id]
+            bars = _stored_bars(connection, [attempt_id])[attempt_id]
         return AttemptDetail(
             _record(found),
             read_exercise(exercise),
@@ -170,7 +173,7 @@ class Attempts:
         kept: dict[int, ExerciseRecord] = {}
         with self._database.reading() as connection:
             for rows in connection.execute(query).partitions(BATCH):
-                bars = stored_bars(connection, [row.id for row in rows])
+                bars = _stored_bars(connection, [row.id for row in rows])
                 _read_missing(connection, kept, {row.kept_id for row in rows})
                 for row in rows:
                     yield StoredAttempt(_record(row), kept[row.kept_id], bars[row.id])
@@ -217,3 +220,33 @@ def _report_json(report: Report | Mapping[str, Any]) -> Mapping[str, Any]:
 
 def _record(row: Any) -> AttemptRecord:
     return AttemptRecord(**{name: getattr(row, name) for name in _FIELDS})
+
+
+def _add_bars(connection: Connection, attempt_id: int, bars: Sequence[GradedBar]) -> None:
+    """Write the bars of an attempt."""
+    if bars:
+        rows = [
+            {"attempt_id": attempt_id, **{name: getattr(bar, name) for name in _BAR_FIELDS}}
+            for bar in bars
+        ]
+        connection.execute(insert(bar_results), rows)
+
+
+def _stored_bars(
+    connection: Connection, attempt_ids: Sequence[int]
+) -> dict[int, tuple[GradedBar, ...]]:
+    """The bars of each of at most `BATCH` attempts, in their order."""
+    columns = [bar_results.c[name] for name in _BAR_FIELDS]
+    query = (
+        select(bar_results.c.attempt_id, *columns)
+        .where(bar_results.c.attempt_id.in_(attempt_ids))
+        .order_by(bar_results.c.attempt_id, bar_results.c.position)
+    )
+    confusions, skills = 1 + _BAR_FIELDS.index("confusions"), 1 + _BAR_FIELDS.index("skills")
+    found: dict[int, list[GradedBar]] = {number: [] for number in attempt_ids}
+    for row in connection.execute(query):
+        values = list(row)
+        values[confusions] = tuple((played, written) for played, written in values[confusions])
+        values[skills] = tuple(values[skills])
+        found[values[0]].append(GradedBar(*values[1:]))
+    return {number: tuple(bars) for number, bars in found.items()}

@@ -15,8 +15,8 @@ from sqlalchemy import URL, Connection, inspect, text
 
 from trainer.errors import StoreBroken, StoreError, StoreLocked, StoreNewer
 from trainer.store.database import EngineDatabase
+from trainer.store.files import free_name, new_file
 from trainer.store.postgresql import wait_for_migration
-from trainer.store.private import free_name, new_file
 from trainer.store.sqlite import advice_for, check_file, copy_file, mark_for_erasing
 
 __all__ = [

@@ -10,8 +10,8 @@ from pathlib import Path
 from sqlalchemy import URL
 
 from trainer.errors import FileError, StoreBroken, StoreError
+from trainer.store.files import free_name, make_folder, side_files, take_rights_of_others
 from trainer.store.migrate import Migrations, back_up_before, refuse_newer, upgrade
-from trainer.store.private import free_name, make_folder, side_files, take_rights_of_others
 from trainer.store.sqlite import (
     advice_for,
     check_file,

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from trainer.errors import FileError, StoreBroken, StoreError, StoreLocked
-from trainer.store.private import new_file
+from trainer.store.files import new_file
 
 __all__ = [
     "FileState",

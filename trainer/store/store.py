@@ -17,6 +17,7 @@ from trainer.store.attempts import Attempts
 from trainer.store.database import Database, EngineDatabase
 from trainer.store.drills import OpenDrills
 from trainer.store.exercises import Exercises
+from trainer.store.files import make_folder, take_rights_of_others
 from trainer.store.learners import Learners
 from trainer.store.migrate import (
     SHIPPED,
@@ -27,7 +28,6 @@ from trainer.store.migrate import (
     stored_revision,
     upgrade,
 )
-from trainer.store.private import make_folder, take_rights_of_others
 from trainer.store.progress import Progress
 from trainer.store.ratings import Ratings
 from trainer.store.restore import restore_file

@@ -1,4 +1,4 @@
-"""Files and folders that only their owner may read, and files that appear whole or not at all."""
+"""The store's folder and files: where they are, made whole or not at all, for their owner alone."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ from contextlib import contextmanager
 from glob import escape
 from pathlib import Path
 
-from trainer.store.folder import default_data_folder, is_own_name
-
 __all__ = [
+    "FILE_NAME",
+    "default_data_folder",
     "free_name",
     "make_folder",
     "make_private_folder",
@@ -24,12 +24,22 @@ __all__ = [
     "take_rights_of_others",
 ]
 
+FILE_NAME = "trainer.sqlite3"
+# The audio cache and the note of a running server stand beside the store.
+OWN_NAMES = (Path(FILE_NAME).stem, "sounds", "running.json")
 _LOG = logging.getLogger(__name__)
 OTHERS = stat.S_IRWXG | stat.S_IRWXO
 OWN_FILE = stat.S_IRUSR | stat.S_IWUSR
 SUFFIX = ".new"
 # A file being made that is older than this was left by a program that was killed.
 ABANDONED_AFTER_S = 3600
+
+
+def default_data_folder() -> Path:
+    """The platform's folder for a user's data; it need not exist yet."""
+    from platformdirs import user_data_path
+
+    return user_data_path("chart-trainer", appauthor=False)
 
 
 def make_folder(folder: Path) -> None:
@@ -143,7 +153,10 @@ def _is_own_folder(folder: Path) -> bool:
     if folder == default_data_folder():
         return True
     shared = folder.stat().st_mode & stat.S_ISVTX
-    return not shared and all(map(is_own_name, os.listdir(folder)))  # noqa: PTH208 - names only
+    return not shared and all(
+        name.startswith(OWN_NAMES)
+        for name in os.listdir(folder)  # noqa: PTH208 - names only
+    )
 
 
 def _close_to_others(path: Path) -> None:
