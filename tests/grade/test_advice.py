@@ -139,7 +139,7 @@ WORKED = {
     ),
     "form": (
         parse(SONG.replace("Chorus", "Bridge")),
-        "Section labels: Chorus was played and has no label; Bridge is written instead.",
+        "Section labels: Chorus at bar 10 is labelled Bridge.",
     ),
 }
 

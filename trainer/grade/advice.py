@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from itertools import accumulate
 
 from trainer.chart.model import Chart
 from trainer.grade.aligned import AlignedCharts
@@ -17,7 +16,6 @@ from trainer.grade.charging import find_mistakes
 from trainer.grade.chart_wording import (
     empty_text,
     far_off_text,
-    form_text,
     other_meter_text,
     phrases_text,
     respelled_meter_text,
@@ -25,6 +23,7 @@ from trainer.grade.chart_wording import (
 )
 from trainer.grade.content import ChartContent
 from trainer.grade.excerpts import ExcerptFinder, bar_durations_s, excerpt_around
+from trainer.grade.form_advice import advise_on_copies, advise_on_form
 from trainer.grade.home import HomeReading
 from trainer.grade.home_advice import advise_on_home, lost_by_reading
 from trainer.grade.key_signs import advise_on_signs
@@ -100,9 +99,22 @@ def choose_advice(
     ]
     _charge_form(mistakes, shares[2] * (1.0 - form.order) / cost_of_bar)
     found += [_on_mistake(mistake, aligned, cost_of_bar) for mistake in mistakes]
-    of_chart = [*_on_phrases(aligned, phrases, shares[1], edits), *_on_form(form, shares[2], edits)]
+    of_chart = [
+        *_on_phrases(aligned, phrases, shares[1], edits),
+        *advise_on_form(aligned, form, shares[2], edits),
+    ]
     found += [one for one in of_chart if one.cost > LEAST_COST]
     found.sort(key=_rank)
+    for copy in advise_on_copies(aligned):
+        bars = {case.reference for case in copy.cases}
+        at = (
+            k
+            for k, one in enumerate(found)
+            if not bars.isdisjoint(case.reference for case in one.cases)
+        )
+        # First that it is a copy, then what is wrong by that.
+        if (first := next(at, None)) is not None:
+            found.insert(first, copy)
     if speed is not None and speed.fell_behind is not None and _wrote_along(speed):
         case = Case(speed.fell_behind, None, "", "")
         found.append(Advice("speed", speed_text(speed.fell_behind), 0.0, (case,)))
@@ -268,35 +280,3 @@ def _own_ends(aligned: AlignedCharts) -> tuple[int, ...]:
     repeated = aligned.repeated_bars()
     content = aligned.reading.content
     return tuple(at for at in content.phrase_boundaries[1:-1] if at - 1 not in repeated)
-
-
-def _on_form(form: FormGrade, share: float, edits: Sequence[AlignmentEdit]) -> list[Advice]:
-    """Advise on sections missing, too many or called something else.
-
-    Nothing is said where an advice on whole sections says it.
-    """
-    if form.order == 1.0 or any(one.unit == "section" for one in edits):
-        return []
-    gone = {
-        bar for one in edits if one.kind in ("left out", "not written") for bar in one.reference
-    }
-    missing, start = [], 1
-    for pair in form.sections:
-        bars = range(start, start := start + pair.reference_bars)
-        # A label that is missing with its whole section needs no word of its own.
-        if pair.answer is None and pair.reference and not gone.issuperset(bars):
-            missing.append(pair.reference)
-    text = form_text(form.sections, missing)
-    if not text:
-        return []
-    return [Advice("form", text, share * (1.0 - form.order), _first_bars(form))]
-
-
-def _first_bars(form: FormGrade) -> tuple[Case, ...]:
-    """Return the first bars of the sections that were not found."""
-    starts = accumulate((pair.reference_bars for pair in form.sections), initial=1)
-    return tuple(
-        Case(start, None, pair.reference, "")
-        for start, pair in zip(starts, form.sections, strict=False)
-        if pair.answer is None and pair.reference
-    )

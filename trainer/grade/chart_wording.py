@@ -9,11 +9,9 @@ from dataclasses import dataclass
 
 from trainer.grade.aligned import AlignedCharts
 from trainer.grade.content import note_name
-from trainer.grade.report import SectionPair
 from trainer.grade.text_pieces import (
     bars_text,
     interval_text,
-    join_words,
     location_text,
     percent_text,
 )
@@ -22,7 +20,6 @@ __all__ = [
     "CountedFrom",
     "empty_text",
     "far_off_text",
-    "form_text",
     "home_text",
     "other_meter_text",
     "phrases_text",
@@ -161,26 +158,6 @@ def phrases_text(missed: Sequence[int], extra: Sequence[int]) -> str:
         parts.append(f"{mark} marked after your {bars_text(extra)}, where none was heard")
     text = "; ".join(parts)
     return f"{text[0].upper()}{text[1:]}. Listen for where the vocal starts over."
-
-
-def form_text(sections: Sequence[SectionPair], missing: Sequence[str]) -> str:
-    """Say which labels are missing, which are there and were not played; "" for none.
-
-    `missing` are the names of the sections without a label to speak of.
-    """
-    extra = [pair.answer for pair in sections if pair.reference is None and pair.answer]
-    parts = []
-    if missing:
-        was = "was played and has" if len(missing) == 1 else "were played and have"
-        parts.append(f"{join_words(missing)} {was} no label")
-    if extra:
-        is_, was = ("is", "was") if len(extra) == 1 else ("are", "were")
-        parts.append(
-            f"{join_words(extra)} {is_} written instead"
-            if missing
-            else f"{join_words(extra)} {was} not played"
-        )
-    return f"Section labels: {'; '.join(parts)}." if parts else ""
 
 
 def speed_text(bar: int) -> str:

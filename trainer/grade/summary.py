@@ -59,6 +59,7 @@ TOPICS = {
     "not written": "going on with the song when you lose your place",
     "swapped": "the order of the parts",
     "phrases": "where each phrase ends",
+    "copied": "what is new where a section comes back",
     "form": "the labels of the sections",
     "speed": "keeping up with the song",
 }
