@@ -52,6 +52,21 @@ def test_bars_left_out_in_several_places_are_each_named() -> None:
     )
 
 
+def test_like_bars_left_out_are_named_once() -> None:
+    """Of two phrases that lose the same bar, the chord is said for both."""
+    (text,) = told("1 4 5 1 2- . 4 5 1 2- 6-", "1 4 5 1 . 4 5 1 6-")
+    assert text.startswith(
+        "Bars 5 and 9 are left out: 2- was played in each (phrases of five bars)."
+    )
+
+
+def test_a_bar_doubled_in_a_chart_from_another_1_is_called_so() -> None:
+    """What is repeated is named as it was played."""
+    song = "1- b6 b3 b7 . 1- b6 b3 b7 . 4- b6 b7 1-"
+    texts = told(song, "6- 4 1 5 . 6- 4 1 5 5 . 2- 4 5 6-")
+    assert "Your bar 9 (5) repeats the bar before: b7 was played for one bar, and you" in texts[1]
+
+
 @pytest.mark.parametrize(
     ("song", "answer", "said"),
     [
@@ -74,6 +89,13 @@ def test_four_bars_with_nothing_right_are_told_bar_by_bar() -> None:
     texts = told("1 4 5 1", "3 b7 2 7o")
     assert len(texts) == 4
     assert {text[:5] for text in texts} == {"Bar 1", "Bar 2", "Bar 3", "Bar 4"}
+
+
+def test_a_hold_in_a_section_that_is_counted_half_is_in_its_place() -> None:
+    """The one bar that stands for the last two has the hold of the second: no other sentence."""
+    verse, tag = "1 4 5 1 . 1 4 5 1", "4 4 1 1 . 5 5 1 1d"
+    (text,) = told(f"Verse:\n{verse}\nTag:\n{tag}\n", f"Verse:\n{verse}\nTag:\n4 1 5 1d\n")
+    assert text.startswith("In Tag (bars 9–16) you wrote one bar for every two bars")
 
 
 ANSWER = "1 4 5 1 . 4 5 1 6- . 4 5 1 6- . 4 5 1 6- . 2- 3- 4 5"

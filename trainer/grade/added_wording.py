@@ -87,7 +87,7 @@ def _repetition(aligned: AlignedCharts, own: Sequence[int]) -> _Repetition | Non
             continue
         ours, end = _run(song, before - size, size) if before >= size else (before, before)
         played, written = (end - ours) // size, (stop - start) // size
-        if size == 1 and song[before - 1 : before] != answer[first : first + 1]:
+        if size == 1 and song[before - 1].progression != answer[first].progression:
             continue
         if played and written - played == len(own) // size:
             return _Repetition(size, played, written, end)

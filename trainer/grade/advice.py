@@ -224,15 +224,12 @@ def _row_cases(aligned: AlignedCharts, bars: range | None = None) -> tuple[Case,
 def _on_far_off(aligned: AlignedCharts, cost: float) -> list[Advice]:
     """Advise to start again where too little agrees to say what went wrong."""
     two_to_one = {place for rows in aligned.two_to_one for place in rows}
-    compared = [
-        aligned.rows[place].root >= HALF or place in two_to_one
-        for place, comparison in enumerate(aligned.comparisons)
-        if comparison is not None
-    ]
-    right = sum(compared)
-    if len(compared) < FAR_OFF_BARS or right >= FAR_OFF_SHARE * len(compared):
+    compared = [row for row, comparison in enumerate(aligned.comparisons) if comparison is not None]
+    right = [row for row in compared if aligned.rows[row].root >= HALF or row in two_to_one]
+    if len(compared) < FAR_OFF_BARS or len(right) >= FAR_OFF_SHARE * len(compared):
         return []
-    text = far_off_text(len(aligned.answer), right)
+    bars = [one + 1 for row in right if (one := aligned.pairs[row][0]) is not None]
+    text = far_off_text(len(aligned.answer), bars)
     return [Advice("far off", text, cost, _row_cases(aligned))]
 
 

@@ -101,6 +101,8 @@ def _each_left_out(mistake: Mistake, chart: ChartContent) -> str:
         phrase = f"a phrase of {count_text(length, 'bar')}"
         if len(bars) > 1:
             phrase = f"phrases of {count_text(length, 'bar')}"
+        if len(groups) == 1:
+            return f"{played}{short} was played in each ({phrase})"
         parts.append(f"{played}{short} in {bars_text(bars)} ({phrase})")
     return join_words(parts)
 

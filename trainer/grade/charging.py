@@ -137,7 +137,7 @@ def _charge_row(
     if aligned.pairs[row][0] is None or comparison is None:
         return 0.0
     if _is_recounted(aligned, row):
-        comparison = _without_repeated_articulations(aligned, row, comparison)
+        comparison = _with_articulations_of_both(aligned, row, comparison)
     lost = (1.0 - bar_credit(comparison, weights)) * aligned.keeps[row]
     lost = min(aligned.lost[row], lost)
     _bar_losses(found, aligned, weights, row, exchanged).collect(comparison, lost)
@@ -182,17 +182,23 @@ def _is_recounted(aligned: AlignedCharts, row: int) -> bool:
     return any(row in rows for rows in aligned.counted)
 
 
-def _without_repeated_articulations(
+def _with_articulations_of_both(
     aligned: AlignedCharts, row: int, comparison: Comparison
 ) -> Comparison:
-    """Return a comparison in which a hold that is written in both of two bars counts as one."""
-    one, written = aligned.pairs[row][0], aligned.written[row]
-    if one is None or written is None:
-        return comparison
-    ours, theirs = (
-        {what for _, what in content.articulations}
-        for content in (aligned.reference.contents[one], written)
-    )
+    """Return the comparison of a recounted bar without what its articulations lost by the count.
+
+    A hold that is written in both of two bars counts as one, and one that stands over two bars of
+    the song counts in either.
+    """
+    group = next(rows for rows in aligned.counted if row in rows)
+    ours: set[Articulation] = set()
+    theirs: set[Articulation] = set()
+    for each in group:
+        one, written = aligned.pairs[each][0], aligned.written[each]
+        if one is not None:
+            ours |= {what for _, what in aligned.reference.contents[one].articulations}
+        if written is not None:
+            theirs |= {what for _, what in written.articulations}
     return comparison._replace(articulation=1.0) if ours == theirs else comparison
 
 

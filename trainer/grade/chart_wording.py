@@ -168,12 +168,13 @@ def speed_text(bar: int) -> str:
     )
 
 
-def far_off_text(written: int, right: int) -> str:
-    """Advise to start again: `right` of the bars written have the right root."""
-    have = "has" if right == 1 else "have"
+def far_off_text(written: int, right: Sequence[int]) -> str:
+    """Advise to start again: these bars of the song, of so many written, have the right root."""
+    have = "has" if len(right) == 1 else "have"
+    where = f" ({bars_text(right)})" if right else ""
     return (
-        f"Of the {written} bars written, {right or 'none'} {have} the right root. Start again with "
-        "one phrase: count its bars, find the 1, then follow the bass alone."
+        f"Of the {written} bars written, {len(right) or 'none'} {have} the right root{where}. "
+        "Start again with one phrase: count its bars, find the 1, then follow the bass alone."
     )
 
 

@@ -123,15 +123,12 @@ def _good(
         good.append("every phrase length")
     if (roots := _roots(reference, rows)) is not None:
         good.append(roots)
-    for noun, has, is_right in (
-        ("every bass note under a slash", _has_slash, _bass_right),
-        ("every split bar", _is_split, _split_right),
-    ):
-        if _all_right(reference, rows, has, is_right):
+    bars = [
+        (reference.contents[row.reference - 1], row) for row in rows if row.reference is not None
+    ]
+    for noun, has, is_right in _PARTS:
+        if len(good) < MOST_GOOD and _all_right(bars, has, is_right):
             good.append(noun)
-    for articulation, noun in PLURALS.items():
-        if _all_right(reference, rows, _having(articulation), _articulation_right):
-            good.append(f"every {noun}")
     return good
 
 
@@ -181,16 +178,15 @@ Test = Callable[[BarContent], bool]
 RowTest = Callable[[BarGrade], bool]
 
 
-def _all_right(
-    reference: ChartContent, rows: Sequence[BarGrade], has: Test, is_right: RowTest
-) -> bool:
+def _all_right(bars: Sequence[tuple[BarContent, BarGrade]], has: Test, is_right: RowTest) -> bool:
     """Whether some bars of the song have something, and all of them have it right."""
-    having = [
-        row
-        for row in rows
-        if row.reference is not None and has(reference.contents[row.reference - 1])
-    ]
-    return bool(having) and all(row.answer is not None and is_right(row) for row in having)
+    found = False
+    for content, row in bars:
+        if has(content):
+            if row.answer is None or not is_right(row):
+                return False
+            found = True
+    return found
 
 
 def _has_slash(bar: BarContent) -> bool:
@@ -215,6 +211,17 @@ def _having(articulation: Articulation) -> Test:
 
 def _articulation_right(row: BarGrade) -> bool:
     return row.articulation == 1.0
+
+
+# What a song may have here and there: its name, which bars have it, which rows have it right.
+_PARTS: tuple[tuple[str, Test, RowTest], ...] = (
+    ("every bass note under a slash", _has_slash, _bass_right),
+    ("every split bar", _is_split, _split_right),
+    *(
+        (f"every {noun}", _having(articulation), _articulation_right)
+        for articulation, noun in PLURALS.items()
+    ),
+)
 
 
 def _to_work_on(advice: Sequence[Advice]) -> str:

@@ -80,7 +80,11 @@ def left_out_here_and_there(r: Reading, m: re.Match[str]) -> None:
         r"(?:, a (?P<length>short|long) bar of (?P<meter>\d+/\d+),)? "
         rf"in (?P<at>b{BARS[4:]}) \((?:a phrase|phrases) of (?P<count>\w+) bars?\)"
     )
+    alike = re.fullmatch(r"(.+) was played in each (\(.+\))", m["each"])
     text = m["each"]
+    if alike:
+        # One chord in phrases of one length: the bars are those that the sentence begins with.
+        text = f"{alike[1]} in {m['at'][0].lower()}{m['at'][1:]} {alike[2]}"
     while text:
         found = re.match(each, text)
         demand(found, f"not known: {text}")

@@ -230,6 +230,13 @@ def far_off(r: Reading, m: re.Match[str]) -> None:
         )
         wrong += not share
     right = 0 if m["right"] == "none" else int(m["right"])
+    named_bars = [int(one) for one in re.findall(r"\d+", m["bars"] or "")]
+    if m["bars"] and "–" not in m["bars"]:
+        demand(len(named_bars) == right, f"{m['bars']}: {right} bars")
+    for one, song, own in r.rows():
+        if one.reference in named_bars:
+            roots = {root(event.chord) for event in own.events}
+            demand(roots & {root(event.chord) for event in song.events}, f"bar {one.reference}")
     demand(right <= len(r.own) - wrong, f"{wrong} of {len(r.own)} have wrong roots throughout")
 
 
@@ -458,7 +465,10 @@ WHOLE_SENTENCES: tuple[tuple[str, Check], ...] = (
         copied,
     ),
     (
-        r"Of the (?P<written>\d+) bars written, (?P<right>none|\d+) ha(?:s|ve) the right root\.",
+        (
+            r"Of the (?P<written>\d+) bars written, (?P<right>none|\d+) ha(?:s|ve) the right root"
+            rf"(?: \((?P<bars>{BARS})\))?\."
+        ),
         far_off,
     ),
     (
