@@ -206,7 +206,9 @@ def _split_right(row: BarGrade) -> bool:
 
 
 def _having(articulation: Articulation) -> Test:
-    return lambda bar: any(what is articulation for _, what in bar.articulations)
+    return lambda bar: (
+        bool(bar.articulations) and any(what is articulation for _, what in bar.articulations)
+    )
 
 
 def _articulation_right(row: BarGrade) -> bool:

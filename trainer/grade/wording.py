@@ -90,6 +90,10 @@ def _some(texts: Sequence[str]) -> str:
     return join_words(texts)
 
 
+def _is(bars: Sequence[str]) -> str:
+    return "is" if len(bars) == 1 else "are"
+
+
 def _split_missed(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word one chord where the bar was split."""
     played = _played_bars(mistake)
@@ -101,9 +105,10 @@ def _split_missed(mistake: Mistake, aligned: AlignedCharts) -> str:
             f"each is written. Listen for {hint}."
         )
     bar, _ = _first_bars(mistake)
-    written = _some(_written_bars(mistake))
+    written = _written_bars(mistake)
     return (
-        f"{_where(mistake, aligned)}: {_held(bar)}; {written} is written for the whole bar. "
+        f"{_where(mistake, aligned)}: {_held(bar)}; {_some(written)} {_is(written)} written for "
+        "the whole bar. "
         f"Listen for {_what_moves(mistake.contents[0][0])}."
     )
 
@@ -114,17 +119,19 @@ def _split_added(mistake: Mistake, aligned: AlignedCharts) -> str:
     if mistake.detail:
         return (
             f"{_where(mistake, aligned)}: the band is silent all through the bar, {_some(written)} "
-            "is written. Write 0 where the band is silent."
+            f"{_is(written)} written. Write 0 where the band is silent."
         )
     if len(mistake.bars) > 1 and len(written) > 1:
         return (
             f"{_where(mistake, aligned)} have one chord each, and a split is written "
             f"({_some(written)}). Listen whether anything changes before the next bar line."
         )
-    played = _some(_played_bars(mistake))
+    played = _played_bars(mistake)
+    was = "was" if len(played) == 1 else "were"
     return (
-        f"{_where(mistake, aligned)}: {played} was played all through the bar, {_some(written)} "
-        "is written. One chord sounds from its first beat to its last."
+        f"{_where(mistake, aligned)}: {_some(played)} {was} played all through the bar, "
+        f"{_some(written)} {_is(written)} written. One chord sounds from its first beat to its "
+        "last."
     )
 
 

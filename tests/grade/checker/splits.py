@@ -216,7 +216,7 @@ SPLIT_SENTENCES: tuple[tuple[str, Check], ...] = (
         other_beats,
     ),
     (
-        rf"{WHERE}: {HELD}; (?P<written>{WRITTEN_LIST}) is written for the whole bar\.",
+        rf"{WHERE}: {HELD}; (?P<written>{WRITTEN_LIST}) (?:is|are) written for the whole bar\.",
         split_missed,
     ),
     (
@@ -235,8 +235,8 @@ SPLIT_SENTENCES: tuple[tuple[str, Check], ...] = (
     ),
     (
         (
-            rf"{WHERE}: the band is silent all through the bar, (?P<written>{WRITTEN_LIST}) is "
-            r"written\."
+            rf"{WHERE}: the band is silent all through the bar, (?P<written>{WRITTEN_LIST}) "
+            r"(?:is|are) written\."
         ),
         split_added,
     ),
@@ -246,8 +246,8 @@ SPLIT_SENTENCES: tuple[tuple[str, Check], ...] = (
     ),
     (
         (
-            rf"{WHERE}: (?P<played>{BARLIST}) was played all through the bar, "
-            rf"(?P<written>{WRITTEN_LIST}) is written\."
+            rf"{WHERE}: (?P<played>{BARLIST}) (?:was|were) played all through the bar, "
+            rf"(?P<written>{WRITTEN_LIST}) (?:is|are) written\."
         ),
         split_added,
     ),
