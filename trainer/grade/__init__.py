@@ -14,9 +14,11 @@
    one and the same other thing. `aligned` is what comes out.
 4. `whole_chart`: phrases and, where bars were timed, speed; `form`: the sections.
 5. `edits`: what was done to whole bars is named: left out, not written, added, swapped.
-6. `advice`: the mistakes in the bars are collected (`mistakes`, `bar_losses`) and put in words
-   (`wording`, `chord_wording`, `bar_wording`, `chart_wording`), each once and the costliest first,
-   with bars to hear again (`excerpts`); `summary` says it in two sentences.
+6. `advice`: what the bars lost is charged to mistakes (`charging`, `bar_losses`, `mistakes`), those
+   that are one slip are put together (`joined_mistakes`), and all is put in words (`wording`,
+   `chord_wording`, `bar_wording`, `added_wording`, `chart_wording`; `home_advice`, `key_signs` and
+   `form_advice` for the 1, the key and the labels), each once and the costliest first, with bars to
+   hear again (`excerpts`); `summary` says it in two sentences.
 7. `report`: all of it as typed values and as JSON.
 
 What counts how much is one table, `weights`. docs/grading.md shows every kind of mistake with its

@@ -3,24 +3,30 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
 
-from trainer.chart import Bar, Chart
-
-from .common import INTERVALS, WHERE, Check, where
+from .common import WHERE, Check
 from .facts import (
     BARS,
-    CitedPlace,
     Reading,
     demand,
-    note,
-    number,
     phrases,
     root,
     same_sound,
     sounds,
     text_of,
 )
+from .keys import (
+    from_another_one,
+    key_moved_late,
+    key_not_moved,
+    one_goes_on,
+    sign_by_another_interval,
+    sign_elsewhere,
+    sign_made_up,
+    sign_missing,
+    sign_wrong,
+)
+from .labels import copied, labels
 
 __all__ = ["HINTS", "WHOLE_SENTENCES"]
 
@@ -83,140 +89,6 @@ def phrase_ends(r: Reading, m: re.Match[str]) -> None:
     demand(bool(m["missed"]) == bool(r.cited) and bool(m["extra"]) == bool(r.cited_own), "cited")
 
 
-def labels(r: Reading, m: re.Match[str]) -> None:
-    """What is wrong with the labels, part by part."""
-    for part in m["parts"].split("; "):
-        for pattern, check in LABEL_PARTS:
-            found = re.fullmatch(pattern, part)
-            if found:
-                check(r, found)
-                break
-        else:
-            demand(False, f"not known: {part}")
-
-
-def starts(chart: Chart) -> list[tuple[str, int]]:
-    """The names of a chart's sections, each with its first bar."""
-    found, at = [], 1
-    for section in chart.sections:
-        found.append((section.name, at))
-        at += sum(len(phrase.bars) for phrase in section.phrases)
-    return found
-
-
-def label_at(r: Reading, bar: int) -> str | None:
-    """The label that a bar of the song stands under in the answer; None where bars have moved."""
-    here = slice(bar - 1, bar + 3)
-    if len(r.song) != len(r.own) or r.song[here] != r.own[here]:
-        return None
-    return [name for name, first in starts(r.answer) if first <= bar][-1]
-
-
-def no_label(r: Reading, m: re.Match[str]) -> None:
-    """Sections of the song that have none in the answer."""
-    named(m["names"], [name for name, _ in starts(r.reference)])
-    for name, first in starts(r.reference):
-        if first in r.cited and m["names"] == name:
-            demand(not label_at(r, first), f"bar {first}: {label_at(r, first)}")
-    demand(any(not name for name, _ in starts(r.answer)), "all sections of the answer have a label")
-
-
-def other_label(r: Reading, m: re.Match[str]) -> None:
-    """A section under a label that is not its own, or not the one it had before."""
-    known, own = starts(r.reference), starts(r.answer)
-    demand((m["name"], int(m["bar"])) in known, f"{m['name']} at {m['bar']}: {known}")
-    demand(m["label"] in [name for name, _ in own], m["label"])
-    demand(label_at(r, int(m["bar"])) in (None, m["label"]), f"{label_at(r, int(m['bar']))}")
-    groups = m.groupdict()
-    if groups["before"]:
-        demand((groups["before"], int(groups["where"])) in known, groups["before"])
-        demand(int(groups["where"]) < int(groups["bar"]), "before")
-        at = label_at(r, int(groups["where"]))
-        demand(groups["first"] != groups["label"], groups["first"])
-        demand(at in (None, groups["first"]), f"{at}")
-    if groups["like"]:
-        demand((groups["like"], int(groups["there"])) in known, groups["like"])
-        demand(label_at(r, int(groups["there"])) in (None, groups["label"]), groups["label"])
-        demand(groups["like"] != groups["name"], "one section")
-    if not groups["before"] and not groups["like"]:
-        demand(groups["name"] != groups["label"], "the right label")
-
-
-def under_another(r: Reading, m: re.Match[str]) -> None:
-    """A section without a label of its own, under that of another."""
-    first, last = (int(one) for one in (re.findall(r"\d+", m["at"]) * 2)[:2])
-    known = starts(r.reference)
-    demand((m["name"], first) in known, f"{m['name']} at {first}: {known}")
-    after = [start for _, start in known if start > first]
-    demand(last == (after[0] - 1 if after else len(r.song)), f"to bar {last}")
-    demand(m["label"] in [name for name, _ in starts(r.answer)], m["label"])
-    demand(label_at(r, first) in (None, m["label"]), f"{label_at(r, first)}")
-    if m["next"]:
-        demand((m["next"], int(m["begins"])) in known, f"{m['next']} at {m['begins']}: {known}")
-
-
-def all_labels(r: Reading, m: re.Match[str]) -> None:
-    """The sections of both charts in order."""
-    for text, chart, none in (
-        (m["played"], r.reference, "no name"),
-        (m["written"], r.answer, "no label"),
-    ):
-        names = [name or none for name, _ in starts(chart)]
-        demand(text == " and ".join([", ".join(names[:-1]), names[-1]][len(names) < 2 :]), text)
-
-
-def copied(r: Reading, m: re.Match[str]) -> None:
-    """A section of the answer is there twice, and the song's are alike but for the bars named."""
-    here, there = (tuple(map(int, re.findall(r"\d+", m[key]))) for key in ("here", "there"))
-    known = starts(r.reference)
-    if m["name"] != "The section":
-        demand((m["name"], here[0]) in known, f"{m['name']}: {known}")
-    if m["before"] != "the section":
-        demand((m["before"], there[0]) in known, f"{m['before']}: {known}")
-    demand(there[-1] < here[0], "before")
-    bars = r.read_bars(m["bars"], r.cited)
-    demand(here[0] <= bars[0] and bars[-1] <= here[-1], f"{bars} are not in {here}")
-    ours = iter([text_of(r.song_bar(bar)) for bar in range(there[0], there[-1] + 1)])
-    for bar in range(here[0], here[-1] + 1):
-        if bar not in bars:
-            demand(text_of(r.song_bar(bar)) in ours, f"bar {bar} is new")
-    sections = [
-        tuple(text_of(bar) for phrase in section.phrases for bar in phrase.bars)
-        for section in r.answer.sections
-    ]
-    demand(len(set(sections)) < len(sections), "no section of the answer is there twice")
-
-
-LABEL_PARTS = (
-    (r"(?P<names>.+) ha(?:s|ve) no label in your chart", no_label),
-    (
-        (
-            r"(?P<name>.+?) at bar (?P<bar>\d+) is labelled (?P<label>.+?)(?:, but (?P<before>.+) "
-            r"at bar (?P<where>\d+) is your (?P<first>.+)|, as (?P<like>.+) at bar (?P<there>\d+) "
-            r"is)?"
-        ),
-        other_label,
-    ),
-    (
-        (
-            rf"(?P<name>.+) \((?P<at>{BARS})\) stands under your (?P<label>.+?)"
-            r"(?:, and (?P<next>.+) begins at bar (?P<begins>\d+))?"
-        ),
-        under_another,
-    ),
-    (r"the sections are (?P<played>.+), and yours are (?P<written>.+)", all_labels),
-)
-
-
-def named(text: str, known: Sequence[str]) -> None:
-    """A list consists of known names (which may hold commas themselves)."""
-    rest = text
-    while rest:
-        found = max((name for name in known if name and rest.startswith(name)), key=len, default="")
-        demand(found, f"{rest!r}: known are {known}")
-        rest = re.sub(r"^(?:, | and )", "", rest.removeprefix(found))
-
-
 def far_off(r: Reading, m: re.Match[str]) -> None:
     """Few of the bars written have the right root."""
     demand(int(m["written"]) == len(r.own), f"{len(r.own)} bars written")
@@ -256,30 +128,6 @@ def all_right(r: Reading, _: re.Match[str]) -> None:
         )
 
 
-def from_another_one(r: Reading, m: re.Match[str]) -> None:
-    """Numbers stand an interval above those played in the bars that have the right root."""
-    shift = INTERVALS.index(m["up"])
-    groups = m.groupdict()
-    if groups.get("one"):
-        demand(note(groups["one"]) == shift, f"{groups['one']} for 1")
-    if groups.get("first"):
-        demand(min(r.cited) == int(groups["first"]), f"from bar {min(r.cited)}")
-    if groups.get("at"):
-        where(r, m)
-    r.bars = r.cited
-    if groups.get("relative"):
-        minor = sum(root(bar.events[0].chord) == 0 and "1-" in text_of(bar) for bar in r.song)
-        major = sum(root(bar.events[0].chord) == 0 and "1-" not in text_of(bar) for bar in r.song)
-        wanted = ("major", 9) if minor > major else ("minor", 3)
-        demand((groups["relative"], shift) == wanted, f"{wanted}")
-    right = sum(
-        (root(own.events[0].chord) - root(song.events[0].chord)) % 12 == shift
-        for _, song, own in r.rows()
-        if song.events[0].chord and own.events[0].chord
-    )
-    r.pairs = [(str(right), str(shift))]
-
-
 def relative(r: Reading, m: re.Match[str]) -> None:
     """A minor song counted from its relative major, or the other way round."""
     shift = 9 if "minor song" in m[0] else 3
@@ -289,133 +137,6 @@ def relative(r: Reading, m: re.Match[str]) -> None:
         if song.events[0].chord and own.events[0].chord
     ]
     demand(2 * rows.count(shift) > len(rows), f"{rows.count(shift)} of {len(rows)}")
-
-
-def keys(r: Reading, one: CitedPlace) -> tuple[int, int]:
-    """How far the key has moved up to a case, in the song and in the answer."""
-    return (
-        sum(bar.key_change for bar in r.song[: one.reference]),
-        sum(bar.key_change for bar in r.own[: one.answer]),
-    )
-
-
-def other_key(r: Reading) -> None:
-    """In all bars cited the key that holds, by the signs, is not the one that was played."""
-    for one, _, _ in r.rows():
-        ours, theirs = keys(r, one)
-        demand((ours - theirs) % 12, f"bar {one.reference} is in the key that is marked")
-
-
-def sign_missing(r: Reading, m: re.Match[str]) -> None:
-    """The key moves there in the song, and no move is written."""
-    first = int(m["first"])
-    demand(r.cited[0] == first and int(m["before"]) == first, f"cited are {r.cited}")
-    moves = [(m["sign"], first)]
-    if m["sign2"]:
-        moves.append((m["sign2"], int(m["before2"])))
-        demand(not m["to"] or int(m["to"]) == int(m["before2"]) - 1, m[0])
-    for sign, bar in moves:
-        demand(f"{r.song_bar(bar).key_change:+d}" == sign, f"{r.song_bar(bar).key_change:+d}")
-        own = [other for case, _, other in r.rows() if case.reference == bar]
-        demand(own and not own[0].key_change, f"a sign is written at bar {bar}")
-    for one, _, _ in r.rows():
-        ours, theirs = keys(r, one)
-        back = m["to"] and one.reference == int(m["before2"])
-        demand(bool((ours - theirs) % 12) != bool(back), f"bar {one.reference}")
-
-
-def sign_wrong(r: Reading, m: re.Match[str]) -> None:
-    """The key that holds, by the signs of either side, is not the same in the bars."""
-    r.read_bars(m["at"], r.cited)
-    other_key(r)
-
-
-def sign_by_another_interval(r: Reading, m: re.Match[str]) -> None:
-    """The key moves there, and is marked to move by another interval."""
-    song, own = sign_bar(r, m["at"], m["section"])
-    demand(f"{song.key_change:+d}" == m["sign"] and m["before"] == m["at"].split()[1], m["sign"])
-    demand(own.key_change and f"{own.key_change:+d}" == m["written"], m["written"])
-    demand(m["way"] == ("up" if song.key_change > 0 else "down"), m["way"])
-    demand(m["interval"] == INTERVALS[abs(song.key_change)], m["interval"])
-    other_key(r)
-
-
-def sign_bar(r: Reading, at: str, section: str | None) -> tuple[Bar, Bar]:
-    """The bars of a sign, the first of those cited."""
-    r.bars = [int(at.split()[1])]
-    demand(r.cited[0] == r.bars[0], f"cited are {r.cited}")
-    r.check_section(section)
-    return next((song, own) for one, song, own in r.rows() if one.reference == r.bars[0])
-
-
-def sign_made_up(r: Reading, m: re.Match[str]) -> None:
-    """The key is marked to move where it stays."""
-    if m["both"]:
-        first, last = map(int, re.findall(r"\d+", m["both"]))
-        demand(r.cited[0] == first and r.cited[-1] == last, f"cited are {r.cited}")
-        bars = [(bar, sign) for bar, sign in ((first, m["one"]), (last, m["other"]))]
-    else:
-        sign_bar(r, m["at"], m["section"])
-        bars = [(r.bars[0], m["sign"])]
-        other_key(r)
-    for bar, sign in bars:
-        own = next(own for one, _, own in r.rows() if one.reference == bar)
-        demand(not r.song_bar(bar).key_change, f"the key moves at bar {bar}")
-        demand(f"{own.key_change:+d}" == sign, f"{own.key_change:+d}")
-
-
-def sign_elsewhere(r: Reading, m: re.Match[str]) -> None:
-    """The key moves in one bar, and is marked to move by the same interval in another."""
-    there, here = int(m["at"].split()[1]), int(m["there"])
-    demand({there, here} == {r.cited[0], r.cited[-1]}, f"cited are {r.cited}")
-    r.bars = [there]
-    r.check_section(m["section"])
-    move = r.song_bar(there).key_change
-    demand(m["way"] == ("up" if move > 0 else "down"), m["way"])
-    demand(m["interval"] == INTERVALS[abs(move)], m["interval"])
-    demand(not r.song_bar(here).key_change, f"the key moves at bar {here}")
-    for one, _, own in r.rows():
-        if one.reference in (there, here):
-            wanted = move if one.reference == here else 0
-            demand(own.key_change == wanted, f"bar {one.reference}: {own.key_change:+d}")
-    demand(number(m["distance"]) == abs(here - there), m["distance"])
-    demand(m["late"] == ("late" if here > there else "early"), m["late"])
-
-
-def key_not_moved(r: Reading, m: re.Match[str]) -> None:
-    """Numbers and signs together sound as the song does, and one key change too many is written."""
-    from_another_one(r, m)
-    song, own = sign_bar(r, m["where"], m["section"])
-    demand(own.key_change and not song.key_change, "the key moves")
-    sounds_right(r, INTERVALS.index(m["up"]))
-
-
-def sounds_right(r: Reading, shift: int) -> None:
-    """The bars whose numbers stand `shift` higher sound as played, by their signs."""
-    for one, _, _ in r.rows():
-        ours, theirs = keys(r, one)
-        demand((theirs + shift - ours) % 12 == 0, f"bar {one.reference} sounds in another key")
-
-
-def key_moved_late(r: Reading, m: re.Match[str]) -> None:
-    """The key is marked to move some bars late, with the old numbers until then."""
-    from_another_one(r, m)
-    song, own = sign_bar(r, m["where"], m["section"])
-    demand(song.key_change and not own.key_change, "the key moves there in both")
-    sounds_right(r, INTERVALS.index(m["up"]))
-    demand(int(m["later"]) == r.cited[-1] + 1, m["later"])
-    after = r.own_bar(r.cited_own[-1] + 1)
-    demand(after.key_change == song.key_change, f"{after.key_change:+d} there")
-
-
-def one_goes_on(r: Reading, m: re.Match[str]) -> None:
-    """The bars spoken of are in one section, or begin where it is said."""
-    sections = {place.section for place in r.reference.placed_bars() if place.number in r.bars}
-    demand(r.bars[0] > 1, "nothing comes before")
-    if m["bar"]:
-        demand(int(m["bar"]) == r.bars[0], m["bar"])
-    else:
-        demand(len(sections) == 1, f"{len(sections)} sections")
 
 
 def evidence(r: Reading, m: re.Match[str]) -> None:

@@ -1,0 +1,173 @@
+"""Sentences about numbers that are counted from another 1, and signs for a change of key."""
+
+from __future__ import annotations
+
+import re
+
+from trainer.chart import Bar
+
+from .common import INTERVALS, where
+from .facts import CitedPlace, Reading, demand, note, number, root, text_of
+
+__all__ = [
+    "from_another_one",
+    "key_moved_late",
+    "key_not_moved",
+    "one_goes_on",
+    "sign_by_another_interval",
+    "sign_elsewhere",
+    "sign_made_up",
+    "sign_missing",
+    "sign_wrong",
+]
+
+
+def from_another_one(r: Reading, m: re.Match[str]) -> None:
+    """Numbers stand an interval above those played in the bars that have the right root."""
+    shift = INTERVALS.index(m["up"])
+    groups = m.groupdict()
+    if groups.get("one"):
+        demand(note(groups["one"]) == shift, f"{groups['one']} for 1")
+    if groups.get("first"):
+        demand(min(r.cited) == int(groups["first"]), f"from bar {min(r.cited)}")
+    if groups.get("at"):
+        where(r, m)
+    r.bars = r.cited
+    if groups.get("relative"):
+        minor = sum(root(bar.events[0].chord) == 0 and "1-" in text_of(bar) for bar in r.song)
+        major = sum(root(bar.events[0].chord) == 0 and "1-" not in text_of(bar) for bar in r.song)
+        wanted = ("major", 9) if minor > major else ("minor", 3)
+        demand((groups["relative"], shift) == wanted, f"{wanted}")
+    right = sum(
+        (root(own.events[0].chord) - root(song.events[0].chord)) % 12 == shift
+        for _, song, own in r.rows()
+        if song.events[0].chord and own.events[0].chord
+    )
+    r.pairs = [(str(right), str(shift))]
+
+
+def keys(r: Reading, one: CitedPlace) -> tuple[int, int]:
+    """How far the key has moved up to a case, in the song and in the answer."""
+    return (
+        sum(bar.key_change for bar in r.song[: one.reference]),
+        sum(bar.key_change for bar in r.own[: one.answer]),
+    )
+
+
+def other_key(r: Reading) -> None:
+    """In all bars cited the key that holds, by the signs, is not the one that was played."""
+    for one, _, _ in r.rows():
+        ours, theirs = keys(r, one)
+        demand((ours - theirs) % 12, f"bar {one.reference} is in the key that is marked")
+
+
+def sign_missing(r: Reading, m: re.Match[str]) -> None:
+    """The key moves there in the song, and no move is written."""
+    first = int(m["first"])
+    demand(r.cited[0] == first and int(m["before"]) == first, f"cited are {r.cited}")
+    moves = [(m["sign"], first)]
+    if m["sign2"]:
+        moves.append((m["sign2"], int(m["before2"])))
+        demand(not m["to"] or int(m["to"]) == int(m["before2"]) - 1, m[0])
+    for sign, bar in moves:
+        demand(f"{r.song_bar(bar).key_change:+d}" == sign, f"{r.song_bar(bar).key_change:+d}")
+        own = [other for case, _, other in r.rows() if case.reference == bar]
+        demand(own and not own[0].key_change, f"a sign is written at bar {bar}")
+    for one, _, _ in r.rows():
+        ours, theirs = keys(r, one)
+        back = m["to"] and one.reference == int(m["before2"])
+        demand(bool((ours - theirs) % 12) != bool(back), f"bar {one.reference}")
+
+
+def sign_wrong(r: Reading, m: re.Match[str]) -> None:
+    """The key that holds, by the signs of either side, is not the same in the bars."""
+    r.read_bars(m["at"], r.cited)
+    other_key(r)
+
+
+def sign_by_another_interval(r: Reading, m: re.Match[str]) -> None:
+    """The key moves there, and is marked to move by another interval."""
+    song, own = sign_bar(r, m["at"], m["section"])
+    demand(f"{song.key_change:+d}" == m["sign"] and m["before"] == m["at"].split()[1], m["sign"])
+    demand(own.key_change and f"{own.key_change:+d}" == m["written"], m["written"])
+    demand(m["way"] == ("up" if song.key_change > 0 else "down"), m["way"])
+    demand(m["interval"] == INTERVALS[abs(song.key_change)], m["interval"])
+    other_key(r)
+
+
+def sign_bar(r: Reading, at: str, section: str | None) -> tuple[Bar, Bar]:
+    """The bars of a sign, the first of those cited."""
+    r.bars = [int(at.split()[1])]
+    demand(r.cited[0] == r.bars[0], f"cited are {r.cited}")
+    r.check_section(section)
+    return next((song, own) for one, song, own in r.rows() if one.reference == r.bars[0])
+
+
+def sign_made_up(r: Reading, m: re.Match[str]) -> None:
+    """The key is marked to move where it stays."""
+    if m["both"]:
+        first, last = map(int, re.findall(r"\d+", m["both"]))
+        demand(r.cited[0] == first and r.cited[-1] == last, f"cited are {r.cited}")
+        bars = [(bar, sign) for bar, sign in ((first, m["one"]), (last, m["other"]))]
+    else:
+        sign_bar(r, m["at"], m["section"])
+        bars = [(r.bars[0], m["sign"])]
+        other_key(r)
+    for bar, sign in bars:
+        own = next(own for one, _, own in r.rows() if one.reference == bar)
+        demand(not r.song_bar(bar).key_change, f"the key moves at bar {bar}")
+        demand(f"{own.key_change:+d}" == sign, f"{own.key_change:+d}")
+
+
+def sign_elsewhere(r: Reading, m: re.Match[str]) -> None:
+    """The key moves in one bar, and is marked to move by the same interval in another."""
+    there, here = int(m["at"].split()[1]), int(m["there"])
+    demand({there, here} == {r.cited[0], r.cited[-1]}, f"cited are {r.cited}")
+    r.bars = [there]
+    r.check_section(m["section"])
+    move = r.song_bar(there).key_change
+    demand(m["way"] == ("up" if move > 0 else "down"), m["way"])
+    demand(m["interval"] == INTERVALS[abs(move)], m["interval"])
+    demand(not r.song_bar(here).key_change, f"the key moves at bar {here}")
+    for one, _, own in r.rows():
+        if one.reference in (there, here):
+            wanted = move if one.reference == here else 0
+            demand(own.key_change == wanted, f"bar {one.reference}: {own.key_change:+d}")
+    demand(number(m["distance"]) == abs(here - there), m["distance"])
+    demand(m["late"] == ("late" if here > there else "early"), m["late"])
+
+
+def key_not_moved(r: Reading, m: re.Match[str]) -> None:
+    """Numbers and signs together sound as the song does, and one key change too many is written."""
+    from_another_one(r, m)
+    song, own = sign_bar(r, m["where"], m["section"])
+    demand(own.key_change and not song.key_change, "the key moves")
+    sounds_right(r, INTERVALS.index(m["up"]))
+
+
+def sounds_right(r: Reading, shift: int) -> None:
+    """The bars whose numbers stand `shift` higher sound as played, by their signs."""
+    for one, _, _ in r.rows():
+        ours, theirs = keys(r, one)
+        demand((theirs + shift - ours) % 12 == 0, f"bar {one.reference} sounds in another key")
+
+
+def key_moved_late(r: Reading, m: re.Match[str]) -> None:
+    """The key is marked to move some bars late, with the old numbers until then."""
+    from_another_one(r, m)
+    song, own = sign_bar(r, m["where"], m["section"])
+    demand(song.key_change and not own.key_change, "the key moves there in both")
+    sounds_right(r, INTERVALS.index(m["up"]))
+    demand(int(m["later"]) == r.cited[-1] + 1, m["later"])
+    after = r.own_bar(r.cited_own[-1] + 1)
+    demand(after.key_change == song.key_change, f"{after.key_change:+d} there")
+
+
+def one_goes_on(r: Reading, m: re.Match[str]) -> None:
+    """The bars spoken of are in one section, or begin where it is said."""
+    sections = {place.section for place in r.reference.placed_bars() if place.number in r.bars}
+    demand(r.bars[0] > 1, "nothing comes before")
+    if m["bar"]:
+        demand(int(m["bar"]) == r.bars[0], m["bar"])
+    else:
+        demand(len(sections) == 1, f"{len(sections)} sections")
