@@ -36,7 +36,9 @@ def test_a_section_from_another_1_is_told_that_the_1_stays() -> None:
     song = f"Verse:\n{VERSE}\nChorus:\n{CHORUS}\nVerse:\n{VERSE}\n"
     other = chords_only(CHORUS, {"4": "1", "5": "2", "1": "5", "6-": "3-"})
     (text,) = told(song, f"Verse:\n{VERSE}\nChorus:\n{other}\nVerse:\n{VERSE}\n")
-    assert text.startswith("Bars 9–16 (Chorus): the numbers are counted from another 1, a fifth")
+    assert text.startswith(
+        "Bars 9–16 (Chorus): the numbers are counted from another 1: they stand a fifth"
+    )
     assert text.endswith("The 1 stays where it was: sing it on into the section.")
 
 
@@ -45,7 +47,7 @@ def test_a_section_counted_from_the_relative_major_is_said_to_be() -> None:
     verse, chorus = "1- b7 4- 1- . 1- b7 4- 1-", "b3 b7 4- 1- . b3 b7 4- 4-"
     song = f"Verse:\n{verse}\nChorus:\n{chorus}\nVerse:\n{verse}\n"
     (text,) = told(song, song.replace(chorus, "1 5 2- 6- . 1 5 2- 2-"))
-    assert "the numbers are counted from the relative major, a major sixth above" in text
+    assert "the numbers are counted from the relative major: they stand a major sixth above" in text
 
 
 @pytest.mark.parametrize(
@@ -103,8 +105,8 @@ ROWS = [(bar, bar, "1", "1") for bar in range(17, 25)]
             "stays, and the numbers stand a whole step above those played."
         ),
         (
-            "Bars 17–24 (Chorus): the numbers are counted from the relative major, a fifth above "
-            "what was played."
+            "Bars 17–24 (Chorus): the numbers are counted from the relative major: they stand a fifth "
+            "above what was played."
         ),
     ],
 )

@@ -61,7 +61,7 @@ def home_text(counted: CountedFrom, aligned: AlignedCharts) -> str:
     noun = "bar has" if counted.compared == 1 else "bars have"
     evidence = f"{counted.right} of {counted.compared} {noun} the right root once that is undone"
     if counted.score is not None:
-        evidence += f"; counted so, the bars score {percent_text(counted.score)}"
+        evidence += f"; counted so, all bars score {percent_text(counted.score)}"
     evidence += "."
     if counted.kind in RELATIVE:
         return f"{RELATIVE[counted.kind]} {evidence} {BOTH_WAYS}"
@@ -85,7 +85,8 @@ def _section_text(counted: CountedFrom, aligned: AlignedCharts, evidence: str) -
     if counted.is_relative:
         from_one = f"the relative {'major' if counted.semitones == MAJOR_SIXTH else 'minor'}"
     text = (
-        f"{where}: the numbers are counted from {from_one}, {up} above what was played. {evidence}"
+        f"{where}: the numbers are counted from {from_one}: they stand {up} above what was "
+        f"played. {evidence}"
     )
     if first == 1:
         return f"{text} Find the note where the song comes to rest: that is 1."

@@ -26,6 +26,8 @@ from trainer.grade.text_pieces import (
 __all__ = ["CHORD_WORDINGS"]
 
 # A slip is said to be made every time from so many bars on.
+# So many bars of silence are a gap that was left open.
+LEAST_OPEN = 4
 LEAST_EVERY = 3
 MOST_PAIRS = 4
 
@@ -346,6 +348,8 @@ def _rest_missed(mistake: Mistake, aligned: AlignedCharts) -> str:
 def _rest_written(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word silence where a chord was played."""
     start = _silence(mistake, aligned)
+    if len(mistake.bars) >= LEAST_OPEN:
+        return f"{start} If you left a gap there, listen once more to these bars alone and fill it."
     return f"{start} A chord lasts until the next one unless the band stops."
 
 

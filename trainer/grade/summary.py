@@ -57,12 +57,13 @@ TOPICS = {
     "counted double": "where each bar begins and ends",
     "counted half": "where each bar begins and ends",
     "not written": "going on with the song when you lose your place",
-    "swapped": "the order of the parts",
+    "swapped": "what comes first",
     "phrases": "where each phrase ends",
     "copied": "what is new where a section comes back",
     "form": "the labels of the sections",
     "speed": "keeping up with the song",
 }
+PHRASE_LENGTHS = "every phrase length"
 # Advice that is the one thing to work on wherever it is given.
 WHOLE = {
     "empty": "Write down one phrase: count its bars, and find the 1.",
@@ -88,6 +89,9 @@ def summarise(
     # The second of two bars that are read as one has no bar of the song beside it.
     rows = [row for row in rows if row.reference is not None or row.answer not in counted]
     good = _good(reference, answer, rows, form)[:MOST_GOOD]
+    if any(one.kind == "phrases" for one in advice):
+        # As many bars between the ends, and not the bars that were played there.
+        good = [one for one in good if one != PHRASE_LENGTHS]
     right = sum(row.score == 1.0 and row.reference is not None for row in rows)
     start = _start({one.kind for one in advice})
     if all(row.score == 1.0 for row in rows):
@@ -120,7 +124,7 @@ def _good(
         good.append("the form")
     lengths = _lengths(reference)
     if len(lengths) > 1 and lengths == _lengths(answer):
-        good.append("every phrase length")
+        good.append(PHRASE_LENGTHS)
     if (roots := _roots(reference, rows)) is not None:
         good.append(roots)
     bars = [

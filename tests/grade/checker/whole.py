@@ -34,6 +34,7 @@ __all__ = ["HINTS", "WHOLE_SENTENCES"]
 HINTS = (
     "Write 0 where the band is silent.",
     "A chord lasts until the next one unless the band stops.",
+    "If you left a gap there, listen once more to these bars alone and fill it.",
     "Count the beats up to the change.",
     "Count the beats from one bar line to the next.",
     "Count the beats from one 1 to the next.",
@@ -216,7 +217,7 @@ WHOLE_SENTENCES: tuple[tuple[str, Check], ...] = (
     (
         (
             rf"{WHERE}: the numbers are counted from (?:another 1|the relative "
-            rf"(?P<relative>major|minor)), (?P<up>[a-z ]+) above what was played\."
+            rf"(?P<relative>major|minor)): they stand (?P<up>[a-z ]+) above what was played\."
         ),
         from_another_one,
     ),
@@ -303,7 +304,7 @@ WHOLE_SENTENCES: tuple[tuple[str, Check], ...] = (
     (
         (
             r"(?P<right>\d+) of (?P<compared>\d+) bars? ha(?:ve|s) the right root once that is "
-            r"undone(?:; counted so, the bars score (?P<percent>\d+)%)?\."
+            r"undone(?:; counted so, all bars score (?P<percent>\d+)%)?\."
         ),
         evidence,
     ),
