@@ -105,8 +105,8 @@ ROWS = [(bar, bar, "1", "1") for bar in range(17, 25)]
             "stays, and the numbers stand a whole step above those played."
         ),
         (
-            "Bars 17–24 (Chorus): the numbers are counted from the relative major: they stand a fifth "
-            "above what was played."
+            "Bars 17–24 (Chorus): the numbers are counted from the relative major: they stand a "
+            "fifth above what was played."
         ),
     ],
 )
