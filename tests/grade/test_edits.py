@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from trainer.chart import parse
-from trainer.grade import Report, Weights, grade
+from trainer.grade import SCHEMES, Report, Weights, grade
 
 BARS = Weights(phrases=0.0, form=0.0)
 VERSE, CHORUS, BRIDGE = (
@@ -97,3 +97,18 @@ def test_a_swap_is_not_seen_where_bars_are_merely_wrong() -> None:
 def test_chords_that_go_on_are_no_split() -> None:
     """One bar of 1 written as two bars of 1 is a doubled bar."""
     assert [one.kind for one in report("1 4 5", "1 1 4 5").edits] == ["doubled"]
+
+
+def test_what_is_counted_half_is_one_edit_whatever_is_left_out_inside() -> None:
+    """The halves of a bar find each other across bars that were left out between them."""
+    song = "1 1 4 4 . 5 5 1 1 . 6- 6- 4 4 . 5 5 1 1 . 2- 2- 5 5 . 1 1 1 1"
+    found = report(song, "1 4 . 5 1 . 6- 4 . 5 . 2- 5 . 1 1")
+    assert [one.kind for one in found.edits if one.kind == "counted half"] == ["counted half"]
+    named = [bar for one in found.edits for bar in one.reference]
+    assert len(named) == len(set(named))
+
+
+def test_a_chord_that_comes_early_is_not_forgiven_where_beats_are_not_asked_for() -> None:
+    """Under a scheme without placement a wrong chord is wrong for as long as it stands."""
+    found = report("1 4 5 1", "1_4 4 5 1", SCHEMES["roots"])
+    assert found.bars[0].score == pytest.approx(0.5)

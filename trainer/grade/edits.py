@@ -129,8 +129,8 @@ def _counted(aligned: AlignedCharts) -> list[AlignmentEdit]:
     runs: list[list[tuple[int, ...]]] = []
     for rows in aligned.counted:
         if runs and _is_double(aligned, runs[-1][-1]) == _is_double(aligned, rows):
-            before = max(bar for bar, _ in _listed(aligned, runs[-1][-1]))
-            here = min(bar for bar, _ in _listed(aligned, rows))
+            before = max(_answer_bars(aligned, runs[-1][-1]))
+            here = min(_answer_bars(aligned, rows))
             if here <= before + 2:
                 runs[-1].append(rows)
                 continue
@@ -143,10 +143,6 @@ def _counted(aligned: AlignedCharts) -> list[AlignmentEdit]:
         unit = "song" if 10 * len(song) >= 8 * len(aligned.reference) else "section"
         found.append(AlignmentEdit(kind, unit, _from_one(sorted(song)), _from_one(sorted(own))))
     return found
-
-
-def _listed(aligned: AlignedCharts, rows: Sequence[int]) -> list[tuple[int, int]]:
-    return [(bar, row) for row in rows if (bar := aligned.pairs[row][0]) is not None]
 
 
 def _is_double(aligned: AlignedCharts, rows: Sequence[int]) -> bool:

@@ -46,7 +46,7 @@ class RowBuilder:
     rows: list[BarGrade] = field(default_factory=list)
     lost: list[float] = field(default_factory=list)
     keeps: list[float] = field(default_factory=list)
-    shown: set[int] = field(default_factory=set)
+    row_of_bar: dict[int, int] = field(default_factory=dict)
     in_step: set[int] = field(default_factory=set)
     counted: list[tuple[int, ...]] = field(default_factory=list)
 
@@ -168,12 +168,13 @@ class RowBuilder:
         """
         read_bar = None if read is None else self.reading.read_bars[read]
         bars = () if read_bar is None else read_bar.bars
-        again = read_bar is not None and read_bar.half == 1 and bars[0] in self.shown
+        again = read_bar is not None and read_bar.half == 1 and bars[0] in self.row_of_bar
         other = None if read_bar is None or again else bars[0]
         if one is None and other is None:
             # The second half of a bar whose first half has its row: nothing more to show.
-            self.lost[-1] += self.weights.added
-            return len(self.rows) - 1
+            row = self.row_of_bar[bars[0]]
+            self.lost[row] += self.weights.added
+            return row
         start = len(self.rows)
         if one is None or read_bar is None:
             self._append((one, other), None, None, BarGrade(_up(one), _up(other)), 1.0)
@@ -189,7 +190,8 @@ class RowBuilder:
             self._append((None, further), None, None, BarGrade(None, further + 1), 1.0)
             self.lost[-1] = self.weights.added / len(bars) if one is None else 0.0
         if one is not None and (len(bars) > 1 or (read_bar is not None and read_bar.half == 1)):
-            self.counted.append(tuple(range(start - (len(bars) == 1), len(self.rows))))
+            first = self.row_of_bar.get(bars[0], start)
+            self.counted.append((first, *range(max(first + 1, start), len(self.rows))))
         return start
 
     def _append(
@@ -202,7 +204,7 @@ class RowBuilder:
     ) -> None:
         self.pairs.append(pair)
         if pair[1] is not None:
-            self.shown.add(pair[1])
+            self.row_of_bar.setdefault(pair[1], len(self.pairs) - 1)
         self.comparisons.append(c)
         self.written.append(written)
         self.sources.append(pair[1])
@@ -217,6 +219,9 @@ class RowBuilder:
         of the bar before at the start of one, for half of the bar at most.
         """
         w = self.weights
+        if not w.placement:
+            # Where beats are not asked for, a wrong chord is wrong for as long as it stands.
+            return
         for row, c in enumerate(self.comparisons):
             if c is None or not self.lost[row] or row in self.in_step:
                 continue
