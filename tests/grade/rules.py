@@ -39,6 +39,20 @@ class Rule:
 
 RULES = (
     Rule(
+        "Bars left out in two places",
+        ("lost_place",),
+        "the second time the place is lost as well",
+        TUNE,
+        TUNE.replace("1 4 2- 5\n1", "1 4 2-\n1").replace("2- 5 1 1", "2- 5 1"),
+    ),
+    Rule(
+        "Holds missed throughout",
+        ("slip", "articulation"),
+        "one habit, though each is heard by itself: up to three times what one slip may cost",
+        TUNE.replace("4 .", "4d .").replace("5\n", "5d\n").replace("1 1\n", "1 1d\n"),
+        TUNE,
+    ),
+    Rule(
         "A bar left out at the end of a phrase",
         (),
         "costs that bar; the bars around it keep theirs",
@@ -124,14 +138,14 @@ RULES = (
         TUNE,
     ),
     Rule(
-        "Another chord on the same bass, one note more or less",
+        "Another root over the same bass, one note more or less",
         ("nearly_same",),
-        "it sounds nearly the same: 7o is 5/7 with a 4 for its 5",
+        "it sounds nearly the same: 7o is 5^7/7 without the 5",
         TUNE,
         TUNE.replace("1 5/7 6- 4 . 1 4", "1 7o 6- 4 . 1 4"),
     ),
     Rule(
-        "Another chord on the same bass with one note changed",
+        "Another root over the same bass with one note changed",
         ("one_note_off",),
         "3- for 1/3",
         TUNE.replace("1 4 2- 5", "1 1/3 4 5"),
@@ -147,7 +161,8 @@ RULES = (
     Rule(
         "The same slip throughout",
         ("slip",),
-        "one thing to learn: counted once and a half, however often it is made",
+        "one thing to learn: counted once and a half, however often it is made (4 and 5 written "
+        "for each other: each so)",
         TUNE,
         TUNE.replace("6-", "1"),
     ),
@@ -181,7 +196,7 @@ RULES = (
     ),
     Rule(
         "Bars taken for others in the same phrase",
-        ("moved", "lost_place"),
+        ("moved",),
         "equal numbers of bars stand bar for bar unless shifting them is clearly better",
         "1 4 5 1",
         "1 5 4 5",

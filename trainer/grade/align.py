@@ -8,20 +8,21 @@ integers, so that equal is equal on every machine. What each act costs is declar
   or fewer, no bar need be too many, so each costs `moved` more; where it has more bars, each bar
   left out does. So bars are taken one for one unless shifting them is clearly better.
 - Each place where bars are left out costs `lost_place` besides, but for the first, and as much for
-  each end of a stretch of two bars or more that is not the end of a phrase, the start and the end
-  of the song aside (affine gaps, Gotoh 1982, J. Mol. Biol. 162:705-708).
+  each end of a stretch of three bars or more that is not the end of a phrase, the start and the end
+  of the song aside; two bars are two places if that is cheaper (affine gaps, Gotoh 1982, J. Mol.
+  Biol. 162:705-708).
 - As in Gale & Church 1993 (Computational Linguistics 19:75-102), two bars of one side may stand for
   one of the other: two bars written as one split bar (their contraction), or a split bar written as
   two bars (their expansion). Either is one bar wrong.
 - A phrase or section written again costs `repeated` for each of its bars.
 
 Where several alignments cost the same, phrases and sections decide: pairing the first bars of two
-phrases is preferred (twice over for sections), then the fewer gaps, then pairing bars of sections
-with the same label. What is still equal puts the gap as late as it can be, and gaps next to each
-other. So of five equal bars in a phrase of five, the fifth is the one left out, wherever the phrase
-stands.
+phrases counts most (twice over for sections), then the fewer gaps, then pairing bars of sections
+with the same label; these add up. What is still equal puts the gap as late as it can be, and gaps
+next to each other. So of five equal bars in a phrase of five, the fifth is the one left out,
+wherever the phrase stands.
 
-At last the stretches between a bar left out and one too many are looked at again. Their bars are
+Finally the stretches between a bar left out and one too many are looked at again. Their bars are
 taken one for one where they agree by less than `LEAST_IN_STEP` as they were shifted; and in a
 phrase with as many bars as were written for it, where a bar left out and one too many cost `moved`
 once more, also if that is no dearer.
@@ -47,6 +48,8 @@ __all__ = ["Alignment", "Step", "align", "diagonal_sums", "find_steps"]
 # A bar's credit is counted in units of 1 / UNIT, and what breaks ties in units of 1 / TIE of those.
 UNIT = 100_000_000
 TIE = 1_000_000
+# A run of so many bars may also be taken as so many places.
+FEW_BARS = 2
 PHRASE_BONUS, SECTION_BONUS, PLACE, GAP, NAME_BONUS, KIND_BONUS = 8, 8, 4, 3, 2, 1
 # What share of a phrase or section must agree with what is taken to be written again.
 LEAST_REPEATED = 0.75
@@ -107,7 +110,7 @@ def align(
     as answer bar j; `steps` are `find_steps` of the two. `favour`, shape (n, m), is what a pair is
     preferred by, in bars; it chooses, and is not counted in what is lost. With `unfinished` the
     answer is read as a chart that was written straight from the start of the song and stops
-    somewhere: bars are left out before its end only where that explains much, and never two.
+    somewhere: bars are left out before its end only where that explains much.
     """
     n, m = bar_credits.shape
     bonus = _label_bonus(reference, answer)
@@ -289,7 +292,8 @@ def _lost_in(pairs: Sequence[Pair], bar_credits: FloatArray, gaps: GapCosts) -> 
             places += 1
             cost += gaps.place * (places > 1)
         if run > 1:
-            cost += gaps.opening[at - run] + gaps.closing[at]
+            ends = gaps.opening[at - run] + gaps.closing[at]
+            cost += min(ends, gaps.place) if run == FEW_BARS else ends
         run = 0
         if one is None:
             cost += gaps.insertion

@@ -63,10 +63,6 @@ class AlignedCharts:
     slips: Sequence[RepeatedSlip] = ()
     keys_off: Sequence[int] = ()
 
-    def lost_bars(self, row: int) -> float:
-        """Return what a row takes away, in bars."""
-        return self.lost[row]
-
     def repeated_bars(self) -> set[int]:
         """Return the bars of the answer that were written again, from 0."""
         return {

@@ -108,8 +108,9 @@ def _is_stretch(chart: ChartContent, bars: Sequence[int], unit: str) -> bool:
         return False
     at_an_end = bars[0] == 0 or bars[-1] == len(chart) - 1
     several = len({chart.section_of_bar[bar] for bar in bars}) > 1
-    if at_an_end and len(bars) >= SHORT_STRETCH:
-        return bars[-1] == len(chart) - 1 or unit != "bar"
+    whole = bars[-1] == len(chart) - 1 or unit != "bar"
+    if at_an_end and whole and len(bars) >= SHORT_STRETCH:
+        return True
     return len(bars) >= LONG_STRETCH and (unit != "section" or several)
 
 

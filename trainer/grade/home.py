@@ -3,7 +3,8 @@
 Where an answer is poor as it is written it is read in other ways: counted double or half, counted
 from another 1 (a minor song: from its relative major, or from its own 1), with a key change counted
 that is not written, or the other way round; throughout, or in a section. A reading has the credit
-that `Weights` declares for it, and the one with the best grade is taken, if it is believed.
+that `Weights` declares for it. Of those that are believed the one that leaves least unexplained is
+taken; for a part, the one with the best grade.
 
 A reading from another 1 is believed where the roots it explains are many (four bars with three
 roots, or six with two) and nearly all of those compared; a chart on one chord says nothing about
@@ -106,8 +107,10 @@ class _Search:
             plain, other = self._aligned(base), self._aligned(read)
             renamed = self._score(other) > self._score(plain)
             best = other if renamed else plain
-            # Where bars are counted double or half, that is what is wrong with their meter.
-            base = base.in_meters(_renamed(self.answer, self.chart), 1.0, same_pulse=True)
+            if self._count_explains_meter():
+                base = base.in_meters(_renamed(self.answer, self.chart), 1.0, same_pulse=True)
+            else:
+                base = best.reading
         else:
             best = self._aligned(base)
         if self._score(best) <= MOST_SCORE_TO_TRY:
@@ -121,7 +124,17 @@ class _Search:
                 break
             best = better
         shift = self._describe(best)
+        if best.counted and self._count_explains_meter():
+            renamed = False
         return HomeReading(best, shift, renamed, same_pulse, str(self.answer.meter))
+
+    def _count_explains_meter(self) -> bool:
+        """Whether the answer's meter follows from bars that are counted double or half.
+
+        So it is with 2/4 for 4/4 and 6/8 for 12/8, and with 3/4 for 6/8, whose eighths are counted.
+        """
+        one, other = self.chart.meter.beats, self.answer.meter.beats
+        return one == 2 * other or other == 2 * one
 
     def _aligned(self, reading: Reading) -> AlignedCharts:
         """Align the charts; where that is doubtful, again with what the page knows as anchors."""
@@ -129,7 +142,7 @@ class _Search:
         from trainer.grade.anchors import best_anchored, is_doubtful, written_too_early
 
         early = None
-        if self.timing is not None and len(reading.read_bars) == len(self.content):
+        if self.timing is not None and reading.is_bar_for_bar:
             early = written_too_early(self.timing)
         self.cells += len(self.reference) * len(reading.read_bars)
         plain = align_reading(self.reference, reading, self.weights)
@@ -248,7 +261,7 @@ class _Search:
         reference, answer = self.reference, best.reading.answer
         if not (any(reference.key_shifts) or any(answer.key_shifts)):
             return best
-        if len(best.reading.read_bars) != len(answer) or not self._may_try():
+        if not best.reading.is_bar_for_bar or not self._may_try():
             return best
         sounding = align_reading(
             in_first_key(reference), as_written(in_first_key(answer)), self.weights

@@ -61,6 +61,11 @@ class Reading:
     content: ChartContent
     read_bars: tuple[ReadBar, ...]
 
+    @property
+    def is_bar_for_bar(self) -> bool:
+        """Whether every bar of the answer is read as one bar."""
+        return all(one.half is None and len(one.bars) == 1 for one in self.read_bars)
+
     def shifted(self, bars: range, semitones: int, keep: float) -> Reading:
         """Return the reading with the numbers of some bars moved up by an interval."""
 
@@ -70,10 +75,6 @@ class Reading:
             return replace(one, content=content, keep=one.keep * keep, shift=shift)
 
         return self._changed(bars, move)
-
-    def kept(self, bars: range, keep: float) -> Reading:
-        """Return the reading with only a share of the credit of some bars."""
-        return self._changed(bars, lambda one: replace(one, keep=one.keep * keep))
 
     def in_keys(self, shifts: Sequence[int], key_changes: Sequence[int], keep: float) -> Reading:
         """Return the reading of an answer as written with each bar counted in another key.
@@ -124,7 +125,7 @@ class Reading:
         """Return the reading with the bars changed that come from some bars of the answer."""
         changed = tuple(change(one) if one.bars[0] in bars else one for one in self.read_bars)
         content = _with_bars(self.content, changed)
-        if len(changed) == len(self.answer):
+        if self.is_bar_for_bar:
             return Reading(replace(self.answer, contents=content.contents), content, changed)
         shift_of = {bar: one.shift for one in changed for bar in one.bars}
         contents = tuple(

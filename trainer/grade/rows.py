@@ -62,7 +62,7 @@ class RowBuilder:
     ) -> AlignedCharts:
         """Grade the rows. `lost` is what the alignment lost, in bars; nan if nothing."""
         row_of: Sequence[int] = range(len(reordered_pairs))
-        if len(self.reading.read_bars) == len(self.reading.answer):
+        if self.reading.is_bar_for_bar:
             self._add_plain([(None if a is None else bar_order[a], b) for a, b in reordered_pairs])
         else:
             row_of = [
@@ -99,7 +99,7 @@ class RowBuilder:
         w = self.weights
         return AlignedCharts(
             self.reference,
-            self._answer(),
+            self.reading.answer,
             self.reading,
             reordered,
             bar_order,
@@ -128,10 +128,6 @@ class RowBuilder:
             ),
             keys_off,
         )
-
-    def _answer(self) -> ChartContent:
-        """Return the answer as it is written, with its numbers moved as the reading has them."""
-        return self.reading.answer
 
     def _add_plain(self, pairs: list[Pair]) -> None:
         """Add all rows of a reading that has a bar for every bar of the answer."""
@@ -389,5 +385,6 @@ def as_meant(aligned: AlignedCharts, weights: Weights) -> AlignedCharts:
     for row, (c, (one, other)) in enumerate(zip(aligned.comparisons, aligned.pairs, strict=True)):
         if c is not None and one is not None and (aligned.keeps[row] < 1.0 or row in off):
             rows[row] = _grade(one, other, c, None, weights)
-            lost[row] = 1.0 - rows[row].score
+            # What the row lost besides, by half a bar too many, stays lost.
+            lost[row] += aligned.rows[row].score - rows[row].score
     return replace(aligned, rows=rows, lost=lost, slips=())

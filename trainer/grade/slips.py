@@ -93,9 +93,9 @@ def find_slips(
                 place = _Place(one + 1, here, " ".join(ours), " ".join(theirs))
                 articulations[ours, theirs].append(place)
     slips = [
-        *_capped([chords[key] for key in chords if key[0] != EXCHANGED], weights.slip),
+        *_capped([chords[key] for key in chords if not _is_exchange(chords[key])], weights.slip),
         # Each of the two chords may be taken for the other once and a half.
-        *_capped([chords[key] for key in chords if key[0] == EXCHANGED], weights.slip * 2),
+        *_capped([chords[key] for key in chords if _is_exchange(chords[key])], weights.slip * 2),
         *_capped(articulations.values(), weights.slip * ARTICULATIONS),
     ]
     most = max(slips, key=lambda slip: slip.spared, default=None)
@@ -115,6 +115,12 @@ def _capped(groups: Collection[Sequence[_Place]], most: float) -> tuple[Repeated
         for places in groups
         if len(places) > 1
     )
+
+
+def _is_exchange(places: Sequence[_Place]) -> bool:
+    """Whether two chords were written for each other."""
+    played, written = ({one[side] for one in places} for side in (2, 3))
+    return len(played) > 1 and played == written
 
 
 def _kinds(bar: BarContent) -> tuple[str, ...]:

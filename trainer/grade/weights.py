@@ -51,8 +51,8 @@ class Weights:
     one as two, take away `split`. `moved` is taken for each bar left out that a bar too many makes
     good elsewhere, and again where both are in one phrase: equal numbers of bars are taken bar for
     bar unless shifting them is clearly better. `lost_place` is taken for each
-    further place where bars are left out, and for each end of a lost stretch that is not the end of
-    a phrase (the start of a song counts as such), so that a chart is not scattered over a song.
+    further place where bars are left out, and for each end of a lost stretch of three bars or more
+    that is not the end of a phrase, so that a chart is not scattered over a song.
     `swapped` is for two phrases or sections in the other order, or a twentieth of it for each bar
     in them if that is more; the bars inside are graded against their own.
 
@@ -209,18 +209,21 @@ MEANINGS = {
     "nearly_same": "of a chord: another chord on the same bass with one note more or less",
     "one_note_off": "of a chord: another chord on the same bass with one note changed",
     "related": "of a chord: another chord that shares half of the notes or more",
-    "slip": "times what it costs once: the most that one slip made throughout takes away",
+    "slip": "times what it costs once: the most that one slip made throughout takes away, the one "
+    "that lost most; of a hold, push or stop three times that",
     "added": "bars that a bar too many takes away; a bar left out takes away itself",
     "repeated": "of its bars that a phrase or section written again takes away",
     "split": "bars that a split written as two bars takes away, or two bars written as one",
     "moved": "bars more where a bar left out is made good by a bar too many elsewhere",
     "lost_place": "bars more for each further place where bars are left out, and for each end of a "
     "lost stretch that is no end of a phrase",
-    "swapped": "bars that two phrases or sections in the other order take away",
+    "swapped": "bars that two phrases or sections in the other order take away; from 20 bars on a "
+    "twentieth of it for each",
     "other_count": "of the bars, right but counted double or half",
     "other_home": "of the bars, right but counted from another 1",
     "relative_home": "of the bars, right but counted from the relative major or minor",
-    "key_sign": "of the bars in a new key whose sign is not written",
+    "key_sign": "of the bars in a new key whose sign is not written; half as much is lost where it "
+    "is by another interval",
     "other_pulse": "of the bars, right in a meter of as many pulses with another name",
     "other_meter": "of the bars, right but written in another meter throughout",
 }
