@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from trainer.cli.common import ask_word
 from trainer.cli.options import Data, Learner, SoundfontFile, SoundTo
 from trainer.errors import SettingsError
 
@@ -77,7 +78,7 @@ def _practise(session: Session, result: Result, to: Path | None) -> None:
             session.console.print(f"Right. {again}", style="bold")
         else:
             _say_wrong(session, tried)
-        word = _asked(session)
+        word = ask_word(session.console, PROMPT, WORDS)
         if word == "stop":
             return
         if word == "key":
@@ -119,18 +120,3 @@ def _say_wrong(session: Session, tried: Submitted) -> None:
     session.console.print("Not right yet.", style="bold")
     chart = tried.exercise.exercise.chart
     print_report(session.console, chart, tried.answer.chart, tried.report)
-
-
-def _asked(session: Session) -> str:
-    """The word at the prompt; anything else is asked again."""
-    from trainer.cli.common import read_line
-
-    while True:
-        line = read_line(PROMPT)
-        word = "stop" if line is None else line.strip().lower()
-        if word in WORDS:
-            return word
-        expected = ", ".join(WORDS[1:])
-        session.console.print(
-            f"found {word[:40]!r}, expected Enter or one of: {expected}", markup=False
-        )

@@ -4,18 +4,30 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import typer
 
 from trainer.chart import Chart, Header, parse
 from trainer.errors import FileError
 
-__all__ = ["now", "percent", "print_json", "progress_bar", "read_chart", "read_line", "read_text"]
+if TYPE_CHECKING:
+    from rich.console import Console
+
+__all__ = [
+    "ask_word",
+    "now",
+    "percent",
+    "print_json",
+    "progress_bar",
+    "read_chart",
+    "read_line",
+    "read_text",
+]
 
 
 def now() -> datetime:
@@ -64,6 +76,20 @@ def read_line(prompt: str) -> str | None:
             return None
     line = sys.stdin.readline()
     return line.rstrip("\r\n") if line else None
+
+
+def ask_word(console: Console, prompt: str, words: Sequence[str]) -> str:
+    """Return the word at a prompt, one of `words`, of which the first is "" for Enter.
+
+    Anything else is asked again; the end of the input is "stop".
+    """
+    while True:
+        line = read_line(prompt)
+        word = "stop" if line is None else line.strip().lower()
+        if word in words:
+            return word
+        expected = ", ".join(words[1:])
+        console.print(f"found {word[:40]!r}, expected Enter or one of: {expected}", markup=False)
 
 
 def print_json(value: Any) -> None:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from trainer.cli.common import now, print_json, read_line
+from trainer.cli.common import ask_word, now, print_json
 from trainer.cli.exercises import level_numbered
 from trainer.cli.options import Data, Json, Learner, SoundfontFile, SoundTo
 
@@ -107,16 +107,8 @@ def _practise(session: Session, sets: DailySets, to: Path | None, only: str | No
 def _asked(session: Session, prompt: str, *, placing: bool) -> str:
     """The answer at the prompt: nothing to begin, skip, stop or, while placing, all. Anything else
     is asked again."""
-    words = ["", "skip", "stop", *(["all"] if placing else [])]
-    while True:
-        line = read_line(prompt)
-        word = "stop" if line is None else line.strip().lower()
-        if word in words:
-            return word
-        expected = ", ".join(words[1:])
-        session.console.print(
-            f"found {word[:40]!r}, expected Enter or one of: {expected}", markup=False
-        )
+    words = ("", "skip", "stop", *(("all",) if placing else ()))
+    return ask_word(session.console, prompt, words)
 
 
 def _say_found(session: Session) -> None:

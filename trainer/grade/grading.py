@@ -52,12 +52,10 @@ def grade(
     matter to the score, and after a key change each side's numbers are counted in the new key.
 
     The score is the mean of the bars' credit, the phrases' F-measure and the order of sections,
-    weighted by `weights.bars`, `phrases` and `form`; phrases and form count only where either side
-    has more than one. The bars' credit is the sum over the reference's bars, less `weights.added`
-    for each bar too many and `weights.swapped` for each two phrases or sections in the other order,
-    over the number of the reference's bars, at least 0. The alignment makes it as high as it can
-    be, so one bar left out of n costs just that bar, and every edit costs once. A chart that stops
-    early is aligned from its start where that is nearly as good, and graded the same.
+    weighted by `weights.bars`, `phrases` and `form`; phrases count only where either side has more
+    than one, form where the song has more than one section. The bars' credit is what the bars of
+    the reference earn in the reading that explains the answer best, less what was done to whole
+    bars (`Weights` declares both), over the number of the reference's bars, at least 0.
 
     Parameters: `answer` None is an empty answer. `timing` must have one time a bar for each side.
     Raises InputError for a timing that does not fit.
