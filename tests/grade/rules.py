@@ -49,7 +49,7 @@ RULES = (
         "Holds missed throughout",
         ("slip", "articulation"),
         "one habit, though each is heard by itself: up to three times what one slip may cost",
-        TUNE.replace("4 .", "4d .").replace("5\n", "5d\n").replace("1 1\n", "1 1d\n"),
+        TUNE.replace("6- 4 .", "6-d 4d .").replace("5\n", "5d\n").replace("1 1\n", "1 1d\n"),
         TUNE,
     ),
     Rule(
