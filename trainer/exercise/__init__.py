@@ -4,7 +4,8 @@ A recipe (`recipe`) is read from TOML (`recipe_text`), each of its values held a
 and all of them against each other (`contradictions`). With a seed it makes an exercise
 (`exercise`): a chart, how it is played and what is asked of it. `skills` names what each bar of a
 chart can teach, and `places` says what it means that a song has a skill three times. `course` finds
-the levels, named recipes and hand-written songs that ship with the trainer.
+the levels, named recipes and hand-written songs that ship with the trainer. `lessons` are half a
+minute of music each by which a sign or a confusion is told by ear; `lesson_text` reads them.
 """
 
 from trainer.exercise.answer import (
@@ -36,6 +37,16 @@ from trainer.exercise.exercise import (
     song_digest,
     song_exercise,
 )
+from trainer.exercise.lesson_text import load_lesson, load_lessons
+from trainer.exercise.lessons import (
+    GROUPS,
+    QUESTIONS,
+    Choice,
+    Lesson,
+    Line,
+    Question,
+    make_questions,
+)
 from trainer.exercise.places import KEY_BARS, LEAST_PLACES, count_places
 from trainer.exercise.recipe import Help, Level, NamedRecipe, Recipe, recipe_to_dict
 from trainer.exercise.recipe_text import (
@@ -48,16 +59,22 @@ from trainer.exercise.skills import bar_skills, chart_skills
 
 __all__ = [
     "EXCERPT",
+    "GROUPS",
     "KEY_BARS",
     "LEAST_PLACES",
     "MOST_RECIPE_BYTES",
     "MOST_SEED",
+    "QUESTIONS",
     "Answer",
     "ChartOutline",
+    "Choice",
     "Exercise",
     "Help",
+    "Lesson",
     "Level",
+    "Line",
     "NamedRecipe",
+    "Question",
     "Recipe",
     "bar_skills",
     "chart_exercise",
@@ -70,11 +87,14 @@ __all__ = [
     "find_course",
     "header_for",
     "load_course",
+    "load_lesson",
+    "load_lessons",
     "load_level",
     "load_recipe",
     "load_recipes",
     "load_songs",
     "make_exercise",
+    "make_questions",
     "named_recipe",
     "new_seed",
     "parse_seed",
