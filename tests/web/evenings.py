@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import json
 import random
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import groupby
+from types import MappingProxyType
 
 from trainer.chart import Bar, Chart, Chord, format_chart
 from trainer.drill import Drills, play_song, submit
@@ -70,16 +71,22 @@ def stamps_of(exercise: Exercise, text: str, done_s: Sequence[float]) -> str:
     return json.dumps([[len(list(run)), moment] for moment, run in groupby(times)])
 
 
-def mistaken(chart: Chart, share: float, rng: random.Random) -> Chart:
-    """The chart with a share of the chords that are easily mistaken, mistaken."""
+def mistaken(
+    chart: Chart,
+    share: float,
+    rng: random.Random,
+    taken_for: Mapping[str, str] = MappingProxyType(TAKEN_FOR),
+) -> Chart:
+    """The chart with a share of the chords that are easily mistaken, mistaken: each key of
+    `taken_for` for its value, and a slash chord for the chord without its bass."""
 
     def slip(bar: Bar) -> Bar:
         events = []
         for event in bar.events:
             chord = event.chord
             plain = "" if chord is None else f"{chord.degree}{chord.quality}"
-            if chord is not None and plain in TAKEN_FOR and rng.random() < share:
-                name = TAKEN_FOR[plain]
+            if chord is not None and plain in taken_for and rng.random() < share:
+                name = taken_for[plain]
                 chord = Chord(int(name[0]), quality=name[1:])
             elif chord is not None and chord.bass is not None and rng.random() < 2 * share:
                 chord = replace(chord, bass=None)

@@ -7,7 +7,7 @@ import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Any
 
 import uvicorn
@@ -15,7 +15,7 @@ from playwright.sync_api import Page
 
 from trainer.drill import Drill, Drills
 from trainer.store import Store
-from trainer.web import create_app
+from trainer.web.app import create_app, utc_now
 from trainer.web.guard import Guard
 
 Opened = Callable[..., Page]
@@ -23,11 +23,13 @@ Opened = Callable[..., Page]
 
 @dataclass
 class House:
-    """A server that can be stopped and started again at the same address."""
+    """A server that can be stopped and started again at the same address, for one learner."""
 
     store: Store
     audio: Any
     port: int
+    clock: Callable[[], datetime] = utc_now
+    learner: str = "me"
     _server: uvicorn.Server | None = None
     _thread: threading.Thread | None = None
 
@@ -39,13 +41,13 @@ class House:
     @property
     def drills(self) -> Drills:
         """The drills of the learner that the page is for."""
-        learner = self.store.learners.get("me")
+        learner = self.store.learners.get(self.learner)
         assert learner is not None
-        return Drills(self.store, learner, lambda: datetime.now(UTC))
+        return Drills(self.store, learner, self.clock)
 
     def open(self) -> None:
         """Start answering."""
-        app = Guard(create_app(self.store, self.audio))
+        app = Guard(create_app(self.store, self.audio, now=self.clock, learner=self.learner))
         config = uvicorn.Config(
             app, port=self.port, log_level="error", ws="none", timeout_graceful_shutdown=1
         )

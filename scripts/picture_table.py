@@ -1,0 +1,173 @@
+"""The pictures of docs/: what each shows, in which state, under which caption.
+
+A new page is one line of `PAGES`. docs/pages.md is written from this table (`pages_text`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from scripts.picture_record import LEARNER
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Page
+
+__all__ = [
+    "DESK",
+    "PAGES",
+    "README_PICTURES",
+    "TABLET",
+    "PagePicture",
+    "ReadmePicture",
+    "pages_text",
+]
+
+DESK = {"width": 1280, "height": 800}
+TABLET = {"width": 820, "height": 1180}
+# Somebody who has no record yet.
+NEWCOMER = "Juniper"
+
+
+def _as_it_opens(page: Page) -> None:
+    """Nothing is done on the page."""
+
+
+def _at_the_end_of_the_text(page: Page) -> None:
+    """The text goes on where it ends."""
+    page.locator("#text").press("ControlOrMeta+End")
+
+
+def _while_the_band_plays(page: Page) -> None:
+    """The band is in the second minute, and nearly stands still there."""
+    _at_the_end_of_the_text(page)
+    page.locator("#play").click()
+    page.wait_for_function("() => document.getElementById('song').currentTime > 0.1")
+    page.evaluate(
+        "() => { const song = document.getElementById('song');"
+        " song.playbackRate = 0.0625; song.currentTime = 61.2; }"
+    )
+    page.wait_for_function("() => document.getElementById('position').textContent === '1:01'")
+
+
+def _with_keypad(page: Page) -> None:
+    """The band plays and the keypad is open."""
+    if page.locator("#keypad").is_hidden():
+        page.locator("#keypad-toggle").click()
+    _while_the_band_plays(page)
+
+
+def _first_verse(page: Page) -> None:
+    """Only the first verse is left on the sheet."""
+    sections = page.locator(".page .sheet-section")
+    verse = page.locator(".label", has_text="Verse 1")
+    for number in reversed(range(sections.count())):
+        if not sections.nth(number).filter(has=verse).count():
+            sections.nth(number).evaluate("section => section.remove()")
+
+
+@dataclass(frozen=True, slots=True)
+class PagePicture:
+    """A page at a desk and on a tablet, light and dark, in docs/pages/.
+
+    `template` is the page's own in `trainer/web/templates`; `address` names the ids of the record
+    in braces (`scripts.picture_record.fill`); `state` does on the page what is to be seen;
+    `screens` says how much of the page is shown, 1 for what fits on the screen; `learner` opens it.
+    """
+
+    name: str
+    title: str
+    purpose: str
+    template: str
+    address: str
+    state: Callable[[Page], None] = _as_it_opens
+    screens: float = 1
+    learner: str = LEARNER
+
+    @property
+    def caption(self) -> str:
+        """What stands in place of the picture where none is shown."""
+        return f"{self.title}, at a desk and on a tablet, light and dark"
+
+
+@dataclass(frozen=True, slots=True)
+class ReadmePicture:
+    """A picture of README: part of a page, or a screen of `height` pixels at a desk.
+
+    `caption` is its text in README; `crop` is the part of the page to show, "" for the screen.
+    """
+
+    name: str
+    caption: str
+    address: str
+    state: Callable[[Page], None] = _as_it_opens
+    height: int = DESK["height"]
+    crop: str = ""
+    is_tablet: bool = False
+    is_dark: bool = False
+
+
+PAGES = (
+    PagePicture("hearing", "Volume", "the caution and the volume check, before the first song",
+                "hearing.html", "hearing", learner=NEWCOMER),
+    PagePicture("start", "Start", "the day's set, where you were, levels, songs, a seed to share",
+                "start.html", "", screens=2),
+    PagePicture("write", "Write", "the band plays, the sheet grows as you type",
+                "write.html", "write/{write}", _while_the_band_plays),
+    PagePicture("result", "Result", "what was good and what to work on, both charts bar by bar "
+                "with the advice beside them, both to be heard",
+                "result.html", "result/{result}", screens=2),
+    PagePicture("bars", "Bars", "missed bars, looped and written until they are right twice in "
+                "a row",
+                "bars.html", "bars/{bars}?tried={tried}", _at_the_end_of_the_text, screens=0.75),
+    PagePicture("handout", "Handout", "a chart to print on one page",
+                "handout.html", "handout/{handout}/played", screens=1.5),
+    PagePicture("again", "Again", "a song that was handed in, to be written once more",
+                "begin.html", "write/{done}", screens=0.4),
+    PagePicture("today", "Today", "what comes, and why", "today.html", "today", screens=0.85),
+    PagePicture("progress", "Progress", "how well you hear each skill over time, and which chords "
+                "you mix up", "progress.html", "progress?time=quarter", screens=2.5),
+    PagePicture("speed", "Speed", "the speed self-test", "speed.html", "speed", screens=1.3),
+    PagePicture("history", "History", "every attempt", "history.html", "history"),
+    PagePicture("learners", "Learners", "who practises here", "learners.html", "learners"),
+    PagePicture("rename", "Rename", "another name for a learner",
+                "rename.html", "learners/{learner}/rename", screens=0.4),
+    PagePicture("delete", "Delete", "a learner's record erased, once you have confirmed it",
+                "delete.html", "learners/{learner}/delete", screens=0.5),
+    PagePicture("error", "Error", "what went wrong, and where to go from there",
+                "error.html", "nowhere", screens=0.4),
+)  # fmt: skip
+
+README_PICTURES = (
+    ReadmePicture("number-chart", "A number chart: the first verse of Porch Light on Mill Street, "
+                  "sixteen bars in four phrases",
+                  "handout/{handout}/played", _first_verse, crop=".page"),
+    ReadmePicture("write", "Writing a chart: the text at the left, the sheet growing at the right",
+                  "write/{write}", _while_the_band_plays),
+    ReadmePicture("result", "A graded chart on the page: what to work on, what was played over "
+                  "what was written, the advice on the bar chosen",
+                  "result/{result}", height=1080),
+    ReadmePicture("today", "The daily set, each exercise with its reason", "today", height=900),
+    ReadmePicture("progress", "Progress: how often each skill is heard, with what is not sure, "
+                  "over three months", "progress?time=quarter", height=900),
+    ReadmePicture("tablet", "Writing on a tablet, dark: the sheet above, the text, the keypad",
+                  "write/{write}", _with_keypad, is_tablet=True, is_dark=True),
+)  # fmt: skip
+
+HEAD = """# The pages
+
+Each at a desk and on a tablet, light and dark. The record shown is made up: an invented learner's
+evenings at the Millrace school. `scripts/pictures` makes this page and its pictures.
+
+| page | what it is for |
+|---|---|
+"""
+
+
+def pages_text() -> str:
+    """docs/pages.md."""
+    rows = [f"| [{one.title}](#{one.title.lower().replace(' ', '-')}) | {one.purpose} |\n"
+            for one in PAGES]  # fmt: skip
+    parts = [f"\n## {one.title}\n\n![{one.caption}](pages/{one.name}.png)\n" for one in PAGES]
+    return HEAD + "".join(rows + parts)
