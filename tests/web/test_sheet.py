@@ -15,7 +15,15 @@ import pytest
 from trainer.chart import Header, Meter, parse, parse_tolerant
 from trainer.chart.chords import EXTENSIONS
 from trainer.exercise import Exercise, load_songs
-from trainer.web.views.sheet import ChordDrawing, bar_drawings, sheet_of_chart, sheet_of_text
+from trainer.web.views.messages import MOST_MESSAGES
+from trainer.web.views.sheet import (
+    ChordDrawing,
+    Sheet,
+    SheetBar,
+    bar_drawings,
+    sheet_of_chart,
+    sheet_of_text,
+)
 
 DRAWN = {
     "1": ChordDrawing("", "1", "", "", "", 0, ""),
@@ -63,44 +71,71 @@ def test_lines_stay_as_they_were_typed() -> None:
     assert counted == [[[4, 3], [2]], [[1]]]
 
 
-def test_a_problem_is_marked_at_its_bar() -> None:
-    """The bar that a problem stands in carries its number, the list says the rest."""
-    sheet = sheet_of_text(parse_tolerant("1 4 x 5\n1 9"))
-    bars = [cell for part in sheet.sections for line in part.lines for cell in line.phrases[0]]
-    assert [cell.problem for cell in bars if cell.problem] == [1, 2]
-    assert [(problem.number, problem.line, problem.column) for problem in sheet.problems] == [
-        (1, 1, 5),
-        (2, 2, 3),
+def bars_of(sheet: Sheet) -> list[SheetBar]:
+    """All bars of a sheet in order."""
+    return [
+        bar
+        for part in sheet.sections
+        for line in part.lines
+        for phrase in line.phrases
+        for bar in phrase
     ]
+
+
+def test_a_problem_stands_at_its_bar() -> None:
+    """The bar that a problem is in says what it is, and where the bar is typed."""
+    sheet = sheet_of_text(parse_tolerant("1 4 x 5\n1 9"))
+    wrong = [bar for bar in bars_of(sheet) if bar.problems]
+    assert [(bar.drawing.number, bar.span, bar.problems[0].found) for bar in wrong] == [
+        (3, (1, 5, 6), "x"),
+        (6, (2, 3, 4), "9"),
+    ]
+    assert all(bar.drawing.is_unclear for bar in wrong)
+    assert sheet.problem_count == 2
+
+
+def test_a_problem_in_no_bar_stands_at_its_line() -> None:
+    """Where no bar is drawn the line of the text has a line of its own, in the section it is in or
+    before the first."""
+    sheet = sheet_of_text(parse_tolerant("key: H\nVerse:\n1 4\nTag:\n\nOutro:\n1"))
+    assert [(line.number, line.phrases) for line in sheet.before] == [(1, ())]
+    verse, outro = sheet.sections
+    assert [(line.number, len(line.problems)) for line in verse.lines] == [(3, 0), (4, 1)]
+    assert [(line.number, len(line.problems)) for line in outro.lines] == [(7, 0)]
+
+
+def test_no_more_is_said_than_can_be_read() -> None:
+    """Of very many problems the first are said; the bars of all are marked, and all are counted."""
+    sheet = sheet_of_text(parse_tolerant("x " * (2 * MOST_MESSAGES)))
+    bars = bars_of(sheet)
+    assert [bool(bar.problems) for bar in bars] == [True] * MOST_MESSAGES + [False] * MOST_MESSAGES
+    assert all(bar.drawing.is_unclear for bar in bars)
+    assert sheet.problem_count == 2 * MOST_MESSAGES
 
 
 @pytest.mark.parametrize("song", load_songs(), ids=lambda song: song.recipe["song"])
 def test_no_bar_of_a_song_is_lost(song: Exercise) -> None:
     """The sheet of a song has all its bars in order and its sections by name."""
     sheet = sheet_of_chart(song.chart)
-    numbers = [
-        cell.number
-        for part in sheet.sections
-        for line in part.lines
-        for phrase in line.phrases
-        for cell in phrase
-    ]
+    numbers = [bar.drawing.number for bar in bars_of(sheet)]
     assert numbers == list(range(1, len(song.chart.bars()) + 1))
     assert [part.name for part in sheet.sections] == [part.name for part in song.chart.sections]
-    assert not sheet.problems
+    assert not sheet.problem_count
 
 
 def test_nothing_typed_is_no_sheet() -> None:
     """A text without a bar has no sections, but its problems."""
     sheet = sheet_of_text(parse_tolerant("Verse:"))
     assert not sheet.sections
-    assert len(sheet.problems) == 1
+    assert [len(line.problems) for line in sheet.before] == [1]
 
 
 @pytest.mark.parametrize(("text", "said"), [("1 4<", "4p"), ("1 4^", "4s"), ("1 x", "")])
 def test_a_sign_of_the_sheet_is_led_to_its_letter(text: str, said: str) -> None:
     """Whoever types a touch as it is drawn is told the letter it is written with."""
-    hint = sheet_of_text(parse_tolerant(text)).problems[0].hint
+    sheet = sheet_of_text(parse_tolerant(text))
+    problems = [problem for bar in bars_of(sheet) for problem in bar.problems]
+    hint = problems[0].hint
     assert hint.endswith(said)
     assert bool(hint) == bool(said)
 

@@ -102,7 +102,7 @@ def templates() -> Environment:
     for name in ("percent", "moment", "day", "local_day", "duration", "meter_and_feel"):
         environment.filters[name] = getattr(formatting, name)
     environment.filters["whole_percent"] = whole_percent
-    environment.filters["bar_item"] = _bar_item
+    environment.filters["bar_content"] = _bar_content
     environment.globals |= {"SEEN_NOW": SEEN_NOW, "SEEN_BEFORE": SEEN_BEFORE}
     return environment
 
@@ -213,15 +213,16 @@ def _songs() -> tuple[Exercise, ...]:
     return load_songs()
 
 
-def _bar_item(bar: BarDrawing) -> str:
-    """A bar of a sheet as HTML. While a text is typed nearly all of its bars stay as they were."""
+def _bar_content(bar: BarDrawing) -> str:
+    """What a bar shows and says, as HTML. While a text is typed nearly all bars stay as they
+    were."""
     return _bar_html(replace(bar, number=0))
 
 
 @lru_cache(maxsize=8192)
 def _bar_html(bar: BarDrawing) -> str:
     module: Any = templates().get_template("_sheet.html").module
-    html: str = module.bar_item(bar)
+    html: str = module.bar_content(bar)
     return html
 
 

@@ -39,8 +39,6 @@ SEE_OTHER, BAD_REQUEST, NOT_FOUND, CONFLICT = 303, 400, 404, 409
 NEWEST = 100
 # A character of UTF-8 has four bytes at most.
 MOST_BYTES = 4 * MOST_TYPED
-# Whoever has more problems will mend the first ones first.
-MOST_PROBLEMS = 5
 
 
 @router.get("/write/{exercise_id}")
@@ -209,4 +207,4 @@ async def preview(
 def _draw_preview(context: LearnerContext, exercise_id: str, text: str) -> HTMLResponse:
     exercise = context.exercise(exercise_id).exercise
     sheet = sheet_of_text(read_answer(exercise, text).parsed) if text.strip() else Sheet(())
-    return context.page("preview.html", {"sheet": sheet, "most": MOST_PROBLEMS})
+    return context.page("preview.html", {"sheet": sheet})

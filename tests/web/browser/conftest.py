@@ -92,6 +92,12 @@ def open_page(browser: Browser) -> Iterator[Opened]:
     assert [text for text in wrong if "violates the following Content Security" not in text] == []
 
 
+@pytest.fixture
+def browser_page(known: House, open_page: Opened) -> Page:
+    """The start page, in which the scripts' own work is run."""
+    return open_page(known.url)
+
+
 def note(wrong: list[str], said: Any) -> None:
     """Keep what a console calls an error, but for answers that a test asked for."""
     if said.type == "error" and "Failed to load resource" not in said.text:

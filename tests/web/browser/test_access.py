@@ -70,8 +70,12 @@ def test_every_page_and_state(house: House, open_page: Opened, screen: str) -> N
     begin(page)
     check(page, "write, empty")
     page.locator("#text").fill("Verse:\n1 4_5/7 1'''_5-' . 4d 5^7p 1s\n(2/4) 5 (key +2) 1 x")
-    expect(page.locator(".problems li")).to_be_visible()
+    expect(page.locator("#sheet .note")).to_be_visible()
     check(page, "write, with a problem")
+    page.locator("#sheet .bar-button").nth(1).click()
+    expect(page.locator("#bar-tools")).to_be_visible()
+    check(page, "write, on the sheet")
+    page.keyboard.press("Escape")
     page.locator("#play").click()
     page.wait_for_function("() => document.getElementById('song').currentTime > 0.1")
     if page.locator("#keypad").is_hidden():

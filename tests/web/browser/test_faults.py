@@ -138,14 +138,11 @@ def test_no_sound(known: House, open_page: Opened) -> None:
 
 
 def test_what_is_not_clear_is_asked_about_once(known: House, open_page: Opened) -> None:
-    """A text with a problem is handed in at the second press; the problem leads to its place."""
+    """A text with a problem is handed in at the second press."""
     page = open_page(known.url)
     begin(page)
     page.locator("#text").fill("1 4\n5 x 1")
-    item = page.locator(".problems button")
-    expect(item).to_have_text("Line 2, column 3")
-    item.click()
-    assert page.evaluate("() => document.getElementById('text').selectionStart") == 6
+    expect(page.locator("#sheet .bar .note")).to_contain_text("found x")
     page.keyboard.press("Control+Enter")
     expect(page.locator("#status")).to_contain_text("One place is not clear yet")
     page.keyboard.press("Control+Enter")
@@ -157,10 +154,10 @@ def test_what_is_being_typed_is_not_called_wrong(known: House, open_page: Opened
     page = open_page(known.url)
     begin(page)
     page.keyboard.type("1 4 5/")
-    item = page.locator(".problems li")
-    expect(item).to_have_count(1)
-    expect(item).to_be_hidden()
-    expect(item).to_be_visible()
+    note = page.locator("#sheet .note")
+    expect(note).to_have_count(1)
+    expect(note).to_be_hidden()
+    expect(note).to_be_visible()
 
 
 def test_a_word_about_the_text_goes_with_it(known: House, open_page: Opened) -> None:
@@ -177,20 +174,6 @@ def test_a_word_about_the_text_goes_with_it(known: House, open_page: Opened) -> 
     expect(said).to_contain_text("Nothing is written yet")
     page.locator("#text").fill("1 4 5 1")
     expect(said).to_have_text("")
-
-
-def test_what_is_not_shown_is_not_counted(known: House, open_page: Opened) -> None:
-    """While a line is being written neither its problems nor the number of the rest are shown;
-    after a while they are numbered as on the sheet."""
-    page = open_page(known.url)
-    begin(page)
-    page.keyboard.type("x x x x x x 1 x")
-    items = page.locator(".problems li")
-    expect(items).to_have_count(6)
-    expect(items.last).to_have_text("and 2 more")
-    expect(items.last).to_be_hidden()
-    expect(items.last).to_be_visible()
-    expect(items.nth(4)).to_have_attribute("data-number", "5")
 
 
 def test_a_deleted_learner_leaves_no_draft(known: House, open_page: Opened) -> None:

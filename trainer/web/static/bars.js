@@ -2,16 +2,15 @@
 
 import { Draft } from "./draft.js";
 import { listenToKeys } from "./shortcuts.js";
-import { setUpKeypad } from "./keypad.js";
 import { ask } from "./server.js";
-import { Preview } from "./preview.js";
 import { followVolume, Player, whyNoSound } from "./player.js";
+import { setUpWriting } from "./writing.js";
 
 /** @param {string} id */
 const byId = (id) => /** @type {any} */ (document.getElementById(id));
 const main = byId("main");
 const { exercise, leadIn = "", error } = main.dataset;
-const field = /** @type {HTMLTextAreaElement | null} */ (byId("text"));
+const text = /** @type {HTMLTextAreaElement | null} */ (byId("text"));
 const player = new Player(byId("song"));
 const tonic = /** @type {HTMLAudioElement} */ (byId("tonic"));
 let loopEnd = Number(main.dataset.loopEnd);
@@ -70,29 +69,21 @@ byId("speed").addEventListener("change", async () => {
   }
 });
 
-/** @param {HTMLTextAreaElement} text where the bars are written */
-function setUpWriting(text) {
-  const stored = text.value;
+/** @param {HTMLTextAreaElement} area where the bars are written */
+function setUpForm(area) {
+  const stored = area.value;
   let draft = new Draft(main.dataset, stored.trim() === leadIn.trim() ? "" : stored, "");
-  text.value = draft.text || stored;
-  const preview = new Preview(exercise, byId("sheet"), byId("problems"), text);
-  setUpKeypad(byId("keypad"), byId("keypad-toggle"), text);
-
-  const toTheEnd = () => {
-    text.setSelectionRange(text.value.length, text.value.length);
-    preview.draw();
-  };
-
-  text.addEventListener("input", () => {
+  const { field, preview, editor } = setUpWriting(exercise ?? "", draft.text || stored, say);
+  field.addEventListener("change", () => {
     // What was told of the last try would tell what to write in this one.
     byId("told").replaceChildren();
     say("");
-    draft.update(text.value);
-    preview.draw();
+    draft.update(field.text);
   });
 
   byId("form").addEventListener("submit", async (/** @type {SubmitEvent} */ event) => {
     event.preventDefault();
+    if (editor.isOpen) editor.close("away");
     byId("hand-in").disabled = true;
     try {
       const body = new URLSearchParams(/** @type {any} */ (new FormData(byId("form"))));
@@ -102,22 +93,22 @@ function setUpWriting(text) {
       draft = new Draft({ ...main.dataset, token: answer.token }, "", "");
       byId("told").innerHTML = answer.told;
       for (const [number, state] of document.querySelectorAll(".stretches small").entries()) state.textContent = answer.states[number];
-      text.value = leadIn;
       say("");
-      toTheEnd();
+      field.load(leadIn);
+      preview.draw();
       // The band that goes on is heard in the next try, too.
       if (player.isPlaying) await count();
     } catch (problem) {
       say(/** @type {Error} */ (problem).message, true);
     }
     byId("hand-in").disabled = false;
-    text.focus({ preventScroll: true });
+    area.focus({ preventScroll: true });
   });
 
-  toTheEnd();
-  if (matchMedia("(hover: hover)").matches) text.focus({ preventScroll: true });
+  preview.draw();
+  if (matchMedia("(hover: hover)").matches) area.focus({ preventScroll: true });
 }
 
-if (field) setUpWriting(field);
-listenToKeys(() => true);
+if (text) setUpForm(text);
+else listenToKeys(() => true);
 addEventListener("pageshow", (event) => event.persisted && location.reload());

@@ -1,17 +1,21 @@
 // A keypad that types the same notation as a keyboard, for hands without one.
 
+import { spaced } from "./places.js";
 import { recall, remember } from "./storage.js";
 
 /**
- * @param {HTMLElement} pad @param {HTMLButtonElement} toggle @param {HTMLTextAreaElement} field
+ * @param {HTMLElement} pad @param {HTMLButtonElement} toggle
+ * @param {import("./chart_field.js").ChartField} field
+ * @param {import("./bar_editor.js").BarEditor} editor
+ * @param {(what: string) => void} act does what a key that types nothing stands for
  */
-export function setUpKeypad(pad, toggle, field) {
+export function setUpKeypad(pad, toggle, field, editor, act) {
   const show = (/** @type {boolean} */ shown) => {
     pad.hidden = !shown;
     toggle.setAttribute("aria-expanded", String(shown));
     toggle.textContent = shown ? "Hide keypad" : "Keypad";
     // With the keypad up, the device's own keyboard stays down.
-    field.inputMode = shown ? "none" : "text";
+    for (const each of [field.area, editor.input]) each.inputMode = shown ? "none" : "text";
     remember("keypad", shown ? "shown" : "hidden");
   };
   const kept = recall("keypad");
@@ -19,52 +23,53 @@ export function setUpKeypad(pad, toggle, field) {
   toggle.addEventListener("click", () => show(pad.hidden));
   // A press must not take the caret out of the text.
   pad.addEventListener("pointerdown", (event) => {
-    if (document.activeElement === field) event.preventDefault();
+    if (document.activeElement === field.area || editor.isOpen) event.preventDefault();
   });
   pad.addEventListener("click", (event) => {
     const { put, part, do: what } = /** @type {HTMLElement} */ (event.target).closest("button")?.dataset ?? {};
-    if (put) insert(field, put === "\n" ? put : spaced(field, put));
-    else if (part) insert(field, newSection(field, part));
+    if (editor.isOpen && onBar(editor, put, what)) return;
+    if (put) field.insert(put === "\n" ? put : spaced(field.text, field.caret, put));
+    else if (part) field.insert(newSection(field.text.slice(0, field.caret), part));
     else if (what === "delete") remove(field);
-    else if (what) move(field, what === "left" ? -1 : 1);
+    else if (what === "left" || what === "right") move(field.area, what === "left" ? -1 : 1);
+    else if (what === "undo" || what === "redo") field.step(what === "undo" ? -1 : 1);
+    else if (what) act(what);
   });
 }
 
-/** A digit after a finished bar starts the next one: set it apart.
- * @param {HTMLTextAreaElement} field @param {string} put */
-function spaced(field, put) {
-  const before = field.value.slice(0, field.selectionStart);
-  const starts = /^[0-7b#(.]/.test(put) && /[0-9oh+\-'dps.a-z]$/i.test(before);
-  return starts && !/(^|[\s_/(.])[b#]$/.test(before) ? ` ${put}` : put;
+/** Type into the field on a bar of the sheet; whether the key belongs there.
+ * @param {import("./bar_editor.js").BarEditor} editor @param {string} [put] @param {string} [what] */
+function onBar(editor, put, what) {
+  const { input } = editor;
+  const start = input.selectionStart ?? 0;
+  const end = input.selectionEnd ?? 0;
+  if (put && put !== "\n") input.setRangeText(spaced(input.value, start, put), start, end, "end");
+  else if (what === "gap") input.setRangeText("?", 0, input.value.length, "end");
+  else if (what === "delete") input.setRangeText("", start === end ? Math.max(0, start - 1) : start, end, "end");
+  else {
+    if (what === "left" || what === "right") move(input, what === "left" ? -1 : 1);
+    else editor.close("here");
+    return put === "\n" || what === "left" || what === "right";
+  }
+  editor.put();
+  return true;
 }
 
-/** @param {HTMLTextAreaElement} field @param {string} name */
-function newSection(field, name) {
-  const before = field.value.slice(0, field.selectionStart).trimEnd();
-  const many = (before.match(new RegExp(`^${name}\\b.*:`, "gm")) ?? []).length;
-  return `${before ? "\n\n" : ""}${name}${name === "Verse" || many ? ` ${many + 1}` : ""}:\n`;
+/** @param {string} before what stands before it @param {string} name */
+function newSection(before, name) {
+  const text = before.trimEnd();
+  const many = (text.match(new RegExp(`^${name}\\b.*:`, "gm")) ?? []).length;
+  return `${text ? "\n\n" : ""}${name}${name === "Verse" || many ? ` ${many + 1}` : ""}:\n`;
 }
 
-/** @param {HTMLTextAreaElement} field @param {string} text */
-function insert(field, text) {
-  field.setRangeText(text, field.selectionStart, field.selectionEnd, "end");
-  changed(field);
-}
-
-/** @param {HTMLTextAreaElement} field */
+/** @param {import("./chart_field.js").ChartField} field */
 function remove(field) {
-  const { selectionStart: start, selectionEnd: end } = field;
-  field.setRangeText("", start === end ? Math.max(0, start - 1) : start, end, "end");
-  changed(field);
+  const { selectionStart: start, selectionEnd: end } = field.area;
+  field.replace({ start: start === end ? Math.max(0, start - 1) : start, end }, "");
 }
 
-/** @param {HTMLTextAreaElement} field @param {number} by */
-function move(field, by) {
-  const place = Math.max(0, Math.min(field.value.length, field.selectionStart + by));
-  field.setSelectionRange(place, place);
-}
-
-/** @param {HTMLTextAreaElement} field */
-function changed(field) {
-  field.dispatchEvent(new InputEvent("input", { bubbles: true }));
+/** @param {HTMLTextAreaElement | HTMLInputElement} element @param {number} by */
+function move(element, by) {
+  const place = Math.max(0, Math.min(element.value.length, (element.selectionStart ?? 0) + by));
+  element.setSelectionRange(place, place);
 }

@@ -1,94 +1,135 @@
 // The sheet, drawn by the server from whatever the text says so far.
 
+import { lineAt, offsetOf } from "./places.js";
 import { ask, connection, Refused, Unreachable } from "./server.js";
+
+/** A bar on the sheet: where it is typed, what it is drawn in, which section it belongs to.
+ * @typedef {{ start: number, end: number, line: number, button: HTMLButtonElement, item: HTMLElement, section: Element | null }} DrawnBar */
 
 const QUIET_MS = 1500;
 const TOO_LARGE = 413;
 
-export class Preview {
-  /** @param {string} exercise @param {HTMLElement} sheet @param {HTMLElement} list of problems
-   * @param {HTMLTextAreaElement} field */
-  constructor(exercise, sheet, list, field) {
-    this.list = list;
+/** Events: "draw" before the sheet is drawn anew, "drawn" after it. */
+export class Preview extends EventTarget {
+  /** @param {string} exercise @param {HTMLElement} sheet what scrolls
+   * @param {HTMLElement} drawing what is drawn in, within it
+   * @param {import("./chart_field.js").ChartField} field */
+  constructor(exercise, sheet, drawing, field) {
+    super();
     this.url = `/preview/${exercise}`;
     this.sheet = sheet;
+    this.drawing = drawing;
     this.field = field;
-    /** The text drawn last, and how many problems are listed. */
+    /** When the text was changed, on two clocks. */
+    this.typedAt = this.pressedAt = 0;
+    /** The text drawn last. */
     this.text = "";
     this.problemCount = 0;
-    document.addEventListener("selectionchange", () => {
+    /** @type {DrawnBar[]} */
+    this.bars = [];
+    /** The drawing under way. @type {Promise<void>} */
+    this.last = Promise.resolve();
+    field.addEventListener("caret", () => {
       this.hideUnfinished();
-      if (document.activeElement === field) this.follow();
+      this.follow();
     });
     connection.addEventListener("restored", () => this.draw());
-    list.addEventListener("click", (event) => this.goTo(/** @type {HTMLElement} */ (event.target)));
+    drawing.addEventListener("click", (event) => this.goTo(/** @type {HTMLElement} */ (event.target)));
   }
 
   /** Draw the text as it is; an older drawing under way is given up. */
-  async draw() {
+  draw() {
     this.under?.abort();
     this.under = new AbortController();
-    const { signal } = this.under;
-    const text = this.field.value;
     this.typedAt = Date.now();
+    this.pressedAt = performance.now();
+    this.last = this.drawText(this.field.text, this.under.signal);
+    return this.last;
+  }
+
+  /** Wait until what is drawn is the text; whether it is. */
+  async settle() {
+    if (this.text !== this.field.text) await this.last;
+    return this.text === this.field.text;
+  }
+
+  /** @param {string} text @param {AbortSignal} signal */
+  async drawText(text, signal) {
     try {
       const answer = await ask(this.url, { method: "POST", body: text, signal });
       const drawn = await answer.text();
       if (signal.aborted) return;
-      this.sheet.innerHTML = drawn;
-      this.sheet.classList.remove("outdated");
-      this.text = text;
-      this.list.replaceChildren(...this.sheet.querySelectorAll(".problems"));
-      this.problemCount = this.list.querySelectorAll("li").length;
-      performance.measure("sheet", { start: this.pressedAt ?? performance.now() });
-      this.hideUnfinished();
-      this.follow();
-      clearTimeout(this.timer);
-      this.timer = setTimeout(() => this.hideUnfinished(), QUIET_MS + 20);
+      this.show(text, drawn);
+      performance.measure("sheet", { start: this.pressedAt });
     } catch (error) {
       if (signal.aborted) return;
       if (error instanceof Unreachable) this.sheet.classList.toggle("outdated", text !== this.text);
       else if (error instanceof Refused) {
-        this.text = text;
-        this.problemCount = 0;
-        this.list.replaceChildren();
         const why = error.status === TOO_LARGE ? "Too long to be drawn." : error.message;
-        this.sheet.replaceChildren(Object.assign(document.createElement("p"), { className: "alert", textContent: why }));
+        const alert = Object.assign(document.createElement("p"), { className: "alert", textContent: why });
+        this.show(text, alert.outerHTML);
       } else throw error;
     }
   }
 
+  /** @param {string} text @param {string} drawn as HTML */
+  show(text, drawn) {
+    this.dispatchEvent(new Event("draw"));
+    this.drawing.innerHTML = drawn;
+    this.sheet.classList.remove("outdated");
+    this.text = text;
+    const root = /** @type {HTMLElement | null} */ (this.drawing.querySelector(".written"));
+    this.problemCount = Number(root?.dataset.problems ?? 0);
+    const items = /** @type {NodeListOf<HTMLElement>} */ (this.drawing.querySelectorAll(".bar"));
+    this.bars = [...items].map((item) => drawnBar(text, item));
+    this.hideUnfinished();
+    this.follow();
+    clearTimeout(this.timer);
+    this.timer = setTimeout(() => this.hideUnfinished(), QUIET_MS + 20);
+    this.dispatchEvent(new Event("drawn"));
+  }
+
   /** What is being typed is not called wrong yet. */
   hideUnfinished() {
-    const row = String(this.field.value.slice(0, this.field.selectionStart).split("\n").length);
-    const typing = Date.now() - (this.typedAt ?? 0) < QUIET_MS && document.activeElement === this.field;
-    const items = /** @type {HTMLElement[]} */ ([...this.list.querySelectorAll("li")]);
-    const waits = (/** @type {HTMLElement} */ item) => typing && item.dataset.line === row;
-    const some = items.some(waits);
-    for (const item of items) item.classList.toggle("waiting", waits(item) || (some && item.className.includes("more")));
-    for (const drawn of /** @type {NodeListOf<HTMLElement>} */ (this.sheet.querySelectorAll("[data-line]"))) {
-      drawn.classList.toggle("typing", typing && drawn.dataset.line === row);
+    const { area, text, caret } = this.field;
+    const row = String(lineAt(text, caret));
+    const typing = Date.now() - this.typedAt < QUIET_MS && document.activeElement === area;
+    for (const line of /** @type {NodeListOf<HTMLElement>} */ (this.drawing.querySelectorAll(".line"))) {
+      line.classList.toggle("typing", typing && line.dataset.line === row);
     }
   }
 
   /** Keep the line being written in sight. */
   follow() {
-    const row = this.field.value.slice(0, this.field.selectionStart).split("\n").length;
-    const lines = /** @type {HTMLElement[]} */ ([...this.sheet.querySelectorAll("[data-line]")]);
+    if (document.activeElement !== this.field.area) return;
+    const row = lineAt(this.field.text, this.field.caret);
+    const lines = /** @type {HTMLElement[]} */ ([...this.drawing.querySelectorAll(".line")]);
     const near = lines.findLast((one) => Number(one.dataset.line) <= row) ?? lines[0];
-    if (!near || this.sheet.scrollHeight <= this.sheet.clientHeight) return;
-    const [own, whole] = [near.getBoundingClientRect(), this.sheet.getBoundingClientRect()];
-    if (own.bottom > whole.bottom) this.sheet.scrollTop += own.bottom - whole.bottom + own.height / 2;
-    else if (own.top < whole.top) this.sheet.scrollTop -= whole.top - own.top + own.height / 2;
+    if (near) scrollInto(this.sheet, near);
   }
 
   /** Put the caret where a problem is. @param {HTMLElement} target */
   goTo(target) {
-    const item = target.closest("button") && target.closest("li");
-    if (!item?.dataset.line) return;
-    const lines = this.field.value.split("\n").slice(0, Number(item.dataset.line) - 1);
-    const place = lines.reduce((sum, one) => sum + one.length + 1, 0) + Number(item.dataset.column) - 1;
-    this.field.focus();
-    this.field.setSelectionRange(place, place);
+    const { line, column } = target.closest("button")?.dataset ?? {};
+    if (!line) return;
+    const place = offsetOf(this.field.text, Number(line), Number(column));
+    this.field.area.focus();
+    this.field.area.setSelectionRange(place, place);
   }
+}
+
+/** @param {string} text @param {HTMLElement} item @returns {DrawnBar} */
+function drawnBar(text, item) {
+  const [line, column, end] = [item.dataset.line, item.dataset.column, item.dataset.end].map(Number);
+  const button = /** @type {HTMLButtonElement} */ (item.querySelector("button"));
+  return { start: offsetOf(text, line, column), end: offsetOf(text, line, end), line, button, item, section: item.closest(".sheet-section") };
+}
+
+/** Scroll a box no further than it takes to have something in it in sight.
+ * @param {HTMLElement} box @param {HTMLElement} inside */
+export function scrollInto(box, inside) {
+  if (box.scrollHeight <= box.clientHeight) return;
+  const [own, whole] = [inside.getBoundingClientRect(), box.getBoundingClientRect()];
+  if (own.bottom > whole.bottom) box.scrollTop += own.bottom - whole.bottom + own.height / 2;
+  else if (own.top < whole.top) box.scrollTop -= whole.top - own.top + own.height / 2;
 }

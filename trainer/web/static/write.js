@@ -1,17 +1,14 @@
 // The page to write on: one text field is the source of everything.
 
 import { Draft } from "./draft.js";
-import { listenToKeys } from "./shortcuts.js";
-import { setUpKeypad } from "./keypad.js";
-import { recall, remember } from "./storage.js";
 import { ask, connection, isUnreachable, Unreachable } from "./server.js";
-import { Preview } from "./preview.js";
 import { setUpTransport } from "./transport.js";
+import { setUpWriting } from "./writing.js";
 
 /** @param {string} id */
 const byId = (id) => /** @type {any} */ (document.getElementById(id));
 const main = byId("main");
-const field = /** @type {HTMLTextAreaElement} */ (byId("text"));
+const area = /** @type {HTMLTextAreaElement} */ (byId("text"));
 const { exercise } = main.dataset;
 const NO_ANSWER = "The server does not answer. Go on writing: it is kept in this browser and sent when the server is back.";
 let isOfText = false;
@@ -24,20 +21,15 @@ function say(text, wrong = false, ofText = false) {
   isOfText = ofText;
 }
 
-const draft = new Draft(main.dataset, field.value, byId("stamps").value);
-field.value = draft.text;
-field.setSelectionRange(field.value.length, field.value.length);
-const preview = new Preview(exercise, byId("sheet"), byId("problems"), field);
+const draft = new Draft(main.dataset, area.value, byId("stamps").value);
+const { field, preview, editor } = setUpWriting(exercise, draft.text, say);
 const { player, listens } = setUpTransport(main, draft, (text, wrong) => (isUnreachable() ? say(NO_ANSWER, true) : say(text, wrong)));
-setUpKeypad(byId("keypad"), byId("keypad-toggle"), field);
 
 let isSure = false;
-field.addEventListener("input", () => {
+field.addEventListener("change", () => {
   isSure = false;
   if (isOfText) say("");
-  preview.pressedAt = performance.now();
-  draft.update(field.value);
-  preview.draw();
+  draft.update(field.text);
 });
 draft.addEventListener("message", (event) => say(/** @type {CustomEvent} */ (event).detail, true));
 connection.addEventListener("lost", () => say(NO_ANSWER, true));
@@ -50,21 +42,17 @@ const band = /** @type {HTMLElement} */ (document.querySelector(".transport"));
 band.addEventListener("pointerdown", (event) => (pointer = event.pointerType));
 band.addEventListener("click", (event) => {
   const button = /** @type {HTMLElement} */ (event.target).closest("button");
-  if (button && event.detail && pointer === "mouse") field.focus({ preventScroll: true });
+  if (button && event.detail && pointer === "mouse") area.focus({ preventScroll: true });
 });
-
-const shortcuts = /** @type {HTMLInputElement} */ (byId("key-toggle"));
-shortcuts.checked = recall("keys") !== "off";
-shortcuts.addEventListener("change", () => remember("keys", shortcuts.checked ? "on" : "off"));
-listenToKeys(() => shortcuts.checked || document.activeElement !== field);
 
 byId("form").addEventListener("submit", async (/** @type {SubmitEvent} */ event) => {
   event.preventDefault();
-  if (preview.text !== field.value) await preview.draw();
+  if (editor.isOpen) editor.close("away");
+  if (preview.text !== field.text) await preview.draw();
   if (preview.problemCount && !isSure) {
     isSure = true;
     const many = preview.problemCount === 1 ? "One place is" : "Some places are";
-    return say(`${many} not clear yet: see below. Hand in again to have it graded as it is.`, true, true);
+    return say(`${many} not clear yet: see the sheet. Hand in again to have it graded as it is.`, true, true);
   }
   await handIn();
 });
@@ -90,4 +78,4 @@ async function handIn() {
 // A page taken out of the browser's memory may have been handed in already.
 addEventListener("pageshow", (event) => event.persisted && location.reload());
 preview.draw();
-if (matchMedia("(hover: hover)").matches) field.focus({ preventScroll: true });
+if (matchMedia("(hover: hover)").matches) area.focus({ preventScroll: true });

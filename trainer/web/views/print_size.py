@@ -46,7 +46,7 @@ def _rows(line: SheetLine, wide_em: float) -> int:
     """How many rows a line takes: a phrase that does not fit goes to the next."""
     rows, used = 1, 0.0
     for phrase in line.phrases:
-        widths = [_bar_width(bar) for bar in phrase]
+        widths = [_bar_width(bar.drawing) for bar in phrase]
         if used and used + DOT_EM + sum(widths) > wide_em:
             rows, used = rows + 1, 0.0
         used += DOT_EM if used else 0.0

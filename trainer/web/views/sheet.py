@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from bisect import bisect_right
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import groupby
 
@@ -22,13 +22,14 @@ from trainer.chart import (
     parse_tolerant,
     say_bar,
 )
+from trainer.web.views.messages import Messages, SheetProblem, place_messages
 
 __all__ = [
     "BarDrawing",
     "ChordDrawing",
     "Sheet",
+    "SheetBar",
     "SheetLine",
-    "SheetProblem",
     "SheetSection",
     "bar_drawings",
     "sheet_of_chart",
@@ -37,8 +38,6 @@ __all__ = [
 
 ACCIDENTALS = ("", "♯", "♭")
 QUALITIES = {"": "", "-": "−", "o": "°", "+": "+", "h": "ø"}
-# What is drawn for an articulation is not what is typed for it.
-ARTICULATION_HINTS = (("<", "A push is written p: 4p"), ("^", "A stop is written s: 4s"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +57,7 @@ class ChordDrawing:
 @dataclass(frozen=True, slots=True)
 class BarDrawing:
     """One bar as drawn and as read aloud. `meter` and `key` are written before it, "" where they
-    are as before; `problem` is the number of the first problem in it."""
+    are as before; `is_unclear` says that it could not be read as it is typed."""
 
     number: int
     chords: tuple[ChordDrawing, ...]
@@ -66,15 +65,32 @@ class BarDrawing:
     key: str
     spoken: str
     is_unclear: bool = False
-    problem: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SheetBar:
+    """A bar in its place: its drawing, where it is typed, and the problems of the text in it."""
+
+    drawing: BarDrawing
+    span: TextSpan
+    problems: tuple[SheetProblem, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class SheetLine:
-    """One line of the sheet, its phrases parted by dots; `number` is its line of the text."""
+    """One line of the sheet, its phrases parted by dots; `number` is its line of the text.
 
-    phrases: tuple[tuple[BarDrawing, ...], ...]
+    `problems` are those of the line that are in no bar. A line of problems alone has no phrases.
+    """
+
+    phrases: tuple[tuple[SheetBar, ...], ...]
     number: int
+    problems: tuple[SheetProblem, ...] = ()
+
+    @property
+    def is_crowded(self) -> bool:
+        """Whether more than one of its bars has something said of it."""
+        return sum(bool(bar.problems) for phrase in self.phrases for bar in phrase) > 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,27 +102,16 @@ class SheetSection:
 
 
 @dataclass(frozen=True, slots=True)
-class SheetProblem:
-    """A problem of the text, numbered from 1 as on the sheet."""
-
-    number: int
-    line: int
-    column: int
-    found: str
-    expected: str
-
-    @property
-    def hint(self) -> str:
-        """How the articulation that was typed as it is drawn is written, "" if none was."""
-        return next((hint for sign, hint in ARTICULATION_HINTS if self.found.endswith(sign)), "")
-
-
-@dataclass(frozen=True, slots=True)
 class Sheet:
-    """A whole sheet."""
+    """A whole sheet.
+
+    `before` are the lines of problems that stand before the first section; `problem_count` is how
+    many problems the text has, shown on the sheet or not.
+    """
 
     sections: tuple[SheetSection, ...]
-    problems: tuple[SheetProblem, ...] = ()
+    before: tuple[SheetLine, ...] = ()
+    problem_count: int = 0
 
 
 def sheet_of_chart(chart: Chart) -> Sheet:
@@ -116,63 +121,55 @@ def sheet_of_chart(chart: Chart) -> Sheet:
 
 def sheet_of_text(parsed: ParseResult) -> Sheet:
     """A text's chart, its lines as they were typed, with the problems where they are."""
-    problems = tuple(
-        SheetProblem(number, each.line, each.column, each.found, each.expected)
-        for number, each in enumerate(parsed.problems, 1)
-    )
-    if parsed.chart is None:
-        return Sheet((), problems)
-    drawings = _drawings(parsed.chart, parsed.invalid_bars, _problem_by_bar(parsed, problems))
-    placed = [
-        (place, span, drawing)
-        for (place, drawing), span in zip(drawings, parsed.bar_spans, strict=True)
+    messages = place_messages(parsed)
+    sections = list(_sections(parsed.chart, parsed, messages)) if parsed.chart is not None else []
+    drawn = {line.number for section in sections for line in section.lines}
+    alone = [
+        SheetLine((), number, problems)
+        for number, problems in messages.by_line.items()
+        if number not in drawn
     ]
-    return Sheet(tuple(_sections(parsed.chart, placed)), problems)
+    starts = [section.lines[0].number for section in sections]
+    before = tuple(line for line in alone if not starts or line.number < starts[0])
+    for line in alone[len(before) :]:
+        index = bisect_right(starts, line.number) - 1
+        lines = sorted((*sections[index].lines, line), key=lambda each: each.number)
+        sections[index] = replace(sections[index], lines=tuple(lines))
+    return Sheet(tuple(sections), before, messages.count)
 
 
 def bar_drawings(chart: Chart, unclear: frozenset[int] = frozenset()) -> dict[int, BarDrawing]:
     """Every bar of a chart as drawn, by number; `unclear` are those that could not be read."""
-    return {place.number: drawing for place, drawing in _drawings(chart, unclear, {})}
+    return {place.number: drawing for place, drawing in _drawings(chart, unclear)}
 
 
-PlacedDrawing = tuple[PlacedBar, TextSpan, BarDrawing]
-
-
-def _sections(chart: Chart, placed: list[PlacedDrawing]) -> Iterator[SheetSection]:
-    for index, of_section in groupby(placed, key=lambda each: each[0].section):
+def _sections(chart: Chart, parsed: ParseResult, messages: Messages) -> Iterator[SheetSection]:
+    bars = [
+        (place, SheetBar(drawing, span, messages.by_bar.get(place.number, ())))
+        for (place, drawing), span in zip(
+            _drawings(chart, parsed.invalid_bars | messages.unclear), parsed.bar_spans, strict=True
+        )
+    ]
+    for index, of_section in groupby(bars, key=lambda each: each[0].section):
         lines = tuple(
             SheetLine(
                 tuple(
-                    tuple(drawing for _, _, drawing in phrase)
+                    tuple(bar for _, bar in phrase)
                     for _, phrase in groupby(of_line, key=lambda each: each[0].phrase)
                 ),
                 number,
+                messages.by_line.get(number, ()),
             )
-            for number, of_line in groupby(of_section, key=lambda each: each[1].line)
+            for number, of_line in groupby(of_section, key=lambda each: each[1].span.line)
         )
         yield SheetSection(chart.sections[index].name, lines)
 
 
-def _problem_by_bar(parsed: ParseResult, problems: tuple[SheetProblem, ...]) -> dict[int, int]:
-    """The number of the first problem inside each bar that has one."""
-    found: dict[int, int] = {}
-    # Both stand in order of place, so one search a bar is enough however many problems there are.
-    places = [(problem.line, problem.column) for problem in problems]
-    for number, (line, column, end_column) in enumerate(parsed.bar_spans, 1):
-        first = bisect_left(places, (line, column))
-        if first < len(places) and places[first] < (line, end_column):
-            found[number] = problems[first].number
-    return found
-
-
-def _drawings(
-    chart: Chart, unclear: frozenset[int], problems: dict[int, int]
-) -> Iterator[tuple[PlacedBar, BarDrawing]]:
+def _drawings(chart: Chart, unclear: frozenset[int]) -> Iterator[tuple[PlacedBar, BarDrawing]]:
     for place in chart.placed_bars():
         chords, meter, key, spoken = _drawn(place.bar, chart.meter, chart.key, place.key_shift)
         number = place.number
-        is_unclear, problem = number in unclear, problems.get(number)
-        yield place, BarDrawing(number, chords, meter, key, spoken, is_unclear, problem)
+        yield place, BarDrawing(number, chords, meter, key, spoken, number in unclear)
 
 
 @lru_cache(maxsize=4096)

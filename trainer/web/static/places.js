@@ -1,0 +1,34 @@
+// Places in the text: the server names them by line and column, the field by offset.
+
+/** Where something is typed: offsets in the text, `end` after its last character.
+ * @typedef {{ start: number, end: number }} Span */
+
+/** The offset of a line and a column, both from 1. A column counts characters as the server does,
+ * a sign beyond the 16 bits of a unit as one.
+ * @param {string} text @param {number} line @param {number} column */
+export function offsetOf(text, line, column) {
+  let start = 0;
+  for (let number = 1; number < line; number += 1) start = text.indexOf("\n", start) + 1;
+  const [typed = ""] = text.slice(start).split("\n", 1);
+  return start + [...typed].slice(0, column - 1).join("").length;
+}
+
+/** The number of the line (from 1) that an offset is in. @param {string} text @param {number} offset */
+export function lineAt(text, offset) {
+  return text.slice(0, offset).split("\n").length;
+}
+
+/** The line around an offset, without its line end. @param {string} text @param {number} offset
+ * @returns {Span} */
+export function lineAround(text, offset) {
+  const end = text.indexOf("\n", offset);
+  return { start: text.lastIndexOf("\n", offset - 1) + 1, end: end < 0 ? text.length : end };
+}
+
+/** What is put in before an offset, a space set before it where it would run into what stands there.
+ * @param {string} text @param {number} offset @param {string} put */
+export function spaced(text, offset, put) {
+  const before = text.slice(0, offset);
+  const starts = /^[0-7b#(.?[]/.test(put) && /[0-9oh+\-'dps.a-z?)]$/i.test(before);
+  return starts && !/(^|[\s_/(.])[b#]$/.test(before) ? ` ${put}` : put;
+}
