@@ -17,7 +17,6 @@ import time
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from io import BytesIO
-from itertools import chain
 from pathlib import Path
 from typing import Any
 
@@ -56,10 +55,8 @@ class Camera:
         self._browser, self._folder, self._places = browser, folder, places
 
     @contextmanager
-    def page(
-        self, address: str, viewport: dict[str, int], learner: str = LEARNER
-    ) -> Iterator[Page]:
-        """An open page of a server of its own, without touch, in light colours."""
+    def page(self, address: str, screen: dict[str, Any], learner: str = LEARNER) -> Iterator[Page]:
+        """An open page of a server of its own, in light colours."""
         with tempfile.TemporaryDirectory(dir=self._folder) as scratch:
             record, sounds = Path(scratch) / "record", Path(scratch) / "sounds"
             shutil.copytree(self._folder / "record", record)
@@ -68,7 +65,7 @@ class Camera:
                 house = House(store, FakeLibrary(sounds), free_port(), lambda: NOW, learner)
                 house.open()
                 context = self._browser.new_context(
-                    viewport=viewport, timezone_id="UTC", locale="en-GB", color_scheme="light"
+                    **screen, timezone_id="UTC", locale="en-GB", color_scheme="light"
                 )
                 context.set_default_timeout(PATIENCE_MS)
                 page = context.new_page()
@@ -77,19 +74,19 @@ class Camera:
                 context.close()
                 house.close()
 
-    def screens(self, picture: PagePicture, viewport: dict[str, int]) -> Iterator[Image.Image]:
+    def screens(self, picture: PagePicture, screen: dict[str, Any]) -> Iterator[Image.Image]:
         """A page in light and in dark colours."""
-        with self.page(picture.address, viewport, picture.learner) as page:
+        with self.page(picture.address, screen, picture.learner) as page:
             picture.state(page)
             for scheme in ("light", "dark"):
-                page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]  # a literal
-                height = round(viewport["height"] * picture.screens)
+                page.emulate_media(color_scheme=scheme)
+                height = round(screen["viewport"]["height"] * picture.screens)
                 yield _cut(_shot(page, full_page=picture.screens > 1), height)
 
     def readme(self, picture: ReadmePicture) -> Image.Image:
         """A picture of README."""
-        viewport = TABLET if picture.is_tablet else DESK | {"height": picture.height}
-        with self.page(picture.address, viewport) as page:
+        desk = {"viewport": DESK["viewport"] | {"height": picture.height}}
+        with self.page(picture.address, TABLET if picture.is_tablet else desk) as page:
             if picture.is_dark:
                 page.emulate_media(color_scheme="dark")
             picture.state(page)
@@ -138,11 +135,12 @@ def save(image: Image.Image, path: Path) -> None:
     The colours it has most of stay as they are; the others are those of the edges of letters.
     """
     path.parent.mkdir(exist_ok=True)
-    counts = image.getcolors(image.width * image.height) or []
-    flat = [colour for _, colour in sorted(counts, reverse=True)[:FLAT_COLOURS]]
+    pixels = np.asarray(image, np.int32)
+    colours, counts = np.unique(pixels.reshape(-1, 3), axis=0, return_counts=True)
+    flat = colours[np.argsort(-counts, kind="stable")[:FLAT_COLOURS]]
     edges = image.quantize(EDGE_COLOURS, Image.Quantize.MAXCOVERAGE).getpalette() or []
-    palette = np.array([*chain.from_iterable(flat), *edges], np.int32).reshape(-1, 3)
-    few = Image.fromarray(_nearest(np.asarray(image, np.int32), palette), "P")
+    palette = np.concatenate([flat, np.array(edges, np.int32).reshape(-1, 3)])
+    few = Image.fromarray(_nearest(pixels, palette), "P")
     few.putpalette(palette.astype(np.uint8).tobytes())
     few.save(path, optimize=True)
     print(f"{path.relative_to(DOCS.parent)}: {path.stat().st_size / 1000:.0f} kB")
@@ -157,7 +155,8 @@ def _nearest(pixels: NDArray[np.int32], palette: NDArray[np.int32]) -> NDArray[n
     found, inverse = np.unique(packed, return_inverse=True)
     colours = np.stack([found >> 16, found >> 8 & 255, found & 255], axis=1)
     distances = ((colours[:, None] - palette[None]) ** 2).sum(axis=2)
-    return distances.argmin(axis=1).astype(np.uint8)[inverse].reshape(packed.shape)
+    nearest: NDArray[np.uint8] = distances.argmin(axis=1).astype(np.uint8)
+    return nearest[inverse].reshape(packed.shape)
 
 
 def make(browser: Browser, folder: Path, names: frozenset[str]) -> None:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from scripts.picture_record import LEARNER
 
@@ -24,8 +24,12 @@ __all__ = [
     "pages_text",
 ]
 
-DESK = {"width": 1280, "height": 800}
-TABLET = {"width": 820, "height": 1180}
+DESK: dict[str, Any] = {"viewport": {"width": 1280, "height": 800}}
+TABLET: dict[str, Any] = {
+    "viewport": {"width": 820, "height": 1180},
+    "has_touch": True,
+    "is_mobile": True,
+}
 # Somebody who has no record yet.
 NEWCOMER = "Juniper"
 
@@ -102,7 +106,7 @@ class ReadmePicture:
     caption: str
     address: str
     state: Callable[[Page], None] = _as_it_opens
-    height: int = DESK["height"]
+    height: int = 800
     crop: str = ""
     is_tablet: bool = False
     is_dark: bool = False
