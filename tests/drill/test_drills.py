@@ -53,6 +53,29 @@ def test_tokens_cannot_be_guessed(drills: Drills) -> None:
                for token in tokens)  # fmt: skip
 
 
+def test_a_listen_may_change_its_speed(drills: Drills) -> None:
+    """A listen that is slowed down on the way goes on at the same place, in seconds of its slowest
+    speed, takes no other listen, and counts as paused and as slow as it was."""
+    drills.begin(exercise(listens=2))
+    drills.listen(KEY, 100)
+    drills.heard(KEY, 12.0)
+    slow = drills.change_speed(KEY, 60)
+    assert (slow.progress.speeds, slow.progress.paused, slow.listens_left) == ((60,), True, 1)
+    assert slow.position_s == pytest.approx(20.0)
+    assert drills.change_speed(KEY, 80).progress == slow.progress
+    drills.heard(KEY, None)
+    assert drills.change_speed(KEY, 50).progress.speeds == (60,)
+    with pytest.raises(SettingsError, match="speed"):
+        drills.change_speed(KEY, 75)
+
+
+def test_a_speed_before_the_first_listen_is_none(drills: Drills) -> None:
+    """Nothing is kept of a speed that is chosen while nothing is heard."""
+    drills.begin(exercise())
+    drill = drills.change_speed(KEY, 50)
+    assert (drill.progress.speeds, drill.progress.paused) == ((), False)
+
+
 def test_listens_are_counted_up_to_the_limit(drills: Drills) -> None:
     """Each listen takes one of those allowed; with none left nothing is counted."""
     drill = drills.begin(exercise(listens=2))

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from tests.store.samples import SONG, exercise
-from trainer.drill import SPEEDS, check_speed, mix_of, play_answer, play_song
+from trainer.chart import parse
+from trainer.drill import SPEEDS, beat_times_s, check_speed, mix_of, play_answer, play_song
 from trainer.errors import SettingsError
 from trainer.exercise import load_course, make_exercise, read_answer
 
@@ -55,3 +58,18 @@ def test_other_speeds_are_refused() -> None:
     """A speed that is not offered is told with those that are."""
     with pytest.raises(SettingsError, match="found 75, expected one of 100, 90"):
         check_speed(75)
+
+
+def test_beats_sound_evenly_within_their_bars() -> None:
+    """Each bar has the beats that the tempo counts, from its start on, as late as the band is slow;
+    a bar of 6/8 has two, one of 2/4 two (common practice, no source)."""
+    made = make_exercise(LEVEL.recipe, 1, LEVEL)
+    for speed in (100, 50):
+        song = play_song(made, speed)
+        found = beat_times_s(made, speed)
+        for beats, (start, end) in zip(found, song.bar_times_s, strict=True):
+            gap = (end - start) / 4
+            assert beats == pytest.approx([start + gap * beat for beat in range(4)])
+    for text, counts in (("1 (2/4) 4 5", [4, 2, 4]), ("meter: 6/8\n1 4", [2, 2])):
+        exercise_ = replace(made, chart=parse(text))
+        assert [len(beats) for beats in beat_times_s(exercise_)] == counts

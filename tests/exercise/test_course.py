@@ -60,6 +60,9 @@ def test_help_fades() -> None:
     assert listens == sorted(listens, reverse=True)
     loops = [level.recipe.loop for level in COURSE]
     assert loops == sorted(loops, reverse=True)
+    lights = [("bars", "beats", "off").index(level.recipe.help.light) for level in COURSE]
+    assert lights == sorted(lights)
+    assert set(lights) == {0, 1, 2}
     assert COURSE[0].recipe.help.tonic_first
     assert COURSE[0].recipe.listens == 0
     last = COURSE[-1].recipe

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from trainer.chart import Chart, parse
-from trainer.errors import ChartError, SettingsError
+from trainer.errors import ChartError, SettingsError, SettingsErrorGroup
 from trainer.exercise import (
     Exercise,
     Help,
@@ -118,6 +118,17 @@ def test_wanting_what_never_happens() -> None:
     """A recipe that no song meets is told by the key that is to blame, not tried for ever."""
     with pytest.raises(SettingsError, match=r"recipe: bars: found \(300, 300\), which none of"):
         make_exercise(replace(SECTION, size="phrase", bars=(300, 300)), 1)
+
+
+def test_a_light_changes_nothing_but_itself() -> None:
+    """With a light the exercise has the same id, song and sound as without."""
+    lit = replace(SECTION, help=replace(SECTION.help, light="bars"))
+    first, second = make_exercise(SECTION, 5), make_exercise(lit, 5)
+    assert (second.id, second.chart) == (first.id, first.chart)
+    assert second.band_rng().random() == first.band_rng().random()
+    assert second.help.light == exercise_from_json(exercise_to_json(second)).help.light == "bars"
+    with pytest.raises(SettingsErrorGroup, match=r'help\.light.*found "disco"'):
+        recipe_from_dict({"help": {"light": "disco"}}, "a recipe")
 
 
 def test_help_changes_no_song() -> None:

@@ -12,7 +12,7 @@ from tests.web.fakes import FakeLibrary
 from tests.web.helpers import begin, begin_known, hand_in, keep_text, token_of
 from trainer.band import arrange
 from trainer.chart import format_chart
-from trainer.drill import MOST_TYPED, play_song
+from trainer.drill import MOST_TYPED, beat_times_s, play_song
 from trainer.store import AttemptRecord, Store
 from trainer.web import create_app
 from trainer.web.context import LearnerContext
@@ -128,6 +128,26 @@ def test_the_song_sounds_as_the_terminal_plays_it(
     mix = Mix(exercise.help.bass_lift_db, exercise.help.tonic_first)
     expected = arrange(exercise.chart, rng=exercise.band_rng(), band=exercise.band, mix=mix)
     assert play_song(exercise) == expected
+
+
+@pytest.mark.parametrize(("level", "counts"), [("1", True), ("7", False), ("20", None)])
+def test_a_light_is_for_those_who_may_have_it(
+    client: TestClient, context: LearnerContext, level: str, counts: bool | None
+) -> None:
+    """When beats sound is told where the exercise offers a light, whether bars are counted, and
+    nothing else; where it offers none it is not told."""
+    exercise_id = begin(client, level=level, seed="3")
+    answer = client.get(f"/write/{exercise_id}/light")
+    has_button = 'id="light-toggle"' in client.get(f"/write/{exercise_id}").text
+    assert has_button == (counts is not None)
+    if counts is None:
+        assert answer.status_code == 404
+        return
+    beats = beat_times_s(context.exercise(exercise_id).exercise)
+    assert answer.json() == {
+        "beats_s": [[round(time, 3) for time in bar] for bar in beats],
+        "counts_bars": counts,
+    }
 
 
 def test_a_draft_is_kept_and_thrown_away(client: TestClient, context: LearnerContext) -> None:

@@ -45,6 +45,7 @@ from trainer.drill.importing import import_record
 from trainer.drill.playback import (
     FULL_SPEED,
     SPEEDS,
+    beat_times_s,
     check_speed,
     mix_of,
     play_answer,
@@ -93,6 +94,7 @@ __all__ = [
     "are_right",
     "attempt_kind",
     "bar_difference",
+    "beat_times_s",
     "begin_bars",
     "bring_ratings_up",
     "check_length",

@@ -215,6 +215,35 @@ class Drills:
 
         return self._change(key, token, note)
 
+    def change_speed(self, key: str, speed: int, token: str | None = None) -> Drill:
+        """Play on at another speed, in per cent of the song's tempo, while a listen is under way.
+
+        The listen then counts as one at the slowest speed it was played at, in whose seconds its
+        position is from now on, and as one with a pause: its times are on no one clock. Without a
+        listen under way nothing changes.
+
+        Raises
+        ------
+        SettingsError
+            If the band may not play at that speed.
+        DrillReplaced
+            If there is no such drill under way (any more).
+        """
+        check_speed(speed)
+
+        def change(drill: Drill) -> dict[str, Any]:
+            before, reached = drill.speed, drill.progress.position_s
+            if reached is None or speed == before:
+                return {}
+            slowest = min(before, speed)
+            return {
+                "speeds": (*drill.progress.speeds[:-1], slowest),
+                "position_s": reached * before / slowest,
+                "paused": True,
+            }
+
+        return self._change(key, token, change)
+
     def keep_text(
         self, key: str, text: str, *, stamps: str = "", token: str | None = None
     ) -> Drill | None:

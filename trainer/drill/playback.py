@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 from trainer.band import Arrangement, Mix, arrange
@@ -13,6 +14,7 @@ from trainer.grade import Timing
 __all__ = [
     "FULL_SPEED",
     "SPEEDS",
+    "beat_times_s",
     "check_speed",
     "play_answer",
     "play_bars",
@@ -85,6 +87,22 @@ def mix_of(exercise: Exercise) -> Mix:
     """The balance of the band that the exercise asks for."""
     help_ = exercise.help
     return Mix(bass_lift_db=help_.bass_lift_db, tonic_first=help_.tonic_first)
+
+
+def beat_times_s(exercise: Exercise, speed: int = FULL_SPEED) -> tuple[tuple[float, ...], ...]:
+    """When the beats of each bar of the song sound, in seconds from the start of its playback.
+
+    The beats are those that the tempo counts: two in a bar of 6/8.
+    """
+    arrangement = play_song(exercise, speed)
+    seconds = arrangement.tempo_map.seconds
+    times = []
+    for bar, sounding in zip(exercise.chart.bars(), arrangement.bars, strict=True):
+        pulse = bar.meter.pulse_quarters
+        count = math.ceil(bar.meter.quarters / pulse)
+        starts = [sounding.start_quarters + float(pulse * beat) for beat in range(count)]
+        times.append(tuple(map(seconds, starts)))
+    return tuple(times)
 
 
 def timing_of(

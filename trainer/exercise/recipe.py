@@ -19,6 +19,8 @@ __all__ = ["PLAYING", "Help", "Level", "NamedRecipe", "Recipe", "flatten", "reci
 
 # The keys that only say how an exercise is played and asked: the song stays when they change.
 PLAYING = ("band", "listens", "loop", "ask", "help")
+# The keys that only the page shows: neither song, sound nor the exercise's id depend on them.
+SHOWN = ("help.light",)
 # The keys that choose among the songs of a seed without changing what is generated: the first song
 # that has what they ask for is taken.
 CHOOSING = ("thrice",)
@@ -28,15 +30,17 @@ OPTIONAL = ("thrice", "around")
 
 @dataclass(frozen=True, slots=True)
 class Help:
-    """What the band does for the learner.
+    """What is done for the learner.
 
     `bass_lift_db` raises the bass, 0–12 dB; `tonic_first` sounds the 1 chord before the song;
-    `count_off` counts the band in.
+    `count_off` counts the band in; `light` offers a light that shows, while the band plays, each
+    bar's beats ("beats"), the number of the bar as well ("bars"), or nothing ("off").
     """
 
     bass_lift_db: float = 0.0
     tonic_first: bool = False
     count_off: bool = True
+    light: str = "off"
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +109,8 @@ class Recipe:
     def digest(self, *, song_only: bool = False) -> str:
         """The SHA-256 of the recipe's values as hexadecimal text, the same on every machine.
 
-        Only values that differ from the defaults enter it, so a key added later changes no digest.
+        Only values that differ from the defaults enter it, so a key added later changes no digest,
+        and none of what only the page shows.
         `song_only` leaves out how the song is played and asked, and what only chooses among the
         songs of a seed.
         """
@@ -114,7 +119,9 @@ class Recipe:
         changed = {
             key: value
             for key, value in flatten(recipe_to_dict(self)).items()
-            if value != defaults.get(key) and key.partition(".")[0] not in left_out
+            if value != defaults.get(key)
+            and key not in SHOWN
+            and key.partition(".")[0] not in left_out
         }
         text = json.dumps(changed, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
         return hashlib.sha256(text.encode()).hexdigest()

@@ -21,6 +21,7 @@ __all__ = ["ASKS", "BANDS", "RULES", "SIZES", "SKILL_EXAMPLES", "TABLES", "Rule"
 SIZES = ("phrase", "section", "song")
 BANDS = ("work tape", "small", "full")
 ASKS = ("roots", "chords", "everything")
+LIGHTS = ("off", "beats", "bars")
 MOST_LISTENS = 99
 MOST_WEIGHT = 1000.0
 
@@ -174,5 +175,6 @@ RULES: dict[str, Rule] = {
     "help.bass_lift_db": _number(0, 12),
     "help.tonic_first": _FLAG,
     "help.count_off": _FLAG,
+    "help.light": _one_of(LIGHTS),
 }
 TABLES = ("features", "help")

@@ -18,6 +18,7 @@ from trainer.drill import (
     MOST_TYPED,
     SPEEDS,
     Drill,
+    beat_times_s,
     check_length,
     check_speed,
     play_song,
@@ -119,6 +120,31 @@ def listen(
     except NoListenLeft as error:
         return JSONResponse({"listens_left": 0, "error": str(error)}, CONFLICT)
     return JSONResponse({"listens_left": drill.listens_left})
+
+
+@router.post("/write/{exercise_id}/speed")
+def change_speed(
+    context: Context,
+    exercise_id: str,
+    speed: Annotated[int, Query()],
+    token: str | None = None,
+) -> Response:
+    """Play the listen under way on at another speed; `speed` is what it counts as from now on."""
+    drill = context.drills.change_speed(exercise_id, speed, token)
+    return JSONResponse({"speed": drill.speed})
+
+
+@router.get("/write/{exercise_id}/light")
+def light(context: Context, exercise_id: str) -> Response:
+    """When the beats of each bar sound at full speed, and whether bars may be counted.
+
+    404 where the exercise offers no light: when bars begin is part of what is asked there.
+    """
+    exercise = context.exercise(exercise_id).exercise
+    if exercise.help.light == "off":
+        raise HTTPException(NOT_FOUND, "This exercise has no light.")
+    beats_s = [[round(time, 3) for time in bar] for bar in beat_times_s(exercise)]
+    return JSONResponse({"beats_s": beats_s, "counts_bars": exercise.help.light == "bars"})
 
 
 @router.post("/write/{exercise_id}/heard")

@@ -39,6 +39,13 @@ export class Listens extends EventTarget {
     this.left = (await answer.json()).listens_left;
   }
 
+  /** The band goes on at another speed: the listen under way counts as one at its slowest.
+   * @param {number} speed */
+  async changeSpeed(speed) {
+    const answer = await this.post("speed", { speed: String(speed) });
+    this.speed = (await answer.json()).speed;
+  }
+
   /** The interrupted listen goes on, which counts as a pause. */
   goOn() {
     this.goesOnAt = null;

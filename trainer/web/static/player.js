@@ -13,6 +13,8 @@ export class Player extends EventTarget {
     /** Start and end in seconds, end null while it is being set. @type {[number, number | null] | null} */
     this.loop = null;
     this.url = audio.getAttribute("src") ?? "";
+    /** Whether it plays on when the sound that is being loaded is there. */
+    this.goesOn = false;
     for (const name of ["playing", "pause", "ended", "error", "loadedmetadata"]) {
       audio.addEventListener(name, () => this.tell(name));
     }
@@ -35,6 +37,21 @@ export class Player extends EventTarget {
     this.audio.src = url;
     this.audio.load();
     this.tell("time");
+  }
+
+  /** The same song as another sound, from a place in it on; it goes on playing if it was.
+   * @param {string} url @param {number} seconds @param {number} stretch how many times as long it is */
+  async change(url, seconds, stretch) {
+    const goesOn = this.isPlaying || this.goesOn;
+    this.goesOn = goesOn;
+    const loop = this.loop;
+    this.load(url);
+    if (loop) this.loop = [loop[0] * stretch, loop[1] && loop[1] * stretch];
+    await new Promise((ready) => this.audio.addEventListener("loadedmetadata", ready, { once: true }));
+    if (this.url !== url) return;
+    this.seek(seconds);
+    this.goesOn = false;
+    if (goesOn) await this.play();
   }
 
   /** Play from where it stands. Rejects where the browser cannot. */

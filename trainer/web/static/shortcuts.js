@@ -14,6 +14,7 @@ export const SHORTCUTS = [
   { keys: "Alt+O", does: "Hear the 1", where: WHERE.page },
   { keys: "Alt+,", does: "Slower, at the same pitch", where: WHERE.page },
   { keys: "Alt+.", does: "Faster, at the same pitch", where: WHERE.page },
+  { keys: "Alt+K", does: "Show the beats with a light, where the exercise has one", where: WHERE.page },
   { keys: "Alt+L", does: "Loop from here, loop to here, loop off", where: WHERE.page },
   { keys: "Control+Enter", does: "Hand in", where: WHERE.page },
   { keys: "Control+Z", does: "Undo, also what was done by a key, on the keypad or on the sheet", where: WHERE.page },

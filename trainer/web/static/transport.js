@@ -3,6 +3,7 @@
 import { Listens } from "./listens.js";
 import { ask, Refused } from "./server.js";
 import { clock, followVolume, Player, whyNoSound } from "./player.js";
+import { SongSpeed } from "./song_speed.js";
 
 /** @param {string} id */
 const byId = (id) => /** @type {any} */ (document.getElementById(id));
@@ -17,27 +18,26 @@ export function setUpTransport(main, draft, say) {
   const listens = new Listens(main.dataset, player);
   const tonic = /** @type {HTMLAudioElement} */ (byId("tonic"));
   const { exercise } = main.dataset;
-  /** Per cent of the tempo, the fastest first. */
-  const speeds = (main.dataset.speeds ?? "").split(" ").map(Number);
+  const songSpeed = new SongSpeed(exercise ?? "", (main.dataset.speeds ?? "").split(" ").map(Number), player, listens);
   let isRevived = false;
   const isTest = "test" in main.dataset;
   followVolume(byId("volume"), [player.audio, tonic]);
   if (main.dataset.error) say(`There is no sound: ${main.dataset.error}`, true);
 
-  const isOnTheWay = () => player.isOnTheWay || player.isPlaying || listens.goesOnAt !== null;
+  const isOnTheWay = () => player.isOnTheWay || player.isPlaying || songSpeed.isChanging || listens.goesOnAt !== null;
 
   const show = () => {
     const { audio } = player;
-    const { left, playing: speed } = listens;
+    const { left } = listens;
     byId("position").textContent = clock(audio.currentTime);
     if (Number.isFinite(audio.duration)) byId("duration").textContent = clock(audio.duration);
     const onTheWay = isOnTheWay();
     label("play", player.isPlaying ? (isTest ? "Playing" : "Pause") : onTheWay ? "Go on" : "Play");
     byId("play").disabled = (!onTheWay && left === 0) || (isTest && player.isPlaying);
     for (const name of ["stop", "back"]) if (byId(name)) byId(name).disabled = !onTheWay;
-    byId("slower").disabled = (onTheWay && left !== null) || speed === speeds.at(-1);
-    byId("faster").disabled = (onTheWay && left !== null) || speed === speeds[0];
-    byId("speed").textContent = `${speed} %`;
+    byId("slower").disabled = !songSpeed.canSlow;
+    byId("faster").disabled = !songSpeed.canQuicken;
+    byId("speed").textContent = `${songSpeed.wanted} %`;
     if (left !== null) byId("listens").textContent = `${left} listen${left === 1 ? "" : "s"} left`;
     showLoop();
   };
@@ -102,22 +102,14 @@ export function setUpTransport(main, draft, say) {
   });
 
   const change = async (/** @type {number} */ steps) => {
-    const before = listens.playing;
-    const wanted = speeds[speeds.indexOf(before) + steps];
-    if (wanted === undefined) return;
-    listens.playing = wanted;
-    show();
-    const share = player.audio.duration ? player.audio.currentTime / player.audio.duration : 0;
-    const goesOn = player.isPlaying;
+    const underWay = isOnTheWay();
+    if (underWay) draft.paused = true;
     try {
-      const sound = await (await ask(`/write/${exercise}/sound?speed=${wanted}`)).json();
-      if (listens.playing !== wanted) return;
-      player.load(sound.url);
-      if (share) player.audio.addEventListener("loadedmetadata", () => player.seek(share * player.audio.duration), { once: true });
-      if (goesOn) await player.play();
-      say(`Speed ${wanted} %`);
+      const changed = songSpeed.change(steps, underWay);
+      show();
+      const speed = await changed;
+      if (speed) say(`Speed ${speed} %`);
     } catch (error) {
-      if (listens.playing === wanted) listens.playing = before;
       say(/** @type {Error} */ (error).message, true);
     }
     show();

@@ -2,6 +2,7 @@
 
 import { Draft } from "./draft.js";
 import { ask, connection, isUnreachable, Unreachable } from "./server.js";
+import { setUpLight } from "./light.js";
 import { setUpTransport } from "./transport.js";
 import { setUpWriting } from "./writing.js";
 
@@ -24,6 +25,7 @@ function say(text, wrong = false, ofText = false) {
 const draft = new Draft(main.dataset, area.value, byId("stamps").value);
 const { field, preview, editor } = setUpWriting(exercise, draft.text, say);
 const { player, listens } = setUpTransport(main, draft, (text, wrong) => (isUnreachable() ? say(NO_ANSWER, true) : say(text, wrong)));
+if (byId("light")) setUpLight(exercise, byId("light-toggle"), byId("light"), player, listens, say);
 
 let isSure = false;
 field.addEventListener("change", () => {
