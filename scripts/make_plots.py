@@ -1,4 +1,4 @@
-"""Draw the plots of docs/band.md: one song as a piano roll, and a hold, a push and a stop as heard.
+"""Draw the plots of docs/band.md: a song as a piano roll; a hold, a push and a choke as heard.
 
 .venv/bin/python scripts/make_plots.py
 """
@@ -27,13 +27,13 @@ COLOURS = {"voice": "#c0392b", "guitar": "#b8860b", "bass": "#1f4e9c", "drums": 
 DRUM_ROWS = {36: 21, 38: 22.5, 37: 22.5, 42: 24, 46: 24, 51: 24, 49: 25.5}
 SONG = """
 Verse 1:
-1 1_5/7 6- 4 . 1 5 4 5
+1 (1 5/7) 6- 4 . 1 5 4 5
 Chorus:
-4 5p 1 6- . 2- 5 (2/4)5 1d
+4 5p 1 6- . 2- 5 [2/4]5 1d
 Tag:
-4 5s 1
+4 5c 1
 """
-ARTICULATIONS = "Verse:\n1 4d 5 6-p 6- 5s 1\n"
+ARTICULATIONS = "Verse:\n1 4d 5 6-p 6- 5c 1\n"
 
 
 def song() -> Chart:
@@ -99,7 +99,7 @@ def piano_roll(path: Path) -> None:
 
 
 def spectrogram(path: Path) -> None:
-    """Draw a hold, a push and a stop as they sound."""
+    """Draw a hold, a push and a choke as they sound."""
     chart = parse("key: G\n\n" + ARTICULATIONS, Header(tempo=96.0))
     played = arrange(chart, rng=random.Random(4), band="small")
     rendering = Synth(find_soundfont()).render(played, RATE)
@@ -122,7 +122,7 @@ def spectrogram(path: Path) -> None:
     loud = librosa.feature.rms(y=samples.astype(np.float32), hop_length=256)[0]
     below.plot(np.arange(len(loud)) * 256 / RATE - start, 20 * np.log10(loud + 1e-6), color="black")
     below.set(ylim=(-75, 0), ylabel="dBFS", xlabel="seconds from the first bar line")
-    names = {"d": "hold", "p": "push", "s": "stop"}
+    names = {"d": "hold", "p": "push", "c": "choke"}
     for (at, _), (_, _, text) in zip(rendering.bar_times_s, _written(chart), strict=True):
         for axes in (above, below):
             axes.axvline(at - start, color="white" if axes is above else "grey", linewidth=0.8)

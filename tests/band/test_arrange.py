@@ -119,13 +119,13 @@ def test_the_clock_counts_the_pulse(feel: Feel, quarter_s: float) -> None:
 
 @pytest.mark.parametrize("band", BANDS)
 def test_the_last_chord_rings(band: str) -> None:
-    """The last chord rings on after the song's end, unless it is stopped."""
+    """The last chord rings on after the song's end, unless it is choked."""
     ringing = play(river_song(), band=band).arrangement
     guitar = _part(ringing, "guitar")
     assert max(n.start_quarters + n.length_quarters for n in guitar.notes) > ringing.length_quarters
-    stopped = play(parse("1 4 5 1s"), band=band).arrangement
-    for part in stopped.parts:
+    choked = play(parse("1 4 5 1c"), band=band).arrangement
+    for part in choked.parts:
         assert (
             max((n.start_quarters + n.length_quarters for n in part.notes), default=0)
-            <= stopped.length_quarters
+            <= choked.length_quarters
         )

@@ -73,8 +73,8 @@ def test_the_kick_moves_with_a_push() -> None:
 
 @pytest.mark.parametrize("band", BANDS)
 def test_a_stop_is_silent_after_the_strike(band: str) -> None:
-    """After a stop nobody plays until the bar is over, and what was struck is cut."""
-    played = _play("1 5s 1 1", band=band)
+    """After a choke nobody plays until the bar is over, and what was struck is cut."""
+    played = _play("1 5c 1 1", band=band)
     lead_in = played.arrangement.count_off_quarters
     for part in played.arrangement.parts:
         for note in part.notes:
@@ -87,20 +87,20 @@ def test_a_stop_is_silent_after_the_strike(band: str) -> None:
 @pytest.mark.many
 @pytest.mark.parametrize("tempo", [180, 400])
 def test_a_stop_that_a_push_cuts_short_is_silent_after_the_strike(tempo: int) -> None:
-    """A stop of a sixteenth of a quarter, cut short by a push, is struck at its start alone."""
-    chart = parse(HEADER.format(meter="1/8", tempo=tempo) + "0 1_0_0_1s 1p\n")
+    """A choke of a sixteenth of a quarter, cut short by a push, is struck at its start alone."""
+    chart = parse(HEADER.format(meter="1/8", tempo=tempo) + "0 (1 0 0 1c) 1p\n")
     for seed in range(200):
         played = play(chart, seed=seed)
-        stop = next(c for c in played.chords if c.articulation is Articulation.STOP)
+        choke = next(c for c in played.chords if c.articulation is Articulation.CHOKE)
         for part in played.arrangement.parts:
             for note in part.notes:
-                after = note.start_quarters - stop.start
-                assert not played.late(stop) < after < stop.length - NEAR
+                after = note.start_quarters - choke.start
+                assert not played.late(choke) < after < choke.length - NEAR
 
 
 def test_a_split_is_struck_at_both_chords() -> None:
     """In a split bar bass, guitar and keys attack on the first beat and on the change."""
-    for text, change in (("1_4 1", 2.0), ("1'''_4' 1", 3.0), ("1'_4''' 1", 1.0)):
+    for text, change in (("(1 4) 1", 2.0), ("(1''' 4') 1", 3.0), ("(1' 4''') 1", 1.0)):
         played = _play(text)
         for name in ("bass", "guitar", "keys"):
             starts = _starts(played, name)
@@ -136,7 +136,7 @@ def test_no_chord_leaves_only_light_time() -> None:
 
 def test_a_key_change_moves_everybody() -> None:
     """Two semitones up, the same numbers give the bass two semitones up."""
-    played = _play("1 1 (key +2) 1 1", band="small")
+    played = _play("1 1 [up 2] 1 1", band="small")
     lead_in = played.arrangement.count_off_quarters
     first = {n.pitch % 12 for _, n in played.notes("bass") if n.start_quarters - lead_in < 7}
     then = {n.pitch % 12 for _, n in played.notes("bass") if n.start_quarters - lead_in >= 8 - 0.01}

@@ -105,7 +105,7 @@ def test_a_waltz_is_boom_chick_chick() -> None:
         assert min(counts[1:]) >= 3
 
 
-ODD = "feel: {feel}\nkey: G\n\nVerse 1:\n1 (7/8) 4 (3/8) 5 (5/4) 1 (2/4) 5 1\n"
+ODD = "feel: {feel}\nkey: G\n\nVerse 1:\n1 [7/8] 4 [3/8] 5 [5/4] 1 [2/4] 5 1\n"
 
 
 @pytest.mark.parametrize("feel", [feel for feel in Feel if feel.fits(Meter(4, 4))])

@@ -11,7 +11,7 @@ from trainer.chart import parse, pitch_classes
 @pytest.mark.parametrize("key", ["C", "F#", "Bb", "E minor"])
 def test_home_is_the_chord_of_the_1(key: str) -> None:
     """The notes are those of the 1 in the song's first key, minor where it lives there."""
-    chart = parse(f"meter: 6/8\nkey: {key}\n5 (key +2) 1")
+    chart = parse(f"meter: 6/8\nkey: {key}\n5 [up 2] 1")
     heard = tonic_chord(chart)
     one = parse("1-" if chart.key.minor else "1").bars()[0].events[0].chord
     assert one is not None

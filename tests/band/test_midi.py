@@ -10,7 +10,7 @@ from tests.band.songs import river_song
 from trainer.band import Mix, to_midi
 from trainer.chart import Feel, parse
 
-TEXT = "meter: 4/4\ntempo: 90\nkey: D\n\nVerse 1:\n1 4 (2/4) 5 1\n(key +2) 1 4 5 1\n"
+TEXT = "meter: 4/4\ntempo: 90\nkey: D\n\nVerse 1:\n1 4 [2/4] 5 1\n[up 2] 1 4 5 1\n"
 
 
 @pytest.fixture(scope="module")

@@ -133,7 +133,7 @@ def test_a_line_returns_with_its_melody(songs: list[Sung]) -> None:
 
 
 def test_pickups_lead_on(songs: list[Sung]) -> None:
-    """Seven in ten phrases before another sung one end with a pickup into it; holds, stops and
+    """Seven in ten phrases before another sung one end with a pickup into it; holds, chokes and
     pushes leave none."""
     led: Counter[bool] = Counter()
     for song in songs:

@@ -9,7 +9,7 @@ import pytest
 from trainer.band import Mix, arrange, playing_time_s
 from trainer.chart import parse
 
-CHART = parse("meter: 6/8\ntempo: 50\n\n1 4 (2/4) 5 1 . 4 5 1 1s")
+CHART = parse("meter: 6/8\ntempo: 50\n\n1 4 [2/4] 5 1 . 4 5 1 1c")
 
 
 @pytest.mark.parametrize("tempo", [None, 80.0])

@@ -264,7 +264,7 @@ WHOLE: dict[str, tuple[tuple[str, Callable[[Chart], Chart]], ...]] = {
     "uneven split": (("uneven splits even", _bars(_evened)),),
     "hold": (("no holds", _bars(_struck)), ("every bar held", _bars(_all(Articulation.HOLD)))),
     "push": (("no pushes", _bars(_struck)), ("every bar pushed", _bars(_all(Articulation.PUSH)))),
-    "stop": (("no stops", _bars(_struck)), ("every bar stopped", _bars(_all(Articulation.STOP)))),
+    "choke": (("no chokes", _bars(_struck)), ("every bar choked", _bars(_all(Articulation.CHOKE)))),
     "short bar": (("2/4 bars full", _full_length),),
     "odd phrase": (("phrases of four", _even_phrases),),
     "section start": (("no labels", _one_section),),

@@ -92,7 +92,7 @@ def _bar(rng: random.Random) -> str:
         quality = rng.choice(("", "-"))
         extension = rng.choice(("", "", *EXTENSIONS[quality]))
         chords.append(f"{rng.choice('1234567')}{quality}{'^' * bool(extension)}{extension}")
-    return "_".join(chords)
+    return chords[0] if len(chords) == 1 else f"({' '.join(chords)})"
 
 
 def long_one() -> Row:

@@ -105,7 +105,7 @@ def read_chart(chart: Chart) -> Song:
 
 def _reduced_chord(chord: Chord) -> str:
     """Return degree with - or o, to which the chords of the corpus are reduced, too."""
-    return DEGREES[chord.root.semitones] + {"-": "-", "o": "o", "h": "o"}.get(chord.quality, "")
+    return DEGREES[chord.root.semitones] + {"-": "-", "o": "o", "ø": "o"}.get(chord.quality, "")
 
 
 def bar_key(bar: Bar) -> str:

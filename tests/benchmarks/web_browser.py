@@ -25,7 +25,7 @@ from trainer.store import Store
 SONGS = 10
 KEYS = 60
 READ_MS = 1000
-CHART = "\n".join(["Verse:", *["1 5/7 6-_5 4 . 1 1/3 4^maj7 5", "2- 5^7 1'''_5' 1d"] * 10])
+CHART = "\n".join(["Verse:", *["1 5/7 (6- 5) 4 . 1 1/3 4^maj7 5", "2- 5^7 (1''' 5') 1d"] * 10])
 TO_SOUND = """async () => {
   const song = document.getElementById("song"), start = performance.now();
   document.getElementById("play").click();

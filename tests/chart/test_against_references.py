@@ -43,8 +43,8 @@ def oracle_key(name: str, mode: str = "major") -> key.Key:
 def numeral(degree: Degree, quality: str, figures: str = "") -> str:
     """Roman numeral of a degree chord: case and sign tell the quality."""
     text = NUMERALS[degree.number - 1]
-    text = text.lower() if quality in ("-", "o", "h") else text
-    sign = {"o": "o", "+": "+", "h": "ø"}.get(quality, "")
+    text = text.lower() if quality in ("-", "o", "ø") else text
+    sign = {"o": "o", "+": "+", "ø": "ø"}.get(quality, "")
     return ("", "#", "b")[degree.alteration] + text + sign + figures
 
 
@@ -87,10 +87,10 @@ def test_triads_are_those_of_roman_numerals(name: str) -> None:
         ("2-^7", "ii7"),
         ("3-^7", "iii7"),
         ("6-^7", "vi7"),
-        ("7h", "viiø7"),
-        ("7h^7", "viiø7"),
+        ("7ø", "viiø7"),
+        ("7ø^7", "viiø7"),
         ("7o^7", "viio7"),
-        ("2h", "iiø7"),
+        ("2ø", "iiø7"),
         ("b7^maj7", "bVIIM7"),
     ],
 )
@@ -170,7 +170,7 @@ def test_minor_songs_from_either_home(name: str, own: str, relative: str, figure
 
 # music21 10.5.1 gives C69 no third and no fifth, has no maj9 and no 9sus4 for a major chord, and
 # stacks every third in 11 and 13, where common practice leaves out the third or the eleventh.
-MUSIC21_NAMES = {("-", "maj7"): "CmM7", ("h", ""): "Cø7", ("h", "7"): "Cø7"}
+MUSIC21_NAMES = {("-", "maj7"): "CmM7", ("ø", ""): "Cø7", ("ø", "7"): "Cø7"}
 MUSIC21_LACKS = {("", "69"), ("", "maj9"), ("", "9sus4"), ("", "11"), ("", "13")}
 # pychord has its own names for these two, and stacks every third in 11 and 13 likewise.
 PYCHORD_NAMES = {("-", "maj7"): "CmM7", ("+", "maj7"): "CM7+5"}

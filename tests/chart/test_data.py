@@ -17,7 +17,7 @@ Data = dict[str, Any]
 @pytest.fixture
 def data() -> Data:
     """A song as JSON gives it back."""
-    text = SONG.replace("4 5 1d", "(key +2) 4_0 (2/4) 5'_1'p b7-^7/#4d")
+    text = SONG.replace("4 5 1d", "[up 2] (4 0) [2/4] (5' 1'p) b7-^7/#4d")
     loaded: Data = json.loads(json.dumps(chart_to_json(parse(text))))
     return loaded
 
@@ -54,7 +54,7 @@ def test_the_shape(data: Data) -> None:
 
 def test_beats_are_fractions_as_text() -> None:
     """Thirds of a bar are written as fractions."""
-    events = chart_to_json(parse("1_4_5"))["sections"][0]["phrases"][0]["bars"][0]["events"]
+    events = chart_to_json(parse("(1 4 5)"))["sections"][0]["phrases"][0]["bars"][0]["events"]
     assert [one["beats"] for one in events] == ["4/3"] * 3
 
 
@@ -126,7 +126,7 @@ WHERE = "section 2, phrase 1, bar 1, event 1"
         (put_event(quality="m"), f"{WHERE}, chord on 4", "one of"),
         (put_event(extension="8"), f"{WHERE}, chord 4", "one of"),
         (put_event(chord="5"), f"{WHERE}, chord", "'4' by its parts"),
-        (put_event(articulation="loud"), f"{WHERE}, articulation", "hold, push, stop"),
+        (put_event(articulation="loud"), f"{WHERE}, articulation", "hold, push, choke"),
         (put_event(chord=None, articulation="hold"), f"{WHERE}, no chord (0)", "no articulation"),
     ],
 )

@@ -5,7 +5,7 @@ import pytest
 from trainer.chart import excerpt, parse
 from trainer.errors import ChartError
 
-CHART = parse("key: D\nVerse:\n1 4 . (key +2) 5 1\nTag:\n(2/4) 4 1d")
+CHART = parse("key: D\nVerse:\n1 4 . [up 2] 5 1\nTag:\n[2/4] 4 1d")
 
 
 def test_an_excerpt_has_the_bars_asked_for() -> None:

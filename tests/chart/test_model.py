@@ -82,7 +82,7 @@ def test_what_cannot_be_is_refused(make: Callable[[], object], message: str) -> 
 
 def test_walk_places_every_bar() -> None:
     """Bars are walked with number, place, start in quarters and the key so far."""
-    song = parse("meter: 6/8\n1 (2/4) 4 . 5\nTag:\n(key +2) 1")
+    song = parse("meter: 6/8\n1 [2/4] 4 . 5\nTag:\n[up 2] 1")
     places = list(song.placed_bars())
     assert [tuple(place[:4]) for place in places] == [
         (1, 0, 0, 0), (2, 0, 0, 1), (3, 0, 1, 0), (4, 1, 0, 0),

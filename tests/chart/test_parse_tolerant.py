@@ -12,7 +12,9 @@ def bars_of(result: ParseResult) -> list[str]:
     return [format_bar(bar, result.chart) for bar in result.chart.bars()]
 
 
-@pytest.mark.parametrize("text", ["", "\n", "title: Ferry", "key", "Verse", "Verse:", "(2/", "_"])
+@pytest.mark.parametrize(
+    "text", ["", "\n", "title: Ferry", "key", "Verse", "Verse:", "[2/", "(", "_"]
+)
 def test_no_chart_before_the_first_bar(text: str) -> None:
     """While no bar is typed there is no chart, only problems."""
     result = parse_tolerant(text)
@@ -27,13 +29,18 @@ def test_no_chart_before_the_first_bar(text: str) -> None:
         ("1 4 5", ["1", "4", "5"], set()),
         ("1 8 5", ["1", "0", "5"], {2}),
         ("1 5^foo 5", ["1", "0", "5"], {2}),
-        ("1 x_5 5", ["1", "0", "5"], {2}),
+        ("1 (x 5) 5", ["1", "0", "5"], {2}),
+        ("1 1_5 5", ["1", "0", "5"], {2}),
+        ("1 7h 5", ["1", "0", "5"], {2}),
+        ("1 4s 5", ["1", "4", "5"], {2}),
+        ("1 (key +2) 4 5", ["1", "4", "5"], set()),
         ("1 % 5", ["1", "0", "5"], {2}),
         ("1 Am 5", ["1", "0", "5"], {2}),
         ("1 | 5", ["1", "5"], set()),
-        ("1 (5) 5", ["1", "0", "5"], {2}),
-        ("1 (key 2) 5", ["1", "5"], set()),
-        ("(2/4) 8 1", ["(2/4) 0", "1"], {1}),
+        ("1 [5] 5", ["1", "0", "5"], {2}),
+        ("1 [key H] 5", ["1", "5"], set()),
+        ("1 (6/8) 5", ["1", "5"], set()),
+        ("[2/4] 8 1", ["[2/4] 0", "1"], {1}),
     ],
 )
 def test_a_wrong_bar_keeps_its_place(text: str, bars: list[str], unsure: set[int]) -> None:
@@ -46,7 +53,9 @@ def test_a_wrong_bar_keeps_its_place(text: str, bars: list[str], unsure: set[int
 @pytest.mark.parametrize(
     ("text", "bars"),
     [
-        ("1 5_", ["1", "5"]),
+        ("1 (5", ["1", "5"]),
+        ("1 (5 4", ["1", "(5 4)"]),
+        ("1 [2/4] (1 5", ["1", "[2/4] (1 5)"]),
         ("1 5/", ["1", "5"]),
         ("1 5/b", ["1", "5"]),
         ("1 5^", ["1", "5"]),
@@ -54,9 +63,9 @@ def test_a_wrong_bar_keeps_its_place(text: str, bars: list[str], unsure: set[int
         ("1 5^sus", ["1", "5"]),
         ("1 5-^", ["1", "5-"]),
         ("1 5^7/", ["1", "5^7"]),
-        ("1 1'''_", ["1", "1"]),
+        ("1 (1'''", ["1", "1"]),
         ("1 1'''", ["1", "1"]),
-        ("1 1'''_5", ["1", "1_5"]),
+        ("1 (1''' 5", ["1", "(1 5)"]),
     ],
 )
 def test_an_unfinished_bar_shows_what_there_is(text: str, bars: list[str]) -> None:
@@ -69,11 +78,11 @@ def test_an_unfinished_bar_shows_what_there_is(text: str, bars: list[str]) -> No
 
 def test_places_point_at_the_typed_bars() -> None:
     """Each bar's place is its own text, its directive included."""
-    text = "Verse:\n  1 (2/4) 1_5/7 . 6-'''_5'\n4"
+    text = "Verse:\n  1 [2/4] (1 5/7) . (6-''' 5')\n4"
     result = parse_tolerant(text)
     lines = text.split("\n")
     typed = [lines[p.line - 1][p.column - 1 : p.end_column - 1] for p in result.bar_spans]
-    assert typed == ["1", "(2/4) 1_5/7", "6-'''_5'", "4"]
+    assert typed == ["1", "[2/4] (1 5/7)", "(6-''' 5')", "4"]
 
 
 def test_a_bad_header_line_falls_back() -> None:

@@ -19,8 +19,8 @@ def said(text: str) -> str:
         ("1", "one"),
         ("2-", "two minor"),
         ("7o", "seven diminished"),
-        ("7h", "seven half-diminished"),
-        ("7h^7", "seven half-diminished"),
+        ("7ø", "seven half-diminished"),
+        ("7ø^7", "seven half-diminished"),
         ("5+", "five augmented"),
         ("b7", "flat seven"),
         ("#4o", "sharp four diminished"),
@@ -35,19 +35,19 @@ def said(text: str) -> str:
         ("0", "no chord"),
         ("1d", "one, held"),
         ("5p", "five, pushed"),
-        ("1s", "one, stopped"),
-        ("5/7_6-", "five over seven, then six minor, two beats each"),
-        ("1'''_5'", "one for three beats, then five for one"),
-        ("1'_5'''", "one for one beat, then five for three"),
-        ("1_4_5_1", "one, then four, then five, then one, one beat each"),
-        ("meter: 3/4\n1_5", "one, then five, one and a half beats each"),
-        ("(2/4) 1_4_5_1", "two-four bar: one, then four, then five, then one, half a beat each"),
-        ("1_4_5", "one, then four, then five, evenly"),
-        ("1d_5", "one, held, then five, two beats each"),
-        ("(2/4) 5", "two-four bar: five"),
-        ("(key +2) 1", "up a whole step: one"),
-        ("(key -1) (2/4) 1", "down a half step: two-four bar: one"),
-        ("(key +3) 1", "up a step and a half: one"),
+        ("1c", "one, choked"),
+        ("(5/7 6-)", "five over seven, then six minor, two beats each"),
+        ("(1''' 5')", "one for three beats, then five for one"),
+        ("(1' 5''')", "one for one beat, then five for three"),
+        ("(1 4 5 1)", "one, then four, then five, then one, one beat each"),
+        ("meter: 3/4\n(1 5)", "one, then five, one and a half beats each"),
+        ("[2/4] (1 4 5 1)", "two-four bar: one, then four, then five, then one, half a beat each"),
+        ("(1 4 5)", "one, then four, then five, evenly"),
+        ("(1d 5)", "one, held, then five, two beats each"),
+        ("[2/4] 5", "two-four bar: five"),
+        ("[up 2] 1", "up a whole step: one"),
+        ("[down 1] [2/4] 1", "down a half step: two-four bar: one"),
+        ("[up 3] 1", "up a step and a half: one"),
     ],
 )
 def test_a_bar_as_a_musician_says_it(text: str, expected: str) -> None:
@@ -78,7 +78,7 @@ def test_no_chord_is_said() -> None:
 
 def test_a_section_is_said_phrase_by_phrase() -> None:
     """A section is its name and a sentence for each phrase; one without a name has only these."""
-    chart = parse("1 4\nTag:\n1_5 1d . 5")
+    chart = parse("1 4\nTag:\n(1 5) 1d . 5")
     first, tag = (say_section(section, chart.meter) for section in chart.sections)
     assert first == "one; four."
     assert tag == "Tag:\none, then five, two beats each; one, held.\nfive."

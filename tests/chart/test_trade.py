@@ -56,7 +56,7 @@ def test_a_plain_number_is_major() -> None:
 @pytest.mark.parametrize("key", USUAL_MAJOR)
 def test_another_key_changes_nothing_on_the_chart(key: str) -> None:
     """A song in another key has the same numbers; only the key line and the letters differ."""
-    body = "Verse:\n1 5/7 6- 4 . 1_5 b7 2-^7 1d\n"
+    body = "Verse:\n1 5/7 6- 4 . (1 5) b7 2-^7 1d\n"
     in_c, in_key = parse(f"key: C\n{body}"), parse(f"key: {key}\n{body}")
     assert in_key.sections == in_c.sections
     assert format_chart(in_key) == format_chart(in_c).replace("key: C", f"key: {key}")
@@ -65,7 +65,7 @@ def test_another_key_changes_nothing_on_the_chart(key: str) -> None:
 
 def test_a_split_bar_in_four_four_is_two_beats_each() -> None:
     """Two chords in a bar of 4/4 get two beats each unless written otherwise (common practice)."""
-    (bar,) = parse("1_5").bars()
+    (bar,) = parse("(1 5)").bars()
     assert [event.beats for event in bar.events] == [2, 2]
 
 

@@ -23,7 +23,7 @@ class Ran(NamedTuple):
 
 Run = Callable[..., Ran]
 
-REFERENCE = "key: D\n\nVerse 1:\n1 1 5 5 . 1 1 5 5 5\n4 4 1 1 . 1_5/7 6- 4 5\n\nTag:\n4 5 1d\n"
+REFERENCE = "key: D\n\nVerse 1:\n1 1 5 5 . 1 1 5 5 5\n4 4 1 1 . (1 5/7) 6- 4 5\n\nTag:\n4 5 1d\n"
 
 
 @pytest.fixture

@@ -23,7 +23,7 @@ def test_chart_prints_what_it_reads_back(run: Run, reference: Path) -> None:
 
 def test_letters_in_a_key(run: Run, reference: Path) -> None:
     """5/7 and 6- in E flat are B flat over D and C minor (common practice, no source)."""
-    assert "Eb_Bb/D Cm" in run("chart", reference, "--in", "Eb").out
+    assert "(Eb Bb/D) Cm" in run("chart", reference, "--in", "Eb").out
 
 
 def test_chart_json_is_the_chart(run: Run, reference: Path) -> None:
@@ -39,7 +39,7 @@ def test_chart_json_is_the_chart(run: Run, reference: Path) -> None:
 
 def test_a_wrong_chart_exits_with_every_problem(run: Run) -> None:
     """Every problem of a text is named at once, with line and column, and the exit code is 2."""
-    ran = run("chart", "-", typed="1 8 4\n1_5' 2\n")
+    ran = run("chart", "-", typed="1 8 4\n(1 5') 2\n")
     assert ran.code == 2
     assert ran.out == ""
     assert "standard input: line 1, column 3" in ran.err
@@ -92,8 +92,8 @@ def test_a_bar_left_out_costs_itself_alone(run: Run, reference: Path) -> None:
 def test_an_answer_without_a_header_takes_the_songs(run: Run, tmp_path: Path) -> None:
     """A bare answer to a waltz is read in three."""
     waltz = tmp_path / "waltz.txt"
-    waltz.write_text("meter: 3/4\n1 4 5'_1'' 1\n", encoding="utf-8")
-    assert json.loads(run("grade", waltz, "-", "--json", typed="1 4 5'_1'' 1").out)["score"] == 1
+    waltz.write_text("meter: 3/4\n1 4 (5' 1'') 1\n", encoding="utf-8")
+    assert json.loads(run("grade", waltz, "-", "--json", typed="1 4 (5' 1'') 1").out)["score"] == 1
 
 
 def test_generate_gives_the_same_bytes_twice(run: Run) -> None:

@@ -27,7 +27,7 @@ from trainer.store.tables import (
 
 RATINGS = (practice_states, skill_states, rating_days, speed_results)
 SUMS = (skill_days, confusion_days)
-ANSWERS = (TEXT, SONG, "1 6- 4", "1 1_5/7 6- 4 5", "2- 2- 2- 2-", "4 4_1/3 2- b7")
+ANSWERS = (TEXT, SONG, "1 6- 4", "1 (1 5/7) 6- 4 5", "2- 2- 2- 2-", "4 (4 1/3) 2- b7")
 
 
 def practised(drills: Drills, clock: Clock, attempts: int = 12, seed: int = 1) -> None:

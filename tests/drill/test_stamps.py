@@ -13,7 +13,7 @@ def done(text: str, *runs: tuple[int, float | None]) -> tuple[float | None, ...]
 
 def test_a_bar_is_done_when_its_last_character_is() -> None:
     """The latest of a bar's characters counts, wherever it stands in the bar."""
-    assert done("1 4_5 6-", (2, 1.0), (1, 9.0), (2, 3.0), (3, 4.0)) == (1.0, 9.0, 4.0)
+    assert done("1 (4 5) 6-", (2, 1.0), (2, 9.0), (3, 3.0), (3, 4.0)) == (1.0, 9.0, 4.0)
 
 
 def test_what_was_there_before_has_no_time() -> None:

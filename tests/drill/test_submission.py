@@ -61,10 +61,10 @@ def test_an_answer_is_graded_and_stored(drills: Drills, clock: Clock) -> None:
 
 def test_what_is_asked_is_what_is_graded(drills: Drills) -> None:
     """An exercise that asks for roots alone is graded by the weights of roots."""
-    done = answered(drills, exercise(ask="roots"), "1 (1 5) 6 4".replace("(1 5)", "1_5"))
+    done = answered(drills, exercise(ask="roots"), "1 (1 5) 6 4".replace("(1 5)", "(1 5)"))
     report = grade(
         exercise().chart,
-        read_answer(exercise(), "1 1_5 6 4").chart,
+        read_answer(exercise(), "1 (1 5) 6 4").chart,
         weights=weights_for("roots"),
     )
     assert done.report.score == report.score

@@ -24,7 +24,7 @@ from trainer.generate import STYLES
 
 COURSE = load_course()
 SEEDS = range(20)
-ARTICULATIONS = {"hold": "holds", "push": "pushes", "stop": "stops"}
+ARTICULATIONS = {"hold": "holds", "push": "pushes", "choke": "chokes"}
 
 
 @cache

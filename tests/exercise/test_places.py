@@ -54,16 +54,16 @@ def test_levels_that_introduce_nothing_promise_nothing() -> None:
 
 def test_places_of_a_key_change() -> None:
     """A change of key counts its mark, its interval and up to four bars in the new key."""
-    skills = bar_skills(parse("1 4 5 1 . (key +2) 1 4 5 1 . 1 1"))
+    skills = bar_skills(parse("1 4 5 1 . [up 2] 1 4 5 1 . 1 1"))
     assert count_places(skills, "key change") == 6
-    assert count_places(bar_skills(parse("1 4 5 . (key +2) 1")), "key change") == 3
+    assert count_places(bar_skills(parse("1 4 5 . [up 2] 1")), "key change") == 3
     assert count_places(skills, "chord 1") == 6
 
 
 AROUND = {
     "odd phrase": ("1 1 1 1 . 4 4 4 . 5 5 5 5", "1 1 1 1 . 4 4 4"),
     "chord 4": ("4 4 1 1 . 5 5 5 5", "4 4 1 1"),
-    "key change": ("1 1 . 2- 2- . (key +2) 4 1 . 5 5", "2- 2- . (key +2) 4 1"),
+    "key change": ("1 1 . 2- 2- . [up 2] 4 1 . 5 5", "2- 2- . [up 2] 4 1"),
     "hold": ("1 1 1 1", "1 1 1 1"),
 }
 

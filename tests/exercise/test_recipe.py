@@ -43,7 +43,7 @@ def recipes(draw: st.DrawFn) -> Recipe:
         odd_phrases=draw(RATES),
         holds=draw(RATES),
         pushes=draw(RATES),
-        stops=draw(RATES),
+        chokes=draw(RATES),
         short_bars=draw(RATES),
         key_change=draw(whole),
         tag=draw(whole),

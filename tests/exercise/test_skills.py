@@ -16,15 +16,15 @@ ONE_BAR = {
     "2-^7": {"chord 2-", "extension 7"},
     "5/7": {"chord 5", "bass 5/7"},
     "4-/b6": {"chord 4-", "bass 4-/b6"},
-    "4_5": {"chord 4", "chord 5", "even split"},
-    "1'''_5'": {"chord 1", "chord 5", "uneven split"},
+    "(4 5)": {"chord 4", "chord 5", "even split"},
+    "(1''' 5')": {"chord 1", "chord 5", "uneven split"},
     "1d": {"chord 1", "hold"},
     "4p": {"chord 4", "push"},
-    "5s": {"chord 5", "stop"},
+    "5c": {"chord 5", "choke"},
     "0": {"no chord"},
-    "(2/4)5": {"chord 5", "short bar"},
-    "(6/4)5": {"chord 5", "long bar"},
-    "(key +2)1": {"chord 1", "key change"},
+    "[2/4]5": {"chord 5", "short bar"},
+    "[6/4]5": {"chord 5", "long bar"},
+    "[up 2]1": {"chord 1", "key change"},
 }
 
 
@@ -64,7 +64,7 @@ def test_sections_tag_and_minor() -> None:
         ("1 4 1", [8]),
         ("1 4 5", [8]),
         ("1 4 5d 1", [8]),
-        ("(key +2)1 4 5 1", []),
+        ("[up 2]1 4 5 1", []),
     ],
     ids=["same", "bar added", "another chord", "bar cut", "end cut", "held", "key moved"],
 )
@@ -77,7 +77,7 @@ def test_changed_return(second: str, changed: list[int]) -> None:
 
 def test_chart_skills_are_those_of_its_bars() -> None:
     """A chart has each skill of its bars once, in order, and every one is a known name."""
-    chart = parse("meter: 6/8\n\nVerse:\n1-^7 b7/2d 4_5 . #4o^7 5+\n\nTag:\n1''''_5'' 0\n")
+    chart = parse("meter: 6/8\n\nVerse:\n1-^7 b7/2d (4 5) . #4o^7 5+\n\nTag:\n(1'''' 5'') 0\n")
     skills = chart_skills(chart)
     assert list(skills) == sorted(set().union(*bar_skills(chart)))
     assert all(map(is_skill, skills))

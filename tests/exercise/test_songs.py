@@ -61,7 +61,7 @@ def test_what_a_leader_meets() -> None:
     """Together the songs hold what the job brings up."""
     skills = {skill for song in SONGS.values() for skill in song.skills}
     assert {
-        "bass 5/7", "bass 1/3", "even split", "uneven split", "hold", "push", "stop", "short bar",
+        "bass 5/7", "bass 1/3", "even split", "uneven split", "hold", "push", "choke", "short bar",
         "key change", "tag", "minor home", "odd phrase", "chord 4-", "chord 2", "chord #4o",
     } <= skills  # fmt: skip
     phrases = [
@@ -72,12 +72,12 @@ def test_what_a_leader_meets() -> None:
 
 
 def test_only_a_last_chord_rings_at_the_end() -> None:
-    """Every song ends on its 1, held or stopped as bands end songs (common practice, no source)."""
+    """Every song ends on its 1, held or choked as bands end songs (common practice, no source)."""
     for song in SONGS.values():
         last = song.chart.bars()[-1].events[-1]
         assert last.chord is not None
         assert last.chord.root == (1, 0)
-        assert last.articulation in (Articulation.HOLD, Articulation.STOP)
+        assert last.articulation in (Articulation.HOLD, Articulation.CHOKE)
 
 
 def test_a_song_is_an_exercise() -> None:

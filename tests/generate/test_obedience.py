@@ -66,7 +66,7 @@ def _has(chart: Chart, name: str, settings: Settings) -> bool:
         "odd_phrases": lengths != {settings.phrase_bars},
         "holds": Articulation.HOLD in articulations,
         "pushes": Articulation.PUSH in articulations,
-        "stops": Articulation.STOP in articulations,
+        "chokes": Articulation.CHOKE in articulations,
         "short_bars": any(bar.meter != chart.meter for bar in bars),
         "key_change": any(bar.key_change for bar in bars),
         "tag": any(section.kind == "tag" for section in chart.sections),
@@ -170,7 +170,7 @@ def test_holds_and_stops_wait_for_the_end() -> None:
             bars = [bar for phrase in section.phrases for bar in phrase.bars]
             for bar in bars[:-1]:
                 articulations = {event.articulation for event in bar.events}
-                assert not articulations & {Articulation.HOLD, Articulation.STOP}, (
+                assert not articulations & {Articulation.HOLD, Articulation.CHOKE}, (
                     f"{bar} in {section.name} of {chart.title}"
                 )
 

@@ -19,7 +19,7 @@ pytestmark = pytest.mark.many
 MARKS = {
     "holds": Articulation.HOLD,
     "pushes": Articulation.PUSH,
-    "stops": Articulation.STOP,
+    "chokes": Articulation.CHOKE,
 }
 
 

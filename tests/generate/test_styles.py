@@ -22,7 +22,7 @@ SONGS = 220
 MARKS = {
     "holds": Articulation.HOLD,
     "pushes": Articulation.PUSH,
-    "stops": Articulation.STOP,
+    "chokes": Articulation.CHOKE,
 }
 AVERAGE = "an average song"
 

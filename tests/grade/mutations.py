@@ -215,7 +215,7 @@ def beats_wrong(listed: Bars, rng: random.Random) -> None:
 
 
 def no_articulation(listed: Bars, rng: random.Random) -> None:
-    """No hold (or push, or stop) is written."""
+    """No hold (or push, or choke) is written."""
     deaf = rng.choice(tuple(Articulation))
 
     def plain(event: Event) -> Event:
@@ -225,7 +225,7 @@ def no_articulation(listed: Bars, rng: random.Random) -> None:
 
 
 def articulation_moved(listed: Bars, rng: random.Random) -> None:
-    """A hold, push or stop stands a bar too early or on the wrong chord of its bar."""
+    """A hold, push or choke stands a bar too early or on the wrong chord of its bar."""
     for section in listed:
         for phrase in section:
             for k, bar in enumerate(phrase):

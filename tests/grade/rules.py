@@ -84,7 +84,7 @@ RULES = (
         "A split bar written as two bars",
         ("split",),
         "the chords are right, the count is not",
-        TUNE.replace("2- 5 1 1", "2-_5 1 1 1"),
+        TUNE.replace("2- 5 1 1", "(2- 5) 1 1 1"),
         TUNE.replace("2- 5 1 1", "2- 5 1 1 1"),
     ),
     Rule(
@@ -120,7 +120,7 @@ RULES = (
         "A key change without its sign, the numbers right",
         ("key_sign",),
         "the band would go on in the old key: that section so, the rest untouched",
-        TUNE.replace("\n1 5/7 6- 4 . 2-", "\n(key +2) 1 5/7 6- 4 . 2-"),
+        TUNE.replace("\n1 5/7 6- 4 . 2-", "\n[up 2] 1 5/7 6- 4 . 2-"),
         TUNE,
     ),
     Rule(
@@ -184,14 +184,14 @@ RULES = (
         "Right chords on the wrong beats",
         ("placement",),
         "the chords keep their credit",
-        TUNE.replace("2- 5 1 1", "2- 4_5 1 1"),
-        TUNE.replace("2- 5 1 1", "2- 4'''_5' 1 1"),
+        TUNE.replace("2- 5 1 1", "2- (4 5) 1 1"),
+        TUNE.replace("2- 5 1 1", "2- (4''' 5') 1 1"),
     ),
     Rule(
         "A 2/4 bar written full",
         ("meter",),
         "its chord keeps two thirds",
-        TUNE.replace("2- 5 1 1", "2- (2/4) 5 1 1"),
+        TUNE.replace("2- 5 1 1", "2- [2/4] 5 1 1"),
         TUNE,
     ),
     Rule(

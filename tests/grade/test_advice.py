@@ -13,7 +13,7 @@ from trainer.grade.wording import WORDINGS
 SONG = """Verse 1:
 1 1 4 4 . 1 5/7 6- 5 5
 Chorus:
-4 5 1_5/7 6- . 2- 5^7 1 1d
+4 5 (1 5/7) 6- . 2- 5^7 1 1d
 """
 
 
@@ -60,31 +60,31 @@ WORKED = {
         ),
     ),
     "split missed": (
-        changed("1_5/7", "1"),
+        changed("(1 5/7)", "1"),
         (
             "Bar 12 (bar 3 of Chorus): 1 and 5/7 were played, two beats each; 1 is written for "
             "the whole bar. Listen for the bass moving inside the bar."
         ),
     ),
     "beats": (
-        changed("1_5/7", "1'''_5/7'"),
+        changed("(1 5/7)", "(1''' 5/7')"),
         (
             "Bar 12 (bar 3 of Chorus): the chords are right, but not where they change. 1 and "
-            "5/7 were played, two beats each; 1'''_5/7' is written. Count the beats up to the "
+            "5/7 were played, two beats each; (1''' 5/7') is written. Count the beats up to the "
             "change."
         ),
     ),
     "split written as two bars": (
-        changed("1_5/7", "1 5/7"),
+        changed("(1 5/7)", "1 5/7"),
         (
-            "Bar 12 (bar 3 of Chorus) is one bar, 1_5/7; it is written as two, 1 5/7. Count the"
+            "Bar 12 (bar 3 of Chorus) is one bar, (1 5/7); it is written as two, 1 5/7. Count the"
             " beats: the chord changes inside the bar."
         ),
     ),
     "two bars written as one": (
-        changed("4 5 1_5/7", "4_5 1_5/7"),
+        changed("4 5 (1 5/7)", "(4 5) (1 5/7)"),
         (
-            "Bars 10–11 (Chorus) are two bars, 4 5; they are written as one, 4_5. Count the "
+            "Bars 10–11 (Chorus) are two bars, 4 5; they are written as one, (4 5). Count the "
             "beats: each of them lasts a bar."
         ),
     ),
@@ -117,7 +117,7 @@ WORKED = {
         ),
     ),
     "third": (
-        changed("4 5 1_5", "4- 5 1_5"),
+        changed("4 5 (1 5/7)", "4- 5 (1 5/7)"),
         (
             "Bar 10 (bar 1 of Chorus): 4 was played, 4- is written. The root is right; only the"
             " third differs. Listen to the third: it is 6, bright (major), not b6."
@@ -155,9 +155,9 @@ def test_one_mistake_is_one_piece_of_advice(kind: str) -> None:
 
 def test_a_skipped_phrase_and_a_skipped_section_are_named_as_such() -> None:
     """Four bars between two boundaries are a phrase; a labelled part is a section."""
-    report = grade(parse(SONG), changed("4 5 1_5/7 6- . ", ""))
+    report = grade(parse(SONG), changed("4 5 (1 5/7) 6- . ", ""))
     assert [(one.kind, one.unit) for one in report.edits] == [("left out", "phrase")]
-    assert "a whole phrase: 4 5 1_5/7 6- was played there" in report.advice[0].text
+    assert "a whole phrase: 4 5 (1 5/7) 6- was played there" in report.advice[0].text
     song = SONG + "Bridge:\n2- 3- 4 5\n"
     report = grade(parse(song), parse(SONG.split("Chorus", maxsplit=1)[0] + "Bridge:\n2- 3- 4 5\n"))
     assert [(one.kind, one.unit) for one in report.edits] == [("left out", "section")]
@@ -274,15 +274,15 @@ def test_every_kind_of_chord_mistake_has_a_wording() -> None:
         ("1/5", "1/3", "The chord is right; the lowest note is 5, not 3."),
         ("1/3", "3-", "They share two notes (3 and 5), the bass among them; listen above it:"),
         ("0", "1", "nothing was played, 1 is written. Write 0 where the band is silent."),
-        ("1", "1_4", "1 was played all through the bar, 1_4 is written."),
-        ("1_4", "1'_4''_5'", "1 and 4 were played, two beats each; 1'_4''_5' is written."),
-        ("1'''_4'", "1", "1 and 4 were played, three beats and then one; 1 is written"),
+        ("1", "(1 4)", "1 was played all through the bar, (1 4) is written."),
+        ("(1 4)", "(1' 4'' 5')", "1 and 4 were played, two beats each; (1' 4'' 5') is written."),
+        ("(1''' 4')", "1", "1 and 4 were played, three beats and then one; 1 is written"),
         ("1p", "1d", "a push was played, a hold (diamond) is written."),
-        ("1", "1s", "a stop is written where none was played."),
-        ("(2/4) 1", "1", "Bar 2 is a short bar of 2/4 (two beats); 4/4 is written."),
-        ("(key +2) 1", "1", "the change is not marked: the band would go on in the old key."),
-        ("(key -1) 1", "(key +1) 1", "the key moves down a half step, and +1 is written."),
-        ("1", "(key +2) 1", "a key change is written (key +2), but the key stays."),
+        ("1", "1c", "a choke is written where none was played."),
+        ("[2/4] 1", "1", "Bar 2 is a short bar of 2/4 (two beats); 4/4 is written."),
+        ("[up 2] 1", "1", "the change is not marked: the band would go on in the old key."),
+        ("[down 1] 1", "[up 1] 1", "the key moves down a half step, and [up 1] is written."),
+        ("1", "[up 2] 1", "a key change is written [up 2], but the key stays."),
         ("5o", "5-", "The root is right. Listen inside the chord: the note b2 sounds, not 2."),
     ],
 )
@@ -300,5 +300,5 @@ def test_words_for_lists() -> None:
     assert bars_text([1, 3, 5, 7, 9, 11, 13, 14]) == "bars 1, 3, 5, 7, 9, 11 and 13–14"
     assert join_words(["a"]) == "a"
     assert join_words(["a", "b", "c"]) == "a, b and c"
-    bar = parse("1_4_5").bars()[0]
+    bar = parse("(1 4 5)").bars()[0]
     assert beats_text([event.beats for event in bar.events]) == "the bar divided evenly"

@@ -71,7 +71,7 @@ def advice(text: str, *cases: tuple[int | None, int | None, str, str]) -> list[A
     return [Advice("", text, 0.0, tuple(Case(*case) for case in cases))]
 
 
-SONG = parse("Verse:\n1 4 2- 5 . 1 4_5 6- 1d\nTag:\n4 5 1")
+SONG = parse("Verse:\n1 4 2- 5 . 1 (4 5) 6- 1d\nTag:\n4 5 1")
 ANSWER = parse("Verse:\n1 4 4 5 . 1 4 6- 1\nTag:\n4 5 1")
 OTHER = (3, 3, "2-", "4")
 
@@ -115,11 +115,11 @@ OTHER = (3, 3, "2-", "4")
                 "the whole "
                 "bar."
             ),
-            (6, 6, "4_5", "4"),
+            (6, 6, "(4 5)", "4"),
         ),
         (
             "Bar 6 (Verse): 4 and 5 were played, two beats each; 5 is written for the whole bar.",
-            (6, 6, "4_5", "4"),
+            (6, 6, "(4 5)", "4"),
         ),
         ("Bar 8 (Verse): a push was played and is not written: 1d.", (8, 8, "1d", "1")),
         (

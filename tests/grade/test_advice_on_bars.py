@@ -44,7 +44,7 @@ def test_bars_too_many_are_told_by_how_often_they_were_played(
 
 def test_bars_left_out_in_several_places_are_each_named() -> None:
     """Each with its chord and the length of its phrase, the same ones together."""
-    song = "1 4 5 6- 1 . 4 5 1 2- . 1 4 5 6- 1 . 4 (2/4) 5 1 1"
+    song = "1 4 5 6- 1 . 4 5 1 2- . 1 4 5 6- 1 . 4 [2/4] 5 1 1"
     (text,) = told(song, "1 4 5 1 . 4 5 1 . 1 4 5 1 . 4 1 1")
     assert text.startswith(
         "Bars 4, 9, 13 and 16 are left out: 6- in bars 4 and 13 (phrases of five bars), 2- in bar "
@@ -70,12 +70,12 @@ def test_a_bar_doubled_in_a_chart_from_another_1_is_called_so() -> None:
 @pytest.mark.parametrize(
     ("song", "answer", "said"),
     [
-        ("1 4 5 1 . 1 4 (2/4) 5 1", "1 4 5 1 . 1 (2/4) 4 5 1", ("The bar of 2/4 is bar 7; you "
+        ("1 4 5 1 . 1 4 [2/4] 5 1", "1 4 5 1 . 1 [2/4] 4 5 1", ("The bar of 2/4 is bar 7; you "
          "wrote it at bar 6.")),
-        ("1 4_5 6- 1 . 4 5 1 1", "1 5_4 6- 1 . 4 5 1 1", ("Bar 2: the two chords in the other "
-         "order; 4_5 was played, 5_4 is written.")),
-        ("1 4 (2/4) 5 1 . 4 5 1 1", "1 4_5 1 . 4 5 1 1", ("Bars 2–3 are two bars, 4 5 (bar 3 is a "
-         "bar of 2/4); they are written as one, 4_5.")),
+        ("1 (4 5) 6- 1 . 4 5 1 1", "1 (5 4) 6- 1 . 4 5 1 1", ("Bar 2: the two chords in the other "
+         "order; (4 5) was played, (5 4) is written.")),
+        ("1 4 [2/4] 5 1 . 4 5 1 1", "1 (4 5) 1 . 4 5 1 1", ("Bars 2–3 are two bars, 4 5 (bar 3 is a"
+         " bar of 2/4); they are written as one, (4 5).")),
     ],
 )  # fmt: skip
 def test_one_act_is_one_sentence(song: str, answer: str, said: str) -> None:

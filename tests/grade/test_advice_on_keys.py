@@ -12,7 +12,7 @@ from .test_advice_checker import advice
 from .test_advice_on_chords import told
 
 VERSE, CHORUS = "1 4 5 1 . 1 4 5 1", "4 5 1 6- . 4 5 1 1"
-SONG = f"Verse:\n{VERSE}\nChorus:\n{CHORUS}\nChorus:\n(key +2) {CHORUS}\n"
+SONG = f"Verse:\n{VERSE}\nChorus:\n{CHORUS}\nChorus:\n[up 2] {CHORUS}\n"
 
 
 def chords_only(text: str, numbers: dict[str, str]) -> str:
@@ -25,7 +25,7 @@ def test_a_key_that_was_moved_and_is_not_is_one_act() -> None:
     song = f"Verse:\n{VERSE}\nChorus:\n{CHORUS}\nVerse:\n{VERSE}\n"
     moved = chords_only(CHORUS, {"4": "b3", "5": "4", "1": "b7", "6-": "5-"})
     back = chords_only(VERSE, {"4": "b3", "5": "4", "1": "b7"})
-    (text,) = told(song, f"Verse:\n{VERSE}\nChorus:\n(key +2) {moved}\nVerse:\n{back}\n")
+    (text,) = told(song, f"Verse:\n{VERSE}\nChorus:\n[up 2] {moved}\nVerse:\n{back}\n")
     assert text.startswith(
         "You moved the key at bar 9 (bar 1 of Chorus): the chords sound right, but home stays"
     )
@@ -53,14 +53,14 @@ def test_a_section_counted_from_the_relative_major_is_said_to_be() -> None:
 @pytest.mark.parametrize(
     ("answer", "said"),
     [
-        (SONG.replace("(key +2) 4 5", "4 (key +2) 5"), ("The key moves up a whole step at bar 17 "
+        (SONG.replace("[up 2] 4 5", "4 [up 2] 5"), ("The key moves up a whole step at bar 17 "
          "(bar 1 of Chorus); you marked it at bar 18, one bar late.")),
-        (SONG.replace("1 1\nChorus:\n(key +2) 4", "1 (key +2) 1\nChorus:\n4"), ("The key moves up a"
+        (SONG.replace("1 1\nChorus:\n[up 2] 4", "1 [up 2] 1\nChorus:\n4"), ("The key moves up a"
          " whole step at bar 17 (bar 1 of Chorus); you marked it at bar 16, one bar early.")),
-        (SONG.replace("(key +2)", "(key +1)"), ("At bar 17 (bar 1 of Chorus) the key moves up a "
-         "whole step, and +1 is written. Write (key +2) before bar 17.")),
-        (SONG.replace("(key +2)", ""), ("From bar 17 on the numbers are right in the new key, but "
-         "the change is not marked: the band would go on in the old key. Write (key +2) before")),
+        (SONG.replace("[up 2]", "[up 1]"), ("At bar 17 (bar 1 of Chorus) the key moves up a "
+         "whole step, and [up 1] is written. Write [up 2] before bar 17.")),
+        (SONG.replace("[up 2]", ""), ("From bar 17 on the numbers are right in the new key, but "
+         "the change is not marked: the band would go on in the old key. Write [up 2] before")),
     ],
 )  # fmt: skip
 def test_one_wrong_sign_is_one_sentence(answer: str, said: str) -> None:
@@ -71,16 +71,16 @@ def test_one_wrong_sign_is_one_sentence(answer: str, said: str) -> None:
 
 def test_a_key_that_moves_and_moves_back_without_signs_is_one_sentence() -> None:
     """Both signs are named, and only the bars between them."""
-    song = f"Verse:\n{VERSE}\nBridge:\n(key -4) {CHORUS}\nVerse:\n(key +4) {VERSE}\n"
-    (text,) = told(song, song.replace("(key -4) ", "").replace("(key +4) ", ""))
+    song = f"Verse:\n{VERSE}\nBridge:\n[down 4] {CHORUS}\nVerse:\n[up 4] {VERSE}\n"
+    (text,) = told(song, song.replace("[down 4] ", "").replace("[up 4] ", ""))
     assert text.startswith("From bar 9 to bar 16 the numbers are right in the new key")
-    assert text.endswith("Write (key -4) before bar 9 and (key +4) before bar 17.")
+    assert text.endswith("Write [down 4] before bar 9 and [up 4] before bar 17.")
 
 
 def test_a_change_that_is_noticed_late_is_said_to_be() -> None:
     """Old numbers for a phrase, then the sign and the new numbers."""
     old = chords_only(CHORUS[: CHORUS.index(" .")], {"4": "5", "5": "6", "1": "2", "6-": "7-"})
-    answer = SONG.replace(f"(key +2) {CHORUS}", f"{old} . (key +2) 4 5 1 1")
+    answer = SONG.replace(f"[up 2] {CHORUS}", f"{old} . [up 2] 4 5 1 1")
     (text,) = told(SONG, answer)
     assert text.startswith("The key moves at bar 17 (bar 1 of Chorus); you moved it at bar 21, and")
 
@@ -95,10 +95,10 @@ ROWS = [(bar, bar, "1", "1") for bar in range(17, 25)]
             "The key moves up a whole step at bar 17 (bar 1 of Chorus); you marked it at bar 18, "
             "one bar early."
         ),
-        "At bar 17 (bar 1 of Chorus) a key change is written (key +2), but the key stays.",
+        "At bar 17 (bar 1 of Chorus) a key change is written [up 2], but the key stays.",
         (
-            "At bar 17 (bar 1 of Chorus) the key moves up a half step, and +1 is written. Write "
-            "(key +2) before bar 17."
+            "At bar 17 (bar 1 of Chorus) the key moves up a half step, and [up 1] is written. "
+            "Write [up 2] before bar 17."
         ),
         (
             "You moved the key at bar 17 (bar 1 of Chorus): the chords sound right, but home "

@@ -23,7 +23,7 @@ from trainer.grade.align_table import GapCosts, align_by_cost
 from trainer.grade.compare import bar_credit, compare
 from trainer.grade.content import bar_content
 
-CHORDS = ("1", "1", "4", "5", "6-", "1_5/7", "5^7", "4d")
+CHORDS = ("1", "1", "4", "5", "6-", "(1 5/7)", "5^7", "4d")
 
 
 Steps = dict[tuple[int, int], tuple[int, int, int]]

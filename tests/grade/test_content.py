@@ -44,7 +44,7 @@ def test_a_grade_does_not_depend_on_what_was_graded_before() -> None:
 
 def test_equal_bars_have_equal_contents_before_and_after_the_table_is_full() -> None:
     """Contents are compared by what is written, not by which object they are."""
-    chart = parse("1 4_5 (key +2) 1d")
+    chart = parse("1 (4 5) [up 2] 1d")
     before = chart_content(chart).contents
     for bar in different_bars(MOST_CACHED + 1):
         bar_content(bar)
@@ -56,7 +56,7 @@ def test_equal_bars_have_equal_contents_before_and_after_the_table_is_full() -> 
 
 def test_contents_differ_in_whatever_is_written_and_in_the_tonic() -> None:
     """Meter, key change, chord, beats, articulation and the counting of a bar tell it apart."""
-    texts = ("1", "1-", "1/3", "1d", "1p", "1_4", "1'''_4'", "0", "(2/4) 1", "(key +2) 1")
+    texts = ("1", "1-", "1/3", "1d", "1p", "(1 4)", "(1''' 4')", "0", "[2/4] 1", "[up 2] 1")
     charts = [chart_content(parse(text)) for text in texts]
     contents = [chart.contents[0] for chart in charts]
     contents += [transposed_bar(charts[0].contents[0], 5), in_first_key(charts[-1]).contents[0]]

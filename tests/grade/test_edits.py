@@ -9,7 +9,8 @@ from trainer.grade import SCHEMES, Report, Weights, grade
 
 BARS = Weights(phrases=0.0, form=0.0)
 VERSE, CHORUS, BRIDGE = (
-    "Verse:\n1 5/7 6- 4 . 1 4 2- 5\n", "Chorus:\n4 5 1_5 6- . 2- 4 5 1\n", "Bridge:\n3- 6- 2- 2\n",
+    "Verse:\n1 5/7 6- 4 . 1 4 2- 5\n", "Chorus:\n4 5 (1 5) 6- . 2- 4 5 1\n",
+    "Bridge:\n3- 6- 2- 2\n",
 )  # fmt: skip
 
 
@@ -32,9 +33,9 @@ def lost(song: str, answer: str) -> float:
         ("1 4 2- 5", "1 4 4 2- 5", ("doubled", "bar"), 1),
         ("1 4 2- 5 . 6- 6- 4 5", "1 4 2- 5 . 1 4 2- 5 . 6- 6- 4 5", ("doubled", "phrase"), 2),
         ("1 4 2- 5", "1 4 3- 2- 5", ("added", "bar"), 1),
-        ("1 4_5 6- 1", "1 4 5 6- 1", ("split written as two bars", "bar"), 0.75),
-        ("1 4'''_5' 6- 1", "1 4 5 6- 1", ("split written as two bars", "bar"), 0.75),
-        ("1 4 5 6- 1", "1 4_5 6- 1", ("two bars written as one", "bar"), 0.75),
+        ("1 (4 5) 6- 1", "1 4 5 6- 1", ("split written as two bars", "bar"), 0.75),
+        ("1 (4''' 5') 6- 1", "1 4 5 6- 1", ("split written as two bars", "bar"), 0.75),
+        ("1 4 5 6- 1", "1 (4 5) 6- 1", ("two bars written as one", "bar"), 0.75),
         ("1 4 5 1 . 2- 5 6- 6-", "2- 5 6- 6- . 1 4 5 1", ("swapped", "phrase"), 2),
         (VERSE + CHORUS + BRIDGE, CHORUS + VERSE + BRIDGE, ("swapped", "section"), 2),
         (VERSE + CHORUS + BRIDGE, BRIDGE + CHORUS + VERSE, ("swapped", "section"), 2),
@@ -79,7 +80,7 @@ def test_swapped_sections_cost_their_order_in_form_too() -> None:
 
 def test_two_swaps_are_two_edits() -> None:
     """Phrases the wrong way round in two sections."""
-    turned = "Verse:\n1 4 2- 5 . 1 5/7 6- 4\n" + "Chorus:\n2- 4 5 1 . 4 5 1_5 6-\n"
+    turned = "Verse:\n1 4 2- 5 . 1 5/7 6- 4\n" + "Chorus:\n2- 4 5 1 . 4 5 (1 5) 6-\n"
     found = report(VERSE + CHORUS, turned)
     assert [(one.unit, one.reference[0]) for one in found.edits] == [
         ("phrase", 1),
@@ -110,5 +111,5 @@ def test_what_is_counted_half_is_one_edit_whatever_is_left_out_inside() -> None:
 
 def test_a_chord_that_comes_early_is_not_forgiven_where_beats_are_not_asked_for() -> None:
     """Under a scheme without placement a wrong chord is wrong for as long as it stands."""
-    found = report("1 4 5 1", "1_4 4 5 1", SCHEMES["roots"])
+    found = report("1 4 5 1", "(1 4) 4 5 1", SCHEMES["roots"])
     assert found.bars[0].score == pytest.approx(0.5)

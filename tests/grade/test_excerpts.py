@@ -39,7 +39,7 @@ def test_a_stretch_lasts_five_to_fifteen_seconds(
 
 def test_bars_last_what_the_tempo_says() -> None:
     """At 120 a bar of four quarters lasts 2 s; in 6/8 the tempo counts dotted quarters."""
-    for text, expected in (("tempo: 120\n1 (2/4) 1", [2, 1]), ("meter: 6/8\ntempo: 60\n1", [2])):
+    for text, expected in (("tempo: 120\n1 [2/4] 1", [2, 1]), ("meter: 6/8\ntempo: 60\n1", [2])):
         chart = parse(text)
         assert bar_durations_s(chart_content(chart), chart) == pytest.approx(expected)
 

@@ -19,10 +19,10 @@ SPELT = tuple(
         (0, -1, 0, -1, 0, 0, 1, 0, -1, 0, -1, 0),
     )
 )
-SONG = "Verse:\n1 1 4 4 . 1 5/7 6- 5\nChorus:\n4 5 1_5/7 6- . 2- 5^7 1 1d"
+SONG = "Verse:\n1 1 4 4 . 1 5/7 6- 5\nChorus:\n4 5 (1 5/7) 6- . 2- 5^7 1 1d"
 MINOR = "key: E minor\n1- 1- b6 b7 . 1- b3 b7 1-\n4- 5- 1- 1-"
 RELATIVE = "key: G\n6- 6- 4 5 . 6- 1 5 6-\n2- 3- 6- 6-"
-KEY_UP = "Verse:\n1 4 5 1 . 1 4 5 1\nChorus:\n(key +2) 1 4 5 1 . 6- 4 5 1"
+KEY_UP = "Verse:\n1 4 5 1 . 1 4 5 1\nChorus:\n[up 2] 1 4 5 1 . 6- 4 5 1"
 
 
 def moved(bar: Bar, semitones: int) -> Bar:
@@ -90,7 +90,7 @@ def test_a_key_change_heard_but_not_written() -> None:
 
 def test_a_key_change_left_out_with_the_numbers_right() -> None:
     """The band would play the section in the old key: that section keeps half, the rest all."""
-    report = grade(parse(KEY_UP), parse(KEY_UP.replace("(key +2) ", "")))
+    report = grade(parse(KEY_UP), parse(KEY_UP.replace("[up 2] ", "")))
     assert report.home_shift is not None
     assert (report.home_shift.kind, report.home_shift.from_bar) == ("key sign missing", 9)
     assert [bar.reference for bar in report.bars if bar.score < 1] == list(range(9, 17))
@@ -133,7 +133,9 @@ def test_it_does_not_fire_on_random_answers() -> None:
 
 def test_a_shifted_chart_with_mistakes_is_still_recognised() -> None:
     """One wrong bar and one left out of sixteen leave evidence enough, and are advised on."""
-    answer = counted_from(parse(SONG.replace("4 5 1_5/7 6-", "4 5 1_5/7").replace("2-", "4")), 7)
+    answer = counted_from(
+        parse(SONG.replace("4 5 (1 5/7) 6-", "4 5 (1 5/7)").replace("2-", "4")), 7
+    )
     report = grade(parse(SONG), answer)
     assert report.home_shift is not None
     assert report.home_shift.bars_compared == 15

@@ -51,14 +51,14 @@ def test_one_slip_made_throughout_is_said_once_with_how_often() -> None:
 
 def test_a_short_bar_written_full_is_named_as_such() -> None:
     """The advice speaks of the bar of 2/4."""
-    ((kind, text),) = told("1 4 (2/4) 5 1 . 4 5 1 1", "1 4 5 1 . 4 5 1 1")
+    ((kind, text),) = told("1 4 [2/4] 5 1 . 4 5 1 1", "1 4 5 1 . 4 5 1 1")
     assert kind == "meter"
     assert text.startswith("Bar 3 is a short bar of 2/4 (two beats); 4/4 is written.")
 
 
 def test_a_short_bar_left_out_is_named_as_such() -> None:
     """A bar of 2/4 that is missing is called a short bar."""
-    ((kind, text),) = told("1 4 (2/4) 5 1 . 4 5 1 1", "1 4 1 . 4 5 1 1")
+    ((kind, text),) = told("1 4 [2/4] 5 1 . 4 5 1 1", "1 4 1 . 4 5 1 1")
     assert kind == "left out"
     assert text.startswith("Bar 3, a short bar of 2/4, is left out: 5 was played there.")
 
@@ -70,9 +70,9 @@ def test_a_short_bar_left_out_is_named_as_such() -> None:
          " on bar 7. Listen: a held chord rings and nothing is struck after it.")),
         ("1 4 5 1p . 4 5 1p 1", "1 4 5p 1 . 4 5p 1 1", ("The pushes are on bars 4 and 7; you put "
          "them on bars 3 and 6. Listen: a pushed chord comes an eighth before its beat.")),
-        ("1 4 5 1_5d", "1 4 5 1d_5", ("Bar 4: the hold (diamond) is in another place in the bar; "
-         "1_5d was played, 1d_5 is written. Listen: a held chord rings and nothing is struck after"
-         " it.")),
+        ("1 4 5 (1 5d)", "1 4 5 (1d 5)", ("Bar 4: the hold (diamond) is in another place in the "
+         "bar; (1 5d) was played, (1d 5) is written. Listen: a held chord rings and nothing is "
+         "struck after it.")),
     ],
 )  # fmt: skip
 def test_an_articulation_in_another_place_is_said_to_be_there(
@@ -85,16 +85,24 @@ def test_an_articulation_in_another_place_is_said_to_be_there(
 @pytest.mark.parametrize(
     ("song", "answer", "said"),
     [
-        ("1 4_5 1 1", "1 4'''_5' 1 1", "the chords are right, but not where they change"),
-        ("1 4_5d 1 1", "1 4'''_5'd 1 1", "the chords are right, but not where they change"),
-        ("1 4 5 1", "1 4'''_5' 5 1", "5 is written too early (4'''_5' for 4). It comes with the"),
-        ("1 4 5 1", "1 4 4'_5''' 1", "5 is written too late (4'_5'''). It is there on the first"),
+        ("1 (4 5) 1 1", "1 (4''' 5') 1 1", "the chords are right, but not where they change"),
+        ("1 (4 5d) 1 1", "1 (4''' 5'd) 1 1", "the chords are right, but not where they change"),
         (
-            "1 4'''_5' 5 1",
             "1 4 5 1",
-            "5 comes inside the bar (4'''_5'); you wrote it with the next",
+            "1 (4''' 5') 5 1",
+            "5 is written too early, (4''' 5') for 4. It comes with the",
         ),
-        ("1 1'_4''' 5 1", "1 4 5 1", "4 comes inside the bar (1'_4'''); you wrote it from the"),
+        (
+            "1 4 5 1",
+            "1 4 (4' 5''') 1",
+            "5 is written too late, (4' 5'''). It is there on the first",
+        ),
+        (
+            "1 (4''' 5') 5 1",
+            "1 4 5 1",
+            "5 comes inside the bar, (4''' 5'); you wrote it with the next",
+        ),
+        ("1 (1' 4''') 5 1", "1 4 5 1", "4 comes inside the bar, (1' 4'''); you wrote it from the"),
     ],
 )
 def test_right_chords_on_wrong_beats_are_a_matter_of_beats(
@@ -154,5 +162,5 @@ def test_none_of_the_holds_is_said_where_none_is_written() -> None:
 
 def test_two_articulations_in_a_bar_are_told_apart() -> None:
     """The hold that is missing is named, not the push that is there."""
-    ((_, text),) = told("1 4d_5p 1", "1 4_5p 1")
-    assert text.startswith("Bar 2: a hold (diamond) was played and is not written: 4d_5p.")
+    ((_, text),) = told("1 (4d 5p) 1", "1 (4 5p) 1")
+    assert text.startswith("Bar 2: a hold (diamond) was played and is not written: (4d 5p).")

@@ -9,7 +9,7 @@ from trainer.grade import grade
 
 from .advice_checker import FalseSentence, check_summary
 
-SONG = "Verse 1:\n1 5/7 6- 4 . 1 4 2- 5\nChorus:\n4 5 1_5 6- . 2- 5 1 1d\n"
+SONG = "Verse 1:\n1 5/7 6- 4 . 1 4 2- 5\nChorus:\n4 5 (1 5) 6- . 2- 5 1 1d\n"
 
 
 def summed_up(answer: str) -> tuple[str, str]:
@@ -31,8 +31,8 @@ def summed_up(answer: str) -> tuple[str, str]:
         (SONG.replace("2-", "4"), ("You have the form, every phrase length and every bass note "
          "under a slash right."), "Work on telling 2- from 4: bars 7 and 13."),
         (SONG.replace("1d", "1"), "You have the form, every phrase length and all roots right.",
-         "Work on holds, pushes and stops: bar 16."),
-        (SONG.replace("1_5 6-", "6-"), ("You have the form, all roots in Verse 1 and every bass "
+         "Work on holds, pushes and chokes: bar 16."),
+        (SONG.replace("(1 5) 6-", "6-"), ("You have the form, all roots in Verse 1 and every bass "
          "note under a slash right."), "Work on counting bars: bar 11."),
     ],
 )  # fmt: skip

@@ -21,7 +21,7 @@ STANDARD = SCHEMES["standard"]
 SONG = """Verse:
 1 5/7 6- 4 . 1 4 2- 5^7
 Chorus:
-4 1/3 1_5 6- . 2- 4_5 1 1d
+4 1/3 (1 5) 6- . 2- (4 5) 1 1d
 """
 SHORT = "1 5/7 6- 4 . 1 4 2- 5^7"
 BLUES = "1^7 4^7 1^7 1^7 . 4^7 4^7 1^7 1^7 . 5^7 4^7 1^7 5^7"
@@ -79,24 +79,24 @@ MISTAKES = (
     # Whole bars.
     _in(SHORT, "A bar left out", "6- 4 .", "6- ."),
     _in("1 1 1 1 1 . 4 4 1 1", "The fifth bar of a phrase of five", "1 1 1 1 1", "1 1 1 1"),
-    _in(SONG, "A phrase skipped", "4 1/3 1_5 6- . ", ""),
+    _in(SONG, "A phrase skipped", "4 1/3 (1 5) 6- . ", ""),
     WorkedMistake("A chart that stops early", SONG, VERSE),
     WorkedMistake("A chart that stops early, one bar of it wrong", SONG, "Verse:\n1 5/7 6- 1 . 1"),
     _in(SHORT, "A bar doubled", "6- 4 .", "6- 4 4 ."),
     _in(SHORT, "A bar that was not there", "6- 4 .", "6- 4 5 ."),
-    _in(SONG, "A split written as two bars", "1_5 6-", "1 5 6-"),
-    _in(SONG, "Two bars written as one split", "1 4 2- 5^7", "1_4 2- 5^7"),
+    _in(SONG, "A split written as two bars", "(1 5) 6-", "1 5 6-"),
+    _in(SONG, "Two bars written as one split", "1 4 2- 5^7", "(1 4) 2- 5^7"),
     WorkedMistake("Every bar written as two", SHORT,
                   "1 1 5/7 5/7 6- 6- 4 4 . 1 1 4 4 2- 2- 5^7 5^7"),
-    WorkedMistake("Every two bars written as one", SHORT, "1_5/7 6-_4 . 1_4 2-_5^7"),
+    WorkedMistake("Every two bars written as one", SHORT, "(1 5/7) (6- 4) . (1 4) (2- 5^7)"),
     WorkedMistake("Two sections swapped", SONG, "Chorus:" + CHORUS + VERSE),
     WorkedMistake("Two phrases swapped", SHORT, "1 4 2- 5^7 . 1 5/7 6- 4"),
     _in(SHORT, "Two bars the other way round", "1 4 2- 5^7", "1 2- 4 5^7"),
     WorkedMistake("A flat forgotten", "1 5 b7 4 . 1 4 5 1", "1 5 7 4 . 1 4 5 1"),
-    WorkedMistake("Two chords of a bar in the other order", "1 4_5 6- 4 . 1 4 5 1",
-                  "1 5_4 6- 4 . 1 4 5 1"),
-    WorkedMistake("A short bar in another place", "1 4 (2/4) 5 1 . 1 4 5 1",
-                  "1 (2/4) 4 5 1 . 1 4 5 1"),
+    WorkedMistake("Two chords of a bar in the other order", "1 (4 5) 6- 4 . 1 4 5 1",
+                  "1 (5 4) 6- 4 . 1 4 5 1"),
+    WorkedMistake("A short bar in another place", "1 4 [2/4] 5 1 . 1 4 5 1",
+                  "1 [2/4] 4 5 1 . 1 4 5 1"),
     WorkedMistake("Four bars for four bars, two of them wrong", "1 6- 4 1", "1 4 5 1"),
     # Chords.
     _in(SHORT, "Plain numbers for minor chords", "6-", "6", "2-", "2"),
@@ -115,21 +115,21 @@ MISTAKES = (
     _in("1 4 0 5", "A stop-time bar filled in", "0", "4"),
     _in(SHORT, "A chord written as silence", "2-", "0"),
     # Inside the bar.
-    _in(SONG, "A split not heard", "1_5", "1"),
-    _in(SHORT, "A split that was not there", "6- 4 .", "6-_5 4 ."),
-    _in(SONG, "A split on the wrong beat", "4_5", "4'''_5'"),
-    _in("1 4'_5'_6-'' 1 1", "A bar split otherwise", "4'_5'_6-''", "4''_6-''"),
+    _in(SONG, "A split not heard", "(1 5)", "1"),
+    _in(SHORT, "A split that was not there", "6- 4 .", "(6- 5) 4 ."),
+    _in(SONG, "A split on the wrong beat", "(4 5)", "(4''' 5')"),
+    _in("1 (4' 5' 6-'') 1 1", "A bar split otherwise", "(4' 5' 6-'')", "(4'' 6-'')"),
     _in(SONG, "A hold not heard", "1d", "1"),
     _in(SHORT, "A push that was not there", "6- 4 .", "6- 4p ."),
-    _in("1 4 5p 1", "One articulation for another", "5p", "5s"),
-    _in("1 4 (2/4) 5 1 1", "A bar of two beats", "(2/4) 5", "5"),
+    _in("1 4 5p 1", "One articulation for another", "5p", "5c"),
+    _in("1 4 [2/4] 5 1 1", "A bar of two beats", "[2/4] 5", "5"),
     # Form, home, speed.
     _in(SHORT, "No phrase marked", " . ", " "),
     _in(SONG, "A section called something else", "Chorus", "Bridge"),
-    _in("1 4 5 1 . (key +2) 1 4 5 1", "A key change not marked", "(key +2) ", ""),
+    _in("1 4 5 1 . [up 2] 1 4 5 1", "A key change not marked", "[up 2] ", ""),
     WorkedMistake(
         "A key change heard, the numbers counted in the old key",
-        "1 4 5 1 . (key +2) 1 4 6- 5", "1 4 5 1 . 2 5 7- 6",
+        "1 4 5 1 . [up 2] 1 4 6- 5", "1 4 5 1 . 2 5 7- 6",
     ),
     WorkedMistake("Counted from another home", SHORT, "4 1/3 2- b7 . 4 b7 5- 1^7"),
     WorkedMistake("A minor song from its relative major", "1- 4- b7 1- . b6 b3 b7 1-",

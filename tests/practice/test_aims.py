@@ -26,7 +26,7 @@ COURSE = course_skills(load_course())
 THREEFOLD = (
     "chord 6-", "chord 2-", "chord 3-", "chord b7", "chord 4-", "chord 1-", "chord b6",
     "bass 5/7", "bass 1/3", "extension sus4", "extension maj7", "even split", "uneven split",
-    "hold", "push", "stop", "short bar", "odd phrase", "key change", "tag", "minor home",
+    "hold", "push", "choke", "short bar", "odd phrase", "key change", "tag", "minor home",
     "meter 3/4", "meter 6/8", "feel shuffle", "feel waltz", "feel train beat",
 )  # fmt: skip
 MORE = ("changed return", "extension 7")

@@ -112,8 +112,8 @@ def _shown(song_text: str, text: str) -> tuple[list[dict[str, float]], str | Non
 
 def test_a_missing_key_sign_says_nothing_against_the_chords() -> None:
     """Numbers that are right after a key change are heard, whether its sign is written or not."""
-    song = "1 4 5/7 1 . 4 2- 5 1 . (key +2) 1 4 5/7 1"
-    shown, shift = _shown(song, song.replace("(key +2) ", ""))
+    song = "1 4 5/7 1 . 4 2- 5 1 . [up 2] 1 4 5/7 1"
+    shown, shift = _shown(song, song.replace("[up 2] ", ""))
     assert shift == "key sign missing"
     assert shown[8]["key change"] == 0.0
     chords = {
@@ -128,8 +128,8 @@ def test_a_missing_key_sign_says_nothing_against_the_chords() -> None:
 
 def test_a_part_counted_from_another_home_says_nothing_of_its_chords_only() -> None:
     """Where the numbers of the old key go on after a change, the bars before it are evidence."""
-    song = "1 4 5 1 . 4 2- 5 1 . (key +2) 1 4 5p 1 . 6- 4 5 1"
-    shown, shift = _shown(song, "1 4 5 1 . 4 2- 5 1 . (key +2) 2 5 6p 2 . 7- 5 6 2")
+    song = "1 4 5 1 . 4 2- 5 1 . [up 2] 1 4 5p 1 . 6- 4 5 1"
+    shown, shift = _shown(song, "1 4 5 1 . 4 2- 5 1 . [up 2] 2 5 6p 2 . 7- 5 6 2")
     assert shift == "numbers of the old key"
     assert [each.get("chord 4") for each in shown][:5:4] == [None, 1.0]
     assert all("chord 1" not in each for each in shown[9:])
@@ -138,7 +138,7 @@ def test_a_part_counted_from_another_home_says_nothing_of_its_chords_only() -> N
 
 def test_two_bars_written_as_one_are_no_confusion_of_their_chords() -> None:
     """Chords counted in half the time are heard; no bar of them is left out."""
-    for text in ("1_4 5_1 6-_4 5_1 2-_4 5_1", "1_4 5 1 6- 4 5 1 2- 4 5 1"):
+    for text in ("(1 4) (5 1) (6- 4) (5 1) (2- 4) (5 1)", "(1 4) 5 1 6- 4 5 1 2- 4 5 1"):
         shown, shift = _shown("1 4 5 1 6- 4 5 1 2- 4 5 1", text)
         assert shift is None
         chords = {value for each in shown for skill, value in each.items() if "chord" in skill}
@@ -147,8 +147,8 @@ def test_two_bars_written_as_one_are_no_confusion_of_their_chords() -> None:
 
 def test_a_graded_answer_gives_evidence_for_every_bar() -> None:
     """What grading says of a chart becomes credits bar by bar, phrase limits included."""
-    song = exercise(song=chart("1 1_5/7 6- . 4 5 1 1"))
-    answer = read_answer(song, "1 1_5 6- 2- . 5 1 1")
+    song = exercise(song=chart("1 (1 5/7) 6- . 4 5 1 1"))
+    answer = read_answer(song, "1 (1 5) 6- 2- . 5 1 1")
     bars = graded_bars(grade(song.chart, answer.chart), song, answer)
     found = gather(bars, Situation(), NOW)
     shown = [dict(bar.shown) for bar in found.bars]

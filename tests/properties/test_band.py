@@ -88,7 +88,7 @@ def test_nothing_rings_into_the_next_chord(played: Played) -> None:
 
 
 # The tenth of eleven chords falls close before a beat, on which the bass plays the fifth.
-FIFTH_AT_ONCE = "meter: 12/2\ntempo: 151\nfeel: two-beat\n\nVerse 1:\n0_0_0_0_0_0_0_0_0_1_0\n"
+FIFTH_AT_ONCE = "meter: 12/2\ntempo: 151\nfeel: two-beat\n\nVerse 1:\n(0 0 0 0 0 0 0 0 0 1 0)\n"
 
 
 @few
@@ -144,9 +144,9 @@ def test_a_hold_rings_and_nothing_follows(played: Played) -> None:
 @few
 @given(performances())
 def test_a_stop_is_choked_and_silent(played: Played) -> None:
-    """A stopped chord is struck and cut within half a beat; then nobody plays until it ends."""
+    """A choked chord is struck and cut within half a beat; then nobody plays until it ends."""
     for chord in played.chords:
-        if chord.articulation is not Articulation.STOP:
+        if chord.articulation is not Articulation.CHOKE:
             continue
         late = chord.start + played.late(chord)
         for name, note in played.notes(*EVERYONE):
@@ -156,7 +156,7 @@ def test_a_stop_is_choked_and_silent(played: Played) -> None:
 
 
 # A seventh of a sixteenth, pushed: the next chord is struck within 30 ms of the pushed one's beat.
-SHORT_PUSH = "tempo: 86\n\nVerse 1:\n0 (1/16) 1p_1_0_0_0_0_0\n"
+SHORT_PUSH = "tempo: 86\n\nVerse 1:\n0 [1/16] (1p 1 0 0 0 0 0)\n"
 
 
 @few

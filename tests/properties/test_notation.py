@@ -28,9 +28,10 @@ from trainer.errors import NotationError
 
 # Pieces of notation and of what people type instead, to be strung together anyhow.
 PIECES = (
-    *"01234567 89b#-o+h^/'_.()|:%x \n\tdps", "\n", " ", " ", "title: ", "meter: ", "tempo: ",
-    "feel: ", "key: ", "4/4", "6/8", "92", "shuffle", "E minor", "Verse 1:", "Tag:", "(2/4)",
-    "(key +2)", "(key", "^7", "^maj7", "^sus4", "b7", "1_5/7", "1'''_5'", "♭", "’", "–", "\r\n",
+    *"01234567 89b#-o+øh^/'_.()[]|:%x \n\tdpcs", "\n", " ", " ", "title: ", "meter: ", "tempo: ",
+    "feel: ", "key: ", "4/4", "6/8", "92", "shuffle", "E minor", "Verse 1:", "Tag:", "[2/4]",
+    "[up 2]", "[key D]", "[key", "(key +2)", "7h", "1_5", "^7", "^maj7", "^sus4",
+    "b7", "(1 5/7)", "(1''' 5')", "♭", "’", "–", "\r\n",
     "||:", "Am", "\ufeff", "ß", "½", "²", "１", "\u2028", "\x00",
 )  # fmt: skip
 
@@ -129,7 +130,7 @@ def test_json_keeps_everything(chart: Chart) -> None:
 def test_lookalike_signs_are_read(chart: Chart) -> None:
     """Bars typed with typographic signs, tabs and CRLF are the same bars."""
     header, body = format_chart(chart).split("\n\n", 1)
-    signs = str.maketrans({"b": "♭", "#": "♯", "-": "−", "'": "’", " ": "\t", "_": " _ "})
+    signs = str.maketrans({"b": "♭", "#": "♯", "-": "−", "'": "’", " ": "\t"})
     lines = [line if line.endswith(":") else line.translate(signs) for line in body.split("\n")]
     typed = "\ufeff" + header.replace("\n", "\r\n") + "\r\n\r\n" + "\r\n".join(lines)
     assert parse(typed) == chart

@@ -25,7 +25,7 @@ from trainer.store.sqlite import check_file
 
 NOW = datetime(2026, 3, 2, 19, 30, tzinfo=UTC)
 # What was played, and what was written: 5/7 is heard as 1, 4 as 2-.
-SONG = "1 1_5/7 6- 4"
+SONG = "1 (1 5/7) 6- 4"
 TEXT = "1 1 6- 2-"
 # The lag of each bar, in beats.
 LAGS = (1.0, None, 3.0, None)

@@ -227,8 +227,8 @@ def assert_open(store: Store, learner: Learner, version: str) -> None:
     assert (drill.text, drill.text_at, drill.started_at) == ("1 1 ♭7", NOW, NOW)
     assert drill.token
     assert drill.speeds == (() if version in ("v1", "v2") else (80,))
-    assert drill.position_s == (4.5 if version in ("v4", "v5", "v6") else None)
-    assert drill.first_listen_at == (NOW if version in ("v5", "v6") else None)
+    assert drill.position_s == (4.5 if version in ("v4", "v5", "v6", "v7") else None)
+    assert drill.first_listen_at == (NOW if version in ("v5", "v6", "v7") else None)
     assert not drill.paused
 
 

@@ -24,7 +24,7 @@ def three_days(fresh_store: Store, learner: Learner, kept: ExerciseRecord) -> St
 
 
 def test_skills_are_summed_by_day(three_days: Store, learner: Learner) -> None:
-    """A day's sums are those of its bars, counted by hand: of 1_5/7 written as 1,
+    """A day's sums are those of its bars, counted by hand: of (1 5/7) written as 1,
     the 1 is right, the 5, its bass and the split are not."""
     assert three_days.progress.skills(learner, until=DAY) == (
         SkillDay(DAY, "bass 5/7", bars=2, score_sum=0.0, right=0),
@@ -75,7 +75,7 @@ def test_bars_left_out_and_added_are_confusions(
 ) -> None:
     """What was left out was written as nothing, what was added was played as nothing."""
     hand_in(fresh_store, learner, kept, text="1 6- 4", lags=None)
-    hand_in(fresh_store, learner, kept, text="1 1_5/7 6- 4 2-", lags=None)
+    hand_in(fresh_store, learner, kept, text="1 (1 5/7) 6- 4 2-", lags=None)
     pairs = {(c.played, c.written): c.chords for c in fresh_store.progress.confusions(learner)}
     assert {pair: chords for pair, chords in pairs.items() if "" in pair} == {
         ("1", ""): 1,

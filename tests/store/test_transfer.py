@@ -126,7 +126,7 @@ for _ in range(60):
     DEEP = [DEEP]
 BREAKS: dict[str, tuple[list[Any], Any, str]] = {
     "format": (["format"], "x", "found format 'x'"),
-    "version": (["version"], 3, "version 3, expected"),
+    "version": (["version"], 4, "version 4, expected"),
     "no list": (["attempts"], {}, "import, attempts: found dict, expected a list"),
     "no name": (["learner"], {"created_at": NOW.isoformat()}, "import, learner: .*name"),
     "a long name": (["learner", "name"], "x" * 81, "import, learner: .*80"),
@@ -152,7 +152,7 @@ BREAKS: dict[str, tuple[list[Any], Any, str]] = {
     "no form": ([*ATTEMPT, "report", "form"], {}, r"attempts\[1\], report: .*form"),
     "bar's score of 2": ([*BAR, "score"], 2, r"attempts\[2\].*bar_results"),
     "bad bar": ([*BAR, "root"], [], r"attempts\[2\].*bar_results\[0\]\.root"),
-    "chords as one text": ([*BAR, "played"], "1_5/7", r"attempts\[2\].*played"),
+    "chords as one text": ([*BAR, "played"], "(1 5/7)", r"attempts\[2\].*played"),
     "no exercise": (["exercises", 1, "data"], {"id": "x"}, r"exercises\[1\]: .*level"),
     "no chart": (["exercises", 1, "data", "chart"], {}, r"exercises\[1\]: "),
     "an exercise of words": (["exercises", 0], "x", r"exercises\[0\]: found no exercise"),

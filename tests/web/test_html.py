@@ -23,7 +23,7 @@ def pages(shared_client: TestClient) -> dict[str, str]:
     song = begin(client, song="second-street-strut")
     keep_text(client, song, "Verse:\n1 4 x")
     answered = begin(client, level="1", seed="1")
-    result = hand_in(client, answered, "key: D\n1 4d 5/7 6-_2- (2/4) 3 0")
+    result = hand_in(client, answered, "key: D\n1 4d 5/7 (6- 2-) [2/4] 3 0")
     places = {
         "start": "/",
         "write": f"/write/{song}",
@@ -62,7 +62,7 @@ def test_a_page_is_valid(pages: dict[str, str], name: str) -> None:
 def test_a_preview_is_valid(shared_client: TestClient) -> None:
     """The fragment of a sheet parses strictly inside a section."""
     exercise_id = begin(shared_client, level="3", seed="1")
-    text = "Verse & <co>:\n1 4_5/7 1'''_5-' . 4d 5^7p 1s x\n(2/4) 5 (key +2) 1"
+    text = "Verse & <co>:\n1 (4 5/7) (1''' 5-') . 4d 5^7p 1c x\n[2/4] 5 [up 2] 1"
     drawn = shared_client.post(f"/preview/{exercise_id}", content=text).text
     html5lib.HTMLParser(strict=True).parseFragment(drawn, container="section")
 

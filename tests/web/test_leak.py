@@ -137,7 +137,7 @@ def test_names_say_nothing(
 
 def test_the_preview_knows_nothing_of_the_song(client: TestClient) -> None:
     """The same text is drawn the same for every song of a meter and key, to the byte."""
-    text = "Verse:\n1 4 5 1 . 6- 2- 5 1\n(key +2) 1 x"
+    text = "Verse:\n1 4 5 1 . 6- 2- 5 1\n[up 2] 1 x"
     drawn = {
         client.post(f"/preview/{begin(client, level='1', seed=str(seed))}", content=text).text
         for seed in range(1, 12)

@@ -68,7 +68,7 @@ def test_an_added_first_bar_stands_in_the_first_row() -> None:
 PLAIN = parse("1 4 5 1 . 6- 2- 5 1 . 4 4 1 1")
 OTHER_WAYS = {
     "double": ("1 1 4 4 5 5 1 1 . 6- 6- 2- 2- 5 5 1 1 . 4 4 4 4 1 1 1 1", State.OTHERWISE, (1, 2)),
-    "half": ("1_4 5_1 . 6-_2- 5_1 . 4 1", State.OTHERWISE, (2, 1)),
+    "half": ("(1 4) (5 1) . (6- 2-) (5 1) . 4 1", State.OTHERWISE, (2, 1)),
     "other 1": ("4 b7 1 4 . 2- 5- 1 4 . b7 b7 4 4", State.OTHERWISE, (1, 1)),
 }
 
@@ -96,7 +96,7 @@ def test_a_repeated_phrase_and_a_split_written_as_two() -> None:
     """What is written again is called repeated; two bars for a split stand under the one played."""
     view = view_of("1 4 5 1 . 1 4 5 1 . 6- 2- 5 1 . 4 4 1 1", reference=PLAIN)
     assert words(view)[0] == [""] * 4 + ["repeated"] * 4
-    view = view_of("1 4 5 1 1 . 6- 2- 5 1", reference=parse("1 4 5_1 1 . 6- 2- 5 1"))
+    view = view_of("1 4 5 1 1 . 6- 2- 5 1", reference=parse("1 4 (5 1) 1 . 6- 2- 5 1"))
     assert words(view)[0] == ["", "", "two bars", ""]
     assert view.pairs[2].spoken == (
         "Bar 3: played five, then one, two beats each; you wrote five, then one: two bars"
@@ -270,7 +270,7 @@ def test_nobody_sees_anothers_result(
 
 def test_an_excerpt_sounds_in_its_own_key() -> None:
     """Bars after a key change are in the new key, the change itself is not made again."""
-    chart = parse("key: D\nVerse:\n1 4 (key +2) 5 1\nTag:\n4 1")
+    chart = parse("key: D\nVerse:\n1 4 [up 2] 5 1\nTag:\n4 1")
     part = excerpt(chart, 4, 6)
     assert str(part.key) == "E"
     assert part.bars() == chart.bars()[3:]
@@ -282,7 +282,7 @@ def test_a_chart_is_kept_as_sheet_and_text(client: TestClient, context: LearnerC
     """After grading both charts have a page to print, and the text parses back to the chart."""
     exercise_id = begin(client, level="20", seed="2")
     exercise = context.exercise(exercise_id).exercise
-    place = hand_in(client, exercise_id, "Verse:\n1 4_5 1").replace("result", "handout")
+    place = hand_in(client, exercise_id, "Verse:\n1 (4 5) 1").replace("result", "handout")
     assert parse(client.get(f"{place}/played/text").text) == exercise.chart
     assert exercise.chart.title in unescape(client.get(f"{place}/played").text)
     assert "as written by me" in client.get(f"{place}/written").text

@@ -29,14 +29,14 @@ DRAWN = {
     "1": ChordDrawing("", "1", "", "", "", 0, ""),
     "6-": ChordDrawing("", "6", "−", "", "", 0, ""),
     "#4o": ChordDrawing("♯", "4", "°", "", "", 0, ""),
-    "7h^7": ChordDrawing("", "7", "ø", "7", "", 0, ""),
+    "7ø^7": ChordDrawing("", "7", "ø", "7", "", 0, ""),
     "5+": ChordDrawing("", "5", "+", "", "", 0, ""),
     "b7^maj7": ChordDrawing("♭", "7", "", "maj7", "", 0, ""),
     "5/7": ChordDrawing("", "5", "", "", "7", 0, ""),
     "4/b7": ChordDrawing("", "4", "", "", "♭7", 0, ""),
     "1d": ChordDrawing("", "1", "", "", "", 0, "hold"),
     "4p": ChordDrawing("", "4", "", "", "", 0, "push"),
-    "5s": ChordDrawing("", "5", "", "", "", 0, "stop"),
+    "5c": ChordDrawing("", "5", "", "", "", 0, "choke"),
     "0": ChordDrawing("", "", "", "", "", 0, ""),
 }
 
@@ -49,14 +49,14 @@ def test_a_chord_is_drawn(text: str) -> None:
 
 def test_beats_stand_over_uneven_splits_only() -> None:
     """An even split needs no beats; an uneven one has a stroke for each."""
-    even, uneven = bar_drawings(parse("1_5/7 1'''_5'")).values()
+    even, uneven = bar_drawings(parse("(1 5/7) (1''' 5')")).values()
     assert [sign.beats for sign in even.chords] == [0, 0]
     assert [sign.beats for sign in uneven.chords] == [3, 1]
 
 
 def test_meter_and_key_stand_before_the_bar_where_they_change() -> None:
     """A bar of another meter, and the first bar of another key, say so; the others do not."""
-    drawn = bar_drawings(parse("key: D\n1 (2/4) 4 5 (key +2) 1 4"))
+    drawn = bar_drawings(parse("key: D\n1 [2/4] 4 5 [up 2] 1 4"))
     assert [cell.meter for cell in drawn.values()] == ["", "2/4", "", "", ""]
     assert [cell.key for cell in drawn.values()] == ["", "", "", "E", ""]
 
@@ -130,7 +130,7 @@ def test_nothing_typed_is_no_sheet() -> None:
     assert [len(line.problems) for line in sheet.before] == [1]
 
 
-@pytest.mark.parametrize(("text", "said"), [("1 4<", "4p"), ("1 4^", "4s"), ("1 x", "")])
+@pytest.mark.parametrize(("text", "said"), [("1 4<", "4p"), ("1 4^", "4c"), ("1 x", "")])
 def test_a_sign_of_the_sheet_is_led_to_its_letter(text: str, said: str) -> None:
     """Whoever types a touch as it is drawn is told the letter it is written with."""
     sheet = sheet_of_text(parse_tolerant(text))
@@ -140,7 +140,7 @@ def test_a_sign_of_the_sheet_is_led_to_its_letter(text: str, said: str) -> None:
     assert bool(hint) == bool(said)
 
 
-METERS = {"1''_5'": Meter(3, 4), "4''''_5''": Meter(6, 8)}
+METERS = {"(1'' 5')": Meter(3, 4), "(4'''' 5'')": Meter(6, 8)}
 
 
 def test_the_card_is_written_in_the_notation() -> None:
@@ -175,7 +175,7 @@ def _lines_run(text: str) -> int:
 
 
 @pytest.mark.parametrize(
-    "unit", ["1'_2'", "1 x", "x|", "1^ ", "%", "'", "^", "(", "1_", "1:", "Verse 1:\n", "a b\n"]
+    "unit", ["(1' 2')", "1 x", "x|", "1^ ", "%", "'", "^", "(", "1_", "1:", "Verse 1:\n", "a b\n"]
 )
 def test_a_wrong_text_costs_no_more_than_its_length(unit: str) -> None:
     """Twice as much of the same wrong text takes at most twice the work to read and draw."""

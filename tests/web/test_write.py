@@ -21,7 +21,7 @@ from trainer.web.context import LearnerContext
 def test_the_sheet_follows_the_text(client: TestClient) -> None:
     """A preview draws what is typed, said aloud too, and names its problems where they are."""
     exercise_id = begin(client, level="1", seed="1")
-    drawn = client.post(f"/preview/{exercise_id}", content="Verse:\n1 5/7_6- x").text
+    drawn = client.post(f"/preview/{exercise_id}", content="Verse:\n1 (5/7 6-) x").text
     assert "Verse" in drawn
     assert "five over seven, then six minor, two beats each" in drawn
     assert 'data-line="2" data-column="10"' in drawn

@@ -260,7 +260,7 @@ def arrange(
         quarter_s,
         lead_in,
         timeline.end,
-        0.0 if last.articulation is Articulation.STOP else TAIL_QUARTERS,
+        0.0 if last.articulation is Articulation.CHOKE else TAIL_QUARTERS,
     )
     parts += _member_parts(members, mix.bass_lift_db, timeline, timing, rng.getrandbits(64))
     bars = tuple(

@@ -152,8 +152,8 @@ def play_bass(timeline: Timeline, rng: random.Random) -> list[Attack]:
         note = place_near(span.bass, note, USUAL_LOW, USUAL_HIGH)
         velocity = int(72 + 28 * span.bar.energy)
         if not span.has_later_attacks:
-            stopped = span.articulation is Articulation.STOP
-            end = min(span.start + CHOKE_QUARTERS, span.end) if stopped else span.end
+            choked = span.articulation is Articulation.CHOKE
+            end = min(span.start + CHOKE_QUARTERS, span.end) if choked else span.end
             attacks.append(Attack(span.start, end, (note,), velocity + FIRST, span.start))
             continue
         struck = _notes_struck(span, note, rng, following)

@@ -21,7 +21,7 @@ LOW_TOM, MID_TOM, HIGH_TOM = 45, 47, 50
 CRASH, RIDE = 49, 51
 
 RING = {CRASH: 4.0, RIDE: 1.0, OPEN_HAT: 0.5}
-# Quarters before a stop from which a cymbal is left alone: synths let it ring to its own end.
+# Quarters before a choke from which a cymbal is left alone: synths let it ring to its own end.
 STILL_RINGS = {CRASH: 8.0, RIDE: 4.0, OPEN_HAT: 2.0}
 DRY = 0.2
 FULL = 0.7
@@ -175,7 +175,7 @@ def _obey(span: ChordSpan, hits: list[_Hit], crash: bool, cymbal: int) -> list[_
         return _light(
             tuple(s for s in (span.first, *span.grid_points) if s.time >= span.start - NEAR)
         )
-    if span.articulation is Articulation.STOP:
+    if span.articulation is Articulation.CHOKE:
         return [_Hit(span.start, key, 0.95) for key in (KICK, SNARE)]
     if span.articulation is Articulation.HOLD:
         return [_Hit(span.start, KICK, 1.0), _Hit(span.start, CRASH if crash else cymbal, 0.9)]
@@ -191,10 +191,10 @@ def _obey(span: ChordSpan, hits: list[_Hit], crash: bool, cymbal: int) -> list[_
     return hits
 
 
-def _rings_into(hit: _Hit, stops: list[float]) -> bool:
-    """Whether a cymbal struck at this hit would still be heard when everyone stops."""
+def _rings_into(hit: _Hit, chokes: list[float]) -> bool:
+    """Whether a cymbal struck at this hit would still be heard when everyone is choked."""
     rings = STILL_RINGS.get(hit.key, 0.0)
-    return any(hit.time - NEAR <= stop < hit.time + rings - NEAR for stop in stops)
+    return any(hit.time - NEAR <= choke < hit.time + rings - NEAR for choke in chokes)
 
 
 def _end(hit: _Hit, span: ChordSpan) -> float:
@@ -238,7 +238,7 @@ def play_drums(
     by_bar: dict[int, list[ChordSpan]] = {}
     for span in timeline.spans:
         by_bar.setdefault(span.bar.number, []).append(span)
-    stops = [span.start for span in timeline.spans if span.articulation is Articulation.STOP]
+    chokes = [span.start for span in timeline.spans if span.articulation is Articulation.CHOKE]
     attacks: list[Attack] = []
     for bar, following in zip(timeline.bars, (*timeline.bars[1:], None), strict=True):
         plain = _bar_hits(bar, following, patterns[bar.feel], cap, seconds_per_quarter, rng)
@@ -254,7 +254,7 @@ def play_drums(
             ]
             crash = place == 0 and bar.first_in_section and span.chord is not None
             for hit in _obey(span, inside, crash, cymbal):
-                if _rings_into(hit, stops):
+                if _rings_into(hit, chokes):
                     hit = hit._replace(key=CLOSED_HAT)
                 velocity = _velocity(hit.loudness, energy)
                 end = _end(hit, span)

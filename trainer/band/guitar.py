@@ -252,8 +252,8 @@ def _play_span(
     """The attacks of one span; `closing` are the grid points taken by a run, if any."""
     velocity = int(60 + 32 * span.bar.energy)
     if not span.has_later_attacks:
-        stopped = span.articulation is Articulation.STOP
-        end = min(span.start + CHOKE_QUARTERS, span.end) if stopped else span.end
+        choked = span.articulation is Articulation.CHOKE
+        end = min(span.start + CHOKE_QUARTERS, span.end) if choked else span.end
         accents = _accents(span, grip, grip.all)
         return [Attack(span.start, end, grip.all, velocity + 10, span.start, SPREAD_S, accents)]
     attacks = (_pick if picking else _strum)(span, grip, velocity)

@@ -167,7 +167,7 @@ def play_keyboard(timeline: Timeline, pad: bool) -> list[Attack]:
             continue
         velocity = int(54 + 30 * span.bar.energy)
         accents = span.accents(voicing)
-        if span.articulation is Articulation.STOP:
+        if span.articulation is Articulation.CHOKE:
             end = min(span.start + CHOKE_QUARTERS, span.end)
             attacks.append(Attack(span.start, end, voicing, velocity + 8, span.start, 0.0, accents))
         elif pad or not span.has_later_attacks:

@@ -146,7 +146,7 @@ class ChordSpan:
         """Whether anything is struck after the first attack."""
         return self.chord is not None and self.articulation not in (
             Articulation.HOLD,
-            Articulation.STOP,
+            Articulation.CHOKE,
         )
 
 

@@ -87,7 +87,7 @@ def _renewed(phrase: TimelinePhrase, motif: Motif, limit: float) -> list[tuple[_
     for place, onset in enumerate(onsets):
         following = onsets[place + 1].time if place + 1 < len(onsets) else limit
         end = min(following, onset.span.end, limit)
-        if onset.span.articulation is Articulation.STOP:
+        if onset.span.articulation is Articulation.CHOKE:
             end = min(end, onset.time + CHOKE_QUARTERS)
         notes.append((onset, end))
     return notes

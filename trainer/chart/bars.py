@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from trainer.chart.invalid_tokens import abbreviate
 from trainer.chart.model import MOST_EVENTS, Bar, Event, Meter
-from trainer.chart.tokens import BracketToken, ChordToken, ReportProblem, SeparatorToken, tokenize
+from trainer.chart.tokens import ChordToken, DirectiveToken, ReportProblem, SeparatorToken, tokenize
 
 __all__ = ["ParsedBar", "parse_line"]
 
@@ -25,7 +25,9 @@ class ParsedBar(NamedTuple):
     valid: bool
 
 
-def parse_line(line: str, meter: Meter, report: ReportProblem, most: int) -> list[list[ParsedBar]]:
+def parse_line(
+    line: str, meter: Meter, one: int, report: ReportProblem, most: int
+) -> list[list[ParsedBar]]:
     """Parse a line into phrases of bars.
 
     A bar that cannot be understood becomes a bar with no chord; one that is unfinished or does not
@@ -35,17 +37,20 @@ def parse_line(line: str, meter: Meter, report: ReportProblem, most: int) -> lis
     ----------
     line : the line as typed.
     meter : the meter of bars that do not name their own.
+    one : the pitch class of the 1 where the line begins, C = 0.
     report : called for everything that is wrong.
     most : after more than so many bars the rest of the line is left unread.
     """
-    parser = _LineParser(line, meter, report)
+    parser = _LineParser(line, meter, one, report)
     for token in tokenize(line, report):
         if isinstance(token, ChordToken):
             parser.chord(token)
-        elif isinstance(token, BracketToken):
-            parser.bracket(token)
-        elif token.sign == "_":
-            parser.join(token)
+        elif isinstance(token, DirectiveToken):
+            parser.directive(token)
+        elif token.sign == "(":
+            parser.open_bracket(token)
+        elif token.sign == ")":
+            parser.close_bracket(token)
         else:
             parser.dot(token)
         if parser.count > most:
@@ -58,35 +63,38 @@ def parse_line(line: str, meter: Meter, report: ReportProblem, most: int) -> lis
 class _LineParser:
     """Collects tokens until a bar is complete, and bars until a phrase is."""
 
-    def __init__(self, line: str, meter: Meter, report: ReportProblem) -> None:
-        self.line, self.meter, self.report = line, meter, report
+    def __init__(self, line: str, meter: Meter, one: int, report: ReportProblem) -> None:
+        self.line, self.meter, self.one, self.report = line, meter, one, report
         self.phrases: list[list[ParsedBar]] = [[]]
         self.written: list[ChordToken] = []
-        self.before: list[BracketToken] = []
-        self.pending: list[BracketToken] = []
-        self.joining: SeparatorToken | None = None
+        self.before: list[DirectiveToken] = []
+        self.pending: list[DirectiveToken] = []
+        self.opened: SeparatorToken | None = None
         self.count = 0
 
     def chord(self, token: ChordToken) -> None:
-        if self.joining is None:
-            self._finish_bar()
-            self.before, self.pending = self.pending, []
-        self.joining = None
+        if self.opened is None:
+            self._begin_bar()
         self.written.append(token)
 
-    def join(self, token: SeparatorToken) -> None:
-        if self.joining is not None:
-            self.report(token.start, "a second _", "one _ between two chords of a bar")
-        elif not self.written or self.pending:
-            self.report(token.start, "_ with no chord before it",
-                        "_ between two chords of one bar, as in 1_5")  # fmt: skip
-        else:
-            self.joining = token
+    def open_bracket(self, token: SeparatorToken) -> None:
+        self._begin_bar()
+        self.opened = token
 
-    def bracket(self, token: BracketToken) -> None:
+    def close_bracket(self, token: SeparatorToken) -> None:
+        if self.opened is None:
+            self.report(token.start, ") without (", "brackets in pairs, as in (1 5)")
+        elif not self.written:
+            text = self.line[self.opened.start : token.start + 1]
+            self.report(self.opened.start, abbreviate(text), "chords between ( and ), as in (1 5)")
+            self.opened = None
+        else:
+            self._finish_bar(token.start + 1)
+
+    def directive(self, token: DirectiveToken) -> None:
         self._finish_bar()
         if any((token.meter is None) == (other.meter is None) for other in self.pending):
-            kind = "key move" if token.meter is None else "meter"
+            kind = "change of key" if token.meter is None else "meter"
             self.report(token.start, f"a second {kind} before one bar", f"one {kind} to a bar")
         else:
             self.pending.append(token)
@@ -110,22 +118,42 @@ class _LineParser:
                         "a bar after it on the same line")  # fmt: skip
         self.pending = []
 
-    def _finish_bar(self) -> None:
+    def _begin_bar(self) -> None:
+        self._finish_bar()
+        self.before, self.pending = self.pending, []
+
+    def _finish_bar(self, closed: int | None = None) -> None:
+        """End the bar that is being read, if there is one.
+
+        `closed` is the index after the bracket that closes it; None where nothing does.
+        """
+        opened, self.opened = self.opened, None
+        finished = opened is None or closed is not None
+        if opened is not None and not finished:
+            self.report(opened.start, "( without )", "a ) after the last chord of the bar")
         if not self.written:
+            # Directives before brackets that hold nothing are for the next bar.
+            self.pending = self.before or self.pending
+            self.before = []
             return
-        finished = self.joining is None
-        if self.joining is not None:
-            self.report(self.joining.start, "_ with no chord after it",
-                        "another chord of the same bar, as in 1_5")  # fmt: skip
-        start = self.before[0].start if self.before else self.written[0].start
-        end = self.written[-1].end if self.joining is None else self.joining.start + 1
+        first = opened.start if opened is not None else self.written[0].start
+        start = self.before[0].start if self.before else first
+        end = self.written[-1].end if closed is None else closed
         meter = next((d.meter for d in self.before if d.meter is not None), self.meter)
         events = self._events(meter, start) if finished else None
         valid = events is not None
-        bar = Bar(meter, events or self._so_far(meter), sum(d.key_change for d in self.before))
+        key_change = sum(map(self._key_move, self.before))
+        self.one += key_change
+        bar = Bar(meter, events or self._so_far(meter), key_change)
         self.count += 1
         self.phrases[-1].append(ParsedBar(bar, start, end, valid))
-        self.written, self.before, self.joining = [], [], None
+        self.written, self.before = [], []
+
+    def _key_move(self, directive: DirectiveToken) -> int:
+        """The semitones that a directive moves the key by; to a named key the nearest way."""
+        if directive.key is None:
+            return directive.key_change
+        return (directive.key.pitch_class - self.one + 5) % 12 - 5
 
     def _so_far(self, meter: Meter) -> tuple[Event, ...]:
         """The chords of an invalid bar divided evenly, or no chord if one cannot be understood."""
@@ -146,7 +174,7 @@ class _LineParser:
             self.report(start, f"{count} chords in one bar", f"at most {most} in {meter}")
             return None
         ticks = [chord.ticks for chord in written]
-        text = abbreviate(self.line[written[0].start : written[-1].end])
+        text = abbreviate(" ".join(self.line[each.start : each.end] for each in written))
         if not any(ticks):
             beats = Fraction(meter.beats, count)
             return tuple(Event(chord.chord, beats, chord.articulation) for chord in written)

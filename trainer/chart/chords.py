@@ -1,6 +1,6 @@
 """Chords by scale degree: which chords there are, and the pitch classes each one sounds.
 
-A quality is the sign after the number (`-` minor, `o` diminished, `+` augmented, `h`
+A quality is the sign after the number (`-` minor, `o` diminished, `+` augmented, `ø`
 half-diminished; none is major); an extension follows it and comes from a closed list, so that
 `1^75` can only be read as `1^7` and `5`. To add a chord, add it to the tables here: notation,
 letter names, speech, band and grading read them.
@@ -31,7 +31,7 @@ TRIADS: dict[str, tuple[int, ...]] = {
     "-": (0, 3, 7),
     "o": (0, 3, 6),
     "+": (0, 4, 8),
-    "h": (0, 3, 6, 10),
+    "ø": (0, 3, 6, 10),
 }
 QUALITIES = tuple(TRIADS)
 
@@ -66,7 +66,7 @@ _TONES: dict[str, dict[str, tuple[int, ...]]] = {
     },
     "o": {"7": (0, 3, 6, 9)},
     "+": {"7": (0, 4, 8, 10), "maj7": (0, 4, 8, 11)},
-    "h": {"7": (0, 3, 6, 10)},
+    "ø": {"7": (0, 3, 6, 10)},
 }
 EXTENSIONS: dict[str, tuple[str, ...]] = {
     quality: tuple(tones) for quality, tones in _TONES.items()
@@ -109,7 +109,7 @@ class Degree(NamedTuple):
 class Chord:
     """A chord by degree.
 
-    `quality` is "" major, "-" minor, "o" diminished, "+" augmented, "h" half-diminished;
+    `quality` is "" major, "-" minor, "o" diminished, "+" augmented, "ø" half-diminished;
     `extension` is one of `EXTENSIONS`; `bass` a degree of the song's key, None for the
     root.
     """

@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 
 from trainer.chart.model import Articulation, Bar, Chart, Event, Phrase
 
-__all__ = ["ARTICULATION_LETTERS", "format_bar", "format_chart", "format_tempo", "format_with"]
+__all__ = [
+    "ARTICULATION_LETTERS",
+    "format_bar",
+    "format_chart",
+    "format_key_change",
+    "format_tempo",
+    "format_with",
+    "join_chords",
+]
 
-ARTICULATION_LETTERS = {Articulation.HOLD: "d", Articulation.PUSH: "p", Articulation.STOP: "s"}
+ARTICULATION_LETTERS = {Articulation.HOLD: "d", Articulation.PUSH: "p", Articulation.CHOKE: "c"}
 # Two phrases share a line while both are short and plain, easily taken in at a glance.
 SHORT_PHRASE_BARS = 5
 SHORT_PHRASE_CHORDS = 6
@@ -26,13 +34,25 @@ def format_tempo(tempo: float) -> str:
 
 def format_bar(bar: Bar, chart: Chart) -> str:
     """Write one bar of a chart, with the bar's own meter or key move before it."""
-    before = f"(key {bar.key_change:+d}) " if bar.key_change else ""
+    before = ""
+    if bar.key_change:
+        before = f"{format_key_change(bar.key_change)} "
     if bar.meter != chart.meter:
-        before += f"({bar.meter}) "
+        before += f"[{bar.meter}] "
     if len(bar.events) == 1:
         return before + _event(bar.events[0], False)
     ticked = not bar.is_even
-    return before + "_".join(_event(event, ticked) for event in bar.events)
+    return before + join_chords([_event(event, ticked) for event in bar.events])
+
+
+def format_key_change(semitones: int) -> str:
+    """Write a move of the key as [up 2] or [down 3]."""
+    return f"[{'up' if semitones > 0 else 'down'} {abs(semitones)}]"
+
+
+def join_chords(chords: Sequence[str]) -> str:
+    """Join the chords of one bar: several stand in round brackets, with a space between."""
+    return chords[0] if len(chords) == 1 else f"({' '.join(chords)})"
 
 
 def format_with(chart: Chart, write: Callable[[Bar], str]) -> str:

@@ -16,8 +16,8 @@ METER = re.compile(r"(\d{1,3})\s*/\s*(\d{1,3})", re.ASCII)
 TEMPO = re.compile(r"\d{1,9}(?:\.\d{0,99})?", re.ASCII)
 FOUR_FOUR, KEY_OF_C = Meter(4, 4), Key("C")
 INSTEAD = {
-    "key": "; to move the key write (key +2) before a bar",
-    "meter": "; for a bar in another meter write (2/4) before it",
+    "key": "; to move the key write [up 2] or [key D] before a bar",
+    "meter": "; for a bar in another meter write [2/4] before it",
 }
 
 

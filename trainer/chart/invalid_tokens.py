@@ -14,21 +14,24 @@ from typing import NamedTuple
 from trainer.chart.chords import EXTENSIONS
 
 __all__ = [
-    "BRACKET_USES",
+    "DIRECTIVES",
+    "OLD_SPLIT",
     "InvalidToken",
     "abbreviate",
     "describe_invalid_token",
+    "describe_old_directive",
     "looks_like_section_name",
 ]
 
-BRACKET_USES = "(2/4) for one bar's own meter or (key +2) to move the key; chords take no brackets"
+DIRECTIVES = "[2/4] for one bar's own meter, or [up 2], [down 3] or [key D] to change the key"
+SPLIT_BRACKETS = "round brackets around the chords of one bar"
 ON_THE_CHORD = "it right after its chord, with no space between"
 QUALITY_NAMES = {
     "": "a major chord",
     "-": "a minor chord",
     "o": "a diminished chord",
     "+": "an augmented chord",
-    "h": "a half-diminished chord",
+    "ø": "a half-diminished chord",
 }
 
 
@@ -57,14 +60,24 @@ def _either(extensions: Iterable[str]) -> str:
 ANY_EXTENSION = _either(extension for listed in EXTENSIONS.values() for extension in listed)
 KNOWN = {quality: re.compile(rf"\^(?:{_either(listed)})") for quality, listed in EXTENSIONS.items()}
 BARE = re.compile(ANY_EXTENSION)
-TAIL = re.compile(r"(?:/[b#]?[1-7])?['\"]*[dps]?['\"]*")
+# The signs of an older notation, which are explained and not read: 1_5, 1s, (key +2), (6/8).
+OLD_CHORD = rf"[b#]?[0-7][-o+h]?(?:\^(?:{ANY_EXTENSION}))?(?:/[b#]?[1-7])?['\"]*[dps]?['\"]*"
+OLD_SPLIT = re.compile(rf"{OLD_CHORD}(?:\s*_\s*(?:{OLD_CHORD})?)+", re.ASCII)
+OLD_CHOKE = re.compile(r"(?P<bass>/[b#]?[1-7])?['\"]*s['\"]*(?![a-zA-Z'\"])", re.ASCII)
+OLD_KEY_MOVE = re.compile(
+    r"\(\s*key\b\s*([+-]?)\s*([A-G][b#]?|\d*)\s*\)?", re.IGNORECASE | re.ASCII
+)
+OLD_METER = re.compile(r"\(\s*(\d{1,2})\s*/\s*(8|16)\s*\)", re.ASCII)
+TAIL = re.compile(r"(?:/[b#]?[1-7])?['\"]*[dpc]?['\"]*")
 REST_IS_EMPTY = re.compile(r"\s*\Z")
-START = re.compile(r"([b#]*)(\d)([-o+h]?)", re.ASCII)
+START = re.compile(r"([b#]*)(\d)([-o+ø]|hdim|)", re.ASCII)
 EXTENSION = re.compile(rf"\^\s*({ANY_EXTENSION}|[A-Za-z]*[b#]?\d*)", re.ASCII)
 BASS = re.compile(r"/([A-Za-z#]*\d?)", re.ASCII)
-WORD = re.compile(r"(?:maj|min|dim|aug|sus|add|mi|ma|[mM])\d{0,2}|[-o+h]+", re.ASCII)
+WORD = re.compile(
+    r"(?:maj|min|dim|aug|sus|add|mi|ma|[mM])\d{0,2}|[-o+ø]+|h(?:\^7)?(?![a-z])", re.ASCII
+)
 LETTER_CHORD = r"[A-G](?:#|b)?(?:maj|min|dim|aug|sus|add|[mM])?\d{0,2}(?:/[A-G](?:#|b)?)?"
-RUN = re.compile(r"[^\s\d_.|()]+", re.ASCII)
+RUN = re.compile(r"[^\s\d_.|()\[\]]+", re.ASCII)
 SPELT = {
     "m": "- as in 6-",
     "mi": "- as in 6-",
@@ -73,6 +86,7 @@ SPELT = {
     "M": "nothing: a plain number is a major chord; a major seventh is ^maj7",
     "ma": "nothing: a plain number is a major chord; a major seventh is ^maj7",
     "dim": "o as in 7o",
+    "h": "ø or hdim as in 7ø, half-diminished",
     "aug": "+ as in 5+",
     "sus": "^sus4 or ^sus2 as in 5^sus4",
     "add": "^add9 as in 1^add9",
@@ -84,16 +98,17 @@ STANDALONE: tuple[tuple[str, str, str, bool], ...] = (
     (r":\|+:?|\|+:", "repeat sign", "every bar written straight down, no repeat signs", False),
     (r"\|+", "bar line", "a space or nothing between bars; bar lines are not needed", False),
     (r"%|//+|/(?=\s|$)", "repeat sign", "the bar written again, no repeat signs", True),
-    (r"[xX](?=[\s._|)]|$)", "", "a number 1–7, or 0 for a bar with no chord", True),
+    (r"[xX](?=[\s._|()\[\]]|$)", "", "a number 1–7, or 0 for a bar with no chord", True),
     (r"N\.?C\b\.?", "", "0 for no chord", True),
-    (rf"{LETTER_CHORD}(?=[\s._|)]|$)", "letter name", "a number; a flat is small b", True),
-    (r"[b#]+(?=[\s._|)]|$)", "", "a number 1–7 after the flat or sharp, as in b7", True),
+    (rf"{LETTER_CHORD}(?=[\s._|()\[\]]|$)", "letter name", "a number; a flat is small b", True),
+    (r"[b#]+(?=[\s._|()\[\]]|$)", "", "a number 1–7 after the flat or sharp, as in b7", True),
     (r"['\"]+", "ticks", ON_THE_CHORD, False),
-    (r"[-o+h](?=[\s._|)]|$)", "", ON_THE_CHORD, False),
-    (r"[dps](?=[\s._|)]|$)", "", ON_THE_CHORD, False),
+    (r"[-o+ø](?=[\s._|()\[\]]|$)", "", ON_THE_CHORD, False),
+    (r"[dpc](?=[\s._|()\[\]]|$)", "", ON_THE_CHORD, False),
     (rf"\^(?:{ANY_EXTENSION}|[A-Za-z]*\d*)|/[b#]?\d?", "", ON_THE_CHORD, False),
     (r"[,;]+", "", "a space or nothing between bars", False),
-    (r"\)", ") without (", "brackets in pairs, as in (2/4)", False),
+    (r"\]", "] without [", "brackets in pairs, as in [2/4]", False),
+    (r"_+", "", f"{SPLIT_BRACKETS}, as in (1 5)", False),
     (r":", "", "a section name alone on its line, a letter first, as in Verse 1:", False),
 )  # fmt: skip
 # One alternative for each row, tried in that order; `lastindex` of a match is the row's number.
@@ -108,7 +123,11 @@ def abbreviate(text: str) -> str:
 def looks_like_section_name(line: str) -> bool:
     """Whether a line without a colon looks like a section name whose colon is missing."""
     word = RUN.match(line)
-    if word is None or not line[0].isalpha() or re.match(rf"{LETTER_CHORD}(?=[\s._|]|$)", line):
+    if (
+        word is None
+        or not line[0].isalpha()
+        or re.match(rf"{LETTER_CHORD}(?=[\s._|()\[\]]|$)", line)
+    ):
         return False
     return len(word[0]) > 1 and re.match(r"[b#]+\d", line) is None and word[0] != "NC"
 
@@ -119,6 +138,9 @@ def describe_invalid_token(line: str, typed: str, at: int) -> InvalidToken:
     `line` has the plain signs that the notation uses; `typed` is the same line, character for
     character, as it was typed, and is what messages quote.
     """
+    split = OLD_SPLIT.match(line, at)
+    if split is not None:
+        return _old_split(line, typed, at, split.end())
     start = START.match(line, at)
     if start is not None:
         return _wrong_chord(line, typed, at, start)
@@ -130,6 +152,34 @@ def describe_invalid_token(line: str, typed: str, at: int) -> InvalidToken:
     run = RUN.match(line, at)
     end = run.end() if run is not None else at + 1
     return InvalidToken(abbreviate(typed[at:end]), "a number 1–7, or 0 for no chord", end)
+
+
+def describe_old_directive(line: str, typed: str, at: int) -> InvalidToken | None:
+    """What to say of a meter or a key move in round brackets at index `at`; None if there is none.
+
+    What can be a chord over a bass, as in (2/4), is one.
+    """
+    move = OLD_KEY_MOVE.match(line, at)
+    if move is not None:
+        sign, said = move.groups()
+        way = (
+            f"{'down' if sign == '-' else 'up'} {said}" if not said[:1].isalpha() else f"key {said}"
+        )
+        instead = f"[{way}]" if said else "[up 2], [down 3] or [key D]"
+        expected = f"{instead} in square brackets"
+        return InvalidToken(abbreviate(typed[at : move.end()]), expected, move.end(), False)
+    meter = OLD_METER.match(line, at)
+    if meter is None:
+        return None
+    expected = f"[{meter[1]}/{meter[2]}] in square brackets for one bar's own meter"
+    return InvalidToken(abbreviate(typed[at : meter.end()]), expected, meter.end(), False)
+
+
+def _old_split(line: str, typed: str, at: int, end: int) -> InvalidToken:
+    """Say how the chords of one bar are written that stand joined by `_`."""
+    chords = " ".join(line[at:end].replace("_", " ").split())
+    expected = f"{SPLIT_BRACKETS}: ({abbreviate(chords)})"
+    return InvalidToken(abbreviate(typed[at:end]), expected, end)
 
 
 def _wrong_chord(line: str, typed: str, at: int, start: re.Match[str]) -> InvalidToken:
@@ -174,15 +224,23 @@ def _after_chord(line: str, typed: str, at: int, end: int, quality: str) -> Inva
     word = WORD.match(line, end)
     if word is not None:
         name = word[0].rstrip("0123456789")
-        expected = SPELT.get(name, f"one of - o + h after the number; then ^ and {extensions}")
+        expected = SPELT.get(
+            name.rstrip("^"), f"one of - o + ø after the number; then ^ and {extensions}"
+        )
         return InvalidToken(abbreviate(typed[at : word.end()]), expected, word.end())
+    choke = OLD_CHOKE.match(line, end)
+    if choke is not None:
+        found = typed[at : choke.end()]
+        chord, _, ticks = found.rpartition("s")
+        so_far = line[at:end] + (choke["bass"] or "")
+        return InvalidToken(found, f"c for a choke: {chord}c{ticks}", choke.end(), so_far=so_far)
     tail = TAIL.match(line, end)
     end = tail.end() if tail is not None else end
     run = RUN.match(line, end)
     stop = run.end() if run is not None else end
     expected = (
-        "after the number: - o + h, then ^ and an extension, then / and a bass, then ticks ' and "
-        "d, p or s"
+        "after the number: - o + ø, then ^ and an extension, then / and a bass, then ticks ' and "
+        "d, p or c"
     )
     return InvalidToken(abbreviate(typed[at:stop]), expected, max(stop, at + 1))
 

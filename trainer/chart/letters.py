@@ -6,7 +6,7 @@ since degrees are counted against the major scale of the 1 in any case: the b3 o
 
 from __future__ import annotations
 
-from trainer.chart.format import format_with
+from trainer.chart.format import format_with, join_chords
 from trainer.chart.keys import LETTER_PITCH, LETTERS, Key
 from trainer.chart.model import Bar, Chart, Chord, Degree, Event
 
@@ -14,12 +14,12 @@ __all__ = ["NO_CHORD", "chord_letters", "degree_letters", "format_letters"]
 
 NO_CHORD = "NC"
 # The trade's spelling of each quality with each extension; the rest is quality sign + extension.
-SIGNS = {"": "", "-": "m", "o": "dim", "+": "aug", "h": "m7b5"}
+SIGNS = {"": "", "-": "m", "o": "dim", "+": "aug", "ø": "m7b5"}
 SUFFIXES = {
     ("-", "maj7"): "m(maj7)",
     ("+", "maj7"): "maj7#5",
     ("+", "7"): "7#5",
-    ("h", "7"): "m7b5",
+    ("ø", "7"): "m7b5",
 }
 
 
@@ -48,7 +48,7 @@ def chord_letters(chord: Chord, key: Key, shift: int = 0) -> str:
 def format_letters(chart: Chart) -> str:
     """Write a whole chart in letter names, laid out like its notation.
 
-    Articulations are written out, (hold), (push), (stop), and a key move names the new key. The
+    Articulations are written out, (hold), (push), (choke), and a key move names the new key. The
     text is for reading; it is not notation.
     """
     bars = iter([_bar(place.bar, chart, place.key_shift) for place in chart.placed_bars()])
@@ -66,11 +66,11 @@ def _suffix(chord: Chord) -> str:
 
 
 def _bar(bar: Bar, chart: Chart, shift: int) -> str:
-    before = f"(key {chart.key.shifted(shift)}) " if bar.key_change else ""
+    before = f"[key {chart.key.shifted(shift)}] " if bar.key_change else ""
     if bar.meter != chart.meter:
-        before += f"({bar.meter}) "
+        before += f"[{bar.meter}] "
     key, ticked = chart.key.shifted(shift), not bar.is_even
-    return before + "_".join([_event(event, key, ticked) for event in bar.events])
+    return before + join_chords([_event(event, key, ticked) for event in bar.events])
 
 
 def _event(event: Event, key: Key, ticked: bool) -> str:

@@ -55,7 +55,7 @@ class Articulation(StrEnum):
 
     HOLD = "hold"
     PUSH = "push"
-    STOP = "stop"
+    CHOKE = "choke"
 
 
 @dataclass(frozen=True, slots=True)

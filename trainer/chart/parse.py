@@ -102,6 +102,7 @@ class _TextParser:
         self.sections: list[_OpenSection] = []
         self.bar_spans: list[TextSpan] = []
         self.invalid_bars: set[int] = set()
+        self.key_shift = 0
         self.full = False
 
     def line(self, number: int, line: str) -> None:
@@ -166,7 +167,7 @@ class _TextParser:
             self.header_lines.read(word, value, number, (column, value_column), late)
             return
         begun = self.header is not None or section_kind(name) != "other"
-        is_bars = bool(value) and begun and value[0] in "0123456789b#(|♭♯"
+        is_bars = bool(value) and begun and value[0] in "0123456789b#([|♭♯"
         if value:
             self._problem(
                 number,
@@ -206,8 +207,9 @@ class _TextParser:
         def report(at: int, found: str, expected: str) -> None:
             self._problem(number, at + 1, found, expected)
 
-        meter = self._settled_header().meter
-        for phrase in parse_line(line, meter, report, MOST_BARS - len(self.bar_spans)):
+        header, most = self._settled_header(), MOST_BARS - len(self.bar_spans)
+        one = header.key.pitch_class + self.key_shift
+        for phrase in parse_line(line, header.meter, one, report, most):
             fitting = phrase[: MOST_BARS - len(self.bar_spans)]
             self._add_phrase(number, fitting)
             if len(fitting) < len(phrase):
@@ -223,6 +225,7 @@ class _TextParser:
             self.sections.append(_OpenSection("", number, 1, []))
         self.sections[-1].phrases.append(Phrase(tuple(parsed.bar for parsed in phrase)))
         for parsed in phrase:
+            self.key_shift += parsed.bar.key_change
             self.bar_spans.append(TextSpan(number, parsed.start + 1, parsed.end + 1))
             if not parsed.valid:
                 self.invalid_bars.add(len(self.bar_spans))

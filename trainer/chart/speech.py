@@ -12,7 +12,7 @@ NUMBERS = (
     "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
     "twelve", "thirteen", "fourteen", "fifteen", "sixteen",
 )  # fmt: skip
-QUALITIES = {"": "", "-": " minor", "o": " diminished", "+": " augmented", "h": " half-diminished"}
+QUALITIES = {"": "", "-": " minor", "o": " diminished", "+": " augmented", "ø": " half-diminished"}
 # What is said after number and quality.
 EXTENSIONS = {
     "": "",
@@ -36,7 +36,7 @@ EXTENSIONS = {
 ARTICULATIONS = {
     Articulation.HOLD: ", held",
     Articulation.PUSH: ", pushed",
-    Articulation.STOP: ", stopped",
+    Articulation.CHOKE: ", choked",
 }
 STEPS = ("", "a half step", "a whole step", "a step and a half", "two whole steps", "a fourth",
          "a tritone", "a fifth", "four whole steps", "a major sixth", "five whole steps",
@@ -49,7 +49,7 @@ def say_chord(chord: Chord | None) -> str:
         return "no chord"
     text = _degree(chord.root) + QUALITIES[chord.quality]
     # A half-diminished chord has its seventh in its name.
-    text += "" if chord.quality == "h" else EXTENSIONS[chord.extension]
+    text += "" if chord.quality == "ø" else EXTENSIONS[chord.extension]
     return text if chord.bass is None else f"{text} over {_degree(chord.bass)}"
 
 

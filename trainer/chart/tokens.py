@@ -1,4 +1,4 @@
-"""The tokenizer: a line of bars cut into chords, separators and brackets.
+"""The tokenizer: a line of bars cut into chords, separators and directives.
 
 Text that is none of them is reported and passed over, so that the rest of the line is still read.
 """
@@ -12,18 +12,32 @@ from typing import NamedTuple
 
 from trainer.chart.chords import EXTENSIONS
 from trainer.chart.header import METER
-from trainer.chart.invalid_tokens import BRACKET_USES, abbreviate, describe_invalid_token
+from trainer.chart.invalid_tokens import (
+    DIRECTIVES,
+    OLD_SPLIT,
+    abbreviate,
+    describe_invalid_token,
+    describe_old_directive,
+)
+from trainer.chart.keys import Key
 from trainer.chart.model import Articulation, Chord, Degree, Meter
 from trainer.errors import ChartError
 
-__all__ = ["BracketToken", "ChordToken", "ReportProblem", "SeparatorToken", "Token", "tokenize"]
+__all__ = [
+    "ChordToken",
+    "DirectiveToken",
+    "ReportProblem",
+    "SeparatorToken",
+    "Token",
+    "tokenize",
+]
 
 ReportProblem = Callable[[int, str, str], None]
 """Called with the index in the line (from 0), what was found and what was expected."""
 
 # Signs that tablets and word processors put in place of the plain ones. Each stands for exactly one
 # sign, so columns stay the same.
-LOOKALIKES = str.maketrans("♭♯−–—’‘′`´”“″°ºø", "b#---'''''\"\"\"ooh")
+LOOKALIKES = str.maketrans("♭♯−–—’‘′`´”“″°ºØ", "b#---'''''\"\"\"ooø")
 
 
 class ChordToken(NamedTuple):
@@ -42,25 +56,27 @@ class ChordToken(NamedTuple):
 
 
 class SeparatorToken(NamedTuple):
-    """A `_` between two chords of one bar, or the `.` after a phrase."""
+    """A `(` or `)` around the chords of one bar, or the `.` after a phrase."""
 
     sign: str
     start: int
 
 
-class BracketToken(NamedTuple):
-    """A bracket before a bar: a meter for that bar, or a move of the key by semitones.
+class DirectiveToken(NamedTuple):
+    """What stands in square brackets before a bar: a meter for that bar, or a change of key.
 
-    `start` and `end` are indices in the line.
+    `start` and `end` are indices in the line. A change of key is a move by semitones,
+    `key_change`, or the `key` that holds from here on.
     """
 
     start: int
     end: int
     meter: Meter | None = None
     key_change: int = 0
+    key: Key | None = None
 
 
-Token = ChordToken | SeparatorToken | BracketToken
+Token = ChordToken | SeparatorToken | DirectiveToken
 
 
 def _qualities() -> str:
@@ -72,25 +88,29 @@ def _qualities() -> str:
     for quality in sorted(EXTENSIONS, key=len, reverse=True):
         longest_first = sorted(EXTENSIONS[quality], key=len, reverse=True)
         extension = "|".join(map(re.escape, longest_first))
-        choices.append(rf"{re.escape(quality)}(?:\^(?:{extension}))?")
+        sign = "(?:ø|hdim)" if quality == "ø" else re.escape(quality)
+        choices.append(rf"{sign}(?:\^(?:{extension}))?")
     return "|".join(choices)
 
 
-SUFFIX = r"(['\"]*)([dps]?)(['\"]*)"
+SUFFIX = r"(['\"]*)([dpc]?)(['\"]*)"
 EVENT = re.compile(rf"([b#]?[1-7](?:{_qualities()})(?:/[b#]?[1-7])?|0){SUFFIX}")
-CHORD = re.compile(r"([b#]?)([1-7])([-o+h]?)(?:\^([^/]+))?(?:/([b#]?)([1-7]))?")
+CHORD = re.compile(r"([b#]?)([1-7])([-o+ø]|hdim|)(?:\^([^/]+))?(?:/([b#]?)([1-7]))?")
 AFTER_WRONG = re.compile(rf"(?:/[b#]?[1-7])?{SUFFIX}")
-BRACKET = re.compile(r"\(([^()]*)\)")
-UNCLOSED = re.compile(r"\((?:\s*(?:key\b)?[\s+\-]*\d*(?:\s*/\s*\d*)?)", re.IGNORECASE | re.ASCII)
-KEY_MOVE = re.compile(r"key\s*([+-])\s*(\d{1,3})", re.IGNORECASE | re.ASCII)
+DIRECTIVE = re.compile(r"\[([^\[\]]*)\]")
+UNCLOSED = re.compile(
+    r"\[(?:\s*(?:up|down|key|)\s*(?:[A-G][b#]?|\d*)(?:\s*/\s*\d*)?)", re.IGNORECASE
+)
+KEY_MOVE = re.compile(r"(up|down)\s*(\d{1,3})", re.IGNORECASE | re.ASCII)
+NEW_KEY = re.compile(r"key\s+(\S.*)", re.IGNORECASE)
 ALTERATIONS = {"": 0, "#": 1, "b": -1}
 ARTICULATIONS = {
     "": None,
     "d": Articulation.HOLD,
     "p": Articulation.PUSH,
-    "s": Articulation.STOP,
+    "c": Articulation.CHOKE,
 }
-MAY_FOLLOW = frozenset("._()|:,;0123456789b#")
+MAY_FOLLOW = frozenset("._()[]|:,;0123456789b#")
 
 
 def tokenize(typed: str, report: ReportProblem) -> Iterator[Token]:
@@ -102,11 +122,16 @@ def tokenize(typed: str, report: ReportProblem) -> Iterator[Token]:
         if sign.isspace():
             at += 1
             continue
-        if sign in "._":
+        old = describe_old_directive(line, typed, at) if sign == "(" else None
+        if old is not None:
+            report(at, old.found, old.expected)
+            at = old.end
+            continue
+        if sign in ".()":
             yield SeparatorToken(sign, at)
             at += 1
             continue
-        token = _bracket(line, at, report) if sign == "(" else _chord(line, typed, at, report)
+        token = _directive(line, at, report) if sign == "[" else _chord(line, typed, at, report)
         if isinstance(token, int):
             at = token
         else:
@@ -120,11 +145,12 @@ def _chord(line: str, typed: str, at: int, report: ReportProblem) -> ChordToken 
     Returns the token, or the index at which to go on after text that is not meant as a bar.
     """
     match = EVENT.match(line, at)
-    if match is not None and _may_end(line, match.end()):
+    joined = match is not None and "_" in line and OLD_SPLIT.match(line, at) is not None
+    if match is not None and not joined and _may_end(line, match.end()):
         chord = _read_chord(match[1])
         articulation = ARTICULATIONS[match[3]]
         if chord is None and articulation is not None:
-            report(at, f"0 with {match[3]}", "0 alone: silence takes no hold, push or stop")
+            report(at, f"0 with {match[3]}", "0 alone: silence takes no hold, push or choke")
             return ChordToken(None, 0, None, at, match.end(), valid=False)
         return ChordToken(chord, _ticks(match), articulation, at, match.end())
     invalid = describe_invalid_token(line, typed, at)
@@ -157,31 +183,49 @@ def _read_chord(text: str) -> Chord | None:
     alteration, number, quality, extension, bass_alteration, bass_number = match.groups("")
     root = Degree(int(number), ALTERATIONS[alteration])
     bass = Degree(int(bass_number), ALTERATIONS[bass_alteration]) if bass_number else None
+    quality = "ø" if quality == "hdim" else quality
     return Chord(*root, quality, extension, None if bass == root else bass)
 
 
-def _bracket(line: str, at: int, report: ReportProblem) -> BracketToken | ChordToken | int:
-    """Read the bracket at an index; returns as `_chord` does."""
-    match = BRACKET.match(line, at)
+def _directive(line: str, at: int, report: ReportProblem) -> DirectiveToken | ChordToken | int:
+    """Read the square brackets at an index; returns as `_chord` does."""
+    match = DIRECTIVE.match(line, at)
     if match is None:
         unclosed = UNCLOSED.match(line, at)
         end = unclosed.end() if unclosed else at + 1
-        report(at, f"{abbreviate(line[at:end].rstrip())} without )", BRACKET_USES)
+        report(at, f"{abbreviate(line[at:end].rstrip())} without ]", DIRECTIVES)
         return end
     inside = match[1].strip()
-    meter, move = METER.fullmatch(inside), KEY_MOVE.fullmatch(inside)
-    if meter is not None:
-        try:
-            return BracketToken(at, match.end(), Meter(int(meter[1]), int(meter[2])))
-        except ChartError as error:
-            report(at, abbreviate(match[0]), error.expected)
-            return match.end()
-    if move is not None:
-        semitones = int(move[1] + move[2])
-        if 1 <= abs(semitones) <= 11:
-            return BracketToken(at, match.end(), key_change=semitones)
-        report(at, abbreviate(match[0]), "a move of 1 to 11 semitones, as in (key +2) or (key -3)")
+    try:
+        directive = _read_directive(inside, at, match.end())
+    except ChartError as error:
+        report(at, abbreviate(match[0]), error.expected)
         return match.end()
-    report(at, abbreviate(match[0]), BRACKET_USES)
-    chord_inside = EVENT.match(inside) is not None
-    return ChordToken(None, 0, None, at, match.end(), valid=False) if chord_inside else match.end()
+    if directive is not None:
+        return directive
+    if EVENT.match(inside) is None:
+        report(at, abbreviate(match[0]), DIRECTIVES)
+        return match.end()
+    report(at, abbreviate(match[0]), "round brackets around the chords of one bar, as in (1 5)")
+    return ChordToken(None, 0, None, at, match.end(), valid=False)
+
+
+def _read_directive(inside: str, start: int, end: int) -> DirectiveToken | None:
+    """The directive that a text in square brackets is; None if it is none.
+
+    Raises ChartError for a meter, a move or a key that cannot be.
+    """
+    meter, move = METER.fullmatch(inside), KEY_MOVE.fullmatch(inside)
+    key = NEW_KEY.fullmatch(inside)
+    if meter is not None:
+        return DirectiveToken(start, end, Meter(int(meter[1]), int(meter[2])))
+    if move is not None:
+        semitones = int(move[2])
+        if not 1 <= semitones <= 11:
+            expected = "a move of 1 to 11 half steps, as in [up 2] or [down 3]"
+            raise ChartError("key change", inside, expected)
+        sign = 1 if move[1].lower() == "up" else -1
+        return DirectiveToken(start, end, key_change=sign * semitones)
+    if key is not None:
+        return DirectiveToken(start, end, key=Key.parse(key[1]))
+    return None

@@ -19,7 +19,7 @@ NEEDED_RATES = {
     "even split": "splits",
     "uneven split": "uneven_splits",
     "push": "pushes",
-    "stop": "stops",
+    "choke": "chokes",
     "short bar": "short_bars",
     "key change": "key_change",
     "tag": "tag",

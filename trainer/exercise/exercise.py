@@ -17,8 +17,9 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from trainer.chart import Chart, chart_from_json, chart_to_json, excerpt, format_chart, parse
+from trainer.chart import Chart, chart_from_json, chart_to_json, excerpt, parse
 from trainer.errors import FileError, SettingsError
+from trainer.exercise.identity import chart_identity, short_digest
 from trainer.exercise.places import bars_around, missing_places
 from trainer.exercise.recipe import PLAYING, Help, Level, Recipe, recipe_to_dict
 from trainer.exercise.recipe_text import recipe_from_dict, show_value
@@ -43,7 +44,6 @@ __all__ = [
 ]
 
 HIGHEST_LEVEL = 9999
-ID_LENGTH = 16
 MOST_SEED = 10**12
 # So many songs are generated to find one that meets a recipe's requirements; more where skills must
 # be met three times, which few short songs do.
@@ -100,7 +100,7 @@ def make_exercise(recipe: Recipe, seed: int, level: Level | None = None) -> Exer
     if recipe.around:
         chart = bars_around(chart, recipe.around, which=seed)
     return Exercise(
-        id=_short_digest("generated", GENERATOR_VERSION, seed, recipe.digest(), number),
+        id=short_digest("generated", GENERATOR_VERSION, seed, recipe.digest(), number),
         level=number,
         recipe=recipe_to_dict(recipe),
         seed=seed,
@@ -120,7 +120,7 @@ def song_exercise(path: Path, recipe: Recipe = SONG_RECIPE) -> Exercise:
     recipe = _with_band(recipe)
     values = recipe_to_dict(recipe)
     return Exercise(
-        id=_short_digest("song", format_chart(chart), recipe.digest()),
+        id=short_digest("song", chart_identity(chart), recipe.digest()),
         level=None,
         recipe={"song": path.stem} | {key: values[key] for key in PLAYING},
         seed=0,
@@ -140,7 +140,7 @@ def chart_exercise(chart: Chart, level: Level) -> Exercise:
     """Any chart as an exercise of a level, as if its song was one of the level's."""
     recipe = _with_band(level.recipe)
     return Exercise(
-        id=_short_digest("chart", format_chart(chart), recipe.digest(), level.number),
+        id=short_digest("chart", chart_identity(chart), recipe.digest(), level.number),
         level=level.number,
         recipe=recipe_to_dict(recipe),
         seed=0,
@@ -167,7 +167,7 @@ def excerpt_exercise(whole: Exercise, first: int, last: int, shift: int, of: str
     values = recipe_to_dict(recipe)
     bars = {"exercise": whole.id, "of": of, "first": first, "last": last, "shift": shift % 12}
     return Exercise(
-        id=_short_digest("excerpt", *bars.values()),
+        id=short_digest("excerpt", *bars.values()),
         level=None,
         recipe={EXCERPT: bars} | {key: values[key] for key in PLAYING},
         seed=0,
@@ -318,12 +318,6 @@ def _with_band(recipe: Recipe) -> Recipe:
         return recipe
     one_style = len(recipe.styles) == 1
     return replace(recipe, band=STYLES[recipe.styles[0]].band if one_style else "full")
-
-
-def _short_digest(*parts: object) -> str:
-    """The first `ID_LENGTH` hexadecimal digits of the SHA-256 of the parts."""
-    text = "\0".join(map(str, parts))
-    return hashlib.sha256(text.encode()).hexdigest()[:ID_LENGTH]
 
 
 def song_digest(exercise: Exercise) -> str:

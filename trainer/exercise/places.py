@@ -9,7 +9,7 @@ skill               one place of it
 chord, extension,   each bar that has that chord, extension, or chord over that bass
 bass
 even, uneven split  each bar so divided
-hold, push, stop    each bar with a chord so articulated
+hold, push, choke    each bar with a chord so articulated
 no chord            each bar with silence
 short bar, long     each bar of that length
 bar

@@ -12,6 +12,7 @@ from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
 from typing import Any
 
+from trainer.exercise.identity import first_names
 from trainer.exercise.rules import TABLES
 from trainer.generate import STYLES, Features, Settings
 
@@ -117,7 +118,7 @@ class Recipe:
         defaults = flatten(recipe_to_dict(Recipe()))
         left_out = (*PLAYING, *CHOOSING) if song_only else ()
         changed = {
-            key: value
+            first_names(key): first_names(value)
             for key, value in flatten(recipe_to_dict(self)).items()
             if value != defaults.get(key)
             and key not in SHOWN

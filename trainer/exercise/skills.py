@@ -9,7 +9,7 @@ bass 5/7         has that chord over that bass, numbers as written
 even split       several chords, the bar divided evenly
 uneven split     several chords, the bar divided otherwise
 hold, push,      has a chord so articulated
-stop
+choke
 no chord         has silence
 short bar        fewer beats than the song's meter
 long bar         more beats than the song's meter
@@ -41,7 +41,7 @@ PLAIN_SKILLS = (
     "uneven split",
     "hold",
     "push",
-    "stop",
+    "choke",
     "no chord",
     "short bar",
     "long bar",

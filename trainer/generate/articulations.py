@@ -1,7 +1,7 @@
-"""Holds, pushes, stops and short bars: where a band plays them (common practice, no source).
+"""Holds, pushes, chokes and short bars: where a band plays them (common practice, no source).
 
 Holds ring at the ends of sections and songs; pushes bring a new chord in early at a bar line,
-mostly one that fills its bar, and a song keeps to every other bar with them; stops clear the air
+mostly one that fills its bar, and a song keeps to every other bar with them; chokes clear the air
 before the singer comes back in; short bars cut the last bar of a phrase. Only high rates, which
 these places cannot fill, spill over to others.
 """
@@ -17,7 +17,7 @@ from trainer.generate.weighted_choice import happens, poisson_sample
 
 __all__ = ["add_articulations", "shorten_bars"]
 
-# The weight of a hold or stop within a phrase, and the rate from which such bars are used.
+# The weight of a hold or choke within a phrase, and the rate from which such bars are used.
 ELSEWHERE, SPILLS = 0.001, 0.1
 # Kinds whose last bar rings rather than drives on, and the other way round.
 RESTFUL = ("bridge", "tag", "outro")
@@ -54,13 +54,13 @@ def _short_weight(shared: SharedBar) -> float:
 
 
 def add_articulations(rng: random.Random, shared_bars: list[SharedBar], features: Features) -> None:
-    """Add holds, then stops, then pushes at the rates of the features, at most one to a bar."""
+    """Add holds, then chokes, then pushes at the rates of the features, at most one to a bar."""
     copies = [shared.copies for shared in shared_bars]
     total = sum(copies)
     turn = 1 if happens(rng, 0.75) else 0
     kinds: tuple[tuple[str, float, Callable[[SharedBar], float]], ...] = (
         ("d", features.holds, _hold_weight),
-        ("s", features.stops, _stop_weight),
+        ("c", features.chokes, _choke_weight),
         ("p", features.pushes, lambda shared: _push_weight(shared, turn)),
     )
     for articulation, rate, weigh in kinds:
@@ -75,7 +75,7 @@ def add_articulations(rng: random.Random, shared_bars: list[SharedBar], features
             if articulation == "d" and _beside_hold(shared_bars[at]):
                 continue
             bar = shared_bars[at].bar
-            bar.articulations[-1 if articulation == "s" else 0] = articulation
+            bar.articulations[-1 if articulation == "c" else 0] = articulation
 
 
 def _beside_hold(shared: SharedBar) -> bool:
@@ -107,8 +107,8 @@ def _hold_weight(shared: SharedBar) -> float:
     return least
 
 
-def _stop_weight(shared: SharedBar) -> float:
-    """The weight of a bar for a stop on its last chord."""
+def _choke_weight(shared: SharedBar) -> float:
+    """The weight of a bar for a choke on its last chord."""
     if not all(each.ends_phrase for each in shared.occurrences):
         return ELSEWHERE
     return 6.0 if all(each.ends_section and not each.last for each in shared.occurrences) else 0.05
@@ -127,7 +127,7 @@ def _push_weight(shared: SharedBar, turn: int) -> float:
         if (
             before is None
             or before.chords[-1] == shared.bar.chords[0]
-            or before.articulations[-1] == "s"
+            or before.articulations[-1] == "c"
         ):
             return 0.0
     first = shared.occurrences[0]

@@ -166,5 +166,5 @@ def _plain(rng: random.Random, mode: str, chord: str) -> str:
     row = table("chords")[mode]["extension"].get(chord, {})
     half, whole = row.get("h 7", 0), row.get("o", 0) + row.get("o 7", 0)
     if half and happens(rng, half / (half + whole)):
-        return chord[:-1] + "h"
+        return chord[:-1] + "ø"
     return spell(chord)

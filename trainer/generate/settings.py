@@ -13,8 +13,8 @@ SIZES = ("phrase", "section", "song")
 class Features:
     """The rate of each feature, from 0 (never) to 1 (wherever it can be).
 
-    Per bar: splits, uneven_splits (a share of the splits), slash_chords, holds, pushes, stops,
-    short_bars (2/4). Per phrase: odd_phrases. Per song: key_change, tag, later_changes (a section
+    Per bar: splits, uneven_splits (a share of the splits), slash_chords, holds, pushes, chokes,
+    short_bars [2/4]. Per phrase: odd_phrases. Per song: key_change, tag, later_changes (a section
     that comes back differs; that the last bar of a song holds the home chord is no such change).
     """
 
@@ -24,7 +24,7 @@ class Features:
     odd_phrases: float = 0.0
     holds: float = 0.0
     pushes: float = 0.0
-    stops: float = 0.0
+    chokes: float = 0.0
     short_bars: float = 0.0
     key_change: float = 0.0
     tag: float = 0.0

@@ -34,7 +34,7 @@ class BarSketch:
     """A bar of a song that is being made.
 
     `beats`, `chords` (tokens of the tables), `forms` (the chords as spelt, without bass), `basses`
-    (degrees, "" for the root) and `articulations` ("d", "p", "s" or "") have one value for each
+    (degrees, "" for the root) and `articulations` ("d", "p", "c" or "") have one value for each
     chord; `short` says that it is half a bar. Phrases share the bars they have in common: what is
     put on one is heard in all.
     """
@@ -198,7 +198,7 @@ def _chord(form: str, bass: str) -> Chord:
     )
 
 
-_ARTICULATIONS = {"": None, "d": Articulation.HOLD, "p": Articulation.PUSH, "s": Articulation.STOP}
+_ARTICULATIONS = {"": None, "d": Articulation.HOLD, "p": Articulation.PUSH, "c": Articulation.CHOKE}
 
 
 @lru_cache(maxsize=16384)

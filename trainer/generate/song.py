@@ -355,7 +355,7 @@ class _SongBuilder:
     def _decorate(self, sections: list[SectionSketch]) -> None:
         """Add short bars, basses, extensions and articulations."""
         rng, features, model = self.rng, self.features, self.composer.model
-        if features.holds or features.stops:
+        if features.holds or features.chokes:
             separate_endings(sections)
         heard = shared_bars(sections)
         shorten_bars(rng, heard, features.short_bars)

@@ -10,7 +10,7 @@ from trainer.errors import ChartError
 
 __all__ = ["bass_token", "parse_chord", "parse_degree", "spell", "spell_bass", "token_of"]
 
-_CHORD = re.compile(r"([b#]?)([1-7])([-o+h]?)(?:\^([^/\s]+))?")
+_CHORD = re.compile(r"([b#]?)([1-7])([-o+ø]?)(?:\^([^/\s]+))?")
 _SIGN = {"": 0, "b": -1, "#": 1}
 _BY_SEMITONE = ("1", "b2", "2", "b3", "3", "4", "b5", "5", "b6", "6", "b7", "7")
 # A diminished chord that leads up is written as the raised degree it is (common practice).
@@ -46,7 +46,7 @@ def bass_token(semitones: int) -> str:
 def token_of(text: str) -> str:
     """The token under which the tables count a chord: degree and `-` or `o`."""
     chord = parse_chord(text)
-    return bass_token(chord.root.semitones) + {"-": "-", "o": "o", "h": "o"}.get(chord.quality, "")
+    return bass_token(chord.root.semitones) + {"-": "-", "o": "o", "ø": "o"}.get(chord.quality, "")
 
 
 # Scale steps from a root to a bass so many semitones above it.

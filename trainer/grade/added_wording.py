@@ -9,10 +9,10 @@ from trainer.grade.aligned import AlignedCharts
 from trainer.grade.content import BarContent
 from trainer.grade.mistakes import Mistake, bar_text
 from trainer.grade.text_pieces import (
+    bars_aside,
     bars_text,
     number_word,
     phrase_length_text,
-    some_bars_text,
     your_bars,
 )
 
@@ -30,7 +30,7 @@ def word_added(mistake: Mistake, aligned: AlignedCharts) -> str:
     own = edit.answer
     if len(mistake.edits) > 1:
         return _here_and_there(mistake, aligned)
-    text = f"{your_bars(own)} ({some_bars_text(aligned.answer, own)})"
+    text = bars_aside(your_bars(own), aligned.answer, own)
     if edit.kind == "doubled":
         is_unit = edit.unit in ("phrase", "section")
         hint = GO_BY

@@ -15,6 +15,7 @@ from trainer.grade.content import ChartContent
 from trainer.grade.mistakes import Mistake
 from trainer.grade.report import AlignmentEdit
 from trainer.grade.text_pieces import (
+    bars_aside,
     bars_text,
     count_text,
     join_words,
@@ -109,10 +110,10 @@ def _each_left_out(mistake: Mistake, chart: ChartContent) -> str:
 
 def _stops(chart: ChartContent, bars: Sequence[int]) -> str:
     """Word a chart that stops early."""
+    rest = bars_aside(f"bars {bars[0]}–{bars[-1]}", chart, bars)
     return (
-        f"Your chart stops after the song's bar {bars[0] - 1}: bars {bars[0]}–{bars[-1]} "
-        f"({some_bars_text(chart, bars)}) are not written. When you lose your place, leave those "
-        "bars and go on with the song."
+        f"Your chart stops after the song's bar {bars[0] - 1}: {rest} are not written. When you "
+        "lose your place, leave those bars and go on with the song."
     )
 
 

@@ -1,6 +1,6 @@
 """Put mistakes together that are one slip seen from two sides.
 
-Two chords are exchanged for each other throughout; a hold, push or stop, or a bar of another
+Two chords are exchanged for each other throughout; a hold, push or choke, or a bar of another
 length, is written a bar or two from where it was played.
 """
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from trainer.chart.format import format_key_change
 from trainer.grade.aligned import AlignedCharts
 from trainer.grade.mistakes import Mistake, bar_text
 from trainer.grade.report import Advice, Case
@@ -125,20 +126,22 @@ def _span_text(aligned: AlignedCharts, span: _Span) -> str | None:
     first, last = span.signs[0], span.signs[-1]
     moves = [(bool(sign.played), bool(sign.written)) for sign in span.signs]
     at = location_text(aligned.reference, [first.bar])
+    written = format_key_change(first.written)
     if moves == [(True, True)]:
         return (
-            f"At {at} the key moves {_moves(first.played)}, and {first.written:+d} is written. "
-            f"Write (key {first.played:+d}) before bar {first.bar}."
+            f"At {at} the key moves {_moves(first.played)}, and {written} is written. "
+            f"Write {format_key_change(first.played)} before bar {first.bar}."
         )
     if moves == [(False, True)]:
         return (
-            f"At {at} a key change is written (key {first.written:+d}), but the key stays. "
+            f"At {at} a key change is written {written}, but the key stays. "
             "Sing the 1 across the bar line."
         )
     if moves == [(False, True)] * 2:
         return (
             f"Key changes are written at {bars_text([first.bar, last.bar])} "
-            f"(key {first.written:+d} and {last.written:+d}), but the key stays. "
+            f"({written} and {format_key_change(last.written)}), but the "
+            "key stays. "
             "Sing the 1 across the bar line."
         )
     if moves in ([(True, False), (False, True)], [(False, True), (True, False)]):
@@ -165,10 +168,10 @@ def _misplaced_text(aligned: AlignedCharts, span: _Span) -> str | None:
 def _missing_text(span: _Span) -> str:
     """Word a change of key that is not marked, and perhaps the change back."""
     first, last = span.signs[0], span.signs[-1]
-    signs = f"(key {first.played:+d}) before bar {first.bar}"
+    signs = f"{format_key_change(first.played)} before bar {first.bar}"
     since = f"From bar {first.bar} on"
     if last is not first:
-        signs += f" and (key {last.played:+d}) before bar {last.bar}"
+        signs += f" and {format_key_change(last.played)} before bar {last.bar}"
         if not span.is_open:
             since = f"From bar {first.bar} to bar {last.bar - 1}"
     return (

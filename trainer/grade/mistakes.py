@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from trainer.chart.format import ARTICULATION_LETTERS
+from trainer.chart.format import ARTICULATION_LETTERS, join_chords
 from trainer.chart.model import Articulation, Bar
 from trainer.grade.bar_losses import Place
 from trainer.grade.content import BarContent, Sonority
@@ -68,7 +68,7 @@ def bar_text(bar: Bar) -> str:
         if event.articulation is not None:
             text += ARTICULATION_LETTERS[event.articulation]
         parts.append(text)
-    return "_".join(parts)
+    return join_chords(parts)
 
 
 def articulation_of(mistake: Mistake, place: int = 0) -> Articulation:

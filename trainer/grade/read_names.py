@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from trainer.chart.chords import Degree
+from trainer.chart.format import join_chords
 from trainer.chart.model import Bar, Chord
 from trainer.grade.content import BarContent, Sonority, note_name
 from trainer.grade.mistakes import bar_text
@@ -45,7 +46,7 @@ def read_name(written: Sonority, shift: int) -> str:
 
 
 def read_bar(played: BarContent, written: BarContent) -> str:
-    """Return a bar as read, "4_5 (you wrote b7_1)" where that is not what is written."""
+    """Return a bar as read, "(4 5) (you wrote b7 1)" where that is not what is written."""
     text = bar_text(written.bar)
     shift = (_bar_shift(written) - _bar_shift(played)) % 12
     if shift == 0:
@@ -54,8 +55,8 @@ def read_bar(played: BarContent, written: BarContent) -> str:
     chords = [event.chord for event in bar.events]
     names = ["0" if chord is None else str(read_chord(chord, shift)) for chord in chords]
     ticks = ["" if bar.is_even else "'" * int(event.beats) for event in bar.events]
-    read = "_".join(map(str.__add__, names, ticks))
-    return f"{read} (you wrote {text})"
+    read = join_chords([*map(str.__add__, names, ticks)])
+    return f"{read} (you wrote {text.strip('()')})"
 
 
 def _bar_shift(content: BarContent) -> int:

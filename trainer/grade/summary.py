@@ -19,7 +19,7 @@ from trainer.grade.text_pieces import bars_text, join_words
 __all__ = ["summarise"]
 
 MOST_GOOD, MOST_SECTIONS = 3, 3
-PLURALS = {Articulation.HOLD: "hold", Articulation.PUSH: "push", Articulation.STOP: "stop"}
+PLURALS = {Articulation.HOLD: "hold", Articulation.PUSH: "push", Articulation.CHOKE: "choke"}
 NOTHING_TO_MEND = "There is nothing to mend: try it in another key, or with a listen less."
 # Which kinds of advice are one thing to work on, and what it is called.
 TOPICS = {
@@ -42,10 +42,10 @@ TOPICS = {
     "split otherwise": "chords that change inside the bar",
     "chords in the other order": "chords that change inside the bar",
     "beats": "the beats on which chords change",
-    "articulation left out": "holds, pushes and stops",
-    "articulation added": "holds, pushes and stops",
-    "articulation elsewhere": "holds, pushes and stops",
-    "other articulation": "holds, pushes and stops",
+    "articulation left out": "holds, pushes and chokes",
+    "articulation added": "holds, pushes and chokes",
+    "articulation elsewhere": "holds, pushes and chokes",
+    "other articulation": "holds, pushes and chokes",
     "meter": "the length of the bars",
     "meter elsewhere": "the length of the bars",
     "key change": "the change of key",

@@ -12,6 +12,7 @@ from trainer.grade.mistakes import bar_text
 
 __all__ = [
     "bar_ranges",
+    "bars_aside",
     "bars_text",
     "beats_text",
     "chords_text",
@@ -108,9 +109,18 @@ def bars_text(bars: Sequence[int], capital: bool = False) -> str:
 
 
 def some_bars_text(chart: ChartContent, bars: Sequence[int]) -> str:
-    """Return the first of some bars (from 1) in notation: "1 4 5_1 2- …"."""
+    """Return the first of some bars (from 1) in notation: "1 4 (5 1) 2- …"."""
     texts = [bar_text(chart.bars[bar - 1]) for bar in bars[:MOST_SHOWN]]
     return " ".join(texts) + (" …" if len(bars) > MOST_SHOWN else "")
+
+
+def bars_aside(named: str, chart: ChartContent, bars: Sequence[int]) -> str:
+    """Return the name of some bars (from 1) and what stands in them: "bars 1–2 (1 4)".
+
+    Commas take the place of the brackets where a bar has brackets of its own.
+    """
+    text = some_bars_text(chart, bars)
+    return f"{named}, {text}," if "(" in text else f"{named} ({text})"
 
 
 def phrase_length_text(chart: ChartContent, phrase: int, written: int) -> str:

@@ -200,7 +200,7 @@ MEANINGS = {
     "quality": "of a bar: minor, diminished, sevenths; in part for notes in common",
     "bass": "of a bar: the lowest note, under the slash",
     "placement": "of a bar with a change inside: on which beat the chord changes",
-    "articulation": "of a bar with a hold, a push or a stop: which, and on which chord",
+    "articulation": "of a bar with a hold, a push or a choke: which, and on which chord",
     "meter": "of a bar of another length: how many beats it has",
     "key_change": "of a bar where the key moves: that it moves, and how far",
     "bars": "of the chart: the bars, each as above",
@@ -210,7 +210,7 @@ MEANINGS = {
     "one_note_off": "of a chord: another chord on the same bass with one note changed",
     "related": "of a chord: another chord that shares half of the notes or more",
     "slip": "times what it costs once: the most that one slip made throughout takes away, the one "
-    "that lost most; of a hold, push or stop three times that",
+    "that lost most; of a hold, push or choke three times that",
     "added": "bars that a bar too many takes away; a bar left out takes away itself",
     "repeated": "of its bars that a phrase or section written again takes away",
     "split": "bars that a split written as two bars takes away, or two bars written as one",

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from trainer.chart.format import format_key_change
 from trainer.chart.model import Articulation, Bar, Meter
 from trainer.grade.aligned import AlignedCharts
 from trainer.grade.bar_wording import BAR_WORDINGS
@@ -32,17 +33,17 @@ __all__ = ["WORDINGS", "word_mistake"]
 NAMES = {
     Articulation.HOLD: "hold (diamond)",
     Articulation.PUSH: "push",
-    Articulation.STOP: "stop",
+    Articulation.CHOKE: "choke",
 }
 PLURALS = {
     Articulation.HOLD: "holds (diamonds)",
     Articulation.PUSH: "pushes",
-    Articulation.STOP: "stops",
+    Articulation.CHOKE: "chokes",
 }
 SOUNDS_LIKE = {
     Articulation.HOLD: "a held chord rings and nothing is struck after it",
     Articulation.PUSH: "a pushed chord comes an eighth before its beat",
-    Articulation.STOP: "a stopped chord is choked and leaves silence",
+    Articulation.CHOKE: "a choked chord is cut dead and leaves silence",
 }
 SHOWN = 3
 
@@ -101,7 +102,7 @@ def _split_missed(mistake: Mistake, aligned: AlignedCharts) -> str:
         moving = {_what_moves(content) for content, _ in mistake.contents}
         hint = moving.pop() if len(moving) == 1 else "the chord changing inside the bar"
         return (
-            f"{_where(mistake, aligned)} are split ({_some(played)}), and only the first chord of "
+            f"{_where(mistake, aligned)} are split, {_some(played)}, and only the first chord of "
             f"each is written. Listen for {hint}."
         )
     bar, _ = _first_bars(mistake)
@@ -123,8 +124,8 @@ def _split_added(mistake: Mistake, aligned: AlignedCharts) -> str:
         )
     if len(mistake.bars) > 1 and len(written) > 1:
         return (
-            f"{_where(mistake, aligned)} have one chord each, and a split is written "
-            f"({_some(written)}). Listen whether anything changes before the next bar line."
+            f"{_where(mistake, aligned)} have one chord each, and a split is written: "
+            f"{_some(written)}. Listen whether anything changes before the next bar line."
         )
     played = _played_bars(mistake)
     was = "was" if len(played) == 1 else "were"
@@ -139,16 +140,16 @@ def _beats(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word the right chords on the wrong beats."""
     at, (played, written) = _where(mistake, aligned), _first_bars(mistake)
     texts = bar_text(played), _written_bars(mistake)[0]
-    inside = f"{at}: {_last(played)} comes inside the bar ({texts[0]})"
+    inside = f"{at}: {_last(played)} comes inside the bar, {texts[0]}"
     match mistake.detail[0]:
         case "early, into the bar before":
             return (
-                f"{at}: {_last(written)} is written too early ({texts[1]} for {texts[0]}). It "
+                f"{at}: {_last(written)} is written too early, {texts[1]} for {texts[0]}. It "
                 "comes with the next bar line: wait for it."
             )
         case "late, after the bar line":
             return (
-                f"{at}: {texts[0]} is written too late ({texts[1]}). It is there on the first beat."
+                f"{at}: {texts[0]} is written too late, {texts[1]}. It is there on the first beat."
             )
         case "late, on the bar line":
             return (
@@ -200,7 +201,7 @@ def _in_song(aligned: AlignedCharts, articulation: Articulation) -> list[int]:
 
 
 def _articulation_left_out(mistake: Mistake, aligned: AlignedCharts) -> str:
-    """Word a hold, push or stop that is not written."""
+    """Word a hold, push or choke that is not written."""
     articulation = articulation_of(mistake)
     name, listen = NAMES[articulation], f"Listen: {SOUNDS_LIKE[articulation]}."
     at, counts = _where(mistake, aligned), _in_song(aligned, articulation)
@@ -218,7 +219,7 @@ def _articulation_left_out(mistake: Mistake, aligned: AlignedCharts) -> str:
 
 
 def _articulation_added(mistake: Mistake, aligned: AlignedCharts) -> str:
-    """Word a hold, push or stop that was not played."""
+    """Word a hold, push or choke that was not played."""
     articulation = articulation_of(mistake)
     return (
         f"{_where(mistake, aligned)}: a {NAMES[articulation]} is written where none was played. "
@@ -236,7 +237,7 @@ def _other_articulation(mistake: Mistake, aligned: AlignedCharts) -> str:
 
 
 def _articulation_elsewhere(mistake: Mistake, aligned: AlignedCharts) -> str:
-    """Word a hold, push or stop that is written on another chord, or in another bar."""
+    """Word a hold, push or choke that is written on another chord, or in another bar."""
     articulation = articulation_of(mistake)
     listen = f"Listen: {SOUNDS_LIKE[articulation]}."
     if not mistake.moves:
@@ -307,8 +308,8 @@ def _key_change(mistake: Mistake, aligned: AlignedCharts) -> str:
     if not played:
         return f"{at}: a key change is written, but the key stays. Sing the 1 across the bar line."
     moved = f"the key moves {'up' if played > 0 else 'down'} {interval_text(abs(played))} here"
-    wrong = f"{written:+d} is written" if written else "that is not written"
-    return f"{at}: {moved}, and {wrong}. Write (key {played:+d}) before the bar."
+    wrong = f"{format_key_change(written)} is written" if written else "that is not written"
+    return f"{at}: {moved}, and {wrong}. Write {format_key_change(played)} before the bar."
 
 
 Wording = Callable[[Mistake, AlignedCharts], str]

@@ -45,7 +45,7 @@ _RATES: dict[str, dict[str, float]] = {
     "uneven split": {"splits": 0.6, "uneven_splits": 1.0},
     "hold": {"holds": 0.3},
     "push": {"pushes": 0.35},
-    "stop": {"stops": 0.25},
+    "choke": {"chokes": 0.25},
     "short bar": {"short_bars": 0.15},
     "odd phrase": {"odd_phrases": 1.0},
     "key change": {"key_change": 1.0},
@@ -128,7 +128,7 @@ def aimed_recipe(skill: str, stage: int, known: Iterable[str] = COURSE_CHORDS) -
     recipe = plain_recipe(stage, known)
     rates = {} if kind == "chord" and not stage else _RATES.get(kind, {})
     changes: dict[str, Any] = {"features": replace(recipe.features, **rates)}
-    if kind in ("hold", "push", "stop"):
+    if kind in ("hold", "push", "choke"):
         changes["ask"] = "everything"
     changes |= _changes(kind, name, recipe, stage)
     if kind not in ("meter", "feel", "minor home"):

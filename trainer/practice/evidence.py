@@ -8,7 +8,7 @@ extension             that chord was written with the extension, over the right 
 bass                  that chord was written over the right bass
 no chord              the silence was written
 even, uneven split    placement
-hold, push, stop      articulation
+hold, push, choke      articulation
 short, long bar,      meter
 meter
 key change            key change
@@ -55,7 +55,7 @@ __all__ = [
 ]
 
 CHORD_NAME = re.compile(
-    r"(?P<root>[b#]?[1-7])(?P<quality>[-o+h]?)(?:\^(?P<extension>[^/]+))?(?:/(?P<bass>[b#]?[1-7]))?"
+    r"(?P<root>[b#]?[1-7])(?P<quality>[-o+ø]?)(?:\^(?P<extension>[^/]+))?(?:/(?P<bass>[b#]?[1-7]))?"
 )
 _DEGREES = dict(zip("1234567", (0, 2, 4, 5, 7, 9, 11), strict=True))
 WHOLLY_RIGHT = 1 - 1e-9
@@ -78,7 +78,7 @@ _COMPONENTS = {
     "uneven split": "placement",
     "hold": "articulation",
     "push": "articulation",
-    "stop": "articulation",
+    "choke": "articulation",
     "short bar": "meter",
     "long bar": "meter",
     "meter": "meter",
@@ -90,11 +90,16 @@ _COMPONENTS = {
     "changed return": "score",
 }
 # Skills that are about the same part of a bar: what is wrong there may be about another of them.
-_ARTICULATIONS, _LENGTHS = frozenset(("hold", "push", "stop")), frozenset(("short bar", "long bar"))
+_ARTICULATIONS, _LENGTHS = (
+    frozenset(("hold", "push", "choke")),
+    frozenset(("short bar", "long bar")),
+)
 _SAME_PART = dict.fromkeys(_ARTICULATIONS, _ARTICULATIONS) | dict.fromkeys(_LENGTHS, _LENGTHS)
 _NOT_ASKED = {
-    "roots": frozenset(("extension", "bass", "even split", "uneven split", "hold", "push", "stop")),
-    "chords": frozenset(("hold", "push", "stop")),
+    "roots": frozenset(
+        ("extension", "bass", "even split", "uneven split", "hold", "push", "choke")
+    ),
+    "chords": frozenset(("hold", "push", "choke")),
     "everything": frozenset[str](),
 }
 
@@ -176,7 +181,7 @@ def is_added(skill: str, bar: GradedBar) -> bool:
         return any(_is_about(kind, name, chord) for chord in bar.written)
     if kind in ("even split", "uneven split"):
         return len(bar.written) > 1 and len(bar.played) == 1
-    if kind in ("hold", "push", "stop", "short bar", "long bar", "key change"):
+    if kind in ("hold", "push", "choke", "short bar", "long bar", "key change"):
         others = _SAME_PART.get(kind, frozenset()) & frozenset(bar.skills)
         return getattr(bar, _COMPONENTS[kind]) == 0 and not others
     return False

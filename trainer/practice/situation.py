@@ -92,7 +92,7 @@ def bar_features(skills: frozenset[str], situation: Situation) -> tuple[float, .
         float(not skills.isdisjoint(("even split", "uneven split"))),
         float("bass" in kinds),
         float("extension" in kinds),
-        float(not skills.isdisjoint(("hold", "push", "stop"))),
+        float(not skills.isdisjoint(("hold", "push", "choke"))),
         situation.quick,
         situation.long,
         situation.few_listens,

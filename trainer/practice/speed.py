@@ -74,7 +74,7 @@ FIRST_SPEED_RECIPE: Mapping[str, Any] = {
         "odd_phrases": 0.0,
         "holds": 0.0,
         "pushes": 0.0,
-        "stops": 0.0,
+        "chokes": 0.0,
         "short_bars": 0.0,
         "key_change": 0.0,
         "tag": 0.0,

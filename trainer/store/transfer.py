@@ -20,6 +20,8 @@ from trainer.practice import GradedBar
 from trainer.store.attempts import Attempts
 from trainer.store.database import Database
 from trainer.store.drills import OpenDrills
+from trainer.store.migrations.signs import new_text
+from trainer.store.migrations.stored_signs import new_bar, new_exercise, new_report
 from trainer.store.records import (
     AttemptRecord,
     ExerciseRecord,
@@ -34,8 +36,8 @@ from trainer.store.tables import attempts, exercises, submissions
 __all__ = ["CSV_HEADER", "AttemptEntry", "DraftEntry", "LearnerExport", "Transfer", "read_export"]
 
 FORMAT = "chart-trainer learner"
-VERSION = 2
-READABLE = (1, 2)
+VERSION = 3
+READABLE = (1, 2, 3)
 CSV_HEADER = (
     "finished_at",
     "title",
@@ -258,15 +260,21 @@ def read_export(data: Mapping[str, Any]) -> LearnerExport:
             f"import: found format {data.get('format')!r}, version {data.get('version')!r}, "
             f"expected {FORMAT!r}, version {VERSION} or earlier"
         )
-    older = data["version"] == 1
+    version = data["version"]
     return LearnerExport(
         learner=_read("learner", _storable_json("learner", data.get("learner")), LearnerEntry),
-        exercises=tuple(_exercise(*each) for each in _entries(data, "exercises")),
+        exercises=tuple(
+            _exercise(place, new_exercise(entry) if version < 3 else entry)
+            for place, entry in _entries(data, "exercises")
+        ),
         attempts=tuple(
-            _attempt(place, _newer(entry) if older else entry)
+            _attempt(place, _newer_attempt(entry, version))
             for place, entry in _entries(data, "attempts")
         ),
-        drafts=tuple(_read(*each, DraftEntry) for each in _entries(data, "drafts")),
+        drafts=tuple(
+            _read(place, _newer_draft(entry, version), DraftEntry)
+            for place, entry in _entries(data, "drafts")
+        ),
     )
 
 
@@ -334,12 +342,29 @@ def _check_year(place: str, year: int) -> None:
         )
 
 
-def _newer(entry: object) -> object:
-    """An attempt of version 1, where a bar's chords were joined by "_", as version 2 has it."""
-    if not isinstance(entry, dict) or not isinstance(entry.get("bar_results"), list):
+def _newer_attempt(entry: object, version: int) -> object:
+    """An attempt as version 3 has it.
+
+    In version 1 a bar's chords were joined by "_"; until version 2 all was in the signs that the
+    store had before revision 0007.
+    """
+    if version > 2 or not isinstance(entry, dict):
         return entry
-    bars = [_newer_bar(bar) if isinstance(bar, dict) else bar for bar in entry["bar_results"]]
-    return entry | {"bar_results": bars}
+    bars = entry.get("bar_results")
+    if isinstance(bars, list):
+        if version == 1:
+            bars = [_newer_bar(bar) if isinstance(bar, dict) else bar for bar in bars]
+        entry = entry | {"bar_results": [new_bar(bar) for bar in bars]}
+    if isinstance(entry.get("answer_text"), str):
+        entry = entry | {"answer_text": new_text(entry["answer_text"])}
+    return entry | {"report": new_report(entry["report"])} if "report" in entry else entry
+
+
+def _newer_draft(entry: object, version: int) -> object:
+    """A draft as version 3 has it, in the signs of today."""
+    if version > 2 or not isinstance(entry, dict) or not isinstance(entry.get("text"), str):
+        return entry
+    return entry | {"text": new_text(entry["text"])}
 
 
 def _newer_bar(bar: dict[str, Any]) -> dict[str, Any]:

@@ -10,21 +10,34 @@ from operator import eq
 from trainer.chart import Bar
 
 from .common import WHERE, Check, where
-from .facts import BARS, RUN, Reading, demand, listed, number, phrases, same_sound, sounds, text_of
+from .facts import (
+    BAR,
+    BARS,
+    RUN,
+    Reading,
+    bars_in,
+    demand,
+    listed,
+    number,
+    phrases,
+    same_sound,
+    sounds,
+    text_of,
+)
 
 __all__ = ["BAR_SENTENCES"]
 
-SHOWN = r"[^()]+"
+SHOWN = rf"{BAR}(?: {BAR})*(?: …)?"
 YOUR = rf"Your (?P<own>b{BARS[4:]})"
 GAP = (
-    r"(?:after bar (?P<before>\d+) comes (?P<next>[^ ;]+?)|the song ends after bar (?P<end>\d+)"
-    r"|the song starts with (?P<start>[^ ;]+?))"
+    r"(?:after bar (?P<before>\d+) comes (?P<next>\([^()]+\)|[^ ;]+?)"
+    r"|the song ends after bar (?P<end>\d+)|the song starts with (?P<start>\([^()]+\)|[^ ;]+?))"
 )
 
 
 def shown(text: str, bars: Sequence[Bar]) -> None:
-    """The first bars of a run are as shown: "1 4 5_1 2- …"."""
-    named = text.removesuffix(" …").split()
+    """The first bars of a run are as shown: "1 4 (5 1) 2- …"."""
+    named = bars_in(text.removesuffix(" …"))
     demand(
         named == [text_of(bar) for bar in bars[: len(named)]], f"{text}: {list(map(text_of, bars))}"
     )
@@ -76,7 +89,7 @@ def left_out_here_and_there(r: Reading, m: re.Match[str]) -> None:
     r.more_bars -= len(r.bars)
     named: list[int] = []
     each = (
-        r"(?:, | and )?(?P<played>[^ ,]+)"
+        rf"(?:, | and )?(?P<played>{BAR})"
         r"(?:, a (?P<length>short|long) bar of (?P<meter>\d+/\d+),)? "
         rf"in (?P<at>b{BARS[4:]}) \((?:a phrase|phrases) of (?P<count>\w+) bars?\)"
     )
@@ -278,7 +291,7 @@ def swapped_phrases(r: Reading, m: re.Match[str]) -> None:
     """Two phrases (or sections of one name) in the other order."""
     r.bars = r.read_bars(m["at"], r.cited)
     r.check_section(m["section"])
-    named = m["shown"].removesuffix(" …").split()
+    named = bars_in(m["shown"].removesuffix(" …"))
     demand(named == [text_of(r.song_bar(bar)) for bar in r.bars[: len(named)]], m["shown"])
 
 
@@ -352,8 +365,8 @@ BAR_SENTENCES: tuple[tuple[str, Check], ...] = (
     (
         (
             r"Your chart stops after the song's bar (?P<after>\d+): bars "
-            r"(?P<first>\d+)–(?P<last>\d+) "
-            rf"\((?P<shown>{SHOWN})\) are not written\."
+            r"(?P<first>\d+)–(?P<last>\d+)"
+            rf"(?: \(|, )(?P<shown>{SHOWN})(?:\)|,) are not written\."
         ),
         stops,
     ),
@@ -393,15 +406,16 @@ BAR_SENTENCES: tuple[tuple[str, Check], ...] = (
     ),
     (
         (
-            rf"{YOUR} \((?P<shown>{SHOWN})\) (?:was|were) not played"
+            rf"{YOUR}(?: \(|, )(?P<shown>{SHOWN})(?:\)|,) (?:was|were) not played"
             rf"(?:; (?:it is|they are) much like your (?P<like>b{BARS[4:]}))?: {GAP}\."
         ),
         added,
     ),
     (
         (
-            rf"{YOUR} \((?P<shown>{SHOWN})\) repeats? the (?:bar before: (?P<chord>\S+) was played "
-            rf"for|(?:phrase|section|bars) before: (?:it was|they were) played) "
+            rf"{YOUR}(?: \(|, )(?P<shown>{SHOWN})(?:\)|,) repeats? the "
+            rf"(?:bar before: (?P<chord>{BAR}) was played for"
+            r"|(?:phrase|section|bars) before: (?:it was|they were) played) "
             rf"(?P<played>\w+(?: times)?)(?: bars?)?, and you wrote (?:it|them) (?:for )?"
             rf"(?P<written>\w+(?: times)?); {GAP}\."
         ),
@@ -433,7 +447,7 @@ BAR_SENTENCES: tuple[tuple[str, Check], ...] = (
         swapped_phrases,
     ),
     (
-        rf"{WHERE} is one bar, (?P<played>\S+); it is written as two, (?P<written>[^.]+)\.",
+        rf"{WHERE} is one bar, (?P<played>{BAR}); it is written as two, (?P<written>[^.]+)\.",
         split_in_two,
     ),
     (rf"{WHERE} are written as two bars each\.", split_in_two),
@@ -446,8 +460,8 @@ BAR_SENTENCES: tuple[tuple[str, Check], ...] = (
     ),
     (
         (
-            rf"{WHERE} are two bars, (?P<played>[^;(]+?)(?: \((?P<others>[^)]+)\))?; they are "
-            r"written as one, (?P<written>\S+)\."
+            rf"{WHERE} are two bars, (?P<played>[^;]+?)(?: \((?P<others>bars? [^)]+)\))?; they are "
+            rf"written as one, (?P<written>{BAR})\."
         ),
         two_in_one,
     ),

@@ -21,10 +21,12 @@ __all__ = [
     "CitedPlace",
     "FalseSentence",
     "Reading",
+    "bars_in",
     "bass",
     "chord",
     "demand",
     "listed",
+    "move_text",
     "note",
     "notes",
     "number",
@@ -38,8 +40,10 @@ __all__ = [
 
 USUAL_NAMES = ("1", "b2", "2", "b3", "3", "4", "#4", "5", "b6", "6", "b7", "7")
 NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
-LETTERS = {Articulation.HOLD: "d", Articulation.PUSH: "p", Articulation.STOP: "s"}
-CHORD = r"(?:0|[#b]?[1-7][-o+h]?(?:\^[a-z0-9#]+)?(?:/[#b]?[1-7])?)"
+LETTERS = {Articulation.HOLD: "d", Articulation.PUSH: "p", Articulation.CHOKE: "c"}
+CHORD = r"(?:0|[#b]?[1-7][-o+ø]?(?:\^[a-z0-9#]+)?(?:/[#b]?[1-7])?)"
+BAR = r"(?:\([^()]+\)|[^\s(),;.]+)"
+KEY_MOVE = r"(?:up|down) \d+"
 RUN = r"\d+(?:–\d+)?"
 BARS = rf"[Bb]ars? {RUN}(?:, {RUN})*(?: and {RUN})?"
 
@@ -156,6 +160,16 @@ def sounds(bar: Bar) -> list[Chord | None]:
     return found
 
 
+def bars_in(text: str) -> list[str]:
+    """The bars of a text in notation, each as it stands there."""
+    return re.findall(BAR, text)
+
+
+def move_text(semitones: int) -> str:
+    """A move of the key in notation, without its brackets."""
+    return f"{'down' if semitones < 0 else 'up'} {abs(semitones)}"
+
+
 def text_of(bar: Bar) -> str:
     """A bar in notation, without its meter and key."""
     parts = []
@@ -163,7 +177,7 @@ def text_of(bar: Bar) -> str:
         parts.append("0" if event.chord is None else str(event.chord))
         parts[-1] += "" if bar.is_even else "'" * int(event.beats)
         parts[-1] += LETTERS[event.articulation] if event.articulation else ""
-    return "_".join(parts)
+    return parts[0] if len(parts) == 1 else f"({' '.join(parts)})"
 
 
 @dataclass

@@ -7,7 +7,7 @@ import re
 from trainer.chart import Bar
 
 from .common import INTERVALS, where
-from .facts import CitedPlace, Reading, demand, note, number, root, text_of
+from .facts import CitedPlace, Reading, demand, move_text, note, number, root, text_of
 
 __all__ = [
     "from_another_one",
@@ -70,7 +70,7 @@ def sign_missing(r: Reading, m: re.Match[str]) -> None:
         moves.append((m["sign2"], int(m["before2"])))
         demand(not m["to"] or int(m["to"]) == int(m["before2"]) - 1, m[0])
     for sign, bar in moves:
-        demand(f"{r.song_bar(bar).key_change:+d}" == sign, f"{r.song_bar(bar).key_change:+d}")
+        demand(move_text(r.song_bar(bar).key_change) == sign, move_text(r.song_bar(bar).key_change))
         own = [other for case, _, other in r.rows() if case.reference == bar]
         demand(own and not own[0].key_change, f"a sign is written at bar {bar}")
     for one, _, _ in r.rows():
@@ -88,8 +88,8 @@ def sign_wrong(r: Reading, m: re.Match[str]) -> None:
 def sign_by_another_interval(r: Reading, m: re.Match[str]) -> None:
     """The key moves there, and is marked to move by another interval."""
     song, own = sign_bar(r, m["at"], m["section"])
-    demand(f"{song.key_change:+d}" == m["sign"] and m["before"] == m["at"].split()[1], m["sign"])
-    demand(own.key_change and f"{own.key_change:+d}" == m["written"], m["written"])
+    demand(move_text(song.key_change) == m["sign"] and m["before"] == m["at"].split()[1], m["sign"])
+    demand(own.key_change and move_text(own.key_change) == m["written"], m["written"])
     demand(m["way"] == ("up" if song.key_change > 0 else "down"), m["way"])
     demand(m["interval"] == INTERVALS[abs(song.key_change)], m["interval"])
     other_key(r)
@@ -116,7 +116,7 @@ def sign_made_up(r: Reading, m: re.Match[str]) -> None:
     for bar, sign in bars:
         own = next(own for one, _, own in r.rows() if one.reference == bar)
         demand(not r.song_bar(bar).key_change, f"the key moves at bar {bar}")
-        demand(f"{own.key_change:+d}" == sign, f"{own.key_change:+d}")
+        demand(move_text(own.key_change) == sign, move_text(own.key_change))
 
 
 def sign_elsewhere(r: Reading, m: re.Match[str]) -> None:
@@ -160,7 +160,7 @@ def key_moved_late(r: Reading, m: re.Match[str]) -> None:
     sounds_right(r, INTERVALS.index(m["up"]))
     demand(int(m["later"]) == r.cited[-1] + 1, m["later"])
     after = r.own_bar(r.cited_own[-1] + 1)
-    demand(after.key_change == song.key_change, f"{after.key_change:+d} there")
+    demand(after.key_change == song.key_change, f"{move_text(after.key_change)} there")
 
 
 def one_goes_on(r: Reading, m: re.Match[str]) -> None:

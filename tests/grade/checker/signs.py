@@ -1,4 +1,4 @@
-"""Sentences about holds, pushes and stops, meters and key changes."""
+"""Sentences about holds, pushes and chokes, meters and key changes."""
 
 from __future__ import annotations
 
@@ -8,26 +8,25 @@ from fractions import Fraction
 from trainer.chart import Articulation, Bar
 
 from .common import INTERVALS, WHERE, Check, where
-from .facts import BARS, Reading, demand, number, text_of
+from .facts import BAR, BARS, KEY_MOVE, Reading, demand, move_text, number, text_of
 
 __all__ = ["SIGN_SENTENCES"]
 
 ARTICULATIONS = {
     "hold (diamond)": Articulation.HOLD,
     "push": Articulation.PUSH,
-    "stop": Articulation.STOP,
+    "choke": Articulation.CHOKE,
     "holds (diamonds)": Articulation.HOLD,
     "pushes": Articulation.PUSH,
-    "stops": Articulation.STOP,
+    "chokes": Articulation.CHOKE,
 }
-ARTICULATION = r"hold \(diamond\)|push|stop"
-ARTICULATED = r"holds \(diamonds\)|pushes|stops"
+ARTICULATION = r"hold \(diamond\)|push|choke"
+ARTICULATED = r"holds \(diamonds\)|pushes|chokes"
 SOUNDS = {
     Articulation.HOLD: "a held chord rings and nothing is struck after it",
     Articulation.PUSH: "a pushed chord comes an eighth before its beat",
-    Articulation.STOP: "a stopped chord is choked and leaves silence",
+    Articulation.CHOKE: "a choked chord is cut dead and leaves silence",
 }
-BAR = r"\S+"
 
 
 def articulated(bar: Bar, what: Articulation) -> list[Fraction]:
@@ -166,11 +165,11 @@ def key_moves(r: Reading, m: re.Match[str]) -> None:
         demand(move, f"bar {one.reference}: the key stays")
         demand(m["way"] == ("up" if move > 0 else "down"), m["way"])
         demand(m["interval"] == INTERVALS[abs(move)], m["interval"])
-        demand(f"{move:+d}" == m["sign"], m["sign"])
+        demand(move_text(move) == m["sign"], m["sign"])
         if m["wrong"] == "that is not written":
-            demand(not own.key_change, f"{own.key_change:+d} is written")
+            demand(not own.key_change, f"{move_text(own.key_change)} is written")
         else:
-            demand(m["wrong"] == f"{own.key_change:+d} is written", m["wrong"])
+            demand(m["wrong"] == f"{move_text(own.key_change)} is written", m["wrong"])
 
 
 def key_stays(r: Reading, m: re.Match[str]) -> None:
@@ -247,7 +246,8 @@ SIGN_SENTENCES: tuple[tuple[str, Check], ...] = (
         (
             rf"{WHERE}: the key moves (?P<way>up|down) (?P<interval>[a-z ]+) here, and "
             rf"(?P<wrong>that "
-            r"is not written|[-+]\d+ is written)\. Write \(key (?P<sign>[-+]\d+)\) before the bar\."
+            rf"is not written|\[{KEY_MOVE}\] is written)\. Write \["
+            rf"(?P<sign>{KEY_MOVE})\] before the bar\."
         ),
         key_moves,
     ),

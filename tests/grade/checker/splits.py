@@ -10,13 +10,12 @@ from operator import ne
 from trainer.chart import Bar
 
 from .common import WHERE, Check, where
-from .facts import CHORD, Reading, bass, demand, listed, number, same_sound, sounds, text_of
+from .facts import BAR, CHORD, Reading, bass, demand, listed, number, same_sound, sounds, text_of
 
 __all__ = ["SPLIT_SENTENCES"]
 
-BAR = r"\S+"
 BARLIST = rf"{BAR}(?:, {BAR})*(?: and {BAR})?(?: and \d+ others)?"
-WRITTEN = rf"{BAR}(?: \(you wrote {BAR}\))?"
+WRITTEN = rf"{BAR}(?: \(you wrote [^()]+\))?"
 WRITTEN_LIST = rf"{WRITTEN}(?:, {WRITTEN})*(?: and {WRITTEN})?(?: and \d+ others)?"
 HELD = r"(?P<held>[^;:]+ were played, [^;:]+)"
 
@@ -53,9 +52,14 @@ def split_missed(r: Reading, m: re.Match[str]) -> None:
     writings(r, m["written"])
 
 
+def as_bar(found: re.Match[str]) -> str:
+    """What stands after "you wrote", as a bar: several chords are in brackets."""
+    return f"({found[1]})" if " " in found[1] else found[1]
+
+
 def writings(r: Reading, text: str) -> None:
     """The bars written are those that are named, perhaps only the first few."""
-    text = re.sub(r"\S+ \(you wrote (\S+)\)", r"\1", text)
+    text = re.sub(rf"{BAR} \(you wrote ([^()]+)\)", as_bar, text)
     own = list(dict.fromkeys(text_of(bar) for _, _, bar in r.rows()))
     some(text, own)
 
@@ -203,7 +207,7 @@ SPLIT_SENTENCES: tuple[tuple[str, Check], ...] = (
     ),
     (
         (
-            rf"{WHERE} are split \((?P<played>{BARLIST})\), and only the first chord of each is "
+            rf"{WHERE} are split, (?P<played>{BARLIST}), and only the first chord of each is "
             r"written\."
         ),
         first_chords,
@@ -241,7 +245,7 @@ SPLIT_SENTENCES: tuple[tuple[str, Check], ...] = (
         split_added,
     ),
     (
-        rf"{WHERE} have one chord each, and a split is written \((?P<written>{WRITTEN_LIST})\)\.",
+        rf"{WHERE} have one chord each, and a split is written: (?P<written>{WRITTEN_LIST})\.",
         split_added,
     ),
     (
@@ -253,14 +257,14 @@ SPLIT_SENTENCES: tuple[tuple[str, Check], ...] = (
     ),
     (
         (
-            rf"{WHERE}: (?P<chord>{CHORD}) is written too early \((?P<written>{WRITTEN}) for "
-            rf"(?P<played>{BAR})\)\. It comes with the next bar line: wait for it\."
+            rf"{WHERE}: (?P<chord>{CHORD}) is written too early, (?P<written>{WRITTEN}) for "
+            rf"(?P<played>{BAR})\. It comes with the next bar line: wait for it\."
         ),
         too_early,
     ),
     (
         (
-            rf"{WHERE}: (?P<played>{BAR}) is written too late \((?P<written>{WRITTEN})\)\. It is "
+            rf"{WHERE}: (?P<played>{BAR}) is written too late, (?P<written>{WRITTEN})\. It is "
             rf"there "
             r"on the first beat\."
         ),
@@ -268,7 +272,7 @@ SPLIT_SENTENCES: tuple[tuple[str, Check], ...] = (
     ),
     (
         (
-            rf"{WHERE}: (?P<chord>{CHORD}) comes inside the bar \((?P<played>{BAR})\); you wrote "
+            rf"{WHERE}: (?P<chord>{CHORD}) comes inside the bar, (?P<played>{BAR}); you wrote "
             rf"it "
             r"(?P<when>with the next bar line, too late|from the first beat, too early)\."
         ),

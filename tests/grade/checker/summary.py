@@ -15,7 +15,7 @@ FORM, LENGTHS, ROOTS = "the form", "every phrase length", "all roots"
 SIGNS = {
     "every hold": Articulation.HOLD,
     "every push": Articulation.PUSH,
-    "every stop": Articulation.STOP,
+    "every choke": Articulation.CHOKE,
 }
 WORK = (
     "There is nothing to mend: try it in another key, or with a listen less.",
@@ -67,7 +67,7 @@ def named(text: str) -> list[str]:
     """The things that are right; "all roots in Verse and Chorus" is one of them."""
     found = re.findall(
         r"the form|every phrase length|every bass note under a slash|every split bar|every hold"
-        r"|every push|every stop|all \d+ bars|the bar|\d+ of \d+ bars"
+        r"|every push|every choke|all \d+ bars|the bar|\d+ of \d+ bars"
         r"|all roots(?: in .+?(?=$|, every | and every ))?",
         text,
     )

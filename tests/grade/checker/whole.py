@@ -7,6 +7,7 @@ import re
 from .common import WHERE, Check
 from .facts import (
     BARS,
+    KEY_MOVE,
     Reading,
     demand,
     phrases,
@@ -224,8 +225,8 @@ WHOLE_SENTENCES: tuple[tuple[str, Check], ...] = (
     (
         (
             r"From bar (?P<first>\d+) (?:on|to bar (?P<to>\d+)) the numbers are right in the new "
-            r"key, but the change is not marked: the band would go on in the old key\. Write \(key "
-            r"(?P<sign>[-+]\d+)\) before bar (?P<before>\d+)(?: and \(key (?P<sign2>[-+]\d+)\) "
+            r"key, but the change is not marked: the band would go on in the old key\. Write \["
+            rf"(?P<sign>{KEY_MOVE})\] before bar (?P<before>\d+)(?: and \[(?P<sign2>{KEY_MOVE})\] "
             r"before bar (?P<before2>\d+))?\."
         ),
         sign_missing,
@@ -233,16 +234,16 @@ WHOLE_SENTENCES: tuple[tuple[str, Check], ...] = (
     (
         (
             rf"At {WHERE} the key moves (?P<way>up|down) (?P<interval>[a-z ]+), and "
-            r"(?P<written>[-+]\d+) is written\. Write \(key (?P<sign>[-+]\d+)\) before bar "
+            rf"\[(?P<written>{KEY_MOVE})\] is written\. Write \[(?P<sign>{KEY_MOVE})\] before bar "
             r"(?P<before>\d+)\."
         ),
         sign_by_another_interval,
     ),
     (
         (
-            rf"(?:At {WHERE} a key change is written \(key (?P<sign>[-+]\d+)\)|Key changes are "
-            rf"written at (?P<both>{BARS}) \(key (?P<one>[-+]\d+) and (?P<other>[-+]\d+)\)), but "
-            r"the key stays\."
+            rf"(?:At {WHERE} a key change is written \[(?P<sign>{KEY_MOVE})\]|Key changes are "
+            rf"written at (?P<both>{BARS}) \(\[(?P<one>{KEY_MOVE})\] and \["
+            rf"(?P<other>{KEY_MOVE})\]\)), but the key stays\."
         ),
         sign_made_up,
     ),

@@ -69,7 +69,7 @@ def test_every_page_and_state(house: House, open_page: Opened, screen: str) -> N
     check(page, "a level opened")
     begin(page)
     check(page, "write, empty")
-    page.locator("#text").fill("Verse:\n1 4_5/7 1'''_5-' . 4d 5^7p 1s\n(2/4) 5 (key +2) 1 x")
+    page.locator("#text").fill("Verse:\n1 (4 5/7) (1''' 5-') . 4d 5^7p 1c\n[2/4] 5 [up 2] 1 x")
     expect(page.locator("#sheet .note")).to_be_visible()
     check(page, "write, with a problem")
     page.locator("#sheet .bar-button").nth(1).click()

@@ -42,7 +42,7 @@ def test_beats_are_drawn_with_what_printers_keep(known: House, open_page: Opened
     number without touching its box."""
     page = open_page(known.url)
     begin(page)
-    page.locator("#text").fill("Turnaround:\n1'''_5' . 4''_b7/1''")
+    page.locator("#text").fill("Turnaround:\n(1''' 5') . (4'' b7/1'')")
     page.locator(".beats").first.wait_for()
     drawn = page.evaluate(
         """() => [...document.querySelectorAll(".beats")].map((one) => {

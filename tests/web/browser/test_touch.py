@@ -16,7 +16,7 @@ PHONE: dict[str, Any] = {
 # By what is written on the keys, or said of them.
 TAPS = ["Verse", "1", "4", "split: join in one bar", "5", "over, the bass", "7", "phrase ends",
         "flat, before a number", "7", "6", "minor", "seventh", "1", "hold"]  # fmt: skip
-TYPED = "Verse 1:\n1 4_5/7 . b7 6-^7 1d"
+TYPED = "Verse 1:\n1 (4 5/7) . b7 6-^7 1d"
 
 
 @pytest.mark.parametrize("device", [TABLET, PHONE], ids=["tablet", "phone"])
@@ -43,7 +43,7 @@ def test_a_whole_exercise_by_touch_alone(
     expect(page.locator("#text")).to_have_value(TYPED[:-1])
     keypad.get_by_role("button", name="left", exact=True).tap()
     keypad.get_by_role("button", name="0: none, a bar without a chord").tap()
-    expect(page.locator("#text")).to_have_value("Verse 1:\n1 4_5/7 . b7 6-^7 01")
+    expect(page.locator("#text")).to_have_value("Verse 1:\n1 (4 5/7) . b7 6-^7 01")
     page.locator("#hand-in").tap()
     page.wait_for_url("**/result/*")
     page.locator("#next-mistake").tap()

@@ -13,7 +13,7 @@ __all__ = ["MOST_MESSAGES", "Messages", "SheetProblem", "place_messages"]
 # Whoever has more problems will mend the first ones first; the bars of the others are marked only.
 MOST_MESSAGES = 30
 # What is drawn for an articulation is not what is typed for it.
-ARTICULATION_HINTS = (("<", "A push is written p: 4p"), ("^", "A stop is written s: 4s"))
+ARTICULATION_HINTS = (("<", "A push is written p: 4p"), ("^", "A choke is written c: 4c"))
 
 
 @dataclass(frozen=True, slots=True)

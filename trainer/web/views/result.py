@@ -34,7 +34,7 @@ PARTS = (
     ("quality", "Quality", "minor, diminished, sevenths …"),
     ("bass", "Bass", "the number under the slash"),
     ("placement", "Placement", "where in the bar the chord changes"),
-    ("articulation", "Articulation", "holds, pushes, stops"),
+    ("articulation", "Articulation", "holds, pushes, chokes"),
     ("meter", "Meter", "bars of another length"),
     ("key_change", "Key change", "where the 1 moves"),
 )

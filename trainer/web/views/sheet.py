@@ -37,7 +37,7 @@ __all__ = [
 ]
 
 ACCIDENTALS = ("", "♯", "♭")
-QUALITIES = {"": "", "-": "−", "o": "°", "+": "+", "h": "ø"}
+QUALITIES = {"": "", "-": "−", "o": "°", "+": "+", "ø": "ø"}
 
 
 @dataclass(frozen=True, slots=True)
