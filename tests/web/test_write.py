@@ -24,7 +24,7 @@ def test_the_sheet_follows_the_text(client: TestClient) -> None:
     drawn = client.post(f"/preview/{exercise_id}", content="Verse:\n1 (5/7 6-) x").text
     assert "Verse" in drawn
     assert "five over seven, then six minor, two beats each" in drawn
-    assert 'data-line="2" data-column="10"' in drawn
+    assert 'data-line="2" data-column="12"' in drawn
     empty = client.post(f"/preview/{exercise_id}", content=" \n").text
     assert 'class="bar' not in empty
     assert "Write a number for each bar" in empty

@@ -35,6 +35,7 @@ OLD_NAMES = ('"stop"', *(f"{number}h" for number in range(1, 8)))
 
 Values = dict[str, Any]
 Row = Mapping[str, Any]
+Kinds = dict[str, sa.types.TypeEngine[Any]]
 
 
 def upgrade() -> None:
@@ -42,8 +43,8 @@ def upgrade() -> None:
     _rewrite("exercises", ("id",), {"data": sa.JSON(), "song": sa.Text()}, _exercise)
     texts = {"answer_text": sa.Text(), "report": sa.JSON()}
     _rewrite("submissions", ("attempt_id",), texts, _submission)
-    chords = {name: sa.Text() for name in ("played", "written")}
-    names = chords | {name: sa.JSON() for name in ("confusions", "skills")}
+    names: Kinds = {"played": sa.Text(), "written": sa.Text()}
+    names |= {"confusions": sa.JSON(), "skills": sa.JSON()}
     _rewrite("bar_results", ("attempt_id", "position"), names, _bar, having=OLD_NAMES)
     _rewrite("set_items", ("id",), {"skills": sa.JSON(), "reason": sa.Text()}, _item)
     keys = ("learner_id", "exercise_id")
@@ -67,7 +68,8 @@ def _submission(row: Row) -> Values:
 def _bar(row: Row) -> Values:
     new: Values = {}
     for name in row:
-        new |= _new_json(row, name, lambda value, name=name: new_bar({name: value})[name])
+        read = _new_json(row, name, lambda value: value)
+        new |= new_bar(read)
     for name in ("played", "written"):
         if name in new:
             new[name] = json.dumps(new[name], separators=(",", ":"))
@@ -101,7 +103,7 @@ def _digest(chart: Mapping[str, Any]) -> str:
 def _rewrite(
     name: str,
     keys: Sequence[str],
-    columns: Mapping[str, sa.types.TypeEngine[Any]],
+    columns: Kinds,
     new: Callable[[Row], Values],
     having: Sequence[str] = (),
 ) -> None:
@@ -121,7 +123,7 @@ def _rewrite(
     for found in bind.execute(query).all():
         here = sa.and_(*(table.c[key] == value for key, value in zip(keys, found, strict=True)))
         shown = sa.select(*(text.label(each) for each, text in texts.items())).where(here)
-        before = bind.execute(shown).mappings().one()
+        before = dict(bind.execute(shown).mappings().one())
         after = new(before).items()
         changed = {each: v for each, v in after if _is_new(columns[each], before[each], v)}
         if changed:
