@@ -83,6 +83,7 @@ def test_a_whole_song() -> None:
         ("(1 5/7)6-", ["1+5/7", "6-"]),
         ("(15/7)6-", ["1+5/7", "6-"]),
         ("(1)5(2/4)", ["1", "5", "2/4"]),
+        ("7hdim7hdim^7", ["7ø", "7ø^7"]),
         ("1/1 1-/1 b7/b7", ["1", "1-", "b7"]),
         ("1''''5", ["1", "5"]),
         ("[2/4]1[up 2]1", ["1", "1"]),
@@ -130,6 +131,24 @@ def test_directives_hold_as_written() -> None:
     assert [str(bar.meter) for bar in chart.bars()] == ["4/4", "2/4", "4/4", "3/4", "3/4", "4/4"]
     assert [bar.key_change for bar in chart.bars()] == [0, 0, 0, 2, -3, 0]
     assert [place.key_shift for place in chart.placed_bars()] == [0, 0, 0, 2, -1, -1]
+
+
+@pytest.mark.parametrize(
+    ("text", "moves"),
+    [
+        ("key: C\n[key D] 1", [2]),
+        ("key: C\n[key F#] 1", [6]),
+        ("key: C\n[key G] 1", [-5]),
+        ("key: C\n[key B] 1", [-1]),
+        ("key: Bb\n1 [key C] 1\nTag:\n4 [key Bb] 1", [0, 2, 0, -2]),
+        ("key: D\n[up 2] 1 [key F] 1 [KEY  e minor] 1", [2, 1, -1]),
+        ("key: D\n[key D] 1", [0]),
+        ("key: D\n[up2]1[down 11] [2/4] 1", [2, -11]),
+    ],
+)
+def test_a_named_key_is_reached_the_nearest_way(text: str, moves: list[int]) -> None:
+    """[key D] moves the key from the one that holds there, 5 half steps down to 6 up."""
+    assert [bar.key_change for bar in parse(text).bars()] == moves
 
 
 def test_phrases_end_at_dots_and_line_ends() -> None:

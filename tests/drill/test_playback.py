@@ -70,6 +70,6 @@ def test_beats_sound_evenly_within_their_bars() -> None:
         for beats, (start, end) in zip(found, song.bar_times_s, strict=True):
             gap = (end - start) / 4
             assert beats == pytest.approx([start + gap * beat for beat in range(4)])
-    for text, counts in (("1 (2/4) 4 5", [4, 2, 4]), ("meter: 6/8\n1 4", [2, 2])):
+    for text, counts in (("1 [2/4] 4 5", [4, 2, 4]), ("meter: 6/8\n1 4", [2, 2])):
         exercise_ = replace(made, chart=parse(text))
         assert [len(beats) for beats in beat_times_s(exercise_)] == counts

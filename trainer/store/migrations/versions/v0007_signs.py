@@ -3,7 +3,8 @@
 `1_5` becomes `(1 5)`, `7h` becomes `7ø`, `1s` becomes `1c`, `(2/4)` becomes `[2/4]` and `(key +2)`
 becomes `[up 2]`; a "stop" is called a choke. This goes for the charts, recipes and skills of
 exercises, for what was typed, for the chords and skills of graded bars and for the chords that
-reports quote. Scores stay as they are, and so does what cannot be read.
+reports quote. Scores stay as they are, and so does what cannot be read. Ratings that know a skill
+by its old name are made again.
 
 Revision ID: 0007
 """
@@ -41,7 +42,7 @@ Kinds = dict[str, sa.types.TypeEngine[Any]]
 def upgrade() -> None:
     """Rewrite every row that has old signs."""
     _rewrite("exercises", ("id",), {"data": sa.JSON(), "song": sa.Text()}, _exercise)
-    texts = {"answer_text": sa.Text(), "report": sa.JSON()}
+    texts: Kinds = {"answer_text": sa.Text(), "report": sa.JSON()}
     _rewrite("submissions", ("attempt_id",), texts, _submission)
     names: Kinds = {"played": sa.Text(), "written": sa.Text()}
     names |= {"confusions": sa.JSON(), "skills": sa.JSON()}
@@ -53,6 +54,19 @@ def upgrade() -> None:
         _rename(name, "skill", new_skill)
     for column in ("played", "written"):
         _rename("confusion_days", column, new_name)
+    _rate_again()
+
+
+def _rate_again() -> None:
+    """Let ratings that know a renamed skill be made again from the attempts.
+
+    A bar's skills are worked through in alphabetical order, and that changes the figures a little.
+    Ratings of another model than the present one (0 is none) are made again when they are needed.
+    """
+    op.execute(
+        "UPDATE practice_states SET model = 0 WHERE learner_id IN "
+        "(SELECT learner_id FROM skill_states WHERE skill = 'choke' OR skill LIKE '%ø%')"
+    )
 
 
 def _exercise(row: Row) -> Values:
