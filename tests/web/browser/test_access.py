@@ -76,11 +76,12 @@ def test_every_page_and_state(house: House, open_page: Opened, screen: str) -> N
     expect(page.locator("#bar-tools")).to_be_visible()
     check(page, "write, on the sheet")
     page.keyboard.press("Escape")
+    page.locator("#light-toggle").click()
     page.locator("#play").click()
     page.wait_for_function("() => document.getElementById('song').currentTime > 0.1")
     if page.locator("#keypad").is_hidden():
         page.locator("#keypad-toggle").click()
-    check(page, "write, playing, keypad")
+    check(page, "write, playing, light, keypad")
     page.locator("#hand-in").click()
     check(page, "write, asked again")
     written = page.url

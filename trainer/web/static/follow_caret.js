@@ -6,14 +6,16 @@
 const MARGIN_PX = 8;
 
 /** Follow the caret of a field. @param {ChartField} field
- * @param {HTMLElement} above what may stay at the top of the screen
+ * @param {HTMLElement[]} above what may stay at the top of the screen
  * @param {HTMLElement} below what may stay at its bottom */
 export function followCaret(field, above, below) {
   const follow = () => {
-    if (document.activeElement !== field.area) return;
+    // While a bar is edited on the sheet, the field shows that bar.
+    if (field.marked) return;
     const { top, height } = caretPlace(field);
     scrollField(field.area, top, height);
-    scrollPage(field.area.getBoundingClientRect().top + top - field.area.scrollTop, height, above, below);
+    // Keys on the screen type without the focus; the page stays where the finger is.
+    if (document.activeElement === field.area) scrollPage(field.area.getBoundingClientRect().top + top - field.area.scrollTop, height, above, below);
   };
   field.addEventListener("change", follow);
   field.addEventListener("caret", follow);
@@ -39,7 +41,7 @@ export function caretPlace({ area, mirror, text }) {
   const whole = mirror.getBoundingClientRect();
   const height = parseFloat(getComputedStyle(area).lineHeight);
   if (!own) return { top: 0, height };
-  return { top: own.top - whole.top + mirror.scrollTop - (height - own.height) / 2, height };
+  return { top: own.top - whole.top - mirror.clientTop + mirror.scrollTop - (height - own.height) / 2, height };
 }
 
 /** @param {HTMLTextAreaElement} area @param {number} top @param {number} height */
@@ -50,10 +52,10 @@ function scrollField(area, top, height) {
 }
 
 /** @param {number} top on the screen @param {number} height
- * @param {HTMLElement} above @param {HTMLElement} below */
+ * @param {HTMLElement[]} above @param {HTMLElement} below */
 function scrollPage(top, height, above, below) {
   const view = window.visualViewport;
-  const highest = Math.max(view?.offsetTop ?? 0, above.getBoundingClientRect().bottom) + MARGIN_PX;
+  const highest = Math.max(view?.offsetTop ?? 0, ...above.map((one) => one.getBoundingClientRect().bottom)) + MARGIN_PX;
   const edge = view ? view.offsetTop + view.height : innerHeight;
   const lowest = Math.min(edge, below.getBoundingClientRect().top) - MARGIN_PX;
   if (lowest - highest < height) return;

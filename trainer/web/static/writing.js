@@ -55,7 +55,7 @@ export function setUpWriting(exercise, text, say) {
   for (const [target, name] of [[preview, "drawn"], [window, "resize"]]) {
     /** @type {EventTarget} */ (target).addEventListener(/** @type {string} */ (name), () => placeNotes(byId("sheet")));
   }
-  followCaret(field, byId("above"), area.form?.querySelector(".hand-in") ?? area);
+  followCaret(field, [byId("above"), byId("above").parentElement], area.form?.querySelector(".hand-in") ?? area);
   keepSheetInSight(byId("sheet").parentElement, byId("keypad"), area);
   avoidScreenKeyboard();
   tellKeys(byId("keys"));
