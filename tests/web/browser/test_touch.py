@@ -14,8 +14,8 @@ PHONE: dict[str, Any] = {
     "viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True,
 }  # fmt: skip
 # By what is written on the keys, or said of them.
-TAPS = ["Verse", "1", "4", "split: join in one bar", "5", "over, the bass", "7", "phrase ends",
-        "flat, before a number", "7", "6", "minor", "seventh", "1", "hold"]  # fmt: skip
+TAPS = ["Verse", "1", "split: a bar of several chords begins", "4", "5", "over, the bass", "7",
+        "split: the bar ends", "phrase ends", "flat, before a number", "7", "6", "minor", "seventh", "1", "hold"]  # fmt: skip
 TYPED = "Verse 1:\n1 (4 5/7) . b7 6-^7 1d"
 
 
