@@ -50,7 +50,7 @@ Tag:
 def river_song(feel: Feel = Feel.STRAIGHT, key: str = "D", tempo: float | None = None) -> Chart:
     """A whole song with two verses, two choruses and instrumental sections."""
     header = Header(
-        title="Lantern on the Levee",
+        title="Second Lamp past the Sluice",
         meter=METERS[feel],
         tempo=tempo or TEMPOS.get(feel, 96.0),
         feel=feel,

@@ -31,7 +31,7 @@ def event(data: Data, bar: int = 0, at: int = 0) -> Data:
 def test_the_shape(data: Data) -> None:
     """The keys and values are those that every reader of our JSON relies on."""
     assert {key: data[key] for key in ("title", "meter", "tempo", "feel", "key")} == {
-        "title": "Lantern on the Levee", "meter": "4/4", "tempo": 92.0, "feel": "straight",
+        "title": "Second Lamp past the Sluice", "meter": "4/4", "tempo": 92.0, "feel": "straight",
         "key": "D",
     }  # fmt: skip
     assert parse(data["text"]) == chart_from_json(data)

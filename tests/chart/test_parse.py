@@ -19,7 +19,7 @@ from trainer.chart import (
 )
 from trainer.errors import NotationError
 
-SONG = """title: Lantern on the Levee
+SONG = """title: Second Lamp past the Sluice
 meter: 4/4
 tempo: 92
 feel: straight
@@ -53,7 +53,11 @@ def beats(text: str) -> list[Fraction]:
 def test_a_whole_song() -> None:
     """Header, sections, phrases, bars and articulations are read as written."""
     chart = parse(SONG)
-    assert (chart.title, chart.meter, chart.tempo) == ("Lantern on the Levee", Meter(4, 4), 92)
+    assert (chart.title, chart.meter, chart.tempo) == (
+        "Second Lamp past the Sluice",
+        Meter(4, 4),
+        92,
+    )
     assert (chart.feel, chart.key) == (Feel.STRAIGHT, Key("D"))
     assert [section.name for section in chart.sections] == ["Verse 1", "Tag"]
     lengths = [[len(p.bars) for p in section.phrases] for section in chart.sections]

@@ -32,7 +32,7 @@ LAGS = (1.0, None, 3.0, None)
 RECIPE = Recipe(size="phrase", chords=("1", "4", "5", "6-"), band="small", listens=2)
 
 
-def chart(bars: str = SONG, title: str = "Lantern on the Levee", **header: str) -> Chart:
+def chart(bars: str = SONG, title: str = "Second Lamp past the Sluice", **header: str) -> Chart:
     """A chart of one section, its bars in notation."""
     said = {"title": title, "meter": "4/4", "tempo": "96", "key": "D"} | header
     head = "".join(f"{name}: {value}\n" for name, value in said.items())
@@ -46,7 +46,7 @@ def exercise(
 
     The evening's exercises ask for everything, whose weights are the standard ones.
     """
-    title = "Lantern on the Levee" + (f" ({number})" if number != 1 else "")
+    title = "Second Lamp past the Sluice" + (f" ({number})" if number != 1 else "")
     made = song or chart(title=title)
     said = recipe_to_dict(RECIPE) | {"ask": "everything"} | recipe
     return Exercise(

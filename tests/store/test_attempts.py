@@ -55,7 +55,7 @@ def test_an_attempt_comes_back_whole(
     record = detail.record
     assert (record.duration_s, record.lag_beats, record.bars) == (120.0, 2.0, 4)
     assert (record.listens, record.first_pass, record.tempo_ratio) == (2, True, 0.8)
-    assert (record.level, record.title) == (3, "Lantern on the Levee")
+    assert (record.level, record.title) == (3, "Second Lamp past the Sluice")
     assert (record.exercise_id, record.origin, record.learner_id) == (
         "millrace-1",
         "generated",

@@ -199,7 +199,7 @@ def test_history_as_csv(fresh_store: Store, learner: Learner, data: dict[str, An
     assert [row["level"] for row in rows] == ["3", "", "3"]
     assert rows[0] == {
         "finished_at": "2026-03-02T19:30:00+00:00",
-        "title": "Lantern on the Levee",
+        "title": "Second Lamp past the Sluice",
         "level": "3",
         "exercise": "millrace-1",
         "score": f"{new_attempt(exercise()).score:.4f}",

@@ -7,9 +7,9 @@ import random
 __all__ = ["draw_title"]
 
 _THINGS = (
-    "Lantern",
+    "Second Lamp",
     "Wet Rope",
-    "Copper Kettle",
+    "Copper Ladle",
     "Half a Ladder",
     "Gravel",
     "Second Oar",
@@ -34,22 +34,22 @@ _THINGS = (
     "Candle Stub",
     "Rusted Pulley",
     "Spare Key",
-    "Mason Jar Moon",
+    "Jam Jar Moon",
     "Left-Hand Glove",
     "Quiet Hammer",
     "Window Screen",
     "Catfish Supper",
-    "Thin Ice",
+    "Cracked Ice",
     "Chestnut Dust",
     "Broken Weathervane",
     "Sunday Shovel",
     "Sawdust Snow",
-    "Yellow Raincoat",
+    "Mended Umbrella",
     "Winter Onions",
     "Bicycle Bell",
 )
 _PLACES = (
-    "on the Levee",
+    "past the Sluice",
     "by the Millrace",
     "at the Ferry Landing",
     "under the Porch Light",
@@ -85,6 +85,6 @@ _PLACES = (
 
 
 def draw_title(rng: random.Random) -> str:
-    """A title such as "Lantern on the Levee"."""
+    """A title such as "Second Lamp past the Sluice"."""
     thing = _THINGS[int(rng.random() * len(_THINGS))]
     return f"{thing} {_PLACES[int(rng.random() * len(_PLACES))]}"
