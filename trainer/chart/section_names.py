@@ -12,7 +12,7 @@ from __future__ import annotations
 import re
 from functools import lru_cache
 
-__all__ = ["OTHER", "SECTION_KINDS", "form_letter", "possible_kinds", "section_kind"]
+__all__ = ["OTHER", "SECTION_KINDS", "form_letter", "possible_kinds", "section_kind", "split_repeats"]
 
 SECTION_KINDS = (
     "pre-chorus",
@@ -60,6 +60,8 @@ PLAYERS = "gtr guitar piano sax"
 QUALIFIERS = PART_WORDS.union(NUMBERING.split(), MANNER.split(), PLAYERS.split())
 LETTERS = re.compile(r"[^\W\d_]+")
 ROMAN = {"i": "1", "ii": "2", "iii": "3", "iv": "4"}
+# How often a section is played, after its name: "Chorus 2x", "Verse 1 (x2)".
+REPEATS = re.compile(r"\s*[(\[]?\s*(?:[x×]\s?([2-8])|(?<!\d)([2-8])\s?[x×])\s*[)\]]?", re.IGNORECASE)
 NUMBERED = re.compile(rf"(?:{'|'.join(sorted(PART_WORDS))})\s*(?P<number>[1-9]|iv|i{{1,3}})")
 
 
@@ -107,3 +109,15 @@ def form_letter(name: str) -> str | None:
         return ROMAN.get(numbered["number"], numbered["number"])
     words = [word for word in LETTERS.findall(name) if word.lower() not in PART_WORDS]
     return words[0].upper() if len(words) == 1 and len(words[0]) == 1 else None
+
+
+def split_repeats(name: str) -> tuple[str, int]:
+    """Part a section's name from how often it is played by it, once where the name says nothing.
+
+    >>> split_repeats("Chorus 2x"), split_repeats("Verse 1 (x2)"), split_repeats("Verse 2")
+    (('Chorus', 2), ('Verse 1', 2), ('Verse 2', 1))
+    """
+    for match in REPEATS.finditer(name):
+        if match.end() == len(name) and match.start() and name[: match.start()].strip():
+            return name[: match.start()], int(match[1] or match[2])
+    return name, 1

@@ -1,0 +1,148 @@
+"""A typed line cut into pieces: chords, brackets, bar lines and what else stands between them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from enum import Enum, auto
+from typing import NamedTuple
+
+from trainer.chart.keys import Key
+from trainer.chart.typed.other_names import LETTER_CHORD, looks_roman, read_letters, read_roman
+from trainer.chart.typed.words import Reading, WordDoubt, read_numbers
+from trainer.errors import ChartError
+
+__all__ = ["Kind", "Piece", "cut"]
+
+
+class Kind(Enum):
+    """What a piece of a line is."""
+
+    CHORD = auto()
+    GAP = auto()  # ? for a bar that is not known yet
+    AGAIN = auto()  # % or - for the bar before
+    BEAT = auto()  # / for one more beat of the chord before
+    DIRECTIVE = auto()  # [2/4] before a bar
+    OPEN = auto()
+    CLOSE = auto()
+    END = auto()  # the dot after a phrase
+    COMMA = auto()
+    LINE = auto()  # a bar line
+    DOUBLE = auto()  # a double bar line
+    OTHER = auto()  # left as it was typed for the tokenizer, which says what is wrong with it
+
+
+class Piece(NamedTuple):
+    """A piece from index `start` to `end` of the line, and its text in the notation.
+
+    `doubts` are those that begin with this piece; `ticks` is the number of a chord's beat ticks.
+    """
+
+    kind: Kind
+    text: str
+    start: int
+    end: int
+    ticks: int = 0
+    doubts: tuple[WordDoubt, ...] = ()
+
+
+PIECE = re.compile(
+    r"(?P<space>\s+)|(?P<DIRECTIVE>\[[^\[\]]*\]?)|(?P<OPEN>\()|(?P<CLOSE>\))"
+    r"|(?P<OTHER>\|+:|:\|+:?)|(?P<LINE>\|(?!\|))|(?P<DOUBLE>\|+)|(?P<COMMA>[,;])"
+    r"|(?P<silence>(?<![^\s|(,])[nN][./]?[cC]\.?(?=[\s|),.]|$))|(?P<END>\.)"
+    r"|(?P<word>(?:[^\s\[\]()|,;.:]|(?<=[^\s(])\((?=(?i:add|maj|sus|no)|M)[^()\s]*\))+)|(?P<odd>.)",
+)
+# A word that is a meter and can be no chord.
+METER_WORD = re.compile(r"(?:3|6|9|12)/8")
+SLASHED = re.compile(r"(.*[^/])(//+)")
+KEY_CHANGE = re.compile(r"\[\s*(?:(up|down)\s*(\d{1,2})|key\s+(\S[^\]]*))\s*\]", re.IGNORECASE)
+SIGNS = {"?": (Kind.GAP, "0"), "%": (Kind.AGAIN, "%"), "-": (Kind.AGAIN, "-"),
+         "/": (Kind.BEAT, "/")}  # fmt: skip
+
+
+def cut(line: str, typed: str, is_major: bool, key: Key | None) -> Iterator[Piece]:
+    """Yield the pieces of a line.
+
+    Parameters
+    ----------
+    line : the line with the plain signs of the notation.
+    typed : the line as typed, character for character.
+    is_major : whether the chart is in a major key.
+    key : the key in which letter names are counted where the line begins; None where letter names
+        are not to be read.
+    """
+    is_roman = _is_roman(line)
+    for match in PIECE.finditer(line):
+        name, text = match.lastgroup or "", match[0]
+        start, end = match.span()
+        if name == "word":
+            reading = _read(text, is_major, is_roman, key)
+            yield from _word(text, typed, start, reading)
+        elif name == "silence":
+            yield Piece(Kind.CHORD, "0", start, end)
+        elif name == "odd":
+            yield Piece(Kind.OTHER, typed[start:end], start, end)
+        elif name != "space":
+            key = _after_directive(key, text) if name == "DIRECTIVE" else key
+            yield Piece(Kind[name], typed[start:end], start, end)
+
+
+def _is_roman(line: str) -> bool:
+    """Whether a line has Roman numerals and no other chords."""
+    if not any(sign in "IVXiv" for sign in line):
+        return False
+    words = [match["word"] for match in PIECE.finditer(line) if match["word"]]
+    chords = [word for word in words if word[0] not in "?%-/0"]
+    return bool(chords) and all(map(looks_roman, chords))
+
+
+def _read(word: str, is_major: bool, is_roman: bool, key: Key | None) -> Reading | None:
+    if is_roman:
+        roman = read_roman(word, is_major)
+        if roman is not None:
+            return roman
+    if key is not None and LETTER_CHORD.match(word) is not None:
+        return read_letters(word, key)
+    return read_numbers(word, is_major)
+
+
+def _after_directive(key: Key | None, directive: str) -> Key | None:
+    """The key after a directive that may change it."""
+    match = KEY_CHANGE.fullmatch(directive)
+    if match is None or key is None:
+        return key
+    if match[3] is None:
+        return key.shifted(int(match[2]) if match[1].lower() == "up" else -int(match[2]))
+    try:
+        return Key.parse(match[3])
+    except ChartError:
+        # The tokenizer reports it.
+        return key
+
+
+def _word(word: str, typed: str, at: int, reading: Reading | None) -> Iterator[Piece]:
+    """The pieces of one word."""
+    end = at + len(word)
+    if reading is not None:
+        yield from _chords(reading, at)
+    elif word[0] in SIGNS and word == word[0] * len(word):
+        for place in range(at, end):
+            yield Piece(*SIGNS[word[0]], place, place + 1)
+    elif METER_WORD.fullmatch(word) is not None:
+        yield Piece(Kind.DIRECTIVE, f"[{word}]", at, end)
+    elif (slashed := SLASHED.fullmatch(word)) is not None:
+        yield from _word(slashed[1], typed, at, read_numbers(slashed[1], True))
+        yield from _word(slashed[2], typed, at + len(slashed[1]), None)
+    else:
+        yield Piece(Kind.OTHER, typed[at:end], at, end)
+
+
+def _chords(reading: Reading, at: int) -> Iterator[Piece]:
+    for chord in reading.chords:
+        start, end = at + chord.start, at + chord.end
+        doubts = tuple(
+            doubt._replace(start=at + doubt.start, end=at + doubt.end)
+            for doubt in reading.doubts
+            if chord.start == doubt.start
+        )
+        yield Piece(Kind.CHORD, chord.text, start, end, chord.ticks, doubts)

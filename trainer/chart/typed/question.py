@@ -1,0 +1,59 @@
+"""Questions about typed text that can be read in two ways, each with an answer to every reading."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+__all__ = ["Choice", "Doubt", "Question", "chord_choices"]
+
+
+class Choice(NamedTuple):
+    """One answer to a question: what it says, and the text that takes the place of what was typed.
+
+    The text is read in one way only, so that it is never asked about again.
+    """
+
+    label: str
+    text: str
+
+
+class Doubt(NamedTuple):
+    """A stretch of one line that can be read in two ways; `start` and `end` are indices in it.
+
+    The reading that is drawn until the question is answered is the first choice.
+    """
+
+    start: int
+    end: int
+    asked: str
+    choices: tuple[Choice, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """A doubt in its place in the text.
+
+    Attributes
+    ----------
+    line, column, end_column : the typed text that is asked about, counted from 1; `end_column` is
+        after its last character.
+    bar : number (from 1) of the first bar that hangs on the answer; None where none is read yet.
+    asked : the question in one sentence.
+    choices : two or three answers, the one that is drawn meanwhile first.
+    """
+
+    line: int
+    column: int
+    end_column: int
+    bar: int | None
+    asked: str
+    choices: tuple[Choice, ...]
+
+
+def chord_choices(readings: tuple[tuple[str, ...], ...], separator: str) -> tuple[Choice, ...]:
+    """Make a choice for each reading, which is a sequence of chords.
+
+    `separator` stands between the chords in the text of a choice.
+    """
+    return tuple(Choice(" then ".join(chords), separator.join(chords)) for chords in readings)

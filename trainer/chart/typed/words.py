@@ -1,0 +1,340 @@
+"""Words of chords in numbers, with or without spaces between the chords, in any habitual spelling.
+
+A word is what stands between spaces, brackets, bar lines, commas and dots. `read_numbers` cuts it
+into chords, each written as the notation has it, and finds what could be read in two ways: `57`,
+`6-745`, `1-5-6-4`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import NamedTuple
+
+from trainer.chart.chords import EXTENSIONS
+from trainer.chart.typed.spellings import Spelling, read_spelling
+
+__all__ = ["ChordPiece", "Reading", "WordDoubt", "read_numbers"]
+
+HEAD = re.compile(r"([<◇⬦◆♦]?)(?:([b#]?)([1-7])|(0))")
+PART = re.compile(
+    r"(?P<bass>/[b#]?[1-7])|(?P<ticks>['\"]+)|(?P<articulation>[dDpPcC](?![ac-zA-Z]))"
+    r"|(?P<diamond>[>◇⬦◆♦])"
+)
+QUALITY_OR_BASS = re.compile(r"[-o+ømMø△Δ∆]|(?i:dim|hdim|aug|sus|add)|/[b#]?[1-7]")
+TICKS = re.compile(r"['\"]*")
+SUPERSCRIPTS = dict(zip("⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻ᵃᵈᵍⁱʲᵐⁿᵒˢᵘ", "0123456789+-adgijmnosu", strict=True))
+RAISED = "".join(SUPERSCRIPTS)
+SUPERSCRIPT_RUN = re.compile(
+    rf"(?P<signs>[⁺⁻]*)(?P<figures>(?:[{RAISED}][b#]?)*)(?P<others>[^{RAISED}]*)"
+)
+SUPERSCRIPT = re.compile(f"[{RAISED}]")
+# Degrees whose plain chord is minor in a major key, so that a dash after them is minor.
+MINOR_DEGREES = frozenset("236")
+
+
+class ChordPiece(NamedTuple):
+    """One chord of a word, from index `start` to `end`, in the signs of the notation.
+
+    `root` is a degree with its accidental, or "0" for no chord; `articulation` is "d", "p", "c" or
+    "". `figure` is where a figure begins that could be a bar of its own.
+    """
+
+    start: int
+    end: int
+    root: str
+    quality: str = ""
+    extension: str = ""
+    bass: str = ""
+    ticks: int = 0
+    articulation: str = ""
+    figure: int | None = None
+
+    @property
+    def text(self) -> str:
+        """The chord as the notation writes it."""
+        extension = f"^{self.extension}" if self.extension else ""
+        bass = f"/{self.bass}" if self.bass else ""
+        ticks = "'" * self.ticks
+        return f"{self.root}{self.quality}{extension}{bass}{ticks}{self.articulation}"
+
+    @property
+    def is_plain(self) -> bool:
+        """Whether the chord has neither quality nor extension."""
+        return not self.quality and not self.extension
+
+
+class WordDoubt(NamedTuple):
+    """A stretch of a word that can be read in two ways; each reading is a sequence of chords."""
+
+    start: int
+    end: int
+    asked: str
+    readings: tuple[tuple[str, ...], ...]
+
+
+class Reading(NamedTuple):
+    """The chords of a word, one bar each unless brackets say otherwise, and what is doubtful.
+
+    In a doubtful stretch the chords are those of its first reading.
+    """
+
+    chords: tuple[ChordPiece, ...]
+    doubts: tuple[WordDoubt, ...] = ()
+
+
+@lru_cache(maxsize=4096)
+def read_numbers(word: str, is_major: bool) -> Reading | None:
+    """Read a word as chords in numbers; None where it is not made of chords from end to end.
+
+    `is_major` is whether the chart's key is a major one, where a minor 1, 4 or 5 is rare.
+    """
+    if SUPERSCRIPT.search(word) is not None:
+        return _read_superscripts(word, is_major)
+    parts = _parts_between_dashes(word)
+    if len(parts) > 2:
+        return _dashes(parts, ask=True)
+    whole = chord_at(word, 0)
+    if whole is not None and whole.end == len(word):
+        return _one_chord(whole, parts, is_major)
+    if len(parts) == 2 and (_with_minors(parts) is None or _is_rarely_minor(parts[0], is_major)):
+        return _dashes(parts, ask=is_major)
+    return _run(word)
+
+
+def chord_at(word: str, at: int) -> ChordPiece | None:
+    """Read the chord at an index of a word; None where there is none."""
+    head = HEAD.match(word, at)
+    if head is None:
+        return None
+    opening, accidental, degree, silence = head.groups("")
+    if silence:
+        ticks = TICKS.match(word, head.end())
+        return None if opening or ticks is None else ChordPiece(
+            at, ticks.end(), "0", ticks=_count(ticks[0])
+        )
+    reader = _ChordReader(word, head.end(), "d" if opening else "")
+    reader.read()
+    if (opening == "<") != (reader.closed == ">"):
+        return None
+    found = reader.spelling
+    return ChordPiece(
+        at, reader.end, accidental + degree, found.quality, found.extension,
+        reader.bass, reader.ticks, reader.articulation, found.figure,
+    )  # fmt: skip
+
+
+class _ChordReader:
+    """Reads what follows a number, in any order, each kind of sign once."""
+
+    def __init__(self, word: str, end: int, articulation: str) -> None:
+        self.word, self.end, self.articulation = word, end, articulation
+        self.spelling = Spelling(end, "", "", "")
+        self.bass, self.ticks, self.closed = "", 0, ""
+
+    def read(self) -> None:
+        while self._spelling() or self._part():
+            pass
+
+    def _spelling(self) -> bool:
+        """Read quality and extension; after other signs only where no bar could begin there."""
+        sign = self.word[self.end : self.end + 1]
+        if sign != "^" and (self.bass or self.ticks or (self.articulation and sign.isdigit())):
+            return False
+        before = self.spelling.short
+        longer = read_spelling(self.word, self.end, free=False, before=before)
+        figure = longer.figure
+        # A dash with a 6 or an 11 after it is a minor chord with other bars after it, as in 2-6.
+        if figure is not None and self.word[figure] != "7" and self.word[figure - 1] == "-":
+            longer = read_spelling(self.word[:figure], self.end, free=False, before=before)
+        if longer.end == self.end:
+            return False
+        self.spelling, self.end = longer, longer.end
+        return True
+
+    def _part(self) -> bool:
+        """Read a bass, ticks, an articulation or the end of a diamond."""
+        part = PART.match(self.word, self.end)
+        if part is None:
+            return False
+        kind, text = part.lastgroup, part[0]
+        if kind == "bass" and not self.bass:
+            self.bass = text[1:]
+        elif kind == "ticks":
+            self.ticks += _count(text)
+        elif kind == "articulation" and not self.articulation:
+            self.articulation = text.lower()
+        elif kind == "diamond" and not self.closed and self.articulation in ("", "d"):
+            self.closed, self.articulation = text, "d"
+        else:
+            return False
+        self.end = part.end()
+        return True
+
+
+def _count(ticks: str) -> int:
+    """The number of beat ticks; a double quote counts as two."""
+    return len(ticks) + ticks.count('"')
+
+
+def _one_chord(chord: ChordPiece, parts: Sequence[ChordPiece], is_major: bool) -> Reading:
+    """Read a word that is one chord; 5-7 in a major key may be two, parted by the dash."""
+    if chord.figure is None or len(parts) != 2 or not _is_rarely_minor(parts[0], is_major):
+        return Reading((chord,))
+    apart = tuple(part.text for part in parts)
+    asked = f"{chord.text}, or {apart[0]} and then {apart[1]}?"
+    return Reading((chord,), (WordDoubt(chord.start, chord.end, asked, ((chord.text,), apart)),))
+
+
+def _is_rarely_minor(chord: ChordPiece, is_major: bool) -> bool:
+    """Whether a minor chord on this degree would be a rare one in a major key."""
+    return is_major and chord.root not in MINOR_DEGREES
+
+
+def _parts_between_dashes(word: str) -> tuple[ChordPiece, ...]:
+    """The chords of a word that is nothing but chords with a dash between each two; else none."""
+    parts: list[ChordPiece] = []
+    at = 0
+    if "-" not in word:
+        return ()
+    for text in word.split("-"):
+        chord = chord_at(text, 0)
+        if chord is None or chord.end != len(text):
+            return ()
+        parts.append(chord._replace(start=at, end=at + len(text)))
+        at += len(text) + 1
+    return tuple(parts)
+
+
+def _with_minors(parts: Sequence[ChordPiece]) -> tuple[str, ...] | None:
+    """The chords of all parts, minor where a dash follows; None where there is no such chord."""
+    minors = []
+    for part in parts[:-1]:
+        if part.quality or part.extension not in ("", *EXTENSIONS["-"]) or part.root == "0":
+            return None
+        minors.append(part._replace(quality="-").text)
+    return (*minors, parts[-1].text)
+
+
+def _dashes(parts: Sequence[ChordPiece], *, ask: bool) -> Reading:
+    """Read chords with dashes between them: the dashes part them, or make them minor."""
+    minors, apart = _with_minors(parts), tuple(part.text for part in parts)
+    if minors is None or not ask:
+        return Reading(tuple(parts))
+    usual = all(part.root in MINOR_DEGREES for part in parts[:-1])
+    readings = (minors, apart) if usual else (apart, minors)
+    asked = f"Dashes between chords, {' '.join(apart)}, or minor chords, {' '.join(minors)}?"
+    start, end = parts[0].start, parts[-1].end
+    chords = tuple(
+        part._replace(quality="-") if usual and part is not parts[-1] else part for part in parts
+    )
+    return Reading(chords, (WordDoubt(start, end, asked, readings),))
+
+
+def _run(word: str) -> Reading | None:
+    """Read several chords without spaces."""
+    chords: list[ChordPiece] = []
+    at = 0
+    while at < len(word):
+        chord = chord_at(word, at)
+        if chord is None:
+            return None
+        if chord.figure is not None and QUALITY_OR_BASS.match(word, chord.figure + 1):
+            chord = chord_at(word[: chord.figure], at)
+            assert chord is not None
+        chords.append(chord)
+        at = chord.end
+    return _ask(word, chords)
+
+
+def _ask(word: str, chords: Sequence[ChordPiece]) -> Reading:
+    """Find the figures of a run that may belong to the chord before them.
+
+    Sevens that follow each other are one doubt, so that an answer settles them all.
+    """
+    read: list[ChordPiece] = []
+    doubts: list[WordDoubt] = []
+    for chord in chords:
+        joined = _joined(read[-1], chord) if read else None
+        if chord.figure is not None:
+            doubts.append(_doubt(chord, (chord,), _without_figure(word, chord)))
+            read.append(chord)
+        elif joined is not None:
+            doubts.append(_doubt(joined, (joined,), (read.pop(), chord)))
+            read.append(joined)
+        elif doubts and read[-1].end == doubts[-1].end and _is_seven(chord):
+            last = doubts.pop()
+            readings = tuple((*chords, chord.text) for chords in last.readings)
+            doubts.append(WordDoubt(last.start, chord.end, _sentence(*readings), readings))
+            read.append(chord)
+        else:
+            read.append(chord)
+    return Reading(tuple(read), tuple(doubts))
+
+
+def _doubt(place: ChordPiece, *ways: Sequence[ChordPiece]) -> WordDoubt:
+    readings = tuple(tuple(chord.text for chord in chords) for chords in ways)
+    return WordDoubt(place.start, place.end, _sentence(*readings), readings)
+
+
+def _sentence(*readings: Sequence[str]) -> str:
+    return ", or ".join(" and then ".join(chords) for chords in readings) + "?"
+
+
+def _is_seven(chord: ChordPiece) -> bool:
+    return chord.root == "7" and chord.is_plain
+
+
+def _joined(before: ChordPiece, chord: ChordPiece) -> ChordPiece | None:
+    """The two as one chord with a figure: 5 and 7 as 5^7, 1 and 69 as 1^69; None if they cannot."""
+    if before.extension or before.ticks or before.root == "0":
+        return None
+    if (before.bass and chord.bass) or (before.articulation and chord.articulation):
+        return None
+    if _is_seven(chord):
+        figure = "7"
+    elif chord.root == "6" and chord.extension == "9" and before.text == before.root:
+        figure = "69"
+    else:
+        return None
+    return before._replace(
+        end=chord.end,
+        extension=figure,
+        bass=before.bass or chord.bass,
+        ticks=chord.ticks,
+        articulation=before.articulation or chord.articulation,
+    )
+
+
+def _without_figure(word: str, chord: ChordPiece) -> tuple[ChordPiece, ...]:
+    """A chord with a figure as several: 6-7 as 6- and 7, 2m11 as 2-, 1 and 1."""
+    assert chord.figure is not None
+    first = chord_at(word[: chord.figure], chord.start)
+    assert first is not None
+    digits = range(chord.figure, chord.figure + len(chord.extension))
+    others = [ChordPiece(at, at + 1, word[at]) for at in digits]
+    others[-1] = others[-1]._replace(
+        bass=chord.bass, ticks=chord.ticks, articulation=chord.articulation
+    )
+    return first, *others
+
+
+def _read_superscripts(word: str, is_major: bool) -> Reading | None:
+    """Read a word with raised signs, which stand for the same signs after a ^."""
+    text, places = "", []
+    for run in SUPERSCRIPT_RUN.finditer(word):
+        caret = "^" if run["figures"] and not word[: run.start()].endswith("^") else ""
+        signs = run["signs"] + caret + run["figures"] + run["others"]
+        places += [run.start("signs") + at for at in range(len(run["signs"]))]
+        places += [run.start("figures")] * len(caret)
+        places += range(run.start("figures"), run.end())
+        text += "".join(SUPERSCRIPTS.get(sign, sign) for sign in signs)
+    reading = read_numbers(text, is_major)
+    if reading is None:
+        return None
+    places.append(len(word))
+    return Reading(
+        tuple(c._replace(start=places[c.start], end=places[c.end]) for c in reading.chords),
+        tuple(d._replace(start=places[d.start], end=places[d.end]) for d in reading.doubts),
+    )
