@@ -31,13 +31,16 @@ from trainer.chart.model import (
     Section,
     excerpt,
 )
-from trainer.chart.parse import ParseResult, TextSpan, parse, parse_tolerant
+from trainer.chart.parse import parse, parse_tolerant
+from trainer.chart.parse_result import ParseResult, TextSpan
 from trainer.chart.speech import say_bar, say_chord, say_section
+from trainer.chart.typed.question import Choice, Question
 
 __all__ = [
     "Articulation",
     "Bar",
     "Chart",
+    "Choice",
     "Chord",
     "Degree",
     "Event",
@@ -48,6 +51,7 @@ __all__ = [
     "ParseResult",
     "Phrase",
     "PlacedBar",
+    "Question",
     "Section",
     "TextSpan",
     "bass_pitch_class",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 
 from trainer.chart.model import Articulation, Bar, Chart, Event, Phrase
+from trainer.chart.typed.question import bar_of
 
 __all__ = [
     "ARTICULATION_LETTERS",
@@ -40,7 +41,7 @@ def format_bar(bar: Bar, chart: Chart) -> str:
     if bar.meter != chart.meter:
         before += f"[{bar.meter}] "
     if len(bar.events) == 1:
-        return before + _event(bar.events[0], False)
+        return before + bar_of(_event(bar.events[0], False))
     ticked = not bar.is_even
     return before + join_chords([_event(event, ticked) for event in bar.events])
 

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 from trainer.chart.keys import Key
-from trainer.chart.model import HEADER_WORDS, TEMPO_BPM, Feel, Meter, is_one_line
+from trainer.chart.model import TEMPO_BPM, VALUE_WORDS, Feel, Meter, is_one_line
 from trainer.errors import ChartError, Problem
 
 __all__ = ["METER", "Header", "HeaderLines"]
@@ -44,12 +44,14 @@ class Header:
 class HeaderLines:
     """Parses header lines one after another.
 
-    What is wrong is added to `problems`, and the value of `fallback` is used instead.
+    What is wrong is added to `problems`, and the value of `fallback` is used instead. `letters` is
+    whether chords are typed in letter names, None where no line says so.
     """
 
     fallback: Header
     problems: list[Problem]
     seen: set[str] = field(default_factory=set)
+    letters: bool | None = None
     _header: Header = field(init=False)
     _feel_place: tuple[int, int] = (1, 1)
     _meter_is_bad: bool = False
@@ -74,6 +76,9 @@ class HeaderLines:
             self._problem(line, columns[0], f"a second {word}:", f"{word}: only once")
         else:
             self.seen.add(word)
+            if word == "chords":
+                self._read_chords(value, line, columns[1])
+                return
             self._read_value(word, value, line, columns[1])
 
     def settle(self) -> Header:
@@ -94,6 +99,13 @@ class HeaderLines:
 
     def _problem(self, line: int, column: int, found: str, expected: str) -> None:
         self.problems.append(Problem(line, column, found, expected))
+
+    def _read_chords(self, value: str, line: int, column: int) -> None:
+        names = {"letters": True, "numbers": False}
+        if value.lower() not in names:
+            found = f"chords {_quoted(value)}" if value else "chords: with nothing after it"
+            self._problem(line, column, found, "letters or numbers")
+        self.letters = names.get(value.lower())
 
     def _read_value(self, word: str, value: str, line: int, column: int) -> None:
         read = _READERS[word]
@@ -153,5 +165,5 @@ def _quoted(value: str) -> str:
 
 
 _READERS: dict[str, Callable[[Header, str], Header]] = dict(
-    zip(HEADER_WORDS, (_title, _meter, _tempo, _feel, _key), strict=True)
+    zip(VALUE_WORDS, (_title, _meter, _tempo, _feel, _key), strict=True)
 )

@@ -1,8 +1,8 @@
 """Text that stands where a chord should, and what its writer probably meant.
 
-`describe_invalid_token` is called by the tokenizer wherever no chord can be read. It recognises
-what musicians habitually write (bar lines, repeat signs, letter names, `6m`, `5sus`) and says what
-this notation expects instead, in a musician's words.
+`describe_invalid_token` is called by the tokenizer wherever no chord can be read, after `typed` has
+read what it could. It recognises what musicians write elsewhere (repeat signs, letter names, the
+signs of an older notation) and says what this notation expects instead, in a musician's words.
 """
 
 from __future__ import annotations
@@ -25,6 +25,9 @@ __all__ = [
 
 DIRECTIVES = "[2/4] for one bar's own meter, or [up 2], [down 3] or [key D] to change the key"
 SPLIT_BRACKETS = "round brackets around the chords of one bar"
+LETTERS_REFUSED = (
+    "a number, since letters change with the key and numbers do not; a flat is small b"
+)
 ON_THE_CHORD = "it right after its chord, with no space between"
 QUALITY_NAMES = {
     "": "a major chord",
@@ -73,40 +76,26 @@ REST_IS_EMPTY = re.compile(r"\s*\Z")
 START = re.compile(r"([b#]*)(\d)([-o+ø]|hdim|)", re.ASCII)
 EXTENSION = re.compile(rf"\^\s*({ANY_EXTENSION}|[A-Za-z]*[b#]?\d*)", re.ASCII)
 BASS = re.compile(r"/([A-Za-z#]*\d?)", re.ASCII)
-WORD = re.compile(
-    r"(?:maj|min|dim|aug|sus|add|mi|ma|[mM])\d{0,2}|[-o+ø]+|h(?:\^7)?(?![a-z])", re.ASCII
-)
+WORD = re.compile(r"[-o+ø]+|(?P<old>h(?:\^7)?(?![a-z]))", re.ASCII)
 LETTER_CHORD = r"[A-G](?:#|b)?(?:maj|min|dim|aug|sus|add|[mM])?\d{0,2}(?:/[A-G](?:#|b)?)?"
 RUN = re.compile(r"[^\s\d_.|()\[\]]+", re.ASCII)
-SPELT = {
-    "m": "- as in 6-",
-    "mi": "- as in 6-",
-    "min": "- as in 6-",
-    "maj": "nothing: a plain number is a major chord; a major seventh is ^maj7",
-    "M": "nothing: a plain number is a major chord; a major seventh is ^maj7",
-    "ma": "nothing: a plain number is a major chord; a major seventh is ^maj7",
-    "dim": "o as in 7o",
-    "h": "ø or hdim as in 7ø, half-diminished",
-    "aug": "+ as in 5+",
-    "sus": "^sus4 or ^sus2 as in 5^sus4",
-    "add": "^add9 as in 1^add9",
-}
+ROMAN = "(?:VII|VI|V|IV|III|II|I|vii|vi|v|iv|iii|ii|i)"
 
 # What else people type between chords: pattern (without groups of its own), what it is called ("":
 # as typed), what is expected instead, and whether a chord was meant there.
 STANDALONE: tuple[tuple[str, str, str, bool], ...] = (
     (r":\|+:?|\|+:", "repeat sign", "every bar written straight down, no repeat signs", False),
-    (r"\|+", "bar line", "a space or nothing between bars; bar lines are not needed", False),
-    (r"%|//+|/(?=\s|$)", "repeat sign", "the bar written again, no repeat signs", True),
+    (r"/+(?:\s+/+)*(?=[\s)|]|$)", "", "slashes for the beats of whole bars, as in 1 / / /", False),
+    (r"\?", "", "? alone in its bar, for one not known yet", True),
     (r"[xX](?=[\s._|()\[\]]|$)", "", "a number 1–7, or 0 for a bar with no chord", True),
-    (r"N\.?C\b\.?", "", "0 for no chord", True),
-    (rf"{LETTER_CHORD}(?=[\s._|()\[\]]|$)", "letter name", "a number; a flat is small b", True),
+    (rf"{LETTER_CHORD}(?=[\s._|()\[\]]|$)", "letter name", LETTERS_REFUSED, True),
     (r"[b#]+(?=[\s._|()\[\]]|$)", "", "a number 1–7 after the flat or sharp, as in b7", True),
     (r"['\"]+", "ticks", ON_THE_CHORD, False),
-    (r"[-o+ø](?=[\s._|()\[\]]|$)", "", ON_THE_CHORD, False),
+    (r"[%-](?=[\s._|()\[\]%-]|$)", "", "a bar before it that can be repeated", True),
+    (rf"{ROMAN}(?=[\s._|()\[\]]|$)", "Roman numeral", "numbers or Roman numerals, not both", True),
+    (r"[o+ø](?=[\s._|()\[\]]|$)", "", ON_THE_CHORD, False),
     (r"[dpc](?=[\s._|()\[\]]|$)", "", ON_THE_CHORD, False),
     (rf"\^(?:{ANY_EXTENSION}|[A-Za-z]*\d*)|/[b#]?\d?", "", ON_THE_CHORD, False),
-    (r"[,;]+", "", "a space or nothing between bars", False),
     (r"\]", "] without [", "brackets in pairs, as in [2/4]", False),
     (r"_+", "", f"{SPLIT_BRACKETS}, as in (1 5)", False),
     (r":", "", "a section name alone on its line, a letter first, as in Verse 1:", False),
@@ -129,7 +118,7 @@ def looks_like_section_name(line: str) -> bool:
         or re.match(rf"{LETTER_CHORD}(?=[\s._|()\[\]]|$)", line)
     ):
         return False
-    return len(word[0]) > 1 and re.match(r"[b#]+\d", line) is None and word[0] != "NC"
+    return len(word[0]) > 1 and re.match(r"[b#]+\d", line) is None and word[0].lower() != "nc"
 
 
 def describe_invalid_token(line: str, typed: str, at: int) -> InvalidToken:
@@ -185,6 +174,7 @@ def _old_split(line: str, typed: str, at: int, end: int) -> InvalidToken:
 def _wrong_chord(line: str, typed: str, at: int, start: re.Match[str]) -> InvalidToken:
     """Say what is wrong with a text that starts like a chord, with a number."""
     signs, digit, quality = start.groups()
+    quality = "ø" if quality == "hdim" else quality
     end = start.end()
     if len(signs) > 1:
         return InvalidToken(
@@ -217,15 +207,14 @@ def _after_chord(line: str, typed: str, at: int, end: int, quality: str) -> Inva
         return InvalidToken(abbreviate(typed[at : bass.end()]), expected, bass.end(), so_far=so_far)
     bare = BARE.match(line, end)
     if bare is not None and not bare[0].isdigit():
-        text = typed[at : bare.end()]
-        return InvalidToken(
-            text, f"{typed[at:end]}^{bare[0]} with ^ before the extension", bare.end()
-        )
+        found = abbreviate(typed[at : bare.end()])
+        return InvalidToken(found, f"on {QUALITY_NAMES[quality]} one of {extensions}", bare.end())
     word = WORD.match(line, end)
     if word is not None:
-        name = word[0].rstrip("0123456789")
-        expected = SPELT.get(
-            name.rstrip("^"), f"one of - o + ø after the number; then ^ and {extensions}"
+        expected = (
+            "ø or hdim as in 7ø, half-diminished"
+            if word["old"]
+            else f"one of - o + ø after the number; then ^ and {extensions}"
         )
         return InvalidToken(abbreviate(typed[at : word.end()]), expected, word.end())
     choke = OLD_CHOKE.match(line, end)

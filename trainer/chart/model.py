@@ -18,7 +18,7 @@ from typing import NamedTuple
 from trainer.chart.chords import Chord, Degree
 from trainer.chart.keys import Key
 from trainer.chart.meter import Feel, Meter
-from trainer.chart.section_names import section_kind
+from trainer.chart.section_names import section_kind, split_repeats
 from trainer.errors import ChartError
 
 __all__ = [
@@ -40,7 +40,9 @@ MOST_EVENTS = 8
 MOST_BARS = 2_000
 MOST_CHARACTERS = 20_000
 TEMPO_BPM = (20.0, 400.0)
-HEADER_WORDS = ("title", "meter", "tempo", "feel", "key")
+# The header lines that a chart has, and those that a text may have: one says how chords are typed.
+VALUE_WORDS = ("title", "meter", "tempo", "feel", "key")
+HEADER_WORDS = (*VALUE_WORDS, "chords")
 
 
 def is_one_line(text: str) -> bool:
@@ -133,13 +135,14 @@ def check_section_name(name: str) -> None:
         or len(name) > 40
         or not is_one_line(name)
         or name.lower() in HEADER_WORDS
+        or split_repeats(name)[1] > 1
     )
     if wrong:
         raise ChartError(
             "section name",
             repr(name),
-            "at most 40 characters on one line, a letter first, no colon, not one of "
-            + ", ".join(HEADER_WORDS),
+            "at most 40 characters on one line, a letter first, no colon, no count such as x2, not "
+            "one of " + ", ".join(HEADER_WORDS),
         )
 
 
@@ -147,8 +150,9 @@ def check_section_name(name: str) -> None:
 class Section:
     """A named section of the song, as labelled at the left of the sheet.
 
-    A name starts with a letter, has no colon and is at most 40 characters. "" is allowed for the
-    first section of a chart only, since an exercise of one phrase needs no label.
+    A name starts with a letter, has no colon and no count such as x2, and is at most 40 characters.
+    "" is allowed for the first section of a chart only, since an exercise of one phrase needs no
+    label.
     """
 
     name: str

@@ -20,6 +20,7 @@ from trainer.chart.invalid_tokens import (
     describe_old_directive,
 )
 from trainer.chart.keys import Key
+from trainer.chart.lookalikes import LOOKALIKES
 from trainer.chart.model import Articulation, Chord, Degree, Meter
 from trainer.errors import ChartError
 
@@ -34,10 +35,6 @@ __all__ = [
 
 ReportProblem = Callable[[int, str, str], None]
 """Called with the index in the line (from 0), what was found and what was expected."""
-
-# Signs that tablets and word processors put in place of the plain ones. Each stands for exactly one
-# sign, so columns stay the same.
-LOOKALIKES = str.maketrans("♭♯−–—’‘′`´”“″°ºØ", "b#---'''''\"\"\"ooø")
 
 
 class ChordToken(NamedTuple):

@@ -36,7 +36,7 @@ def settle_bar_lines(
     full = [size for size in sizes if size]
     if all(size <= 1 for size in sizes):
         return _assemble(units, cells, ends=(Kind.DOUBLE, Kind.END)), None
-    joined = [_joined(cell, meter) if size > 1 else cell for cell, size in zip(cells, sizes)]
+    joined = [_joined(cell, meter) for cell in cells]
     phrases = _assemble(units, cells, ends=BOUNDARIES)
     possible = [cell for cell in joined if cell is not None]
     if len(possible) < len(cells):
@@ -50,7 +50,7 @@ def settle_bar_lines(
         Choice("every chord is a bar", _text(phrases)),
         Choice("every pair of bar lines holds one bar", _text(bars)),
     )
-    return phrases, Doubt(phrases[0].start, phrases[-1].end, LINES_ASKED, choices)
+    return phrases, Doubt(units[0].start, units[-1].end, LINES_ASKED, choices)
 
 
 def _assemble(
@@ -78,6 +78,8 @@ def _text(units: Sequence[Unit]) -> str:
 
 def _joined(cell: list[Unit], meter: Meter) -> list[Unit] | None:
     """A cell as one split bar; None where it cannot be one."""
+    if len(cell) < 2:
+        return cell
     bar = join(cell) if len(cell) <= max(MOST_EVENTS, meter.beats) else None
     return None if bar is None else [bar]
 

@@ -14,6 +14,7 @@ __all__ = ["Label", "is_chord_name", "read_bare_label"]
 BRACKETED = re.compile(r"\[\s*(?P<name>[^\W\d_][^\[\]]*?)\s*:?\s*\]\s*:?")
 # A name alone on its line, with one number at most, so that bars after it are not taken for it.
 ALONE = re.compile(r"[^\W\d_][^\d:|,.;%?()\[\]]*(?:\d{1,2}[A-Za-z]?)?(?:\s*\([^\d()]*\))?")
+NUMBER = re.compile(r"[b#]*\d")
 FIRST_WORD = re.compile(r"[^\s.|:,;()\[\]]+")
 KEY_OF_C = Key("C")
 
@@ -31,9 +32,10 @@ class Label(NamedTuple):
 
 
 def is_chord_name(word: str) -> bool:
-    """Whether a word is a chord in Roman numerals or letter names, or the sign for no chord."""
+    """Whether a word is a chord in any writing, or the sign for no chord."""
+    is_number = NUMBER.match(word) is not None
     is_silence = word.lower() in ("nc", "n/c")
-    return is_silence or looks_roman(word) or read_letters(word, KEY_OF_C) is not None
+    return is_number or is_silence or looks_roman(word) or read_letters(word, KEY_OF_C) is not None
 
 
 def read_bare_label(line: str) -> Label | None:

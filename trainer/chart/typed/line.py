@@ -15,17 +15,17 @@ from typing import NamedTuple
 from trainer.chart.chords import EXTENSIONS
 from trainer.chart.invalid_tokens import abbreviate
 from trainer.chart.keys import Key
+from trainer.chart.lookalikes import LOOKALIKES
 from trainer.chart.meter import Meter
 from trainer.chart.model import MOST_BARS
 from trainer.chart.typed.cells import fill_beats, group_ticks, settle_bar_lines, settle_commas
 from trainer.chart.typed.pieces import Kind, Piece, cut
-from trainer.chart.typed.question import Choice, Doubt, chord_choices
+from trainer.chart.typed.question import METER_OR_CHORD, Choice, Doubt, chord_choices
 from trainer.chart.typed.units import Unit, split, units_of
+from trainer.chart.typed.words import WordDoubt
 
-__all__ = ["METER_OR_CHORD", "LineContext", "ReadLine", "read_line"]
+__all__ = ["LineContext", "ReadLine", "read_line"]
 
-# A meter that a bar may have of its own, and a chord as well.
-METER_OR_CHORD = frozenset(("2/4", "3/4", "6/4"))
 # Whole words that are meters, and chords only by a bass that is their own root.
 METER_ONLY = frozenset(("2/2", "4/4"))
 OWN_METER_EXPECTED = "a bar's own meter in square brackets, as in [2/4] 5; it lasts one bar"
@@ -52,7 +52,6 @@ NOTATION = re.compile(
     rf"\s*(?:(?!(?:[236]/4|2/2|4/4)(?:[\s.]|$)){BAR}\s*|\[\d{{1,2}}/\d{{1,2}}\]\s*|\.\s*)*"
 )
 TIMES = re.compile(r"\s*[(\[]?\s*(?:[xX×]\s?([2-8])|([2-8])\s?[xX×])\s*[)\]]?\s*$")
-LOOKALIKES = str.maketrans("♭♯−–—’‘′`´”“″°ºØ", "b#---'''''\"\"\"ooø")
 
 
 class LineContext(NamedTuple):
@@ -132,13 +131,17 @@ class _LineReader:
         self._empty_bars(units)
         units = settle_commas(units)
         self._word_doubts(units, ", " if has_commas else " ")
-        units, asked = settle_bar_lines(units, context.meter, may_ask=not self.doubts)
+        units, asked = settle_bar_lines(units, context.meter, may_ask=self._may_ask(units))
         self.doubts += [asked] if asked is not None else []
         units = group_ticks(fill_beats(units, context.meter), context.meter)
         units = self._written_again(self._dashes(units))
         if times is not None:
             units = self._times(units, times)
         return self._write(units)
+
+    def _may_ask(self, units: Sequence[Unit]) -> bool:
+        """Whether the line as a whole may be asked about: nothing in it is wrong or asked about."""
+        return not self.doubts and not self.problems and all(unit.is_readable for unit in units)
 
     def _meters(self, units: Sequence[Unit]) -> list[Unit]:
         """Take 2/4 before a bar for the bar's meter, and ask; refuse 4/4 outside brackets."""
@@ -149,7 +152,7 @@ class _LineReader:
             following = units[number + 1] if number + 1 < len(units) else None
             if unit.kind is not Kind.CHORD or unit.before:
                 found.append(unit)
-            elif written in METER_ONLY and piece.text == written:
+            elif written in METER_ONLY:
                 self.problems.append((piece.start, written, OWN_METER_EXPECTED))
             elif (
                 written in METER_OR_CHORD
@@ -184,15 +187,16 @@ class _LineReader:
     def _word_doubts(self, units: Sequence[Unit], separator: str) -> None:
         for unit in units:
             for piece in unit.pieces:
-                for doubt in piece.doubts:
-                    inside = " " if len(unit.pieces) > 1 else separator
-                    choices = [
-                        choice._replace(text=self._apart(doubt.start, doubt.end, choice.text))
-                        for choice in chord_choices(doubt.readings, inside)
-                    ]
-                    self.doubts.append(
-                        Doubt(doubt.start, doubt.end, doubt.asked, tuple(choices))
-                    )
+                self.doubts += [self._word_doubt(each, unit, separator) for each in piece.doubts]
+
+    def _word_doubt(self, doubt: WordDoubt, unit: Unit, separator: str) -> Doubt:
+        is_inside = len(unit.pieces) > 1
+        choices = chord_choices(
+            doubt.readings, " " if is_inside else separator, is_inside=is_inside
+        )
+        start, end = doubt.start, doubt.end
+        placed = [each._replace(text=self._apart(start, end, each.text)) for each in choices]
+        return Doubt(start, end, doubt.asked, tuple(placed))
 
     def _apart(self, start: int, end: int, text: str) -> str:
         """A text to put in place of a stretch, with spaces where it would touch other chords."""
@@ -220,7 +224,8 @@ class _LineReader:
             and not any(unit.before for unit in dashes)
         )
         start, end = phrase[0].start if phrase else 0, phrase[-1].end if phrase else 0
-        if not alternating or any(start <= doubt.start < end for doubt in self.doubts):
+        asked = any(start <= doubt.start < end for doubt in self.doubts)
+        if not alternating or asked or not all(bar.is_readable for bar in bars):
             return phrase
         repeated = [bar.whole_text + f" {bar.text}" for bar in bars[:-1]] + [bars[-1].whole_text]
         choices = (
@@ -256,7 +261,7 @@ class _LineReader:
         end = times.start() + len(times[0].rstrip())
         phrases = [phrase for phrase in split(units, Kind.END) if phrase]
         stop = Unit(Kind.END, [Piece(Kind.END, ".", start, end)])
-        if len(phrases) > 1 and not self.doubts:
+        if len(phrases) > 1 and self._may_ask(units):
             texts = [" ".join(unit.whole_text for unit in phrase) for phrase in phrases]
             choices = (
                 Choice("the whole line", " . ".join(texts * count)),

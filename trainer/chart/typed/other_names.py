@@ -57,7 +57,9 @@ def read_roman(word: str, is_major: bool) -> Reading | None:
         return Reading((lowered,), (WordDoubt(0, len(word), asked, readings),))
     inverted = _first_inversion(chord) if rest == "6" else ""
     if inverted:
-        asked = f"{chord.text}, or {chord.root}{chord.quality}/{inverted}, the chord over its third?"
+        asked = (
+            f"{chord.text}, or {chord.root}{chord.quality}/{inverted}, the chord over its third?"
+        )
         readings = ((f"{numeral}^6",), (f"{numeral}/{inverted}",))
         return Reading((chord,), (WordDoubt(0, len(word), asked, readings),))
     return Reading((chord,))

@@ -5,7 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import NamedTuple
 
-__all__ = ["Choice", "Doubt", "Question", "chord_choices"]
+__all__ = ["METER_OR_CHORD", "Choice", "Doubt", "Question", "bar_of", "chord_choices"]
+
+# A meter that a bar may have of its own, and a chord as well.
+METER_OR_CHORD = frozenset(("2/4", "3/4", "6/4"))
 
 
 class Choice(NamedTuple):
@@ -51,9 +54,20 @@ class Question:
     choices: tuple[Choice, ...]
 
 
-def chord_choices(readings: tuple[tuple[str, ...], ...], separator: str) -> tuple[Choice, ...]:
+def bar_of(chord: str) -> str:
+    """A chord as a bar of its own, in brackets where it would look like a meter."""
+    return f"({chord})" if chord in METER_OR_CHORD else chord
+
+
+def chord_choices(
+    readings: tuple[tuple[str, ...], ...], separator: str, *, is_inside: bool
+) -> tuple[Choice, ...]:
     """Make a choice for each reading, which is a sequence of chords.
 
-    `separator` stands between the chords in the text of a choice.
+    `separator` stands between the chords in the text of a choice; `is_inside` is whether they
+    share a bar within brackets already.
     """
-    return tuple(Choice(" then ".join(chords), separator.join(chords)) for chords in readings)
+    return tuple(
+        Choice(" then ".join(chords), separator.join(chords if is_inside else map(bar_of, chords)))
+        for chords in readings
+    )

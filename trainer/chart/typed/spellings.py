@@ -15,7 +15,7 @@ __all__ = ["Spelling", "read_spelling"]
 
 UNIT = re.compile(
     r"(?P<H>(?i:hdim)|ø)|(?P<o>(?i:dim)|o)|(?P<D>(?i:dom))|(?P<p>(?i:aug)|\+)"
-    r"|(?P<M>(?i:maj|ma(?!dd))|M(?!i|I))|(?P<T>[△Δ∆])|(?P<m>(?i:min|mi)|m|-)|(?P<s>(?i:sus))"
+    r"|(?P<M>(?i:maj|ma(?!dd))|M(?!i|I))|(?P<T>Δ)|(?P<m>(?i:min|mi)|m|-)|(?P<s>(?i:sus))"
     r"|(?P<a>(?i:add))|(?P<n>(?i:no))|(?P<sign>[b#\d/])|(?P<caret>\^)|(?P<open>\()|(?P<close>\))",
     re.ASCII,
 )
@@ -102,5 +102,5 @@ def read_spelling(text: str, at: int, *, free: bool, before: str = "") -> Spelli
 def _is_whole(short: str, marked: bool, free: bool) -> bool:
     """Whether short signs are a spelling; after a ^ there must be an extension."""
     if marked:
-        return short in TABLE and TABLE[short][1] != "" or short == "H7"
+        return short == "H7" or TABLE.get(short, ("", ""))[1] != ""
     return short in (TABLE if free else FREE)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 
 from trainer.chart.meter import Meter
 from trainer.chart.typed.pieces import Kind, Piece
+from trainer.chart.typed.question import bar_of
 
 __all__ = ["BAR_KINDS", "Unit", "join", "split", "units_of"]
 
@@ -44,6 +45,11 @@ class Unit:
         return self.kind in BAR_KINDS
 
     @property
+    def is_readable(self) -> bool:
+        """Whether nothing in the unit is left for the tokenizer to complain about."""
+        return not any(each.kind is Kind.OTHER for each in self.pieces)
+
+    @property
     def chord(self) -> Piece | None:
         """The only chord of the unit, in brackets or not; None where there are more or none."""
         inside = [each for each in self.pieces if each.kind not in (Kind.OPEN, Kind.CLOSE)]
@@ -52,6 +58,8 @@ class Unit:
     @property
     def text(self) -> str:
         """The unit's text in the notation, without what stands before it."""
+        if len(self.pieces) == 1:
+            return bar_of(self.pieces[0].text)
         return " ".join(each.text for each in self.pieces).replace("( ", "(").replace(" )", ")")
 
     @property
@@ -77,8 +85,7 @@ def units_of(pieces: Iterable[Piece]) -> list[Unit]:
     before: list[Piece] = []
     opened: Unit | None = None
     for piece in pieces:
-        if opened is not None and piece.kind not in (Kind.DIRECTIVE, Kind.END, Kind.LINE,
-                                                     Kind.DOUBLE, Kind.OPEN):  # fmt: skip
+        if opened is not None and not _breaks_bar(piece):
             # Nothing is needed between the chords of a bar.
             if piece.kind is not Kind.COMMA:
                 opened.pieces.append(_inside(piece))
@@ -104,10 +111,19 @@ def units_of(pieces: Iterable[Piece]) -> list[Unit]:
     return units
 
 
+def _breaks_bar(piece: Piece) -> bool:
+    """Whether a piece cannot stand inside round brackets; a meter without brackets can, unread."""
+    if piece.kind is Kind.DIRECTIVE:
+        return len(piece.text) == piece.end - piece.start
+    return piece.kind in (Kind.END, Kind.LINE, Kind.DOUBLE, Kind.OPEN)
+
+
 def _inside(piece: Piece) -> Piece:
     """A piece inside brackets: only chords belong there, the rest is left as it was typed."""
     if piece.kind is Kind.GAP:
         return piece._replace(kind=Kind.OTHER, text="?")
+    if piece.kind is Kind.DIRECTIVE:
+        return piece._replace(kind=Kind.OTHER, text=piece.text[1:-1])
     return piece if piece.kind in (Kind.CHORD, Kind.CLOSE) else piece._replace(kind=Kind.OTHER)
 
 

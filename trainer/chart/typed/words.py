@@ -22,7 +22,7 @@ PART = re.compile(
     r"(?P<bass>/[b#]?[1-7])|(?P<ticks>['\"]+)|(?P<articulation>[dDpPcC](?![ac-zA-Z]))"
     r"|(?P<diamond>[>◇⬦◆♦])"
 )
-QUALITY_OR_BASS = re.compile(r"[-o+ømMø△Δ∆]|(?i:dim|hdim|aug|sus|add)|/[b#]?[1-7]")
+QUALITY_OR_BASS = re.compile(r"[-o+ømMΔ]|(?i:dim|hdim|aug|sus|add)|/[b#]?[1-7]")
 TICKS = re.compile(r"['\"]*")
 SUPERSCRIPTS = dict(zip("⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻ᵃᵈᵍⁱʲᵐⁿᵒˢᵘ", "0123456789+-adgijmnosu", strict=True))
 RAISED = "".join(SUPERSCRIPTS)
@@ -55,7 +55,7 @@ class ChordPiece(NamedTuple):
     def text(self) -> str:
         """The chord as the notation writes it."""
         extension = f"^{self.extension}" if self.extension else ""
-        bass = f"/{self.bass}" if self.bass else ""
+        bass = f"/{self.bass}" if self.bass not in ("", self.root) else ""
         ticks = "'" * self.ticks
         return f"{self.root}{self.quality}{extension}{bass}{ticks}{self.articulation}"
 
@@ -111,8 +111,10 @@ def chord_at(word: str, at: int) -> ChordPiece | None:
     opening, accidental, degree, silence = head.groups("")
     if silence:
         ticks = TICKS.match(word, head.end())
-        return None if opening or ticks is None else ChordPiece(
-            at, ticks.end(), "0", ticks=_count(ticks[0])
+        return (
+            None
+            if opening or ticks is None
+            else ChordPiece(at, ticks.end(), "0", ticks=_count(ticks[0]))
         )
     reader = _ChordReader(word, head.end(), "d" if opening else "")
     reader.read()

@@ -1,0 +1,280 @@
+"""The parser of whole texts: header lines, section names and lines of bars, one after another.
+
+Header lines (`key: D`) go to `header`, section names open a section, and every other line is a line
+of bars: `typed` turns what people habitually type into notation, and `bars` cuts that into tokens
+(`tokens`) and joins them into bars.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+
+from trainer.chart.bars import ParsedBar, parse_line
+from trainer.chart.header import Header, HeaderLines
+from trainer.chart.invalid_tokens import abbreviate, looks_like_section_name
+from trainer.chart.model import (
+    HEADER_WORDS,
+    MOST_BARS,
+    Chart,
+    Phrase,
+    Section,
+    check_section_name,
+)
+from trainer.chart.parse_result import ParseResult, TextSpan
+from trainer.chart.section_names import OTHER, section_kind, split_repeats
+from trainer.chart.typed.labels import is_chord_name, read_bare_label
+from trainer.chart.typed.line import LineContext, ReadLine, read_line
+from trainer.chart.typed.question import Choice, Doubt, Question
+from trainer.errors import ChartError, Problem
+
+__all__ = ["TextParser"]
+
+WORD_END = re.compile(r"[\s.|,;()\[\]]")
+# What may stand first among the bars after a section's name that is of no known kind.
+BAR_STARTS = frozenset("0123456789b#♭♯([|<◇%?")
+LABEL_EXPECTED = (
+    "a section name alone on its line, or one of title, meter, tempo, feel, key, chords"
+)
+COLON_EXPECTED = "bars, or a section name with a colon after it, as in Verse 1:"
+
+
+@dataclass(slots=True)
+class _OpenSection:
+    """A section while its bars are read.
+
+    `line`, `column` and `end_column` are where its label is typed; `problem` is whether that was
+    reported already; `times` how often the section is played by it. `first_bar` is the number of
+    its first bar, `typed` its lines of bars as typed.
+    """
+
+    name: str
+    line: int
+    column: int
+    end_column: int
+    problem: bool = False
+    times: int = 1
+    first_bar: int = 1
+    asked: bool = False
+    follows_label: bool = False
+    phrases: list[Phrase] = field(default_factory=list)
+    typed: list[str] = field(default_factory=list)
+
+
+class TextParser:
+    """Parses a text line by line and keeps what was read so far.
+
+    `letters` is whether letter names are read where the text does not say; `key_is_known` whether
+    the key of `fallback` is the song's.
+    """
+
+    def __init__(self, fallback: Header, *, letters: bool, key_is_known: bool) -> None:
+        self.letters, self.key_is_known = letters, key_is_known
+        self.problems: list[Problem] = []
+        self.questions: list[Question] = []
+        self.header_lines = HeaderLines(fallback, self.problems)
+        self.header: Header | None = None
+        self.sections: list[_OpenSection] = []
+        self.bar_spans: list[TextSpan] = []
+        self.invalid_bars: set[int] = set()
+        self.gaps: set[int] = set()
+        self.before: ReadLine | None = None
+        self.key_shift = 0
+        self.full = False
+
+    def line(self, number: int, line: str) -> None:
+        """Parse one line of the text."""
+        text = line.strip()
+        if not text:
+            return
+        # The colon of an East Asian keyboard ends a label as well.
+        wide = line.find("：") if ":" not in line else -1
+        if wide >= 0:
+            self.line(number, f"{line[:wide]}:{line[wide + 1 :]}")
+            return
+        name, colon, rest = text.partition(":")
+        alone = colon and not rest.strip()
+        labelled = text[0].isalpha() and not rest.startswith("|")
+        label = read_bare_label(text)
+        indent = len(line) - len(line.lstrip())
+        if label is not None:
+            span = (indent + 1, indent + label.end + 1)
+            self._open(number, span, label.name, times=label.times)
+            self._bars_after(number, line, indent + label.end)
+        elif colon and (labelled or (alone and "|" not in text)):
+            self._labelled(number, line, indent, " ".join(name.split()))
+        elif looks_like_section_name(text) and not is_chord_name(WORD_END.split(text, 1)[0]):
+            self._missing_colon(number, indent, text)
+        else:
+            self._bars(number, line)
+
+    def result(self) -> ParseResult:
+        """What was read from all lines so far."""
+        header = self._settled_header()
+        sections = []
+        for section in self.sections:
+            if section.phrases:
+                sections.append(Section(section.name, tuple(section.phrases)))
+                self._ask_repeats(section)
+            elif not section.problem:
+                self._problem(section.line, section.column, f"{section.name}: with no bars",
+                              "bars on the lines under a section name")  # fmt: skip
+        if not sections and not self.problems:
+            self._problem(1, 1, "no bars", "at least one bar, such as 1 4 5 1")
+        chart = self._chart(header, tuple(sections))
+        problems = tuple(sorted(self.problems, key=lambda each: (each.line, each.column)))
+        questions = tuple(sorted(self.questions, key=lambda each: (each.line, each.column)))
+        if chart is None:
+            return ParseResult(None, problems, (), frozenset())
+        invalid, gaps = frozenset(self.invalid_bars), frozenset(self.gaps)
+        return ParseResult(chart, problems, tuple(self.bar_spans), invalid, questions, gaps)
+
+    def _chart(self, header: Header, sections: tuple[Section, ...]) -> Chart | None:
+        if not sections:
+            return None
+        assert header.feel is not None
+        try:
+            return Chart(
+                header.title, header.meter, header.tempo, header.feel, header.key, sections
+            )
+        except ChartError as error:
+            self._problem(1, 1, error.found, error.expected)
+            return None
+
+    def _settled_header(self) -> Header:
+        if self.header is None:
+            self.header = self.header_lines.settle()
+        return self.header
+
+    def _problem(self, line: int, column: int, found: str, expected: str) -> None:
+        self.problems.append(Problem(line, column, found, expected))
+
+    def _labelled(self, number: int, line: str, indent: int, name: str) -> None:
+        """Parse a line with a colon: a header or a section name, perhaps with bars after it."""
+        after = line.index(":") + 1
+        value = line[after:].strip()
+        value_column = len(line) - len(line[after:].lstrip()) + 1 if value else indent + 1
+        word = name.lower()
+        if word in HEADER_WORDS:
+            late = self.header is not None
+            self.header_lines.read(word, value, number, (indent + 1, value_column), late)
+            return
+        begun = self.header is not None and value[:1] in BAR_STARTS
+        if value and not begun and section_kind(name) == OTHER:
+            self._problem(number, indent + 1, abbreviate(f"{name}: {value}"), LABEL_EXPECTED)
+            return
+        name, times = split_repeats(name)
+        self._open(number, (indent + 1, after + 1), name, times=times)
+        self._bars_after(number, line, after)
+
+    def _missing_colon(self, number: int, indent: int, text: str) -> None:
+        self._problem(number, indent + 1, abbreviate(text), COLON_EXPECTED)
+        if section_kind(text) != OTHER:
+            self._open(number, (indent + 1, indent + len(text) + 1), text, wrong=True)
+
+    def _open(
+        self, number: int, span: tuple[int, int], name: str, *, times: int = 1, wrong: bool = False
+    ) -> None:
+        """Start a section; an impossible name is reported and replaced by "Section".
+
+        `span` is the label's first column and the one after its last.
+        """
+        self._settled_header()
+        name = " ".join(name.split())
+        try:
+            check_section_name(name)
+        except ChartError as error:
+            wrong = True
+            self._problem(number, span[0], f"section name {abbreviate(name)}", error.expected)
+            name = "Section"
+        if not name:
+            wrong = True
+            self._problem(number, span[0], ": with no name before it", "a section name, as in Tag:")
+            name = "Section"
+        first_bar = len(self.bar_spans) + 1
+        self.sections.append(_OpenSection(name, number, *span, wrong, times, first_bar))
+
+    def _bars_after(self, number: int, line: str, at: int) -> None:
+        """Parse the bars that follow a label on its line."""
+        if line[at:].strip():
+            self._bars(number, " " * at + line[at:])
+            self.sections[-1].follows_label = True
+
+    def _bars(self, number: int, line: str) -> None:
+        header, most = self._settled_header(), MOST_BARS - len(self.bar_spans)
+        read = read_line(line, self._context(header))
+
+        def report(at: int, found: str, expected: str) -> None:
+            self._problem(number, read.start(at) + 1, found, expected)
+
+        for at, found, expected in read.problems:
+            self._problem(number, at + 1, found, expected)
+        one = header.key.pitch_class + self.key_shift
+        first = len(self.bar_spans)
+        for phrase in parse_line(read.text, header.meter, one, report, most):
+            fitting = phrase[: MOST_BARS - len(self.bar_spans)]
+            self._add_phrase(number, fitting, read)
+            if len(fitting) < len(phrase):
+                self.full = True
+                place = phrase[len(fitting)].start
+                report(place, f"more than {MOST_BARS} bars", f"at most {MOST_BARS}")
+                break
+        if len(self.bar_spans) > first:
+            self.before = read
+            self.sections[-1].typed.append(line.strip())
+            self.sections[-1].asked |= bool(read.doubts)
+        for doubt in read.doubts:
+            self._ask(number, doubt, first)
+
+    def _context(self, header: Header) -> LineContext:
+        said = self.header_lines.letters
+        letters = self.letters if said is None else said
+        known = self.key_is_known or "key" in self.header_lines.seen
+        key = header.key.shifted(self.key_shift) if letters and known else None
+        return LineContext(header.meter, not header.key.minor, key, self.before)
+
+    def _add_phrase(self, number: int, phrase: list[ParsedBar], read: ReadLine) -> None:
+        if not phrase:
+            return
+        if not self.sections:
+            self.sections.append(_OpenSection("", number, 1, 1))
+        self.sections[-1].phrases.append(Phrase(tuple(parsed.bar for parsed in phrase)))
+        for parsed in phrase:
+            self.key_shift += parsed.bar.key_change
+            start, end = read.start(parsed.start), read.end(parsed.end)
+            self.bar_spans.append(TextSpan(number, start + 1, end + 1))
+            if not parsed.valid:
+                self.invalid_bars.add(len(self.bar_spans))
+            if not read.gaps.isdisjoint(range(parsed.start, parsed.end)):
+                self.gaps.add(len(self.bar_spans))
+
+    def _ask(self, line: int, doubt: Doubt, first: int) -> None:
+        """Ask about a doubt in a line whose bars come after the first `first` bars."""
+        bars = [
+            number
+            for number, span in enumerate(self.bar_spans[first:], first + 1)
+            if span.column <= doubt.end and doubt.start + 1 < span.end_column
+        ]
+        self.invalid_bars.update(bars)
+        bar = bars[0] if bars else None
+        columns = (doubt.start + 1, doubt.end + 1)
+        self.questions.append(Question(line, *columns, bar, doubt.asked, doubt.choices))
+
+    def _ask_repeats(self, section: _OpenSection) -> None:
+        """Ask whether a section that is played several times is to be written out so often.
+
+        Its bars are copied then, so that questions about them are asked first.
+        """
+        if section.times == 1 or section.asked:
+            return
+        name, times, bar = section.name, section.times, section.first_bar
+        after_label = " " if section.follows_label else "\n"
+        bars = f"{name}:{after_label}" + "\n".join(section.typed) + "\n\n"
+        choices = (
+            Choice("once", f"{name}:"),
+            Choice(f"{times} times", bars * (times - 1) + f"{name}:"),
+        )
+        asked = f"Is the {name} to be written {times} times, as it is played, or once?"
+        columns = (section.column, section.end_column)
+        self.questions.append(Question(section.line, *columns, bar, asked, choices))
+        self.invalid_bars.add(bar)
