@@ -100,8 +100,10 @@ def _upto(low: int, high: int) -> st.SearchStrategy[int]:
 def bars(draw: st.DrawFn, meter: Meter | None = None) -> Bar:
     """Every bar: in `meter`, or now and then in its own, perhaps after a key move."""
     own = draw(meters()) if meter is None or draw(_upto(0, 7)) == 7 else meter
-    events = tuple(_event(draw, beats) for beats in _lengths(draw, own))
     move = draw(MOVES)
+    if draw(_upto(0, 30)) == 30:
+        return Bar(own, (Event(None, Fraction(own.beats)),), move, is_open=True)
+    events = tuple(_event(draw, beats) for beats in _lengths(draw, own))
     return Bar(own, events, move)
 
 

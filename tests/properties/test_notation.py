@@ -74,10 +74,11 @@ def test_a_text_is_a_chart_or_has_problems_in_it(text: str) -> None:
         assert stands_inside(text, problem.line, problem.column, problem.column)
     places = [(problem.line, problem.column) for problem in result.problems]
     assert places == sorted(places)
-    if result.problems:
+    if result.problems or result.questions:
         with pytest.raises(NotationError) as caught:
             parse(text)
-        assert caught.value.problems == result.problems
+        assert set(result.problems) <= set(caught.value.problems)
+        assert len(caught.value.problems) == len(result.problems) + len(result.questions)
     else:
         assert parse(text) == result.chart
 
@@ -93,7 +94,7 @@ def test_a_result_places_every_bar(text: str) -> None:
     for line, start, end in result.bar_spans:
         assert start < end
         assert stands_inside(text, line, start, end)
-    assert result.problems or not result.invalid_bars
+    assert result.problems or result.questions or not result.invalid_bars
 
 
 @given(texts(), st.data())
@@ -138,10 +139,17 @@ def test_lookalike_signs_are_read(chart: Chart) -> None:
 
 @given(charts())
 def test_spaces_between_bars_are_optional(chart: Chart) -> None:
-    """Bars written without spaces are the same bars."""
+    """Bars written without spaces are the same bars, or are asked about.
+
+    A 7 needs the space before it, since it would be part of the chord before.
+    """
     header, body = format_chart(chart).split("\n\n", 1)
-    lines = [line if line.endswith(":") else line.replace(" ", "") for line in body.split("\n")]
-    assert parse(header + "\n" + "\n".join(lines)) == chart
+    lines = [
+        line if line.endswith(":") else re.sub(r" (?![7x-])", "", line) for line in body.split("\n")
+    ]
+    result = parse_tolerant(header + "\n" + "\n".join(lines))
+    assert result.problems == ()
+    assert result.questions or result.chart == chart
 
 
 @given(charts())

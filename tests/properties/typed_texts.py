@@ -23,7 +23,7 @@ PIECES = (
 
 
 def random_text(rng: random.Random) -> str:
-    """A text of up to thirty pieces; half of them are one line of bars after a usual beginning."""
+    """A text of up to thirty pieces, some of them after a usual beginning."""
     pieces = rng.choices(PIECES, k=rng.randrange(1, 30))
     begin = rng.choice(("", "", "1 4\n", "key: G\n", "Verse:\n1 5\n"))
     return begin + "".join(pieces)

@@ -144,7 +144,8 @@ class _LineParser:
         valid = events is not None
         key_change = sum(map(self._key_move, self.before))
         self.one += key_change
-        bar = Bar(meter, events or self._so_far(meter), key_change)
+        is_open = valid and self.written[0].is_open
+        bar = Bar(meter, events or self._so_far(meter), key_change, is_open)
         self.count += 1
         self.phrases[-1].append(ParsedBar(bar, start, end, valid))
         self.written, self.before = [], []
@@ -172,6 +173,10 @@ class _LineParser:
             return None
         if count > most:
             self.report(start, f"{count} chords in one bar", f"at most {most} in {meter}")
+            return None
+        if count > 1 and any(chord.is_open for chord in written):
+            place = next(chord.start for chord in written if chord.is_open)
+            self.report(place, "?", "? alone in its bar, for one not known yet")
             return None
         ticks = [chord.ticks for chord in written]
         text = abbreviate(" ".join(self.line[each.start : each.end] for each in written))

@@ -40,7 +40,13 @@ Json = dict[str, Any]
 BEATS = re.compile(r"[1-9]\d{0,3}(?:/[1-9]\d{0,3})?", re.ASCII)
 DEGREE = re.compile(r"([b#]?)([1-7])")
 ALTERATIONS = {"": 0, "#": 1, "b": -1}
-TYPE_NAMES = {str: "a text", int: "a whole number", dict: "an object", list: "a list"}
+TYPE_NAMES = {
+    str: "a text",
+    int: "a whole number",
+    bool: "true or false",
+    dict: "an object",
+    list: "a list",
+}
 
 
 def chart_to_json(chart: Chart) -> Json:
@@ -79,7 +85,8 @@ def _section_to_json(section: Section) -> Json:
 
 def _bar_to_json(bar: Bar) -> Json:
     events = [_event_to_json(event) for event in bar.events]
-    return {"meter": str(bar.meter), "key_change": bar.key_change, "events": events}
+    data = {"meter": str(bar.meter), "key_change": bar.key_change, "events": events}
+    return {**data, "open": True} if bar.is_open else data
 
 
 def _event_to_json(event: Event) -> Json:
@@ -186,7 +193,8 @@ def _phrase(phrase: _Object) -> Phrase:
 
 
 def _bar(bar: _Object) -> Bar:
-    return bar.make(Bar, bar.meter(), bar.each("events", _event), bar.get("key_change", int))
+    events, is_open = bar.each("events", _event), bar.has("open") and bar.get("open", bool)
+    return bar.make(Bar, bar.meter(), events, bar.get("key_change", int), is_open)
 
 
 def _event(event: _Object) -> Event:
@@ -241,7 +249,7 @@ def _check_text(whole: _Object, chart: Chart) -> None:
 
 def _is(value: object, kind: type) -> bool:
     """Whether the value is of a type; true and false are no whole numbers."""
-    return isinstance(value, kind) and not isinstance(value, bool)
+    return isinstance(value, kind) and (kind is bool or not isinstance(value, bool))
 
 
 def _wrong(where: str, value: object, kind: type) -> ChartError:

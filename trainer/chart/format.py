@@ -9,6 +9,7 @@ from trainer.chart.typed.question import bar_of
 
 __all__ = [
     "ARTICULATION_LETTERS",
+    "OPEN_BAR",
     "format_bar",
     "format_chart",
     "format_key_change",
@@ -18,6 +19,7 @@ __all__ = [
 ]
 
 ARTICULATION_LETTERS = {Articulation.HOLD: "d", Articulation.PUSH: "p", Articulation.CHOKE: "c"}
+OPEN_BAR = "?"
 # Two phrases share a line while both are short and plain, easily taken in at a glance.
 SHORT_PHRASE_BARS = 5
 SHORT_PHRASE_CHORDS = 6
@@ -40,6 +42,8 @@ def format_bar(bar: Bar, chart: Chart) -> str:
         before = f"{format_key_change(bar.key_change)} "
     if bar.meter != chart.meter:
         before += f"[{bar.meter}] "
+    if bar.is_open:
+        return f"{before}{OPEN_BAR}"
     if len(bar.events) == 1:
         return before + bar_of(_event(bar.events[0], False))
     ticked = not bar.is_even

@@ -86,7 +86,6 @@ ROMAN = "(?:VII|VI|V|IV|III|II|I|vii|vi|v|iv|iii|ii|i)"
 STANDALONE: tuple[tuple[str, str, str, bool], ...] = (
     (r":\|+:?|\|+:", "repeat sign", "every bar written straight down, no repeat signs", False),
     (r"/+(?:\s+/+)*(?=[\s)|]|$)", "", "slashes for the beats of whole bars, as in 1 / / /", False),
-    (r"\?", "", "? alone in its bar, for one not known yet", True),
     (r"[xX](?=[\s._|()\[\]]|$)", "", "a number 1–7, or 0 for a bar with no chord", True),
     (rf"{LETTER_CHORD}(?=[\s._|()\[\]]|$)", "letter name", LETTERS_REFUSED, True),
     (r"[b#]+(?=[\s._|()\[\]]|$)", "", "a number 1–7 after the flat or sharp, as in b7", True),

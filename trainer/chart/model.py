@@ -77,13 +77,19 @@ class Event:
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """One bar. `key_change` moves the key by so many semitones from this bar on."""
+    """One bar. `key_change` moves the key by so many semitones from this bar on.
+
+    `is_open` is whether the bar's chord is not known yet; such a bar holds no chord.
+    """
 
     meter: Meter
     events: tuple[Event, ...]
     key_change: int = 0
+    is_open: bool = False
 
     def __post_init__(self) -> None:
+        if self.is_open and any(event.chord is not None for event in self.events):
+            raise ChartError("bar", "chords in an open bar", "no chord where none is known yet")
         if not 1 <= len(self.events) <= max(MOST_EVENTS, self.meter.beats):
             raise ChartError(
                 "bar", f"{len(self.events)} chords", f"1 to {max(MOST_EVENTS, self.meter.beats)}"

@@ -15,19 +15,18 @@ from trainer.errors import NotationError, Problem
 __all__ = ["parse", "parse_tolerant"]
 
 LINE_END = re.compile(r"\r\n|\r|\n")
-GAP_EXPECTED = "the chord of this bar, which is still open"
 
 
 def parse(
     text: str, header: Header | None = None, source: str = "", *, letters: bool = False
 ) -> Chart:
-    """Read a chart from a text without any mistake, open question or open bar.
+    """Read a chart from a text without any mistake or open question.
 
     `header` gives what the text does not say; `source` (a file name) stands before each problem.
     `letters` is as for `parse_tolerant`. Raises NotationError with every problem of the text.
     """
     result = parse_tolerant(text, header, letters=letters)
-    problems = [*result.problems, *_open_problems(text, result)]
+    problems = [*result.problems, *_question_problems(text, result)]
     if problems or result.chart is None:
         in_order = sorted(problems, key=lambda each: (each.line, each.column))
         raise NotationError(tuple(in_order), source)
@@ -56,14 +55,11 @@ def _lines(text: str) -> list[str]:
     return LINE_END.split(text.removeprefix("\ufeff"))
 
 
-def _open_problems(text: str, result: ParseResult) -> Iterator[Problem]:
-    """A problem for each question and each open bar, where neither may remain."""
+def _question_problems(text: str, result: ParseResult) -> Iterator[Problem]:
+    """A problem for each question, where none may remain."""
     lines = _lines(text) if result.questions else []
     for question in result.questions:
         typed = lines[question.line - 1][question.column - 1 : question.end_column - 1]
         found = f"{abbreviate(typed)}, which could be read two ways"
         ways = " or ".join(abbreviate(" ".join(each.text.split())) for each in question.choices)
         yield Problem(question.line, question.column, found, ways)
-    for number in result.gaps:
-        span = result.bar_spans[number - 1]
-        yield Problem(span.line, span.column, "?", GAP_EXPECTED)

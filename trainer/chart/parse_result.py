@@ -33,7 +33,7 @@ class ParseResult:
         bar holds the chords that could be understood, evenly divided, or no chord; one that is
         asked about holds the first answer.
     questions : what can be read in two ways, in order of place.
-    gaps : numbers (from 1) of the bars that were left open with a ?. They hold no chord.
+    gaps : numbers (from 1) of the open bars, typed as ?. They hold no chord.
     """
 
     chart: Chart | None

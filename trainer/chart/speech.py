@@ -79,6 +79,8 @@ def say_section(section: Section, meter: Meter | None = None) -> str:
 
 
 def _events(bar: Bar) -> str:
+    if bar.is_open:
+        return "left open"
     said = [_event(event) for event in bar.events]
     if len(said) == 1:
         return said[0]

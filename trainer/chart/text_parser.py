@@ -77,7 +77,6 @@ class TextParser:
         self.sections: list[_OpenSection] = []
         self.bar_spans: list[TextSpan] = []
         self.invalid_bars: set[int] = set()
-        self.gaps: set[int] = set()
         self.before: ReadLine | None = None
         self.key_shift = 0
         self.full = False
@@ -126,7 +125,8 @@ class TextParser:
         questions = tuple(sorted(self.questions, key=lambda each: (each.line, each.column)))
         if chart is None:
             return ParseResult(None, problems, (), frozenset())
-        invalid, gaps = frozenset(self.invalid_bars), frozenset(self.gaps)
+        invalid = frozenset(self.invalid_bars)
+        gaps = frozenset(number for number, bar in enumerate(chart.bars(), 1) if bar.is_open)
         return ParseResult(chart, problems, tuple(self.bar_spans), invalid, questions, gaps)
 
     def _chart(self, header: Header, sections: tuple[Section, ...]) -> Chart | None:
@@ -245,8 +245,6 @@ class TextParser:
             self.bar_spans.append(TextSpan(number, start + 1, end + 1))
             if not parsed.valid:
                 self.invalid_bars.add(len(self.bar_spans))
-            if not read.gaps.isdisjoint(range(parsed.start, parsed.end)):
-                self.gaps.add(len(self.bar_spans))
 
     def _ask(self, line: int, doubt: Doubt, first: int) -> None:
         """Ask about a doubt in a line whose bars come after the first `first` bars."""

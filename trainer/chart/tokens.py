@@ -42,6 +42,7 @@ class ChordToken(NamedTuple):
 
     `start` and `end` are indices in the line. `valid` is False where the text is wrong or not
     finished. `chord` None means no chord (0) if `valid`, else that nothing could be understood.
+    `is_open` is whether it is the sign (?) for a bar that is not known yet.
     """
 
     chord: Chord | None
@@ -50,6 +51,7 @@ class ChordToken(NamedTuple):
     start: int
     end: int
     valid: bool = True
+    is_open: bool = False
 
 
 class SeparatorToken(NamedTuple):
@@ -100,6 +102,7 @@ UNCLOSED = re.compile(
 )
 KEY_MOVE = re.compile(r"(up|down)\s*(\d{1,3})", re.IGNORECASE | re.ASCII)
 NEW_KEY = re.compile(r"key\s+(\S.*)", re.IGNORECASE)
+OPEN_SIGN = "?"
 ALTERATIONS = {"": 0, "#": 1, "b": -1}
 ARTICULATIONS = {
     "": None,
@@ -107,7 +110,7 @@ ARTICULATIONS = {
     "p": Articulation.PUSH,
     "c": Articulation.CHOKE,
 }
-MAY_FOLLOW = frozenset("._()[]|:,;0123456789b#")
+MAY_FOLLOW = frozenset("?._()[]|:,;0123456789b#")
 
 
 def tokenize(typed: str, report: ReportProblem) -> Iterator[Token]:
@@ -123,6 +126,10 @@ def tokenize(typed: str, report: ReportProblem) -> Iterator[Token]:
         if old is not None:
             report(at, old.found, old.expected)
             at = old.end
+            continue
+        if sign == OPEN_SIGN:
+            yield ChordToken(None, 0, None, at, at + 1, is_open=True)
+            at += 1
             continue
         if sign in ".()":
             yield SeparatorToken(sign, at)

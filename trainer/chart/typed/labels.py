@@ -11,7 +11,7 @@ from trainer.chart.typed.other_names import looks_roman, read_letters
 
 __all__ = ["Label", "is_chord_name", "read_bare_label"]
 
-BRACKETED = re.compile(r"\[\s*(?P<name>[^\W\d_][^\[\]]*?)\s*:?\s*\]\s*:?")
+BRACKETED = re.compile(r"\[\s*(?P<name>[^\W\d_][^\[\]]*?)\s*:?\s*\](?:\s*:)?")
 # A name alone on its line, with one number at most, so that bars after it are not taken for it.
 ALONE = re.compile(r"[^\W\d_][^\d:|,.;%?()\[\]]*(?:\d{1,2}[A-Za-z]?)?(?:\s*\([^\d()]*\))?")
 NUMBER = re.compile(r"[b#]*\d")

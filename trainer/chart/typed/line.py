@@ -44,7 +44,10 @@ def _chord_pattern() -> str:
 
 
 CHORD = _chord_pattern()
-BAR = rf"(?:\((?:\s*{CHORD}'*[dpc]?(?=[\s)]))+\s*\)|{CHORD}[dpc]?(?=[\s.]|$)|[0-6]+(?=[\s.]|$))"
+BAR = (
+    rf"(?:\((?:\s*{CHORD}'*[dpc]?(?=[\s)]))+\s*\)|{CHORD}[dpc]?(?=[\s.]|$)"
+    r"|[0-6]+(?=[\s.]|$)|\?(?=[\s.]|$))"
+)
 ONE_BAR = re.compile(BAR)
 LAST_BAR = re.compile(r"(\([^()]*\)|[^\s()\[\].]+)[\s.]*$")
 # A line that is notation already and can be read in one way only.
@@ -79,7 +82,6 @@ class ReadLine(NamedTuple):
     text : the line in the notation.
     starts, ends : for each character of `text`, where the typed text begins and ends that it
         stands for; None where the text is as it was typed.
-    gaps : indices in `text` of the bars that are not known yet.
     doubts : what can be read in two ways, by its place in the typed line.
     problems : what is wrong, as index in the typed line, what was found and what was expected.
     """
@@ -87,7 +89,6 @@ class ReadLine(NamedTuple):
     text: str
     starts: Sequence[int] | None = None
     ends: Sequence[int] | None = None
-    gaps: frozenset[int] = frozenset()
     doubts: tuple[Doubt, ...] = ()
     problems: tuple[tuple[int, str, str], ...] = ()
 
@@ -247,7 +248,7 @@ class _LineReader:
                 kind = Kind.GAP if written.kind is Kind.GAP else Kind.CHORD
                 unit = Unit(kind, [written], unit.before)
             elif unit.is_bar:
-                last = _as_piece(unit)
+                last = _bar_piece(unit.text)
             found.append(unit)
         return found
 
@@ -281,8 +282,8 @@ class _LineReader:
                 break
             writer.unit(unit)
         return ReadLine(
-            "".join(writer.text), writer.starts, writer.ends, frozenset(writer.gaps),
-            tuple(self.doubts), tuple(self.problems),
+            "".join(writer.text), writer.starts, writer.ends, tuple(self.doubts),
+            tuple(self.problems),
         )  # fmt: skip
 
 
@@ -294,14 +295,10 @@ class _Writer:
         self.text: list[str] = []
         self.starts: list[int] = []
         self.ends: list[int] = []
-        self.gaps: list[int] = []
 
     def unit(self, unit: Unit) -> None:
         for piece in unit.before:
             self.piece(piece)
-        if unit.kind is Kind.GAP:
-            self._space()
-            self.gaps.append(len(self.starts))
         for piece in unit.pieces:
             self.piece(piece)
 
@@ -324,24 +321,15 @@ class _Writer:
             self.ends.append(self.ends[-1])
 
 
-def _as_piece(unit: Unit) -> Piece | None:
-    """A bar as one piece to be written again; None where it could not be read."""
-    if unit.kind is Kind.GAP:
-        return unit.pieces[0]
-    text = unit.text
-    if ONE_BAR.fullmatch(text) is None:
-        return None
-    return Piece(Kind.CHORD, text, unit.start, unit.end)
-
-
 def _last_bar(line: ReadLine | None) -> Piece | None:
     """The last bar of a line, to be written again; None where it could not be read."""
     match = LAST_BAR.search(line.text) if line is not None else None
     if line is None or match is None:
         return None
-    text = match[1]
-    if match.start(1) in line.gaps:
-        return Piece(Kind.GAP, "0", 0, 0)
-    if text.isdigit():
-        text = text[-1]
-    return Piece(Kind.CHORD, text, 0, 0) if ONE_BAR.fullmatch(text) is not None else None
+    return _bar_piece(match[1][-1] if match[1].isdigit() else match[1])
+
+
+def _bar_piece(text: str) -> Piece | None:
+    """A bar's text as a piece that is not in its place yet; None unless it is notation."""
+    kind = Kind.GAP if text == "?" else Kind.CHORD
+    return Piece(kind, text, 0, 0) if ONE_BAR.fullmatch(text) is not None else None

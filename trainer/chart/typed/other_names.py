@@ -113,9 +113,10 @@ def read_letters(word: str, key: Key) -> Reading | None:
 
 
 def degree_of(name: str, key: Key) -> str:
-    """The degree of a note in a key, by its letter where its sign allows: F# in C is #4.
+    """The degree of a note in a key, by its letter: F# in C is #4, Gb is b5.
 
-    A note that its letter would alter twice is named from another letter.
+    A note that sounds like one of the seven plain degrees is that degree, however it is spelt, and
+    one that its letter would alter twice is named from another letter.
     """
     pitch = (LETTER_PITCH[name[0]] + name.count("#") - name[1:].count("b")) % 12
     above = (pitch - key.pitch_class) % 12
@@ -123,5 +124,6 @@ def degree_of(name: str, key: Key) -> str:
     degrees = [Degree(each % 7 + 1) for each in (number, number + 1, number - 1, *range(7))]
     altered = [(above - degree.semitones + 6) % 12 - 6 for degree in degrees]
     # No note is more than a half step from all seven.
-    first = next(at for at, half_steps in enumerate(altered) if abs(half_steps) <= 1)
+    most = 0 if 0 in altered else 1
+    first = next(at for at, half_steps in enumerate(altered) if abs(half_steps) <= most)
     return str(Degree(degrees[first].number, altered[first]))

@@ -56,7 +56,7 @@ PIECE = re.compile(
 METER_WORD = re.compile(r"(?:3|6|9|12)/8")
 SLASHED = re.compile(r"(.*[^/])(//+)")
 KEY_CHANGE = re.compile(r"\[\s*(?:(up|down)\s*(\d{1,2})|key\s+(\S[^\]]*))\s*\]", re.IGNORECASE)
-SIGNS = {"?": (Kind.GAP, "0"), "%": (Kind.AGAIN, "%"), "-": (Kind.AGAIN, "-"),
+SIGNS = {"?": (Kind.GAP, "?"), "%": (Kind.AGAIN, "%"), "-": (Kind.AGAIN, "-"),
          "/": (Kind.BEAT, "/")}  # fmt: skip
 
 

@@ -120,8 +120,6 @@ def _breaks_bar(piece: Piece) -> bool:
 
 def _inside(piece: Piece) -> Piece:
     """A piece inside brackets: only chords belong there, the rest is left as it was typed."""
-    if piece.kind is Kind.GAP:
-        return piece._replace(kind=Kind.OTHER, text="?")
     if piece.kind is Kind.DIRECTIVE:
         return piece._replace(kind=Kind.OTHER, text=piece.text[1:-1])
     return piece if piece.kind in (Kind.CHORD, Kind.CLOSE) else piece._replace(kind=Kind.OTHER)

@@ -30,6 +30,11 @@ SUPERSCRIPT_RUN = re.compile(
     rf"(?P<signs>[⁺⁻]*)(?P<figures>(?:[{RAISED}][b#]?)*)(?P<others>[^{RAISED}]*)"
 )
 SUPERSCRIPT = re.compile(f"[{RAISED}]")
+# Whole words that name a chord which the notation does not have. In longer words their figures are
+# bars: 6m13 is no chord, but 46m135 is five bars.
+NO_SUCH_CHORD = re.compile(
+    r"[b#]?[1-7](?:(?:(?i:maj|ma|min|mi|dim|aug|hdim)|[mM])1[13]|(?:(?:(?i:maj|ma)|[MΔ])[79]|9)[b#]5)"
+)
 # Degrees whose plain chord is minor in a major key, so that a dash after them is minor.
 MINOR_DEGREES = frozenset("236")
 
@@ -98,6 +103,8 @@ def read_numbers(word: str, is_major: bool) -> Reading | None:
     whole = chord_at(word, 0)
     if whole is not None and whole.end == len(word):
         return _one_chord(whole, parts, is_major)
+    if NO_SUCH_CHORD.fullmatch(word) is not None:
+        return None
     if len(parts) == 2 and (_with_minors(parts) is None or _is_rarely_minor(parts[0], is_major)):
         return _dashes(parts, ask=is_major)
     return _run(word)
