@@ -23,6 +23,7 @@ from trainer.chart import (
 )
 from trainer.chart.chords import EXTENSIONS, QUALITIES
 from trainer.chart.model import HEADER_WORDS, MOST_EVENTS, TEMPO_BPM
+from trainer.chart.section_names import split_repeats
 
 __all__ = ["bars", "charts", "chords", "degrees", "keys", "meters", "names", "sections", "titles"]
 
@@ -107,6 +108,11 @@ def bars(draw: st.DrawFn, meter: Meter | None = None) -> Bar:
     return Bar(own, events, move)
 
 
+def _may_be_name(name: str) -> bool:
+    """Whether a section may be called so: no word of the header, and no count such as x2."""
+    return name.lower() not in HEADER_WORDS and split_repeats(name)[1] == 1
+
+
 @cache
 def names() -> st.SearchStrategy[str]:
     """Section names: any letter first, then anything on one line without a colon."""
@@ -114,7 +120,7 @@ def names() -> st.SearchStrategy[str]:
         lambda first, rest: " ".join((first + rest).split())[:40].strip(),
         WRITABLE.filter(str.isalpha),
         st.text(WRITABLE.filter(lambda c: c != ":"), max_size=39),
-    ).filter(lambda name: name.lower() not in HEADER_WORDS)
+    ).filter(_may_be_name)
     return st.one_of(st.sampled_from(ODD_NAMES), free)
 
 
