@@ -33,6 +33,8 @@ SLIPS = [
     ("1 (4 ?) 5", 1, 6, "?", "alone in its bar"),
     ("4/4 1 5", 1, 1, "4/4", "in square brackets, as in [2/4] 5; it lasts one bar"),
     ("1 V 5", 1, 3, "Roman numeral V", "numbers or Roman numerals, not both"),
+    ("1 4 x 5", 1, 5, "x", "0 for a bar with no chord"),
+    ("1 4 2 x", 1, 7, "x", "0 for a bar with no chord"),
     ("1 x", 1, 3, "x", "0 for a bar with no chord"),
     ("1 F#m7", 1, 3, "letter name F#m7", "letters change with the key and numbers do not"),
     ("G", 1, 1, "letter name G", "a number"),

@@ -68,9 +68,7 @@ QUALIFIERS = PART_WORDS.union(NUMBERING.split(), MANNER.split(), PLAYERS.split()
 LETTERS = re.compile(r"[^\W\d_]+")
 ROMAN = {"i": "1", "ii": "2", "iii": "3", "iv": "4"}
 # How often a section is played, after its name: "Chorus 2x", "Verse 1 (x2)".
-REPEATS = re.compile(
-    r"\s*[(\[]?\s*(?:[x×]\s?([2-8])|(?<!\d)([2-8])\s?[x×])\s*[)\]]?", re.IGNORECASE
-)
+REPEATS = re.compile(r"(?:\s+|\s*[(\[]\s*)(?:[x×]([2-8])|([2-8])[x×])\s*[)\]]?", re.IGNORECASE)
 NUMBERED = re.compile(rf"(?:{'|'.join(sorted(PART_WORDS))})\s*(?P<number>[1-9]|iv|i{{1,3}})")
 
 

@@ -54,7 +54,7 @@ LAST_BAR = re.compile(r"(\([^()]*\)|[^\s()\[\].]+)[\s.]*$")
 NOTATION = re.compile(
     rf"\s*(?:(?!(?:[236]/4|2/2|4/4)(?:[\s.]|$)){BAR}\s*|\[\d{{1,2}}/\d{{1,2}}\]\s*|\.\s*)*"
 )
-TIMES = re.compile(r"\s*[(\[]?\s*(?:[xX×]\s?([2-8])|([2-8])\s?[xX×])\s*[)\]]?\s*$")
+TIMES = re.compile(r"(?:\s+|\s*[(\[]\s*)(?:[xX×]([2-8])|([2-8])[xX×])\s*[)\]]?\s*$")
 
 
 class LineContext(NamedTuple):
