@@ -153,7 +153,7 @@ class DrillPrompt:
                 self._say(self.sound.pause)
             case "stop" if not rest:
                 self._say(self.sound.stop)
-            case "help" | "?":
+            case "help":
                 self.console.print(WORDS, highlight=False)
             case "sheet":
                 self._show(numbered=True)
