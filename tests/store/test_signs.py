@@ -109,6 +109,23 @@ def test_graded_bars_and_reports_are_rewritten(store: Store, wren: Learner) -> N
     assert "7ø was played, 7o is written" in " ".join(reports[0]["advice"])
 
 
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("157 1", "15 7 1"),
+        ("2-75_7", "2- 7(5 7)"),
+        ("1-5-6-4", "1- 5- 6- 4"),
+        ("2/4 5_2/4 7", "(2/4) (5 2/4) 7"),
+        ("Verse 7: 57", "Verse 7: 5 7"),
+    ],
+)
+def test_bars_stay_the_bars_that_they_were(old: str, new: str) -> None:
+    """What the new notation would ask about, or read as one chord, is parted as it was meant."""
+    assert new_text(old) == new
+    assert parse_tolerant(new).questions == ()
+    assert "".join(piece.old for piece in pieces_of_text(old)) == old
+
+
 def test_drafts_keep_every_character_and_their_times(store: Store, wren: Learner) -> None:
     """What is typed so far stands in the new signs, and each character has the time it had."""
     drills = [drill for _, drill in store.open_drills.all(wren)]

@@ -27,6 +27,9 @@ KEY_MOVE = re.compile(r"\(\s*key\s*([+-])\s*(\d{1,3})\s*\)", re.IGNORECASE | re.
 UNFINISHED_METER = re.compile(r"\((?=\s*(?:\d{1,3}\s*(?:/\s*\d{0,3}\s*)?)?\Z)", re.ASCII)
 UNFINISHED_MOVE = re.compile(r"\(\s*key\s*([+-])(?=\s*\d{0,3}\s*\Z)", re.IGNORECASE | re.ASCII)
 JOIN = re.compile(r"\s*_\s*")
+PLAIN_SEVEN = re.compile(r"7(?![-o+h])")
+# Bars that look like a meter, which they were not.
+LIKE_METERS = frozenset(("2/4", "3/4", "6/4"))
 LINE_END = re.compile(r"(\r\n|\r|\n)")
 LABEL_WORD = re.compile(r"[^\W\d_][^\s\d_.|()]+")
 LETTER_CHORD = re.compile(
@@ -50,6 +53,9 @@ class Piece(NamedTuple):
 
     new: str
     old: str
+
+
+OPENED, CLOSED = Piece("(", ""), Piece(")", "")
 
 
 def new_text(text: str) -> str:
@@ -81,7 +87,25 @@ def pieces_of_text(text: str) -> Iterator[Piece]:
         at = _bars_start(line)
         if at:
             yield Piece(line[:at], line[:at])
-        yield from _bars(line[at:])
+        yield from _apart(_bars(line[at:]))
+
+
+def _apart(pieces: Iterator[Piece]) -> Iterator[Piece]:
+    """Keep bars apart that would be read as one chord, or as a meter, in the new notation.
+
+    `57` was two bars, and so was `2-7`; `2/4` was a chord, and stands in brackets as a bar.
+    """
+    before, inside = Piece("", ""), False
+    for piece in pieces:
+        touch = EVENT.fullmatch(piece.old) and EVENT.fullmatch(before.old)
+        if touch and (PLAIN_SEVEN.match(piece.old) or before.old.endswith("-")):
+            yield Piece(" ", "")
+        inside = (inside or piece == OPENED) and piece != CLOSED
+        if piece.old in LIKE_METERS and not inside and before.old not in ("(", "["):
+            yield from (OPENED, piece, CLOSED)
+        else:
+            yield piece
+        before = piece
 
 
 def _bars_start(line: str) -> int:
