@@ -37,6 +37,33 @@ def test_chart_json_is_the_chart(run: Run, reference: Path) -> None:
     }  # fmt: skip
 
 
+def test_questions_are_problems_but_in_json(run: Run) -> None:
+    """What can be read in two ways stops the command; the JSON has it with every answer."""
+    ran = run("chart", "-", typed="1 57 ?\n")
+    assert ran.code == 2
+    assert "line 1, column 3: found 57, which could be read two ways, expected 5^7 or 5 7" in (
+        ran.err
+    )
+    made = json.loads(run("chart", "-", "--json", typed="1 57 ?\n").out)
+    assert made["gaps"] == [3]
+    assert made["questions"] == [
+        {
+            "line": 1, "column": 3, "end_column": 5, "bar": 2, "asked": "5^7, or 5 and then 7?",
+            "choices": [{"label": "5^7", "text": "5^7"}, {"label": "5 then 7", "text": "5 7"}],
+        }
+    ]  # fmt: skip
+    assert run("chart", "-", "--json", typed="1 8\n").code == 2
+
+
+def test_letter_names_are_counted_if_asked_for(run: Run) -> None:
+    """With --letters, and in a text that says so, letter names become numbers of its key."""
+    typed = "key: G\nG D/F# Em C\n"
+    assert run("chart", "-", typed=typed).code == 2
+    counted = run("chart", "-", "--letters", typed=typed)
+    assert counted.out.endswith("\n1 5/7 6- 4\n")
+    assert run("chart", "-", typed=f"chords: letters\n{typed}").out == counted.out
+
+
 def test_a_wrong_chart_exits_with_every_problem(run: Run) -> None:
     """Every problem of a text is named at once, with line and column, and the exit code is 2."""
     ran = run("chart", "-", typed="1 8 4\n(1 5') 2\n")

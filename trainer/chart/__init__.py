@@ -34,7 +34,7 @@ from trainer.chart.model import (
 from trainer.chart.parse import parse, parse_tolerant
 from trainer.chart.parse_result import ParseResult, TextSpan
 from trainer.chart.speech import say_bar, say_chord, say_section
-from trainer.chart.typed.question import Choice, Question
+from trainer.chart.typed.question import Choice, Question, question_to_json
 
 __all__ = [
     "Articulation",
@@ -65,6 +65,7 @@ __all__ = [
     "parse",
     "parse_tolerant",
     "pitch_classes",
+    "question_to_json",
     "root_pitch_class",
     "say_bar",
     "say_chord",

@@ -10,8 +10,15 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from trainer.chart import Key, chart_to_json, format_chart, format_letters
-from trainer.cli.common import print_json, progress_bar, read_chart
+from trainer.chart import (
+    Key,
+    ParseResult,
+    chart_to_json,
+    format_chart,
+    format_letters,
+    question_to_json,
+)
+from trainer.cli.common import print_json, progress_bar, read_chart, read_chart_with_questions
 from trainer.cli.exercises import exercise_source
 from trainer.cli.options import Band, Json, LevelNumber, RecipeName, Seed, SoundfontFile
 
@@ -51,16 +58,28 @@ def chart(
     in_key: Annotated[
         str | None, typer.Option("--in", metavar="KEY", help="Letter names in this key.")
     ] = None,
+    letters: Annotated[
+        bool, typer.Option("--letters", help="Count letter names in the chart's own key.")
+    ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print the chart as JSON.")] = False,
 ) -> None:
     """Check a chart and print its canonical text, or its letter names in a key."""
-    song = read_chart(file)
     if as_json:
-        print_json(chart_to_json(song))
-    elif in_key is not None:
+        _print_as_json(read_chart_with_questions(file, letters=letters))
+        return
+    song = read_chart(file, letters=letters)
+    if in_key is not None:
         typer.echo(format_letters(replace(song, key=Key.parse(in_key))), nl=False)
     else:
         typer.echo(format_chart(song), nl=False)
+
+
+def _print_as_json(result: ParseResult) -> None:
+    """Print a chart with the numbers of its open bars, and its questions with every answer."""
+    assert result.chart is not None
+    questions = [question_to_json(question) for question in result.questions]
+    more = {"gaps": sorted(result.gaps), "questions": questions}
+    print_json(chart_to_json(result.chart) | more)
 
 
 def render(

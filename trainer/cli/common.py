@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from trainer.chart import Chart, Header, parse
-from trainer.errors import FileError
+from trainer.chart import Chart, ParseResult, parse, parse_tolerant
+from trainer.errors import FileError, NotationError
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -25,6 +25,7 @@ __all__ = [
     "print_json",
     "progress_bar",
     "read_chart",
+    "read_chart_with_questions",
     "read_line",
     "read_text",
 ]
@@ -60,11 +61,25 @@ def read_text(path: str) -> str:
         raise FileError(f"{path}: {error.strerror or error}, expected a chart to read") from error
 
 
-def read_chart(path: str, header: Header | None = None) -> Chart:
-    """The chart in a file; `header` holds what the text does not say."""
-    return parse(
-        read_text(path), header or Header(), source="standard input" if path == "-" else path
-    )
+def read_chart(path: str, *, letters: bool = False) -> Chart:
+    """The chart in a file; with `letters`, letter names are counted in the key that it names.
+
+    Raises NotationError for anything that is wrong in it or can be read in two ways.
+    """
+    return parse(read_text(path), source=source_name(path), letters=letters)
+
+
+def read_chart_with_questions(path: str, *, letters: bool = False) -> ParseResult:
+    """The chart in a file and what can be read in two ways; raises as `read_chart` otherwise."""
+    result = parse_tolerant(read_text(path), letters=letters)
+    if result.problems:
+        raise NotationError(result.problems, source_name(path))
+    return result
+
+
+def source_name(path: str) -> str:
+    """What a file is called in a message."""
+    return "standard input" if path == "-" else path
 
 
 def read_line(prompt: str) -> str | None:

@@ -5,7 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import NamedTuple
 
-__all__ = ["METER_OR_CHORD", "Choice", "Doubt", "Question", "bar_of", "chord_choices"]
+__all__ = [
+    "METER_OR_CHORD",
+    "Choice",
+    "Doubt",
+    "Question",
+    "bar_of",
+    "chord_choices",
+    "question_to_json",
+]
 
 # A meter that a bar may have of its own, and a chord as well.
 METER_OR_CHORD = frozenset(("2/4", "3/4", "6/4"))
@@ -52,6 +60,18 @@ class Question:
     bar: int | None
     asked: str
     choices: tuple[Choice, ...]
+
+
+def question_to_json(question: Question) -> dict[str, object]:
+    """Turn a question into what `json.dumps` takes."""
+    return {
+        "line": question.line,
+        "column": question.column,
+        "end_column": question.end_column,
+        "bar": question.bar,
+        "asked": question.asked,
+        "choices": [choice._asdict() for choice in question.choices],
+    }
 
 
 def bar_of(chord: str) -> str:
