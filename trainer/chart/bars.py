@@ -179,18 +179,21 @@ class _LineParser:
             self.report(place, "?", "? alone in its bar, for one not known yet")
             return None
         ticks = [chord.ticks for chord in written]
-        text = abbreviate(" ".join(self.line[each.start : each.end] for each in written))
         if not any(ticks):
             beats = Fraction(meter.beats, count)
             return tuple(Event(chord.chord, beats, chord.articulation) for chord in written)
         if not all(ticks):
-            self.report(start, f"ticks on some chords of {text}",
+            self.report(start, f"ticks on some chords of {self._written_text()}",
                         "ticks on every chord of the bar, or on none")  # fmt: skip
             return None
         if sum(ticks) != meter.beats:
-            beats_found = f"{sum(ticks)} beat{'s' * (sum(ticks) != 1)} in {text}"
+            beats_found = f"{sum(ticks)} beat{'s' * (sum(ticks) != 1)} in {self._written_text()}"
             self.report(start, beats_found, f"{meter.beats} beats in {meter}")
             return None
         return tuple(
             Event(chord.chord, Fraction(chord.ticks), chord.articulation) for chord in written
         )
+
+    def _written_text(self) -> str:
+        """The chords of the bar as typed, for a message."""
+        return abbreviate(" ".join(self.line[each.start : each.end] for each in self.written))
