@@ -20,7 +20,7 @@ from tests.databases import put_store
 from tests.store.samples import NOW, TEXT, chart, exercise, hand_in, new_attempt
 from trainer.errors import FileError
 from trainer.grade import Report, report_to_json
-from trainer.store import ExerciseRecord, Learner, OpenDrill, Store, read_export
+from trainer.store import ExerciseRecord, Learner, NewLessonRun, OpenDrill, Store, read_export
 
 
 def exported(store: Store, learner: Learner) -> str:
@@ -223,3 +223,53 @@ def test_a_song_seen_before_is_marked_in_both(
     assert entry["seen"] is True
     _, row = fresh_store.transfer.csv_rows(learner)
     assert row[-1] == "yes"
+
+
+def test_lessons_travel_with_the_record(fresh_store: Store, learner: Learner) -> None:
+    """What was answered in lessons, and a run that was only begun, are read back as they were."""
+    begun = NewLessonRun("hold", 3, NOW.date(), NOW, "1")
+    answers = (("5/7", "5/7"), ("5", "5/7"))
+    run = NewLessonRun("five-over-seven", 17, NOW.date(), NOW, "1", NOW, answers)
+    for each in (begun, run):
+        fresh_store.lesson_runs.add(learner, each)
+    read = read_export(json.loads(json.dumps(fresh_store.transfer.export_json(learner))))
+    assert [entry.run() for entry in read.lessons] == [begun, run]
+
+
+def test_an_export_without_lessons_is_read(copied: dict[str, Any]) -> None:
+    """Exports from before there were lessons have none."""
+    del copied["lessons"]
+    assert read_export(copied).lessons == ()
+
+
+LESSON = {
+    "lesson": "hold",
+    "seed": 3,
+    "day": "2026-03-02",
+    "started_at": "2026-03-02T19:30:00+00:00",
+    "app_version": "1",
+    "answers": [["a hold", "a hold"]],
+}
+
+
+@pytest.mark.parametrize(
+    ("changes", "told"),
+    [
+        ({"lesson": ""}, r"lessons\[0\]: .*length >= 1.*lesson"),
+        ({"seed": -1}, r"lessons\[0\]: .*>= 0.*seed"),
+        ({"answers": [["a hold"]]}, r"lessons\[0\]: .*length 2.*answers"),
+        ({"started_at": "2026-03-02T19:30:00"}, r"lessons\[0\]: .*timezone.*started_at"),
+        ({"day": "1812-03-02"}, r"lessons\[0\], day: found the year 1812, expected one from"),
+        (
+            {"answered_at": "2999-03-02T19:30:00Z"},
+            r"lessons\[0\], answered_at: found the year 2999",
+        ),
+    ],
+)
+def test_a_wrong_lesson_is_refused(
+    copied: dict[str, Any], changes: dict[str, Any], told: str
+) -> None:
+    """A run that cannot be is refused with its place and what was expected."""
+    copied["lessons"] = [LESSON | changes]
+    with pytest.raises(FileError, match=told):
+        read_export(copied)

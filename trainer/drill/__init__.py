@@ -23,6 +23,7 @@ module            holds
 `bars`            the bars that were missed, practised until they are right twice in a row
 `comparison`      both charts side by side: bars that belong together, how each place went, and
                   what is wrong with a bar, in a word
+`lessons`         what is heard by name in a lesson, its quick questions and their answers
 `importing`       a record from an export
 ================  ==========================================================================
 """
@@ -42,6 +43,19 @@ from trainer.drill.comparison import ComparedBars, State, bar_difference, compar
 from trainer.drill.daily import DailySets, NextItem
 from trainer.drill.drills import MOST_TYPED, Drill, Drills, check_length
 from trainer.drill.importing import import_record
+from trainer.drill.lessons import (
+    LessonRecord,
+    answer_question,
+    begin_questions,
+    find_run,
+    is_finished,
+    lesson_records,
+    next_question,
+    offered_lessons,
+    play_example,
+    play_question,
+    run_questions,
+)
 from trainer.drill.playback import (
     FULL_SPEED,
     SPEEDS,
@@ -85,17 +99,20 @@ __all__ = [
     "DailySets",
     "Drill",
     "Drills",
+    "LessonRecord",
     "NextItem",
     "Result",
     "State",
     "Stretch",
     "Submitted",
     "Totals",
+    "answer_question",
     "are_right",
     "attempt_kind",
     "bar_difference",
     "beat_times_s",
     "begin_bars",
+    "begin_questions",
     "bring_ratings_up",
     "check_length",
     "check_speed",
@@ -103,18 +120,26 @@ __all__ = [
     "exercise_kinds",
     "find_bars",
     "find_result",
+    "find_run",
     "import_record",
+    "is_finished",
+    "lesson_records",
     "level_verdict",
     "loop_end_s",
     "mix_of",
+    "next_question",
+    "offered_lessons",
     "passed_levels",
     "play_answer",
     "play_bars",
+    "play_example",
+    "play_question",
     "play_song",
     "practised_bars",
     "rating_state",
     "read_stamps",
     "rebuild",
+    "run_questions",
     "stretches_to_practise",
     "submit",
     "totals",

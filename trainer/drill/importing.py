@@ -48,9 +48,10 @@ def import_record(
         kept = {each.id: within.exercises.keep(learner, each) for each in export.exercises}
         added = _add_attempts(within, learner, export, kept)
         _add_drafts(within, learner, export)
+        lessons = _add_lessons(within, learner, export)
         if added:
             rebuild(within, learner)
-        return Imported(learner, added, len(export.attempts) - added)
+        return Imported(learner, added, len(export.attempts) - added, lessons)
 
     return store.transact(work)
 
@@ -147,3 +148,12 @@ def _add_drafts(store: Repositories, learner: Learner, export: LearnerExport) ->
             text_at=entry.updated_at,
         )
         store.open_drills.begin(learner, exercise, fresh)
+
+
+def _add_lessons(store: Repositories, learner: Learner, export: LearnerExport) -> int:
+    """Keep what was answered in lessons, unless it is there already; how many runs are new."""
+    there = {(run.lesson, run.started_at) for run in store.lesson_runs.all(learner)}
+    added = [each for each in export.lessons if (each.lesson, each.started_at) not in there]
+    for entry in added:
+        store.lesson_runs.add(learner, entry.run())
+    return len(added)

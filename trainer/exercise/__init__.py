@@ -55,7 +55,7 @@ from trainer.exercise.recipe_text import (
     recipe_from_dict,
     recipe_from_text,
 )
-from trainer.exercise.skills import bar_skills, chart_skills
+from trainer.exercise.skills import articulation_skills, bar_skills, chart_skills
 
 __all__ = [
     "EXCERPT",
@@ -76,6 +76,7 @@ __all__ = [
     "NamedRecipe",
     "Question",
     "Recipe",
+    "articulation_skills",
     "bar_skills",
     "chart_exercise",
     "chart_outline",

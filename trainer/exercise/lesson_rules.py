@@ -86,6 +86,10 @@ LESSON_RULES: dict[str, Rule] = {
         'a list of pairs of chords such as [["4", "2-"]]; [] has none',
         lambda value: _is_list(value, _is_pair),
     ),
+    "advice": Rule(
+        'a list of kinds of advice such as ["home"]; [] has none',
+        lambda value: _is_list(value, lambda each: isinstance(each, str) and bool(each)),
+    ),
     "about": _text(500),
     "listen_for": _text(400),
     "question": _text(100),
@@ -123,4 +127,9 @@ LINE_RULES: dict[str, Rule] = {
     )
 }
 # What a key has that is left out. Of a choice, the name alone is needed.
-OPTIONAL = {"mixed_up": [], "question": "Which did you hear?", "band": "small"}
+OPTIONAL = {
+    "mixed_up": [],
+    "advice": [],
+    "question": "Which did you hear?",
+    "band": "small",
+}

@@ -98,6 +98,7 @@ def _lesson(
         order=about["order"],
         teaches=tuple(about["teaches"]),
         mixed_up=tuple((one, other) for one, other in about["mixed_up"]),
+        advice=tuple(about["advice"]),
         about=_one_line(about["about"]),
         listen_for=_one_line(about["listen_for"]),
         question=_one_line(about["question"]),

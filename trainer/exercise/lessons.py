@@ -58,6 +58,7 @@ class Lesson:
     order : its place among the lessons of its group.
     teaches : the skills whose levels open with it (`trainer.exercise.skills`).
     mixed_up : pairs of chords that it helps to tell apart.
+    advice : the kinds of advice on an answer that it helps with, besides those on its skills.
     about : what the sign or the sound is, in plain words.
     listen_for : by what the ear tells one choice from the other.
     question : what is asked.
@@ -70,6 +71,7 @@ class Lesson:
     order: int
     teaches: tuple[str, ...]
     mixed_up: tuple[tuple[str, str], ...]
+    advice: tuple[str, ...]
     about: str
     listen_for: str
     question: str

@@ -31,10 +31,10 @@ from __future__ import annotations
 import re
 from difflib import SequenceMatcher
 
-from trainer.chart import Bar, Chart, Chord, Feel, Section
+from trainer.chart import Bar, Chart, Chord, Feel, Section, parse_tolerant
 from trainer.chart.chords import EXTENSIONS, QUALITIES
 
-__all__ = ["PLAIN_SKILLS", "bar_skills", "chart_skills", "is_skill"]
+__all__ = ["PLAIN_SKILLS", "articulation_skills", "bar_skills", "chart_skills", "is_skill"]
 
 PLAIN_SKILLS = (
     "even split",
@@ -94,6 +94,13 @@ def bar_skills(chart: Chart) -> tuple[frozenset[str], ...]:
 def chart_skills(chart: Chart) -> tuple[str, ...]:
     """Every skill of a chart, each once, in alphabetical order."""
     return tuple(sorted(frozenset().union(*bar_skills(chart))))
+
+
+def articulation_skills(text: str) -> frozenset[str]:
+    """The skills of the articulations in a text of a few bars, as far as it can be read."""
+    chart = parse_tolerant(text).chart
+    events = [event for bar in chart.bars() for event in bar.events] if chart is not None else []
+    return frozenset(event.articulation.value for event in events if event.articulation)
 
 
 def _song_skills(chart: Chart) -> set[str]:

@@ -39,6 +39,12 @@ from trainer.practice.items import (
     course_skills,
     more_exercises,
 )
+from trainer.practice.lessons import (
+    lesson_for_advice,
+    lesson_for_pair,
+    lesson_for_skill,
+    level_lessons,
+)
 from trainer.practice.memory import Memory
 from trainer.practice.overview import SkillSummary, credible_interval, skill_summaries
 from trainer.practice.passing import SkillVerdict, Verdict, describe_verdict, judge
@@ -109,6 +115,10 @@ __all__ = [
     "is_placed",
     "is_speed_test",
     "judge",
+    "lesson_for_advice",
+    "lesson_for_pair",
+    "lesson_for_skill",
+    "level_lessons",
     "longest_minutes",
     "mean_lag",
     "more_exercises",

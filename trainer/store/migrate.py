@@ -46,7 +46,8 @@ class Migrations:
 
 
 SHIPPED = Migrations(
-    Path(__file__).parent / "migrations", ("0001", "0002", "0003", "0004", "0005", "0006", "0007")
+    Path(__file__).parent / "migrations",
+    ("0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008"),
 )
 
 

@@ -21,8 +21,10 @@ __all__ = [
     "ExerciseSource",
     "Imported",
     "Learner",
+    "LessonRun",
     "LevelBest",
     "NewAttempt",
+    "NewLessonRun",
     "OpenDrill",
     "RatingDay",
     "RatingUpdate",
@@ -270,12 +272,44 @@ class DayRecord:
 
 
 @dataclass(frozen=True, slots=True)
+class NewLessonRun:
+    """One go at the quick questions of a lesson, as it begins or comes from an export.
+
+    `lesson` is the lesson's id and `seed` draws its questions. `answers` has a pair for each
+    question answered: what was played and what the learner chose, by the names of the choices.
+    `answered_at` is when the last of them was given, None before the first.
+    """
+
+    lesson: str
+    seed: int
+    day: date
+    started_at: datetime
+    app_version: str
+    answered_at: datetime | None = None
+    answers: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def right(self) -> int:
+        """How many answers were right."""
+        return sum(played == chosen for played, chosen in self.answers)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LessonRun(NewLessonRun):
+    """One go at the quick questions of a lesson, as the store has it under its number `id`."""
+
+    id: int
+
+
+@dataclass(frozen=True, slots=True)
 class Imported:
-    """What an import did: attempts added, and those that were there already."""
+    """What an import did: attempts added, and those that were there already; goes at the quick
+    questions of lessons that were added."""
 
     learner: Learner
     added: int
     known: int
+    lessons: int = 0
 
 
 @dataclass(frozen=True, slots=True)

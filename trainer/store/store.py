@@ -19,6 +19,7 @@ from trainer.store.drills import OpenDrills
 from trainer.store.exercises import Exercises
 from trainer.store.files import make_folder, take_rights_of_others
 from trainer.store.learners import Learners
+from trainer.store.lesson_runs import LessonRuns
 from trainer.store.migrate import (
     SHIPPED,
     Migrations,
@@ -56,6 +57,7 @@ class Repositories:
         self.progress = Progress(database)
         self.ratings = Ratings(database)
         self.sets = Sets(database)
+        self.lesson_runs = LessonRuns(database)
         self.transfer = Transfer(database)
 
     @contextmanager

@@ -41,6 +41,7 @@ __all__ = [
     "drills",
     "exercises",
     "learners",
+    "lesson_runs",
     "metadata",
     "practice_states",
     "rating_days",
@@ -337,4 +338,20 @@ set_items = Table(
     Column("changed_at", UtcDateTime, nullable=False),
     UniqueConstraint("learner_id", "day", "number", "position"),
     Index(None, "exercise_id"),
+)
+
+# One go at the quick questions of a lesson: `trainer.store.records.LessonRun`.
+lesson_runs = Table(
+    "lesson_runs",
+    metadata,
+    Column("id", RowId, primary_key=True),
+    _of_learner(),
+    Column("lesson", String(80), nullable=False),
+    Column("seed", BigInteger, nullable=False),
+    Column("day", Date, nullable=False),
+    Column("started_at", UtcDateTime, nullable=False),
+    Column("answered_at", UtcDateTime),
+    Column("answers", StoredJson("lesson_runs.answers", Pairs[str]), nullable=False),
+    Column("app_version", String(40), nullable=False),
+    UniqueConstraint("learner_id", "lesson", "started_at"),
 )

@@ -20,12 +20,15 @@ from trainer.practice import GradedBar
 from trainer.store.attempts import Attempts
 from trainer.store.database import Database
 from trainer.store.drills import OpenDrills
+from trainer.store.lesson_runs import LessonRuns
 from trainer.store.migrations.signs import new_text
 from trainer.store.migrations.stored_signs import new_bar, new_exercise, new_report
 from trainer.store.records import (
     AttemptRecord,
     ExerciseRecord,
     Learner,
+    LessonRun,
+    NewLessonRun,
     StoredAttempt,
     as_utc,
     storable,
@@ -33,7 +36,15 @@ from trainer.store.records import (
 from trainer.store.reports import read_report
 from trainer.store.tables import attempts, exercises, submissions
 
-__all__ = ["CSV_HEADER", "AttemptEntry", "DraftEntry", "LearnerExport", "Transfer", "read_export"]
+__all__ = [
+    "CSV_HEADER",
+    "AttemptEntry",
+    "DraftEntry",
+    "LearnerExport",
+    "LessonEntry",
+    "Transfer",
+    "read_export",
+]
 
 FORMAT = "chart-trainer learner"
 VERSION = 3
@@ -128,6 +139,23 @@ class DraftEntry(Struct):
     updated_at: Moment
 
 
+class LessonEntry(Struct):
+    """One go at the quick questions of a lesson, in an export."""
+
+    lesson: Annotated[str, Meta(min_length=1, max_length=80)]
+    seed: Annotated[int, Meta(ge=0, le=10**12)]
+    day: date
+    started_at: Moment
+    app_version: Annotated[str, Meta(max_length=40)]
+    answered_at: Moment | None = None
+    answers: Annotated[tuple[tuple[Short, Short], ...], Meta(max_length=100)] = ()
+
+    def run(self) -> NewLessonRun:
+        """The run as the store takes it."""
+        names = LessonEntry.__struct_fields__
+        return NewLessonRun(**{name: getattr(self, name) for name in names})
+
+
 class LearnerEntry(Struct):
     """Whose record an export is."""
 
@@ -143,6 +171,7 @@ class LearnerExport(Struct):
     exercises: tuple[Exercise, ...]
     attempts: tuple[AttemptEntry, ...]
     drafts: tuple[DraftEntry, ...]
+    lessons: tuple[LessonEntry, ...] = ()
 
 
 class Transfer:
@@ -176,6 +205,7 @@ class Transfer:
                 for exercise, drill in unfinished
                 if drill.text
             ],
+            "lessons": [_lesson_out(run) for run in LessonRuns(self._database).all(learner)],
         }
 
     def csv_rows(self, learner: Learner) -> Iterator[tuple[str, ...]]:
@@ -221,6 +251,15 @@ def _record_out(record: AttemptRecord) -> dict[str, Any]:
 
 def _bar_out(bar: GradedBar) -> dict[str, Any]:
     entry: dict[str, Any] = to_builtins(bar)
+    return entry
+
+
+def _lesson_out(run: LessonRun) -> dict[str, Any]:
+    entry: dict[str, Any] = to_builtins(run)
+    del entry["id"]
+    for name in ("started_at", "answered_at"):
+        moment: datetime | None = getattr(run, name)
+        entry[name] = moment.isoformat() if moment is not None else None
     return entry
 
 
@@ -275,6 +314,7 @@ def read_export(data: Mapping[str, Any]) -> LearnerExport:
             _read(place, _newer_draft(entry, version), DraftEntry)
             for place, entry in _entries(data, "drafts")
         ),
+        lessons=tuple(_lesson(*each) for each in _entries({"lessons": []} | data, "lessons")),
     )
 
 
@@ -332,6 +372,15 @@ def _attempt(place: str, entry: object) -> AttemptEntry:
         _check_year(f"{place}, {name}", moment.year)
         as_utc(moment, name)
     _check_year(f"{place}, day", read.day.year)
+    return read
+
+
+def _lesson(place: str, entry: object) -> LessonEntry:
+    read = _read(place, entry, LessonEntry)
+    for name in ("started_at", "answered_at", "day"):
+        moment: date | None = getattr(read, name)
+        if moment is not None:
+            _check_year(f"{place}, {name}", moment.year)
     return read
 
 
