@@ -24,6 +24,7 @@ module            holds
 `comparison`      both charts side by side: bars that belong together, how each place went, and
                   what is wrong with a bar, in a word
 `lessons`         what is heard by name in a lesson, its quick questions and their answers
+`first_chart`     the first four bars that a newcomer writes
 `importing`       a record from an export
 ================  ==========================================================================
 """
@@ -42,6 +43,16 @@ from trainer.drill.bars import (
 from trainer.drill.comparison import ComparedBars, State, bar_difference, compare_bars
 from trainer.drill.daily import DailySets, NextItem
 from trainer.drill.drills import MOST_TYPED, Drill, Drills, check_length
+from trainer.drill.first_chart import (
+    FIRST_CHART,
+    PAGE_EXAMPLE,
+    STEPS,
+    BarCheck,
+    FirstStep,
+    check_first_bar,
+    first_bars,
+    play_first_bars,
+)
 from trainer.drill.importing import import_record
 from trainer.drill.lessons import (
     LessonRecord,
@@ -54,6 +65,7 @@ from trainer.drill.lessons import (
     offered_lessons,
     play_example,
     play_question,
+    play_sign,
     run_questions,
 )
 from trainer.drill.playback import (
@@ -86,19 +98,24 @@ from trainer.drill.submission import Submitted, submit
 
 __all__ = [
     "BARS",
+    "FIRST_CHART",
     "FULL_SPEED",
     "MOST_TYPED",
+    "PAGE_EXAMPLE",
     "RECIPE",
     "RIGHT_IN_A_ROW",
     "SEEN_BEFORE",
     "SEEN_NOW",
     "SPEEDS",
     "SPEED_TEST",
+    "STEPS",
+    "BarCheck",
     "BarPractice",
     "ComparedBars",
     "DailySets",
     "Drill",
     "Drills",
+    "FirstStep",
     "LessonRecord",
     "NextItem",
     "Result",
@@ -114,6 +131,7 @@ __all__ = [
     "begin_bars",
     "begin_questions",
     "bring_ratings_up",
+    "check_first_bar",
     "check_length",
     "check_speed",
     "compare_bars",
@@ -121,6 +139,7 @@ __all__ = [
     "find_bars",
     "find_result",
     "find_run",
+    "first_bars",
     "import_record",
     "is_finished",
     "lesson_records",
@@ -133,7 +152,9 @@ __all__ = [
     "play_answer",
     "play_bars",
     "play_example",
+    "play_first_bars",
     "play_question",
+    "play_sign",
     "play_song",
     "practised_bars",
     "rating_state",

@@ -7,6 +7,7 @@ for no level, rating or set (`trainer.practice.lessons` says why).
 
 from __future__ import annotations
 
+import random
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -16,7 +17,7 @@ from trainer import __version__
 from trainer.band import Arrangement, arrange
 from trainer.drill.drills import Drills
 from trainer.errors import SettingsError
-from trainer.exercise import QUESTIONS, Lesson, Level, Question, make_questions
+from trainer.exercise import QUESTIONS, Lesson, Level, Question, SignExample, make_questions
 from trainer.practice import level_lessons
 from trainer.store import LessonRun, NewLessonRun
 
@@ -34,6 +35,7 @@ __all__ = [
     "offered_lessons",
     "play_example",
     "play_question",
+    "play_sign",
     "run_questions",
 ]
 
@@ -159,3 +161,8 @@ def play_question(question: Question, choice: int | None = None) -> Arrangement:
     """What a question plays, or how it would sound if another choice was played."""
     chart = question.chart(question.right if choice is None else choice)
     return arrange(chart, rng=question.band_rng(), band=question.lesson.band)
+
+
+def play_sign(sign: SignExample) -> Arrangement:
+    """The chart in which a sign is heard, by a small band."""
+    return arrange(sign.chart, rng=random.Random(sign.id), band="small")

@@ -55,6 +55,7 @@ from trainer.exercise.recipe_text import (
     recipe_from_dict,
     recipe_from_text,
 )
+from trainer.exercise.sign_examples import SignExample, load_signs
 from trainer.exercise.skills import articulation_skills, bar_skills, chart_skills
 
 __all__ = [
@@ -76,6 +77,7 @@ __all__ = [
     "NamedRecipe",
     "Question",
     "Recipe",
+    "SignExample",
     "articulation_skills",
     "bar_skills",
     "chart_exercise",
@@ -93,6 +95,7 @@ __all__ = [
     "load_level",
     "load_recipe",
     "load_recipes",
+    "load_signs",
     "load_songs",
     "make_exercise",
     "make_questions",

@@ -26,6 +26,7 @@ from trainer.exercise.lesson_rules import (
     LESSON_RULES,
     LINE_RULES,
     OPTIONAL,
+    key_problems,
     parse_meter,
     read_chord,
 )
@@ -70,7 +71,7 @@ def load_lesson(path: Path) -> Lesson:
     data = load_table(path)
     tables = {name: data.pop(name, None) for name in LEAST_AND_MOST}
     about = OPTIONAL | data
-    problems = list(_key_problems(about, LESSON_RULES, tuple(LESSON_RULES), f"{path.name}: "))
+    problems = list(key_problems(about, LESSON_RULES, tuple(LESSON_RULES), f"{path.name}: "))
     problems += _tables_problems(tables, "choices", CHOICE_RULES, ("name",), path.name)
     problems += _tables_problems(tables, "lines", LINE_RULES, ("charts",), path.name)
     _raise_if_any(problems)
@@ -204,21 +205,7 @@ def _tables_problems(
     if not low <= len(tables) <= high:
         yield SettingsError(where, str(len(tables)), expected)
     for number, table in enumerate(tables, 1):
-        yield from _key_problems(table, rules, needed, f"{where}[{number}].")
-
-
-def _key_problems(
-    table: Mapping[str, Any], rules: Mapping[str, Rule], needed: tuple[str, ...], where: str
-) -> Iterator[SettingsError]:
-    """What is wrong in a table: unknown keys, wrong values, and keys that are needed and lack."""
-    for key in table:
-        if key not in rules:
-            yield SettingsError(where + key, "an unknown key", f"one of {', '.join(rules)}")
-    for key, rule in rules.items():
-        if key in table and not rule.holds(table[key]):
-            yield SettingsError(where + key, show_value(table[key]), rule.allowed)
-        elif key not in table and key in needed:
-            yield SettingsError(where + key, "nothing", rule.allowed)
+        yield from key_problems(table, rules, needed, f"{where}[{number}].")
 
 
 def _raise_if_any(problems: list[SettingsError]) -> None:

@@ -21,11 +21,14 @@ from trainer.web import (
     bars,
     history,
     learners,
+    lessons,
     progress,
     result,
+    signs,
     speed,
     start,
     today,
+    what_is_a_chart,
     write,
 )
 from trainer.web.context import CautionFirst, PageContext, templates
@@ -40,7 +43,10 @@ __all__ = ["create_app"]
 
 SOUNDS = "/audio"
 STATIC = Path(__file__).parent / "static"
-PAGES = (start, write, result, bars, history, learners, today, speed, progress)
+PAGES = (
+    start, write, result, bars, history, learners, lessons, signs, today, speed, progress,
+    what_is_a_chart,
+)  # fmt: skip
 SEE_OTHER, NOT_FOUND, CONFLICT, TOO_LARGE, WRONG, BROKEN, FAILED = 303, 404, 409, 413, 422, 500, 503
 
 

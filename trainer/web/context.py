@@ -15,10 +15,14 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from trainer.drill import SEEN_BEFORE, SEEN_NOW, DailySets, Drills
 from trainer.exercise import (
     Exercise,
+    Lesson,
     Level,
     NamedRecipe,
+    SignExample,
     load_course,
+    load_lessons,
     load_recipes,
+    load_signs,
     load_songs,
 )
 from trainer.grade import whole_percent
@@ -99,7 +103,7 @@ def templates() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    for name in ("percent", "moment", "day", "local_day", "duration", "meter_and_feel"):
+    for name in ("percent", "moment", "day", "local_day", "duration", "meter_and_feel", "notation"):
         environment.filters[name] = getattr(formatting, name)
     environment.filters["whole_percent"] = whole_percent
     environment.filters["bar_content"] = _bar_content
@@ -143,6 +147,16 @@ class PageContext:
     def recipes(self) -> tuple[NamedRecipe, ...]:
         """The recipes that have names."""
         return _recipes()
+
+    @property
+    def lessons(self) -> tuple[Lesson, ...]:
+        """The lessons, by group and order."""
+        return _lessons()
+
+    @property
+    def signs(self) -> tuple[SignExample, ...]:
+        """Every sign of a chart."""
+        return _signs()
 
     def level(self, number: int | None) -> Level | None:
         """A level of the course, None if there is none of that number."""
@@ -201,6 +215,16 @@ class LearnerContext(PageContext):
 @lru_cache(maxsize=1)
 def _course() -> tuple[Level, ...]:
     return load_course()
+
+
+@lru_cache(maxsize=1)
+def _lessons() -> tuple[Lesson, ...]:
+    return load_lessons()
+
+
+@lru_cache(maxsize=1)
+def _signs() -> tuple[SignExample, ...]:
+    return load_signs()
 
 
 @lru_cache(maxsize=1)

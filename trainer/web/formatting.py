@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date, datetime
+from html import escape
 
 from trainer.chart import Chart
 from trainer.grade import whole_percent
@@ -13,6 +15,7 @@ __all__ = [
     "local_day",
     "meter_and_feel",
     "moment",
+    "notation",
     "percent",
     "short_day",
 ]
@@ -57,3 +60,17 @@ def duration(minutes: float) -> str:
 def meter_and_feel(chart: Chart) -> str:
     """Meter and feel of a chart, said once where both are the same."""
     return f"{chart.meter}" + ("" if chart.feel == str(chart.meter) else f", {chart.feel}")
+
+
+def notation(text: str) -> str:
+    """A plain text with signs of charts in it as HTML: what stands between backticks is typed so,
+    elsewhere an extension stands above the line as on the sheet.
+
+    >>> notation("5^sus4 is typed `5^sus4`")
+    '5<sup>sus4</sup> is typed <code>5^sus4</code>'
+    """
+    parts = escape(text).split("`")
+    drawn = (re.sub(r"\^(\w+)", r"<sup>\1</sup>", part) for part in parts[::2])
+    typed = (f"<code>{part}</code>" for part in parts[1::2])
+    both = [piece for pair in zip(drawn, [*typed, ""], strict=False) for piece in pair]
+    return "".join(both)
