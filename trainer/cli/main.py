@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from trainer import __version__
-from trainer.cli import bars, charts, drill, grade, progress, record, speed, today
+from trainer.cli import bars, charts, drill, grade, lesson, progress, record, speed, today
 from trainer.cli.options import Data, Learner, SoundfontFile
 from trainer.errors import InputError, SettingsError, TrainerError
 
@@ -36,6 +36,7 @@ app.command("progress")(progress.progress)
 app.command("today")(today.today)
 app.command("more")(today.more)
 app.command("bars")(bars.bars)
+app.command("lesson")(lesson.lesson)
 app.command("speed")(speed.speed)
 app.add_typer(record.app, name="record")
 

@@ -21,11 +21,12 @@ from trainer.drill import (
     Drills,
     Submitted,
     bring_ratings_up,
+    offered_lessons,
     stretches_to_practise,
     submit,
 )
 from trainer.errors import SettingsError
-from trainer.exercise import header_for
+from trainer.exercise import Lesson, header_for, load_course, load_lessons
 from trainer.store import NOBODY_NAMED, Learner, Store
 
 __all__ = ["Session"]
@@ -108,6 +109,11 @@ class Session:
         say(f"{chart.title}: {chart.meter}, {chart.feel}", style="bold", markup=False)
         if drill.seen:
             say(SEEN_NOW)
+        for lesson in self._offered(drill):
+            say(
+                f"New here: {lesson.title}. To hear it first: chart-trainer lesson {lesson.id}",
+                markup=False,
+            )
         if song.player is not None:
             left = drill.listens_left
             if left is None:
@@ -122,6 +128,14 @@ class Session:
         if drill.progress.text:
             say("Going on after what you wrote before:")
             say(drill.progress.text, markup=False)
+
+    def _offered(self, drill: Drill) -> tuple[Lesson, ...]:
+        """The lessons to hear before the first exercise of a level; none once it is begun."""
+        number = drill.exercise.level
+        if number is None or drill.progress.text or drill.progress.listens:
+            return ()
+        levels = [level for level in load_course() if level.number == number]
+        return offered_lessons(self.store, self.learner, load_lessons(), levels)
 
     def prompt(self, drill: Drill, song: Song) -> DrillPrompt:
         """The prompt of a drill, with what was typed before; each line is kept as it comes."""

@@ -44,10 +44,13 @@ class StoredBar(Struct, frozen=True):
 
 
 class StoredCase(Struct, frozen=True):
-    """A place that an advice cites, by the bars of either chart."""
+    """A place that an advice cites: the bars of either chart, and what stands there in notation,
+    which older reports do not say."""
 
     reference: BarNumber | None = None
     answer: BarNumber | None = None
+    played: str = ""
+    written: str = ""
 
 
 class StoredEdit(Struct, frozen=True):
@@ -69,13 +72,14 @@ class StoredHomeShift(Struct, frozen=True):
 
 
 class StoredAdvice(Struct, frozen=True):
-    """One thing worth saying, the first and last bar of either chart to hear again, and the places
-    that it cites, which older reports do not have."""
+    """One thing worth saying, the first and last bar of either chart to hear again, and its kind
+    and the places that it cites, which older reports do not have."""
 
     text: str
     listen: BarRange | None
     listen_answer: BarRange | None = None
     cases: tuple[StoredCase, ...] = ()
+    kind: str = ""
 
 
 class StoredPhrases(Struct, frozen=True):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import lru_cache
@@ -12,7 +12,7 @@ from fastapi import Depends, HTTPException, Request
 from fastapi.responses import HTMLResponse
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from trainer.drill import SEEN_BEFORE, SEEN_NOW, DailySets, Drills
+from trainer.drill import SEEN_BEFORE, SEEN_NOW, DailySets, Drills, offered_lessons
 from trainer.exercise import (
     Exercise,
     Lesson,
@@ -201,6 +201,10 @@ class LearnerContext(PageContext):
     def sets(self) -> DailySets:
         """The sets of the learner's day."""
         return DailySets(self.drills, self.course)
+
+    def offered_lessons(self, levels: Iterable[Level]) -> tuple[Lesson, ...]:
+        """The lessons that levels open with and that the learner has not done yet."""
+        return offered_lessons(self.store, self.learner, self.lessons, levels)
 
     def exercise(self, exercise_id: str) -> ExerciseRecord:
         """The learner's exercise of that id. Raises HTTPException 404."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Annotated, Any
@@ -29,6 +30,7 @@ __all__ = ["router"]
 
 router = APIRouter(prefix="/lessons")
 SEE_OTHER, NOT_FOUND = 303, 404
+EXERCISE_ID = re.compile(r"[0-9a-zA-Z-]{1,200}")
 GROUP_TITLES = {
     "signs": "Signs on the chart",
     "chords": "Chords that get mixed up",
@@ -76,8 +78,11 @@ def lessons(context: Context) -> HTMLResponse:
 
 
 @router.get("/{lesson_id}")
-def lesson(context: Context, lesson_id: str) -> HTMLResponse:
-    """What a lesson teaches, and each of its choices to hear by name."""
+def lesson(context: Context, lesson_id: str, then: str = "") -> HTMLResponse:
+    """What a lesson teaches, and each of its choices to hear by name.
+
+    `then` is, here and below, the exercise to go back to.
+    """
     found = _lesson(context, lesson_id)
     choices = tuple(
         ChoiceView(
@@ -94,6 +99,7 @@ def lesson(context: Context, lesson_id: str) -> HTMLResponse:
             "choices": choices,
             "record": lesson_records(context.store, context.learner).get(found.id),
             "levels": _levels(context, found),
+            "then": _exercise(then),
         },
     )
 
@@ -109,20 +115,25 @@ def example_sound(context: Context, lesson_id: str, choice: Annotated[int, Query
 
 
 @router.post("/{lesson_id}/begin")
-def begin(context: Context, lesson_id: str) -> RedirectResponse:
+def begin(context: Context, lesson_id: str, then: Annotated[str, Form()] = "") -> RedirectResponse:
     """Begin the five questions, or go on with those that were left today."""
     run = begin_questions(context.drills, _lesson(context, lesson_id), new_seed())
-    return RedirectResponse(f"/lessons/{lesson_id}/{run.id}", SEE_OTHER)
+    query = f"?then={_exercise(then)}" if _exercise(then) else ""
+    return RedirectResponse(f"/lessons/{lesson_id}/{run.id}{query}", SEE_OTHER)
 
 
 @router.get("/{lesson_id}/{run_id}")
 def questions(
-    context: Context, lesson_id: str, run_id: int, told: Annotated[int | None, Query()] = None
+    context: Context,
+    lesson_id: str,
+    run_id: int,
+    told: Annotated[int | None, Query()] = None,
+    then: str = "",
 ) -> HTMLResponse:
     """The question that a run is at; the answer to question `told`; at the end, how it went."""
     found = _lesson(context, lesson_id)
     run = _run(context, found, run_id)
-    return context.page("questions.html", _values(context, found, run, told))
+    return context.page("questions.html", _values(context, found, run, told, then))
 
 
 @router.post("/{lesson_id}/{run_id}")
@@ -133,13 +144,15 @@ def answer(
     run_id: int,
     number: Annotated[int, Form()],
     choice: Annotated[int, Form()],
+    then: Annotated[str, Query()] = "",
 ) -> Response:
     """Store an answer and tell whether it was right."""
     found = _lesson(context, lesson_id)
     run = answer_question(context.drills, found, _run(context, found, run_id), number, choice)
     if "application/json" not in request.headers.get("accept", ""):
-        return RedirectResponse(f"/lessons/{lesson_id}/{run_id}?told={number}", SEE_OTHER)
-    values = _values(context, found, run, number)
+        query = f"&then={_exercise(then)}" if _exercise(then) else ""
+        return RedirectResponse(f"/lessons/{lesson_id}/{run_id}?told={number}{query}", SEE_OTHER)
+    values = _values(context, found, run, number, then)
     return JSONResponse({"html": templates().get_template("_question.html").render(values)})
 
 
@@ -173,6 +186,11 @@ def _lesson(context: LearnerContext, lesson_id: str) -> Lesson:
     raise HTTPException(NOT_FOUND, "There is no such lesson here. All there are stand in Lessons.")
 
 
+def _exercise(then: str) -> str:
+    """The id of an exercise to go back to; "" for what cannot be one."""
+    return then if EXERCISE_ID.fullmatch(then) else ""
+
+
 def _run(context: LearnerContext, lesson: Lesson, run_id: int) -> LessonRun:
     """The learner's run at a lesson. Raises HTTPException 404."""
     run = find_run(context.drills, run_id)
@@ -182,7 +200,7 @@ def _run(context: LearnerContext, lesson: Lesson, run_id: int) -> LessonRun:
 
 
 def _values(
-    context: LearnerContext, lesson: Lesson, run: LessonRun, told: int | None
+    context: LearnerContext, lesson: Lesson, run: LessonRun, told: int | None, then: str
 ) -> dict[str, Any]:
     """What the page and the fragment of a run's question are drawn from."""
     every = tuple(_question(lesson, run, question) for question in run_questions(lesson, run))
@@ -200,6 +218,7 @@ def _values(
         "shown": shown,
         "total": QUESTIONS,
         "levels": _levels(context, lesson),
+        "then": _exercise(then),
     }
 
 

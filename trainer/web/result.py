@@ -18,8 +18,13 @@ from trainer.drill import (
     stretches_to_practise,
 )
 from trainer.errors import InputError
-from trainer.exercise import EXCERPT
-from trainer.practice import describe_skill, describe_verdict
+from trainer.exercise import EXCERPT, Lesson
+from trainer.practice import (
+    describe_skill,
+    describe_verdict,
+    lesson_for_advice,
+    lesson_for_skill,
+)
 from trainer.sound import check_playing_time
 from trainer.web.context import Context, LearnerContext
 from trainer.web.today import set_place, today_so_far
@@ -61,7 +66,7 @@ def result(context: Context, attempt_id: int) -> HTMLResponse:
     """The graded chart."""
     found = result_of(context, attempt_id)
     exercise, record, report = found.exercise, found.detail.record, found.report
-    level = context.level(exercise.level)
+    level, missing = context.level(exercise.level), _missing(found)
     return context.page(
         "result.html",
         {
@@ -71,7 +76,7 @@ def result(context: Context, attempt_id: int) -> HTMLResponse:
             "level": level,
             "following": context.level(exercise.level + 1) if exercise.level else None,
             "passed": found.passed,
-            "missing": _missing(found),
+            "missing": missing,
             "reached": found.verdict is not None and found.verdict.reached,
             "speed": report.speed,
             "played_text": format_chart(exercise.chart),
@@ -84,8 +89,24 @@ def result(context: Context, attempt_id: int) -> HTMLResponse:
             "has_written": found.answer.chart is not None,
             "missed": bool(stretches_to_practise(report, exercise.chart)),
             "practised": EXCERPT in exercise.recipe,
+            "lessons": _advised_lessons(context, found),
+            "lesson_of": {skill: lesson_for_skill(context.lessons, skill) for skill, *_ in missing},
         },
     )
+
+
+def _advised_lessons(context: LearnerContext, found: Result) -> list[Lesson | None]:
+    """The lesson that helps with each piece of advice, None where none does."""
+    skills = {bar.reference: bar.skills for bar in found.detail.bars}
+    return [
+        lesson_for_advice(
+            context.lessons,
+            advice.kind,
+            [(case.played, case.written) for case in advice.cases],
+            {skill for case in advice.cases for skill in skills.get(case.reference, ())},
+        )
+        for advice in found.report.advice_details
+    ]
 
 
 def _missing(found: Result) -> tuple[tuple[str, str, str], ...]:

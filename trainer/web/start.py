@@ -19,14 +19,14 @@ from trainer.errors import FileError, SettingsError
 from trainer.exercise import (
     MOST_RECIPE_BYTES,
     Exercise,
-    Level,
+    Lesson,
     make_exercise,
     named_recipe,
     new_seed,
     parse_seed,
     recipe_from_text,
 )
-from trainer.practice import next_level
+from trainer.practice import level_lessons, next_level
 from trainer.sound import HEARING_CAUTION
 from trainer.web.context import Context, LearnerContext, PublicContext
 from trainer.web.today import today_so_far
@@ -43,7 +43,8 @@ EXERCISE_ID = re.compile(r"[0-9a-zA-Z-]{1,200}")
 
 @dataclass(frozen=True, slots=True)
 class LevelRow:
-    """A level and how it went; `best` None is not tried yet."""
+    """A level and how it went; `best` None is not tried yet. `lessons` are those it opens with that
+    are not done yet."""
 
     number: int
     title: str
@@ -53,6 +54,7 @@ class LevelRow:
     best: float | None
     attempts: int
     passed: bool
+    lessons: tuple[Lesson, ...]
 
 
 @router.get("/hearing")
@@ -83,7 +85,7 @@ def understood(context: PublicContext, then: Annotated[str, Form()] = "") -> Res
 def start(context: Context) -> Response:
     """The start page."""
     attempts = context.store.attempts
-    rows = _level_rows(context.course, attempts.best_by_level(context.learner))
+    rows = _level_rows(context, attempts.best_by_level(context.learner))
     latest = context.drills.latest()
     return context.page(
         "start.html",
@@ -164,9 +166,10 @@ def _next_level(context: LearnerContext, rows: tuple[LevelRow, ...]) -> LevelRow
     return next(row for row in rows if row.number == level.number)
 
 
-def _level_rows(course: tuple[Level, ...], best: Mapping[int, LevelBest]) -> tuple[LevelRow, ...]:
+def _level_rows(context: LearnerContext, best: Mapping[int, LevelBest]) -> tuple[LevelRow, ...]:
     """Every level with its best result."""
     passed = passed_levels(best)
+    offered = {lesson.id for lesson in context.offered_lessons(context.course)}
     return tuple(
         LevelRow(
             level.number,
@@ -177,8 +180,9 @@ def _level_rows(course: tuple[Level, ...], best: Mapping[int, LevelBest]) -> tup
             best[level.number].score if level.number in best else None,
             best[level.number].attempts if level.number in best else 0,
             level.number in passed,
+            tuple(each for each in level_lessons(context.lessons, level) if each.id in offered),
         )
-        for level in course
+        for level in context.course
     )
 
 

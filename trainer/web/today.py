@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
@@ -11,8 +11,9 @@ from typing import Annotated
 from fastapi import APIRouter, Form, HTTPException
 from fastapi.responses import RedirectResponse, Response
 
-from trainer.drill import rating_state
-from trainer.practice import MORE, describe_placement
+from trainer.drill import lesson_records, rating_state
+from trainer.exercise import Lesson
+from trainer.practice import MORE, describe_placement, lesson_for_skill
 from trainer.store import AttemptRecord, SetItem
 from trainer.web.context import Context, LearnerContext
 
@@ -20,7 +21,7 @@ __all__ = ["SetPlace", "router", "set_place", "today_so_far"]
 
 router = APIRouter(prefix="/today")
 SEE_OTHER, NOT_FOUND = 303, 404
-PLACEMENT = "placement"
+PLACEMENT, NEW = "placement", "new"
 # More than are done in a day; results of today's items are looked for among them.
 NEWEST = 100
 
@@ -97,11 +98,34 @@ class TodayView:
 @router.get("")
 def today(context: Context) -> Response:
     """The day's sets, as far as they got."""
-    view = today_so_far(context, context.sets.plan())
+    planned = context.sets.plan()
+    view = today_so_far(context, planned)
     was_placed = view.sets[0].is_placement and view.sets[0].done and not view.sets[-1].is_placement
     state = rating_state(context.store, context.learner)
     found = describe_placement(state, context.course, context.clock())
-    return context.page("today.html", {"view": view, "found": found if was_placed else ""})
+    values = {
+        "view": view,
+        "found": found if was_placed else "",
+        "lessons": _lessons(context, planned),
+    }
+    return context.page("today.html", values)
+
+
+def _lessons(
+    context: LearnerContext, planned: Sequence[SetItem]
+) -> Mapping[tuple[int, int], tuple[Lesson, ...]]:
+    """The lessons to hear before what is new, by the number of the set and the place in it."""
+    records = lesson_records(context.store, context.learner)
+    waiting = [each for each in planned if each.kind == NEW and each.status == "open"]
+    found = {}
+    for item in waiting:
+        lessons = {lesson_for_skill(context.lessons, skill) for skill in item.skills}
+        found[item.number, item.position] = tuple(
+            lesson
+            for lesson in context.lessons
+            if lesson in lessons and not (lesson.id in records and records[lesson.id].is_done)
+        )
+    return found
 
 
 @router.post("/begin")

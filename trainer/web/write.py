@@ -25,7 +25,7 @@ from trainer.drill import (
     submit,
 )
 from trainer.errors import NoListenLeft, TextTooLong
-from trainer.exercise import EXCERPT, Exercise, read_answer
+from trainer.exercise import EXCERPT, Exercise, Lesson, read_answer
 from trainer.practice import is_speed_test
 from trainer.store import ExerciseRecord
 from trainer.web.context import Context, LearnerContext
@@ -72,8 +72,18 @@ def write(context: Context, exercise_id: str) -> Response:
             "set_place": set_place(context, exercise_id),
             "is_test": is_speed_test(exercise.recipe),
             "seen": drill.seen,
+            "lessons": _lessons(context, drill),
         },
     )
+
+
+def _lessons(context: LearnerContext, drill: Drill) -> tuple[Lesson, ...]:
+    """The lessons to hear before the first exercise of a level; none once anything is typed or the
+    band has played."""
+    level = context.level(drill.exercise.level)
+    if level is None or drill.progress.text or drill.progress.listens:
+        return ()
+    return context.offered_lessons([level])
 
 
 def _offer(context: LearnerContext, record: ExerciseRecord) -> HTMLResponse:

@@ -58,11 +58,11 @@ place.addEventListener("click", (event) => {
   event.preventDefault();
   goOn(link.href);
 });
-// Where the focus is within the question, a digit is an answer, and Enter goes on from what is told.
+// Where the focus is within the question, a letter is an answer, and Enter goes on from what is told.
 place.addEventListener("keydown", (event) => {
   if (event.altKey || event.ctrlKey || event.metaKey || event.repeat) return;
   const answers = place.querySelectorAll(".answer");
-  const chosen = /^[1-9]$/.test(event.key) ? answers[Number(event.key) - 1] : null;
+  const chosen = answers[["a", "b", "c"].indexOf(event.key.toLowerCase())];
   const next = event.key === "Enter" && document.activeElement?.id === "told" ? inside("a.next") : null;
   const button = /** @type {HTMLElement | null} */ (chosen ?? next);
   if (!button) return;

@@ -1,0 +1,192 @@
+"""`lesson`: a sign or a confusion by ear, each sound by name, then five quick questions."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from itertools import groupby
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from trainer.cli.common import ask_word
+from trainer.cli.options import Data, Learner, SoundfontFile, SoundTo
+from trainer.errors import MissingError, SettingsError
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from trainer.band import Arrangement
+    from trainer.cli.session import Session
+    from trainer.drill import LessonRecord
+    from trainer.exercise import Lesson, Question
+    from trainer.store import LessonRun
+
+__all__ = ["lesson"]
+
+# What the choices of a lesson are called at the prompt, in their order.
+LETTERS = ("a", "b", "c")
+NO_SOUND = "Give a file with --to to have each sound written there instead."
+
+
+def lesson(
+    name: Annotated[
+        str | None,
+        typer.Argument(metavar="LESSON", help="Such as hold; without it, the list of all."),
+    ] = None,
+    learner: Learner = "me",
+    data: Data = None,
+    soundfont: SoundfontFile = None,
+    to: SoundTo = None,
+) -> None:
+    """Hear a sign or two chords that get mixed up, then five quick questions.
+
+    It is practice: it counts for no level and no rating.
+    """
+    from trainer.cli.session import Session
+    from trainer.drill import lesson_records
+    from trainer.exercise import load_lessons
+
+    lessons = load_lessons()
+    found = _find(lessons, name) if name is not None else None
+    with Session.open(data, learner, soundfont) as session:
+        if found is None:
+            _list(session.console, lessons, lesson_records(session.store, session.learner))
+            return
+        play = _player(session, to)
+        try:
+            if _hear(session, found, play):
+                _ask_all(session, found, play)
+        finally:
+            play(None)
+
+
+def _find(lessons: tuple[Lesson, ...], name: str) -> Lesson:
+    """The lesson of that id. Raises SettingsError."""
+    for each in lessons:
+        if each.id == name.strip().lower():
+            return each
+    ids = ", ".join(each.id for each in lessons)
+    raise SettingsError("lesson", repr(name[:80]), f"one of {ids}")
+
+
+def _list(
+    console: Console, lessons: tuple[Lesson, ...], records: Mapping[str, LessonRecord]
+) -> None:
+    for group, inside in groupby(lessons, key=lambda each: each.group):
+        console.print(f"{group[:1].upper()}{group[1:]}", style="bold", markup=False)
+        for each in inside:
+            record = records.get(each.id)
+            best = record.best if record is not None else None
+            state = f"best {best} of 5" if best is not None else ""
+            console.print(f"  {each.id:<26} {each.title:<28} {state}".rstrip(), markup=False)
+    console.print("Hear one with: chart-trainer lesson hold")
+
+
+def _player(session: Session, to: Path | None) -> Callable[[Arrangement | None], None]:
+    """What plays an arrangement, from the speakers or into a file; None falls silent.
+
+    Where there is neither soundfont, synth nor device the console says so.
+    """
+    if to is not None:
+        return lambda arrangement: _write(session, arrangement, to)
+    try:
+        from trainer.sound import Player, Synth, find_soundfont, require_audio_output
+
+        synth = Synth(find_soundfont(session.soundfont))
+        require_audio_output()
+    except MissingError as error:
+        session.console.print(f"{error}.\n{NO_SOUND}", markup=False)
+        return lambda _: None
+    players: list[Player] = []
+
+    def play(arrangement: Arrangement | None) -> None:
+        while players:
+            players.pop().stop()
+        if arrangement is not None:
+            players.append(Player(synth.render(arrangement)))
+            players[0].start()
+
+    return play
+
+
+def _write(session: Session, arrangement: Arrangement | None, to: Path) -> None:
+    if arrangement is None:
+        return
+    from trainer.cli.charts import render_audio
+
+    made = render_audio(arrangement, to, session.soundfont)
+    session.console.print(f"Wrote {to} ({made['duration_s']:.0f} s): play it.", markup=False)
+
+
+def _hear(session: Session, found: Lesson, play: Callable[[Arrangement | None], None]) -> bool:
+    """Play the choices by name as often as asked for; whether the questions come next."""
+    from trainer.drill import play_example
+
+    say = session.console.print
+    say(found.title, style="bold", markup=False)
+    say(_plain(found.about), markup=False)
+    say(f"What to listen for: {_plain(found.listen_for)}", markup=False)
+    letters = LETTERS[: len(found.choices)]
+    prompt = f"{_names(found)}: hear one by its letter; Enter: five questions; stop  "
+    while True:
+        word = ask_word(session.console, prompt, ("", *letters, "stop"))
+        if word not in letters:
+            return word == ""
+        play(play_example(found, letters.index(word)))
+
+
+def _ask_all(session: Session, found: Lesson, play: Callable[[Arrangement | None], None]) -> None:
+    """The questions that are left of a run, one after another; what is answered is kept."""
+    from trainer.drill import begin_questions, is_finished, next_question
+    from trainer.exercise import QUESTIONS, new_seed
+
+    run = begin_questions(session.drills, found, new_seed())
+    while (question := next_question(found, run)) is not None:
+        run, goes_on = _ask(session, question, run, play)
+        if not goes_on and not is_finished(run):
+            session.console.print(f"Go on with: chart-trainer lesson {found.id}")
+            return
+    session.console.print(f"{run.right} of {QUESTIONS} right.", style="bold")
+
+
+def _ask(
+    session: Session,
+    question: Question,
+    run: LessonRun,
+    play: Callable[[Arrangement | None], None],
+) -> tuple[LessonRun, bool]:
+    """One question to its answer, and both to hear again; the run then, and whether it goes on."""
+    from trainer.drill import answer_question, play_question
+
+    found = question.lesson
+    letters = LETTERS[: len(found.choices)]
+    prompt = f"{question.number}. {found.question} {_names(found)}; Enter: again; stop  "
+    word = ""
+    while word == "":
+        play(play_question(question))
+        word = ask_word(session.console, prompt, ("", *letters, "stop"))
+    if word == "stop":
+        return run, False
+    run = answer_question(session.drills, found, run, question.number, letters.index(word))
+    played, chosen = run.answers[question.number - 1]
+    said = f"Right: {played}." if played == chosen else f"It was {played}, not {chosen}."
+    session.console.print(said, style="bold", markup=False)
+    while True:
+        word = ask_word(session.console, f"{_names(found)} to hear again; Enter goes on  ",
+                        ("", *letters, "stop"))  # fmt: skip
+        if word not in letters:
+            play(None)
+            return run, word == ""
+        play(play_question(question, letters.index(word)))
+
+
+def _names(found: Lesson) -> str:
+    """The choices with their letters."""
+    pairs = zip(LETTERS, found.choices, strict=False)
+    return ", ".join(f"{letter} = {choice.name}" for letter, choice in pairs)
+
+
+def _plain(text: str) -> str:
+    """A lesson's text as the terminal shows it."""
+    return text.replace("`", "")
