@@ -63,7 +63,10 @@ def load_signs(folder: Path | None = None) -> tuple[SignExample, ...]:
     if not isinstance(tables, list) or not all(isinstance(each, Mapping) for each in tables):
         found = "nothing" if tables is None else show_value(tables)
         raise SettingsError(f"{FILE}: signs", found, "tables [[signs]]")
-    problems = list(key_problems(data, {}, (), f"{FILE}: ")) if data else []
+    problems = [
+        SettingsError(f"{FILE}: {key}", "an unknown key", "a list of tables [[signs]]")
+        for key in data
+    ]
     signs: list[SignExample] = []
     for number, table in enumerate(tables, 1):
         where = f"{FILE}: signs[{number}]"
