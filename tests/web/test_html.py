@@ -24,6 +24,7 @@ def pages(shared_client: TestClient) -> dict[str, str]:
     keep_text(client, song, "Verse:\n1 4 x")
     answered = begin(client, level="1", seed="1")
     result = hand_in(client, answered, "key: D\n1 4d 5/7 (6- 2-) [2/4] 3 0")
+    question, done = lesson_pages(client)
     places = {
         "start": "/",
         "write": f"/write/{song}",
@@ -37,6 +38,13 @@ def pages(shared_client: TestClient) -> dict[str, str]:
         "speed": "/speed",
         "progress": "/progress",
         "learners": "/learners",
+        "lessons": "/lessons",
+        "lesson": "/lessons/tag",
+        "question": question,
+        "answered": f"{question}?told=1",
+        "done": done,
+        "signs": "/signs",
+        "what": "/what-is-a-chart",
         "delete": f"/learners/{learner.uid}/delete",
         "rename": f"/learners/{learner.uid}/rename",
         "error": "/nowhere",
@@ -44,9 +52,21 @@ def pages(shared_client: TestClient) -> dict[str, str]:
     return {name: client.get(place).text for name, place in places.items()}
 
 
+def lesson_pages(client: TestClient) -> tuple[str, str]:
+    """The addresses of a run with one answer and of one that is finished."""
+    found = []
+    for lesson, answers in (("five-over-seven-or-five", 1), ("four-over-five", 5)):
+        begun = client.post(f"/lessons/{lesson}/begin", follow_redirects=False)
+        found.append(begun.headers["location"])
+        for number in range(1, answers + 1):
+            client.post(found[-1], data={"number": number, "choice": 0})
+    return found[0], found[1]
+
+
 PAGES = (
     "start", "write", "level", "result", "history", "begin", "handout", "hearing", "today", "speed",
-    "progress", "learners", "delete", "rename", "error",
+    "progress", "learners", "delete", "rename", "error", "lessons", "lesson", "question",
+    "answered", "done", "signs", "what",
 )  # fmt: skip
 
 

@@ -130,7 +130,8 @@ def import_(
         raise FileError(f"{file}: found {type(found).__name__}, expected a JSON object")
     with Store.open(data) as store:
         done = import_record(store, found, learner)
-    lessons = f", {done.lessons} goes at lessons added" if done.lessons else ""
+    goes = "1 go" if done.lessons == 1 else f"{done.lessons} goes"
+    lessons = f", {goes} at lessons added" if done.lessons else ""
     typer.echo(
         f"{done.learner.name}: {done.added} attempts added, {done.known} known already{lessons}"
     )
