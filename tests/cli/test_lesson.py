@@ -10,6 +10,7 @@ import pytest
 import soundfile
 
 from tests.cli.conftest import Run
+from trainer.errors import AudioDeviceMissing
 from trainer.exercise import load_lessons, make_questions
 from trainer.store import NewLessonRun, Store
 
@@ -83,8 +84,14 @@ def test_without_sound_the_text_is_there(
     run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Where nothing can play, the command says what to do and goes on."""
-    missing = tmp_path / "missing.sf2"
-    ran = run("lesson", "hold", "--data", tmp_path, "--soundfont", missing, typed="a\nstop\n")
+
+    def none_there() -> None:
+        raise AudioDeviceMissing("there is no audio output")
+
+    monkeypatch.setattr("trainer.sound.require_audio_output", none_there)
+    ran = run("lesson", "hold", "--data", tmp_path, typed="a\nstop\n")
+    assert ran.code == 0
+    assert "there is no audio output" in ran.out
     assert "Give a file with --to" in ran.out
     assert "What to listen for:" in ran.out
 
