@@ -65,6 +65,10 @@ def test_a_lesson_is_heard_and_answered(run: Run, tmp_path: Path) -> None:
     assert done.out.count("Right: ") == 4
     assert "4 of 5 right." in done.out
     assert "best 4 of 5" in run("lesson", "--data", tmp_path).out
+    found = json.loads(run("progress", "--data", tmp_path, "--json").out)["lessons"]
+    assert [(one["lesson"], one["answered"], one["right"], one["best"]) for one in found] == [
+        (SEVEN.id, 5, 4, 4)
+    ]
 
 
 @pytest.mark.audio

@@ -125,6 +125,7 @@ def test_progress_tells_what_is_heard(run: Run, practised: Path) -> None:
         "first_pass_rate",
         "lag_beats",
         "speed",
+        "lessons",
     ]
     assert len(found["attempts"]) == 3
     four = next(skill for skill in found["skills"] if skill["skill"] == "chord 4")

@@ -13,11 +13,12 @@ from pathlib import Path
 from tests.store.samples import NOW, exercise, hand_in
 from trainer.drill import rebuild
 from trainer.practice import Aim
-from trainer.store import FILE_NAME, OpenDrill, Store
+from trainer.store import FILE_NAME, NewLessonRun, OpenDrill, Store
 
 
 def evening(store: Store, name: str) -> None:
-    """Three attempts on three days, a song begun again and left, a set with an item done."""
+    """Three attempts on three days, a song begun again and left, a set with an item done, a lesson
+    half way."""
     learner = store.learners.add(name, NOW)
     store.learners.caution_shown(learner, NOW)
     for number in (1, 2, 3):
@@ -34,6 +35,9 @@ def evening(store: Store, name: str) -> None:
     first, _ = store.sets.add(learner, NOW.date(), aims, NOW, after=0)
     store.sets.give(first, kept, 0.8, 2.0)
     store.sets.finish(learner, kept, NOW)
+    answers = (("5/7", "5/7"), ("5", "5/7"))
+    run = NewLessonRun("five-over-seven", 17, NOW.date(), NOW, "1", NOW, answers)
+    store.lesson_runs.add(learner, run)
     rebuild(store, learner)
 
 

@@ -227,9 +227,13 @@ def assert_open(store: Store, learner: Learner, version: str) -> None:
     assert (drill.text, drill.text_at, drill.started_at) == ("1 1 ♭7", NOW, NOW)
     assert drill.token
     assert drill.speeds == (() if version in ("v1", "v2") else (80,))
-    assert drill.position_s == (4.5 if version in ("v4", "v5", "v6", "v7") else None)
-    assert drill.first_listen_at == (NOW if version in ("v5", "v6", "v7") else None)
+    assert drill.position_s == (None if version in ("v1", "v2", "v3") else 4.5)
+    is_unknown = version in ("v1", "v2", "v3", "v4")
+    assert drill.first_listen_at == (None if is_unknown else NOW)
     assert not drill.paused
+    runs = [run.answers for run in store.lesson_runs.all(learner)]
+    had_none = version in ("v1", "v2", "v3", "v4", "v5", "v6", "v7")
+    assert runs == ([] if had_none else [(("5/7", "5/7"), ("5", "5/7"))])
 
 
 def assert_ready(store: Store, learner: Learner) -> None:

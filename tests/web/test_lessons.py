@@ -135,6 +135,7 @@ def test_five_answers_end_a_run(client: TestClient, context: LearnerContext, sto
     lesson = client.get(f"/lessons/{SEVEN.id}").text
     assert "Your best: 3 of 5." in lesson
     assert "3 of 5 answers right in all." in lesson
+    assert "3 of 5 quick questions right" in client.get("/progress").text
 
 
 def test_without_scripts_a_run_goes_on_by_links(client: TestClient) -> None:

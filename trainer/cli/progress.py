@@ -15,6 +15,7 @@ from trainer.cli.options import Data, Json, Learner
 from trainer.errors import InputError
 
 if TYPE_CHECKING:
+    from trainer.drill import LessonRecord
     from trainer.practice import SkillSummary
     from trainer.store import AttemptRecord, Store
     from trainer.store import Learner as LearnerRecord
@@ -74,12 +75,13 @@ def _nothing() -> dict[str, Any]:
         "first_pass_rate": None,
         "lag_beats": None,
         "speed": plain_speed(speed_history(())),
+        "lessons": [],
     }
 
 
 def _found(store: Store, who: LearnerRecord, limit: int) -> dict[str, Any]:
     from trainer.cli.speed import plain_speed
-    from trainer.drill import exercise_kinds, rating_state, totals
+    from trainer.drill import exercise_kinds, lesson_records, rating_state, totals
     from trainer.practice import describe_confusions, skill_summaries, speed_history
 
     confusions = store.progress.confusions(who)
@@ -100,7 +102,12 @@ def _found(store: Store, who: LearnerRecord, limit: int) -> dict[str, Any]:
         "first_pass_rate": summed.first_pass,
         "lag_beats": summed.lag_beats,
         "speed": plain_speed(speed_history(store.ratings.speed(who))),
+        "lessons": [_lesson(each) for each in lesson_records(store, who).values()],
     }
+
+
+def _lesson(record: LessonRecord) -> dict[str, Any]:
+    return asdict(record) | {"last_at": record.last_at.isoformat(timespec="seconds")}
 
 
 def _skill(line: SkillSummary) -> dict[str, Any]:
@@ -148,6 +155,10 @@ def _print(found: dict[str, Any]) -> None:
     rate, lag = found["first_pass_rate"], found["lag_beats"]
     console.print()
     console.print(f"In one pass: {percent(rate)} of your attempts.")
+    answered = sum(each["answered"] for each in found["lessons"])
+    if answered:
+        right = sum(each["right"] for each in found["lessons"])
+        console.print(f"In lessons: {right} of {answered} quick questions right.")
     if lag is not None:
         console.print(f"You write {lag:.1f} beats behind the band.")
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from trainer.drill import rating_state, totals
+from trainer.drill import lesson_records, rating_state, totals
 from trainer.practice import (
     SkillSummary,
     describe_confusions,
@@ -63,6 +63,7 @@ def progress(context: Context, time: str = DEFAULT, skills: str = "") -> Respons
         "period": period,
         "is_all": len(shown) == len(record.summaries),
         "totals": totals(record.days),
+        "lessons": lesson_records(context.store, learner).values(),
         "summaries": record.summaries,
         "days": day_plots(record.days, period),
         "skills": skill_plots(shown, record.skill_days, rating_days, period),
