@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import re
 from pathlib import Path
 
@@ -10,15 +11,17 @@ import pytest
 from tests.cli.conftest import Run
 
 README = Path(__file__).parents[2] / "README.md"
-TYPED = re.compile(r" {1,2}\d  (.+)")
+TYPED = re.compile(r"<b>(.*)</b>")
 
 
 def worked_drill() -> tuple[list[str], list[str], list[str]]:
-    """The command's arguments, the lines typed, and all other lines of the block."""
-    block = README.read_text(encoding="utf-8").split("## A drill", 1)[1].split("```")[1]
-    command, *rest = block.strip().splitlines()
-    typed = [found[1] for line in rest if (found := TYPED.fullmatch(line))]
-    return command.split()[2:], typed, [line for line in rest if not TYPED.fullmatch(line)]
+    """The command's arguments, the lines typed in bold, and all printed lines of the block."""
+    block = README.read_text(encoding="utf-8").split("<pre>\n", 1)[1].split("</pre>")[0]
+    lines = block.splitlines()
+    typed = [html.unescape(found[1]) for line in lines if (found := TYPED.search(line))]
+    printed = [html.unescape(line) for line in lines if not TYPED.search(line)]
+    command, *chart = typed
+    return command.split()[1:], chart, printed
 
 
 @pytest.mark.audio
