@@ -15,7 +15,8 @@ PHONE: dict[str, Any] = {
 }  # fmt: skip
 # By what is written on the keys, or said of them.
 TAPS = ["Verse", "1", "split: a bar of several chords begins", "4", "5", "over, the bass", "7",
-        "split: the bar ends", "phrase ends", "flat, before a number", "7", "6", "minor", "seventh", "1", "hold"]  # fmt: skip
+        "split: the bar ends", "phrase ends", "flat, before a number", "7", "6",
+        "minor", "seventh", "1", "hold"]  # fmt: skip
 TYPED = "Verse 1:\n1 (4 5/7) . b7 6-^7 1d"
 
 
