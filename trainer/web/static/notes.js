@@ -1,7 +1,87 @@
-// What is said of the bars, on the sheet.
+// What is said of the bars on the sheet, and the questions that are answered there.
+
+import { offsetOf } from "./places.js";
+
+/** A question on the sheet and the stretch of the text that it asks about.
+ * @typedef {{ element: HTMLElement, start: number, end: number }} Asked */
+
+export class Notes {
+  /** @param {import("./preview.js").Preview} preview @param {import("./chart_field.js").ChartField} field
+   * @param {HTMLElement} spoken where what is new is said to those who do not see it */
+  constructor(preview, field, spoken) {
+    this.preview = preview;
+    this.field = field;
+    this.spoken = spoken;
+    /** @type {Asked[]} */
+    this.questions = [];
+    /** What is in sight. @type {string[]} */
+    this.told = [];
+    preview.addEventListener("drawn", () => this.onDrawn());
+    preview.addEventListener("told", () => this.say());
+    field.addEventListener("caret", () => this.markNearest());
+    addEventListener("resize", () => placeNotes(preview.sheet));
+    preview.drawing.addEventListener("click", (event) => {
+      const button = /** @type {HTMLElement} */ (event.target).closest("button");
+      if (button?.dataset.answer !== undefined) this.answer(button, event);
+    });
+  }
+
+  onDrawn() {
+    const { text } = this.preview;
+    const elements = /** @type {NodeListOf<HTMLElement>} */ (this.preview.drawing.querySelectorAll(".question"));
+    this.questions = [...elements].map((element) => {
+      const [line, column, end] = [element.dataset.line, element.dataset.column, element.dataset.end].map(Number);
+      return { element, start: offsetOf(text, line, column), end: offsetOf(text, line, end) };
+    });
+    placeNotes(this.preview.sheet);
+    this.markNearest();
+  }
+
+  /** The keys answer the question nearest before the caret, or the first after it. */
+  markNearest() {
+    const { caret } = this.field;
+    const nearest = this.questions.findLast((one) => one.start <= caret) ?? this.questions[0];
+    for (const { element } of this.questions) {
+      element.classList.toggle("nearest", element === nearest?.element);
+      for (const [number, button] of element.querySelectorAll("button").entries()) {
+        if (element === nearest?.element) button.setAttribute("aria-keyshortcuts", `Alt+${number + 1}`);
+        else button.removeAttribute("aria-keyshortcuts");
+      }
+    }
+  }
+
+  /** Put an answer in place of what was asked about. The caret stays where it was in the text.
+   * @param {HTMLButtonElement} button @param {MouseEvent} event */
+  answer(button, event) {
+    const asked = this.questions.find((one) => one.element.contains(button));
+    const put = button.dataset.answer ?? "";
+    if (!asked || this.preview.text !== this.field.text) return;
+    const { caret, area } = this.field;
+    const after = caret < asked.end ? Math.min(caret, asked.start + put.length) : caret + put.length - (asked.end - asked.start);
+    // A finger would only raise the keyboard.
+    if (button === document.activeElement && !(event instanceof PointerEvent && event.pointerType === "touch")) area.focus({ preventScroll: true });
+    this.field.replace({ start: asked.start, end: asked.end }, put, { caret: after });
+  }
+
+  /** Say what has come into sight. */
+  say() {
+    const notes = /** @type {HTMLElement[]} */ ([...this.preview.drawing.querySelectorAll(".note")]);
+    const told = notes.filter((note) => note.checkVisibility()).map(sayNote);
+    const fresh = told.filter((text) => !this.told.includes(text));
+    this.told = told;
+    if (fresh.length) this.spoken.textContent = fresh.join(" ");
+  }
+}
+
+/** @param {HTMLElement} note */
+function sayNote(note) {
+  const bar = /^note-(\d+)$/.exec(note.id)?.[1];
+  const text = (note.textContent ?? "").replace(/\s+/g, " ").trim();
+  return bar ? `Bar ${bar}: ${text}` : text;
+}
 
 /** Keep what hangs below the bars within the sheet. @param {HTMLElement} sheet */
-export function placeNotes(sheet) {
+function placeNotes(sheet) {
   const right = sheet.getBoundingClientRect().right - parseFloat(getComputedStyle(sheet).paddingRight);
   for (const note of /** @type {NodeListOf<HTMLElement>} */ (sheet.querySelectorAll(".bar > .note"))) {
     note.style.left = "";

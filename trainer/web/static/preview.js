@@ -9,7 +9,8 @@ import { ask, connection, Refused, Unreachable } from "./server.js";
 const QUIET_MS = 1500;
 const TOO_LARGE = 413;
 
-/** Events: "draw" before the sheet is drawn anew, "drawn" after it. */
+/** Events: "draw" before the sheet is drawn anew, "drawn" after it, "told" when other notes may be
+ * in sight. */
 export class Preview extends EventTarget {
   /** @param {string} exercise @param {HTMLElement} sheet what scrolls
    * @param {HTMLElement} drawing what is drawn in, within it
@@ -24,7 +25,8 @@ export class Preview extends EventTarget {
     this.typedAt = this.pressedAt = 0;
     /** The text drawn last. */
     this.text = "";
-    this.problemCount = 0;
+    /** How many problems and questions the text has, and how many gaps. */
+    this.openCount = this.gapCount = 0;
     /** @type {DrawnBar[]} */
     this.bars = [];
     /** The drawing under way. @type {Promise<void>} */
@@ -79,7 +81,8 @@ export class Preview extends EventTarget {
     this.sheet.classList.remove("outdated");
     this.text = text;
     const root = /** @type {HTMLElement | null} */ (this.drawing.querySelector(".written"));
-    this.problemCount = Number(root?.dataset.problems ?? 0);
+    this.openCount = Number(root?.dataset.open ?? 0);
+    this.gapCount = Number(root?.dataset.gaps ?? 0);
     const items = /** @type {NodeListOf<HTMLElement>} */ (this.drawing.querySelectorAll(".bar"));
     this.bars = [...items].map((item) => drawnBar(text, item));
     this.hideUnfinished();
@@ -89,7 +92,7 @@ export class Preview extends EventTarget {
     this.dispatchEvent(new Event("drawn"));
   }
 
-  /** What is being typed is not called wrong yet. */
+  /** What is being typed is not called wrong yet: event "told" when what is said has changed. */
   hideUnfinished() {
     const { area, text, caret } = this.field;
     const row = String(lineAt(text, caret));
@@ -97,6 +100,7 @@ export class Preview extends EventTarget {
     for (const line of /** @type {NodeListOf<HTMLElement>} */ (this.drawing.querySelectorAll(".line"))) {
       line.classList.toggle("typing", typing && line.dataset.line === row);
     }
+    this.dispatchEvent(new Event("told"));
   }
 
   /** Keep the line being written in sight. */

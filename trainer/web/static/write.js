@@ -51,13 +51,20 @@ byId("form").addEventListener("submit", async (/** @type {SubmitEvent} */ event)
   event.preventDefault();
   if (editor.isOpen) editor.close("away");
   if (preview.text !== field.text) await preview.draw();
-  if (preview.problemCount && !isSure) {
+  const unsure = isSure ? "" : whatIsOpen(preview.openCount, preview.gapCount);
+  if (unsure) {
     isSure = true;
-    const many = preview.problemCount === 1 ? "One place is" : "Some places are";
-    return say(`${many} not clear yet: see the sheet. Hand in again to have it graded as it is.`, true, true);
+    return say(`${unsure}: see the sheet. Hand in again to have it graded as it is.`, true, true);
   }
   await handIn();
 });
+
+/** What is asked about before it is handed in, "" for nothing. @param {number} unclear @param {number} gaps */
+function whatIsOpen(unclear, gaps) {
+  if (unclear) return unclear === 1 ? "One place is not clear yet" : "Some places are not clear yet";
+  if (gaps) return gaps === 1 ? "One bar is left open" : `${gaps} bars are left open`;
+  return "";
+}
 
 async function handIn() {
   byId("stamps").value = JSON.stringify(draft.stamps.runs());

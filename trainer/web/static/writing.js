@@ -5,7 +5,7 @@ import { BarEditor } from "./bar_editor.js";
 import { ChartField } from "./chart_field.js";
 import { followCaret } from "./follow_caret.js";
 import { setUpKeypad } from "./keypad.js";
-import { placeNotes } from "./notes.js";
+import { Notes } from "./notes.js";
 import { Preview } from "./preview.js";
 import { avoidScreenKeyboard } from "./screen_keyboard.js";
 import { SheetWalk } from "./sheet_walk.js";
@@ -17,7 +17,7 @@ import { writeFast } from "./fast_writing.js";
 /** @param {string} id */
 const byId = (id) => /** @type {any} */ (document.getElementById(id));
 /** What the signs do that mean nothing in a chart. @type {Record<string, string>} */
-const SIGNS = { "=": "line", "&": "section", ";": "gap", "!": "next-gap" };
+const SIGNS = { "=": "line", "&": "section", "?": "gap", "!": "next-gap" };
 
 /**
  * @param {string} exercise @param {string} text what is written already
@@ -29,6 +29,7 @@ export function setUpWriting(exercise, text, say) {
   area.setSelectionRange(text.length, text.length);
   const field = new ChartField(area, byId("mirror"));
   const preview = new Preview(exercise, byId("sheet"), byId("drawing"), field);
+  new Notes(preview, field, byId("spoken"));
   const editor = new BarEditor(byId("bar-field"), field, preview);
   const walk = new SheetWalk(preview, field, editor);
   new BarActions(walk, byId("bar-tools"), [byId("sheet"), byId("bar-tools"), byId("keypad")]);
@@ -52,9 +53,6 @@ export function setUpWriting(exercise, text, say) {
     if (step && field.step(step)) event.preventDefault();
   });
   field.addEventListener("change", () => preview.draw());
-  for (const [target, name] of [[preview, "drawn"], [window, "resize"]]) {
-    /** @type {EventTarget} */ (target).addEventListener(/** @type {string} */ (name), () => placeNotes(byId("sheet")));
-  }
   followCaret(field, [byId("above"), byId("above").parentElement], area.form?.querySelector(".hand-in") ?? area);
   keepSheetInSight(byId("sheet").parentElement, byId("keypad"), area);
   avoidScreenKeyboard();

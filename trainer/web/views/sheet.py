@@ -22,7 +22,7 @@ from trainer.chart import (
     parse_tolerant,
     say_bar,
 )
-from trainer.web.views.messages import Messages, SheetProblem, place_messages
+from trainer.web.views.messages import Messages, Notes, place_messages
 
 __all__ = [
     "BarDrawing",
@@ -36,6 +36,7 @@ __all__ = [
     "sheet_of_text",
 ]
 
+NO_NOTES = Notes()
 ACCIDENTALS = ("", "♯", "♭")
 QUALITIES = {"": "", "-": "−", "o": "°", "+": "+", "ø": "ø"}
 
@@ -57,7 +58,8 @@ class ChordDrawing:
 @dataclass(frozen=True, slots=True)
 class BarDrawing:
     """One bar as drawn and as read aloud. `meter` and `key` are written before it, "" where they
-    are as before; `is_unclear` says that it could not be read as it is typed."""
+    are as before; `is_unclear` says that it could not be read as it is typed, `is_open` that it is
+    not known yet."""
 
     number: int
     chords: tuple[ChordDrawing, ...]
@@ -65,32 +67,33 @@ class BarDrawing:
     key: str
     spoken: str
     is_unclear: bool = False
+    is_open: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class SheetBar:
-    """A bar in its place: its drawing, where it is typed, and the problems of the text in it."""
+    """A bar in its place: its drawing, where it is typed, and what is to be said of it."""
 
     drawing: BarDrawing
     span: TextSpan
-    problems: tuple[SheetProblem, ...] = ()
+    notes: Notes = NO_NOTES
 
 
 @dataclass(frozen=True, slots=True)
 class SheetLine:
     """One line of the sheet, its phrases parted by dots; `number` is its line of the text.
 
-    `problems` are those of the line that are in no bar. A line of problems alone has no phrases.
+    `notes` are those of the line that are about no bar. A line of notes alone has no phrases.
     """
 
     phrases: tuple[tuple[SheetBar, ...], ...]
     number: int
-    problems: tuple[SheetProblem, ...] = ()
+    notes: Notes = NO_NOTES
 
     @property
     def is_crowded(self) -> bool:
         """Whether more than one of its bars has something said of it."""
-        return sum(bool(bar.problems) for phrase in self.phrases for bar in phrase) > 1
+        return sum(bool(bar.notes) for phrase in self.phrases for bar in phrase) > 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,13 +108,14 @@ class SheetSection:
 class Sheet:
     """A whole sheet.
 
-    `before` are the lines of problems that stand before the first section; `problem_count` is how
-    many problems the text has, shown on the sheet or not.
+    `before` are the lines of notes that stand before the first section; `open_count` is how many
+    problems and questions the text has, shown on the sheet or not, `gap_count` how many open bars.
     """
 
     sections: tuple[SheetSection, ...]
     before: tuple[SheetLine, ...] = ()
-    problem_count: int = 0
+    open_count: int = 0
+    gap_count: int = 0
 
 
 def sheet_of_chart(chart: Chart) -> Sheet:
@@ -120,13 +124,13 @@ def sheet_of_chart(chart: Chart) -> Sheet:
 
 
 def sheet_of_text(parsed: ParseResult) -> Sheet:
-    """A text's chart, its lines as they were typed, with the problems where they are."""
+    """A text's chart, its lines as they were typed, with what is to be said of it where it is."""
     messages = place_messages(parsed)
     sections = list(_sections(parsed.chart, parsed, messages)) if parsed.chart is not None else []
     drawn = {line.number for section in sections for line in section.lines}
     alone = [
-        SheetLine((), number, problems)
-        for number, problems in messages.by_line.items()
+        SheetLine((), number, notes)
+        for number, notes in sorted(messages.by_line.items())
         if number not in drawn
     ]
     starts = [section.lines[0].number for section in sections]
@@ -135,7 +139,7 @@ def sheet_of_text(parsed: ParseResult) -> Sheet:
         index = bisect_right(starts, line.number) - 1
         lines = sorted((*sections[index].lines, line), key=lambda each: each.number)
         sections[index] = replace(sections[index], lines=tuple(lines))
-    return Sheet(tuple(sections), before, messages.count)
+    return Sheet(tuple(sections), before, messages.count, len(parsed.gaps))
 
 
 def bar_drawings(chart: Chart, unclear: frozenset[int] = frozenset()) -> dict[int, BarDrawing]:
@@ -145,7 +149,7 @@ def bar_drawings(chart: Chart, unclear: frozenset[int] = frozenset()) -> dict[in
 
 def _sections(chart: Chart, parsed: ParseResult, messages: Messages) -> Iterator[SheetSection]:
     bars = [
-        (place, SheetBar(drawing, span, messages.by_bar.get(place.number, ())))
+        (place, SheetBar(drawing, span, messages.by_bar.get(place.number, NO_NOTES)))
         for (place, drawing), span in zip(
             _drawings(chart, parsed.invalid_bars | messages.unclear), parsed.bar_spans, strict=True
         )
@@ -158,7 +162,7 @@ def _sections(chart: Chart, parsed: ParseResult, messages: Messages) -> Iterator
                     for _, phrase in groupby(of_line, key=lambda each: each[0].phrase)
                 ),
                 number,
-                messages.by_line.get(number, ()),
+                messages.by_line.get(number, NO_NOTES),
             )
             for number, of_line in groupby(of_section, key=lambda each: each[1].span.line)
         )
@@ -169,7 +173,8 @@ def _drawings(chart: Chart, unclear: frozenset[int]) -> Iterator[tuple[PlacedBar
     for place in chart.placed_bars():
         chords, meter, key, spoken = _drawn(place.bar, chart.meter, chart.key, place.key_shift)
         number = place.number
-        yield place, BarDrawing(number, chords, meter, key, spoken, number in unclear)
+        is_open = place.bar.is_open
+        yield place, BarDrawing(number, chords, meter, key, spoken, number in unclear, is_open)
 
 
 @lru_cache(maxsize=4096)
