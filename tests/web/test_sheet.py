@@ -85,13 +85,13 @@ def bars_of(sheet: Sheet) -> list[SheetBar]:
 def test_a_problem_stands_at_its_bar() -> None:
     """The bar that a problem is in says what it is, and where the bar is typed."""
     sheet = sheet_of_text(parse_tolerant("1 4 x 5\n1 9"))
-    wrong = [bar for bar in bars_of(sheet) if bar.problems]
-    assert [(bar.drawing.number, bar.span, bar.problems[0].found) for bar in wrong] == [
+    wrong = [bar for bar in bars_of(sheet) if bar.notes]
+    assert [(bar.drawing.number, bar.span, bar.notes.problems[0].found) for bar in wrong] == [
         (3, (1, 5, 6), "x"),
         (6, (2, 3, 4), "9"),
     ]
     assert all(bar.drawing.is_unclear for bar in wrong)
-    assert sheet.problem_count == 2
+    assert sheet.open_count == 2
 
 
 def test_a_problem_in_no_bar_stands_at_its_line() -> None:
@@ -100,17 +100,34 @@ def test_a_problem_in_no_bar_stands_at_its_line() -> None:
     sheet = sheet_of_text(parse_tolerant("key: H\nVerse:\n1 4\nTag:\n\nOutro:\n1"))
     assert [(line.number, line.phrases) for line in sheet.before] == [(1, ())]
     verse, outro = sheet.sections
-    assert [(line.number, len(line.problems)) for line in verse.lines] == [(3, 0), (4, 1)]
-    assert [(line.number, len(line.problems)) for line in outro.lines] == [(7, 0)]
+    assert [(line.number, len(line.notes.problems)) for line in verse.lines] == [(3, 0), (4, 1)]
+    assert [(line.number, len(line.notes.problems)) for line in outro.lines] == [(7, 0)]
+
+
+def test_a_question_stands_at_its_bar() -> None:
+    """What can be read in two ways is asked at the first bar that hangs on it."""
+    bars = bars_of(sheet := sheet_of_text(parse_tolerant("1 57 4")))
+    assert [len(bar.notes.questions) for bar in bars] == [0, 1, 0]
+    assert [choice.text for choice in bars[1].notes.questions[0].choices] == ["5^7", "5 7"]
+    assert bars[1].drawing.is_unclear
+    assert sheet.open_count == 1
+
+
+def test_a_gap_is_drawn_as_one() -> None:
+    """A bar that is not known yet is no bar without a chord, and no mistake."""
+    sheet = sheet_of_text(parse_tolerant("1 ? 0"))
+    drawn = [(bar.drawing.is_open, bar.drawing.is_unclear) for bar in bars_of(sheet)]
+    assert drawn == [(False, False), (True, False), (False, False)]
+    assert (sheet.open_count, sheet.gap_count) == (0, 1)
 
 
 def test_no_more_is_said_than_can_be_read() -> None:
     """Of very many problems the first are said; the bars of all are marked, and all are counted."""
     sheet = sheet_of_text(parse_tolerant("x " * (2 * MOST_MESSAGES)))
     bars = bars_of(sheet)
-    assert [bool(bar.problems) for bar in bars] == [True] * MOST_MESSAGES + [False] * MOST_MESSAGES
+    assert [bool(bar.notes) for bar in bars] == [True] * MOST_MESSAGES + [False] * MOST_MESSAGES
     assert all(bar.drawing.is_unclear for bar in bars)
-    assert sheet.problem_count == 2 * MOST_MESSAGES
+    assert sheet.open_count == 2 * MOST_MESSAGES
 
 
 @pytest.mark.parametrize("song", load_songs(), ids=lambda song: song.recipe["song"])
@@ -120,21 +137,21 @@ def test_no_bar_of_a_song_is_lost(song: Exercise) -> None:
     numbers = [bar.drawing.number for bar in bars_of(sheet)]
     assert numbers == list(range(1, len(song.chart.bars()) + 1))
     assert [part.name for part in sheet.sections] == [part.name for part in song.chart.sections]
-    assert not sheet.problem_count
+    assert not sheet.open_count
 
 
 def test_nothing_typed_is_no_sheet() -> None:
     """A text without a bar has no sections, but its problems."""
     sheet = sheet_of_text(parse_tolerant("Verse:"))
     assert not sheet.sections
-    assert [len(line.problems) for line in sheet.before] == [1]
+    assert [len(line.notes.problems) for line in sheet.before] == [1]
 
 
 @pytest.mark.parametrize(("text", "said"), [("1 4<", "4p"), ("1 4^", "4c"), ("1 x", "")])
 def test_a_sign_of_the_sheet_is_led_to_its_letter(text: str, said: str) -> None:
     """Whoever types a touch as it is drawn is told the letter it is written with."""
     sheet = sheet_of_text(parse_tolerant(text))
-    problems = [problem for bar in bars_of(sheet) for problem in bar.problems]
+    problems = [problem for bar in bars_of(sheet) for problem in bar.notes.problems]
     hint = problems[0].hint
     assert hint.endswith(said)
     assert bool(hint) == bool(said)

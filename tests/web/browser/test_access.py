@@ -24,6 +24,7 @@ SCREENS: dict[str, dict[str, Any]] = {
     "phone": {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True,
               "color_scheme": "light"},
 }  # fmt: skip
+WRITTEN = "Verse:\n1 (4 5/7) (1''' 5-') . 4d 5^7p 1c\n[2/4] 5 [up 2] 1 x\n1 57 ?"
 RUN = "options => axe.run(options).then(({ violations }) => violations)"
 
 
@@ -69,9 +70,12 @@ def test_every_page_and_state(house: House, open_page: Opened, screen: str) -> N
     check(page, "a level opened")
     begin(page)
     check(page, "write, empty")
-    page.locator("#text").fill("Verse:\n1 (4 5/7) (1''' 5-') . 4d 5^7p 1c\n[2/4] 5 [up 2] 1 x")
-    expect(page.locator("#sheet .note")).to_be_visible()
-    check(page, "write, with a problem")
+    page.locator("#text").fill(
+        "Verse:\n1 (4 5/7) (1''' 5-') . 4d 5^7p 1c\n[2/4] 5 [up 2] 1 x\n1 57 ?"
+    )
+    expect(page.locator("#sheet .note").first).to_be_visible()
+    expect(page.locator("#sheet .question").first).to_be_visible()
+    check(page, "write, with a problem, a question and a gap")
     page.locator("#sheet .bar-button").nth(1).click()
     expect(page.locator("#bar-tools")).to_be_visible()
     check(page, "write, on the sheet")

@@ -22,6 +22,8 @@ LINES = [
     ("1 [2/4] 5 4 1\n6-", "1 [2/4] 5 4 1\n6- [2/4] 5 4 1"),
     ("1 (4 5/7) 1\n6-", "1 (4 5/7) 1\n6- (4 5/7) 1"),
     ("key: D\n", None),
+    ("V1: 1 4 5 1\n", "V1: 1 4 5 1\n1 4 5 1"),
+    ("V1: 1 4 5 1\nC: 6-", "V1: 1 4 5 1\nC: 6- 4 5 1"),
 ]
 SECTIONS = [
     ("Verse 1:\n1 4\n5 1\n\nChorus:\n4 5\n\nVerse 2:\n",
@@ -29,6 +31,7 @@ SECTIONS = [
     ("Verse 1:\n1 4\n5 1\n\nVerse 2:\n6- 4\n", "Verse 1:\n1 4\n5 1\n\nVerse 2:\n6- 4\n5 1"),
     ("V1:\n1 4\n\n[Verse 2]", "V1:\n1 4\n\n[Verse 2]\n1 4"),
     ("Verse 1:\n1 4\n\nBridge:\n", None),
+    ("V1: 1 4\n5 1\nC: 4 5\nV2:", "V1: 1 4\n5 1\nC: 4 5\nV2:\n1 4\n5 1"),
 ]  # fmt: skip
 
 
@@ -41,16 +44,16 @@ def test_what_is_pasted(browser_page: Page) -> None:
 
 
 def test_keys_write_what_comes_again(known: House, open_page: Opened) -> None:
-    """In the text = & ; and ! act while the band plays, and with the keys off are typed."""
+    """In the text = & ? and ! act while the band plays, and with the keys off are typed."""
     page = open_page(known.url)
     begin(page)
     field = page.locator("#text")
     expect(field).to_have_accessible_description(
         "= The line above, or the rest of it & The last section of that name "
-        "; Don’t know yet: a gap ! Next gap"
+        "? Don’t know yet: a gap ! Next gap"
     )
     page.keyboard.press("Alt+p")
-    page.keyboard.type("Verse 1:\n1 ;; 1\n=")
+    page.keyboard.type("Verse 1:\n1 ?? 1\n=")
     expect(field).to_have_value("Verse 1:\n1 ? ? 1\n1 ? ? 1")
     page.keyboard.type("\n\nVerse 2:\n6- 4\n&")
     expect(field).to_have_value("Verse 1:\n1 ? ? 1\n1 ? ? 1\n\nVerse 2:\n6- 4\n1 ? ? 1")
@@ -60,8 +63,8 @@ def test_keys_write_what_comes_again(known: House, open_page: Opened) -> None:
     page.locator("#key-toggle").uncheck()
     field.fill("")
     field.focus()
-    page.keyboard.type("1=;")
-    expect(field).to_have_value("1=;")
+    page.keyboard.type("1=?")
+    expect(field).to_have_value("1=?")
 
 
 def test_a_word_is_typed_as_it_is(known: House, open_page: Opened) -> None:

@@ -3,48 +3,50 @@
 
 import { lineAround, spaced } from "./places.js";
 
-/** A name of a section alone on its line, as `Verse 2:`, `[Chorus]` or `Bridge`. */
-const LABEL = /^\s*\[?\s*(\p{L}[\p{L} -]*?)\s*\d*\s*(?:\]\s*:?|:)\s*$|^\s*(intro|verse|pre-?chorus|chorus|bridge|turnaround|solo|instrumental|interlude|tag|outro|ending|coda)\s*\d*\s*$/iu;
-const HEADER = /^\s*(title|meter|tempo|feel|key)\s*:/i;
+/** A line with a section's name, as `Verse 2:`, `[Chorus]`, `Bridge` or `V1: 1 4 5 1`: name and bars. */
+const LABELLED = /^\s*(\p{L}[\p{L}\d -]*?)\s*:(.*)$|^\s*\[\s*(\p{L}[\p{L}\d -]*?)\s*\]\s*:?()\s*$|^\s*((?:intro|verse|pre-?chorus|chorus|bridge|turnaround|solo|instrumental|interlude|tag|outro|ending|coda)\s*\d*)()\s*$/iu;
+const HEADER = /^\s*(title|meter|tempo|feel|key|chords)\s*:/i;
 /** A bar with the brackets before it, or a dot: digits that stand together are bars one by one. */
 const BARS = /(?:\[[^\]]*\]\s*)*(?:\([^)]*\)[^\s.|,]*|[0-7](?=[0-7]+(?:[\s.|,]|$))|[^\s.[(|,]+)|\./g;
 
-/** @param {string} line */
-const isLabel = (line) => LABEL.test(line) && !HEADER.test(line);
-/** @param {string} line */
-const isBars = (line) => Boolean(line.trim()) && !isLabel(line) && !HEADER.test(line);
+/** A line's section name, null where it has none, and its bars. @param {string} line */
+function read(line) {
+  if (HEADER.test(line)) return { label: null, bars: "" };
+  const found = LABELLED.exec(line)?.slice(1).filter((part) => part !== undefined);
+  return found ? { label: found[0], bars: found[1].trim() } : { label: null, bars: line.trim() };
+}
 
 /** What the key for the line above puts in at the end of the caret's line: the line above on an empty
  * line, what is left of it on a line that has begun, the line itself anew where nothing is left.
  * @param {string} text @param {number} caret @returns {{ at: number, put: string } | null} */
 export function lineAbove(text, caret) {
   const here = lineAround(text, caret);
-  const own = text.slice(here.start, here.end);
-  const above = text.slice(0, here.start).split("\n").slice(0, -1).findLast(isBars);
-  if (!own.trim()) return above ? { at: here.end, put: above.trim() } : null;
-  if (isLabel(own)) return above ? { at: here.end, put: `\n${above.trim()}` } : null;
-  if (!isBars(own)) return null;
-  const rest = above && restOf(above, own);
-  if (!rest) return { at: here.end, put: `\n${own.trim()}` };
-  return { at: here.end, put: /\s$/.test(own) ? rest : ` ${rest}` };
+  const typed = text.slice(here.start, here.end);
+  const { label, bars } = read(typed);
+  const above = text.slice(0, here.start).split("\n").slice(0, -1).map((line) => read(line).bars).findLast(Boolean);
+  if (!bars) return above ? { at: here.end, put: `${label === null ? "" : "\n"}${above}` } : null;
+  const rest = above && restOf(above, bars);
+  if (!rest) return { at: here.end, put: `\n${bars}` };
+  return { at: here.end, put: /\s$/.test(typed) ? rest : ` ${rest}` };
 }
 
 /** What the key for the section puts in: the lines of the last section of the caret's section's name,
  * or what is left of them after the lines that the section has already.
  * @param {string} text @param {number} caret @returns {{ at: number, put: string } | null} */
 export function lastSection(text, caret) {
-  const lines = text.slice(0, lineAround(text, caret).end).split("\n");
-  const own = lines.findLastIndex(isLabel);
-  if (own < 0) return null;
-  const name = nameOf(lines[own]);
-  const earlier = lines.findLastIndex((line, number) => number < own && isLabel(line) && nameOf(line) === name);
-  if (earlier < 0) return null;
-  const length = lines.slice(earlier + 1).findIndex(isLabel);
-  const body = lines.slice(earlier + 1, earlier + 1 + length).filter(isBars);
-  const rest = body.slice(lines.slice(own + 1).filter(isBars).length).map((line) => line.trim());
-  if (!rest.length) return null;
   const at = lineAround(text, caret).end;
-  return { at, put: `${lines.at(-1)?.trim() ? "\n" : ""}${rest.join("\n")}` };
+  const typed = text.slice(0, at).split("\n");
+  const lines = typed.map(read);
+  const own = lines.findLastIndex((line) => line.label !== null);
+  if (own < 0) return null;
+  const name = nameOf(lines[own].label);
+  const earlier = lines.findLastIndex((line, number) => number < own && line.label !== null && nameOf(line.label) === name);
+  if (earlier < 0) return null;
+  const length = lines.slice(earlier + 1).findIndex((line) => line.label !== null) + 1;
+  const bars = (/** @type {{ bars: string }[]} */ some) => some.map((line) => line.bars).filter(Boolean);
+  const rest = bars(lines.slice(earlier, earlier + length)).slice(bars(lines.slice(own)).length);
+  if (!rest.length) return null;
+  return { at, put: `${typed.at(-1)?.trim() ? "\n" : ""}${rest.join("\n")}` };
 }
 
 /** The next gap after the caret, from the top again after the last.
@@ -85,8 +87,8 @@ function restOf(line, other) {
   return "";
 }
 
-/** @param {string} label */
+/** @param {string | null} label */
 function nameOf(label) {
-  const name = label.replace(/[^\p{L}]/gu, "").toLowerCase();
+  const name = (label ?? "").replace(/[^\p{L}]/gu, "").toLowerCase();
   return { v: "verse", c: "chorus", ch: "chorus", b: "bridge", i: "intro", o: "outro", t: "tag" }[name] ?? name;
 }

@@ -89,9 +89,7 @@ def _add(
     notes[key] = Notes(known.problems + more.problems, known.questions + more.questions)
 
 
-def _bar_at(
-    parsed: ParseResult, starts: list[tuple[int, int]], problem: Problem
-) -> int | None:
+def _bar_at(parsed: ParseResult, starts: list[tuple[int, int]], problem: Problem) -> int | None:
     """The number of the bar in which a problem stands, None if it is in none."""
     number = bisect_left(starts, (problem.line, problem.column + 1))
     if not number:
