@@ -36,7 +36,7 @@ from scripts.picture_table import (
     pages_text,
 )
 from tests.web.browser.conftest import ARGUMENTS, CHROMIUM
-from tests.web.browser.house import House, free_port
+from tests.web.browser.house import House
 from tests.web.fakes import FakeLibrary
 from trainer.store import Store
 
@@ -62,7 +62,7 @@ class Camera:
             shutil.copytree(self._folder / "record", record)
             sounds.mkdir()
             with Store.open(record) as store:
-                house = House(store, FakeLibrary(sounds), free_port(), lambda: NOW, learner)
+                house = House(store, FakeLibrary(sounds), clock=lambda: NOW, learner=learner)
                 house.open()
                 context = self._browser.new_context(
                     **screen, timezone_id="UTC", locale="en-GB", color_scheme="light"

@@ -26,6 +26,7 @@ SEEDS = range(20)
 NOT_PROMISED = {"chord 1", "feel train beat", "feel half-time"}
 
 
+@pytest.mark.many
 @pytest.mark.parametrize("level", COURSE, ids=lambda level: f"level {level.number}")
 def test_a_level_has_its_skills_three_times(level: Level) -> None:
     """Every song of a level has at least three places of each skill that the level introduces."""
@@ -35,6 +36,7 @@ def test_a_level_has_its_skills_three_times(level: Level) -> None:
             assert count_places(skills, skill) >= LEAST_PLACES, (seed, skill)
 
 
+@pytest.mark.many
 @pytest.mark.parametrize("level", COURSE, ids=lambda level: f"level {level.number}")
 def test_a_song_that_has_the_places_stays_as_it_is(level: Level) -> None:
     """Asking for three places changes no song that has them anyway."""

@@ -22,6 +22,7 @@ def _of_bars(number: int) -> Chart:
     return replace(SONG, sections=(Section("", (Phrase((bar,) * number),)),))
 
 
+@pytest.mark.many
 def test_the_longest_answer_there_can_be_is_graded() -> None:
     """A chart of 2,000 bars against a short song loses everything and gives one row a bar."""
     report = grade(SONG, _of_bars(2_000))

@@ -5,6 +5,8 @@ from __future__ import annotations
 from fractions import Fraction
 from itertools import product
 
+import pytest
+
 from trainer.chart import Bar, Chord, Event, Meter, parse
 from trainer.chart.chords import EXTENSIONS, QUALITIES
 from trainer.grade import grade, report_to_json
@@ -32,6 +34,7 @@ def different_bars(number: int) -> list[Bar]:
     return [Bar(meter, (Event(one, half), Event(other, half))) for one, other in pairs]
 
 
+@pytest.mark.many
 def test_a_grade_does_not_depend_on_what_was_graded_before() -> None:
     """The report stays the same when so many bars came between that the tables are full."""
     song, answer = parse("1 4 5 6- . 2- 5 1 1"), parse("1 5 4 6- . 2- 5 1 1")
@@ -42,6 +45,7 @@ def test_a_grade_does_not_depend_on_what_was_graded_before() -> None:
     assert report_to_json(grade(song, answer)) == fresh
 
 
+@pytest.mark.many
 def test_equal_bars_have_equal_contents_before_and_after_the_table_is_full() -> None:
     """Contents are compared by what is written, not by which object they are."""
     chart = parse("1 (4 5) [up 2] 1d")

@@ -113,6 +113,7 @@ def test_a_chart_without_labels_has_no_form() -> None:
     assert grade(parse(FORM), parse("1 4\nChorus:\n4 5\nV:\n1 4\nC:\n4 5")).form.order == 0.75
 
 
+@pytest.mark.many
 @pytest.mark.parametrize(
     "names",
     [SONG, "I, A, B, A, B, C, B, Tag", "I, V, C, V, C, B, C, T", "A, B, C, B, C, D, C, E"],

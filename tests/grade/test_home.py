@@ -117,6 +117,7 @@ def test_it_does_not_fire_without_evidence(reference: str, answer: str) -> None:
     assert grade(parse(reference), parse(answer)).home_shift is None
 
 
+@pytest.mark.many
 def test_it_does_not_fire_on_random_answers() -> None:
     """Of 300 songs answered at random from the same chords, none is taken for shifted."""
     rng = random.Random(3)

@@ -15,6 +15,7 @@ COURSE = load_course()
 LONGEST = 40
 
 
+@pytest.mark.many
 @pytest.mark.parametrize("level", COURSE, ids=lambda level: f"level {level.number}")
 def test_each_exercise_has_the_skill_and_is_short(level: Level) -> None:
     """All ten have the skill, as difficult as on the level, and are no whole songs."""

@@ -46,6 +46,7 @@ def test_every_level_that_introduces_a_skill_has_a_deaf_writer() -> None:
     assert introduced - heard == {"chord 1", "feel waltz", "feel 6/8", "feel shuffle"}
 
 
+@pytest.mark.many
 @pytest.mark.parametrize(("level", "way"), DEAF, ids=_name)
 def test_a_deaf_chart_does_not_pass(level: Level, way: Deafness) -> None:
     """With the skill ignored and all else right the level is not passed, and the skill is named
@@ -62,6 +63,7 @@ def test_a_deaf_chart_does_not_pass(level: Level, way: Deafness) -> None:
         assert any(" bar" in text for text in describe_verdict(verdict))
 
 
+@pytest.mark.many
 @pytest.mark.parametrize("level", COURSE, ids=_name)
 def test_a_perfect_chart_passes(level: Level) -> None:
     """A chart as it was played passes every level."""
@@ -74,6 +76,7 @@ def test_a_perfect_chart_passes(level: Level) -> None:
         assert promised <= {each.skill for each in verdict.skills if each.is_there}
 
 
+@pytest.mark.many
 @pytest.mark.parametrize("level", INTRODUCING, ids=_name)
 def test_slips_of_other_kinds_pass(level: Level) -> None:
     """Three slips of kinds that the level does not teach leave it passed."""
@@ -83,6 +86,7 @@ def test_slips_of_other_kinds_pass(level: Level) -> None:
         assert write(level, exercise, with_slips(exercise, level, rng)).verdict.passed
 
 
+@pytest.mark.many
 @pytest.mark.parametrize(("level", "way"), UNHEARD, ids=_name)
 def test_a_deaf_chart_lowers_the_rating(level: Level, way: Deafness) -> None:
     """The rating of a skill that was written before falls when a chart is deaf to it."""

@@ -28,7 +28,7 @@ from trainer.store import Store
 NAME = "Wren Halloway"
 ANSWER = "1 4 5 1"
 COMMAND = "from trainer.cli.main import main; main()"
-# A kill comes within this time from the first answer of the server.
+# A kill comes within this time from the first attempt that the server confirmed.
 LONGEST_LIFE_S = 2.0
 # More than a server takes in so short a life.
 MOST_IN_A_LIFE = 150
@@ -91,6 +91,8 @@ def _one_life(folder: Path, drills: Begun, life_s: float) -> set[str]:
         confirmed: set[str] = set()
         sender = threading.Thread(target=_hand_in, args=(address, drills, confirmed))
         sender.start()
+        while not confirmed and sender.is_alive():
+            sender.join(0.01)
         sender.join(life_s)
     finally:
         server.send_signal(signal.SIGKILL)

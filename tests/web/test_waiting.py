@@ -15,7 +15,7 @@ from typing import Any
 import httpx
 import pytest
 
-from tests.web.browser.house import House, free_port
+from tests.web.browser.house import House
 from tests.web.fakes import FakeLibrary
 from trainer.drill import Drills
 from trainer.exercise import load_course, make_exercise, read_answer
@@ -33,7 +33,7 @@ def house(tmp_path: Path) -> Iterator[House]:
     with Store.open(tmp_path / "record", wait_s=PATIENCE_S) as store:
         now = datetime.now(UTC)
         store.learners.caution_shown(store.learners.get_or_add("me", now), now)
-        made = House(store, FakeLibrary(tmp_path / "audio"), free_port())
+        made = House(store, FakeLibrary(tmp_path / "audio"))
         drill = made.drills.begin(make_exercise(LEVEL.recipe, 1, LEVEL))
         made.drills.listen(drill.record.key)
         made.open()

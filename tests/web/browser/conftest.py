@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
-from tests.web.browser.house import House, Opened, free_port
+from tests.web.browser.house import House, Opened
 from tests.web.fakes import FakeLibrary
 from trainer.store import Store
 
@@ -56,7 +56,7 @@ def house(tmp_path: Path, record: Path) -> Iterator[House]:
     folder = tmp_path / "audio"
     folder.mkdir()
     with Store.open(record) as store:
-        made = House(store, FakeLibrary(folder), free_port())
+        made = House(store, FakeLibrary(folder))
         made.open()
         yield made
         made.close()

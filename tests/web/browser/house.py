@@ -19,19 +19,26 @@ from trainer.web.app import create_app, utc_now
 from trainer.web.guard import Guard
 
 Opened = Callable[..., Page]
+# However busy the machine is.
+PATIENCE_S = 60
 
 
 @dataclass
 class House:
-    """A server that can be stopped and started again at the same address, for one learner."""
+    """A server for one learner that can be stopped and started again at the same address.
+
+    The system gives it a port when it first opens: none is looked for before, which another run of
+    the tests could take in between.
+    """
 
     store: Store
     audio: Any
-    port: int
+    port: int = 0
     clock: Callable[[], datetime] = utc_now
     learner: str = "me"
     _server: uvicorn.Server | None = None
     _thread: threading.Thread | None = None
+    _listening: socket.socket | None = None
 
     @property
     def url(self) -> str:
@@ -48,13 +55,15 @@ class House:
     def open(self) -> None:
         """Start answering."""
         app = Guard(create_app(self.store, self.audio, now=self.clock, learner=self.learner))
-        config = uvicorn.Config(
-            app, port=self.port, log_level="error", ws="none", timeout_graceful_shutdown=1
-        )
+        config = uvicorn.Config(app, log_level="error", ws="none", timeout_graceful_shutdown=1)
         self._server = uvicorn.Server(config)
-        self._thread = threading.Thread(target=self._server.run, daemon=True)
+        self._listening = socket.create_server(("127.0.0.1", self.port))
+        self.port = self._listening.getsockname()[1]
+        self._thread = threading.Thread(
+            target=self._server.run, kwargs={"sockets": [self._listening]}, daemon=True
+        )
         self._thread.start()
-        deadline = time.monotonic() + 10
+        deadline = time.monotonic() + PATIENCE_S
         while not self._server.started and time.monotonic() < deadline:
             self._thread.join(0.02)
         assert self._server.started
@@ -63,16 +72,10 @@ class House:
         """Stop answering."""
         if self._server is not None and self._thread is not None:
             self._server.should_exit = True
-            self._thread.join(10)
+            self._thread.join(PATIENCE_S)
             assert not self._thread.is_alive()
-
-
-def free_port() -> int:
-    """A port nobody listens on."""
-    with socket.socket() as tried:
-        tried.bind(("127.0.0.1", 0))
-        port: int = tried.getsockname()[1]
-        return port
+        if self._listening is not None:
+            self._listening.close()
 
 
 def begin(page: Page, level: int = 1) -> None:

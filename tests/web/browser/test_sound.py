@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.web.browser.house import House, Opened, begin, free_port
+from tests.web.browser.house import House, Opened, begin
 from trainer.drill import play_song
 from trainer.sound import Synth, write_audio
 from trainer.store import Store
@@ -24,7 +24,7 @@ def concert(tmp_path: Path, record: Path, fixed_now: datetime) -> Iterator[House
     with Store.open(record) as store:
         store.learners.caution_shown(store.learners.get_or_add("me", fixed_now), fixed_now)
         library = AudioLibrary(None, tmp_path / "audio")
-        made = House(store, library, free_port())
+        made = House(store, library)
         made.open()
         yield made
         made.close()
