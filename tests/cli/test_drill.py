@@ -140,6 +140,16 @@ def test_a_right_answer_scores_all_and_is_stored(run: Run, tmp_path: Path) -> No
 
 
 @pytest.mark.audio
+def test_what_reads_two_ways_is_told_with_how_it_was_taken(run: Run, tmp_path: Path) -> None:
+    """A question is shown before the answer is handed in, and how it was read afterwards."""
+    ran = drill(run, tmp_path, "1 57 ?\ndone\ny\n")
+    assert "line 1, column 3: 5^7, or 5 and then 7? Write 5^7 or 5 7." in ran.out
+    assert "5^7?" in ran.out
+    assert "Line 1: 5^7, or 5 and then 7? It was read as 5^7." in ran.out
+    assert "could not be read" not in ran.out
+
+
+@pytest.mark.audio
 def test_a_wrong_answer_is_explained_and_stored(run: Run, tmp_path: Path) -> None:
     """Wrong bars are marked in words, advice names them, and the attempt is stored all the same."""
     ran = drill(run, tmp_path, "b7 b7 b7 b7\ndone\n")

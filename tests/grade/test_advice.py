@@ -130,6 +130,13 @@ WORKED = {
             "next one unless the band stops."
         ),
     ),
+    "left open": (
+        changed("1 1d", "? 1d"),
+        (
+            "Bar 16 (bar 7 of Chorus) was left open: 1 was played. A guess costs no more than an "
+            "open bar."
+        ),
+    ),
     "phrases": (
         parse(SONG.replace(" . ", " ")),
         (

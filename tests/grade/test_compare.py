@@ -173,13 +173,26 @@ def test_a_house_may_write_minor_plainly() -> None:
     assert scored("2o", "2", plain_minor=True) < 1.0
 
 
+@pytest.mark.parametrize("played", ["1", "0", "(1 5)", "(0 5)", "7o^7/4", "2-^11"])
+def test_an_open_bar_earns_nothing(played: str) -> None:
+    """A bar that was left open agrees with no bar, not with one in which the band is silent."""
+    assert scored(played, "?") == 0.0
+    song = f"1 4 5 1 . 1 {played} 5 1"
+    open_bar, guess = (grade(parse(song), parse(f"1 4 5 1 . 1 {bar} 5 1")) for bar in ("?", played))
+    assert open_bar.bars[5].score == 0.0
+    assert guess.score == 1.0
+    assert [advice.kind for advice in open_bar.advice] == ["left open"]
+
+
 @pytest.mark.parametrize("scheme", SCHEMES)
 def test_the_table_of_credits_says_the_same(scheme: str) -> None:
     """All pairs at once are the pairs one by one, for every scheme."""
     rng = random.Random(9)
     ours = [bar_content(random_bar(rng, rng.choice(METERS))) for _ in range(40)]
     theirs = [bar_content(corrupt_bar(rng, content.bar)) for content in ours]
-    theirs += [bar_content(parse(text).bars()[0]) for text in ("[up 2] 1", "[down 10] 4", "0", "1")]
+    theirs += [
+        bar_content(parse(text).bars()[0]) for text in ("[up 2] 1", "[down 10] 4", "0", "1", "?")
+    ]
     table = credit_table(ours, theirs, SCHEMES[scheme])
     for i, one in enumerate(ours):
         for j, other in enumerate(theirs):

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
 from trainer.chart import Header, ParseResult, parse_tolerant
-from trainer.cli.report import draw_sheet
+from trainer.cli.report import draw_sheet, say_question
 from trainer.drill import read_stamps, write_stamps
 from trainer.errors import TrainerError
 
@@ -204,7 +204,8 @@ class DrillPrompt:
         if not self.typed.lines:
             self.console.print("Nothing is written yet: a guess is worth more than nothing.")
             return False
-        if not self.typed.parsed().problems:
+        parsed = self.typed.parsed()
+        if not parsed.problems and not parsed.questions:
             return True
         self._show(numbered=True)
         answer = self.read("Hand it in as it is? (y/n)  ")
@@ -219,3 +220,7 @@ class DrillPrompt:
                 self.console.print(f"{number:>3}  {line}", highlight=False, markup=False)
         for problem in parsed.problems:
             self.console.print(f"  {problem}", highlight=False, markup=False, style="italic")
+        for question in parsed.questions:
+            self.console.print(
+                f"  {say_question(question)}", highlight=False, markup=False, style="italic"
+            )

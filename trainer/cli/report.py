@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from trainer.chart import Bar, Chart, PlacedBar
+from trainer.chart import Bar, Chart, ParseResult, PlacedBar, Question
 from trainer.chart.format import format_bar
 from trainer.cli.common import percent
 from trainer.drill import ComparedBars, compare_bars
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from trainer.grade import Report
     from trainer.practice import Verdict
 
-__all__ = ["draw_sheet", "print_report", "print_verdict"]
+__all__ = ["draw_sheet", "print_report", "print_verdict", "say_question", "unreadable_bars"]
 
 LABEL_WIDTH = 14
 SHORTEST_CELL = 4
@@ -40,8 +40,28 @@ def cell_width(chart: Chart) -> int:
     return max(SHORTEST_CELL, widest + 2)
 
 
+def say_question(question: Question) -> str:
+    """What can be read in two ways: where it stands, the question, and what to write instead."""
+    ways = [each.label if "\n" in each.text else each.text.strip() for each in question.choices]
+    place = f"line {question.line}, column {question.column}"
+    return f"{place}: {question.asked} Write {' or '.join(ways)}."
+
+
+def unreadable_bars(parsed: ParseResult) -> list[int]:
+    """Numbers of the bars that could not be read; not those that were asked about."""
+    asked = {
+        number
+        for question in parsed.questions
+        for number, span in enumerate(parsed.bar_spans, 1)
+        if span.line == question.line
+        and span.column < question.end_column
+        and question.column < span.end_column
+    }
+    return sorted(parsed.invalid_bars - asked)
+
+
 def draw_sheet(console: Console, chart: Chart, unsure: Iterable[int] = ()) -> None:
-    """Draw the chart. Bars numbered in `unsure` (from 1) could not be read and show as `?`."""
+    """Draw the chart. Bars numbered in `unsure` (from 1) have a `?` after what was read of them."""
     from rich.text import Text
 
     unreadable, width, number = frozenset(unsure), cell_width(chart), 0
@@ -52,7 +72,9 @@ def draw_sheet(console: Console, chart: Chart, unsure: Iterable[int] = ()) -> No
             label = ""
             for bar in phrase.bars:
                 number += 1
-                text = "?" if number in unreadable else cell(bar, chart)
+                text = cell(bar, chart)
+                if number in unreadable:
+                    text = f"{text}?" if any(event.chord for event in bar.events) else "?"
                 line.append_text(_styled(text, len(bar.events) > 1, width))
             console.print(line, no_wrap=True, crop=False, overflow="ignore")
 

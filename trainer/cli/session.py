@@ -12,7 +12,7 @@ from rich.console import Console
 
 from trainer.cli import common
 from trainer.cli.prompt import WORDS, DrillPrompt, TypedLines
-from trainer.cli.report import print_report, print_verdict
+from trainer.cli.report import print_report, print_verdict, unreadable_bars
 from trainer.cli.song import Song, offer_both
 from trainer.drill import (
     SEEN_BEFORE,
@@ -162,7 +162,11 @@ class Session:
         )
 
     def _show(self, submitted: Submitted) -> None:
-        for number in sorted(submitted.answer.parsed.invalid_bars):
+        parsed = submitted.answer.parsed
+        for question in parsed.questions:
+            taken = f"It was read as {question.choices[0].label}."
+            self.console.print(f"Line {question.line}: {question.asked} {taken}", markup=False)
+        for number in unreadable_bars(parsed):
             self.console.print(f"Your bar {number} could not be read and counts as no chord.")
         if submitted.attempt.seen:
             self.console.print(SEEN_BEFORE, style="bold")

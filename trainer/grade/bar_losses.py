@@ -78,6 +78,9 @@ class BarLosses:
 
     def collect(self, c: Comparison, lost: float) -> None:
         """Share out `lost`, what the bar lost, 0 to 1, by what each part of it costs by itself."""
+        if self.written.bar.is_open:
+            self._charge("left open", lost)
+            return
         w = self.weights
         meter = w.meter * (1 - c.meter)
         key_change = w.key_change * c.counts_key_change * (1 - c.key_change)

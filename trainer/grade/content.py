@@ -22,6 +22,7 @@ from trainer.chart.chords import intervals
 from trainer.chart.model import Articulation, Bar, Chart, Chord, Section
 
 __all__ = [
+    "OPEN",
     "SILENCE",
     "BarContent",
     "ChartContent",
@@ -47,9 +48,9 @@ PLAIN_MINOR_ROOTS = frozenset({2, 4, 9})
 class Sonority:
     """The notes of a chord as it sounds.
 
-    `root` and `bass` are pitch classes 0 to 11, -1 where there is no chord. `tones` are the chord's
-    own notes, `all_tones` the notes with the bass, `completed` the same with the root that a
-    diminished triad leaves out: it is a dominant seventh chord without its root (7o is 5^7/7
+    `root` and `bass` are pitch classes 0 to 11, below 0 where there is no chord. `tones` are the
+    chord's own notes, `all_tones` the notes with the bass, `completed` the same with the root that
+    a diminished triad leaves out: it is a dominant seventh chord without its root (7o is 5^7/7
     without the 5; Piston, Harmony, "The dominant seventh chord: the leading-tone triad"; cited from
     memory). `name` is the chord as it is written.
     """
@@ -110,6 +111,9 @@ class Sonority:
 
 
 SILENCE = Sonority(-1, -1, 0, 0, 0, None, "0")
+# An open bar: it agrees with nothing that is played, silence among it, so that its root, its bass
+# and the one note it has are none of a chord's.
+OPEN = Sonority(-2, -2, 1 << 12, 1 << 12, 1 << 12, None, "?")
 
 
 def sonority_of(chord: Chord | None, shift: int = 0) -> Sonority:
@@ -238,6 +242,8 @@ def _key(bar: Bar) -> tuple[Any, ...]:
     """Return what tells bars apart: a tuple of plain values, which is quickly compared."""
     meter = bar.meter
     key: list[Any] = [meter.beats, meter.unit, bar.key_change]
+    if bar.is_open:
+        key.append(OPEN.name)
     # A single event fills the bar, so that its beats are known.
     is_split = len(bar.events) > 1
     for event in bar.events:
@@ -264,7 +270,7 @@ def _analyse(bar: Bar, key: tuple[Any, ...], shift: int, key_change: int) -> Bar
     changes: list[int] = []
     articulations: list[tuple[int, Articulation]] = []
     for place, event in zip(places, bar.events, strict=True):
-        at, sonority = int(place * grid), sonority_of(event.chord, shift)
+        at, sonority = int(place * grid), OPEN if bar.is_open else sonority_of(event.chord, shift)
         if sonorities and not sonority.same_chord_as(sonorities[-1]):
             changes.append(at)
         if not sonorities or changes[-1:] == [at] or sonority.root != sonorities[-1].root:

@@ -22,7 +22,8 @@ FloatArray = NDArray[np.float64]
 # A component's value for each pair of bars, and whether it counts there; shape (n, m) both.
 Component = tuple[FloatArray, NDArray[np.bool_]]
 ALL_NOTES = (1 << 12) - 1
-BIT_COUNTS = np.array([number.bit_count() for number in range(1 << 12)], np.float64)
+# For sets of the twelve notes and of what an open bar has in their place.
+BIT_COUNTS = np.array([number.bit_count() for number in range(1 << 13)], np.float64)
 
 
 def credit_table(

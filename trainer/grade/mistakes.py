@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from trainer.chart.format import ARTICULATION_LETTERS, join_chords
+from trainer.chart.format import ARTICULATION_LETTERS, OPEN_BAR, join_chords
 from trainer.chart.model import Articulation, Bar
 from trainer.grade.bar_losses import Place
 from trainer.grade.content import BarContent, Sonority
@@ -60,6 +60,8 @@ def _text(thing: Bar | Sonority | None) -> str:
 
 def bar_text(bar: Bar) -> str:
     """Return a bar in notation, without its meter and key."""
+    if bar.is_open:
+        return OPEN_BAR
     parts = []
     for event in bar.events:
         text = "0" if event.chord is None else str(event.chord)

@@ -35,6 +35,7 @@ TOPICS = {
     "other chord": "which chord is played",
     "accidental left out": "flats and sharps before the numbers",
     "exchanged": "which chord is played",
+    "left open": "writing something in every bar, if only a guess",
     "rest missed": "where the band is silent",
     "rest written": "where the band is silent",
     "split missed": "chords that change inside the bar",

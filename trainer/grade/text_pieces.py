@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from fractions import Fraction
 
+from trainer.chart.format import OPEN_BAR
 from trainer.chart.model import Bar
 from trainer.grade.content import ChartContent
 from trainer.grade.mistakes import bar_text
@@ -159,6 +160,8 @@ def location_text(chart: ChartContent, bars: Sequence[int], capital: bool = Fals
 
 def chords_text(bar: Bar) -> str:
     """Name the chords of a bar in order: "1, 4 and 0 (silence)"."""
+    if bar.is_open:
+        return OPEN_BAR
     return join_words(
         ["0 (silence)" if event.chord is None else str(event.chord) for event in bar.events]
     )

@@ -136,6 +136,16 @@ def _split_added(mistake: Mistake, aligned: AlignedCharts) -> str:
     )
 
 
+def _left_open(mistake: Mistake, aligned: AlignedCharts) -> str:
+    """Word bars that were left open."""
+    played = ["nothing" if bar == "0" else bar for bar in _played_bars(mistake)]
+    was = "was" if len(mistake.bars) == 1 else "were"
+    return (
+        f"{_where(mistake, aligned)} {was} left open: {_some(played)} "
+        f"{'was' if len(played) == 1 else 'were'} played. A guess costs no more than an open bar."
+    )
+
+
 def _beats(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word the right chords on the wrong beats."""
     at, (played, written) = _where(mistake, aligned), _first_bars(mistake)
@@ -323,6 +333,7 @@ def word_mistake(mistake: Mistake, aligned: AlignedCharts) -> str:
 WORDINGS: dict[str, Wording] = {
     **CHORD_WORDINGS,
     **BAR_WORDINGS,
+    "left open": _left_open,
     "split missed": _split_missed,
     "split added": _split_added,
     "beats": _beats,
