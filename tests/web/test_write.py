@@ -209,10 +209,13 @@ def test_what_is_no_text_is_refused(client: TestClient) -> None:
     )
 
 
-def test_nothing_written_is_not_handed_in(client: TestClient, context: LearnerContext) -> None:
+@pytest.mark.parametrize("text", [" \r\n", "chords: letters\r\n"])
+def test_nothing_written_is_not_handed_in(
+    client: TestClient, context: LearnerContext, text: str
+) -> None:
     """An empty sheet is sent back with a word."""
     exercise_id = begin(client, level="1", seed="1")
-    form = {"token": token_of(client, exercise_id), "text": " \r\n"}
+    form = {"token": token_of(client, exercise_id), "text": text}
     answer = client.post(f"/write/{exercise_id}", data=form, headers=JSON)
     assert answer.status_code == 422
     assert "Nothing is written yet" in answer.json()["error"]

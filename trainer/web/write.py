@@ -6,6 +6,7 @@ sheet of a text that may be unfinished, knows the meter and the key only.
 
 from __future__ import annotations
 
+import re
 from typing import Annotated, Any
 
 from anyio import CapacityLimiter, to_thread
@@ -36,6 +37,7 @@ __all__ = ["router"]
 
 router = APIRouter()
 SEE_OTHER, BAD_REQUEST, NOT_FOUND, CONFLICT = 303, 400, 404, 409
+CHORD_NAMES = re.compile(r"^\s*chords\s*:.*$", re.IGNORECASE | re.MULTILINE)
 # The result of an exercise is looked for among so many of the last attempts.
 NEWEST = 100
 # A character of UTF-8 has four bytes at most.
@@ -195,7 +197,7 @@ def hand_in(
     paused: Annotated[bool, Form()] = False,
 ) -> Response:
     """Grade the chart; handing in twice gives the same attempt."""
-    written = text.replace("\r\n", "\n")
+    written = text.replace("\r\n", "\n") if _is_begun(text) else ""
     submitted = submit(
         context.drills, exercise_id, written, token=token, stamps=stamps, paused=paused
     )
@@ -242,5 +244,10 @@ async def preview(
 
 def _draw_preview(context: LearnerContext, exercise_id: str, text: str) -> HTMLResponse:
     exercise = context.exercise(exercise_id).exercise
-    sheet = sheet_of_text(read_answer(exercise, text).parsed) if text.strip() else Sheet(())
+    sheet = sheet_of_text(read_answer(exercise, text).parsed) if _is_begun(text) else Sheet(())
     return context.page("preview.html", {"sheet": sheet})
+
+
+def _is_begun(text: str) -> bool:
+    """Whether a text has more than the line that says how its chords are written."""
+    return bool(CHORD_NAMES.sub("", text).strip())

@@ -121,3 +121,27 @@ def test_a_keyboard_on_the_screen_covers_nothing(known: House, open_page: Opened
         assert box is not None
         assert 0 <= box["y"] <= height - box["height"]
         assert page.locator("#text").evaluate(CARET) <= box["y"]
+
+
+def test_letters_are_written_for_those_who_hear_letters(known: House, open_page: Opened) -> None:
+    """Whoever chooses letters writes them, on the keypad too, and sees the numbers on the sheet;
+    the choice holds for the next song, and can be undone."""
+    page = open_page(known.url)
+    begin(page)
+    key = page.locator(".heading .muted").inner_text().partition("key of ")[2][0]
+    page.get_by_label("I write").select_option("letters")
+    expect(page.locator("#text")).to_have_value("chords: letters\n")
+    expect(page.locator("#sheet .empty")).to_be_visible()
+    page.locator("#keypad-toggle").click()
+    for name in (key, "minor", "0: none, a bar without a chord"):
+        page.locator("#keypad").get_by_role("button", name=name, exact=True).click()
+    expect(page.locator("#text")).to_have_value(f"chords: letters\n{key}- 0")
+    expect(page.locator("#sheet .bar-button").first).to_contain_text("one minor")
+    page.goto(known.url)
+    begin(page, 2)
+    expect(page.locator("#text")).to_have_value("chords: letters\n")
+    page.get_by_label("I write").select_option("numbers")
+    expect(page.locator("#text")).to_have_value("")
+    page.locator("#text").focus()
+    page.keyboard.press("Control+z")
+    expect(page.get_by_label("I write")).to_have_value("letters")

@@ -29,6 +29,8 @@ export function lineAround(text, offset) {
  * @param {string} text @param {number} offset @param {string} put */
 export function spaced(text, offset, put) {
   const before = text.slice(0, offset);
-  const starts = /^[0-7b#(.?[]/.test(put) && /[0-9ø+\-'.a-z?)\]]$/i.test(before);
+  // In letter names the accidental follows its letter.
+  if (/^[b#]$/.test(put) && /(^|[\s/(.])[A-G]$/.test(before)) return put;
+  const starts = /^[0-7A-Gb#(.?[]/.test(put) && /[0-9ø+\-'.a-z?)\]]$/i.test(before);
   return starts && !/(^|[\s/(.])[b#]$/.test(before) ? ` ${put}` : put;
 }

@@ -2,6 +2,7 @@
 
 import { BarActions } from "./bar_actions.js";
 import { BarEditor } from "./bar_editor.js";
+import { setUpChordNames } from "./chord_names.js";
 import { ChartField } from "./chart_field.js";
 import { followCaret } from "./follow_caret.js";
 import { setUpKeypad } from "./keypad.js";
@@ -33,6 +34,8 @@ export function setUpWriting(exercise, text, say) {
   const editor = new BarEditor(byId("bar-field"), field, preview);
   const walk = new SheetWalk(preview, field, editor);
   new BarActions(walk, byId("bar-tools"), [byId("sheet"), byId("bar-tools"), byId("keypad")]);
+
+  setUpChordNames(byId("chord-names"), byId("keypad"), field);
 
   const act = (/** @type {string} */ what) => say(writeFast(field, what));
   setUpKeypad(byId("keypad"), byId("keypad-toggle"), field, editor, act);
