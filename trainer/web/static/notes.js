@@ -1,6 +1,7 @@
 // What is said of the bars on the sheet, and the questions that are answered there.
 
 import { offsetOf } from "./places.js";
+import { showKeys } from "./shortcuts.js";
 
 /** A question on the sheet and the stretch of the text that it asks about.
  * @typedef {{ element: HTMLElement, start: number, end: number }} Asked */
@@ -46,6 +47,7 @@ export class Notes {
       for (const [number, button] of element.querySelectorAll("button").entries()) {
         if (element === nearest?.element) button.setAttribute("aria-keyshortcuts", `Alt+${number + 1}`);
         else button.removeAttribute("aria-keyshortcuts");
+        for (const kbd of button.querySelectorAll("kbd")) kbd.textContent = showKeys(`Alt+${number + 1}`);
       }
     }
   }
