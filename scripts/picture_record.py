@@ -1,7 +1,8 @@
 """The record that the pictures of docs/ show: an invented learner's evenings, always the same.
 
 Wren has practised for seven weeks at the Millrace school: a daily set on most evenings, then a
-level until it is passed, now and then a speed self-test or a song of the house band. The answers
+level until it is passed, with the lessons it opens with before it, now and then a speed test or a
+song of the house band. The answers
 have the mistakes that learners make, fewer from week to week.
 """
 
@@ -16,18 +17,31 @@ from itertools import count
 from tests.web.evenings import mistaken, stamps_of
 from trainer.chart import Bar, Chart, Event, Phrase, format_chart
 from trainer.drill import (
+    BarPractice,
     DailySets,
     Drill,
     Drills,
+    answer_question,
     begin_bars,
+    begin_questions,
     find_result,
+    offered_lessons,
     play_song,
     practised_bars,
+    run_questions,
     submit,
 )
-from trainer.exercise import Exercise, load_course, load_songs, make_exercise
+from trainer.exercise import (
+    QUESTIONS,
+    Exercise,
+    Lesson,
+    load_course,
+    load_lessons,
+    load_songs,
+    make_exercise,
+)
 from trainer.practice import speed_test
-from trainer.store import AttemptRecord, Learner, Store
+from trainer.store import AttemptRecord, Learner, LessonRun, Store
 
 __all__ = ["LEARNER", "NOW", "fill"]
 
@@ -42,6 +56,8 @@ SONGS = {31: "millrace-ferry-bell", 13: "second-street-strut", 6: "porch-light-o
 FIRST_SHARE, LAST_SHARE = 0.34, 0.16
 # What Wren writes for what was played, where it goes wrong.
 TAKEN_FOR = {"4": "2-", "2-": "4", "6-": "1", "3-": "1", "2": "2-", "4-": "4", "7": "4"}
+# The lesson in the middle of which Wren is.
+LESSON = "four-over-five"
 OTHERS = {"Hazel": (9, 5, 2), "Otis": (26, 25)}
 
 
@@ -71,11 +87,23 @@ class Practice:
             self.write(coming.drill.exercise, share)
 
     def next_level(self, share: float) -> AttemptRecord:
-        """Write a song of the level that is not passed yet."""
+        """Write a song of the level that is not passed yet, after the lessons it opens with."""
         level = load_course()[self.level - 1]
+        for lesson in offered_lessons(self.store, self.learner, load_lessons(), [level]):
+            self.lesson(lesson, share)
         attempt = self.write(make_exercise(level.recipe, self._seeds(), level), share)
         self.level += bool(attempt.passed)
         return attempt
+
+    def lesson(self, lesson: Lesson, share: float, most: int = QUESTIONS) -> LessonRun:
+        """Answer a lesson's questions, at most so many, with a share of the answers wrong."""
+        run = begin_questions(self.drills, lesson, self._seeds())
+        for question in run_questions(lesson, run)[:most]:
+            self.now += timedelta(seconds=15)
+            wrong = (question.right + 1) % len(lesson.choices)
+            chosen = wrong if self.rng.random() < share else question.right
+            run = answer_question(self.drills, lesson, run, question.number, chosen)
+        return run
 
     def write(self, exercise: Exercise, share: float) -> AttemptRecord:
         """Hear an exercise and hand it in, with a share of what is easily mistaken wrong."""
@@ -102,6 +130,7 @@ def fill(store: Store) -> Mapping[str, object]:
 
     Returns what the addresses of the pictures name: the ids of results, drills and learners.
     """
+    lessons = {lesson.id: lesson for lesson in load_lessons()}
     songs = {str(song.recipe["song"]): song for song in load_songs()}
     for name, days in OTHERS.items():
         other = _begin(store, name, max(days) + 1)
@@ -130,6 +159,7 @@ def fill(store: Store) -> Mapping[str, object]:
         "result": result.id,
         "done": result.exercise_id,
         **_bars(wren, result),
+        "run": wren.lesson(lessons[LESSON], share=0.0, most=2).id,
         "write": _half_written(wren, songs["half-the-town-asleep"]),
     }
 
@@ -162,9 +192,22 @@ def _begin(store: Store, name: str, days_ago: int) -> Practice:
 
 
 def _telling_result(practice: Practice) -> AttemptRecord:
-    """The newest result of a level with something to praise and something to work on."""
-    attempts = practice.store.attempts.history(practice.learner, limit=100)
-    return next(one for one in attempts if one.level and 0.8 <= one.score <= 0.94)
+    """The newest result of a level with something to praise and several bars to work on."""
+    attempts = practice.store.attempts.history(practice.learner, limit=150)
+    return next(
+        one
+        for one in attempts
+        if one.level and 0.8 <= one.score <= 0.94 and len(_missed(practice, one).stretches) >= 3
+    )
+
+
+def _missed(practice: Practice, attempt: AttemptRecord) -> BarPractice:
+    """The practice of the bars that an attempt missed."""
+    result = find_result(practice.store, practice.learner, attempt.id)
+    assert result is not None
+    bars = practised_bars(practice.store, practice.learner, result)
+    assert bars is not None
+    return bars
 
 
 def _half_written(practice: Practice, song: Exercise) -> str:
@@ -183,13 +226,9 @@ def _bars(practice: Practice, attempt: AttemptRecord) -> dict[str, object]:
 
     Returns the key of the drill that comes next and the id of the last try.
     """
-    result = find_result(practice.store, practice.learner, attempt.id)
-    assert result is not None
 
     def begin(number: int) -> Drill:
-        bars = practised_bars(practice.store, practice.learner, result)
-        assert bars is not None
-        return begin_bars(practice.drills, bars, number, 0)
+        return begin_bars(practice.drills, _missed(practice, attempt), number, 0)
 
     for number in (1, 1, 0):
         tried = practice.write(begin(number).exercise, share=0.0)

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from scripts.picture_record import LEARNER
+from scripts.picture_record import LEARNER, LESSON
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
@@ -60,6 +60,15 @@ def _with_keypad(page: Page) -> None:
     if page.locator("#keypad").is_hidden():
         page.locator("#keypad-toggle").click()
     _while_the_band_plays(page)
+
+
+def _two_bars_written(page: Page) -> None:
+    """Two of the four first bars stand there, and the third is asked for."""
+    for number, text in enumerate(("1", "4"), 2):
+        page.locator("#bar").fill(text)
+        page.locator("#bar").press("Enter")
+        page.locator(f"label[for=bar]:has-text('Bar {number}')").wait_for()
+    page.evaluate("() => scrollTo(0, 0)")
 
 
 def _first_verse(page: Page) -> None:
@@ -115,16 +124,20 @@ class ReadmePicture:
 PAGES = (
     PagePicture("hearing", "Volume", "the caution and the volume check, before the first song",
                 "hearing.html", "hearing", learner=NEWCOMER),
+    PagePicture("first-page", "First page", "what a number chart is, and the first four bars, "
+                "heard and written", "what_is_a_chart.html", "what-is-a-chart", _two_bars_written),
     PagePicture("start", "Start", "the day's set, where you were, levels, songs, a seed to share",
                 "start.html", "", screens=2),
     PagePicture("write", "Write", "the band plays, the sheet grows as you type",
                 "write.html", "write/{write}", _while_the_band_plays),
+    PagePicture("signs", "How to write it", "every sign with its sound, and the keyboard's keys",
+                "signs.html", "signs", screens=3),
     PagePicture("result", "Result", "what was good and what to work on, both charts bar by bar "
                 "with the advice beside them, both to be heard",
                 "result.html", "result/{result}", screens=2),
     PagePicture("bars", "Bars", "missed bars, looped and written until they are right twice in "
                 "a row",
-                "bars.html", "bars/{bars}?tried={tried}", _at_the_end_of_the_text, screens=0.75),
+                "bars.html", "bars/{bars}?tried={tried}", _at_the_end_of_the_text),
     PagePicture("handout", "Handout", "a chart to print on one page",
                 "handout.html", "handout/{handout}/played", screens=1.5),
     PagePicture("again", "Again", "a song that was handed in, to be written once more",
@@ -132,6 +145,12 @@ PAGES = (
     PagePicture("today", "Today", "what comes, and why", "today.html", "today", screens=0.85),
     PagePicture("progress", "Progress", "how well you hear each skill over time, and which chords "
                 "you mix up", "progress.html", "progress?time=quarter", screens=2.5),
+    PagePicture("lessons", "Lessons", "the signs, and the chords that get mixed up, each to hear",
+                "lessons.html", "lessons", screens=1.2),
+    PagePicture("lesson", "Lesson", "what to listen for, with both sounds by name",
+                "lesson.html", "lessons/" + LESSON),
+    PagePicture("questions", "Questions", "five sounds without their names",
+                "questions.html", "lessons/" + LESSON + "/{run}?told=2"),
     PagePicture("speed", "Speed", "the speed self-test", "speed.html", "speed", screens=1.3),
     PagePicture("history", "History", "every attempt", "history.html", "history"),
     PagePicture("learners", "Learners", "who practises here", "learners.html", "learners"),
@@ -144,18 +163,16 @@ PAGES = (
 )  # fmt: skip
 
 README_PICTURES = (
-    ReadmePicture("number-chart", "A number chart: the first verse of Porch Light on Mill Street, "
-                  "sixteen bars in four phrases",
+    ReadmePicture("number-chart", "A number chart as the program draws it",
                   "handout/{handout}/played", _first_verse, crop=".page"),
-    ReadmePicture("write", "Writing a chart: the text at the left, the sheet growing at the right",
+    ReadmePicture("write", "Writing a chart: the text on the left, the sheet on the right",
                   "write/{write}", _while_the_band_plays),
-    ReadmePicture("result", "A graded chart on the page: what to work on, what was played over "
-                  "what was written, the advice on the bar chosen",
-                  "result/{result}", height=1080),
-    ReadmePicture("today", "The daily set, each exercise with its reason", "today", height=900),
-    ReadmePicture("progress", "Progress: how often each skill is heard, with what is not sure, "
-                  "over three months", "progress?time=quarter", height=900),
-    ReadmePicture("tablet", "Writing on a tablet, dark: the sheet above, the text, the keypad",
+    ReadmePicture("result", "A result: what to work on, what was played above what was written, "
+                  "and the advice on one bar", "result/{result}", height=1080),
+    ReadmePicture("today", "The daily set, with a reason for each exercise", "today", height=740),
+    ReadmePicture("progress", "Progress over three months: how well each skill is heard, and how "
+                  "sure that is", "progress?time=quarter", height=900),
+    ReadmePicture("tablet", "Writing on a tablet, dark: the sheet, the text and the keypad",
                   "write/{write}", _with_keypad, is_tablet=True, is_dark=True),
 )  # fmt: skip
 
