@@ -86,7 +86,7 @@ class TerminalWay:
         return Visit(
             seen=SEEN_NOW in said,
             text=drill.progress.text,
-            refused=said.count("That was the last listen."),
+            refused=said.count("That was your last listen."),
             attempt=done.attempt if done is not None else None,
         )
 

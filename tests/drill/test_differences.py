@@ -18,16 +18,16 @@ RIGHT = BarGrade(1, 1, *[1.0] * 9)
     ("played", "written", "words"),
     [
         ("1 4 5", "1 6- 5", ["", "chord", ""]),
-        ("1 4 5", "1 4- 5^7", ["", "kind", "kind"]),
-        ("1/3 4p 1", "1 4 1", ["bass", "touch", ""]),
+        ("1 4 5", "1 4- 5^7", ["", "quality", "quality"]),
+        ("1/3 4p 1", "1 4 1", ["bass", "articulation", ""]),
         ("1 4 5 1", "1 4 5 6- 1", ["", "", "", "extra", ""]),
         ("1 4 5 1", "1 5 1", ["", "missed", "", ""]),
         ("1 [2/4] 5 1", "1 5 1", ["", "meter", ""]),
         ("1 [up 2] 1 1", "1 1 1", ["", "key", "key"]),
         ("1 4 5 1 6- 4 5 1", "(1 4) (5 1) (6- 4) (5 1)", ["half"] * 4),
-        ("1 4 5 1 6- 4 5 1", "(1 4) (5 1) (6 4) (5 1)", ["half", "half", "kind", "half"]),
+        ("1 4 5 1 6- 4 5 1", "(1 4) (5 1) (6 4) (5 1)", ["half", "half", "quality", "half"]),
         ("1 4 5 1 6- 4 5 1", "(1 4) (5 1) (6- 2-) (5 1)", ["half", "half", "chord", "half"]),
-        ("1 4 5 1 6- 4", "1 1 4 4 5 5 1 1 6 6 4 4", ["double"] * 4 + ["kind", "double"]),
+        ("1 4 5 1 6- 4", "1 1 4 4 5 5 1 1 6 6 4 4", ["double"] * 4 + ["quality", "double"]),
         ("1 4 5 6- 4 1", "1 (4 5) 6- 4 1", ["", "two in one", "", "", ""]),
     ],
 )
@@ -43,5 +43,5 @@ def test_what_was_not_asked_for_is_not_named() -> None:
     assert bar_difference(RIGHT, Weights()) == ""
     assert bar_difference(replace(bar, placement=0.0, bass=1.0), Weights()) == "beat"
     assert bar_difference(bar, Weights()) == "bass"
-    assert bar_difference(bar, Weights(bass=0.0)) == "touch"
+    assert bar_difference(bar, Weights(bass=0.0)) == "articulation"
     assert bar_difference(replace(bar, root=0.0), Weights(root=0.0)) == "chord"

@@ -87,7 +87,7 @@ def test_why_a_speed_test_does_not_count(drills: Drills) -> None:
         assert result.is_speed_test
         reasons[listens, paused] = result.why_no_test
     assert reasons == {
-        (0, False): "it was not played",
-        (1, True): "the band was stopped on the way",
-        (1, False): "no bar was written after the band began",
+        (0, False): "you didn't play the song",
+        (1, True): "you paused or stopped the band",
+        (1, False): "you wrote no bar after the band began",
     }

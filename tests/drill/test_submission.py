@@ -130,7 +130,7 @@ def test_nothing_written_is_not_submitted(drills: Drills, fresh_store: Store, te
     """An empty answer is told, and the drill goes on."""
     drill = drills.begin(exercise())
     before = stored(fresh_store)
-    with pytest.raises(NothingWritten, match="Nothing is written yet"):
+    with pytest.raises(NothingWritten, match="You haven't written anything yet"):
         submit(drills, KEY, text, token=drill.token)
     assert stored(fresh_store) == before
 

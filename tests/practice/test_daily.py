@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import random
+import re
 from datetime import timedelta
 from itertools import pairwise
 
@@ -90,16 +91,18 @@ def test_a_set_mixes_due_weak_and_new() -> None:
     assert len(skills) == len(set(skills))
     for aim in aims:
         assert aim.reason.endswith(".")
-        assert aim.reason.startswith(("Due: ", "Weak: ", "New: ", "What you know"))
+        assert aim.reason.startswith(
+            ("Due again: ", "Needs work: ", "New to you: ", "The chords you've had so far")
+        )
 
 
 def test_reasons_say_what_is_confused() -> None:
     """A weak skill's reason is the sentence about its confusion, where there is one."""
-    said = "You hear 2- against 4 about one time in five."
+    said = "You tell 2- from 4 about one time in five."
     reasons = {aim.skills: aim.reason for aim in planned(LEARNER, explanations={"chord 2-": said})}
-    assert reasons["chord 2-",] == "Weak: you hear 2- against 4 about one time in five."
+    assert reasons["chord 2-",] == "Needs work: you tell 2- from 4 about one time in five."
     plain = {aim.skills: aim.reason for aim in planned(LEARNER)}
-    assert plain["chord 2-",].startswith("Weak: 2-, right ")
+    assert plain["chord 2-",].startswith("Needs work: 2-. You get this right ")
 
 
 def test_reasons_say_when_it_was() -> None:
@@ -147,6 +150,18 @@ def test_the_same_state_and_randomness_plan_the_same() -> None:
     assert planned(LEARNER, 3) == planned(LEARNER, 3)
 
 
+@pytest.mark.parametrize("count", range(6))
+def test_what_is_new_is_not_called_known(count: int) -> None:
+    """A set does not say that the learner has had a chord that it brings as new."""
+    state = after({0: {skill: [1.0] * 10 for skill in COURSE[:count]}})
+    reasons = [aim.reason for seed in range(4) for aim in planned(state, seed)]
+    new = {one.removeprefix("New to you: ")[:-1] for one in reasons if one.startswith("New")}
+    had = {one.partition(": ")[2] for one in reasons if one.startswith("The chords you've had")}
+    assert new
+    assert not [one for one in had if new & set(re.split(r", | and |\.", one))]
+    assert any(one.startswith("All together") for one in reasons) == (count < 3)
+
+
 def test_a_newcomer_begins_at_the_beginning() -> None:
     """Someone who has met nothing is given the first skill of the course."""
     assert "chord 1" in {skill for aim in planned(LearnerState.fresh()) for skill in aim.skills}
@@ -166,7 +181,7 @@ def test_what_was_failed_comes_back(days: int, hours: int) -> None:
     aims = plan_set(state, COURSE, candidate_profiles, now, random.Random(1))
     again = [aim for aim in aims if set(aim.skills) & set(FAILED)]
     assert len(again) >= 3
-    assert all(aim.reason.startswith("Weak: ") for aim in again)
+    assert all(aim.reason.startswith("Needs work: ") for aim in again)
     assert sum(aim.kind == "mixed" for aim in aims) < len(aims) / 2
     assert len(again) >= sum(aim.kind == "new" for aim in aims)
 
@@ -198,7 +213,7 @@ def test_a_missed_bar_or_two_are_told_as_such() -> None:
     state = after({0: GOOD | {"chord 6-": [0.0, 0.5]}})
     aims = plan_set(state, COURSE, candidate_profiles, NOW + timedelta(hours=1), random.Random(1))
     reasons = {aim.skills: aim.reason for aim in aims}
-    assert reasons["chord 6-",] == "Weak: 6-, right in 0 of 2 bars so far."
+    assert reasons["chord 6-",] == "Needs work: 6-. You've got 0 of 2 bars right so far."
 
 
 def test_the_first_chords_come_first() -> None:
@@ -312,13 +327,13 @@ def test_placement_follows_the_answers() -> None:
 @pytest.mark.parametrize(
     ("share", "words"),
     [
-        (0.0, "hardly ever"),
+        (0.0, "less than one time in ten"),
         (0.12, "about one time in ten"),
-        (0.5, "about every other time"),
+        (0.5, "about half the time"),
         (0.66, "about two times in three"),
         (0.76, "about three times in four"),
         (0.9, "about nine times in ten"),
-        (1.0, "nearly always"),
+        (1.0, "nearly every time"),
     ],
 )
 def test_shares_in_words(share: float, words: str) -> None:
@@ -351,9 +366,11 @@ def test_what_a_placement_found_is_said() -> None:
     """The chords heard, those not yet, and the level to start at; nothing where nothing was met."""
     state = after({0: GOOD | {"chord 6-": [0.0] * 6, "chord 2-": [0.0] * 6}})
     assert describe_placement(state, LEVELS, NOW) == (
-        "You hear 1, 4 and 5, not safely yet 6- and 2-. "
-        "In the course you start at level 2: Six minor."
+        "You hear 1, 4 and 5 well, but 6- and 2- still need work. "
+        "You start the course at level 2: Six minor."
     )
     nothing = after({0: {"chord 1": [0.0] * 6}})
-    assert describe_placement(nothing, LEVELS, NOW).startswith("No chord is safe yet. ")
+    assert describe_placement(nothing, LEVELS, NOW).startswith(
+        "You don't hear any chord reliably yet. "
+    )
     assert describe_placement(LearnerState.fresh(), LEVELS, NOW) == ""

@@ -29,15 +29,13 @@ from trainer.practice.speed import FIRST_SPEED_RECIPE, PROTOCOL, SPEED_RECIPE
 def test_a_confusion_is_said_with_its_rate() -> None:
     """A chord is explained by the chord most taken for it, basses and extensions left out."""
     pairs = [("4", "4", 6), ("4^maj7", "4", 2), ("4", "2-", 3), ("4", "2-^7", 1), ("4", "1", 2)]
-    assert (
-        describe_confusions(pairs)["chord 4"] == "You hear 4 against 2- about two times in three."
-    )
+    assert describe_confusions(pairs)["chord 4"] == "You tell 4 from 2- about two times in three."
 
 
 def test_a_bass_is_explained_by_itself() -> None:
     """A slash chord is held against what was written for it, bass and all."""
     said = describe_confusions([("5/7", "5", 3), ("5/7", "5/7", 1)])
-    assert said["bass 5/7"] == "You hear 5/7 against 5 about one time in four."
+    assert said["bass 5/7"] == "You tell 5/7 from 5 about one time in four."
     assert "chord 5" not in said
 
 
@@ -55,8 +53,8 @@ def test_too_little_is_not_explained() -> None:
         ("extension sus4", "chords with sus4"),
         ("meter 6/8", "6/8 time"),
         ("feel train beat", "the train beat feel"),
-        ("even split", "two chords in one bar"),
-        ("minor home", "songs at home in minor"),
+        ("even split", "evenly split bars"),
+        ("minor home", "songs in minor"),
     ],
 )
 def test_skills_in_words(skill: str, words: str) -> None:
@@ -73,7 +71,7 @@ def test_lines_are_ready_to_show() -> None:
         assert line.low < line.right < line.high
         assert 0 < line.kept <= 1
         assert line.last_at == NOW
-    assert lines[0].said.startswith("Right about ")
+    assert lines[0].said.startswith("You get this right about ")
     assert skill_summaries(state, NOW, {"chord 4": "As said."})[1].said.endswith(". As said.")
     assert skill_summaries(LearnerState.fresh(), NOW) == ()
 
@@ -82,10 +80,11 @@ def test_lines_are_ready_to_show() -> None:
 def test_few_bars_make_no_rate(bars: int) -> None:
     """A skill met in fewer than five bars has no rate and no confusion, and stands at the end."""
     state = after({0: {"chord b7": [0.0] * bars, "chord 4": [1.0] * 9}})
-    four, seven = skill_summaries(state, NOW, {"chord b7": "You hear b7 against 4 hardly ever."})
+    four, seven = skill_summaries(
+        state, NOW, {"chord b7": "You tell b7 from 4 about half the time."}
+    )
     assert not four.is_early
-    many = "bars" if bars > 1 else "bar"
-    assert seven.said == f"Met in {bars} {many}: too early to say."
+    assert seven.said == f"Too few bars to tell: only {bars} so far."
     assert seven.high - seven.low > four.high - four.low
 
 
@@ -102,8 +101,8 @@ def test_mistakes_are_said_plainly() -> None:
     too, the most often wrong first, and only from four chords on."""
     pairs = [("4", "4", 12), ("4", "2-", 4), ("4", "", 4), ("5/7", "5", 3), ("5/7", "5/7", 1)]
     assert describe_mistakes([*pairs, ("3-", "1", 3)]) == [
-        "When 4 is played you write 2- about one time in five.",
-        "When 5/7 is played you write 5 about three times in four.",
+        "When the band plays 4, you write 2- about one time in five.",
+        "When the band plays 5/7, you write 5 about three times in four.",
     ]
 
 
@@ -195,13 +194,13 @@ def test_what_was_written_ahead_is_a_guess() -> None:
 @pytest.mark.parametrize(
     ("shares", "said"),
     [
-        ([0.5], "Your first: the next ones are held against it."),
-        ([0.5] * 10, "As good as your earlier tests."),
-        ([0.5, 0.7], "Your best so far."),
-        ([0.5, 0.7, 0.6], "Better than 1 of your 2 earlier tests."),
-        ([0.5, 0.6, 0.7, 0.6], "Better than 1 of your 3 earlier tests, as good as 1."),
-        ([0.5, 0.7, 0.5], "As good as your weakest so far."),
-        ([0.6, 0.7, 0.5], "Below your earlier tests."),
+        ([0.5], "This is your first test. Later ones are compared with it."),
+        ([0.5] * 10, "This is as good as your earlier tests."),
+        ([0.5, 0.7], "This is your best so far."),
+        ([0.5, 0.7, 0.6], "This is better than 1 of your 2 earlier tests."),
+        ([0.5, 0.6, 0.7, 0.6], "This is better than 1 of your 3 earlier tests and as good as 1."),
+        ([0.5, 0.7, 0.5], "This is as good as your weakest test so far."),
+        ([0.6, 0.7, 0.5], "This is below all your earlier tests."),
     ],
 )
 def test_the_standing_is_said_truly(shares: list[float], said: str) -> None:
@@ -218,7 +217,7 @@ def test_nothing_stands_nowhere() -> None:
 def test_why_a_test_does_not_count() -> None:
     """Each breach of the protocol is named, and gives no result; none is no reason."""
     breaches: dict[str, dict[str, Any]] = {
-        "not played": {"listens": 0},
+        "didn't play": {"listens": 0},
         "2 times": {"listens": 2},
         "stopped": {"paused": True},
         "slowed": {"tempo_ratio": 0.8},

@@ -73,12 +73,12 @@ def test_a_page_at_a_time() -> None:
 
 def test_the_history_page(client: TestClient) -> None:
     """Each attempt stands with its score and leads to its result."""
-    assert "Nothing yet" in client.get("/history").text
+    assert "haven't written anything yet" in client.get("/history").text
     place = hand_in(client, begin(client, level="1", seed="1"), "1 4 5 1")
     page = client.get("/history?order=score&reverse=1&page=x&kind=1").text
     assert f'href="{place}"' in page
     assert "1 attempt" in page
-    assert "Nothing of that kind" in client.get("/history?kind=songs").text
+    assert "haven't written any of these" in client.get("/history?kind=songs").text
 
 
 def test_the_newest_are_read_a_page_at_a_time(
@@ -98,7 +98,7 @@ def test_the_newest_are_read_a_page_at_a_time(
             found = [int(number) for number in re.findall(r'href="/result/(\d+)"', told)]
             assert found == [one.id for one in view.attempts]
             assert f"Page {view.page} of {view.pages}" in told
-    assert "Nothing of that kind" in client.get("/history?kind=77").text
+    assert "haven't written any of these" in client.get("/history?kind=77").text
 
 
 def test_each_kind_is_named(

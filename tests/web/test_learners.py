@@ -52,8 +52,8 @@ def test_data_are_apart(client: TestClient, store: Store) -> None:
     assert client.get(place).status_code == 404
     assert client.get(f"/write/{exercise_id}").status_code == 404
     assert client.post(f"/write/{exercise_id}/begin").status_code == 404
-    assert "Nothing yet" in client.get("/history").text
-    assert "Go on where you were" not in client.get("/").text
+    assert "haven't written anything yet" in client.get("/history").text
+    assert "Pick up where you left off" not in client.get("/").text
     assert begin(client, level="1", seed="1") == exercise_id
     assert ">1 4</textarea>" not in client.get(f"/write/{exercise_id}").text
     assert token_of(client, exercise_id) != mine
@@ -114,7 +114,7 @@ def test_the_browser_is_told_what_to_forget(client: TestClient, store: Store) ->
 def test_copies_are_spoken_of_before_a_deletion(client: TestClient, store: Store) -> None:
     """Who is asked whether to delete a record is told where it is still kept then."""
     page = client.get(f"/learners/{uid_of(store)}/delete").text
-    assert "Backups, exports and copies that were made before still hold it" in page
+    assert "Earlier backups, exports and copies still contain this record" in page
 
 
 def test_a_learner_is_renamed(client: TestClient, store: Store) -> None:

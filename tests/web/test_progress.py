@@ -87,14 +87,14 @@ def test_the_page_says_what_the_store_says(
 def test_a_range_that_is_none(shared_client: TestClient) -> None:
     """A range we do not know is the one usually shown."""
     page = shared_client.get("/progress?time=yesterday").text
-    assert "Nothing yet" not in page
+    assert "nothing here yet" not in page
     assert re.search(r'time=month" aria-current="true"', page)
 
 
 def test_nothing_yet(client: TestClient, stranger: TestClient) -> None:
     """Before the first exercise the page says so and leads to it."""
     page = client.get("/progress").text
-    assert "Nothing yet" in page
+    assert "nothing here yet" in page
     assert 'action="/today/begin"' in page
 
 
@@ -134,7 +134,7 @@ def test_a_self_test_counts_and_is_held_against_others(
     page = client.get("/speed").text
     html5lib.HTMLParser(strict=True).parse(page)
     assert "Below your earlier tests." in page
-    assert "It counts as a test." in client.get(f"/result/{number}").text
+    assert "This counts as a speed test." in client.get(f"/result/{number}").text
 
 
 def test_a_self_test_begins(client: TestClient, context: LearnerContext) -> None:
@@ -169,7 +169,7 @@ def test_a_result_shows_the_lag_and_the_weights(
     table = page.partition('aria-label="Beats behind, bar by bar, table"')[2]
     found = re.findall(r'<th scope="row">(\d+)</th><td class="numeric">([\d.–-]+)</td>', table)
     assert found == [(str(n), f"{lag:.1f}") for n, lag in enumerate(speed["lag_beats"], 1)]
-    assert "What counts how much" in page
+    assert "How it's scored" in page
 
 
 @pytest.mark.parametrize(
@@ -228,12 +228,15 @@ def test_a_share_reads_the_same_in_text_and_plots() -> None:
     almost = [DayRecord(TODAY, 4, 12.0, 0.996, 3, None)]
     period = period_of("month", TODAY, None)
     score = next(plot for plot in day_plots(almost, period) if plot.key == "score")
-    assert score.summary == "99 % on average."
-    assert score.rows[0][1] == "99 %"
-    assert [percent(share) for share in (0.996, 0.9999, 1.0)] == ["99 %", "99 %", "100 %"]
+    assert score.summary == "Your average score is 99%."
+    assert score.rows[0][1] == "99%"
+    assert [percent(share) for share in (0.996, 0.9999, 1.0)] == ["99%", "99%", "100%"]
     at = datetime(2026, 3, 2, 9, tzinfo=UTC)
     result = SpeedResult(PROTOCOL, at, 0.996, 0.997, None)
     view = speed_view(speed_history([result]))
     assert view.plot is not None
-    assert view.plot.summary == "1 test: the first 99 %, the best 99 %, the last 99 %."
-    assert view.plot.rows[0][1:3] == ("99 %", "99 %")
+    assert view.plot.summary == (
+        "You've taken 1 test. You kept up with 99% in the first, 99% in the best and "
+        "99% in the last."
+    )
+    assert view.plot.rows[0][1:3] == ("99%", "99%")

@@ -41,10 +41,14 @@ def test_a_right_chart_has_no_words_under_it() -> None:
 
 
 def test_each_mistake_has_its_word() -> None:
-    """Wrong root, kind, bass and touch are told apart; so are bars missed and added."""
+    """Wrong root, quality, bass and articulation are told apart; so are bars missed and added."""
     view = view_of("Verse:\n1 2 5 1 . 6 2- 5 1\n\nTag:\n4 5 1")
-    assert words(view) == [["", "chord", "", ""], ["kind", "", "bass", ""], ["", "", "touch"]]
-    assert view.verdict == "4 places to look at."
+    assert words(view) == [
+        ["", "chord", "", ""],
+        ["quality", "", "bass", ""],
+        ["", "", "articulation"],
+    ]
+    assert view.verdict == "Look at 4 places."
     view = view_of("Verse:\n1 4 5 . 6- 2- 5/7 1 3\n\nTag:\n4 5 1d")
     assert words(view) == [["", "", "", "missed"], ["", "", "", "", "extra"], ["", "", ""]]
 
@@ -53,7 +57,7 @@ def test_bars_too_many_are_said_to_cost() -> None:
     """Where all that was played is right, what took the score away is said."""
     view = view_of("1 4 5 1 1", reference=parse("1 4 5 1"))
     assert view.verdict == (
-        "1 place to look at. One bar was not played: bars too many cost as well."
+        "Look at 1 place. You wrote 1 bar that wasn't played. Extra bars cost points too."
     )
 
 
@@ -81,7 +85,7 @@ def test_what_is_right_in_another_way_is_not_called_wrong(word: str) -> None:
     view = view_of(answer, reference=PLAIN)
     assert {(pair.word, pair.state) for pair in view.pairs} == {(word, state)}
     assert {(len(pair.references), len(pair.answers)) for pair in view.pairs} == {(played, written)}
-    assert view.verdict == f"{len(view.pairs)} bars are right but counted another way."
+    assert view.verdict == f"{len(view.pairs)} bars are right but counted differently."
 
 
 def test_what_is_not_written_is_no_mistake() -> None:
@@ -89,7 +93,7 @@ def test_what_is_not_written_is_no_mistake() -> None:
     view = view_of("1 2- 5 1 . 6- 2- 5 1", reference=PLAIN)
     assert words(view) == [["", "chord", "", ""], [""] * 4, ["not written"] * 4]
     assert {pair.state for pair in view.pairs[8:]} == {State.NOT_WRITTEN}
-    assert view.verdict == "1 place to look at. 4 bars are not written."
+    assert view.verdict == "Look at 1 place. You left out 4 bars."
 
 
 def test_a_repeated_phrase_and_a_split_written_as_two() -> None:
@@ -165,9 +169,9 @@ def test_nothing_readable_is_a_result_all_the_same() -> None:
 @pytest.mark.parametrize(
     ("lags", "said", "drawn", "listed"),
     [
-        ((2.0, None, 4.0), "About 3.0 beats behind, at most 4.0 beats.",
+        ((2.0, None, 4.0), "You were usually about 3.0 beats behind, and at most 4.0 beats.",
          2, ["2.0", "–", "4.0"]),
-        ((-6.0, -1.0, 1.0), "Mostly written before it was played, at most 1.0 beat behind.",
+        ((-6.0, -1.0, 1.0), "You wrote most bars before they were played, and were at most 1.0 beat behind.",
          1, ["6.0 ahead", "1.0 ahead", "1.0"]),
     ],
 )  # fmt: skip
@@ -193,7 +197,7 @@ def test_the_lag_of_swapped_sections_alone_is_drawn() -> None:
     """Where no bar stood in its place there is no usual lag in the report; the plot is there."""
     plot = lag_plot(StoredSpeed((2.0, 6.0), None))
     assert plot is not None
-    assert plot.summary == "About 4.0 beats behind, at most 6.0 beats."
+    assert plot.summary == "You were usually about 4.0 beats behind, and at most 6.0 beats."
 
 
 def test_the_result_page(client: TestClient, context: LearnerContext) -> None:
@@ -202,7 +206,7 @@ def test_the_result_page(client: TestClient, context: LearnerContext) -> None:
     page = client.get(hand_in(client, exercise_id, "6- 6- 6- 6-")).text
     exercise = context.exercise(exercise_id).exercise
     for text in (
-        "By part",
+        "Score by part",
         "What to listen for",
         "Hear what was played",
         "Another song on level 1",
@@ -212,8 +216,8 @@ def test_the_result_page(client: TestClient, context: LearnerContext) -> None:
     exercise_id = begin(client, level="1", seed="2")
     exercise = context.exercise(exercise_id).exercise
     perfect = client.get(hear_out(client, exercise_id, format_chart(exercise.chart))).text
-    assert "100 %" in perfect
-    assert "On to level 2" in perfect
+    assert "100%" in perfect
+    assert "Go to level 2" in perfect
 
 
 def test_bars_are_heard_by_the_same_band(

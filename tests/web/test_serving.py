@@ -124,7 +124,7 @@ class TestServing:
         server.get()
         code, out, err = server.stop(how)
         assert (code, err) == (0, "")
-        assert out == ("Stopped. Everything is kept.\n" if how is signal.SIGINT else "")
+        assert out == ("Stopped. Everything is saved.\n" if how is signal.SIGINT else "")
         assert (tmp_path / "record" / "up").exists()
         assert not (tmp_path / "record" / "running.json").exists()
 
@@ -345,7 +345,7 @@ class TestOneForEachRecord:
         """The one that runs is named, and the second ends at once."""
         first = start()
         second = start()
-        assert second.said == f"The page is open already: {first.address}\n"
+        assert second.said == f"The page is already open: {first.address}\n"
         assert second.process.wait(30) == 0
         assert first.get().text == "a page"
 
@@ -411,7 +411,7 @@ class TestCommand:
             assert head.headers["content-length"] == answer.headers["content-length"]
         finally:
             code, out, err = server.stop()
-        assert (code, out, err) == (0, "Stopped. Everything is kept.\n", "")
+        assert (code, out, err) == (0, "Stopped. Everything is saved.\n", "")
 
     @pytest.mark.parametrize(
         ("line", "said"),

@@ -88,7 +88,7 @@ def test_each_item_has_its_reason(client: TestClient, context: LearnerContext) -
     page = client.get("/today").text
     assert f'href="{place}"' in page
     assert ">skipped<" in page
-    assert "Go on" in page
+    assert "Continue" in page
 
 
 def test_a_set_waits_half_way(client: TestClient, context: LearnerContext) -> None:
@@ -114,14 +114,14 @@ def test_a_set_is_done_and_another_comes(client: TestClient, context: LearnerCon
     assert "set is done" in page
     assert "set is done" in client.get("/").text
     client.post("/today/another")
-    assert "One more set" in client.get("/today").text
+    assert "Do another set" in client.get("/today").text
     assert len(context.sets.items) > len(first)
 
 
 def test_the_result_leads_on(client: TestClient, context: LearnerContext) -> None:
     """The result of an item of the set has the next one as its main button."""
     page = client.get(do_next(client, context)).text
-    assert "On to the next" in page
+    assert "Next exercise" in page
 
 
 def test_an_item_of_nobody(client: TestClient) -> None:
@@ -164,16 +164,16 @@ def test_a_missing_skill_leads_to_ten_more(client: TestClient, context: LearnerC
     page = client.get(hear_out(client, exercise_id, text)).text
     assert "Level 7 passed" not in page
     assert "not every skill of level 7 is there yet" in page
-    assert "Not there yet: 5/7." in page
+    assert "Needs work: 5/7." in page
     assert "Look at bar" in page
-    assert "a skill is not there yet" in client.get("/").text
+    assert "a skill still needs work" in client.get("/").text
     assert "✓ passed" not in client.get("/history").text
     fields = {"level": "7", "skill": "bass 5/7"}
     answer = client.post("/today/more", data=fields, follow_redirects=False)
     first = answer.headers["location"].removeprefix("/write/")
     assert "bass 5/7" in context.exercise(first).exercise.skills
     shown = client.get("/today").text
-    assert "<h1>Ten more of just this</h1>" in shown
+    assert "<h1>Ten more on one skill</h1>" in shown
     assert shown.count("More of just this: 5/7, as on level 7.") == 10
     assert client.post("/today/more", data={"level": "99", "skill": "hold"}).status_code == 404
     assert client.post("/today/more", data={"level": "7", "skill": "hold"}).status_code == 422

@@ -32,10 +32,10 @@ ANOTHER_HOME, ANOTHER_KEY = "other 1", "key"
 # The words of the components, the first that is not whole first.
 COMPONENT_WORDS = (
     ("root", "chord"),
-    ("quality", "kind"),
+    ("quality", "quality"),
     ("bass", "bass"),
     ("placement", "beat"),
-    ("articulation", "touch"),
+    ("articulation", "articulation"),
 )
 # Shares are sums of fractions.
 ROUNDING = 1e-9

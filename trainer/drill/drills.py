@@ -159,7 +159,7 @@ class Drills:
 
         def count(drill: Drill) -> dict[str, Any]:
             if drill.listens_left == 0:
-                raise NoListenLeft("That was the last listen. Write what you remember.")
+                raise NoListenLeft("That was your last listen. Write what you remember.")
             first = drill.progress.first_listen_at
             return {
                 "speeds": (*drill.progress.speeds, speed),

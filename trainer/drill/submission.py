@@ -82,7 +82,7 @@ def submit(
     text = storable(text)
     if not text.strip():
         raise NothingWritten(
-            "Nothing is written yet. Write what you heard: a guess is worth more than nothing."
+            "You haven't written anything yet. Write what you heard; a guess can score too."
         )
     record = drills.store.exercises.get(drills.learner, key)
     if record is None:

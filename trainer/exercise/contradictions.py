@@ -69,7 +69,9 @@ def _generator(recipe: Recipe) -> Iterator[_Clash]:
 def _tempo(recipe: Recipe) -> Iterator[_Clash]:
     if recipe.tempo and recipe.tempo[0] > recipe.tempo[1]:
         low, high = recipe.tempo
-        yield _Clash(("tempo",), f"[{low:g}, {high:g}]", f"the lower first: [{high:g}, {low:g}]")
+        yield _Clash(
+            ("tempo",), f"[{low:g}, {high:g}]", f"the lower number first: [{high:g}, {low:g}]"
+        )
 
 
 def _meters(recipe: Recipe) -> Iterator[_Clash]:
@@ -110,14 +112,16 @@ def _favour(recipe: Recipe) -> Iterator[_Clash]:
         yield _Clash(
             ("favour", "chords"),
             _listed(strange),
-            f"some of chords: {_listed(recipe.chords)}",
+            f"chords that are among chords: {_listed(recipe.chords)}",
         )
 
 
 def _bars(recipe: Recipe) -> Iterator[_Clash]:
     if recipe.bars and recipe.bars[0] > recipe.bars[1]:
         least, most = recipe.bars
-        yield _Clash(("bars",), f"[{least}, {most}]", f"the smaller first: [{most}, {least}]")
+        yield _Clash(
+            ("bars",), f"[{least}, {most}]", f"the smaller number first: [{most}, {least}]"
+        )
 
 
 def _least_chords(recipe: Recipe) -> Iterator[_Clash]:

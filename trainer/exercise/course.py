@@ -75,7 +75,7 @@ def find_course() -> Path:
     for place in places:
         if any(place.glob("level-*.toml")):
             return place
-    raise MissingError("no course: looked for exercises in " + " and ".join(map(str, places)))
+    raise MissingError("no course found; looked for it in " + " and ".join(map(str, places)))
 
 
 def load_course(folder: Path | None = None) -> tuple[Level, ...]:

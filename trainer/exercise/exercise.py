@@ -207,7 +207,9 @@ def generate_matching(recipe: Recipe, rng: random.Random) -> Chart:
         missed.update(unmet)
     key = missed.most_common(1)[0][0]
     found = f"{getattr(recipe, key)}, which none of {tries} songs met"
-    raise SettingsError(f"recipe: {key}", found, "what its chords, rates and size let happen")
+    raise SettingsError(
+        f"recipe: {key}", found, "a value that songs with these chords, rates and size can meet"
+    )
 
 
 def unmet_keys(recipe: Recipe, chart: Chart) -> tuple[str, ...]:

@@ -101,8 +101,8 @@ def table_from_text(text: str | bytes, name: str) -> dict[str, Any]:
         raise SettingsError(name, found, 'lines such as size = "song"') from error
     except ValueError as error:
         # The reader leaves it to int() to refuse a number of more than 4,300 digits.
-        found = "a number with thousands of digits"
-        raise SettingsError(name, found, "numbers such as those of the course") from error
+        found = "a number of more than 4,300 digits"
+        raise SettingsError(name, found, "a shorter number") from error
 
 
 def _check_extent(text: str, name: str) -> None:
@@ -115,7 +115,7 @@ def _check_extent(text: str, name: str) -> None:
     parts = max((key.count(".") + 1 for key in _DOTTED_KEY.findall(bare)), default=0)
     if max(deepest, parts) > MOST_DEPTH:
         expected = f"lists, tables and keys with dots nested at most {MOST_DEPTH} deep"
-        raise SettingsError(name, f"{max(deepest, parts):,} levels within each other", expected)
+        raise SettingsError(name, f"{max(deepest, parts):,} levels of nesting", expected)
     keys = bare.count("=")
     if keys > MOST_KEYS:
         raise SettingsError(name, f"{keys:,} keys", f"at most {MOST_KEYS}")

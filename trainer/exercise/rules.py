@@ -144,27 +144,28 @@ RULES: dict[str, Rule] = {
     "styles": _styles(),
     "meters": _several(
         _one_of(tuple(sorted({str(style.meter) for style in STYLES.values()}))),
-        empty="leaves what the styles bring",
+        empty="keeps the meters of the styles",
     ),
     "tempo": Rule(
-        "[low, high] in beats a minute, each from 20 to 400; left out, the style's own", _is_tempo
+        "[low, high] in beats a minute, each from 20 to 400; leave it out for the style's tempo",
+        _is_tempo,
     ),
     "keys": _several(
         Rule('a key such as "D", "Bb", "F#" or "E minor"', _is_key), empty="means the usual twelve"
     ),
-    "chords": _several(_CHORD, empty="means all that the tables know"),
+    "chords": _several(_CHORD, empty="allows every chord"),
     "favour": _several(_CHORD, empty="favours none"),
     "extensions": _RATE,
     "minor": _RATE,
     "phrase_bars": _whole(2, 8),
     "odd_lengths": _several(_whole(1, 16)),
     "variety": _RATE,
-    "bars": Rule("[least, most] bars, each from 1 to 400; left out, any number", _is_bars),
+    "bars": Rule("[least, most] bars, each from 1 to 400; leave it out for any number", _is_bars),
     "least_chords": _whole(1, 12),
     "needs": _several(Rule(f"a skill, {SKILL_EXAMPLES}", _is_skill), empty="needs none"),
     "thrice": _several(Rule(f"a skill, {SKILL_EXAMPLES}", _is_skill), empty="asks for none"),
     "around": Rule(
-        f'a skill, {SKILL_EXAMPLES}; "" plays the whole of it',
+        f'a skill, {SKILL_EXAMPLES}; "" plays the whole song',
         lambda value: value == "" or _is_skill(value),
     ),
     "band": _one_of(BANDS),

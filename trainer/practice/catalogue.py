@@ -66,20 +66,20 @@ _DIFFICULTY = {
 }
 
 _WORDS = {
-    "even split": "two chords in one bar",
-    "uneven split": "bars split unevenly",
+    "even split": "evenly split bars",
+    "uneven split": "unevenly split bars",
     "hold": "holds",
     "push": "pushes",
     "choke": "chokes",
-    "no chord": "bars without a chord",
+    "no chord": "bars with no chord",
     "short bar": "short bars",
     "long bar": "long bars",
-    "odd phrase": "odd phrases",
+    "odd phrase": "phrases of unusual length",
     "key change": "key changes",
     "section start": "where a section starts",
     "changed return": "sections that come back changed",
     "tag": "tags",
-    "minor home": "songs at home in minor",
+    "minor home": "songs in minor",
 }
 
 

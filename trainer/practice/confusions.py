@@ -82,10 +82,10 @@ def describe_confusions(pairs: Pairs) -> dict[str, str]:
 
     >>> pairs = [("4", "4", 8), ("4", "2-", 4), ("5/7", "5", 3), ("5/7", "5/7", 1)]
     >>> describe_confusions(pairs)["chord 4"]
-    'You hear 4 against 2- about two times in three.'
+    'You tell 4 from 2- about two times in three.'
     """
     return {
-        skill: f"You hear {heard.played} against {heard.written} {describe_rate(heard.share)}."
+        skill: f"You tell {heard.played} from {heard.written} {describe_rate(heard.share)}."
         for skill, heard in main_confusions(pairs).items()
     }
 
@@ -94,11 +94,11 @@ def describe_mistakes(pairs: Pairs) -> list[str]:
     """For each chord or bass, a sentence on what is written for it, the most often wrong first.
 
     >>> describe_mistakes([("4", "4", 8), ("4", "2-", 4), ("4", "1", 6), ("4", "", 2)])[0]
-    'When 4 is played you write 1 about one time in three.'
+    'When the band plays 4, you write 1 about one time in three.'
     """
     found = sorted(main_confusions(pairs).values(), key=lambda one: (-one.wrong, one.played))
     return [
-        f"When {each.played} is played you write {each.written} "
+        f"When the band plays {each.played}, you write {each.written} "
         f"{describe_rate(each.wrong / each.times)}."
         for each in found
     ]

@@ -221,14 +221,18 @@ def plan_set(
 
 
 def _mixed(state: LearnerState) -> Aim:
-    """The aim of an item that aims at no skill, with the chords that were met in its reason."""
-    met = [
-        chord
-        for chord in COURSE_CHORDS
-        if chord in COURSE_CHORDS[:FIRST_CHORDS] or f"chord {chord}" in state.skills
-    ]
-    *others, last = met[:NAMED]
-    return Aim("mixed", (), f"What you know: {', '.join(others)} and {last}, mixed as in a song.")
+    """The aim of an item that aims at no skill; its reason names the chords that were met.
+
+    The first chords of the course are named too. Where one of them was not met yet, the set brings
+    it as new, and the reason does not say that the learner has had it.
+    """
+    firsts = COURSE_CHORDS[:FIRST_CHORDS]
+    met = [chord for chord in COURSE_CHORDS if f"chord {chord}" in state.skills]
+    *others, last = [c for c in COURSE_CHORDS if c in firsts or c in met][:NAMED]
+    chords = f"{', '.join(others)} and {last}"
+    if set(firsts) <= set(met):
+        return Aim("mixed", (), f"The chords you've had so far, mixed as in a song: {chords}.")
+    return Aim("mixed", (), f"All together, as in a song: {chords}.")
 
 
 class _Weighed(NamedTuple):
@@ -288,7 +292,7 @@ def _possible_aims(
     if unsettled < UNSETTLED or not found:
         # A single chord that is not settled does not delay what is new.
         ready = len([s for s in basics if s in new]) + 1 if len(basics) > 1 else READY
-        found += [Aim("new", (s,), f"New: {describe_skill(s)}, not met yet.") for s in new[:ready]]
+        found += [Aim("new", (s,), f"New to you: {describe_skill(s)}.") for s in new[:ready]]
     return found
 
 
@@ -347,49 +351,49 @@ def _describe_due(state: LearnerState, skill: str, now: datetime) -> str:
     memory = state.skills[skill].memory
     days = max(0, round((now - memory.last_at) / timedelta(days=1)))
     ago = "today" if days == 0 else "yesterday" if days == 1 else f"{days} days ago"
-    return f"Due: {describe_skill(skill)}, last heard {ago}; heard again before it fades."
+    return f"Due again: {describe_skill(skill)}. You last heard this {ago}."
 
 
 def _describe_weak(state: LearnerState, skill: str, explanation: str) -> str:
-    met = state.skills[skill]
+    met, name = state.skills[skill], describe_skill(skill)
     if met.bars < LEAST_BARS_FOR_RATE:
         bars = f"{met.bars} bar{'s' * (met.bars != 1)}"
-        if met.credit > met.bars - 0.5:
-            return f"Met little: {describe_skill(skill)}, right in the {bars} there were."
-        return f"Weak: {describe_skill(skill)}, right in {int(met.credit + 1e-9)} of {bars} so far."
+        is_right = met.credit > met.bars - 0.5
+        right = met.bars if is_right else int(met.credit + 1e-9)
+        opening = "Too few bars to tell" if is_right else "Needs work"
+        return f"{opening}: {name}. You've got {right} of {bars} right so far."
     if explanation:
-        return f"Weak: {explanation[:1].lower()}{explanation[1:]}"
-    return (
-        f"Weak: {describe_skill(skill)}, right {describe_rate(success_probability(state, skill))}."
-    )
+        return f"Needs work: {explanation[:1].lower()}{explanation[1:]}"
+    rate = describe_rate(success_probability(state, skill))
+    return f"Needs work: {name}. You get this right {rate}."
 
 
 def describe_exposure(bars: int) -> str:
     """The sentence on a skill that was met in too few bars for a rate.
 
     >>> describe_exposure(1), describe_exposure(2)
-    ('Met in 1 bar: too early to say.', 'Met in 2 bars: too early to say.')
+    ('Too few bars to tell: only 1 so far.', 'Too few bars to tell: only 2 so far.')
     """
-    return f"Met in {bars} bar{'s' * (bars != 1)}: too early to say."
+    return f"Too few bars to tell: only {bars} so far."
 
 
 def describe_rate(share: float) -> str:
     """A share of the time in words.
 
     >>> describe_rate(0.66), describe_rate(0.97), describe_rate(0.02)
-    ('about two times in three', 'nearly always', 'hardly ever')
+    ('about two times in three', 'nearly every time', 'less than one time in ten')
     """
     if share >= 0.95:
-        return "nearly always"
+        return "nearly every time"
     if share <= 0.05:
-        return "hardly ever"
+        return "less than one time in ten"
     words = (
         (0.1, "about one time in ten"),
         (0.2, "about one time in five"),
         (0.25, "about one time in four"),
         (1 / 3, "about one time in three"),
         (0.4, "about two times in five"),
-        (0.5, "about every other time"),
+        (0.5, "about half the time"),
         (0.6, "about three times in five"),
         (2 / 3, "about two times in three"),
         (0.75, "about three times in four"),

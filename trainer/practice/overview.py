@@ -71,7 +71,7 @@ def _summary(
     found, value = state.skills[skill], rating(state, skill, now)
     low, high = credible_interval(value)
     right = success_probability(state, skill, (), now)
-    rate = f"Right {describe_rate(right)}. {explanations.get(skill, '')}".rstrip()
+    rate = f"You get this right {describe_rate(right)}. {explanations.get(skill, '')}".rstrip()
     said = describe_exposure(found.bars) if found.bars < LEAST_BARS_FOR_RATE else rate
     return SkillSummary(
         skill,

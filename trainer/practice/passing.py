@@ -184,15 +184,17 @@ def _describe(found: SkillVerdict) -> str:
     name = describe_skill(found.skill)
     if not found.is_met:
         times = ("not at all", "once", "twice")[found.places]
-        return f"Not there yet: {name}. It was met {times} here; the level asks for three times."
+        return (
+            f"Too few to tell: {name}. This came up {times} here; the level needs it three times."
+        )
     said = (
-        f"Not there yet: {name}. It got {_percent(found.credit)} of its credit here and takes "
+        f"Needs work: {name}. You got {_percent(found.credit)} of the credit here and need "
         f"{_percent(found.needed)}."
     )
     if found.missed:
         said += f" Look at {_bars(found.missed)}."
     if found.added:
-        said += f" It was written and not played in {_bars(found.added)}."
+        said += f" You also wrote this in {_bars(found.added)}, but the band didn't play it there."
     return said
 
 
@@ -205,4 +207,4 @@ def _bars(numbers: Sequence[int]) -> str:
 
 def _percent(share: float) -> str:
     """A share as it stands in a sentence."""
-    return f"{whole_percent(share)} %"
+    return f"{whole_percent(share)}%"

@@ -31,7 +31,7 @@ MOST_EXERCISES = 5
 MOST_SKIPPED = 2
 PLACEMENT_TARGET = 0.7
 ENOUGH_SD = 0.4
-REASON = "To find your level: write what you hear, leave out what you do not."
+REASON = "To find your level: write what you hear and leave out what you don't."
 
 
 def placement_recipes() -> tuple[Recipe, ...]:
@@ -97,10 +97,16 @@ def describe_placement(state: LearnerState, levels: Sequence[Level], now: dateti
     missed = [chord for chord in met if chord not in heard]
     if not met:
         return ""
-    hearing = f"You hear {_listed(heard)}" if heard else "No chord is safe yet"
-    but = f", not safely yet {_listed(missed)}" if heard and missed else ""
+    hearing = (
+        f"You hear {_listed(heard)} well" if heard else "You don't hear any chord reliably yet"
+    )
+    but = (
+        f", but {_listed(missed)} still {'needs' if len(missed) == 1 else 'need'} work"
+        if heard and missed
+        else ""
+    )
     level = next_level(levels, state, now)
-    return f"{hearing}{but}. In the course you start at level {level.number}: {level.title}."
+    return f"{hearing}{but}. You start the course at level {level.number}: {level.title}."
 
 
 def _is_heard(state: LearnerState, skill: str, now: datetime) -> bool:

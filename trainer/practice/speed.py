@@ -187,12 +187,16 @@ def disqualification(
     if seen:
         return "you had seen the chart of this song before"
     if listens != 1:
-        return f"it was played {listens} times, not once" if listens else "it was not played"
+        return (
+            f"you played the song {listens} times, not once"
+            if listens
+            else "you didn't play the song"
+        )
     if paused:
-        return "the band was stopped on the way"
+        return "you paused or stopped the band"
     if tempo_ratio != 1:
-        return "it was slowed down"
-    return "" if is_timed else "no bar was written after the band began"
+        return "you slowed the song down"
+    return "" if is_timed else "you wrote no bar after the band began"
 
 
 def describe_standing(history: SpeedHistory) -> str:
@@ -204,17 +208,21 @@ def describe_standing(history: SpeedHistory) -> str:
         raise ValueError("found no results, expected at least one")
     *before, last = map(_rank, history.results)
     if not before:
-        return "Your first: the next ones are held against it."
+        return "This is your first test. Later ones are compared with it."
     if history.is_best:
-        return "Your best so far."
+        return "This is your best so far."
     equal = sum(each == last for each in before)
     if equal == len(before):
-        return "As good as your earlier tests."
+        return "This is as good as your earlier tests."
     beaten = sum(each < last for each in before)
     if not beaten:
-        return "As good as your weakest so far." if equal else "Below your earlier tests."
-    share = f"Better than {beaten} of your {len(before)} earlier tests"
-    return f"{share}, as good as {equal}." if equal else f"{share}."
+        return (
+            "This is as good as your weakest test so far."
+            if equal
+            else "This is below all your earlier tests."
+        )
+    share = f"This is better than {beaten} of your {len(before)} earlier tests"
+    return f"{share} and as good as {equal}." if equal else f"{share}."
 
 
 def speed_history(results: Sequence[SpeedResult]) -> SpeedHistory:

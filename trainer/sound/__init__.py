@@ -68,18 +68,18 @@ Look after your hearing: headphones and loudspeakers can damage it for good.
 - As a guide, the WHO-ITU recommendation H.870 allows adults 80 dBA for 40
   hours a week, children and sensitive listeners 75 dBA. Each 3 dB more halves
   the time.
-- This program cannot know how loud it is at your ear: that depends on your
+- This program can't know how loud it is at your ear. That depends on your
   equipment and its settings.
-- If speech sounds dull or your ears ring afterwards, stop and turn down.
-Local rules come first; with any worry about your hearing, ask a hearing
+- If speech sounds dull or your ears ring afterwards, stop and turn it down.
+Local rules come first. If you're worried about your hearing, ask a hearing
 professional.
 """
 
 # Said wherever a sound is made for somebody who may not have seen the caution.
 HEARING_REMINDER = """\
 Before you listen: set the volume low, then raise it only until it is comfortable.
-Headphones and loudspeakers can damage hearing for good; local rules come first, and
-with any worry ask a hearing professional."""
+Headphones and loudspeakers can damage your hearing for good. Local rules come first.
+If you're worried about your hearing, ask a hearing professional."""
 
 _HOMES = {
     "AUDIO_FORMATS": "files",

@@ -128,7 +128,7 @@ async def _caution_first(request: Request, error: Exception) -> Response:
     assert isinstance(error, CautionFirst)
     if not _wants_page(request):
         return _error_response(
-            request, CONFLICT, "Read the hearing caution first: load the page again."
+            request, CONFLICT, "Read the advice on your hearing first: load the page again."
         )
     return RedirectResponse(
         f"/hearing?then={quote(error.then)}" if error.then else "/hearing", SEE_OTHER
@@ -144,7 +144,7 @@ async def _trainer_error(request: Request, error: Exception) -> Response:
 async def _http_error(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
     known = error.status_code != NOT_FOUND or error.detail != "Not Found"
-    text = error.detail if known else "There is no such page here."
+    text = error.detail if known else "There is no page at this address."
     return _error_response(request, error.status_code, text, dict(error.headers or {}))
 
 
@@ -159,8 +159,8 @@ async def _wrong_request(request: Request, error: Exception) -> Response:
 async def _unforeseen(request: Request, error: Exception) -> Response:
     # The server logs the error itself after this answer.
     text = (
-        f"Something broke here that should not ({type(error).__name__}). What you wrote is kept; "
-        "go back and load the page again."
+        f"Something went wrong in the program ({type(error).__name__}). What you wrote is saved. "
+        "Go back and load the page again."
     )
     return _error_response(request, BROKEN, text)
 

@@ -25,9 +25,9 @@ def percent(share: float) -> str:
     """A share (0 to 1) as people read it.
 
     >>> percent(0.996)
-    '99 %'
+    '99%'
     """
-    return f"{whole_percent(share)} %"
+    return f"{whole_percent(share)}%"
 
 
 def moment(when: datetime) -> str:

@@ -24,7 +24,7 @@ KINDS = (
     ("sets", "daily set", "daily sets"),
     ("placement", "finding your level", "finding your level"),
     ("speed", "speed test", "speed tests"),
-    ("songs", "song", "songs of the house band"),
+    ("songs", "song", "songs by the house band"),
     ("bars", "bars practised", "bars practised"),
     ("recipes", "recipe", "recipes"),
 )

@@ -43,7 +43,7 @@ def result_of(context: LearnerContext, attempt_id: int) -> Result:
     found = find_result(context.store, context.learner, attempt_id)
     if found is None:
         raise HTTPException(
-            NOT_FOUND, "There is no such result here. All there are stand in History."
+            NOT_FOUND, "There is no such result here. You can find all your results in History."
         )
     return found
 
@@ -53,11 +53,9 @@ def chart_of(result: Result, side: str) -> Chart:
     if side == "played":
         return result.exercise.chart
     if side != "written":
-        raise HTTPException(
-            NOT_FOUND, f"There is {side[:40]!r} of no attempt, only played, written."
-        )
+        raise HTTPException(NOT_FOUND, f"Found the side {side[:40]!r}, expected played or written.")
     if result.answer.chart is None:
-        raise InputError("There is no bar in what was written.")
+        raise InputError("You wrote no bars, so there is nothing to show or play.")
     return result.answer.chart
 
 
@@ -125,7 +123,7 @@ def _missing(found: Result) -> tuple[tuple[str, str, str], ...]:
 def _test_verdict(found: Result) -> str:
     """What an attempt is worth as a self-test, in words."""
     why = found.why_no_test
-    return f"It does not count as a test: {why}." if why else "It counts as a test."
+    return f"This doesn't count as a speed test: {why}." if why else "This counts as a speed test."
 
 
 @router.get("/result/{attempt_id}/song.{kind}")
@@ -133,7 +131,7 @@ def song(context: Context, attempt_id: int, kind: str) -> RedirectResponse:
     """The whole song as a file to keep, wav or flac."""
     found = result_of(context, attempt_id)
     if kind not in ("wav", "flac"):
-        raise HTTPException(NOT_FOUND, f"There is no {kind[:20]!r} of a song, only wav and flac.")
+        raise HTTPException(NOT_FOUND, f"Found the file type {kind[:20]!r}, expected wav or flac.")
     key = context.audio.register(play_song(found.exercise))
     return RedirectResponse(f"/audio/{key}.{kind}", SEE_OTHER)
 

@@ -86,8 +86,8 @@ class _Instance:
             unfinished.replace(path)
         except OSError as error:
             raise StoreError(
-                f"{path.parent}: {error.strerror}, expected a folder that can be written. Choose "
-                "another with --data."
+                f"{path.parent}: {error.strerror}, expected a folder the program can write to. "
+                "Choose another one with --data."
             ) from error
 
     def is_running(self) -> bool:
@@ -138,7 +138,7 @@ def serve_locally(
     path = folder / "running.json"
     known = _Instance.read(path)
     if known is not None and known.learner == learner and known.is_running():
-        say(f"The page is open already: {known.address}")
+        say(f"The page is already open: {known.address}")
         if browser:
             webbrowser.open(known.address)
         return
@@ -217,7 +217,7 @@ class _Server(uvicorn.Server):
         try:
             self.run(sockets=[listening])
         except KeyboardInterrupt:
-            self._say("Stopped. Everything is kept.")
+            self._say("Stopped. Everything is saved.")
         finally:
             signal.signal(signal.SIGTERM, before)
             signal.signal(signal.SIGINT, interrupt)

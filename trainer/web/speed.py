@@ -30,7 +30,7 @@ SEE_OTHER = 303
 NEWEST = 10
 # So many of the last results are drawn; the table has them all.
 DRAWN = 40
-HEADERS = ("When", "Kept up with", "Right in the end", "Beats behind")
+HEADERS = ("When", "Kept up with", "Right by the end", "Beats behind")
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,22 +94,23 @@ def speed_in_period(history: SpeedHistory, period: Period) -> Plot | None:
         piece = period.index_of(local_day(each.at))
         best[piece] = max(best.get(piece, 0.0), each.kept_up)
     points = [Point(label, best.get(k)) for k, label in enumerate(period.labels())]
-    title = "Bars kept up with" if period.days_each == 1 else "Bars kept up with, the best test"
+    title = "Bars you kept up with" if period.days_each == 1 else "Bars you kept up with, best test"
     return line("speed", title, _summary(inside), points, SHARES, HEADERS, _rows(inside))
 
 
 def _plot(results: Sequence[SpeedResult]) -> Plot:
     points = [Point(short_day(local_day(each.at)), each.kept_up) for each in results[-DRAWN:]]
     summary, rows = _summary(results), _rows(results)
-    return line("speed", "Bars kept up with", summary, points, SHARES, HEADERS, rows)
+    return line("speed", "Bars you kept up with", summary, points, SHARES, HEADERS, rows)
 
 
 def _summary(results: Sequence[SpeedResult]) -> str:
     first, last = results[0], results[-1]
     best = max(each.kept_up for each in results)
     return (
-        f"{len(results)} test{'s' * (len(results) != 1)}: the first {percent(first.kept_up)}, "
-        f"the best {percent(best)}, the last {percent(last.kept_up)}."
+        f"You've taken {len(results)} test{'s' * (len(results) != 1)}. You kept up with "
+        f"{percent(first.kept_up)} in the first, {percent(best)} in the best and "
+        f"{percent(last.kept_up)} in the last."
     )
 
 

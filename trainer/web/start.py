@@ -125,7 +125,7 @@ def begin_recipe(
     name = recipe.filename or "recipe"
     data = recipe.file.read(MOST_RECIPE_BYTES + 1)
     if not data:
-        raise FileError("recipe: found no file, expected one such as those of the course (.toml)")
+        raise FileError("recipe: found no file, expected a recipe file that ends in .toml")
     return _begin(context, make_exercise(recipe_from_text(data, name), _seed(seed)))
 
 

@@ -64,7 +64,7 @@ def test_every_page_and_state(house: House, open_page: Opened, screen: str) -> N
     """No page, in no state, has a fault that axe-core knows."""
     page = open_page(house.url, **SCREENS[screen])
     check(page, "caution")
-    page.get_by_role("button", name="It is comfortable").click()
+    page.get_by_role("button", name="It's comfortable").click()
     check(page, "start")
     page.locator(".level summary").nth(1).click()
     check(page, "a level opened")
@@ -95,7 +95,7 @@ def test_every_page_and_state(house: House, open_page: Opened, screen: str) -> N
     page.locator("#next-mistake").click()
     page.get_by_text("Both as text").click()
     check(page, "result, a bar chosen")
-    page.get_by_text("What counts how much").click()
+    page.get_by_text("How it's scored").click()
     check(page, "result, weights opened")
     number = page.url.rpartition("/")[2]
     again = written.removeprefix(house.url)

@@ -28,7 +28,7 @@ def seconds(page: Page) -> float:
 def test_a_whole_exercise_by_keyboard_alone(house: House, open_page: Opened) -> None:
     """From the caution to the next level without a pointer; the sound really goes on."""
     page = open_page(house.url)
-    tab_to(page, "It is comfortable")
+    tab_to(page, "It's comfortable")
     page.keyboard.press("Enter")
     page.wait_for_url(house.url)
     tab_to(page, "Begin level 1")
@@ -50,10 +50,10 @@ def test_a_whole_exercise_by_keyboard_alone(house: House, open_page: Opened) -> 
     assert seconds(page) < stood
     page.keyboard.press("Control+Enter")
     page.wait_for_url("**/result/*")
-    expect(page.locator(".score")).to_have_text("100 %")
+    expect(page.locator(".score")).to_have_text("100%")
     page.keyboard.press("Alt+p")
     page.wait_for_function("() => document.getElementById('song').currentTime > 0.2")
-    tab_to(page, "On to level 2")
+    tab_to(page, "Go to level 2")
     page.keyboard.press("Enter")
     page.wait_for_url("**/write/*")
 
@@ -155,7 +155,7 @@ def test_keys_can_be_turned_off(known: House, open_page: Opened) -> None:
         page.locator("#text").focus()
         page.keyboard.press("Alt+p")
         page.keyboard.press("Alt+,")
-        expect(page.locator("#speed")).to_have_text("100 %")
+        expect(page.locator("#speed")).to_have_text("100%")
         assert page.evaluate("() => document.getElementById('song').paused")
         page.reload()
         page.locator("#sheet .empty").wait_for()

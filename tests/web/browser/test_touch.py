@@ -26,7 +26,7 @@ def test_a_whole_exercise_by_touch_alone(
 ) -> None:
     """From the caution to the result with a finger; the keypad types the notation."""
     page = open_page(house.url, **device)
-    page.get_by_role("button", name="It is comfortable").tap()
+    page.get_by_role("button", name="It's comfortable").tap()
     page.get_by_role("button", name="Begin level 1", exact=True).first.tap()
     page.wait_for_url("**/write/*")
     keypad = page.locator("#keypad")
@@ -99,7 +99,7 @@ def test_the_keypad_stays_where_it_is(
 def test_fingers_find_their_targets(house: House, open_page: Opened) -> None:
     """Every button and link by itself is at least 24 by 24 CSS pixels (WCAG 2.2, 2.5.8)."""
     page = open_page(house.url, **PHONE)
-    page.get_by_role("button", name="It is comfortable").tap()
+    page.get_by_role("button", name="It's comfortable").tap()
     page.get_by_role("button", name="Begin level 1", exact=True).first.tap()
     page.wait_for_url("**/write/*")
     for place in (page.url, f"{house.url}history", house.url):

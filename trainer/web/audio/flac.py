@@ -17,7 +17,7 @@ from trainer.web.audio.turns import Need, RenderTurns
 __all__ = ["FlacEncoder", "FlacRequest"]
 
 _READ_BYTES = 2**17
-_GIVEN_UP = "the sound was given up"
+_GIVEN_UP = "the sound was cancelled"
 _LOG = logging.getLogger(__name__)
 
 

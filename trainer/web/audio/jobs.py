@@ -264,7 +264,7 @@ class Prefetcher:
 
     @property
     def stopped(self) -> bool:
-        """Whether the sound was given up or is no longer read."""
+        """Whether the sound was cancelled or is no longer read."""
         return self._reader.closed or self._reader.job.stopped
 
     @property
@@ -315,7 +315,7 @@ class Prefetcher:
     def _next_block(self) -> bytes:
         self._asked = True
         if self._blocks is None or not self._turns.acquire(self):
-            raise TrainerError("the sound was given up")
+            raise TrainerError("the sound was cancelled")
         try:
             return pcm_bytes(next(self._blocks))
         finally:

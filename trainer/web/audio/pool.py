@@ -42,7 +42,7 @@ MAX_PREFETCHERS = 4
 MAX_IN_MEMORY = 2
 _WARM_UP_SONGS = 6
 _RETRY_SYNTH_S = 5.0
-_GIVEN_UP = "the sound was given up"
+_GIVEN_UP = "the sound was cancelled"
 _LOG = logging.getLogger(__name__)
 
 
@@ -123,7 +123,7 @@ class RenderPool:
                 raise TrainerError(_GIVEN_UP)
             if len(self._unfinished()) >= MAX_JOBS:
                 raise TrainerError(
-                    f"{MAX_JOBS} sounds are being made already; try again in a minute"
+                    f"{MAX_JOBS} sounds are already being made; try again in a minute"
                 )
             job = RenderJob(self._cache, name, rendering, self._reader_closed)
             self._jobs[name] = job

@@ -31,9 +31,9 @@ export class AdviceList {
     const numbers = new Set(isAll ? this.items.keys() : numbersOf(this.pair));
     for (const [number, item] of this.items.entries()) item.hidden = !numbers.has(number);
     this.all?.setAttribute("aria-pressed", String(isAll));
-    if (this.items.length) this.heading.textContent = isAll ? "What to listen for, the most costly first" : "What to listen for here";
+    if (this.items.length) this.heading.textContent = isAll ? "What to listen for, most important first" : "What to listen for here";
     this.none.hidden = numbers.size > 0;
-    this.none.textContent = this.pair?.classList.contains("right") ? "This bar is right." : "There is no advice on this bar: hear both.";
+    this.none.textContent = this.pair?.classList.contains("right") ? "This bar is right." : "There's no advice for this bar. Listen to both.";
     for (const one of this.pairs) one.classList.toggle("cited", !isAll && numbersOf(one).some((number) => numbers.has(number)));
   }
 }

@@ -17,6 +17,6 @@ export async function copy(text) {
     await navigator.clipboard.writeText(text);
     status.textContent = "Copied.";
   } catch {
-    status.textContent = "The browser did not let it be copied: mark the text and copy it yourself.";
+    status.textContent = "Your browser didn't copy it. Select the text and copy it yourself.";
   }
 }

@@ -94,10 +94,10 @@ export class Player extends EventTarget {
 export async function whyNoSound(audio) {
   try {
     await ask(audio.currentSrc || audio.src, { headers: { Range: "bytes=0-0" } });
-    return "The browser could not play the sound.";
+    return "Your browser couldn't play the sound.";
   } catch (error) {
     if (error instanceof Refused) return `There is no sound: ${error.message}`;
-    return "There is no sound while the server does not answer.";
+    return "There's no sound because the server isn't answering.";
   }
 }
 

@@ -52,8 +52,8 @@ function choose(pair) {
   pair?.setAttribute("aria-pressed", "true");
   if (pair) stopAt(pair);
   say(pair ? pair.querySelector(".spoken")?.textContent ?? "" : verdict);
-  byId("hear-played").querySelector(".what").textContent = pair ? "Hear this bar" : "Hear all that was played";
-  byId("hear-written").querySelector(".what").textContent = pair ? "Hear yours" : "Hear all that you wrote";
+  byId("hear-played").querySelector(".what").textContent = pair ? "Hear this bar" : "Hear the whole song";
+  byId("hear-written").querySelector(".what").textContent = pair ? "Hear yours" : "Hear all you wrote";
   byId("hear-played").disabled = Boolean(pair && !pair.dataset.played);
   byId("hear-written").disabled = pair ? !pair.dataset.written : !canHearWritten;
   if (byId("practise-bar")) byId("practise-bar").value = pair?.dataset.like ?? "";

@@ -13,8 +13,8 @@ __all__ = ["DEFAULT", "PERIODS", "Period", "period_of"]
 PERIODS = (
     ("month", "4 weeks", 28),
     ("quarter", "3 months", 91),
-    ("year", "a year", 364),
-    ("all", "all of it", None),
+    ("year", "1 year", 364),
+    ("all", "everything", None),
 )
 DEFAULT = "month"
 STRETCH_DAYS = (1, 7, 14, 28, 56, 91, 182, 364)

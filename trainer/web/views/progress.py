@@ -36,7 +36,7 @@ def day_plots(days: Sequence[DayRecord], period: Period) -> tuple[Plot, ...]:
             period,
             "minutes",
             f"Minutes {per_day}",
-            f"{duration(found.minutes)} on {found.days} of {every} days.",
+            f"You practised for {duration(found.minutes)}, on {found.days} of {every} days.",
             [each.minutes / period.days_each if each.days else None for each in summed],
             _number,
         ),
@@ -44,17 +44,24 @@ def day_plots(days: Sequence[DayRecord], period: Period) -> tuple[Plot, ...]:
             period,
             "exercises",
             f"Exercises {per_day}",
-            f"{found.exercises} in all, {_number(found.exercises / max(1, found.days))} "
-            "on a day with any.",
+            f"You wrote {found.exercises}, about {_number(found.exercises / max(1, found.days))} "
+            "on each day you practised.",
             [each.exercises / period.days_each if each.days else None for each in summed],
             _number,
         ),
-        _share_plot(period, "score", "Score", "on average", found.score, [s.score for s in summed]),
+        _share_plot(
+            period,
+            "score",
+            "Score",
+            "Your average score is {}.",
+            found.score,
+            [s.score for s in summed],
+        ),
         _share_plot(
             period,
             "first-pass",
             "Written in one pass",
-            "of all exercises",
+            "You wrote {} of your exercises in one pass.",
             found.first_pass,
             [s.first_pass for s in summed],
         ),
@@ -105,7 +112,7 @@ def _skill(
         if bars_met or point.value is not None:
             rows.append((names[stretch], _share(point.value), _between(point), _share(right),
                          str(bars_met)))  # fmt: skip
-    headers = ("When", "Heard", "Between", "Came out", "Bars")
+    headers = ("When", "Right", "Likely range", "In these bars", "Bars")
     return line(
         f"skill-{''.join(c if c.isalnum() else f'-{ord(c)}-' for c in one.skill)}",
         _title(one.name),
@@ -152,11 +159,11 @@ def _share_plot(
     period: Period,
     key: str,
     title: str,
-    of: str,
+    sentence: str,
     found: float | None,
     values: Sequence[float | None],
 ) -> Plot:
-    summary = "Nothing yet." if found is None else f"{percent(found)} {of}."
+    summary = "Nothing yet." if found is None else sentence.format(percent(found))
     points = [Point(label, value) for label, value in zip(period.labels(), values, strict=True)]
     rows = _rows(period, values, percent)
     return line(key, title, summary, points, SHARES, ("When", title), rows)
@@ -164,9 +171,9 @@ def _share_plot(
 
 def _lag_plot(period: Period, found: float | None, values: Sequence[float | None]) -> Plot:
     title = "Beats behind the band"
-    summary = "No writing was timed yet."
+    summary = "None of your writing has been timed yet."
     if found is not None:
-        summary = f"{_number(found)} beats on average; less is closer."
+        summary = f"Your average is {_number(found)} beats. Less means closer to the band."
     points = [Point(label, value) for label, value in zip(period.labels(), values, strict=True)]
     scale = scale_for([value for value in values if value is not None], _number)
     rows = _rows(period, values, _number)

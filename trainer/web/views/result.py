@@ -146,17 +146,21 @@ class ResultView:
         unwritten = states.count(State.NOT_WRITTEN)
         said = []
         if not wrong + otherwise + unwritten:
-            return "Every bar is right." if self.score >= 1 else "Every bar is right by itself."
+            return (
+                "Every bar is right."
+                if self.score >= 1
+                else "Every bar is right. You lost points only on the phrases or the form."
+            )
         if wrong:
-            said.append(f"{wrong} place{'s' * (wrong != 1)} to look at.")
+            said.append(f"Look at {wrong} place{'s' * (wrong != 1)}.")
         if otherwise:
             are = "bars are" if otherwise > 1 else "bar is"
-            said.append(f"{otherwise} {are} right but counted another way.")
+            said.append(f"{otherwise} {are} right but counted differently.")
         if unwritten:
-            said.append(f"{unwritten} {'bars are' if unwritten > 1 else 'bar is'} not written.")
+            said.append(f"You left out {unwritten} bar{'s' * (unwritten > 1)}.")
         if self.added:
-            said.append("One bar was" if self.added == 1 else f"{self.added} bars were")
-            said.append("not played: bars too many cost as well.")
+            bars_ = "1 bar that wasn't" if self.added == 1 else f"{self.added} bars that weren't"
+            said.append(f"You wrote {bars_} played. Extra bars cost points too.")
         return " ".join(said)
 
 
@@ -324,8 +328,10 @@ def lag_plot(speed: StoredSpeed | None) -> Plot | None:
 
 def _pace(usual: float, most: float) -> str:
     if usual <= 0:
-        return f"Mostly written before it was played, at most {_beats(most)} behind."
-    return f"About {_beats(usual)} behind, at most {_beats(most)}."
+        return (
+            f"You wrote most bars before they were played, and were at most {_beats(most)} behind."
+        )
+    return f"You were usually about {_beats(usual)} behind, and at most {_beats(most)}."
 
 
 def _lag(lag: float | None) -> str:
