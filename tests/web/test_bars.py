@@ -78,7 +78,7 @@ def test_missed_bars_are_written_until_right_twice_in_a_row(
     assert "Not right yet" in said[0][1]
     assert "was played, b7 is written" in said[0][1]
     assert "Once more" in said[1][1]
-    assert "Every bar that you missed is there now." in said[2][1]
+    assert "You've now got every bar that you missed." in said[2][1]
 
 
 def test_without_scripts_the_page_tells_the_same(

@@ -147,7 +147,7 @@ def test_a_learner_is_deleted_after_asking(client: TestClient, store: Store) -> 
     place = hand_in(client, begin(client, level="1", seed="2"), "1 4 5 1")
     asking = f"/learners/{uid_of(store, 'Ada Ferrier')}/delete"
     page = client.get(asking).text
-    assert "1 exercise with every bar written" in page
+    assert "1 exercise and every bar written" in page
     assert client.get(place).status_code == 200
     client.post(asking)
     assert [one.name for one in store.learners.all()] == ["me"]

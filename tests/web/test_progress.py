@@ -80,7 +80,7 @@ def test_the_page_says_what_the_store_says(
     plain = describe_mistakes((each.played, each.written, each.chords) for each in mixed)
     said = re.findall(r"<li>(When [^<]+)</li>", page)
     assert said == plain[:5]
-    assert "You hear " in page
+    assert "You tell " in page
 
 
 @pytest.mark.usefixtures("practised")
@@ -127,7 +127,7 @@ def test_a_self_test_counts_and_is_held_against_others(
     client: TestClient, context: LearnerContext, fixed_now: datetime, rng: random.Random
 ) -> None:
     """The page shows last, best and standing; the attempt's own result says that it counts."""
-    assert "No result yet" in client.get("/speed").text
+    assert "taken a test yet" in client.get("/speed").text
     for ago, share in ((2, 0.0), (1, 0.5)):
         at = fixed_now - timedelta(days=ago)
         number = hand_in_at(context.store, context.learner, speed_test(ago), at, share, rng)

@@ -218,7 +218,7 @@ def test_nothing_written_is_not_handed_in(
     form = {"token": token_of(client, exercise_id), "text": text}
     answer = client.post(f"/write/{exercise_id}", data=form, headers=JSON)
     assert answer.status_code == 422
-    assert "Nothing is written yet" in answer.json()["error"]
+    assert "You haven't written anything yet" in answer.json()["error"]
     assert context.store.attempts.count(context.learner) == 0
 
 

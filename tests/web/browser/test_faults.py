@@ -171,7 +171,7 @@ def test_a_word_about_the_text_goes_with_it(known: House, open_page: Opened) -> 
     page.locator("#text").fill("")
     expect(said).to_have_text("")
     page.locator("#hand-in").click()
-    expect(said).to_contain_text("Nothing is written yet")
+    expect(said).to_contain_text("You haven't written anything yet")
     page.locator("#text").fill("1 4 5 1")
     expect(said).to_have_text("")
 
