@@ -50,7 +50,7 @@ def test_a_learner_made_elsewhere_reads_the_caution_first(
     answer = stranger.post("/write/abc/listen", headers={"accept": "application/json"})
     assert answer.status_code == 409
     assert "advice on your hearing" in answer.json()["error"]
-    assert "Before the first sound" in stranger.get("/hearing").text
+    assert "Before you listen" in stranger.get("/hearing").text
     stranger.post("/hearing")
     shown = store.learners.by_uid(learner.uid)
     assert shown is not None

@@ -133,7 +133,7 @@ def test_a_self_test_counts_and_is_held_against_others(
         number = hand_in_at(context.store, context.learner, speed_test(ago), at, share, rng)
     page = client.get("/speed").text
     html5lib.HTMLParser(strict=True).parse(page)
-    assert "Below your earlier tests." in page
+    assert "This is below all your earlier tests." in page
     assert "This counts as a speed test." in client.get(f"/result/{number}").text
 
 
