@@ -139,4 +139,4 @@ def test_a_song_that_has_a_skill_twice_does_not_show_it(run: Run, tmp_path: Path
     path.write_text(song, encoding="utf-8")
     found = json.loads(run("grade", path, "-", "--level", 7, "--json", typed=song).out)["level"]
     assert (found["passed"], found["reached"]) == (False, True)
-    assert "met twice" in found["not_there_yet"][0]
+    assert "came up twice" in found["not_there_yet"][0]

@@ -10,7 +10,7 @@ import html5lib
 import pytest
 from fastapi.testclient import TestClient
 
-from tests.web.helpers import begin, hand_in, keep_text
+from tests.web.helpers import begin, read_pages
 
 PAGE_LIMIT_BYTES = 150_000
 
@@ -18,49 +18,7 @@ PAGE_LIMIT_BYTES = 150_000
 @pytest.fixture(scope="module")
 def pages(shared_client: TestClient) -> dict[str, str]:
     """The text of every page in a state that shows most of it."""
-    client = shared_client
-    learner = client.app.state.context.store.learners.get("me")  # type: ignore[attr-defined]
-    song = begin(client, song="second-street-strut")
-    keep_text(client, song, "Verse:\n1 4 x")
-    answered = begin(client, level="1", seed="1")
-    result = hand_in(client, answered, "key: D\n1 4d 5/7 (6- 2-) [2/4] 3 0")
-    question, done = lesson_pages(client)
-    places = {
-        "start": "/",
-        "write": f"/write/{song}",
-        "level": f"/write/{begin(client, level='2', seed='2')}",
-        "result": result,
-        "history": "/history",
-        "begin": f"/write/{answered}",
-        "handout": result.replace("result", "handout") + "/played",
-        "hearing": "/hearing",
-        "today": "/today",
-        "speed": "/speed",
-        "progress": "/progress",
-        "learners": "/learners",
-        "lessons": "/lessons",
-        "lesson": "/lessons/tag",
-        "question": question,
-        "answered": f"{question}?told=1",
-        "done": done,
-        "signs": "/signs",
-        "what": "/what-is-a-chart",
-        "delete": f"/learners/{learner.uid}/delete",
-        "rename": f"/learners/{learner.uid}/rename",
-        "error": "/nowhere",
-    }
-    return {name: client.get(place).text for name, place in places.items()}
-
-
-def lesson_pages(client: TestClient) -> tuple[str, str]:
-    """The addresses of a run with one answer and of one that is finished."""
-    found = []
-    for lesson, answers in (("five-over-seven-or-five", 1), ("four-over-five", 5)):
-        begun = client.post(f"/lessons/{lesson}/begin", follow_redirects=False)
-        found.append(begun.headers["location"])
-        for number in range(1, answers + 1):
-            client.post(found[-1], data={"number": number, "choice": 0})
-    return found[0], found[1]
+    return read_pages(shared_client)
 
 
 PAGES = (
