@@ -135,7 +135,10 @@ def test_an_uneven_split_is_told_from_an_even_one() -> None:
         for ours, theirs in zip(one.bars(), other.bars(), strict=True):
             assert chords(ours) == chords(theirs)
         beats = [
-            ([event.beats for event in ours.events], [event.beats for event in theirs.events])
+            (
+                [int(event.beats) for event in ours.events],
+                [int(event.beats) for event in theirs.events],
+            )
             for ours, theirs in zip(one.bars(), other.bars(), strict=True)
             if ours != theirs
         ]

@@ -314,7 +314,7 @@ def read_export(data: Mapping[str, Any]) -> LearnerExport:
             _read(place, _newer_draft(entry, version), DraftEntry)
             for place, entry in _entries(data, "drafts")
         ),
-        lessons=tuple(_lesson(*each) for each in _entries({"lessons": []} | data, "lessons")),
+        lessons=tuple(_lesson(*each) for each in _entries({"lessons": [], **data}, "lessons")),
     )
 
 

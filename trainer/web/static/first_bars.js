@@ -18,7 +18,8 @@ place.addEventListener("submit", async (event) => {
     const answer = await (await ask(form.action, { method: "POST", body })).json();
     stop();
     place.innerHTML = answer.html;
-    say(byId("said")?.textContent.trim() ?? "");
+    say("");
+    byId("announced").textContent = byId("said")?.textContent.trim() ?? "";
     (byId("bar") ?? byId("said"))?.focus();
     byId("bar")?.select();
   } catch (error) {
