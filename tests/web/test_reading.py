@@ -21,6 +21,7 @@ from trainer.web import create_app
 from trainer.web.app import PAGES
 from trainer.web.context import LearnerContext
 
+QUERY = "?speed=80&side=played&time=all&skills=all&kind=1&choice=0&number=1&bars=2"
 PARAMETER = re.compile(r"\{(\w+)(?::\w+)?\}")
 
 
@@ -59,7 +60,10 @@ def assert_nothing_stored(
     asked = 0
     for path in get_paths(library):
         for place in filled(path, values):
-            for query in ("", "?speed=80&side=played&time=all&skills=all&kind=1"):
+            for query in (
+                "",
+                "?speed=80&side=played&time=all&skills=all&kind=1&choice=0&number=1&bars=2",
+            ):
                 client.get(place + query, follow_redirects=False)
                 assert contents(store) == before, place
                 asked += 1
@@ -69,7 +73,8 @@ def assert_nothing_stored(
 def values_of(**more: list[str]) -> dict[str, list[str]]:
     """Values for the parameters of paths, of what is not there by itself."""
     values = {"exercise_id": ["nothing"], "attempt_id": ["7"], "uid": ["nobody"], "name": ["x"],
-              "side": ["played", "written"], "kind": ["wav"]}  # fmt: skip
+              "side": ["played", "written"], "kind": ["wav"], "lesson_id": ["hold"],
+              "run_id": ["9"], "sign_id": ["push"]}  # fmt: skip
     return {name: values.get(name, []) + more.get(name, []) for name in values | more}
 
 
@@ -78,6 +83,7 @@ def test_all_routes_are_walked(library: FakeLibrary) -> None:
     paths = set(get_paths(library))
     assert {"/", "/today", "/write/{exercise_id}", "/result/{attempt_id}", "/learners/{uid}/delete",
             "/progress/numbers.json", "/history", "/hearing", "/speed",
+            "/lessons/{lesson_id}/{run_id}", "/what-is-a-chart/sound",
             "/audio/{name}.wav"} <= paths  # fmt: skip
 
 
@@ -90,7 +96,10 @@ def test_reading_stores_nothing(
     keep_text(client, opened, "1 4")
     answered = begin(client, level="1", seed="1")
     place = hear_out(client, answered, "1 4 5 1")
+    run = client.post("/lessons/hold/begin", follow_redirects=False).headers["location"]
+    client.post(run, data={"number": "1", "choice": "0"})
     values = values_of(
+        run_id=[run.rpartition("/")[2]],
         exercise_id=[opened, answered],
         attempt_id=[place.removeprefix("/result/")],
         uid=[context.learner.uid],
