@@ -37,7 +37,7 @@ def bar_type(bar: Bar, before: str) -> tuple[str, str]:
 
 
 def split_shape(bar: Bar) -> str:
-    """Return the quarters of the bar that each chord lasts ("2+2"), "" where they are not whole."""
+    """Return the quarters of the bar that each chord lasts ("2+2"), "" if they are not whole."""
     merged: list[list[Any]] = []
     for event in bar.events:
         name = event.chord + "/" + event.bass

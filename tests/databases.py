@@ -191,7 +191,7 @@ def running_server(programs: Path) -> Iterator[Server]:
 
 
 def _until_parent_ends() -> list[str]:
-    """A prefix that ends the server when the tests are killed, where there is one."""
+    """A prefix that ends the server when the tests are killed, if there is one."""
     setpriv = shutil.which("setpriv")
     return [setpriv, "--pdeathsig", "QUIT", "--"] if setpriv else []
 

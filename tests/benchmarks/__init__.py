@@ -18,7 +18,7 @@ __all__ = ["Row", "against", "at_least", "at_most", "best_in_turns", "best_of_bo
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One line of the table. `other` and `ratio` are None where nothing is compared, `ok` is None
+    """One line of the table. `other` and `ratio` are None if nothing is compared, `ok` is None
     where nothing is aimed at."""
 
     name: str

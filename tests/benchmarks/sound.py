@@ -158,7 +158,7 @@ def of_soundfont(soundfont: Path, seed: int, song: Arrangement, folder: Path) ->
 
 
 def run() -> list[Row]:
-    """Rows for the small soundfont, and for the machine's own where there is one."""
+    """Rows for the small soundfont, and for the machine's own if there is one."""
     seed, song = three_minutes()
     soundfonts = dict.fromkeys([bundled_soundfont().resolve(), find_soundfont().resolve()])
     with tempfile.TemporaryDirectory() as folder:

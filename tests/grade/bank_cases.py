@@ -40,7 +40,7 @@ class BankCase:
     name : the file's name without its ending.
     about : one sentence on what the writer did.
     played : the song.
-    written : the answer as far as it can be read; None where there is no bar.
+    written : the answer as far as it can be read; None if there is no bar.
     least, most : the range a fair teacher would give, 0 to 1.
     says : patterns; each must be found in what is said of the answer.
     never : patterns; none may be found there.

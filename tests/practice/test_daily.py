@@ -97,7 +97,7 @@ def test_a_set_mixes_due_weak_and_new() -> None:
 
 
 def test_reasons_say_what_is_confused() -> None:
-    """A weak skill's reason is the sentence about its confusion, where there is one."""
+    """A weak skill's reason is the sentence about its confusion, if there is one."""
     said = "You tell 2- from 4 about one time in five."
     reasons = {aim.skills: aim.reason for aim in planned(LEARNER, explanations={"chord 2-": said})}
     assert reasons["chord 2-",] == "Needs work: you tell 2- from 4 about one time in five."

@@ -34,7 +34,7 @@ def do_next(client: TestClient, context: LearnerContext) -> str:
 def test_a_newcomer_is_led_to_progress(stranger: TestClient) -> None:
     """From the first page buttons alone lead over placement and a first set to the progress page.
 
-    The first main button of each page is pressed, a chart handed in where there is one to write; on
+    The first main button of each page is pressed, a chart handed in if there is one to write; on
     the start page it is that of somebody who knows number charts.
     """
     page = stranger.get("/").text

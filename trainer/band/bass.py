@@ -1,6 +1,6 @@
 """The bass: each chord's bass note on its first attack, then the line of the feel.
 
-The bass note is the slash degree where there is one, else the root. Lines are common practice, no
+The bass note is the slash degree if there is one, else the root. Lines are common practice, no
 source.
 """
 

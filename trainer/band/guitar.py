@@ -23,7 +23,7 @@ SPREAD_S = 0.007
 THUMB, SLASH_THUMB = (16, 8), (22, 10)
 CLOSE = 4
 CHOKE_QUARTERS = 0.25
-# Under a slash chord the bassist has all below the D string to himself.
+# Under a slash chord the guitar leaves everything below the D string to the bassist.
 ABOVE_THE_BASS = 50
 FULL = 0.7
 # Slower than this many seconds a pulse the guitar picks the lighter sections instead of strumming.
@@ -32,7 +32,8 @@ D, M, B, O = Role.DOWN, Role.MID, Role.BACK, Role.OFF  # noqa: E741 - as drummer
 
 # Strokes after the first attack, by feel and role: (subdivision, stroke, loudness). "D" all strings
 # downwards, "d" the lower ones, "h" those above the bass, "U" the upper ones upwards, "b" the bass
-# string, "a" the other one. After a bass string the chord is the louder: it tells major from minor.
+# string, "a" the other one. The chord after a bass string is louder, because it shows whether the
+# chord is major or minor.
 Stroke = tuple[int, str, float]
 Strum = dict[Role, tuple[Stroke, ...]]
 BOOM_CHICK: Strum = {

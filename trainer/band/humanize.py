@@ -17,7 +17,7 @@ __all__ = ["Attack", "PerformanceTiming", "humanize"]
 
 BOUND_SDS = 2.0
 VELOCITY_JITTER = 4
-# However fast the song, nobody strays or strums further than this from the beat, in quarters.
+# In quarters: no player strays or strums further than this from the beat, however fast the song is.
 WIDEST_DRIFT, WIDEST_SPREAD = 0.1, 0.12
 SHORTEST_QUARTERS = 0.01
 
@@ -81,7 +81,7 @@ def _strike(
     late, early = min(length * 0.2, WIDEST_DRIFT), min(room * 0.2, WIDEST_DRIFT)
     at = start + max(-early, min(late, drift))
     if at < earliest_start:
-        # What would be early at a chord change is late by as much.
+        # At a chord change, an attack that would be early is made late by the same amount.
         at = min(earliest_start + (earliest_start - at), start + late)
     step = 0.0
     if spread and len(pitches) > 1:

@@ -104,7 +104,9 @@ def _doubling(voicing: Voicing, root: int) -> float:
 
 @lru_cache(maxsize=8192)
 def _next_voicing(tones: tuple[int, ...], root: int, before: Voicing | None) -> Voicing:
-    """The voicing nearest to the one before, drawn gently to the middle of the register."""
+    """The voicing nearest to the one before, with a slight preference for the middle of the
+    register.
+    """
 
     def cost(voicing: Voicing) -> float:
         middle = sum(voicing) / VOICES
@@ -119,7 +121,7 @@ def _next_voicing(tones: tuple[int, ...], root: int, before: Voicing | None) -> 
 
 
 def voice_chords(timeline: Timeline) -> list[Voicing | None]:
-    """A voicing of four voices for each span, None where there is no chord."""
+    """A voicing of four voices for each span, None if there is no chord."""
     before: Voicing | None = None
     voicings: list[Voicing | None] = []
     for span in timeline.spans:

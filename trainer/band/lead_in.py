@@ -1,4 +1,4 @@
-"""What sounds before the first bar, and the single chords that a listener takes bearings by.
+"""What sounds before the first bar, and the single chords by which a listener finds the key.
 
 The count-off is a bar of stick clicks. The tonic chord sets the ear to the key; it is played
 before the count-off or by itself. The level-check chord is a soft one to set the volume with.

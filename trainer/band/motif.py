@@ -24,7 +24,7 @@ CONTOURS = (
     (0, 1, -1, 1, 1, -1, -1, 0),
 )
 # Where in the voice's range each kind of section sings: lowest and highest in semitones above its
-# low end, and the first note. Verses lower, choruses lifted.
+# low end, and the first note. Verses are sung lower and choruses higher.
 REGISTERS: dict[str, tuple[int, int, int]] = {
     "verse": (0, 11, 5),
     "pre-chorus": (2, 13, 8),

@@ -125,7 +125,7 @@ class _LineParser:
     def _finish_bar(self, closed: int | None = None) -> None:
         """End the bar that is being read, if there is one.
 
-        `closed` is the index after the bracket that closes it; None where nothing does.
+        `closed` is the index after the bracket that closes it; None if nothing does.
         """
         opened, self.opened = self.opened, None
         finished = opened is None or closed is not None

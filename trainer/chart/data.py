@@ -233,7 +233,7 @@ def _chord(event: _Object) -> Chord | None:
 
 
 def _check_text(whole: _Object, chart: Chart) -> None:
-    """Raise ChartError unless `text`, where there is one, is the notation of the chart."""
+    """Raise ChartError unless `text`, if there is one, is the notation of the chart."""
     if "text" not in whole.values:
         return
     text = whole.get("text", str)

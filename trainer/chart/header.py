@@ -25,7 +25,7 @@ INSTEAD = {
 class Header:
     """The header of a chart. `tempo` is in pulses a minute; `feel` None is the meter's usual one.
 
-    It is also given to the parser as what holds where a text does not say.
+    It is also given to the parser as the default for what a text leaves out.
     """
 
     title: str = ""
@@ -45,7 +45,7 @@ class HeaderLines:
     """Parses header lines one after another.
 
     What is wrong is added to `problems`, and the value of `fallback` is used instead. `letters` is
-    whether chords are typed in letter names, None where no line says so.
+    whether chords are typed in letter names, None if no line says so.
     """
 
     fallback: Header

@@ -1,4 +1,4 @@
-"""What comes of parsing a text: the chart so far, and everything that is open or wrong in it."""
+"""The result of parsing a text: the chart so far, and everything that is open or wrong in it."""
 
 from __future__ import annotations
 

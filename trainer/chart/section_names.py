@@ -3,8 +3,8 @@
 Names are written out ("Verse 2", "Middle 8") or shortened ("V2", "Ch", "TA"). Case does not matter,
 and a number may follow with or without a space. Some short names can be read in more than one way:
 "Int" is an intro or an interlude. A single letter is either short for a kind ("B" for a bridge) or
-names a part of the form (A A B A), as a number does ("Part 2"). The name alone does not tell which;
-the whole chart may.
+names a part of the form (A A B A), as a number does ("Part 2"). The name alone does not say which
+is meant, but the whole chart may.
 """
 
 from __future__ import annotations
@@ -119,7 +119,8 @@ def form_letter(name: str) -> str | None:
 
 
 def split_repeats(name: str) -> tuple[str, int]:
-    """Part a section's name from how often it is played by it, once where the name says nothing.
+    """Split a section's name into the name itself and how often it is played (once if it doesn't
+    say).
 
     >>> split_repeats("Chorus 2x"), split_repeats("Verse 1 (x2)"), split_repeats("Verse 2")
     (('Chorus', 2), ('Verse 1', 2), ('Verse 2', 1))

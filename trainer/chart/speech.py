@@ -54,7 +54,7 @@ def say_chord(chord: Chord | None) -> str:
 
 
 def say_bar(bar: Bar, meter: Meter | None = None) -> str:
-    """Say a bar, after its key move, and after its meter where that is not `meter`.
+    """Say a bar, after its key move, and after its meter if that is not `meter`.
 
     With `meter` None only meters that are short against the common ones are said: those of fewer
     than 3 beats, as the 2/4 bar in a 4/4 song.

@@ -44,7 +44,7 @@ class _OpenSection:
     """A section while its bars are read.
 
     `line`, `column` and `end_column` are where its label is typed; `problem` is whether that was
-    reported already; `times` how often the section is played by it. `first_bar` is the number of
+    reported already; `times` is how often the label says it is played. `first_bar` is the number of
     its first bar, `typed` its lines of bars as typed.
     """
 
@@ -259,7 +259,7 @@ class TextParser:
         self.questions.append(Question(line, *columns, bar, doubt.asked, doubt.choices))
 
     def _ask_repeats(self, section: _OpenSection) -> None:
-        """Ask whether a section that is played several times is to be written out so often.
+        """Ask whether a section that is played several times should be written out that often.
 
         Its bars are copied then, so that questions about them are asked first.
         """

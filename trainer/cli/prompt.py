@@ -49,13 +49,13 @@ class Sound(Protocol):
         """Fall silent at the end of the drill."""
 
     def elapsed_s(self) -> float | None:
-        """Seconds since the first listen began; None before, and where that is not known."""
+        """Seconds since the first listen began; None before, and if that is not known."""
 
 
 @dataclass(slots=True)
 class TypedLines:
     """Typed lines in order. `done_s` holds, for each line, the seconds from the first listen to
-    the moment the line was finished, None where that is not known."""
+    the moment the line was finished, None if that is not known."""
 
     header: Header
     lines: list[str] = field(default_factory=list)

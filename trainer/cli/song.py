@@ -64,7 +64,7 @@ class Playback(Protocol):
 class Song:
     """The song of one drill, ready to be heard.
 
-    `player` is None where the sound goes to a file or cannot be made; it plays at `speed` per cent
+    `player` is None if the sound goes to a file or cannot be made; it plays at `speed` per cent
     of the song's tempo, and `make_player` makes one for another speed. Every listen that begins is
     at `usual_speed`.
     """
@@ -177,7 +177,7 @@ class Song:
         return ""
 
     def elapsed_s(self) -> float | None:
-        """Seconds since the first listen began; None before, and where that is not known."""
+        """Seconds since the first listen began; None before, and if that is not known."""
         return self.drill.elapsed_s(self.drills.clock())
 
     def note_position(self) -> None:

@@ -3,8 +3,8 @@
 `Drills` begins an exercise or goes on with it, counts listens, notes how far the band has got and
 keeps what was typed; `submit` grades the answer and stores the attempt with its ratings, sums and
 set in one transaction; `find_result` reads it back. `DailySets` plans the day and gives one drill
-after another. `rating_state` says what is known of the learner's skills, `rebuild` makes that again
-from the attempts alone, and `import_record` takes a record in from an export.
+after another. `rating_state` says what is known of the learner's skills, `rebuild` works that out
+again from the attempts alone, and `import_record` imports a record from an export.
 
 The room knows neither HTTP nor the terminal: the store, the learner, the clock and the learner's
 time zone are arguments, and both interfaces follow the same rules because they are only here.

@@ -3,8 +3,8 @@
 The bars that an attempt missed make stretches: each is a few bars, with the bar before, that are
 looped, slower or in another key if wished. Each try is a drill like any other, at an exercise whose
 song is the stretch, so it is stored and shown in the history; but it is practice (`seen`) and
-counts for neither level, rating nor speed test. How often a stretch was right in a row is read from
-its attempts, whatever the key or the speed was.
+counts for neither level, rating nor speed test. How often in a row a stretch was right is counted
+from its attempts, in any key and at any speed.
 """
 
 from __future__ import annotations
@@ -36,10 +36,11 @@ __all__ = [
 ]
 
 RIGHT_IN_A_ROW = 2
-# A stretch has at most so many bars besides the one before; bars so far apart make two.
+# A stretch has at most this many bars, not counting the one before them. Missed bars that are
+# further apart make two stretches.
 MOST_BARS, FAR_APART = 8, 3
 KEYS = range(12)
-# The attempts at the song among which the one is looked for that missed the bars.
+# How many attempts at the song are searched for the one that missed the bars.
 MOST_ATTEMPTS = 500
 
 
@@ -57,7 +58,7 @@ class Stretch:
 class BarPractice:
     """The practice of the bars that an attempt missed.
 
-    `rights` says for each stretch how often in a row it was right at last, at most
+    `rights` says for each stretch how many of its latest attempts in a row were right, at most
     `RIGHT_IN_A_ROW`; `number` is the stretch under way, counting from 0, and `shift` the semitones
     that its key is moved up.
     """
@@ -75,7 +76,7 @@ class BarPractice:
 
     @property
     def is_done(self) -> bool:
-        """Whether the stretch under way was right as often as it takes."""
+        """Whether the stretch under way was right often enough in a row."""
         return self.rights[self.number] >= RIGHT_IN_A_ROW
 
     @property
@@ -88,14 +89,14 @@ class BarPractice:
 
     @property
     def lead_in(self) -> str:
-        """The bar before the missed ones as it is written, "" where the song begins with them."""
+        """The bar before the missed ones as it is written, "" if the song begins with them."""
         first = self.stretch.first
         if first in self.stretch.missed:
             return ""
         return _written(excerpt(self.result.exercise.chart, first, first))
 
     def exercise(self, number: int, shift: int = 0) -> Exercise:
-        """A stretch as an exercise, its key so many semitones up."""
+        """A stretch as an exercise, in a key that is `shift` semitones higher."""
         stretch = self.stretches[number]
         return _exercise(self.result, stretch, shift)
 
@@ -103,16 +104,16 @@ class BarPractice:
 def stretches_to_practise(report: GradedAnswer, song: Chart) -> tuple[Stretch, ...]:
     """The stretches that an answer missed, in the song's order.
 
-    Where no bar is wrong in itself, but the song is counted another way, it is the first phrase,
-    which is where to find the 1 and the bars; where nothing is wrong in what was written, it is
-    what was not written.
+    If no bar is wrong in itself but the song is counted another way, the only stretch is the first
+    phrase, where a learner finds the 1 and the bars. If everything written is right, the stretches
+    are the bars that were not written.
     """
     places = compare_bars(report)
     wrong: set[int] = set()
     for at, place in enumerate(places):
         if place.state is State.WRONG:
             after = (each.references[:1] for each in places[at + 1 :] if each.references)
-            # Bars too many are missed where the song goes on.
+            # Added bars count as missed at the bar of the song that follows them.
             wrong.update(place.references or next(after, (len(song.bars()),)))
     if not wrong and any(place.state is State.OTHERWISE for place in places):
         first_phrase = song.sections[0].phrases[0].bars
@@ -179,8 +180,9 @@ def begin_bars(drills: Drills, practice: BarPractice, number: int, shift: int = 
 
 
 def are_right(bars: Sequence[GradedRow]) -> bool:
-    """Whether every bar of a stretch is right, with none too many; where phrases end does not
-    matter here."""
+    """Whether every bar of a stretch is right and none was added. The ends of phrases don't matter
+    here.
+    """
     return all(
         bar.reference is not None and bar.answer is not None and (bar.score or 0.0) >= 1.0
         for bar in bars
@@ -199,7 +201,7 @@ def _exercise(result: Result, stretch: Stretch, shift: int) -> Exercise:
 
 
 def _rights(store: Repositories, learner: Learner, result: Result, stretch: Stretch) -> int:
-    """How often in a row a stretch was right at last."""
+    """How many of the latest attempts at a stretch in a row were right."""
     keys = [_exercise(result, stretch, shift).id for shift in KEYS]
     rights = 0
     for attempt in store.attempts.of_exercises(learner, keys, RIGHT_IN_A_ROW):

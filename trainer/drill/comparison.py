@@ -2,8 +2,8 @@
 
 A row of a report is a bar of the song, of the answer, or of both. Where a writer put two bars for
 one, or one for two, their rows are one place here. A place that is right but counted another way
-(double, half, from another 1) is told apart from one that is wrong, and so is one that was not
-written at all.
+(double, half, from another 1) has its own state, different from wrong, and so does a place that was
+not written at all.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ NOT_WRITTEN, REPEATED = "not written", "repeated"
 # The words for what is right from another 1 or in another key, by the kind of the home shift.
 SHIFTED = {"numbers of the old key": "old key", "key sign missing": "key", "key sign wrong": "key"}
 ANOTHER_HOME, ANOTHER_KEY = "other 1", "key"
-# The words of the components, the first that is not whole first.
+# The words for the components, in the order in which they are checked.
 COMPONENT_WORDS = (
     ("root", "chord"),
     ("quality", "quality"),
@@ -37,7 +37,7 @@ COMPONENT_WORDS = (
     ("placement", "beat"),
     ("articulation", "articulation"),
 )
-# Shares are sums of fractions.
+# Shares are sums of rounded numbers: those closer than this are equal.
 ROUNDING = 1e-9
 
 
@@ -79,7 +79,7 @@ class State(Enum):
 class ComparedBars:
     """A place of the sheet: bars of the song over the bars that were written for them.
 
-    One of the two may be empty, and either may have two bars. `word` says what differs, "" where
+    One of the two may be empty, and either may have two bars. `word` says what differs, "" if
     nothing does.
     """
 
@@ -119,7 +119,7 @@ class GradedAnswer(Protocol):
 
     @property
     def weights(self) -> Weights:
-        """What counted how much."""
+        """The weight of each component."""
         ...
 
     @property
@@ -212,7 +212,8 @@ class _Judge:
                 continue
             wrong = bar_difference(row, weights, weights.other_count)
             if wrong:
-                # The second of two bars that are written as one is there, though it scored nothing.
+                # The second of two bars that are written as one was written, though it scored
+                # nothing.
                 return State.WRONG, "chord" if wrong == "missed" else wrong
         return State.OTHERWISE, GROUPED[kind]
 

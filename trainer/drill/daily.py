@@ -42,7 +42,7 @@ __all__ = ["DailySets", "NextItem"]
 
 OPEN = "open"
 PLACEMENT = "placement"
-# Plans of so many learners who looked at their day last are kept.
+# The plans of this many learners are kept: those who looked at their day most recently.
 _PLANS = PlanCache(most=256)
 
 
@@ -78,7 +78,7 @@ class DailySets:
 
     @property
     def items(self) -> tuple[SetItem, ...]:
-        """What is stored of the day's sets, items done and skipped too."""
+        """The stored items of the day's sets, including those done or skipped."""
         return self._store.sets.of_day(self._learner, self._drills.today)
 
     def plan(self) -> tuple[SetItem, ...]:
@@ -104,7 +104,7 @@ class DailySets:
     def more_of(self, level: Level, skill: str) -> tuple[SetItem, ...]:
         """Ten short exercises around one skill of a level, as a set that comes before what is open.
 
-        The day's own set waits meanwhile. Where such a set is begun already, it is given. Raises
+        The day's own set waits meanwhile. If such a set has begun already, it is returned. Raises
         SettingsError for a skill that the level does not teach.
         """
         begun = [item for item in self._open_more() if item.skills == (skill,)]
@@ -152,11 +152,11 @@ class DailySets:
         return NextItem(item, drill, total)
 
     def skip(self, item: SetItem) -> None:
-        """Leave an item out; what it aimed at comes back another time."""
+        """Skip an item. Its skills are set again another time."""
         self._store.sets.skip(item, self._drills.clock())
 
     def skip_placement(self) -> tuple[SetItem, ...]:
-        """Do without being placed: the day's first set, from the beginning of the course."""
+        """Skip the placement and return the day's first set, from the beginning of the course."""
         present = self.start()
         if present[-1].kind != PLACEMENT:
             return present
@@ -167,7 +167,7 @@ class DailySets:
 
     def _present(self) -> _PresentSet:
         """The present set: more of one skill while any of it is open, else the last of the day's
-        own. Where a placement is over, the day's first set follows it."""
+        own. When a placement is over, the day's first set follows it."""
         more = self._open_more()
         if more:
             number = more[-1].number
@@ -204,7 +204,7 @@ class DailySets:
         return self._store.sets.add(self._learner, day, plan.aims, now, plan.number - 1)
 
     def _as_items(self, plan: _PresentSet) -> tuple[SetItem, ...]:
-        """What a set that is not stored would have."""
+        """The items that a set would have if it were stored."""
         now = self._drills.clock()
         return tuple(
             SetItem(
@@ -234,7 +234,9 @@ class DailySets:
         return rating_state(self._store, self._learner)
 
     def _rng(self, *of: int) -> random.Random:
-        """The same choices for the same learner, day and place, so that a look changes nothing."""
+        """Random numbers that are the same for the same learner, day and place, so that looking at
+        a set changes nothing.
+        """
         return random.Random(f"{self._learner.uid} {self._drills.today} {of}")
 
     def _aims(self, number: int) -> tuple[Aim, ...]:

@@ -1,8 +1,9 @@
 """Drills of one learner: begin or go on with one, listen, keep what was typed.
 
-Everything is stored as it happens, so a drill goes on where it was left: in another window, on
-another device, after a restart, tomorrow. What a listen costs, what a pause is and how long was
-worked is decided here and is the same on the page and in the terminal.
+Everything is stored as it happens, so a drill continues from where it was left, even in another
+window, on another device, after a restart or the next day. This module decides what a listen costs,
+what a pause is and how long the learner worked, so these are the same on the page and in the
+terminal.
 """
 
 from __future__ import annotations
@@ -33,7 +34,8 @@ __all__ = [
     "worked_until",
 ]
 
-# A pause in which nothing is heard or typed counts as work for this long; then one is away.
+# A pause in which nothing is heard or typed counts as work for at most this long; after that the
+# learner is away.
 IDLE_S = 300.0
 # The longest text that `trainer.chart` reads, in characters.
 MOST_TYPED = 20_000
@@ -62,12 +64,12 @@ class Drill:
 
     @property
     def token(self) -> str:
-        """What names the submission that ends the drill."""
+        """The name of the submission that will end the drill."""
         return self.progress.token
 
     @property
     def listens_left(self) -> int | None:
-        """How many listens may still begin; None where there is no limit."""
+        """How many listens may still begin; None if there is no limit."""
         allowed = self.exercise.listens
         return max(0, allowed - self.progress.listens) if allowed else None
 
@@ -85,7 +87,7 @@ class Drill:
 
     @property
     def speed(self) -> int:
-        """How fast the last listen was played, in per cent of the song's tempo."""
+        """The speed of the last listen, in per cent of the song's tempo."""
         return self.progress.speeds[-1] if self.progress.speeds else FULL_SPEED
 
 
@@ -171,9 +173,8 @@ class Drills:
 
     def listen_to_file(self, key: str, token: str | None = None) -> Drill:
         """Count that the song was written into a file, which the learner plays without the trainer.
-
-        The first file is one listen, heard to its end at times that nobody knows; where a listen
-        was counted before, or another file was written, nothing more is counted.
+        The first file counts as one listen, heard to its end at unknown times. If a listen was
+        counted before, or another file was written, nothing more is counted.
 
         Raises
         ------
@@ -209,7 +210,7 @@ class Drills:
         def note(drill: Drill) -> dict[str, Any]:
             before, reached = drill.progress.position_s, position_s
             if reached is not None:
-                # A listen that has ended does not begin again by being reported late.
+                # A late report does not reopen a listen that has ended.
                 reached = None if before is None else max(before, reached)
             return {"position_s": reached, "paused": drill.progress.paused or paused}
 
@@ -218,9 +219,9 @@ class Drills:
     def change_speed(self, key: str, speed: int, token: str | None = None) -> Drill:
         """Play on at another speed, in per cent of the song's tempo, while a listen is under way.
 
-        The listen then counts as one at the slowest speed it was played at, in whose seconds its
-        position is from now on, and as one with a pause: its times are on no one clock. Without a
-        listen under way nothing changes.
+        The listen then counts as one at the slowest speed it was played at, and its position is
+        from now on in seconds at that speed. It also counts as a listen with a pause, because its
+        times no longer follow a single clock. Without a listen under way nothing changes.
 
         Raises
         ------
@@ -247,7 +248,7 @@ class Drills:
     def keep_text(
         self, key: str, text: str, *, stamps: str = "", token: str | None = None
     ) -> Drill | None:
-        """Keep what was typed, in place of what was kept before.
+        """Store what was typed, replacing what was stored before.
 
         `stamps` says when it was typed (`trainer.drill.stamps`). None, and nothing is kept, if the
         drill with that token was submitted already.
@@ -312,6 +313,8 @@ def check_length(text: str) -> None:
 
 
 def worked_until(drill: OpenDrill, now: datetime) -> float:
-    """Seconds worked until now: time away, and a clock that was set back, are not work."""
+    """Seconds worked until now. Time away does not count, nor does time lost when the clock is set
+    back.
+    """
     since = (now - drill.seen_at).total_seconds()
     return drill.worked_s + min(max(0.0, since), IDLE_S)

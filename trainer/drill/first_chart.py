@@ -1,4 +1,4 @@
-"""The first four bars that a newcomer hears and writes, and what is said of each.
+"""The first four bars that a newcomer hears and writes, and the reply to each answer.
 
 Nothing of it is stored: it shows what a number chart is and tests nobody.
 """

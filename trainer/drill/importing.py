@@ -1,4 +1,4 @@
-"""Taking a learner's record in from an export, with the ratings and sums that follow from it."""
+"""Importing a learner's record from an export, with the ratings and sums that follow from it."""
 
 from __future__ import annotations
 
@@ -135,7 +135,9 @@ def _passed_by_score(level: int | None, score: float, listens: int, *, seen: boo
 
 
 def _add_drafts(store: Repositories, learner: Learner, export: LearnerExport) -> None:
-    """Keep what was typed at exercises that the learner has here, unless something is typed."""
+    """Store the text typed for exercises that the learner has here, unless they already have text
+    here.
+    """
     for entry in export.drafts:
         exercise = store.exercises.get(learner, entry.exercise_id)
         if exercise is None:
@@ -151,7 +153,7 @@ def _add_drafts(store: Repositories, learner: Learner, export: LearnerExport) ->
 
 
 def _add_lessons(store: Repositories, learner: Learner, export: LearnerExport) -> int:
-    """Keep what was answered in lessons, unless it is there already; how many runs are new."""
+    """Store the answers in lessons, unless they are here already. Returns how many runs are new."""
     there = {(run.lesson, run.started_at) for run in store.lesson_runs.all(learner)}
     added = [each for each in export.lessons if (each.lesson, each.started_at) not in there]
     for entry in added:

@@ -1,8 +1,8 @@
 """Lessons: two or three sounds by name, then five quick questions "which did you hear?".
 
 A run is one go at the five questions. It is stored when it begins and after each answer, so that a
-page that is closed goes on where it was. It is practice: it counts in what the learner has done and
-for no level, rating or set (`trainer.practice.lessons` says why).
+learner who closes the page can carry on later. It is practice: it counts in what the learner has
+done and for no level, rating or set (`trainer.practice.lessons` says why).
 """
 
 from __future__ import annotations
@@ -98,7 +98,7 @@ def answer_question(
     """Store the answer to a question of a run; the first answer to a question stays.
 
     `number` counts questions from 1, `choice` the lesson's choices from 0. Raises SettingsError for
-    a question or a choice that there is not, or a question whose turn has not come.
+    a question or a choice that doesn't exist, or a question whose turn has not come.
     """
     if not 0 <= choice < len(lesson.choices):
         names = ", ".join(each.name for each in lesson.choices)
@@ -158,11 +158,11 @@ def play_example(lesson: Lesson, choice: int) -> Arrangement:
 
 
 def play_question(question: Question, choice: int | None = None) -> Arrangement:
-    """What a question plays, or how it would sound if another choice was played."""
+    """What a question plays, or how it would sound if another choice were played."""
     chart = question.chart(question.right if choice is None else choice)
     return arrange(chart, rng=question.band_rng(), band=question.lesson.band)
 
 
 def play_sign(sign: SignExample) -> Arrangement:
-    """The chart in which a sign is heard, by a small band."""
+    """The chart in which a sign is heard, played by a small band."""
     return arrange(sign.chart, rng=random.Random(sign.id), band="small")

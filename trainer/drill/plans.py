@@ -3,8 +3,8 @@
 A plan is kept with all that it was made from: the learner, the day, the number of the set, the
 skills of the course, those aimed at earlier in the day, and the state of the learner's skills,
 which every attempt changes. It is used only while all of these are equal, whichever thread or
-process changed them; else it is made again. The time of day is not among them, so that a set begins
-in the evening as it was looked at in the morning.
+process changed them; else a new plan is made. The time of day is not among them, so that a set
+begins in the evening as it was looked at in the morning.
 """
 
 from __future__ import annotations

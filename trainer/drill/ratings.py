@@ -1,9 +1,10 @@
-"""What attempts show of a learner's skills: kept up to date attempt by attempt, or made again.
+"""What attempts show about a learner's skills: updated after each attempt, or worked out again from
+all of them.
 
-Attempts are worked through in the order in which they were stored, each within the transaction
-that stores it; so what the store keeps is what working through all of them again gives. It is made
-again when another version of the model (`trainer.practice.MODEL_VERSION`) made it. `totals` sums up
-the days of a period.
+Each attempt updates the ratings within the transaction that stores it, so attempts count in the
+order in which they were stored, and working through all of them again gives what is stored. That is
+done when the stored ratings come from another version of the model
+(`trainer.practice.MODEL_VERSION`). `totals` sums up the days of a period.
 """
 
 from __future__ import annotations
@@ -36,15 +37,15 @@ __all__ = ["Totals", "add_attempt", "bring_ratings_up", "rating_state", "rebuild
 def rating_state(store: Repositories, learner: Learner) -> LearnerState:
     """All that is known of a learner's skills now.
 
-    Nothing is stored by asking: where the store has nothing of the present model, the state is
-    worked out from the attempts each time, until `bring_ratings_up` or the next attempt stores it.
+    This stores nothing. If the store has no ratings of the present model, the state is worked out
+    from the attempts each time, until `bring_ratings_up` or the next attempt stores it.
     """
     known = store.ratings.state(learner)
     return _Replay.of(store, learner).state if known is None else known
 
 
 def bring_ratings_up(store: Repositories, learner: Learner) -> bool:
-    """Store a learner's ratings if another model made the stored ones; whether that was so."""
+    """Store a learner's ratings if another model made the stored ones; returns whether it did."""
     if store.ratings.state(learner) is not None or not store.attempts.count(learner):
         return False
     rebuild(store, learner)
@@ -52,7 +53,8 @@ def bring_ratings_up(store: Repositories, learner: Learner) -> bool:
 
 
 def rebuild(store: Repositories, learner: Learner) -> int:
-    """Make ratings and sums again from the attempts alone, in one transaction; how many there are.
+    """Work out ratings and sums again from the attempts alone, in one transaction. Returns how many
+    attempts there are.
 
     Parameters: `store` is the store, or the repositories of a transaction under way.
     """
@@ -91,7 +93,7 @@ def conditions_of(record: AttemptRecord) -> Conditions:
 
 
 class _Replay:
-    """A state of ratings with what attempts change of it."""
+    """A state of ratings, and what attempts change in it."""
 
     def __init__(self, state: LearnerState) -> None:
         self.state = state
@@ -102,14 +104,14 @@ class _Replay:
 
     @classmethod
     def of(cls, store: Repositories, learner: Learner) -> _Replay:
-        """All attempts of a learner, from nothing known."""
+        """All attempts of a learner, starting with nothing known."""
         replay = cls(LearnerState.fresh())
         for attempt in store.attempts.log(learner):
             replay.add(attempt)
         return replay
 
     def add(self, attempt: StoredAttempt) -> None:
-        """Work one attempt in."""
+        """Update the state with one attempt."""
         record, exercise = attempt.record, attempt.exercise.exercise
         conditions = conditions_of(record)
         evidence = attempt_evidence(exercise, attempt.bars, conditions)
@@ -125,7 +127,7 @@ class _Replay:
         tally.add(attempt_tally(exercise, attempt.bars, conditions))
 
     def update(self) -> RatingUpdate:
-        """What the attempts changed of the ratings."""
+        """The ratings that the attempts changed."""
         return RatingUpdate(self.state, frozenset(self._skills), self._days, self._speeds)
 
     def store_sums(self, store: Repositories, learner: Learner) -> None:
@@ -136,7 +138,7 @@ class _Replay:
 
 @dataclass(frozen=True, slots=True)
 class Totals:
-    """A period summed up. Shares are 0 to 1; None where nothing is known.
+    """A period summed up. Shares are 0 to 1; None if nothing is known.
 
     `score` is the mean of the attempts, `first_pass` the share of them that were written in one
     pass, `lag_beats` the mean of the days that have a lag.

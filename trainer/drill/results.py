@@ -1,4 +1,4 @@
-"""What attempts are for and what they count for, and attempts on record, read back.
+"""What attempts are for and what they count for; and reading stored attempts back.
 
 An attempt is of a level or of another kind, and may be practice alone. Whether it passed its level
 is decided once, when it is submitted, and stored with it: later rules change nothing that is on
@@ -47,7 +47,7 @@ SEEN_BEFORE = f"You had seen this song's chart, {_PRACTICE}"
 
 
 def exercise_kinds(store: Repositories, learner: Learner) -> Mapping[str, str]:
-    """What the exercises were that a learner wrote and that are of no level, by their ids.
+    """The kinds of a learner's exercises that belong to no level, by the exercises' ids.
 
     Kinds are "song", "daily set", "finding your level", "speed test",
     "bars practised" and "recipe".
@@ -85,7 +85,7 @@ def _levels() -> Mapping[int, Level]:
 def level_verdict(
     exercise: Exercise, bars: Sequence[GradedBar], score: float, home_shift: str | None
 ) -> Verdict | None:
-    """A graded attempt held against the level of its exercise by the rules of today; None where the
+    """A graded attempt judged for the level of its exercise by today's rules; None if the
     exercise is of no level of the course.
 
     Parameters as those of `trainer.practice.judge`.
@@ -101,7 +101,7 @@ def passed_levels(best: Mapping[int, LevelBest]) -> frozenset[int]:
 
 @dataclass(frozen=True, slots=True)
 class Result:
-    """An attempt with all that belongs to it, its answer read again from the text."""
+    """An attempt with all that belongs to it; its answer is parsed from the stored text."""
 
     detail: AttemptDetail
     answer: Answer
@@ -131,7 +131,7 @@ class Result:
 
     @property
     def verdict(self) -> Verdict | None:
-        """The attempt held against its level by the rules of today; None if it is of no level."""
+        """The attempt judged for its level by today's rules; None if it belongs to no level."""
         record = self.detail.record
         return level_verdict(self.exercise, self.detail.bars, record.score, record.home_shift)
 

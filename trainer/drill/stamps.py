@@ -18,7 +18,7 @@ Run = tuple[int, float | None]
 
 LINE_END = re.compile(r"\r\n|\r|\n")
 LATEST_S = 7 * 24 * 3600.0
-# A longer record than a chart of the greatest length can have is none.
+# A record that is longer than the longest chart could have is not accepted.
 MOST_STAMPS = 500_000
 MOST_CHARACTERS = 1_000_000
 
@@ -29,7 +29,7 @@ def write_stamps(lines: Sequence[tuple[str, float | None]]) -> str:
 
 
 def read_stamps(text: str) -> list[Run] | None:
-    """The runs from their JSON; None where it is not such a record: then no times are known."""
+    """The runs from their JSON; None if it is not such a record, and so no times are known."""
     if len(text) > MOST_STAMPS:
         return None
     try:

@@ -38,8 +38,9 @@ REPLACED = (
 
 @dataclass(frozen=True, slots=True)
 class Submitted:
-    """A graded answer: the attempt on record, what it answers, the report, and the attempt held
-    against the level of its exercise, None where it has none."""
+    """A graded answer: the attempt on record, what it answers, the report, and the verdict on the
+    level of its exercise, None if it has none.
+    """
 
     attempt: AttemptRecord
     exercise: ExerciseRecord
@@ -59,7 +60,7 @@ def submit(
 ) -> Submitted:
     """Grade an answer and store the attempt with its ratings, sums and set: all of it or nothing.
 
-    The same token again gives the attempt that was stored first.
+    Submitting again with the same token returns the attempt that was stored first.
 
     Parameters
     ----------
@@ -67,7 +68,7 @@ def submit(
     key : the exercise's id.
     token : the open drill's.
     stamps : when the text was typed (`trainer.drill.stamps`); "" if that is not known.
-    paused : whether the band was stopped on the way, where that was not noted before.
+    paused : whether the band was stopped on the way, if that was not noted before.
 
     Raises
     ------
@@ -92,7 +93,7 @@ def submit(
     now = drills.clock()
     if open_drill is not None:
         open_drill = replace(open_drill, paused=open_drill.paused or paused)
-    # Graded before the lock is taken, so that others wait for the storing alone.
+    # The grading comes before the lock, so that others wait only while the attempt is stored.
     report = _graded(record, answer, open_drill, stamps)
 
     def work(store: Repositories) -> Submitted:
@@ -134,7 +135,7 @@ def _submitted_before(
 
 
 def _heard(drill: OpenDrill) -> tuple[tuple[int, ...], bool]:
-    """What of a drill the grade depends on: the listens and whether the band was stopped."""
+    """What the grade depends on in a drill: the listens and whether the band was stopped."""
     return drill.speeds, drill.paused
 
 

@@ -50,7 +50,7 @@ class Recipe:
 
     The musical keys are those of `trainer.generate.Settings`, where `tempo` is `tempo_bpm`, None
     for the style's own; `meters` keeps only the styles in those meters. `style_weights` has one
-    weight for each style, or is empty where all are drawn equally often. Every song has `bars`
+    weight for each style, or is empty if all are drawn equally often. Every song has `bars`
     (least, most), `least_chords` different chords, one of the skills in `needs` and at least
     `LEAST_PLACES` places of each skill in `thrice`; it is drawn again until it has. `around` names
     a skill: only the bars around one of its places are played, "" plays all. `listens` is how often

@@ -41,7 +41,7 @@ def _apart(a: int, b: int) -> int:
 def explains_bass(before: int | None, root: int, minor: bool, bass: int, after: int | None) -> bool:
     """Whether the line through the basses `before`, `bass` and `after` explains the bass.
 
-    All are semitones above the 1; `before` and `after` are None where the phrase has no chord
+    All are semitones above the 1; `before` and `after` are None if the phrase has no chord
     there. `root` and `minor` are those of the chord over the bass.
     """
     if after is None or bass == root:
@@ -140,7 +140,7 @@ def add_basses(
 
 
 def _bass_at(bar: BarSketch | None, event: int) -> str:
-    """The bass degree of an event, "" where there is no bar."""
+    """The bass degree of an event, "" if there is no bar."""
     return (bar.basses[event] or bar.chords[event].rstrip("-o")) if bar else ""
 
 

@@ -164,7 +164,7 @@ def _after(aligned: AlignedCharts, bar: int) -> str:
 
 
 def _added_to_phrase(aligned: AlignedCharts, own: Sequence[int]) -> str:
-    """Say how long the phrase is that bars were added to, "" where they stand by themselves.
+    """Say how long the phrase is that bars were added to, "" if they stand by themselves.
 
     The phrase is the one whose bars, and no others, stand in the same phrase of the answer.
     """

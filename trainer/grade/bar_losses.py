@@ -50,7 +50,7 @@ ONE_PAIR_EACH = frozenset(
 )
 
 # A bar of the reference and of the answer, from 1, and what stands there: the bars, or chords in
-# them; None where a side has nothing.
+# them; None if a side has nothing.
 Place = tuple[int | None, int | None, "Bar | Sonority | None", "Bar | Sonority | None"]
 # Adds a loss, in bars, in a place to the mistake of a kind; the last tells mistakes of it apart.
 Charge = Callable[[str, float, Place, tuple[object, ...]], None]
@@ -61,7 +61,7 @@ class BarLosses:
     """One bar that lost something.
 
     `one` and `other` are its numbers, from 1; `before` and `after` are the chords that sound right
-    before and after it in the song, `written_after` the one that is written after it; None where
+    before and after it in the song, `written_after` the one that is written after it; None if
     there is none. `exchanged` are pairs of roots that are written for each other throughout.
     """
 

@@ -43,7 +43,7 @@ class CountedFrom:
 
     `kind` is that of a `HomeShift`. The numbers stand `semitones` above those played; `right` of
     the `compared` bars have the right root once that is undone. `score` is what the bars score so,
-    None where that says something of other bars too. `is_relative` is whether the other 1 is that
+    None if that says something of other bars too. `is_relative` is whether the other 1 is that
     of the relative major or minor of the song's.
     """
 

@@ -94,7 +94,7 @@ class Comparison(NamedTuple):
     """Two bars compared. All numbers are 0 to 1, before weights are applied.
 
     `over_time` compares the chords that sound at the same time; `in_order` compares the chords of
-    two split bars one after the other, None where that is not done. `counts_placement`,
+    two split bars one after the other, None if that is not done. `counts_placement`,
     `counts_articulation` and `counts_key_change` say which components count here.
     """
 
@@ -117,7 +117,7 @@ class Comparison(NamedTuple):
 
     @property
     def chords_in_order(self) -> ChordAgreement:
-        """The comparison in order where there is one, else over time."""
+        """The comparison in order if there is one, else over time."""
         return self.over_time if self.in_order is None else self.in_order
 
     def chords(self, weights: Weights) -> ChordAgreement:

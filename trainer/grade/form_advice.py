@@ -25,7 +25,7 @@ LEAST_COPIED = 4
 class _Labelled:
     """A section of the song, its bars from 0, and the section of the answer that it stands in.
 
-    `own` is the number of the answer's section, None where no bar of it is written.
+    `own` is the number of the answer's section, None if no bar of it is written.
     """
 
     name: str

@@ -120,7 +120,7 @@ def _kind(span: _Span) -> str:
 
 
 def _span_text(aligned: AlignedCharts, span: _Span) -> str | None:
-    """Word a span, or return None where it is no one act."""
+    """Word a span, or return None if it is no one act."""
     if not span.is_plain or len(span.signs) > 2:
         return None
     first, last = span.signs[0], span.signs[-1]

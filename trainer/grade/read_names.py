@@ -39,14 +39,14 @@ def _moved(degree: Degree, shift: int) -> Degree:
 
 
 def read_name(written: Sonority, shift: int) -> str:
-    """Return a chord as read: "4 (you wrote b7)" where that is not what is written."""
+    """Return a chord as read: "4 (you wrote b7)" if that is not what is written."""
     if shift % 12 == 0 or written.chord is None:
         return written.name
     return f"{read_chord(written.chord, shift)} (you wrote {written.name})"
 
 
 def read_bar(played: BarContent, written: BarContent) -> str:
-    """Return a bar as read, "(4 5) (you wrote b7 1)" where that is not what is written."""
+    """Return a bar as read, "(4 5) (you wrote b7 1)" if that is not what is written."""
     text = bar_text(written.bar)
     shift = (_bar_shift(written) - _bar_shift(played)) % 12
     if shift == 0:

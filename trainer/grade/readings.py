@@ -201,7 +201,7 @@ def as_written(answer: ChartContent) -> Reading:
 
 
 def _joined(one: Bar, other: Bar) -> Bar | None:
-    """Return two bars as one of the same meter, or None where that cannot be written."""
+    """Return two bars as one of the same meter, or None if that cannot be written."""
     events = [replace(event, beats=event.beats / 2) for event in (*one.events, *other.events)]
     try:
         return replace(one, events=tuple(events))
@@ -212,7 +212,7 @@ def _joined(one: Bar, other: Bar) -> Bar | None:
 def _halves(bar: Bar) -> tuple[Bar, Bar] | None:
     """Return the first and the second half of a bar, each as a whole bar of the same meter.
 
-    Returns None where they cannot be written.
+    Returns None if they cannot be written.
     """
     middle = Fraction(bar.meter.beats, 2)
     parts: tuple[list[Event], list[Event]] = ([], [])

@@ -71,7 +71,7 @@ class PhraseGrade:
 class SectionPair:
     """A section of the song and the one of the answer that stands for it.
 
-    `reference` and `answer` are their names, None where one is missing; `reference_bars` and
+    `reference` and `answer` are their names, None if one is missing; `reference_bars` and
     `answer_bars` are how many bars each has.
     """
 
@@ -139,7 +139,7 @@ class AlignmentEdit:
 class Case:
     """One place that an advice cites.
 
-    `reference` and `answer` are bars, None where a side has none; `played` and `written` are what
+    `reference` and `answer` are bars, None if a side has none; `played` and `written` are what
     stands there, a bar or a chord of it in notation.
     """
 
@@ -194,7 +194,7 @@ class ComponentScores:
     """The components of the bars' grades, each as its mean over the song.
 
     Placement, articulation, meter and key change are taken over the bars of the reference where
-    they count (a bar left out included), None where there are none.
+    they count (a bar left out included), None if there are none.
     """
 
     root: float
@@ -211,7 +211,7 @@ class SpeedGrade:
     """How closely the writing followed the sound.
 
     Lags are in beats from where a bar began to sound to when it was written; `lag_beats` holds one
-    for each bar of the reference, None where it is not known. `fell_behind` is the first bar of
+    for each bar of the reference, None if it is not known. `fell_behind` is the first bar of
     the longest stretch that lagged a bar or more behind the median.
     """
 

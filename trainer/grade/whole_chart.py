@@ -109,7 +109,7 @@ def _precision_recall_f(matched: int, ours: int, theirs: int) -> tuple[float, fl
 class Timing:
     """When bars sounded and when they were written.
 
-    `bar_done_s` holds for each bar of the answer when it was finished, None where that is not
+    `bar_done_s` holds for each bar of the answer when it was finished, None if that is not
     known; `bar_times_s` the start and end of each bar of the reference; `seconds_per_beat` is the
     length of the song's beat; `listens` counts passes through the audio, `paused` says whether it
     was stopped on the way. Raises InputError for times that are not finite or beats that do not
@@ -146,7 +146,7 @@ def check_timing(timing: Timing, reference_bars: int, answer_bars: int) -> None:
 
 
 def bar_lags(timing: Timing, pairs: Sequence[Pair]) -> list[float | None]:
-    """Return the lag in beats of each row of the alignment, None where a side has no time."""
+    """Return the lag in beats of each row of the alignment, None if a side has no time."""
     lags: list[float | None] = []
     for one, other in pairs:
         done = None if other is None else timing.bar_done_s[other]

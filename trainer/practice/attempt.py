@@ -116,7 +116,7 @@ def attempt_speed(
 
 
 def _chord_pairs(bar: GradedBar) -> Iterator[tuple[str, str]]:
-    """What each chord of a bar was written as: itself, another, or "" where a bar is missing."""
+    """What each chord of a bar was written as: itself, another, or "" if a bar is missing."""
     if not bar.written:
         yield from ((chord, "") for chord in bar.played)
         return

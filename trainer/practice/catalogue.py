@@ -95,7 +95,7 @@ def kind_of(skill: str) -> str:
 
 
 def name_of(skill: str) -> str:
-    """What a skill is about within its kind: "6-" for "chord 6-", "" where it has no name."""
+    """What a skill is about within its kind: "6-" for "chord 6-", "" if it has no name."""
     kind, _, name = skill.partition(" ")
     return name if kind in _NAMED else ""
 

@@ -264,7 +264,7 @@ def _is_from_home(bar: GradedBar) -> bool:
 def _credit(
     bar: GradedBar, kind: str, skill: str, ask: str, home_shift: str | None
 ) -> float | None:
-    """The credit of one skill in a bar that was answered; None where the bar cannot tell."""
+    """The credit of one skill in a bar that was answered; None if the bar cannot tell."""
     if kind == "minor home":
         return 0.0 if home_shift in _WHOLLY_FROM_HOME else 1.0
     if kind in _COMPONENTS:

@@ -18,12 +18,12 @@ class GradedBar:
 
     `reference` None is a bar that the learner added, `answer` None one that stands beside no bar of
     the answer: it is missing, or the second of two that were written as one. `played`
-    and `written` are the names of the bar's chords in order, empty where there is no bar;
+    and `written` are the names of the bar's chords in order, empty if there is no bar;
     `confusions` are the chords that were written for another, each (played, written). A score of
     None means "not comparable". `lag_beats` is how long after the bar began to sound it was
-    written, None where that is not known. `skills` are those the bar is evidence for
+    written, None if that is not known. `skills` are those the bar is evidence for
     (`trainer.exercise.skills`). `phrase_end` and `section_start` are 1 where the answer has such a
-    boundary where the reference has one, 0 where it has not, None where the reference has none.
+    boundary where the reference has one, 0 where it has not, None if the reference has none.
     """
 
     position: int
@@ -112,7 +112,7 @@ def _graded_bar(
 def _matched(
     ours: frozenset[int], theirs: frozenset[int], one: int | None, other: int | None
 ) -> float | None:
-    """Whether the answer has a boundary where the reference has one; None where it has none."""
+    """Whether the answer has a boundary where the reference has one; None if it has none."""
     return None if one not in ours else float(other in theirs)
 
 

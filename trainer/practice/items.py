@@ -95,7 +95,7 @@ def choose_exercise(
     """Make one exercise for each stage of help and choose the best for an aim.
 
     For a weak skill there is a remedial one as well, and for one that was mostly missed there are
-    only those with help. The chosen one takes at most `longest` minutes where there is one so
+    only those with help. The chosen one takes at most `longest` minutes if there is one so
     short. Whole songs are weighed by a song made earlier, because they take longest to make.
     """
     seed = rng.randrange(SEEDS)

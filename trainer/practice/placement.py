@@ -91,7 +91,7 @@ def next_level(
 
 
 def describe_placement(state: LearnerState, levels: Sequence[Level], now: datetime) -> str:
-    """What the placement test found and where to start, in words; "" where nothing was met."""
+    """What the placement test found and where to start, in words; "" if nothing was met."""
     met = [chord for chord in COURSE_CHORDS if f"chord {chord}" in state.skills]
     heard = [chord for chord in met if _is_heard(state, f"chord {chord}", now)]
     missed = [chord for chord in met if chord not in heard]

@@ -159,7 +159,7 @@ def speed_result(
     tempo_ratio: float,
     seen: bool = False,
 ) -> SpeedResult | None:
-    """The result of an attempt at the self-test; None where it does not count as one."""
+    """The result of an attempt at the self-test; None if it does not count as one."""
     rows = [bar for bar in bars if bar.reference is not None]
     lags = [max(0.0, bar.lag_beats) for bar in rows if bar.lag_beats is not None]
     if disqualification(

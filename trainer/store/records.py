@@ -104,7 +104,7 @@ class OpenDrill:
     """An exercise being written: what was heard and typed so far.
 
     `token` names the submission that will end it. `first_listen_at` is when the first listen began,
-    None before and where that is not known. `speeds` has one entry for each listen begun, in
+    None before and if that is not known. `speeds` has one entry for each listen begun, in
     per cent of the song's tempo; `position_s` is how far the last listen got, in seconds of that
     playback, None when it was heard to its end or none was begun. `paused` says whether the band
     was ever stopped on the way. `worked_s` seconds were worked until `seen_at`. `text` is what was

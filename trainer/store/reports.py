@@ -104,7 +104,7 @@ class StoredSpeed(Struct, frozen=True):
 
 
 class StoredReport(Struct, frozen=True, rename={"edits": "happenings"}):
-    """A graded answer. `parts` are the scores over the whole song, None where it has nothing of a
+    """A graded answer. `parts` are the scores over the whole song, None if it has nothing of a
     part; `weights` is what counted how much; `summary` is empty in older reports."""
 
     score: Score

@@ -94,7 +94,7 @@ def result(context: Context, attempt_id: int) -> HTMLResponse:
 
 
 def _advised_lessons(context: LearnerContext, found: Result) -> list[Lesson | None]:
-    """The lesson that helps with each piece of advice, None where none does."""
+    """The lesson that helps with each piece of advice, None if none does."""
     skills = {bar.reference: bar.skills for bar in found.detail.bars}
     return [
         lesson_for_advice(

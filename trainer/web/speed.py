@@ -37,7 +37,7 @@ HEADERS = ("When", "Kept up with", "Right by the end", "Beats behind")
 class SpeedView:
     """The last result, the best, what the last is worth among the rest, and all drawn.
 
-    `disqualification` says why a test that was written after all of these does not count, "" where
+    `disqualification` says why a test that was written after all of these does not count, "" if
     there is none.
     """
 
@@ -57,7 +57,7 @@ def speed(context: Context) -> Response:
 
 
 def _why_not_counted(context: LearnerContext, history: SpeedHistory) -> str:
-    """Why the last test does not count, "" where it does or there is none."""
+    """Why the last test does not count, "" if it does or there is none."""
     kinds = exercise_kinds(context.store, context.learner)
     newest = context.store.attempts.history(context.learner, limit=NEWEST)
     test = next((one for one in newest if kinds.get(one.exercise_id) == SPEED_TEST), None)

@@ -180,7 +180,7 @@ def another(context: Context) -> Response:
 
 
 def today_so_far(context: LearnerContext, planned: Sequence[SetItem] = ()) -> TodayView:
-    """What was planned and done today; `planned` is the present set where that is not stored."""
+    """What was planned and done today; `planned` is the present set if that is not stored."""
     newest = context.store.attempts.history(context.learner, limit=NEWEST)
     latest = context.drills.latest()
     items = context.sets.items

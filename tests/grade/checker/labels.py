@@ -34,7 +34,7 @@ def starts(chart: Chart) -> list[tuple[str, int]]:
 
 
 def label_at(r: Reading, bar: int) -> str | None:
-    """The label that a bar of the song stands under in the answer; None where bars have moved."""
+    """The label that a bar of the song stands under in the answer; None if bars have moved."""
     here = slice(bar - 1, bar + 3)
     if len(r.song) != len(r.own) or r.song[here] != r.own[here]:
         return None

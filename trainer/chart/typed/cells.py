@@ -1,7 +1,7 @@
 """Bar lines, commas and slashes for beats: what they say about the bars of a line.
 
 Between bar lines stands one bar, or a split bar of several chords, or a phrase of single bars; the
-line as a whole tells which, or has to be asked about.
+line as a whole shows which is meant, or else a question is asked.
 """
 
 from __future__ import annotations
@@ -77,7 +77,7 @@ def _text(units: Sequence[Unit]) -> str:
 
 
 def _joined(cell: list[Unit], meter: Meter) -> list[Unit] | None:
-    """A cell as one split bar; None where it cannot be one."""
+    """A cell as one split bar; None if it cannot be one."""
     if len(cell) < 2:
         return cell
     bar = join(cell) if len(cell) <= max(MOST_EVENTS, meter.beats) else None
@@ -129,7 +129,7 @@ def _has_spaced_slash(phrase: Sequence[Unit]) -> bool:
 def _bars_of_beats(units: Sequence[Unit], meter: Meter) -> list[Unit] | None:
     """Bars of chords that last one beat and one more for each slash.
 
-    None where they do not fill their bars.
+    None if they do not fill their bars.
     """
     if not any(unit.kind is Kind.BEAT for unit in units):
         return None

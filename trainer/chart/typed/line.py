@@ -1,8 +1,8 @@
-"""One typed line of bars, turned into the notation, with the way back to what was typed.
+"""One typed line of bars, turned into the notation, with the place in the typed text of each part.
 
 `read_line` reads what musicians habitually type: bar lines, commas, % for the bar before, chords
-spelt in any way. What the notation has already passes as it is; so does what cannot be read, which
-the tokenizer then names. What can be read in two ways comes back as doubts.
+spelt in any way. Text that is in the notation already is kept as it is. So is text that cannot be
+read: the tokenizer reports it later. Text that can be read in two ways is returned as doubts.
 """
 
 from __future__ import annotations
@@ -58,13 +58,13 @@ TIMES = re.compile(r"(?:\s+|\s*[(\[]\s*)(?:[xX×]([2-8])|([2-8])[xX×])\s*[)\]]?
 
 
 class LineContext(NamedTuple):
-    """What a line's reading hangs on.
+    """What the reading of a line depends on.
 
     Attributes
     ----------
     meter : the song's meter.
     is_major : whether the song is in a major key.
-    key : the key where the line begins, for letter names; None where they are not to be read.
+    key : the key where the line begins, for letter names; None if they are not to be read.
     before : the last line with bars before this one, as it was read; None before the first.
     """
 
@@ -81,7 +81,7 @@ class ReadLine(NamedTuple):
     ----------
     text : the line in the notation.
     starts, ends : for each character of `text`, where the typed text begins and ends that it
-        stands for; None where the text is as it was typed.
+        stands for; None if the text is as it was typed.
     doubts : what can be read in two ways, by its place in the typed line.
     problems : what is wrong, as index in the typed line, what was found and what was expected.
     """
@@ -322,7 +322,7 @@ class _Writer:
 
 
 def _last_bar(line: ReadLine | None) -> Piece | None:
-    """The last bar of a line, to be written again; None where it could not be read."""
+    """The last bar of a line, to be written again; None if it could not be read."""
     match = LAST_BAR.search(line.text) if line is not None else None
     if line is None or match is None:
         return None

@@ -68,7 +68,7 @@ def cut(line: str, typed: str, is_major: bool, key: Key | None) -> Iterator[Piec
     line : the line with the plain signs of the notation.
     typed : the line as typed, character for character.
     is_major : whether the chart is in a major key.
-    key : the key in which letter names are counted where the line begins; None where letter names
+    key : the key in which letter names are counted where the line begins; None if letter names
         are not to be read.
     """
     is_roman = _is_roman(line)

@@ -1,4 +1,4 @@
-"""Questions about typed text that can be read in two ways, each with an answer to every reading."""
+"""Questions about typed text that can be read in two ways, with one answer for each reading."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ __all__ = [
     "question_to_json",
 ]
 
-# A meter that a bar may have of its own, and a chord as well.
+# Text that can be a bar's own meter, and a chord as well.
 METER_OR_CHORD = frozenset(("2/4", "3/4", "6/4"))
 
 
@@ -49,7 +49,7 @@ class Question:
     ----------
     line, column, end_column : the typed text that is asked about, counted from 1; `end_column` is
         after its last character.
-    bar : number (from 1) of the first bar that hangs on the answer; None where none is read yet.
+    bar : number (from 1) of the first bar that depends on the answer; None if no bar is read yet.
     asked : the question in one sentence.
     choices : two or three answers, the one that is drawn meanwhile first.
     """

@@ -51,7 +51,7 @@ class Spelling(NamedTuple):
     """A quality and an extension that were read, up to index `end`.
 
     `short` is the spelling in short signs. `figure` is where the figure begins that could be a bar
-    of its own; None where there is none.
+    of its own; None if there is none.
     """
 
     end: int

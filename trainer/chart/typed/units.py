@@ -51,7 +51,7 @@ class Unit:
 
     @property
     def chord(self) -> Piece | None:
-        """The only chord of the unit, in brackets or not; None where there are more or none."""
+        """The only chord of the unit, in brackets or not; None if there are more or none."""
         inside = [each for each in self.pieces if each.kind not in (Kind.OPEN, Kind.CLOSE)]
         return inside[0] if len(inside) == 1 and inside[0].kind is Kind.CHORD else None
 
@@ -130,7 +130,7 @@ def _may_be_bar(piece: Piece) -> bool:
 
 
 def join(units: Sequence[Unit]) -> Unit | None:
-    """Join bars of one chord each into a split bar; None where they are not such bars."""
+    """Join bars of one chord each into a split bar; None if they are not such bars."""
     chords = [unit.chord for unit in units]
     inside = [chord for chord in chords if chord is not None]
     if len(inside) < len(units) or any(unit.before for unit in units[1:]):

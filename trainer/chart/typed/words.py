@@ -91,7 +91,7 @@ class Reading(NamedTuple):
 
 @lru_cache(maxsize=4096)
 def read_numbers(word: str, is_major: bool) -> Reading | None:
-    """Read a word as chords in numbers; None where it is not made of chords from end to end.
+    """Read a word as chords in numbers; None if it is not made of chords from end to end.
 
     `is_major` is whether the chart's key is a major one, where a minor 1, 4 or 5 is rare.
     """
@@ -111,7 +111,7 @@ def read_numbers(word: str, is_major: bool) -> Reading | None:
 
 
 def chord_at(word: str, at: int) -> ChordPiece | None:
-    """Read the chord at an index of a word; None where there is none."""
+    """Read the chord at an index of a word; None if there is none."""
     head = HEAD.match(word, at)
     if head is None:
         return None
@@ -188,7 +188,7 @@ def _count(ticks: str) -> int:
 
 
 def _one_chord(chord: ChordPiece, parts: Sequence[ChordPiece], is_major: bool) -> Reading:
-    """Read a word that is one chord; 5-7 in a major key may be two, parted by the dash."""
+    """Read a word that is one chord; in a major key, 5-7 may be two chords joined by a dash."""
     if chord.figure is None or len(parts) != 2 or not _is_rarely_minor(parts[0], is_major):
         return Reading((chord,))
     apart = tuple(part.text for part in parts)
@@ -217,7 +217,7 @@ def _parts_between_dashes(word: str) -> tuple[ChordPiece, ...]:
 
 
 def _with_minors(parts: Sequence[ChordPiece]) -> tuple[str, ...] | None:
-    """The chords of all parts, minor where a dash follows; None where there is no such chord."""
+    """The chords of all parts, minor where a dash follows; None if there is no such chord."""
     minors = []
     for part in parts[:-1]:
         if part.quality or part.extension not in ("", *EXTENSIONS["-"]) or part.root == "0":
@@ -227,7 +227,7 @@ def _with_minors(parts: Sequence[ChordPiece]) -> tuple[str, ...] | None:
 
 
 def _dashes(parts: Sequence[ChordPiece], *, ask: bool) -> Reading:
-    """Read chords with dashes between them: the dashes part them, or make them minor."""
+    """Read chords with dashes between them: the dashes either separate them or make them minor."""
     minors, apart = _with_minors(parts), tuple(part.text for part in parts)
     if minors is None or not ask:
         return Reading(tuple(parts))

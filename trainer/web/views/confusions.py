@@ -47,7 +47,7 @@ class ConfusionTable:
 
 
 def confusion_table(confusions: Sequence[ConfusionCount]) -> ConfusionTable:
-    """The table of the chords that are mistaken most; empty where nothing is."""
+    """The table of the chords that are mistaken most; empty if nothing is."""
     wrong: Counter[str] = Counter()
     played: Counter[str] = Counter()
     counts: Counter[tuple[str, str]] = Counter()

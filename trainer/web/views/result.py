@@ -53,7 +53,7 @@ class BarPair:
     """Bars that were played over those that were written for them: mostly one each, none where a
     side has none, two where one bar was written as two or two as one.
 
-    `word` says what differs, "" where nothing does; `advice` are the numbers (from 0) of the pieces
+    `word` says what differs, "" if nothing does; `advice` are the numbers (from 0) of the pieces
     of advice that cite the place; `played` and `written` are what to hear: the bars after the one
     before them.
     """
@@ -95,7 +95,7 @@ class SectionRow:
 
 @dataclass(frozen=True, slots=True)
 class PartScore:
-    """One part of the score; `share` None where the song has nothing of it."""
+    """One part of the score; `share` None if the song has nothing of it."""
 
     name: str
     about: str
@@ -304,7 +304,7 @@ def weight_rows(weights: Weights) -> tuple[WeightRow, ...]:
 
 
 def lag_plot(speed: StoredSpeed | None) -> Plot | None:
-    """How far behind each bar was written; None where none was, or where that is not known."""
+    """How far behind each bar was written; None if none was, or if that is not known."""
     lags = speed.lag_beats if speed is not None else ()
     known = [lag for lag in lags if lag is not None]
     if speed is None or max(known, default=0.0) <= 0:

@@ -57,7 +57,7 @@ class ChordDrawing:
 
 @dataclass(frozen=True, slots=True)
 class BarDrawing:
-    """One bar as drawn and as read aloud. `meter` and `key` are written before it, "" where they
+    """One bar as drawn and as read aloud. `meter` and `key` are written before it, "" if they
     are as before; `is_unclear` says that it could not be read as it is typed, `is_open` that it is
     not known yet."""
 
