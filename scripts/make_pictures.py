@@ -43,7 +43,7 @@ from trainer.store import Store
 DOCS = Path(__file__).parent.parent / "docs"
 FLAT_COLOURS, EDGE_COLOURS = 24, 40
 GAP, BACKGROUND = 16, "#8a8f8d"
-# How wide a page at a desk is in the picture of all four; the tablets are as high as two desks.
+# The width of a desktop page in the picture of all four; a tablet is as high as two desktops.
 DESK_WIDTH = 640
 PATIENCE_MS = 60_000
 

@@ -1,4 +1,4 @@
-"""The pictures of docs/: what each shows, in which state, under which caption.
+"""The pictures of docs/: what each one shows, in which state, with which caption.
 
 A new page is one line of `PAGES`. docs/pages.md is written from this table (`pages_text`).
 """
@@ -35,16 +35,16 @@ NEWCOMER = "Juniper"
 
 
 def _as_it_opens(page: Page) -> None:
-    """Nothing is done on the page."""
+    """Do nothing on the page."""
 
 
 def _at_the_end_of_the_text(page: Page) -> None:
-    """The text goes on where it ends."""
+    """Put the caret at the end of the text."""
     page.locator("#text").press("ControlOrMeta+End")
 
 
 def _while_the_band_plays(page: Page) -> None:
-    """The band is in the second minute, and nearly stands still there."""
+    """The band is in the second minute and plays so slowly that it almost stands still."""
     _at_the_end_of_the_text(page)
     page.locator("#play").click()
     page.wait_for_function("() => document.getElementById('song').currentTime > 0.1")
@@ -63,7 +63,7 @@ def _with_keypad(page: Page) -> None:
 
 
 def _two_bars_written(page: Page) -> None:
-    """Two of the four first bars stand there, and the third is asked for."""
+    """Two of the first four bars are written, and the page asks for the third."""
     for number, text in enumerate(("1", "4"), 2):
         page.locator("#bar").fill(text)
         page.locator("#bar").press("Enter")
@@ -82,10 +82,10 @@ def _first_verse(page: Page) -> None:
 
 @dataclass(frozen=True, slots=True)
 class PagePicture:
-    """A page at a desk and on a tablet, light and dark, in docs/pages/.
+    """A page on a desktop and on a tablet, light and dark, in docs/pages/.
 
     `template` is the page's own in `trainer/web/templates`; `address` names the ids of the record
-    in braces (`scripts.picture_record.fill`); `state` does on the page what is to be seen;
+    in braces (`scripts.picture_record.fill`); `state` brings the page into the state to show;
     `screens` says how much of the page is shown, 1 for what fits on the screen; `learner` opens it.
     """
 
@@ -100,13 +100,13 @@ class PagePicture:
 
     @property
     def caption(self) -> str:
-        """What stands in place of the picture where none is shown."""
-        return f"{self.title}, at a desk and on a tablet, light and dark"
+        """The text shown in place of the picture if it cannot be displayed."""
+        return f"{self.title}, on a desktop and on a tablet, light and dark"
 
 
 @dataclass(frozen=True, slots=True)
 class ReadmePicture:
-    """A picture of README: part of a page, or a screen of `height` pixels at a desk.
+    """A picture of README: part of a page, or a desktop screen of `height` pixels.
 
     `caption` is its text in README; `crop` is the part of the page to show, "" for the screen.
     """
@@ -122,43 +122,45 @@ class ReadmePicture:
 
 
 PAGES = (
-    PagePicture("hearing", "Volume", "the caution and the volume check, before the first song",
+    PagePicture("hearing", "Volume", "set a safe volume before your first song",
                 "hearing.html", "hearing", learner=NEWCOMER),
-    PagePicture("first-page", "First page", "what a number chart is, and the first four bars, "
-                "heard and written", "what_is_a_chart.html", "what-is-a-chart", _two_bars_written),
-    PagePicture("start", "Start", "the day's set, where you were, levels, songs, a seed to share",
+    PagePicture("first-page", "First page", "what a number chart is, and four bars to hear "
+                "and write", "what_is_a_chart.html", "what-is-a-chart", _two_bars_written),
+    PagePicture("start", "Start", "today's set, the song you were writing, levels and songs",
                 "start.html", "", screens=2),
-    PagePicture("write", "Write", "the band plays, the sheet grows as you type",
+    PagePicture("write", "Write", "write the chart while the band plays",
                 "write.html", "write/{write}", _while_the_band_plays),
-    PagePicture("signs", "How to write it", "every sign with its sound, and the keyboard's keys",
+    PagePicture("signs", "How to write it", "every sign with its sound, and the keyboard shortcuts",
                 "signs.html", "signs", screens=3),
-    PagePicture("result", "Result", "what was good and what to work on, both charts bar by bar "
-                "with the advice beside them, both to be heard",
+    PagePicture("result", "Result", "what was good, what to work on, and both charts bar by bar "
+                "with advice; you can hear both",
                 "result.html", "result/{result}", screens=2),
-    PagePicture("bars", "Bars", "missed bars, looped and written until they are right twice in "
+    PagePicture("bars", "Bars", "practise the bars you missed until you get them right twice in "
                 "a row",
                 "bars.html", "bars/{bars}?tried={tried}", _at_the_end_of_the_text),
     PagePicture("handout", "Handout", "a chart to print on one page",
                 "handout.html", "handout/{handout}/played", screens=1.5),
-    PagePicture("again", "Again", "a song that was handed in, to be written once more",
+    PagePicture("again", "Again", "write a song again that you have handed in",
                 "begin.html", "write/{done}", screens=0.4),
-    PagePicture("today", "Today", "what comes, and why", "today.html", "today", screens=0.85),
+    PagePicture("today", "Today", "today's exercises, with a reason for each",
+                "today.html", "today", screens=0.85),
     PagePicture("progress", "Progress", "how well you hear each skill over time, and which chords "
                 "you mix up", "progress.html", "progress?time=quarter", screens=2.5),
-    PagePicture("lessons", "Lessons", "the signs, and the chords that get mixed up, each to hear",
+    PagePicture("lessons", "Lessons", "all lessons: signs, and chords that people mix up",
                 "lessons.html", "lessons", screens=1.2),
-    PagePicture("lesson", "Lesson", "what to listen for, with both sounds by name",
+    PagePicture("lesson", "Lesson", "hear two sounds by name, and what to listen for",
                 "lesson.html", "lessons/" + LESSON),
-    PagePicture("questions", "Questions", "five sounds without their names",
+    PagePicture("questions", "Questions", "five questions: which did you hear?",
                 "questions.html", "lessons/" + LESSON + "/{run}?told=2"),
-    PagePicture("speed", "Speed", "the speed self-test", "speed.html", "speed", screens=1.3),
-    PagePicture("history", "History", "every attempt", "history.html", "history"),
+    PagePicture("speed", "Speed", "test how fast you write charts",
+                "speed.html", "speed", screens=1.3),
+    PagePicture("history", "History", "all your attempts", "history.html", "history"),
     PagePicture("learners", "Learners", "who practises here", "learners.html", "learners"),
-    PagePicture("rename", "Rename", "another name for a learner",
+    PagePicture("rename", "Rename", "give a learner another name",
                 "rename.html", "learners/{learner}/rename", screens=0.4),
-    PagePicture("delete", "Delete", "a learner's record erased, once you have confirmed it",
+    PagePicture("delete", "Delete", "delete a learner's record, after you confirm it",
                 "delete.html", "learners/{learner}/delete", screens=0.5),
-    PagePicture("error", "Error", "what went wrong, and where to go from there",
+    PagePicture("error", "Error", "what went wrong and what you can do",
                 "error.html", "nowhere", screens=0.4),
 )  # fmt: skip
 
@@ -178,8 +180,8 @@ README_PICTURES = (
 
 HEAD = """# The pages
 
-Each at a desk and on a tablet, light and dark. The record shown is made up: an invented learner's
-evenings at the Millrace school. `scripts/pictures` makes this page and its pictures.
+These pictures show every page on a desktop and on a tablet, light and dark. The learner and the
+evenings of practice are invented. `scripts/pictures` makes this page and its pictures.
 
 | page | what it is for |
 |---|---|

@@ -23,7 +23,9 @@ from trainer.exercise import (
     recipe_to_dict,
 )
 from trainer.exercise.course import ABOUT_RULES, LEVEL_RULES
+from trainer.exercise.lesson_rules import CHOICE_RULES, LESSON_RULES, LINE_RULES
 from trainer.exercise.rules import ASKS, BANDS, RULES, SIZES
+from trainer.exercise.sign_examples import SIGN_RULES
 from trainer.exercise.skills import PLAIN_SKILLS
 from trainer.generate import STYLES, Features
 
@@ -339,6 +341,8 @@ def test_the_card_lists_every_key() -> None:
     named = [each.name for each in load_recipes()]
     keys = [name for name in listed if name not in (*files, *styles, *named)]
     tables = [f"level.{name}" for name in LEVEL_RULES] + [f"about.{name}" for name in ABOUT_RULES]
+    tables += [*LESSON_RULES, *(f"choices.{name}" for name in CHOICE_RULES)]
+    tables += [*(f"lines.{name}" for name in LINE_RULES), *SIGN_RULES]
     assert keys == list(RULES) + tables
     assert [name for name in listed if name in named] == named
     assert styles == list(STYLES)
