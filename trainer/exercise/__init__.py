@@ -1,11 +1,12 @@
 """Recipes, exercises, and the course that orders them.
 
-A recipe (`recipe`) is read from TOML (`recipe_text`), each of its values held against the `rules`
-and all of them against each other (`contradictions`). With a seed it makes an exercise
-(`exercise`): a chart, how it is played and what is asked of it. `skills` names what each bar of a
-chart can teach, and `places` says what it means that a song has a skill three times. `course` finds
-the levels, named recipes and hand-written songs that ship with the trainer. `lessons` are half a
-minute of music each by which a sign or a confusion is told by ear; `lesson_text` reads them.
+A recipe (`recipe`) is read from TOML (`recipe_text`), where each value is checked by the `rules`
+and all values together for `contradictions`. With a seed it makes an exercise (`exercise`): a
+chart, how it is played and what is asked of it. `skills` names what each bar of a chart can teach,
+and `places` says what it means that a song has a skill three times. `course` finds the levels,
+named recipes and hand-written songs that ship with the trainer. `lessons` are half a minute of
+music each, in which a sign, or two sounds that people mix up, can be heard; `lesson_text` reads
+them.
 """
 
 from trainer.exercise.answer import (

@@ -167,7 +167,7 @@ def named_recipe(name: str, where: str = "recipe") -> NamedRecipe:
 def _described(
     path: Path, table: str, rules: Mapping[str, Rule]
 ) -> tuple[Mapping[str, Any], Recipe]:
-    """What a file says about itself in one of its tables, checked, and the recipe in the rest."""
+    """The checked table in which a file describes itself, and the recipe in the rest."""
     data = load_table(path)
     about = data.pop(table, {})
     problems = list(_table_problems(about, f"{path.name}: {table}", rules))

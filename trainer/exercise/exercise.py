@@ -323,7 +323,7 @@ def _with_band(recipe: Recipe) -> Recipe:
 
 
 def song_digest(exercise: Exercise) -> str:
-    """What tells one song from another: a digest (64 hexadecimal digits) of the reference chart.
+    """A digest (64 hexadecimal digits) of the reference chart, which is different for each song.
 
     Exercises that differ only in help, listens or what they ask have the same song.
     """

@@ -1,10 +1,11 @@
-"""Lessons to hear: a few hand-written charts by which a sign or a confusion is told by ear.
+"""Lessons to hear: a few hand-written charts in which a sign, or two sounds that people mix up, can
+be heard.
 
 A lesson has two or three choices ("a push", "on the beat") and several lines of music. Each line is
 written once for every choice, and the versions differ in what the lesson teaches. The first line is
 for listening: every choice of it is heard by name. The other lines make the quick questions "which
-did you hear?", whose line, key, tempo and answer are drawn by a seed, so that the ear must tell the
-sound and cannot remember one bar.
+did you hear?", whose line, key, tempo and answer are drawn by a seed, so that the learner has to
+hear the sound and cannot just remember one bar.
 
 `trainer.exercise.lesson_text` reads lessons from TOML.
 """
@@ -25,7 +26,7 @@ QUESTIONS = 5
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """One of the sounds to be told apart, and how its charts are played.
+    """One of the sounds that the lesson compares, and how its charts are played.
 
     `name` is what the learner chooses, and `spoken` how it is read out: "5/7" is "five over seven".
     The key of its charts stands `up` semitones above the key of
@@ -60,7 +61,7 @@ class Lesson:
     mixed_up : pairs of chords that it helps to tell apart.
     advice : the kinds of advice on an answer that it helps with, besides those on its skills.
     about : what the sign or the sound is, in plain words.
-    listen_for : by what the ear tells one choice from the other.
+    listen_for : what to listen for to hear which choice it is.
     question : what is asked.
     tempo : the slowest and the fastest tempo of a question, in pulses a minute.
     """

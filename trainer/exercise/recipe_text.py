@@ -2,8 +2,8 @@
 
 A text is refused when it is too long, nested too deeply or has too many keys, before the TOML
 reader sees it: a key of thousands of parts, or brackets within brackets, would otherwise take the
-reader minutes and gigabytes. Then every key and value is held against `trainer.exercise.rules`, and
-the values against each other (`trainer.exercise.contradictions`).
+reader minutes and gigabytes. Then every key and value is checked by `trainer.exercise.rules`, and
+all values together by `trainer.exercise.contradictions`.
 """
 
 from __future__ import annotations

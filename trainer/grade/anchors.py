@@ -27,7 +27,7 @@ __all__ = ["best_anchored", "is_doubtful", "written_too_early"]
 # From so many lost bars on an alignment is looked for that brings like sections together; each may
 # cost so many bars.
 LEAST_LOST_TO_ANCHOR, SECTION_WORTH = 2.0, 0.5
-# What rounds to nothing is nothing.
+# Losses smaller than this are rounding errors and count as none.
 LEAST_WORSE = 1e-9
 # Where bars are missing or too many, and so large a share of the others is lost, others are tried.
 MOST_WRONG = 0.2

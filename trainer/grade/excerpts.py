@@ -28,8 +28,8 @@ def bar_durations_s(content: ChartContent, chart: Chart) -> list[float]:
 def excerpt_around(durations_s: Sequence[float], first: int, last: int) -> Excerpt:
     """Return the excerpt for what begins at bar `first` and goes on to `last`, both from 1.
 
-    `durations_s` has one entry a bar. The bar before comes with the excerpt. What is long is cut
-    off; what is short goes on past its end, or begins earlier at the end of the song.
+    `durations_s` has one entry a bar. The bar before comes with the excerpt. A long excerpt is cut
+    off. A short one goes on past its end, or begins earlier at the end of the song.
     """
     first, last = first - 1, last - 1
     start = first - 1 if first and sum(durations_s[first - 1 : first + 1]) <= MOST_S else first

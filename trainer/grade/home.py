@@ -45,7 +45,7 @@ DOUBLE, HALF = 1.4, 0.72
 CANDIDATES = 2
 # A reading in another count is taken, whatever its grade, where it leaves so little unexplained.
 LEAST_EXPLAINED, EXPLAINED_MORE = 0.85, 0.15
-# How many cells all alignments of an answer may have together.
+# How many cells all alignments of an answer may have in total.
 MOST_CELLS = 2_500_000
 
 

@@ -12,7 +12,7 @@ from trainer.grade.report import AlignmentEdit, Case
 
 __all__ = ["Key", "Mistake", "articulation_of", "bar_text"]
 
-# What mistakes are put together by.
+# The key by which mistakes are put together.
 Key = tuple[object, ...]
 
 
@@ -23,8 +23,8 @@ class Mistake:
     `lost_bars` is what it cost, in bars; `edits` are those of the alignment that it is about, if it
     is about whole bars. `detail` is what tells it from others of its kind. `contents` are the bars
     of the places, played and written, as they were compared. `moves` holds for an articulation that
-    is written in another bar the bars of the song where it was played and where it is written. What
-    `is_spared` is told though it may cost nothing more.
+    is written in another bar the bars of the song where it was played and where it is written. A
+    mistake that `is_spared` is reported though it may cost nothing more.
     """
 
     kind: str

@@ -1,6 +1,6 @@
 """Find phrases or sections that were written in the other order.
 
-This is tried where an answer lost more than a swap takes away: two neighbouring phrases of a
+This is tried if an answer lost more than a swap takes away: two neighbouring phrases of a
 section change places, or two sections do, or one section and the next few; and the song in that
 order is aligned with the answer. A swap holds where it explains more than it costs, so the grade is
 the better of the two.

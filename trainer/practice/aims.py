@@ -82,7 +82,7 @@ STAGES = (
 # Slow songs would take too long.
 _STYLES = (("ballad",), ("ballad", "straight pop"), ("ballad", "straight pop"), ("straight pop",))
 SONG_BARS = (32, 80)
-# Songs are long: they are brisk, and heard twice at most.
+# Whole songs are long, so they are brisk and heard at most twice.
 SONG_TEMPO = (108.0, 136.0)
 SONG_LISTENS = (2, 2, 1, 1)
 # For what was missed: the slowest ballads, with two chords beside the one aimed at.

@@ -83,7 +83,7 @@ class Tally:
 def attempt_evidence(
     exercise: Exercise, bars: Sequence[GradedBar], conditions: Conditions
 ) -> Evidence:
-    """The evidence of an attempt; it has no bars where the attempt does not count."""
+    """The evidence of an attempt; it has no bars if the attempt does not count."""
     return gather(
         bars if conditions.counts else (),
         exercise_situation(exercise, tempo_ratio=conditions.tempo_ratio),
@@ -94,7 +94,7 @@ def attempt_evidence(
 
 
 def attempt_tally(exercise: Exercise, bars: Sequence[GradedBar], conditions: Conditions) -> Tally:
-    """What an attempt adds to the sums of its day; nothing where it does not count."""
+    """What an attempt adds to the sums of its day; nothing if it does not count."""
     return Tally(bars if conditions.counts else (), exercise.ask, conditions.home_shift)
 
 

@@ -3,7 +3,7 @@
 The score of a bar is predicted as the mean over its parts (chords, basses, splits, articulations
 …); the exercise chosen is the one whose predicted score is nearest to `TARGET`. About 85 % right
 is best for learning in the model of Wilson, Shenhav, Straccia & Cohen 2019 (Nature Communications
-10:4646), which was derived for answers of two kinds: here it is a design target, not a proof.
+10:4646), which was derived for answers of two kinds. Here it is a design target and proves nothing.
 """
 
 from __future__ import annotations

@@ -3,8 +3,8 @@
 What was mostly missed comes first, however lately it was. Then about half of a set brings back what
 is due (FSRS; spaced retrieval beats massed, Latimier, Peyre & Ramus 2021, Educational Psychology
 Review 33), then what is weak, then something new as long as not too much is unsettled. Until the
-first chords of the course are heard they come before all else. Kinds take turns (interleaving,
-Wong, Chen & Lim 2021, Psychology of Music 49, for intervals heard without help).
+learner hears the first chords of the course, they come before all else. Kinds take turns
+(interleaving, Wong, Chen & Lim 2021, Psychology of Music 49, for intervals heard without help).
 """
 
 from __future__ import annotations
@@ -41,20 +41,20 @@ __all__ = [
 SET_ITEMS = 8
 # The minutes of an item that aims at no skill.
 MIXED_MINUTES = 1.5
-# So many skills at the beginning of the course come before all others.
+# How many skills at the beginning of the course come before all others.
 BASICS = 3
 MOST_OF_KIND = {"due": 6, "weak": 6, "new": 3}
 # While the first chords are not settled, a newcomer gets one new skill besides them.
 MOST_AT_FIRST = MOST_OF_KIND | {"new": BASICS + 1}
 SET_MINUTES = 10.0
-# A set may be so many minutes longer rather than have an item fewer.
+# A set may be longer by this many minutes rather than have one item fewer.
 OVER = 1.5
 # An item may take so many times its even share of the minutes that are left, and always so long.
 STRETCH = 1.5
 SHORTEST_MINUTES = 1.6
 # A skill seen within this time is left alone.
 REST = timedelta(hours=10)
-# New skills are taken from the next so many of the course.
+# New skills are taken from this many skills that come next in the course.
 READY = 5
 UNSETTLED = 20
 WEAK_BELOW = 0.82
@@ -65,13 +65,13 @@ MISSED_BELOW = 0.5
 # How many missed skills a set brings back before it weighs the others: two of up to six, else one.
 # With more, simulated learners, who have many, gained some 4 % less for each.
 FEW_MISSED = ((6, 2),)
-# Basic skills met in so many bars are weighed as the others are.
+# Basic skills met in this many bars are weighed as the others are.
 BASIC_BARS = 24
-# With so many aims at skills, less than half of a set aims at none.
+# With this many aims at skills, less than half of a set aims at no skill.
 ENOUGH_AIMS = 4
-# In fewer bars a rate means nothing.
+# With fewer bars than this, a rate means nothing.
 LEAST_BARS_FOR_RATE = 5
-# At most so many chords are named in a reason.
+# A reason names at most this many chords.
 NAMED = 6
 # A skill that is due within this time is reviewed now.
 TODAY = timedelta(hours=12)

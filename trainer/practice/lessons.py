@@ -3,8 +3,8 @@ a piece of advice.
 
 Quick questions are no evidence for ratings. A rating says how often a skill is heard in a song
 whose chart is written freely; a quick question is a choice of two or three that the learner was
-told of before, in a line of four bars, and a guess is right half of the time. What a lesson did
-shows in the ratings when the next song is written.
+told of before, in a line of four bars, and a guess is right half of the time. The effect of a
+lesson shows in the ratings when the learner writes the next song.
 """
 
 from __future__ import annotations
@@ -49,7 +49,8 @@ def lesson_for_skill(lessons: Sequence[Lesson], skill: str) -> Lesson | None:
 
 
 def lesson_for_pair(lessons: Sequence[Lesson], played: str, written: str) -> Lesson | None:
-    """The lesson in which two chords are told apart, whichever was played; None if there is none.
+    """The lesson that teaches the difference between two chords, whichever was played; None if
+    there is none.
 
     Extensions count where a lesson is about them, and are passed over elsewhere: 5^7 for 2-^7 is
     5 for 2-.

@@ -1,9 +1,10 @@
-"""Whether a graded attempt passes a level, and which skill is not there yet.
+"""Whether a graded attempt passes a level, and which skills are still missing.
 
-A level is passed when the whole is at its mark and each of its skills that was met at least
-`LEAST_PLACES` times got its share of credit: `NEEDED` where the level introduces the skill, `KEPT`
-where an earlier level did. Each skill that the exercise's recipe promises in `thrice` has to be met
-as often; a song that was made before recipes promised it is judged by what it has.
+A level is passed when the score of the whole chart reaches the level's mark and each of its skills
+that was met at least `LEAST_PLACES` times got its share of credit: `NEEDED` where the level
+introduces the skill, `KEPT` where an earlier level did. Each skill that the exercise's recipe
+promises in `thrice` has to be met as often; a song that was made before recipes promised it is
+judged by what it has.
 
 Places are defined in `trainer.exercise.places`, and the credits at them are the evidence of the
 ratings (`trainer.practice.evidence`). The places of a key change are of its first bars too: the
@@ -11,8 +12,8 @@ mark and its interval each have the bar's credit for the key change, and each of
 the new key counts by its root. Of changed returns, each section that came back changed weighs the
 same, whether one of its bars changed or eight.
 
-A skill that is written in bars where it is not played loses credit for them, too: else a hold on
-every bar would show that holds are heard.
+A skill that is written in bars where it is not played loses credit for them, too: otherwise a hold
+on every bar would show that the learner hears holds.
 
 The shares are the rules of the course, no source.
 """
@@ -65,10 +66,10 @@ class SkillVerdict:
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """An attempt held against a level.
+    """The verdict on an attempt at a level.
 
-    `reached` says whether the whole is at the mark; `skills` are the skills judged, those of the
-    level in its order.
+    `reached` says whether the score of the whole chart reaches the mark; `skills` are the skills
+    judged, those of the level in its order.
     """
 
     reached: bool
@@ -76,7 +77,7 @@ class Verdict:
 
     @property
     def missing(self) -> tuple[SkillVerdict, ...]:
-        """The skills that are not there yet."""
+        """The skills that are still missing."""
         return tuple(each for each in self.skills if not each.is_there)
 
     @property
@@ -92,7 +93,7 @@ def judge(
     score: float,
     home_shift: str | None = None,
 ) -> Verdict:
-    """Hold a graded attempt against a level.
+    """Judge whether a graded attempt passes a level.
 
     Parameters: `bars` and `score` (0 to 1) are those of the report on `exercise`; `home_shift` is
     the kind of its home shift, None without one.
@@ -102,7 +103,8 @@ def judge(
     judged = []
     for skill in dict.fromkeys((*promised, *level.skills)):
         if not is_asked(skill, exercise.ask, home_shift) and is_asked(skill, exercise.ask, None):
-            # An answer from another home says nothing of it; the score and the home's skill do.
+            # An answer from another home says nothing about it; the score and the skill of the home
+            # do.
             continue
         places = tuple(_places(skill, bars, credits_))
         weight = sum(place.weight for place in places)
@@ -110,7 +112,7 @@ def judge(
         missed = tuple(dict.fromkeys(p.bar for p in places if p.credit < WHOLLY_RIGHT))
         needed = NEEDED if skill in level.introduced else KEPT
         added = _added(skill, bars, exercise.ask, home_shift)
-        # Whoever writes it everywhere does not hear it either.
+        # A learner who writes it everywhere does not hear it either.
         mean *= len(places) / max(1.0, len(places) + ADDED * len(added))
         found = SkillVerdict(skill, len(places), mean, needed, missed, added)
         if found.is_met or skill in promised:
@@ -176,7 +178,7 @@ def _first_of_key(bars: Sequence[GradedBar]) -> Iterator[_Place]:
 
 
 def describe_verdict(verdict: Verdict) -> tuple[str, ...]:
-    """What is not there yet, in a sentence for each skill."""
+    """What is still missing, in a sentence for each skill."""
     return tuple(map(_describe, verdict.missing))
 
 

@@ -101,7 +101,7 @@ class SkillState:
     """What is known of one skill.
 
     `own` and `variance` are its own part of the rating; `bars` counts the bars that showed it,
-    `credit` sums their credits; `memory` says when it should come back.
+    `credit` sums their credits; `memory` says when it should be reviewed.
     """
 
     own: float

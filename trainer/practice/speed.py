@@ -1,4 +1,4 @@
-"""The speed self-test: a fixed protocol, so that one result can be held against another.
+"""The speed self-test: a fixed protocol, so that results can be compared.
 
 One section of sixteen bars at 96 beats a minute, six chords, a few splits and slashes, the small
 band, no help, one listen, no pause, the tempo as it is. The result is the share of the bars that

@@ -32,7 +32,7 @@ PERIOD = 64
 POLYPHONY = 256
 # FluidSynth's own gain: leaves headroom; loudness is set afterwards, in floating point.
 SYNTH_GAIN = 0.5
-# Small and dark: a room, not an effect. Chorus is off.
+# The reverberation is that of a small, dark room. Chorus is off.
 REVERB = {"room-size": 0.3, "damp": 0.4, "width": 0.8, "level": 0.35}
 SAMPLE_RATES_HZ = (8000, 96000)
 

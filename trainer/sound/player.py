@@ -15,7 +15,7 @@ from trainer.sound.rendering import Block
 
 __all__ = ["Player", "require_audio_output"]
 
-# What is rendered ahead of the ear.
+# How much is rendered before it is played.
 _AHEAD_S = 5.0
 _RAMP_FRAMES = 256
 _OFFER = "Render to a file instead: chart-trainer render CHART -o out.wav"

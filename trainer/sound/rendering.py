@@ -29,15 +29,15 @@ __all__ = [
     "check_playing_time",
 ]
 
-# Raised when the same notes give other bytes.
+# Raise this number when the same notes give other bytes.
 RENDERING_VERSION = 2
 # The last notes ring out for this long after the last bar.
 TAIL_S = 3.0
 FADE_S = 1.5
-# A song of the course lasts up to seven minutes; what is longer than this is a slip in the chart or
-# a load on the machine (212 MB as WAV).
+# A song of the course lasts up to seven minutes. Anything longer than this limit is a mistake in
+# the chart or would overload the machine (212 MB as WAV).
 MAX_DURATION_S = 20 * 60
-# A loop ends after so long; whoever practises for longer plays it again.
+# A loop ends after this time; a learner who wants to practise longer plays it again.
 MAX_LOOPED_S = 30 * 60
 Block = NDArray[np.int16]
 

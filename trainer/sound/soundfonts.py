@@ -1,4 +1,4 @@
-"""Where soundfonts are found. `soundfonts/README.md` tells the same to people."""
+"""Where soundfonts are found. `soundfonts/README.md` describes this for users."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A warm synth: its soundfont stays loaded, so that renderings start at once."""
+"""A synth whose soundfont stays loaded, so that renderings start at once."""
 
 from __future__ import annotations
 

@@ -27,8 +27,8 @@ from trainer.sound.sequence import SequencedNote, SynthSequence, send_event
 
 __all__ = ["GRID", "EngineFactory", "RenderWindow", "WindowRenderer", "split_into_windows"]
 
-# Shorter windows make the way into the middle shorter and the whole dearer: a synth costs as much
-# time as a second and a half of music.
+# With shorter windows a rendering from the middle starts sooner, but the whole takes longer: making
+# a synth takes as much time as rendering a second and a half of music.
 WINDOW_S = 12.0
 # What still rings this long after the last note of a window has ended is faded out: a crash, then
 # 80 dB under full scale.

@@ -1,4 +1,4 @@
-"""What is remembered: learners, exercises, attempts, drafts, and where progress is read from.
+"""The store: learners, exercises, attempts, drafts, and the sums that progress is read from.
 
 Importing this package is light; SQLAlchemy is loaded when `Store` is first asked for.
 """

@@ -1,6 +1,5 @@
-"""Where a store is: a folder's file or a database server, and what messages call it.
-
-A password may stand in a URL; no message repeats one.
+"""Where a store is (a file in a folder, or a database server) and what messages call it. A URL may
+contain a password; no message repeats it.
 """
 
 from __future__ import annotations

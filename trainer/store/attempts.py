@@ -122,7 +122,7 @@ class Attempts:
             return connection.execute(query).scalar_one()
 
     def get(self, attempt_id: int) -> AttemptDetail | None:
-        """An attempt with all that belongs to it; whose it is says `record.learner_id`."""
+        """An attempt with all that belongs to it; `record.learner_id` says whose it is."""
         with self._database.reading() as connection:
             found = connection.execute(_WITH_EXERCISE.where(attempts.c.id == attempt_id)).first()
             if found is None:

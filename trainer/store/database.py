@@ -136,7 +136,8 @@ class EngineDatabase(Database):
 
     def _make_engine(self, url: URL, migrating: bool) -> Engine:
         if self.is_sqlite:
-            # A connection costs little, and who waits for one waits for the file's writer already.
+            # A connection costs little, and a caller who waits for one already waits for the file's
+            # writer.
             options: dict[str, Any] = {
                 "connect_args": {"timeout": self.wait_s},
                 "max_overflow": -1,
@@ -157,7 +158,7 @@ class EngineDatabase(Database):
     def _translate(self, context: ExceptionContext) -> None:
         """Raise our error in place of the driver's; a broken constraint is for the caller."""
         found = context.sqlalchemy_exception
-        # A connection that fails its test is replaced by the pool, nobody need know.
+        # The pool replaces a connection that fails its test, so this is not reported.
         if context.is_pre_ping or isinstance(found, IntegrityError):
             return
         original = context.original_exception
@@ -198,8 +199,8 @@ class EngineDatabase(Database):
     def erase_deleted(self) -> None:
         """Leave nothing of what was deleted in SQLite's file and log.
 
-        If other programs use the file all the time it stays marked, and whoever opens the store
-        next does it; a warning in the log says so.
+        If other programs use the file all the time it stays marked, and the next program that opens
+        the store does it; a warning in the log says so.
         """
         if not self.is_sqlite:
             return

@@ -16,7 +16,7 @@ from trainer.store.tables import drills, exercises
 __all__ = ["OpenDrills"]
 
 _FIELDS = tuple(field.name for field in fields(OpenDrill))
-# How it began stays; everything else may change.
+# These columns keep the values with which the drill began; all others may change.
 _CHANGING = tuple(name for name in _FIELDS if name not in ("token", "started_at"))
 
 
@@ -54,7 +54,7 @@ class OpenDrills:
             connection.execute(changing)
 
     def close(self, learner: Learner, exercise: ExerciseRecord) -> None:
-        """Give a drill up, with what was typed."""
+        """Delete a drill with the text typed in it."""
         with self._database.writing() as connection:
             connection.execute(delete(drills).where(*_at(learner, exercise)))
 

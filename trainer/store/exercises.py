@@ -23,7 +23,7 @@ class Exercises:
         self._database = database
 
     def keep(self, owner: Learner, exercise: Exercise) -> ExerciseRecord:
-        """Keep an exercise whole for its owner, or find it kept.
+        """Store a whole exercise for its owner, unless it is stored already.
 
         Raises
         ------

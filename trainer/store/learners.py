@@ -1,4 +1,4 @@
-"""Who practises."""
+"""The repository of learners."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from trainer.store.tables import learners
 __all__ = ["NOBODY_NAMED", "Learners", "clean_name"]
 
 LONGEST_NAME = 80
-# Whoever says no name practises under this one.
+# The name of a learner who gives none.
 NOBODY_NAMED = "me"
 
 
@@ -133,7 +133,7 @@ class Learners:
             return tuple(Learner(**row) for row in rows.mappings())
 
     def rename(self, learner: Learner, name: str) -> Learner:
-        """Give a learner another name; all that is theirs stays theirs.
+        """Give a learner another name; their record stays with them.
 
         Raises
         ------

@@ -1,4 +1,4 @@
-"""Goes at the quick questions of lessons, answer by answer."""
+"""Runs at the quick questions of lessons, stored answer by answer."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""All that is true of PostgreSQL only: what a session is set to, and its errors as ours.
+"""Everything that applies only to PostgreSQL: the settings of a session, and its errors turned into
+ours.
 
 Codes are those of https://www.postgresql.org/docs/current/errcodes-appendix.html.
 """

@@ -1,7 +1,7 @@
 """Ratings as they were last worked out: the state of a learner's skills, by day, and speed tests.
 
-What stands here is made from the attempts by `trainer.drill.ratings` and can be made again from
-them alone. What another `trainer.practice.MODEL_VERSION` made is not read.
+`trainer.drill.ratings` works these out from the attempts and can do so again at any time. What
+another `trainer.practice.MODEL_VERSION` made is not read.
 """
 
 from __future__ import annotations

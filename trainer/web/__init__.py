@@ -1,10 +1,10 @@
-"""The page: listen, write, see what you heard.
+"""The web page, on which a learner listens, writes a chart and sees the result.
 
 A request comes through `guard` (only this machine, only this page) to the application (`app`),
 which hands it to the route of its address. A route takes a `Context`: the store, the sounds, the
-course and the learner of the browser's cookie. Whoever was not shown the hearing caution is led to
-it first. What a drill is, how it is graded and what comes next is decided in `trainer.drill`; a
-route asks there, and a template shows what it gets. No GET stores anything.
+course and the learner of the browser's cookie. A learner who was not shown the hearing caution is
+led to it first. `trainer.drill` decides what a drill is, how it is graded and what comes next; a
+route calls it, and a template shows what the route gets. No GET stores anything.
 
 ==================  ========================================================================
 module              holds

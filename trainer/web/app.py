@@ -64,7 +64,7 @@ def create_app(
 ) -> FastAPI:
     """The page over a store and a library of sounds.
 
-    Ratings that an older model made are made again first.
+    Ratings that an older model made are first worked out again.
 
     Parameters
     ----------

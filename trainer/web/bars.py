@@ -1,4 +1,4 @@
-"""Bars: those that were missed, looped and written again until they are right twice in a row."""
+"""Bars: the learner loops missed bars and writes them until they are right twice in a row."""
 
 from __future__ import annotations
 
@@ -69,7 +69,7 @@ def begin(
     number: Annotated[int, Form(ge=0)],
     shift: Annotated[int, Form(ge=0, le=11)] = 0,
 ) -> RedirectResponse:
-    """Begin a try at one of the stretches, its key so many semitones up."""
+    """Begin a try at one of the stretches, in a key that is some semitones higher."""
     practice = _practice_of(context, context.exercise(exercise_id))
     if number >= len(practice.stretches):
         raise HTTPException(NOT_FOUND, NO_BARS)

@@ -1,4 +1,4 @@
-"""What every page works with: who practises, the store, the sounds, the course, the templates."""
+"""What every page works with: the learner, the store, the sounds, the course and the templates."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ __all__ = [
 
 
 class CautionFirst(Exception):
-    """Whoever asks has to be shown the hearing caution before anything else.
+    """Raised when the learner has to be shown the hearing caution before anything else.
 
     `then` is the id of the exercise to go on with afterwards, "" for none.
     """

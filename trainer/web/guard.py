@@ -1,10 +1,10 @@
-"""What keeps the page to its owner: no other host's name, no other site's requests, no script but
-our own, no body beyond reason.
+"""Keeps the page to its owner: it refuses other host names, requests from other sites, scripts that
+are not ours, and bodies that are too large.
 
-A page on the loopback address can be reached by every web site the same browser opens. Its
-requests are told from ours by Host (against names rebound to 127.0.0.1), Origin (RFC 6454) and
-Sec-Fetch-Site (W3C Fetch Metadata Request Headers). Names of hosts and sizes of bodies are checked
-by Starlette's own middleware; the port, the other headers and the texts are ours.
+A page on the loopback address can be reached by every web site the same browser opens. Its requests
+are recognised by Host (against names rebound to 127.0.0.1), Origin (RFC 6454) and Sec-Fetch-Site
+(W3C Fetch Metadata Request Headers). Names of hosts and sizes of bodies are checked by Starlette's
+own middleware; the port, the other headers and the texts are ours.
 """
 
 from __future__ import annotations
@@ -113,7 +113,7 @@ class Guard:
             passed = True
 
         async def ignore(_: Message) -> None:
-            """Its own answer gives no reason."""
+            """Starlette's own answer gives no reason."""
 
         check = TrustedHostMiddleware(allowed, self.allowed_hosts, www_redirect=False)
         await check(scope, receive, ignore)

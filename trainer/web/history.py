@@ -16,7 +16,7 @@ from trainer.web.context import Context, LearnerContext
 __all__ = ["KINDS", "ORDERS", "PAGE", "HistoryView", "history_view", "router"]
 
 router = APIRouter()
-# Any other order looks at so many of the newest; nobody pages through more.
+# Any other order sorts only this many of the newest attempts, since nobody pages through more.
 MOST_SORTED = 5_000
 PAGE = 50
 # What may be asked for beside the levels: its name in the address, the kind, in words.

@@ -1,4 +1,4 @@
-"""Learners: who practises here, one more, one less, and everybody's record to keep safe."""
+"""Learners: the list of learners, adding, renaming and deleting one, exports and the backup."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Lessons: a sign or a confusion by ear, each choice by name, then five quick questions."""
+"""Lessons: the learner hears each choice by name and then answers five quick questions."""
 
 from __future__ import annotations
 

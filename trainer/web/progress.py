@@ -1,4 +1,4 @@
-"""Progress: what is heard and how that changed; the numbers behind it to take along."""
+"""Progress: how well the learner hears each skill and how that changed; the numbers as files."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 __all__ = ["router"]
 
 router = APIRouter(prefix="/progress")
-# So many skills are drawn unless all are asked for, and so many mistakes are named.
+# How many skills are drawn unless all are asked for, and how many mistakes are named.
 MOST_DRAWN = 9
 MOST_MISTAKES = 5
 

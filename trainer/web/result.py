@@ -1,4 +1,4 @@
-"""Result: what was written against what was played, to see, to hear and to print."""
+"""Result: the chart played and the chart written, to see, to hear and to print."""
 
 from __future__ import annotations
 

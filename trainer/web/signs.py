@@ -1,4 +1,4 @@
-"""How to write it: every sign, as it is typed, as it is drawn, as it sounds; and the keys."""
+"""How to write it: how every sign is typed, how it is drawn and how it sounds; and the keys."""
 
 from __future__ import annotations
 

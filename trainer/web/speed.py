@@ -1,4 +1,4 @@
-"""The speed self-test: the same protocol every time, held against one's own earlier results."""
+"""The speed self-test: the same protocol each time, compared with earlier results."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ router = APIRouter(prefix="/speed")
 SEE_OTHER = 303
 # A test that does not count is mentioned while it is among so many of the last attempts.
 NEWEST = 10
-# So many of the last results are drawn; the table has them all.
+# How many of the last results are drawn; the table has them all.
 DRAWN = 40
 HEADERS = ("When", "Kept up with", "Right by the end", "Beats behind")
 

@@ -1,6 +1,6 @@
 """The way in: the hearing caution first, then the start page, where an exercise is begun.
 
-One goes on where one was, or chooses a level, a recipe, a seed, a song.
+The learner carries on with an open exercise or chooses a level, a recipe, a seed or a song.
 """
 
 from __future__ import annotations
@@ -74,7 +74,7 @@ def hearing(context: PublicContext, then: str = "") -> HTMLResponse:
 
 @router.post("/hearing")
 def understood(context: PublicContext, then: Annotated[str, Form()] = "") -> Response:
-    """Remember that the caution was shown; whoever is the first here is added."""
+    """Store that the caution was shown; the first learner of a store is added."""
     learners, now = context.store.learners, context.clock()
     learners.caution_shown(context.learner or learners.get_or_add(context.owner, now), now)
     place = f"/write/{then}" if EXERCISE_ID.fullmatch(then) else "/"

@@ -1,4 +1,4 @@
-"""Today: about ten minutes of exercises, each with its reason; on the first day, which level."""
+"""Today: about ten minutes of exercises, each with its reason; on the first day, the placement."""
 
 from __future__ import annotations
 
@@ -155,7 +155,7 @@ def skip(
     number: Annotated[int, Form()],
     position: Annotated[int, Form()],
 ) -> Response:
-    """Leave an item of the present set out, named by its day and its place there."""
+    """Skip an item of the present set, named by its day and its place in the set."""
     place = (day, number, position)
     items = context.sets.start() if day == context.drills.today.isoformat() else ()
     found = [each for each in items if (each.day.isoformat(), each.number, each.position) == place]
@@ -167,7 +167,7 @@ def skip(
 
 @router.post("/unplaced")
 def unplaced(context: Context) -> Response:
-    """Do without finding the level: the first set, from the beginning of the course."""
+    """Skip the placement and show the first set, from the beginning of the course."""
     context.sets.skip_placement()
     return RedirectResponse("/today", SEE_OTHER)
 

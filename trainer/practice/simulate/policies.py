@@ -1,4 +1,4 @@
-"""Policies: what decides the next exercise of a simulated learner.
+"""Policies, which decide the next exercise of a simulated learner.
 
 daily set       what the trainer does: placement, then sets
 random          any exercise of the pool

@@ -1,6 +1,6 @@
 """The notation of before revision 0007, rewritten in the signs of that revision.
 
-This is frozen: it reads what older versions wrote or people typed into them, and stays as it is
+This is frozen: it reads what older versions wrote or people typed into them, and it must not change
 when the notation changes again. The old signs were `1_5` and `1'''_5'` for the chords of one bar,
 `7h` for a half-diminished chord, `1s` for a chord that is choked ("stop"), `(2/4)` for a bar's own
 meter and `(key +2)` for a move of the key. What is not understood is kept, character for character.

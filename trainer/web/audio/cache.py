@@ -20,7 +20,7 @@ __all__ = ["AudioCache", "AudioSource", "CachedFile", "NotRegistered", "Unfinish
 
 _FINISHED_NAME = re.compile(r"[0-9a-f]{40}\.(wav|flac)")
 _UNFINISHED_SUFFIX = ".part"
-# Before FLAC was written as ".part", too, it stood beside its place under such a name.
+# An unfinished FLAC file had such a name before FLAC was written as ".part", too.
 _OLD_UNFINISHED_NAME = re.compile(r"\.[0-9a-f]{40}-\w+\.(wav|flac)")
 _LOG = logging.getLogger(__name__)
 
@@ -158,7 +158,7 @@ class AudioCache:
         self.pin(name)
         try:
             if self.size(name) is not None:
-                # Somebody else may delete it before it is opened: it is then made again.
+                # Another program may delete it before it is opened; it is then made again.
                 with suppress(FileNotFoundError):
                     return CachedFile(self, name)
             return None

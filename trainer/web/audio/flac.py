@@ -127,7 +127,7 @@ class FlacEncoder:
 
 
 class FlacRequest:
-    """One who waits for a sound as FLAC, and calls `close` in the end."""
+    """A caller who waits for a sound as FLAC and calls `close` at the end."""
 
     def __init__(self, cache: AudioCache, name: str, encoding: _Encoding | None) -> None:
         self._cache, self._name, self._encoding = cache, name, encoding

@@ -1,4 +1,4 @@
-"""Names of sounds: the same sound has the same name, and the name tells nothing of it."""
+"""Names of sounds: the same sound always has the same name, and the name does not reveal it."""
 
 from __future__ import annotations
 

@@ -34,8 +34,8 @@ MAX_UNREAD_BESIDE = 4
 MAX_JOBS = 64
 # A sound that nobody reads is finished only if no more than this is missing.
 MAX_UNREAD_S = 600.0
-# Whoever wants what is further ahead than this gets a rendering from there: waiting until the job
-# has come there takes longer than beginning in the middle.
+# A reader who wants a part further ahead than this gets a rendering that begins there, because
+# waiting for the job to reach it would take longer.
 FAR_S = 20.0
 MAX_PREFETCHERS = 4
 # Sounds that could only be held in memory, kept for somebody to come back to.
@@ -49,9 +49,9 @@ _LOG = logging.getLogger(__name__)
 class RenderPool:
     """Renders sounds; safe to use from several threads.
 
-    Each sound is rendered once however many read it, from its start; whoever wants a part far ahead
-    gets it rendered from there until the job has come so far. At most `MAX_TURNS` sounds are
-    rendered at the same moment, the most needed first. A sound that nobody reads any more is
+    Each sound is rendered once however many read it, from its start; a reader who wants a part far
+    ahead gets it rendered from there until the job reaches that point. At most `MAX_TURNS` sounds
+    are rendered at the same moment, the most needed first. A sound that nobody reads any more is
     rendered to its end and kept, unless much is missing or too many are being rendered.
     """
 
@@ -91,7 +91,7 @@ class RenderPool:
 
     def warm_up(self) -> None:
         """Load what nearly every song needs, so that the first one sounds at once; returns when it
-        is done. What is missing here is told when somebody wants to hear something."""
+        is done. If something is missing, this is reported when somebody wants to hear a sound."""
         started = time.perf_counter()
         try:
             for seed in range(_WARM_UP_SONGS):
@@ -150,7 +150,7 @@ class RenderPool:
     def source_at(self, reader: JobReader, at: int) -> AudioSource:
         """A source to read from a byte on: the reader, or a prefetcher if that is far ahead.
 
-        Whoever held the reader holds what is returned instead.
+        The caller must use the returned source in place of the reader.
         """
         far = FAR_S * self.sample_rate * FRAME_BYTES
         with self._lock:

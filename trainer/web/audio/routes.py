@@ -29,8 +29,8 @@ WAV, FLAC = "audio/wav", "audio/flac"
 # A key names its bytes, so they may be kept; not by caches that others share.
 CACHING = "private, max-age=86400, immutable"
 CHUNK_BYTES = 2**18
-# Threads for what takes milliseconds, and threads that may wait for bytes to be rendered. Neither
-# are the threads in which pages are made, and who waits keeps nobody from finished files.
+# Threads for what takes milliseconds, and threads that may wait for bytes to be rendered. Pages are
+# made in other threads, so a reader who waits for bytes does not keep others from finished files.
 MAX_QUICK_THREADS, MAX_WAITING_THREADS = 8, 128
 # One range of RFC 9110, section 14.1.2: "first-", "first-last" or "-suffix length".
 _ONE_RANGE = re.compile(r"bytes\s*=\s*(\d*)\s*-\s*(\d*)", re.IGNORECASE)
@@ -83,7 +83,8 @@ class _Endpoints:
             return found
         plan, source = found
         try:
-            # What goes wrong at the start is still told in words; afterwards only by breaking off.
+            # An error at the start is still answered in words; later errors can only end the answer
+            # early.
             await self._in_thread(source, partial(source.wait_for, WAV_HEADER_BYTES))
         except BaseException:
             source.close()

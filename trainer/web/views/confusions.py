@@ -1,4 +1,4 @@
-"""What is taken for what: chords played against chords written, as a table of shades."""
+"""Chords that the learner mixes up: chords played and chords written, as a table of shades."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What is to be said of a text that was read, each message at its bar or its line."""
+"""The messages about a text that was read, each placed at its bar or its line."""
 
 from __future__ import annotations
 
@@ -11,7 +11,8 @@ from trainer.errors import Problem
 
 __all__ = ["MOST_MESSAGES", "Messages", "Notes", "SheetProblem", "place_messages"]
 
-# Whoever has more problems will mend the first ones first; the bars of the others are marked only.
+# Only this many problems have a message, since a learner mends the first ones first; the bars of
+# the others are only marked.
 MOST_MESSAGES = 30
 # What is drawn for an articulation is not what is typed for it.
 ARTICULATION_HINTS = (("<", "A push is written p: 4p"), ("^", "A choke is written c: 4c"))

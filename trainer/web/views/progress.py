@@ -1,4 +1,6 @@
-"""Progress as it is shown: what is heard, how that went over time, what is taken for what."""
+"""Progress as it is shown: how well each skill is heard, how that changed, and which chords are
+mixed up.
+"""
 
 from __future__ import annotations
 

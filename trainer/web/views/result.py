@@ -299,7 +299,7 @@ def _advice(report: StoredReport) -> Iterator[Advice]:
 
 
 def weight_rows(weights: Weights) -> tuple[WeightRow, ...]:
-    """What counted how much, the parts as the page names them."""
+    """The weight of each part of the score, under the names that the page uses."""
     return tuple(row._replace(part=row.part.replace("_", " ")) for row in weights_table(weights))
 
 

@@ -1,1 +1,1 @@
-"""One file a revision, never changed once released."""
+"""The migrations, one file for each revision. A released file is never changed."""
