@@ -1,4 +1,4 @@
-"""Reads every import under trainer/, lazy ones too, and holds it against one table.
+"""Reads every import under trainer/, lazy ones too, and checks it against one table.
 
 The tables are the contract: which room may import which, where each third-party library lives,
 and which of them may load at start-up.
@@ -187,7 +187,9 @@ def imports_under(root: Path) -> list[Import]:
 
 
 def offences(root: Path) -> list[str]:
-    """What the package in the folder `root` does against the tables, one line each."""
+    """The places where the package in the folder `root` breaks the rules of the tables, one line
+    each.
+    """
     imports = imports_under(root)
     return [
         *_strange_rooms(root),

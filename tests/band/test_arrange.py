@@ -78,7 +78,7 @@ def test_the_tonic_comes_first(key: str, tones: set[int]) -> None:
 
 @pytest.mark.parametrize("lift_db", [3.0, 6.0, 9.0])
 def test_the_bass_rises_against_the_others(lift_db: float) -> None:
-    """The bass gains so many decibels against every other part; a General MIDI volume v sounds
+    """The bass gains the given decibels against every other part; a General MIDI volume v sounds
     40·log10(v/127) dB (General MIDI Level 1 developer guidelines, from memory)."""
     plain = play(river_song()).arrangement
     lifted = play(river_song(), mix=Mix(bass_lift_db=lift_db)).arrangement

@@ -21,8 +21,9 @@ def missed_last_bar(run: Run, folder: Path) -> tuple[str, str]:
 
 
 def test_bars_are_written_until_right_twice(run: Run, tmp_path: Path) -> None:
-    """The bar before stands there; a wrong try is told, and two right ones end the practice, also
-    slower and in another key. All of it is practice in the record."""
+    """The bar before is shown; a wrong try is reported, and two right ones end the practice, also
+    slower and in another key. All of it is practice in the record.
+    """
     before, last = missed_last_bar(run, tmp_path)
     typed = f"b3\ndone\nslower\n{last}\ndone\nkey\n{last}\ndone\n\n"
     sound = tmp_path / "bars.wav"

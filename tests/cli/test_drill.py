@@ -287,7 +287,7 @@ def test_listens_are_counted(terminal: Open) -> None:
 
 
 def test_leaving_gives_no_listen_back(terminal: Open) -> None:
-    """Whoever leaves and goes on has the listens that were left, and the pause is known."""
+    """A learner who leaves and carries on has the listens that were left, and the pause counts."""
     here = terminal(listens=1)
     assert not here.type("play", 3.0, "1 1", 2.0, "leave")
     assert here.drill.progress.paused

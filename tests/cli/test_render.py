@@ -72,7 +72,7 @@ def test_what_cannot_be_rendered_is_refused(
 def test_a_rendered_sound_comes_with_a_word_on_hearing(
     run: Run, reference: Path, tmp_path: Path
 ) -> None:
-    """Whoever renders a sound is told how to listen to it safely, apart from what is printed."""
+    """A person who renders a sound is told how to listen safely, apart from what is printed."""
     ran = run("render", reference, "-o", tmp_path / "out.wav", "--json")
     assert "set the volume low" in ran.err
     assert "hearing professional" in ran.err

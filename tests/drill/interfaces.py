@@ -36,7 +36,7 @@ LENGTH_S = 60.0
 
 @dataclass(frozen=True, slots=True)
 class Play:
-    """Begin a listen, or go on with the one that was interrupted, and hear so many seconds of it;
+    """Begin a listen, or go on with the one that was interrupted, and hear some seconds of it;
     None is to its end."""
 
     seconds: float | None = None

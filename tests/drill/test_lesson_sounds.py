@@ -120,7 +120,7 @@ def test_bass_and_guitar_play_the_chord_asked_for(name: str) -> None:
 
 
 def test_one_over_three_shares_its_bass_with_three_minor() -> None:
-    """The bass is no help there: only the 1 over it tells 1/3 from 3-."""
+    """The bass is no help here: only the 1 above it makes 1/3 sound different from 3-."""
     tonic = Key("G").pitch_class
     for lesson, line, played in versions("one-over-three"):
         for number in differing_bars(lesson, line):

@@ -18,7 +18,7 @@ SLOWED = {speed: 100 / speed for speed in SPEEDS}
 
 @pytest.mark.parametrize(("speed", "times"), SLOWED.items())
 def test_a_slower_band_takes_as_much_longer(speed: int, times: float) -> None:
-    """At so many per cent of the tempo every bar begins so many times as late."""
+    """At a part of the tempo every bar begins later in proportion."""
     made = make_exercise(LEVEL.recipe, 1, LEVEL)
     full, slow = play_song(made), play_song(made, speed)
     for found, expected in zip(slow.bar_times_s, full.bar_times_s, strict=True):

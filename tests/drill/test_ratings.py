@@ -192,7 +192,7 @@ def self_test(drills: Drills, clock: Clock) -> Callable[..., Submitted]:
 
 
 def test_self_tests_are_found(drills: Drills, self_test: Callable[..., Submitted]) -> None:
-    """Attempts at the self-test give results that can be held against each other."""
+    """Attempts at the self-test give results that can be compared with each other."""
     for number, lag in ((1, 9.0), (2, 5.0), (3, 4.0)):
         self_test(number, lag)
     results = drills.store.ratings.speed(drills.learner)

@@ -43,8 +43,9 @@ def steps(drills: Drills, rng: random.Random) -> dict[str, Callable[[], object]]
 
 
 def test_windows_never_fail_each_other(two_stores: tuple[Store, Store], clock: Clock) -> None:
-    """However the steps of windows fall between each other, each is done, or told to be too late;
-    what is summed and rated in the end is what all attempts give."""
+    """In whatever order the steps of several windows come, each is done or refused as too late; the
+    sums and ratings at the end are those that all attempts give.
+    """
     learner = two_stores[0].learners.add("Wren Halloway", NOW)
 
     def window(number: int) -> int:

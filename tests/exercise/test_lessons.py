@@ -41,7 +41,7 @@ def lesson(tmp_path: Path) -> Lesson:
 
 
 def heard(question: Question) -> object:
-    """What tells one question from another by ear."""
+    """Everything by which two questions can sound different."""
     return question.line, question.right, question.key, question.tempo
 
 
@@ -62,8 +62,9 @@ def test_no_line_comes_twice_and_none_is_the_example(lesson: Lesson) -> None:
 
 
 def test_every_choice_is_right_at_some_time(lesson: Lesson) -> None:
-    """Whoever always gives the same answer is wrong at least twice, and never all the time; no
-    choice is favoured over many seeds."""
+    """A learner who always gives the same answer is wrong at least twice and right at least once;
+    no choice is favoured over many seeds.
+    """
     rights: Counter[int] = Counter()
     for seed in SEEDS:
         found = Counter(each.right for each in make_questions(lesson, seed))

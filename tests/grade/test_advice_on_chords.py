@@ -1,4 +1,4 @@
-"""How notes are spelled and counted where two chords are held against each other."""
+"""How notes are spelled and counted when two chords are compared."""
 
 from __future__ import annotations
 

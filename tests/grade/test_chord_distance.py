@@ -1,4 +1,4 @@
-"""What a wrong chord keeps, held against a distance from music theory.
+"""What a wrong chord keeps of its credit, compared with a distance from music theory.
 
 Source: Lerdahl, Tonal Pitch Space, Oxford 2001, chapter 2: the distance of two chords of one key is
 the steps between their roots on the circle of fifths of the key's own chords (j) and the notes of

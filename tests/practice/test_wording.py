@@ -33,7 +33,7 @@ def test_a_confusion_is_said_with_its_rate() -> None:
 
 
 def test_a_bass_is_explained_by_itself() -> None:
-    """A slash chord is held against what was written for it, bass and all."""
+    """A slash chord is compared with what was written for it, including the bass."""
     said = describe_confusions([("5/7", "5", 3), ("5/7", "5/7", 1)])
     assert said["bass 5/7"] == "You tell 5/7 from 5 about one time in four."
     assert "chord 5" not in said
@@ -204,7 +204,7 @@ def test_what_was_written_ahead_is_a_guess() -> None:
     ],
 )
 def test_the_standing_is_said_truly(shares: list[float], said: str) -> None:
-    """The last result is held against the earlier ones in words that are true among equals."""
+    """The last result is compared with the earlier ones in words that are true among equals."""
     assert describe_standing(speed_history([result(s, n) for n, s in enumerate(shares)])) == said
 
 
@@ -233,7 +233,7 @@ def test_why_a_test_does_not_count() -> None:
 
 
 def test_history_of_self_tests() -> None:
-    """The last result is held against those before it: best, percentile, ties half."""
+    """The last result is compared with those before it: best, percentile, ties counted half."""
     history = speed_history([result(0.5, 1), result(0.7, 2), result(0.6, 3), result(0.6, 4)])
     assert history.best == result(0.7, 2)
     assert not history.is_best

@@ -212,7 +212,7 @@ class TestLookaheadThread:
         assert endless.made == mixing._CHUNKS_AHEAD
 
     def test_what_it_cannot_make_is_told(self, small_soundfont: Path) -> None:
-        """What goes wrong in the second thread is raised to whoever reads, at its place."""
+        """An error in the second thread is raised for the reader, at its place."""
         good = dry(small_soundfont)
 
         def only_at_once(sample_rate: int, channels: int, at_once: bool):  # type: ignore[no-untyped-def]

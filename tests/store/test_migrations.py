@@ -182,7 +182,8 @@ def test_an_older_store_comes_up_with_all_it_had(
         learners = store.learners.all()
         assert [learner.name for learner in learners] == ["Wren Halloway", "Zoë Ångström"]
         assert len({uuid.UUID(learner.uid) for learner in learners}) == 2
-        # Whoever practised with an older version was shown the caution before the first sound.
+        # Learners who practised with an older version were shown the caution before the first
+        # sound.
         assert {learner.caution_at for learner in learners} == {NOW}
         for learner in learners:
             assert_evening(store, learner)

@@ -18,7 +18,7 @@ def typed(drill: OpenDrill, text: str, minutes: int = 0) -> OpenDrill:
 
 
 def test_a_drill_is_begun_once(fresh_store: Store, learner: Learner, kept: ExerciseRecord) -> None:
-    """Who comes back, or opens a second window, finds the drill with its token and all of it."""
+    """A learner who comes back, or opens a second window, finds the whole drill with its token."""
     drills = fresh_store.open_drills
     assert drills.find(learner, kept) is None
     assert drills.begin(learner, kept, FRESH) == FRESH

@@ -73,7 +73,7 @@ def test_a_server_is_named_as_people_write_it(scheme: str) -> None:
 def test_without_the_driver_the_message_says_how_to_get_it(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """The driver of PostgreSQL is optional; whoever lacks it is told what to install."""
+    """The driver of PostgreSQL is optional; without it a message says what to install."""
     monkeypatch.setitem(sys.modules, "psycopg", None)
     with pytest.raises(StoreError, match=r"pip install 'psycopg\[binary\]'"):
         Store("postgresql://wren@millrace.invalid/class")

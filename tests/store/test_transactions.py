@@ -119,7 +119,8 @@ def test_a_transaction_inside_another_joins_it(fresh_store: Store) -> None:
 
 
 def test_work_in_the_way_of_another_writer_is_done_again(fresh_store: Store) -> None:
-    """After a conflict the work begins anew with nothing of the first try; it gives up in the end.
+    """After a conflict the work starts again with nothing of the first try, and gives up after some
+    tries.
 
     The conflict is one that PostgreSQL reports for either of two that wait for each other.
     """

@@ -187,7 +187,7 @@ def test_a_run_belongs_to_its_lesson(client: TestClient) -> None:
 
 
 def test_the_caution_comes_before_lessons(stranger: TestClient) -> None:
-    """Whoever has not read the hearing caution is sent to it from every page with a sound."""
+    """A learner who has not read the hearing caution is sent to it from every page with a sound."""
     for place in ("/lessons", "/lessons/hold", "/signs", "/what-is-a-chart"):
         answer = stranger.get(place, follow_redirects=False)
         assert answer.headers["location"].startswith("/hearing"), place
@@ -212,8 +212,9 @@ def test_a_level_offers_its_lesson_before_the_first_exercise(
 
 
 def test_a_lesson_leads_back_to_the_exercise(client: TestClient, context: LearnerContext) -> None:
-    """Whoever came from an exercise is led back to it from the lesson and from its end; what is no
-    exercise's id is passed over."""
+    """A learner who came from an exercise is led back to it from the lesson and from its end; what
+    is no exercise's id is passed over.
+    """
     exercise_id = begin(client, level="7", seed="1")
     back = f'href="/write/{exercise_id}"'
     assert back in client.get(f"/lessons/five-over-seven?then={exercise_id}").text
@@ -237,7 +238,7 @@ def test_the_end_of_a_lesson_leads_to_its_level(
 
 
 def test_advice_links_to_the_lesson_that_helps(client: TestClient, context: LearnerContext) -> None:
-    """What was mixed up on a result leads to the lesson in which it is told apart."""
+    """Chords mixed up on a result lead to the lesson that teaches the difference."""
     exercise_id = begin(client, level="3", seed="7")
     chart = format_chart(context.exercise(exercise_id).exercise.chart)
     head, bars = chart.rstrip().rsplit("\n", 1)

@@ -39,8 +39,9 @@ def test_whoever_is_new_reads_the_caution_first(stranger: TestClient, store: Sto
 def test_a_learner_made_elsewhere_reads_the_caution_first(
     stranger: TestClient, store: Store, fixed_now: datetime
 ) -> None:
-    """Whoever was made by an import or in the terminal, and was not shown the caution, is led to
-    it by pages and buttons, and scripts are told; once it was shown they are not."""
+    """A learner made by an import or in the terminal who was not shown the caution is led to it by
+    pages and buttons, and scripts get an error; once it was shown, neither happens.
+    """
     learner = store.learners.get_or_add("me", fixed_now)
     for place in ("/", "/today", "/progress", "/history", "/speed", "/progress/numbers.json"):
         answer = stranger.get(place, follow_redirects=False)

@@ -99,7 +99,7 @@ def test_nothing_yet(client: TestClient, stranger: TestClient) -> None:
 
 
 def test_a_stranger_has_no_progress(stranger: TestClient) -> None:
-    """Whoever is new reads the caution first."""
+    """A new learner reads the caution first."""
     for place in ("/progress", "/speed"):
         assert stranger.get(place, follow_redirects=False).headers["location"] == "/hearing"
 

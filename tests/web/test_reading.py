@@ -119,7 +119,7 @@ def test_a_stranger_is_not_added_by_reading(
     fixed_now: datetime,
     is_known: bool,
 ) -> None:
-    """Whoever is not known, or was not shown the caution, is neither added nor changed."""
+    """A learner who is not known, or was not shown the caution, is neither added nor changed."""
     if is_known:
         store.learners.add("Ada Ferrier", fixed_now)
     assert_nothing_stored(stranger, store, library, values_of())

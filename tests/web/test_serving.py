@@ -322,7 +322,7 @@ class TestSlowClients:
 
 @pytest.mark.parametrize("length", [2**20 + 1, 30_000_000])
 def test_a_body_too_large_is_told(start: Start, length: int) -> None:
-    """Whoever sends too much gets to see why it was refused, and may send something else after."""
+    """A client that sends too much sees why it was refused and may send something else next."""
     server = start()
     with httpx.Client(trust_env=False) as client:
         for content in (bytes(length), iter([bytes(length)])):

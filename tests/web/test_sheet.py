@@ -149,7 +149,7 @@ def test_nothing_typed_is_no_sheet() -> None:
 
 @pytest.mark.parametrize(("text", "said"), [("1 4<", "4p"), ("1 4^", "4c"), ("1 x", "")])
 def test_a_sign_of_the_sheet_is_led_to_its_letter(text: str, said: str) -> None:
-    """Whoever types a touch as it is drawn is told the letter it is written with."""
+    """A learner who types an articulation as it is drawn is told the letter to write."""
     sheet = sheet_of_text(parse_tolerant(text))
     problems = [problem for bar in bars_of(sheet) for problem in bar.notes.problems]
     hint = problems[0].hint

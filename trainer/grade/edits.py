@@ -1,7 +1,9 @@
-"""Name what was done to whole bars. Bars may be left out or not written, added, doubled, swapped,
-counted double or half, written as two bars or as one. Each is named as one edit of the alignment;
-only the phrases or sections of a swap, and what is counted double or half, may hold other edits.
-Bars count from 0 in alignments and from 1 in edits.
+"""Name what was done to whole bars.
+
+Bars may be left out or not written, added, doubled, swapped, counted double or half, written as two
+bars or as one. Each is named as one edit of the alignment; only the phrases or sections of a swap,
+and what is counted double or half, may hold other edits. Bars count from 0 in alignments and from 1
+in edits.
 """
 
 from __future__ import annotations

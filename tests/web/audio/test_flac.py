@@ -108,7 +108,7 @@ def test_it_stops_when_nobody_waits(library: AudioLibrary, gated: Gated) -> None
 
 
 def test_it_stops_when_the_library_closes(library: AudioLibrary, gated: Gated) -> None:
-    """Who waits is told, and whoever asks afterwards, too."""
+    """Callers who wait get an error, and so do those who ask afterwards."""
     key = library.register(SLOW)
     request = library.request_flac(key)
     thread, found = waiting(request)

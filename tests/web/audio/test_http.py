@@ -149,7 +149,7 @@ class TestRanges:
     def test_the_validator_outlives_the_program(
         self, client: httpx.Client, path: str, made: bytes, make_library: MakeLibrary
     ) -> None:
-        """A download goes on where it was after the server was started anew."""
+        """A download continues where it stopped after the server has been restarted."""
         etag = client.head(path).headers["etag"]
         with served(make_library()) as again:
             answer = again.get(path, headers={"range": "bytes=9000-", "if-range": etag})

@@ -125,7 +125,9 @@ class TestKeys:
     def test_old_offers_are_forgotten(
         self, library: AudioLibrary, monkeypatch: pytest.MonkeyPatch
     ) -> None:
-        """Only so many notes are remembered; what is forgotten says so and may come back."""
+        """Only a limited number of notes is remembered; a forgotten sound says so and may be
+        registered again.
+        """
         monkeypatch.setattr(module, "MOST_NOTES", 300)
         keys = [library.register(song(seed, bars=2)) for seed in range(5)]
         assert len(library._registered) < 5
@@ -400,7 +402,7 @@ class TestFullDisk:
                 whole(source)
 
     def test_memory_is_not_filled_either(self, library: AudioLibrary, gated: Gated) -> None:
-        """Of sounds that only memory holds, the last two stay; the others are made anew."""
+        """Of sounds that only memory holds, the last two stay; the others are rendered again."""
         with disk_of(1000):
             for seed in range(5):
                 gated.let()

@@ -73,7 +73,7 @@ def queue(turns: RenderTurns) -> Queue:
 
 def test_the_most_needed_goes_first(turns: RenderTurns, queue: Queue) -> None:
     """First bytes that are waited for come before more bytes, and those before what nobody reads;
-    of equals, whoever has waited longest comes first."""
+    of equals, the one that has waited longest comes first."""
     one = Sound()
     assert turns.acquire(one)
     needs = [Need.NONE, Need.MORE, Need.FIRST, Need.MORE, Need.FIRST]

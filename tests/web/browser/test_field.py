@@ -124,8 +124,9 @@ def test_a_keyboard_on_the_screen_covers_nothing(known: House, open_page: Opened
 
 
 def test_letters_are_written_for_those_who_hear_letters(known: House, open_page: Opened) -> None:
-    """Whoever chooses letters writes them, on the keypad too, and sees the numbers on the sheet;
-    the choice holds for the next song, and can be undone."""
+    """A learner who chooses letters writes them, on the keypad too, and sees the numbers on the
+    sheet; the choice holds for the next song, and can be undone.
+    """
     page = open_page(known.url)
     begin(page)
     key = page.locator(".heading .muted").inner_text().partition("key of ")[2][0]
