@@ -41,7 +41,7 @@ def test_a_right_chart_has_no_words_under_it() -> None:
 
 
 def test_each_mistake_has_its_word() -> None:
-    """A wrong root, quality, bass or articulation has its own word; so has a missed or added bar."""
+    """Wrong root, quality, bass and articulation each have a word; so do missed and added bars."""
     view = view_of("Verse:\n1 2 5 1 . 6 2- 5 1\n\nTag:\n4 5 1")
     assert words(view) == [
         ["", "chord", "", ""],
