@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from operator import add, sub
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +21,8 @@ Pair = tuple[int | None, int | None]
 IntArray = NDArray[np.int64]
 # A cost that no alignment reaches.
 NEVER = 1 << 61
+# How a cell may have been reached: by a run of rows left alone, by one, by a column left alone.
+RUN, ROW, COLUMN = np.uint8(4), np.uint8(2), np.uint8(1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,14 +44,18 @@ class GapCosts:
 
 @dataclass(frozen=True, slots=True)
 class _Table:
-    """The costs of all cells, shape (n + 1, m + 1), with every row and column left alone taken off.
+    """The costs of all cells, with what every row and column left alone costs taken off.
 
-    `least` is the least cost of a cell, `run` that of the ways that end in a run of two rows or
-    more, without what it costs to end it.
+    A row left alone has a place of its own, whose cost is taken off as well. `least` is the least
+    cost of a cell, shape (n + 1, m + 1). `run` is that of the ways that end in a run of two rows or
+    more, without what it costs to end it; it is known a row before, so `run[i]` holds those of
+    i + 1 rows. A run whose first row but one is i costs `begins[i]`, one that ends with i `ends[i]`.
     """
 
     least: IntArray
     run: IntArray
+    begins: Sequence[int]
+    ends: Sequence[int]
 
 
 CostedSteps = Mapping[tuple[int, int], Sequence[tuple[int, int, int]]]
@@ -73,16 +80,17 @@ def align_by_cost(
         raise ValueError(f"found costs of shape {costs.shape}, expected at least one bar a side")
     steps = {
         cell: [
-            (up, left, cost - up * gaps.deletion - left * gaps.insertion) for up, left, cost in here
+            (up, left, cost - up * (gaps.deletion + gaps.place) - left * gaps.insertion)
+            for up, left, cost in here
         ]
         for cell, here in (steps or {}).items()
     }
     table = _fill(costs, gaps, steps)
     # The rows after the last pair are a run that costs nothing to begin or to end but its place.
-    totals = table.least[:, m].copy()
+    totals = table.least[:, m] + gaps.place * np.arange(n + 1)
     totals[:-1] += gaps.place
     last = n - int(np.argmin(totals[::-1]))
-    pairs, two_to_one, repeated = _trace_back(table, gaps, steps, last, m)
+    pairs, two_to_one, repeated = _trace_back(table, steps, last, m)
     pairs += [(row, None) for row in range(last, n)]
     cost = int(totals[last]) + n * gaps.deletion + m * gaps.insertion
     return pairs, two_to_one, repeated, cost
@@ -93,43 +101,41 @@ def _fill(costs: IntArray, gaps: GapCosts, steps: CostedSteps) -> _Table:
 
     With the cost of an insertion taken off once for each column passed, a run of insertions along a
     row costs nothing, and the least over all runs that end in a cell is a running minimum; with
-    that of a deletion taken off for each row, so does going down a column.
+    that of a deletion and its place taken off for each row, so does leaving a row alone.
     """
     n, m = costs.shape
     by_row: dict[int, list[tuple[int, int, int, int]]] = {}
     for (i, j), here in steps.items():
         by_row.setdefault(i, []).extend((j, *step) for step in here)
-    beside = costs - (gaps.insertion + gaps.deletion)
-    least = np.zeros((n + 1, m + 1), np.int64)
-    run = np.full((n + 2, m + 1), NEVER, np.int64)
-    place, opening, closing = gaps.place, gaps.opening, gaps.closing
-    single = np.empty(m + 1, np.int64)
+    places = [i * gaps.place for i in range(n + 1)]
+    begins = [0, *map(add, places[1:], gaps.opening)]
+    ends = list(map(sub, gaps.closing, places))
+    beside = costs - (gaps.insertion + gaps.deletion + gaps.place)
+    # Run and least of a row stand beside each other, so that one operation serves both.
+    both = np.zeros((n + 1, 2, m + 1), np.int64)
+    both[0, 0] = NEVER
+    least, run = both[:, 1], both[:, 0]
+    changes = np.array((begins, ends)).T[1:, :, None]
+    ended = np.empty((2, m + 1), np.int64)
     paired = np.empty(m, np.int64)
-    for i in range(1, n + 1):
-        above, row, run_here, run_next = least[i - 1], least[i], run[i], run[i + 1]
-        np.add(above, place, out=single)
-        if opening[i - 1]:
-            np.add(single, opening[i - 1], out=run_next)
-            np.minimum(run_next, run_here, out=run_next)
-        else:
-            np.minimum(single, run_here, out=run_next)
-        if closing[i]:
-            np.add(run_here, closing[i], out=row)
-            np.minimum(row, single, out=row)
-        else:
-            np.minimum(run_here, single, out=row)
-        np.add(above[:-1], beside[i - 1], out=paired)
-        for j, up, left, cost in by_row.get(i, ()):
-            if up:
-                paired[j - 1] = min(paired.item(j - 1), least.item(i - up, j - left) + cost)
-        np.minimum(row[1:], paired, out=row[1:])
+    rows = zip(
+        both, both[:, ::-1], both[1:], least[:, :-1], least[1:], least[1:, 1:], changes, beside,
+        strict=False,
+    )  # fmt: skip
+    for i, (above, swapped, here, left, row, inside, change, cost) in enumerate(rows, 1):
+        np.add(swapped, change, out=ended)
+        np.minimum(ended, above, out=here)
         # What a run costs where it begins is not taken at the start of the song.
-        row[0] = place + (min(closing[i], above.item(0)) if i > 1 else 0)
-        run_next[0] = NEVER
+        row[0] = min(ends[i] + places[1], above.item(1, 0)) if i > 1 else 0
+        np.add(left, cost, out=paired)
+        for j, up, back, price in by_row.get(i, ()):
+            if up:
+                paired[j - 1] = min(paired.item(j - 1), least.item(i - up, j - back) + price)
+        np.minimum(inside, paired, out=inside)
         np.minimum.accumulate(row, out=row)
         if i in by_row:
             _write_again(row, by_row[i])
-    return _Table(least, run)
+    return _Table(least, run, begins, ends)
 
 
 def _write_again(row: IntArray, steps: Sequence[tuple[int, int, int, int]]) -> None:
@@ -140,24 +146,17 @@ def _write_again(row: IntArray, steps: Sequence[tuple[int, int, int, int]]) -> N
 
 
 def _trace_back(
-    table: _Table, gaps: GapCosts, steps: CostedSteps, last: int, m: int
+    table: _Table, steps: CostedSteps, last: int, m: int
 ) -> tuple[list[Pair], list[tuple[int, int]], list[range]]:
     """Walk back through the table from the end: steps first, then gaps."""
     i, j = last, m
     pairs: list[Pair] = []
     stepped: list[int] = []
     again: list[tuple[int, int]] = []
-    least = table.least.item
+    ways, width = _ways_back(table), m + 1
     while i or j:
-        here = least(i, j)
-        step = next(
-            (
-                step
-                for step in steps.get((i, j), ())
-                if least(i - step[0], j - step[1]) + step[2] == here
-            ),
-            None,
-        )
+        step = _step_to(table, steps, i, j) if (i, j) in steps else None
+        way = ways[i * width + j] if i and j else 0
         if step is not None and not step[0]:
             again.append((len(pairs), step[1]))
             pairs += [(None, j - 1 - k) for k in range(step[1])]
@@ -167,10 +166,11 @@ def _trace_back(
             i, j = i - step[0], j - step[1]
             pairs.append((i, j))
             stepped.append(len(pairs))
-        elif gap := _gap_before(table, gaps, i, j):
+        elif not j or way & (RUN | ROW):
+            gap = i if not j else _run_before(table, i, j) if way & RUN else 1
             pairs += [(row, None) for row in range(i - 1, i - 1 - gap, -1)]
             i -= gap
-        elif j and least(i, j - 1) == here:
+        elif not i or way & COLUMN:
             j -= 1
             pairs.append((None, j))
         else:
@@ -185,15 +185,28 @@ def _trace_back(
     )
 
 
-def _gap_before(table: _Table, gaps: GapCosts, i: int, j: int) -> int:
-    """Return how many rows left alone end in a cell, 0 if it was reached otherwise."""
-    if not j or not i:
-        return i
-    here, least, run = table.least.item(i, j), table.least, table.run
-    cost = run.item(i, j)
-    if cost + gaps.closing[i] == here:
-        number = 2
-        while least.item(i - number, j) + gaps.place + gaps.opening[i - number] != cost:
-            number += 1
-        return number
-    return int(least.item(i - 1, j) + gaps.place == here)
+def _ways_back(table: _Table) -> bytes:
+    """Return which gaps each cell may have been reached by, row after row: RUN, ROW and COLUMN."""
+    least, run = table.least, table.run
+    ways = np.zeros(least.shape, np.uint8)
+    ends = np.array(table.ends[1:])[:, None]
+    ways[1:] = (run[:-1] + ends == least[1:]) * RUN + (least[:-1] == least[1:]) * ROW
+    ways[:, 1:] += (least[:, :-1] == least[:, 1:]) * COLUMN
+    return ways.tobytes()
+
+
+def _step_to(table: _Table, steps: CostedSteps, i: int, j: int) -> tuple[int, int, int] | None:
+    """Return the step by which a cell was reached, None if it was reached otherwise."""
+    least = table.least.item
+    for up, left, cost in steps[i, j]:
+        if least(i - up, j - left) + cost == least(i, j):
+            return up, left, cost
+    return None
+
+
+def _run_before(table: _Table, i: int, j: int) -> int:
+    """Return how many rows the run has that ends in a cell."""
+    cost, number = table.run.item(i - 1, j), 2
+    while table.least.item(i - number, j) + table.begins[i - number + 1] != cost:
+        number += 1
+    return number
