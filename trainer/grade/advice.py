@@ -8,7 +8,6 @@ by a piece of advice. Each piece says where to hear both charts again.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from trainer.chart.model import Chart
 from trainer.grade.aligned import AlignedCharts
@@ -196,7 +195,7 @@ def _with_excerpts(
         bars = sorted({case.reference for case in one.cases if case.reference is not None})
         own = sorted({case.answer for case in one.cases if case.answer is not None})
         played, written = finder.find(bars, own) if bars or own else finder.find([1])
-        advice.append(replace(one, listen=played, listen_answer=written))
+        advice.append(Advice(one.kind, one.text, one.cost, one.cases, played, written))
     return tuple(advice)
 
 

@@ -118,7 +118,7 @@ def align(
         (PHRASE_BONUS, reference.phrase_boundaries, answer.phrase_boundaries),
         (SECTION_BONUS, reference.section_boundaries, answer.section_boundaries),
     ):
-        bonus[np.ix_(ours[:-1], theirs[:-1])] += bonus_here
+        bonus[np.array(ours[:-1])[:, None], theirs[:-1]] += bonus_here
     costs = np.rint((1.0 - bar_credits) * UNIT).astype(np.int64) * TIE - bonus
     if favour is not None:
         costs -= np.rint(favour * UNIT).astype(np.int64) * TIE
@@ -204,7 +204,7 @@ def _label_bonus(reference: ChartContent, answer: ChartContent) -> IntArray:
         ],
         np.int64,
     )
-    return worth[np.ix_(reference.section_of_bar, answer.section_of_bar)]
+    return worth[list(reference.section_of_bar)][:, list(answer.section_of_bar)]
 
 
 def find_steps(
@@ -277,7 +277,7 @@ def diagonal_sums(bar_credits: FloatArray) -> FloatArray:
     wide[:, :m] = bar_credits[:, ::-1]
     slanted = wide.ravel()[: n * (n + m - 1)].reshape(n, n + m - 1)
     sums = np.zeros((n + 1, n + m - 1))
-    np.cumsum(slanted, axis=0, out=sums[1:])
+    np.add.accumulate(slanted, axis=0, out=sums[1:])
     return sums
 
 
@@ -312,6 +312,8 @@ def _back_in_step(
     A stretch begins with a gap and ends with the gap after which as many bars of either side are
     left alone. Parameters: `keep` are rows that stay as they are.
     """
+    if not _has_gaps_on_both_sides(pairs):
+        return pairs
     kept = {row for rows in keep for row in rows}
     found: list[Pair] = []
     row = 0
@@ -337,6 +339,11 @@ def _back_in_step(
         found += zip(ours, own, strict=True)
         row = end
     return found
+
+
+def _has_gaps_on_both_sides(pairs: Sequence[Pair]) -> bool:
+    """Whether bars are left out and others are too many."""
+    return all(any(pair[side] is None for pair in pairs) for side in (0, 1))
 
 
 def _end_of_stretch(pairs: Sequence[Pair], start: int) -> int | None:
@@ -365,6 +372,8 @@ def _bar_for_bar(
     others left out. Parameters: `pairs` lost `lost` bars; `keep` are rows that stay as they are.
     Returns the pairs and what is lost then.
     """
+    if not any(one is None for one, _ in pairs):
+        return pairs, lost
     kept = {row for rows in keep for row in rows}
     row_of_bar = {one: row for row, (one, _) in enumerate(pairs) if one is not None}
     changed: dict[int, list[Pair]] = {}

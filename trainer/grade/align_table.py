@@ -49,7 +49,7 @@ class _Table:
     A row left alone has a place of its own, whose cost is taken off as well. `least` is the least
     cost of a cell, shape (n + 1, m + 1). `run` is that of the ways that end in a run of two rows or
     more, without what it costs to end it; it is known a row before, so `run[i]` holds those of
-    i + 1 rows. A run whose first row but one is i costs `begins[i]`, one that ends with i `ends[i]`.
+    i + 1 rows. To begin a run with row i - 1 costs `begins[i]`, to end one with row i `ends[i]`.
     """
 
     least: IntArray

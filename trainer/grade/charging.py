@@ -215,7 +215,7 @@ def _bar_losses(
     assert one is not None
     assert other is not None
     assert written is not None
-    if not _is_recounted(aligned, row):
+    if not _is_recounted(aligned, row) and written.bar is not aligned.answer.bars[other]:
         # A bar in another meter was stretched to be compared; it is shown as it is written.
         written = replace(written, bar=aligned.answer.bars[other])
     song = aligned.reference.contents

@@ -55,6 +55,9 @@ __all__ = [
     "segments_in_order",
 ]
 
+# How many comparisons each table of this module keeps.
+MOST_CACHED = 1 << 15
+
 
 @dataclass(frozen=True, slots=True)
 class ChordSegment:
@@ -94,12 +97,14 @@ class Comparison(NamedTuple):
     """Two bars compared. All numbers are 0 to 1, before weights are applied.
 
     `over_time` compares the chords that sound at the same time; `in_order` compares the chords of
-    two split bars one after the other, None if that is not done. `counts_placement`,
-    `counts_articulation` and `counts_key_change` say which components count here.
+    two split bars one after the other, None where that is not done. `same_chord` is the share of
+    the bar with the same chord, in the better of the two. `counts_placement`, `counts_articulation`
+    and `counts_key_change` say which components count here.
     """
 
     over_time: ChordAgreement
     in_order: ChordAgreement | None
+    same_chord: float
     placement: float
     articulation: float
     meter: float
@@ -107,13 +112,6 @@ class Comparison(NamedTuple):
     counts_placement: bool
     counts_articulation: bool
     counts_key_change: bool
-
-    @property
-    def same_chord(self) -> float:
-        """The share of the bar with the same chord, in the better of the two comparisons."""
-        if self.in_order is None:
-            return self.over_time.same_chord
-        return max(self.over_time.same_chord, self.in_order.same_chord)
 
     @property
     def chords_in_order(self) -> ChordAgreement:
@@ -189,15 +187,22 @@ def differing_segments(
     They are those of the comparison that gives the better credit, over time or in order.
     """
     comparison = compare(reference, answer, weights.plain_minor)
-    if comparison.chords(weights) is comparison.over_time:
-        grid, segments = lcm(reference.grid, answer.grid), chord_segments(reference, answer)
-    else:
+    in_order = comparison.chords(weights) is not comparison.over_time
+    return _differing(reference, answer, in_order, weights.plain_minor)
+
+
+@lru_cache(maxsize=MOST_CACHED)
+def _differing(
+    reference: BarContent, answer: BarContent, in_order: bool, plain_minor: bool
+) -> tuple[ChordSegment, ...]:
+    if in_order:
         grid, segments = reference.grid, segments_in_order(reference, answer)
-    house = weights.plain_minor
+    else:
+        grid, segments = lcm(reference.grid, answer.grid), chord_segments(reference, answer)
     return tuple(
         ChordSegment(start / grid, length / grid, played, written)
         for start, length, played, written in segments
-        if not played.same_chord_as(as_plain_minor(written, played) if house else written)
+        if not played.same_chord_as(as_plain_minor(written, played) if plain_minor else written)
     )
 
 
@@ -245,7 +250,7 @@ def _agreement(
     )
 
 
-@lru_cache(maxsize=1 << 15)
+@lru_cache(maxsize=MOST_CACHED)
 def compare(reference: BarContent, answer: BarContent, plain_minor: bool = False) -> Comparison:
     """Compare an answer's bar with the reference's. `plain_minor` is explained in `Weights`."""
     grid = lcm(reference.grid, answer.grid)
@@ -263,6 +268,7 @@ def compare(reference: BarContent, answer: BarContent, plain_minor: bool = False
     return Comparison(
         over_time,
         in_order,
+        max(one.same_chord for one in (over_time, in_order) if one is not None),
         placement,
         articulation,
         float(reference.meter == answer.meter),
@@ -305,9 +311,14 @@ def chord_credit(chords: ChordAgreement, weights: Weights) -> float:
 
 def segment_credit(played: Sonority, written: Sonority, weights: Weights) -> float:
     """Return the credit of one chord written for another, 0 to 1."""
-    read = as_plain_minor(written, played) if weights.plain_minor else written
-    agreement = _agreement([(0, 1, played, read)], 1, False)
-    return chord_credit(agreement, weights) / weights.chord
+    return chord_credit(_agreement_of_two(played, written, weights.plain_minor), weights) / (
+        weights.chord
+    )
+
+
+@lru_cache(maxsize=MOST_CACHED)
+def _agreement_of_two(played: Sonority, written: Sonority, plain_minor: bool) -> ChordAgreement:
+    return _agreement([(0, 1, played, written)], 1, plain_minor)
 
 
 def bar_credit(c: Comparison, weights: Weights) -> float:

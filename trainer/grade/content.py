@@ -19,7 +19,7 @@ from math import lcm
 from typing import Any
 
 from trainer.chart.chords import intervals
-from trainer.chart.model import Articulation, Bar, Chart, Chord, Section
+from trainer.chart.model import Articulation, Bar, Chart, Chord, Event, Section
 
 __all__ = [
     "OPEN",
@@ -62,6 +62,10 @@ class Sonority:
     completed: int
     chord: Chord | None
     name: str
+
+    def __hash__(self) -> int:
+        # Equal sonorities have equal names; the rest would only take time.
+        return hash((self.root, self.name))
 
     def same_chord_as(self, other: Sonority) -> bool:
         """Whether both have the same pitch classes and the same bass, whatever they are called."""
@@ -241,25 +245,29 @@ def bar_content(bar: Bar) -> BarContent:
 def _key(bar: Bar) -> tuple[Any, ...]:
     """Return what tells bars apart: a tuple of plain values, which is quickly compared."""
     meter = bar.meter
+    if len(bar.events) == 1 and not bar.is_open:
+        # A single event fills the bar, so that its beats are known.
+        return (meter.beats, meter.unit, bar.key_change, *_event_key(bar.events[0]))
     key: list[Any] = [meter.beats, meter.unit, bar.key_change]
     if bar.is_open:
         key.append(OPEN.name)
-    # A single event fills the bar, so that its beats are known.
-    is_split = len(bar.events) > 1
     for event in bar.events:
-        chord = event.chord
-        if chord is not None:
-            key += (
-                chord.degree,
-                chord.alteration,
-                chord.quality,
-                chord.extension,
-                chord.bass,
-                event.articulation,
-            )
-        if is_split:
-            key += event.beats.as_integer_ratio()
+        key += (*_event_key(event), *event.beats.as_integer_ratio())
     return tuple(key)
+
+
+def _event_key(event: Event) -> tuple[Any, ...]:
+    chord = event.chord
+    if chord is None:
+        return ()
+    return (
+        chord.degree,
+        chord.alteration,
+        chord.quality,
+        chord.extension,
+        chord.bass,
+        event.articulation,
+    )
 
 
 def _analyse(bar: Bar, key: tuple[Any, ...], shift: int, key_change: int) -> BarContent:

@@ -6,10 +6,14 @@ An excerpt lasts 5 to 15 seconds at the song's tempo, unless a song is shorter o
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from trainer.chart.model import Chart
 from trainer.grade.aligned import AlignedCharts
 from trainer.grade.content import ChartContent
+
+if TYPE_CHECKING:
+    from trainer.grade.align_table import Pair
 
 __all__ = ["LEAST_S", "MOST_S", "ExcerptFinder", "bar_durations_s", "excerpt_around"]
 
@@ -22,7 +26,8 @@ Excerpt = tuple[int, int]
 def bar_durations_s(content: ChartContent, chart: Chart) -> list[float]:
     """Return how long each bar lasts, in seconds, at the tempo of a chart."""
     quarter_s = 60.0 / (chart.tempo * float(chart.meter.pulse_quarters))
-    return [4 * bar.meter.beats / bar.meter.unit * quarter_s for bar in content.bars]
+    meters = [bar.meter for bar in content.bars]
+    return [4 * meter.beats / meter.unit * quarter_s for meter in meters]
 
 
 def excerpt_around(durations_s: Sequence[float], first: int, last: int) -> Excerpt:
@@ -50,7 +55,7 @@ class ExcerptFinder:
 
     def __init__(self, aligned: AlignedCharts, chart: Chart) -> None:
         """`chart` is the reference, for its tempo."""
-        self._pairs = aligned.pairs
+        self._answer_bars, self._reference_bars = _bars_beside(aligned.pairs)
         self._reference_s = bar_durations_s(aligned.reference, chart)
         self._answer_s = bar_durations_s(aligned.answer, chart)
 
@@ -77,22 +82,30 @@ class ExcerptFinder:
 
     def _answer_bar_at(self, bar: int) -> int:
         """Return the bar of the answer that stands for one of the reference, or comes next."""
-        after = 0
-        for one, other in self._pairs:
-            if one == bar - 1:
-                after = after if other is None else other
-                break
-            after = after if other is None else other + 1
-        return min(after + 1, len(self._answer_s))
+        return min(self._answer_bars[bar - 1] + 1, len(self._answer_s))
 
     def _reference_bar_after(self, own: int) -> int:
         """Return the bar of the reference that comes next after a bar too many."""
-        before = 0
-        for one, other in self._pairs:
-            if other == own - 1:
-                break
-            before = before if one is None else one + 1
-        return min(before + 1, len(self._reference_s))
+        return min(self._reference_bars[own - 1] + 1, len(self._reference_s))
+
+
+def _bars_beside(pairs: Sequence[Pair]) -> tuple[dict[int, int], dict[int, int]]:
+    """Return for each bar of either chart the bar of the other that stands there or comes next.
+
+    First come the bars of the answer by those of the reference, then the other way round. Bars
+    count from 0.
+    """
+    own_bars: dict[int, int] = {}
+    song_bars: dict[int, int] = {}
+    after = before = 0
+    for one, other in pairs:
+        if one is not None:
+            own_bars[one] = after if other is None else other
+        if other is not None:
+            song_bars[other] = before
+            after = other + 1
+        before = before if one is None else one + 1
+    return own_bars, song_bars
 
 
 def _run_end(bars: Sequence[int]) -> int:

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from itertools import pairwise
 
-from trainer.chart.model import Bar, Chart
+from trainer.chart.model import Chart
 from trainer.grade.advice import advice_on_empty, choose_advice
 from trainer.grade.aligned import AlignedCharts, bars_score, in_song_order
 from trainer.grade.compare import differing_segments
@@ -123,33 +122,32 @@ def _total(shares: tuple[float, ...], parts: tuple[float, ...]) -> float:
 
 def _component_scores(aligned: AlignedCharts) -> ComponentScores:
     """Return the components as their means over the song."""
-    rows = [
-        (row, comparison, aligned.reference.contents[row.reference - 1])
-        for row, comparison in zip(aligned.rows, aligned.comparisons, strict=True)
-        if row.reference is not None
-    ]
+    rows: list[BarGrade] = []
+    placements: list[float] = []
+    articulations: list[float] = []
+    meters: list[float] = []
+    key_changes: list[float] = []
+    for row, c in zip(aligned.rows, aligned.comparisons, strict=True):
+        if row.reference is None:
+            continue
+        rows.append(row)
+        bar = aligned.reference.contents[row.reference - 1]
+        if c.counts_placement if c else bar.changes:
+            placements.append(row.placement)
+        if c.counts_articulation if c else bar.articulations:
+            articulations.append(row.articulation)
+        if c and not row.meter:
+            meters.append(row.meter)
+        if c.counts_key_change if c else bar.key_change:
+            key_changes.append(row.key_change)
     return ComponentScores(
-        _mean([row.root for row, _, _ in rows]) or 0.0,
-        _mean([row.quality for row, _, _ in rows]) or 0.0,
-        _mean([row.bass for row, _, _ in rows]) or 0.0,
-        _mean(
-            [row.placement for row, c, bar in rows if (c.counts_placement if c else bar.changes)]
-        ),
-        _mean(
-            [
-                row.articulation
-                for row, c, bar in rows
-                if (c.counts_articulation if c else bar.articulations)
-            ]
-        ),
-        _mean([row.meter for row, c, _ in rows if c and not row.meter]),
-        _mean(
-            [
-                row.key_change
-                for row, c, bar in rows
-                if (c.counts_key_change if c else bar.key_change)
-            ]
-        ),
+        _mean([row.root for row in rows]) or 0.0,
+        _mean([row.quality for row in rows]) or 0.0,
+        _mean([row.bass for row in rows]) or 0.0,
+        _mean(placements),
+        _mean(articulations),
+        _mean(meters),
+        _mean(key_changes),
     )
 
 
@@ -159,18 +157,15 @@ def _mean(values: list[float]) -> float | None:
 
 def _over_time(aligned: AlignedCharts) -> tuple[float, float]:
     """Return root and strict agreement, 0 to 1, weighted by the reference's time."""
-    whole = sum(_length(bar) for bar in aligned.reference.bars)
+    meters = [bar.meter for bar in aligned.reference.bars]
+    lengths = [meter.beats / meter.unit for meter in meters]
     root = strict = 0.0
     for (one, _), c in zip(aligned.pairs, aligned.comparisons, strict=True):
         if one is not None and c is not None:
-            length = _length(aligned.reference.bars[one])
-            root += length * c.over_time.root
-            strict += length * c.over_time.strict
+            root += lengths[one] * c.over_time.root
+            strict += lengths[one] * c.over_time.strict
+    whole = sum(lengths)
     return root / whole, strict / whole
-
-
-def _length(bar: Bar) -> float:
-    return bar.meter.beats / bar.meter.unit
 
 
 def _with_lags(aligned: AlignedCharts, timing: Timing | None) -> tuple[BarGrade, ...]:
@@ -178,7 +173,7 @@ def _with_lags(aligned: AlignedCharts, timing: Timing | None) -> tuple[BarGrade,
         return in_song_order(aligned.rows)
     lags = bar_lags(timing, aligned.pairs)
     return in_song_order(
-        [replace(row, lag_beats=lag) for row, lag in zip(aligned.rows, lags, strict=True)]
+        [row._replace(lag_beats=lag) for row, lag in zip(aligned.rows, lags, strict=True)]
     )
 
 

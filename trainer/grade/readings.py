@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from typing import NamedTuple
 
 from trainer.chart.model import Bar, Event, Meter
 from trainer.errors import ChartError
@@ -25,8 +26,7 @@ from trainer.grade.content import (
 __all__ = ["ReadBar", "Reading", "as_written"]
 
 
-@dataclass(frozen=True, slots=True)
-class ReadBar:
+class ReadBar(NamedTuple):
     """One bar of a reading.
 
     `bars` are the bars of the answer that it comes from, from 0: one, or two that are read as one;
@@ -72,7 +72,7 @@ class Reading:
         def move(one: ReadBar) -> ReadBar:
             shift = (one.shift + semitones) % 12
             content = transposed_bar(bar_content(one.bar), shift)
-            return replace(one, content=content, keep=one.keep * keep, shift=shift)
+            return one._replace(content=content, keep=one.keep * keep, shift=shift)
 
         return self._changed(bars, move)
 
@@ -83,8 +83,7 @@ class Reading:
         `key_changes` what is read as the key change there. Bars that are moved keep `keep`.
         """
         changed = tuple(
-            replace(
-                one,
+            one._replace(
                 content=rekeyed_bar(bar_content(one.bar), shift % 12, key_change),
                 keep=one.keep * (keep if shift % 12 else 1.0),
                 shift=shift % 12,
@@ -103,16 +102,15 @@ class Reading:
         def rename(one: ReadBar) -> ReadBar:
             meter = meters.get(one.bar.meter)
             if meter is None:
-                return replace(one, keep=one.keep * keep)
+                return one._replace(keep=one.keep * keep)
             scale = Fraction(meter.beats, one.bar.meter.beats)
             beats = [event.beats * scale for event in one.bar.events]
             if not one.bar.is_even and any(each.denominator > 1 for each in beats):
                 # Uneven beats that no bar of the other meter has stay as they are written.
-                return replace(one, keep=one.keep * keep, meter=float(same_pulse))
+                return one._replace(keep=one.keep * keep, meter=float(same_pulse))
             events = [replace(event, beats=event.beats * scale) for event in one.bar.events]
             bar = replace(one.bar, meter=meter, events=tuple(events))
-            return replace(
-                one,
+            return one._replace(
                 bar=bar,
                 content=bar_content(bar),
                 keep=one.keep * keep,
@@ -157,8 +155,7 @@ class Reading:
                 and (bar := _joined(one.bar, other.bar)) is not None
             ):
                 read_bars.append(
-                    replace(
-                        one,
+                    one._replace(
                         bar=bar,
                         content=transposed_bar(bar_content(bar), one.shift),
                         bars=(*one.bars, *other.bars),
@@ -168,7 +165,7 @@ class Reading:
                 at += 2
             else:
                 keep_here = keep if one.bars[0] in bars else 1.0
-                read_bars.append(replace(one, keep=one.keep * keep_here))
+                read_bars.append(one._replace(keep=one.keep * keep_here))
                 at += 1
         content = _laid_out(chart, read_bars, sources)
         return Reading(self.answer, content, tuple(read_bars))
@@ -186,7 +183,7 @@ class Reading:
             for half, bar in enumerate(halves):
                 part = transposed_bar(bar_content(bar), one.shift)
                 read_bars.append(
-                    replace(one, bar=bar, content=part, half=half, keep=one.keep * keep)
+                    one._replace(bar=bar, content=part, half=half, keep=one.keep * keep)
                 )
                 sources.append(at)
         content = _laid_out(self.content, read_bars, sources)
@@ -195,8 +192,8 @@ class Reading:
 
 def as_written(answer: ChartContent) -> Reading:
     """Return the reading of an answer as it is written."""
-    pairs = zip(answer.bars, answer.contents, strict=True)
-    read_bars = tuple(ReadBar(bar, one, (k,)) for k, (bar, one) in enumerate(pairs))
+    numbers = [(number,) for number in range(len(answer))]
+    read_bars = tuple(map(ReadBar, answer.bars, answer.contents, numbers))
     return Reading(answer, answer, read_bars)
 
 

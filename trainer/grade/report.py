@@ -7,7 +7,7 @@ fields are keys of the JSON, which may be added but never renamed.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from trainer.grade.weights import Weights
 
@@ -29,8 +29,7 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True, slots=True)
-class BarGrade:
+class BarGrade(NamedTuple):
     """One row of the aligned charts: a bar of the reference, of the answer, or of both.
 
     `reference` None is a bar too many, `answer` None a bar left out; both score 0 throughout. Where
@@ -258,8 +257,9 @@ JSON_KEYS = {"edits": "happenings"}
 
 
 def _plain(value: Any) -> Any:
-    """Return dataclasses as dicts and tuples as lists, inside each other."""
-    names = getattr(type(value), "__dataclass_fields__", None)
+    """Return dataclasses and named tuples as dicts and tuples as lists, inside each other."""
+    kind = type(value)
+    names = getattr(kind, "__dataclass_fields__", None) or getattr(kind, "_fields", None)
     if names is not None:
         return {JSON_KEYS.get(name, name): _plain(getattr(value, name)) for name in names}
     if isinstance(value, tuple):

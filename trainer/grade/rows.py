@@ -78,8 +78,7 @@ class RowBuilder:
                 self.lost[row] = half
                 if self.pairs[row][0] is not None:
                     # The chords are right and in order: what is wrong is where a bar ends.
-                    self.rows[row] = replace(
-                        self.rows[row],
+                    self.rows[row] = self.rows[row]._replace(
                         score=1.0 - half,
                         root=1.0,
                         quality=1.0,
@@ -132,27 +131,28 @@ class RowBuilder:
     def _add_plain(self, pairs: list[Pair]) -> None:
         """Add all rows of a reading that has a bar for every bar of the answer."""
         w, contents, read_bars = self.weights, self.reference.contents, self.reading.read_bars
-        # Comparisons are kept while the rows are built: their identity tells them apart.
-        known: dict[tuple[float, ...], tuple[float, ...]] = {}
+        # Contents live while the rows are built: their identity tells them apart.
+        known: dict[tuple[float, ...], tuple[Comparison, tuple[float, ...]]] = {}
         for one, other in pairs:
-            c, written, keep = None, None, 1.0
             if one is None or other is None:
-                grade = BarGrade(_up(one), _up(other))
-                lost = w.added if one is None else 1.0
-            else:
-                read_bar = read_bars[other]
-                written, keep = read_bar.content, read_bar.keep
-                c = compare(contents[one], written, w.plain_minor)
-                key = (id(c), keep, read_bar.meter, read_bar.shift, read_bar.is_counted)
-                scores = known.get(key)
-                if scores is None:
-                    scores = known[key] = _scores(c, read_bar, w)
-                grade = BarGrade(one + 1, other + 1, *scores)
-                lost = 1.0 - scores[0]
+                self.comparisons.append(None)
+                self.written.append(None)
+                self.rows.append(BarGrade(_up(one), _up(other)))
+                self.lost.append(w.added if one is None else 1.0)
+                self.keeps.append(1.0)
+                continue
+            content, read_bar = contents[one], read_bars[other]
+            written, keep = read_bar.content, read_bar.keep
+            key = (id(content), id(written), keep, read_bar.meter, read_bar.shift)
+            graded = known.get(key)
+            if graded is None:
+                c = compare(content, written, w.plain_minor)
+                graded = known[key] = c, _scores(c, read_bar, w)
+            c, scores = graded
             self.comparisons.append(c)
             self.written.append(written)
-            self.rows.append(grade)
-            self.lost.append(lost)
+            self.rows.append(BarGrade(one + 1, other + 1, *scores))
+            self.lost.append(1.0 - scores[0])
             self.keeps.append(keep)
         self.pairs = pairs
         self.sources = [other for _, other in pairs]
@@ -244,7 +244,7 @@ class RowBuilder:
                 right = w.chord + w.articulation * c.articulation * c.counts_articulation
                 keep = self.keeps[row]
                 score = max(self.rows[row].score, keep * right / total)
-                self.rows[row] = replace(self.rows[row], score=score)
+                self.rows[row] = self.rows[row]._replace(score=score)
                 self.lost[row] = 1.0 - score
 
     def _misplaced_articulations(self) -> float:
@@ -321,8 +321,8 @@ class RowBuilder:
             if off and not changed and written is not None:
                 # The numbers are right: what is lost is lost by the key.
                 here = self.rows[row]
-                self.rows[row] = replace(
-                    here, score=here.score * keep, key_change=here.key_change * keep
+                self.rows[row] = here._replace(
+                    score=here.score * keep, key_change=here.key_change * keep
                 )
                 self.lost[row] = 1.0 - self.rows[row].score
                 charged.append(row)
@@ -380,8 +380,10 @@ def _scores(c: Comparison, read_bar: ReadBar | None, weights: Weights) -> tuple[
 
 def as_meant(aligned: AlignedCharts, weights: Weights) -> AlignedCharts:
     """Return the charts with every bar graded as it was meant, in full, whatever it was read as."""
-    rows, lost = list(aligned.rows), list(aligned.lost)
     off = set(aligned.keys_off)
+    if not off and all(keep == 1.0 for keep in aligned.keeps):
+        return replace(aligned, slips=())
+    rows, lost = list(aligned.rows), list(aligned.lost)
     for row, (c, (one, other)) in enumerate(zip(aligned.comparisons, aligned.pairs, strict=True)):
         if c is not None and one is not None and (aligned.keeps[row] < 1.0 or row in off):
             rows[row] = _grade(one, other, c, None, weights)

@@ -6,6 +6,7 @@ Bars count from 0 in alignments and from 1 in grades.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from trainer.grade.aligned import AlignedCharts
@@ -27,6 +28,8 @@ __all__ = ["align_reading", "different_bars"]
 # From so many pairs of different bars on, arrays are faster than comparing them one by one, though
 # they remember nothing from the last grade.
 MANY_PAIRS = 2_500
+# Of so many weights the credits are kept, and of so many pairs of bars each.
+MOST_WEIGHTS, MOST_CACHED = 4, 1 << 14
 
 
 def align_reading(
@@ -85,12 +88,33 @@ def _bar_credits(
 
         table = credit_table(ours, theirs, weights)
     else:
-        house = weights.plain_minor
-        table = np.array(
-            [[bar_credit(compare(one, other, house), weights) for other in theirs] for one in ours]
-        )
-    bar_credits: NDArray[np.float64] = table[np.ix_(rows, columns)]
+        known = _known_credits(weights)
+        table = np.array([[known.of(one, other) for other in theirs] for one in ours])
+    bar_credits: NDArray[np.float64] = table[rows][:, columns]
     return bar_credits
+
+
+class _KnownCredits:
+    """The credits of pairs of bars by some weights, each worked out once."""
+
+    def __init__(self, weights: Weights) -> None:
+        self._weights = weights
+        self._credits: dict[tuple[BarContent, BarContent], float] = {}
+
+    def of(self, one: BarContent, other: BarContent) -> float:
+        """Return the credit of the answer's bar `other` written for the reference's bar `one`."""
+        found = self._credits.get((one, other))
+        if found is None:
+            if len(self._credits) >= MOST_CACHED:
+                self._credits.clear()
+            found = bar_credit(compare(one, other, self._weights.plain_minor), self._weights)
+            self._credits[one, other] = found
+        return found
+
+
+@lru_cache(maxsize=MOST_WEIGHTS)
+def _known_credits(weights: Weights) -> _KnownCredits:
+    return _KnownCredits(weights)
 
 
 def different_bars(contents: Sequence[BarContent]) -> tuple[list[int], list[BarContent]]:

@@ -7,8 +7,9 @@ the song has. What to work on is the kind of mistake that cost most, all its pla
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from collections.abc import Set as AbstractSet
+from functools import lru_cache
 from itertools import groupby, pairwise
 
 from trainer.chart.model import Articulation
@@ -19,7 +20,15 @@ from trainer.grade.text_pieces import bars_text, join_words
 __all__ = ["summarise"]
 
 MOST_GOOD, MOST_SECTIONS = 3, 3
-PLURALS = {Articulation.HOLD: "hold", Articulation.PUSH: "push", Articulation.CHOKE: "choke"}
+# What a song may have here and there, what says most first.
+SLASHES, SPLITS = "every bass note under a slash", "every split bar"
+EVERY_ARTICULATION = {
+    Articulation.HOLD: "every hold",
+    Articulation.PUSH: "every push",
+    Articulation.CHOKE: "every choke",
+}
+PARTS = (SLASHES, SPLITS, *EVERY_ARTICULATION.values())
+MOST_CACHED = 1 << 12
 NOTHING_TO_MEND = "There is nothing to mend: try it in another key, or with a listen less."
 # Which kinds of advice are one thing to work on, and what it is called.
 TOPICS = {
@@ -128,12 +137,8 @@ def _good(
         good.append(PHRASE_LENGTHS)
     if (roots := _roots(reference, rows)) is not None:
         good.append(roots)
-    bars = [
-        (reference.contents[row.reference - 1], row) for row in rows if row.reference is not None
-    ]
-    for noun, has, is_right in _PARTS:
-        if len(good) < MOST_GOOD and _all_right(bars, has, is_right):
-            good.append(noun)
+    has, wrong = _parts_of(reference, rows)
+    good += [noun for noun in PARTS if noun in has and noun not in wrong]
     return good
 
 
@@ -179,56 +184,32 @@ def _sections_with_bars_too_many(reference: ChartContent, rows: Sequence[BarGrad
     return found
 
 
-Test = Callable[[BarContent], bool]
-RowTest = Callable[[BarGrade], bool]
+def _parts_of(reference: ChartContent, rows: Sequence[BarGrade]) -> tuple[set[str], set[str]]:
+    """Return which of PARTS the song has, and which of them are wrong in some bar."""
+    has: set[str] = set()
+    wrong: set[str] = set()
+    for row in rows:
+        if row.reference is not None and (parts := _parts(reference.contents[row.reference - 1])):
+            has |= parts.keys()
+            wrong |= {
+                noun
+                for noun, component in parts.items()
+                if row.answer is None or getattr(row, component) < 1.0
+            }
+    return has, wrong
 
 
-def _all_right(bars: Sequence[tuple[BarContent, BarGrade]], has: Test, is_right: RowTest) -> bool:
-    """Whether some bars of the song have something, and all of them have it right."""
-    found = False
-    for content, row in bars:
-        if has(content):
-            if row.answer is None or not is_right(row):
-                return False
-            found = True
+@lru_cache(maxsize=MOST_CACHED)
+def _parts(bar: BarContent) -> dict[str, str]:
+    """Return which of PARTS a bar has, each with the component of its grade that must be right."""
+    found = {
+        EVERY_ARTICULATION[articulation]: "articulation" for _, articulation in bar.articulations
+    }
+    if any(one.chord is not None and one.chord.bass is not None for one in bar.sonorities):
+        found[SLASHES] = "bass"
+    if bar.changes:
+        found[SPLITS] = "score"
     return found
-
-
-def _has_slash(bar: BarContent) -> bool:
-    return any(one.chord is not None and one.chord.bass is not None for one in bar.sonorities)
-
-
-def _bass_right(row: BarGrade) -> bool:
-    return row.bass == 1.0
-
-
-def _is_split(bar: BarContent) -> bool:
-    return bool(bar.changes)
-
-
-def _split_right(row: BarGrade) -> bool:
-    return row.score == 1.0
-
-
-def _having(articulation: Articulation) -> Test:
-    return lambda bar: (
-        bool(bar.articulations) and any(what is articulation for _, what in bar.articulations)
-    )
-
-
-def _articulation_right(row: BarGrade) -> bool:
-    return row.articulation == 1.0
-
-
-# What a song may have here and there: its name, which bars have it, which rows have it right.
-_PARTS: tuple[tuple[str, Test, RowTest], ...] = (
-    ("every bass note under a slash", _has_slash, _bass_right),
-    ("every split bar", _is_split, _split_right),
-    *(
-        (f"every {noun}", _having(articulation), _articulation_right)
-        for articulation, noun in PLURALS.items()
-    ),
-)
 
 
 def _to_work_on(advice: Sequence[Advice]) -> str:
