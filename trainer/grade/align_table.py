@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 from operator import add, sub
 
 import numpy as np
@@ -110,32 +111,35 @@ def _fill(costs: IntArray, gaps: GapCosts, steps: CostedSteps) -> _Table:
     places = [i * gaps.place for i in range(n + 1)]
     begins = [0, *map(add, places[1:], gaps.opening)]
     ends = list(map(sub, gaps.closing, places))
-    beside = costs - (gaps.insertion + gaps.deletion + gaps.place)
-    # Run and least of a row stand beside each other, so that one operation serves both.
-    both = np.zeros((n + 1, 2, m + 1), np.int64)
-    both[0, 0] = NEVER
-    least, run = both[:, 1], both[:, 0]
-    changes = np.array((begins, ends)).T[1:, :, None]
-    ended = np.empty((2, m + 1), np.int64)
+    least = np.zeros((n + 1, m + 1), np.int64)
+    run = np.full((n + 1, m + 1), NEVER, np.int64)
+    # What a run costs where it begins is not taken at the start of the song.
+    least[1:, 0] = list(accumulate((0, *(end + gaps.place for end in ends[2:])), min))
     paired = np.empty(m, np.int64)
     rows = zip(
-        both, both[:, ::-1], both[1:], least[:, :-1], least[1:], least[1:, 1:], changes, beside,
-        strict=False,
+        least[:, 1:], run[:, 1:], run[1:, 1:], least[1:, 1:], least[1:], least[:, :-1],
+        _repeated(begins[1:], m), _repeated(ends[1:], m),
+        costs - (gaps.insertion + gaps.deletion + gaps.place), strict=False,
     )  # fmt: skip
-    for i, (above, swapped, here, left, row, inside, change, cost) in enumerate(rows, 1):
-        np.add(swapped, change, out=ended)
-        np.minimum(ended, above, out=here)
-        # What a run costs where it begins is not taken at the start of the song.
-        row[0] = min(ends[i] + places[1], above.item(1, 0)) if i > 1 else 0
-        np.add(left, cost, out=paired)
-        for j, up, back, price in by_row.get(i, ()):
+    for i, (above, run_here, run_next, inside, row, left, begin, end, pair) in enumerate(rows, 1):
+        np.add(above, begin, out=run_next)
+        np.minimum(run_next, run_here, out=run_next)
+        np.add(run_here, end, out=inside)
+        np.minimum(inside, above, out=inside)
+        np.add(left, pair, out=paired)
+        for j, up, back, cost in by_row.get(i, ()):
             if up:
-                paired[j - 1] = min(paired.item(j - 1), least.item(i - up, j - back) + price)
+                paired[j - 1] = min(paired.item(j - 1), least.item(i - up, j - back) + cost)
         np.minimum(inside, paired, out=inside)
         np.minimum.accumulate(row, out=row)
         if i in by_row:
             _write_again(row, by_row[i])
     return _Table(least, run, begins, ends)
+
+
+def _repeated(values: Sequence[int], m: int) -> IntArray:
+    """Return a row of m equal numbers for each value, which is faster to add than a number."""
+    return np.repeat(np.array(values), m).reshape(-1, m)
 
 
 def _write_again(row: IntArray, steps: Sequence[tuple[int, int, int, int]]) -> None:

@@ -215,9 +215,10 @@ def _bar_losses(
     assert one is not None
     assert other is not None
     assert written is not None
-    if not _is_recounted(aligned, row) and written.bar is not aligned.answer.bars[other]:
+    bar = aligned.answer.bars[other]
+    if written.bar.meter != bar.meter and not _is_recounted(aligned, row):
         # A bar in another meter was stretched to be compared; it is shown as it is written.
-        written = replace(written, bar=aligned.answer.bars[other])
+        written = replace(written, bar=bar)
     song = aligned.reference.contents
     contents = song[one], written
 

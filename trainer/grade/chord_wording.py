@@ -7,6 +7,7 @@ Where the chart or a part of it is read from another 1, chords are named as they
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from trainer.chart.chords import Chord, Degree
 from trainer.grade.aligned import AlignedCharts
@@ -14,7 +15,7 @@ from trainer.grade.compare import chord_segments
 from trainer.grade.content import Sonority
 from trainer.grade.mistakes import Mistake
 from trainer.grade.note_spelling import note_names_in
-from trainer.grade.read_names import read_chord, read_name, shift_of
+from trainer.grade.read_names import read_chord, read_name
 from trainer.grade.text_pieces import (
     bars_text,
     count_text,
@@ -25,11 +26,12 @@ from trainer.grade.text_pieces import (
 
 __all__ = ["CHORD_WORDINGS"]
 
-# A slip is said to be made every time from so many bars on.
 # So many bars of silence are a gap that was left open.
 LEAST_OPEN = 4
+# A slip is said to be made every time from so many bars on.
 LEAST_EVERY = 3
 MOST_PAIRS = 4
+MOST_CACHED = 1 << 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,12 +87,13 @@ def _rotated(notes: int, shift: int) -> int:
     return (notes >> shift | notes << 12 - shift) & 0xFFF
 
 
+@lru_cache(maxsize=MOST_CACHED)
 def _heard(played: Sonority, written: Sonority) -> Heard:
     """Return what stands against each other. Raises ValueError for silence."""
     if played.chord is None or written.chord is None:
         raise ValueError(f"{played} against {written}: expected two chords, found silence")
-    frame = shift_of(played)
-    shift = shift_of(written) - frame
+    frame = played.shift
+    shift = written.shift - frame
     return Heard(
         played.name,
         read_name(written, shift),
@@ -117,7 +120,7 @@ def _first(mistake: Mistake) -> Heard:
 def _pairs(mistake: Mistake) -> list[tuple[str, str]]:
     """Name the chords of the places, played and written, each pair once."""
     named = (
-        (played.name, read_name(written, shift_of(written) - shift_of(played)))
+        (played.name, read_name(written, written.shift - played.shift))
         for played, written in _sonorities(mistake)
     )
     return list(dict.fromkeys(named))
@@ -281,16 +284,22 @@ def _accidental(mistake: Mistake, aligned: AlignedCharts) -> str:
 
 def _other_chord(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word a chord on another root or another bass."""
-    heard, start = _first(mistake), _start(mistake, aligned)
+    return f"{_start(mistake, aligned)} {_likeness(*_sonorities(mistake)[0])}"
+
+
+@lru_cache(maxsize=MOST_CACHED)
+def _likeness(played: Sonority, written: Sonority) -> str:
+    """Say what two chords share, and what to listen for."""
+    heard = _heard(played, written)
     bass, count = _bass(heard.chord), heard.both.bit_count()
     names = heard.played_notes(heard.both)
     share = f"They share {number_word(count)} note{'s' * (count > 1)} ({names})"
     if not heard.same_bass:
         share = share if count else "They share no note"
         hint = f"it is on {bass}, not {_bass(heard.written_chord)}"
-        return f"{start} {share}; listen to the bass: {hint}."
+        return f"{share}; listen to the bass: {hint}."
     share = f"{share}, the bass among them" if count > 1 else f"They share only the bass ({bass})"
-    text = f"{start} {share}; listen above it:"
+    text = f"{share}; listen above it:"
     more, less = heard.played_notes(heard.more), heard.written_names(heard.less)
     if more:
         sounds = "sounds" if heard.more.bit_count() == 1 else "sound"
@@ -304,7 +313,7 @@ def _exchanged(mistake: Mistake, _: AlignedCharts) -> str:
     bars: dict[int, list[int]] = {low: [], high: []}
     tones = {low: 0xFFF, high: 0xFFF}
     others = {low: 0, high: 0}
-    frame = shift_of(_sonorities(mistake)[0][0])
+    frame = _sonorities(mistake)[0][0].shift
     for number, _other, played, _written in mistake.places:
         if isinstance(played, Sonority) and number is not None:
             bars[played.root].append(number)
@@ -331,11 +340,11 @@ def _root_name(mistake: Mistake, root: int) -> str:
     """Name a root, with the minus where every chord on it is minor, played and written."""
     chords = []
     for played, written in _sonorities(mistake):
-        frame = shift_of(played)
+        frame = played.shift
         if played.root == root and played.chord is not None:
             chords.append(played.chord)
         if written.root == root and written.chord is not None:
-            chords.append(read_chord(written.chord, shift_of(written) - frame))
+            chords.append(read_chord(written.chord, written.shift - frame))
     minor = all(chord.quality == "-" for chord in chords)
     return f"{chords[0].root}{'-' * minor}"
 

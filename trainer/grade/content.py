@@ -52,7 +52,7 @@ class Sonority:
     chord's own notes, `all_tones` the notes with the bass, `completed` the same with the root that
     a diminished triad leaves out: it is a dominant seventh chord without its root (7o is 5^7/7
     without the 5; Piston, Harmony, "The dominant seventh chord: the leading-tone triad"; cited from
-    memory). `name` is the chord as it is written.
+    memory). `name` is the chord as it is written; it is read `shift` semitones higher, 0 to 11.
     """
 
     root: int
@@ -62,6 +62,7 @@ class Sonority:
     completed: int
     chord: Chord | None
     name: str
+    shift: int = 0
 
     def __hash__(self) -> int:
         # Equal sonorities have equal names; the rest would only take time.
@@ -132,7 +133,7 @@ def sonority_of(chord: Chord | None, shift: int = 0) -> Sonority:
     all_tones = tones | 1 << bass
     is_diminished_triad = chord.quality == "o" and not chord.extension
     completed = all_tones | (1 << (root - 4) % 12 if is_diminished_triad else 0)
-    return Sonority(root, bass, tones, all_tones, completed, chord, str(chord))
+    return Sonority(root, bass, tones, all_tones, completed, chord, str(chord), shift % 12)
 
 
 def tone_similarity(one: Sonority, other: Sonority) -> float:

@@ -167,11 +167,12 @@ def _swapped_bars(aligned: AlignedCharts) -> list[AlignmentEdit]:
     """Find two bars next to each other that are written in the other order, just the same."""
     found: list[AlignmentEdit] = []
     ours, theirs = aligned.reference.contents, aligned.answer.contents
-    for row in range(1, len(aligned.pairs)):
+    scores = [row.score for row in aligned.rows]
+    for row in range(1, len(scores)):
+        if scores[row - 1] + scores[row] == 2.0:
+            continue
         (a, x), (b, y) = aligned.pairs[row - 1], aligned.pairs[row]
         if a is None or x is None or b != a + 1 or y != x + 1:
-            continue
-        if aligned.rows[row - 1].score + aligned.rows[row].score == 2.0:
             continue
         if ours[a].sonorities == ours[b].sonorities:
             continue

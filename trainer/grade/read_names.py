@@ -15,12 +15,7 @@ from trainer.grade.content import BarContent, Sonority, note_name
 from trainer.grade.mistakes import bar_text
 from trainer.grade.note_spelling import degree_named
 
-__all__ = ["read_bar", "read_chord", "read_name", "shift_of"]
-
-
-def shift_of(sonority: Sonority) -> int:
-    """Return by how many semitones, 0 to 11, a chord is read higher than it is written."""
-    return 0 if sonority.chord is None else (sonority.root - sonority.chord.root.semitones) % 12
+__all__ = ["read_bar", "read_chord", "read_name"]
 
 
 def read_chord(chord: Chord, shift: int) -> Chord:
@@ -61,4 +56,4 @@ def read_bar(played: BarContent, written: BarContent) -> str:
 
 def _bar_shift(content: BarContent) -> int:
     """Return by how much the chords of a bar are read higher than they are written."""
-    return next((shift for one in content.sonorities if (shift := shift_of(one))), 0)
+    return next((shift for one in content.sonorities if (shift := one.shift)), 0)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from trainer.grade.aligned import AlignedCharts
+from trainer.grade.readings import ReadBar
 
 __all__ = ["Region", "poor_regions"]
 
@@ -60,7 +61,7 @@ def poor_regions(aligned: AlignedCharts) -> list[Region]:
         *((starts[k], len(answer)) for k, bar in enumerate(reference.contents) if bar.key_change),
         *((k, len(answer)) for k, bar in enumerate(answer.contents) if bar.key_change),
     }
-    read = {bar: one for one in aligned.reading.read_bars for bar in one.bars}
+    read: dict[int, ReadBar] = {}
     found = []
     for start, end in sorted(regions - {(0, len(answer))}):
         bars = range(start, end)
@@ -74,6 +75,7 @@ def poor_regions(aligned: AlignedCharts) -> list[Region]:
         lost = math.fsum(aligned.lost[low:high])
         if lost < LEAST_LOST * max(len(bars), 3):
             continue
+        read = read or {bar: one for one in aligned.reading.read_bars for bar in one.bars}
         song = [one for one, _ in pairs[low:high] if one is not None]
         if song and not any(len(read[bar].bars) > 1 or read[bar].half for bar in bars):
             shifted = any(read[bar].shift for bar in bars)

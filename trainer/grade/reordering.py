@@ -137,9 +137,10 @@ def align_in_best_order(
     def aligned(
         order: PhraseOrder, content: ChartContent, swaps: tuple[BlockSwap, ...]
     ) -> OrderedAlignment:
-        bars = order.bars()
-        worth = bar_credits[bars] if swaps else bar_credits
-        wanted = favour[bars] if swaps and favour is not None else favour
+        worth, wanted = bar_credits, favour
+        if swaps:
+            bars = order.bars()
+            worth, wanted = bar_credits[bars], None if favour is None else favour[bars]
         steps = find_steps(content, answer, weights)
         alignment = align(content, answer, worth, weights, steps, wanted, unfinished=unfinished)
         return OrderedAlignment(order, content, alignment, swaps)

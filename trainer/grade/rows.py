@@ -380,9 +380,10 @@ def _scores(c: Comparison, read_bar: ReadBar | None, weights: Weights) -> tuple[
 
 def as_meant(aligned: AlignedCharts, weights: Weights) -> AlignedCharts:
     """Return the charts with every bar graded as it was meant, in full, whatever it was read as."""
+    if not aligned.keys_off and min(aligned.keeps) == 1.0:
+        # All bars are graded as they were meant; only what slips are spared may differ.
+        return replace(aligned, slips=()) if aligned.slips else aligned
     off = set(aligned.keys_off)
-    if not off and all(keep == 1.0 for keep in aligned.keeps):
-        return replace(aligned, slips=())
     rows, lost = list(aligned.rows), list(aligned.lost)
     for row, (c, (one, other)) in enumerate(zip(aligned.comparisons, aligned.pairs, strict=True)):
         if c is not None and one is not None and (aligned.keeps[row] < 1.0 or row in off):
