@@ -119,7 +119,9 @@ def align(
         (SECTION_BONUS, reference.section_boundaries, answer.section_boundaries),
     ):
         bonus[np.array(ours[:-1])[:, None], theirs[:-1]] += bonus_here
-    costs = np.rint((1.0 - bar_credits) * UNIT).astype(np.int64) * TIE - bonus
+    costs = np.rint((1.0 - bar_credits) * UNIT).astype(np.int64)
+    costs *= TIE
+    costs -= bonus
     if favour is not None:
         costs -= np.rint(favour * UNIT).astype(np.int64) * TIE
     gaps = _gap_costs(reference, n, m, weights)
@@ -312,7 +314,7 @@ def _back_in_step(
     A stretch begins with a gap and ends with the gap after which as many bars of either side are
     left alone. Parameters: `keep` are rows that stay as they are.
     """
-    if not _has_gaps_on_both_sides(pairs):
+    if not _bars_too_many(pairs):
         return pairs
     kept = {row for rows in keep for row in rows}
     found: list[Pair] = []
@@ -341,9 +343,8 @@ def _back_in_step(
     return found
 
 
-def _has_gaps_on_both_sides(pairs: Sequence[Pair]) -> bool:
-    """Whether bars are left out and others are too many."""
-    return all(any(pair[side] is None for pair in pairs) for side in (0, 1))
+def _bars_too_many(pairs: Sequence[Pair]) -> int:
+    return [one for one, _ in pairs].count(None)
 
 
 def _end_of_stretch(pairs: Sequence[Pair], start: int) -> int | None:
@@ -372,7 +373,7 @@ def _bar_for_bar(
     others left out. Parameters: `pairs` lost `lost` bars; `keep` are rows that stay as they are.
     Returns the pairs and what is lost then.
     """
-    if not any(one is None for one, _ in pairs):
+    if not _bars_too_many(pairs):
         return pairs, lost
     kept = {row for rows in keep for row in rows}
     row_of_bar = {one: row for row, (one, _) in enumerate(pairs) if one is not None}

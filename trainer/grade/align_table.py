@@ -22,8 +22,6 @@ Pair = tuple[int | None, int | None]
 IntArray = NDArray[np.int64]
 # A cost that no alignment reaches.
 NEVER = 1 << 61
-# How a cell may have been reached: by a run of rows left alone, by one, by a column left alone.
-RUN, ROW, COLUMN = np.uint8(4), np.uint8(2), np.uint8(1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,10 +155,10 @@ def _trace_back(
     pairs: list[Pair] = []
     stepped: list[int] = []
     again: list[tuple[int, int]] = []
-    ways, width = _ways_back(table), m + 1
+    by_run, by_row, by_column = _ways_back(table)
     while i or j:
         step = _step_to(table, steps, i, j) if (i, j) in steps else None
-        way = ways[i * width + j] if i and j else 0
+        at = i * (m + 1) + j
         if step is not None and not step[0]:
             again.append((len(pairs), step[1]))
             pairs += [(None, j - 1 - k) for k in range(step[1])]
@@ -170,11 +168,11 @@ def _trace_back(
             i, j = i - step[0], j - step[1]
             pairs.append((i, j))
             stepped.append(len(pairs))
-        elif not j or way & (RUN | ROW):
-            gap = i if not j else _run_before(table, i, j) if way & RUN else 1
+        elif not j or (i and (by_run[at] or by_row[at])):
+            gap = i if not j else _run_before(table, i, j) if by_run[at] else 1
             pairs += [(row, None) for row in range(i - 1, i - 1 - gap, -1)]
             i -= gap
-        elif not i or way & COLUMN:
+        elif not i or by_column[at]:
             j -= 1
             pairs.append((None, j))
         else:
@@ -189,14 +187,17 @@ def _trace_back(
     )
 
 
-def _ways_back(table: _Table) -> bytes:
-    """Return which gaps each cell may have been reached by, row after row: RUN, ROW and COLUMN."""
+def _ways_back(table: _Table) -> tuple[bytes, bytes, bytes]:
+    """Return which cells may have been reached by a gap, row after row, 1 for those that may.
+
+    The gaps are a run of rows left alone, one such row, and a column left alone.
+    """
     least, run = table.least, table.run
-    ways = np.zeros(least.shape, np.uint8)
-    ends = np.array(table.ends[1:])[:, None]
-    ways[1:] = (run[:-1] + ends == least[1:]) * RUN + (least[:-1] == least[1:]) * ROW
-    ways[:, 1:] += (least[:, :-1] == least[:, 1:]) * COLUMN
-    return ways.tobytes()
+    by_run, by_row, by_column = np.zeros((3, *least.shape), np.bool_)
+    np.equal(run[:-1] + np.array(table.ends[1:])[:, None], least[1:], out=by_run[1:])
+    np.equal(least[:-1], least[1:], out=by_row[1:])
+    np.equal(least[:, :-1], least[:, 1:], out=by_column[:, 1:])
+    return by_run.tobytes(), by_row.tobytes(), by_column.tobytes()
 
 
 def _step_to(table: _Table, steps: CostedSteps, i: int, j: int) -> tuple[int, int, int] | None:

@@ -82,8 +82,8 @@ def is_doubtful(aligned: AlignedCharts, weights: Weights, early: Impossible | No
         return True
     if lost_bars(aligned, weights) < LEAST_LOST_TO_ANCHOR:
         return False
-    missing = sum(other is None for _, other in aligned.reordered_pairs)
-    extra = sum(one is None for one, _ in aligned.reordered_pairs)
+    missing = [other for _, other in aligned.reordered_pairs].count(None)
+    extra = [one for one, _ in aligned.reordered_pairs].count(None)
     if aligned.swaps or (missing and extra):
         return True
     if not missing and not extra:

@@ -49,9 +49,10 @@ def _meters_elsewhere(aligned: AlignedCharts, found: Sequence[Mistake]) -> list[
 
     The detail of the new mistake is the meter that has moved, as beats and unit.
     """
-    meters = [bar.meter for bar in aligned.reference.contents]
+    missed = [one for one in found if one.kind == "meter"]
+    meters = [bar.meter for bar in aligned.reference.contents] if missed else []
     moved = []
-    for missing in [one for one in found if one.kind == "meter"]:
+    for missing in missed:
         played, usual = missing.detail
         if 2 * sum(meter == usual for meter in meters) < len(meters):
             continue

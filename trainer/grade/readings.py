@@ -64,7 +64,9 @@ class Reading:
     @property
     def is_bar_for_bar(self) -> bool:
         """Whether every bar of the answer is read as one bar."""
-        return all(one.half is None and len(one.bars) == 1 for one in self.read_bars)
+        return self.content is self.answer or all(
+            one.half is None and len(one.bars) == 1 for one in self.read_bars
+        )
 
     def shifted(self, bars: range, semitones: int, keep: float) -> Reading:
         """Return the reading with the numbers of some bars moved up by an interval."""

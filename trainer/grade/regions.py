@@ -93,7 +93,7 @@ def _alternating(aligned: AlignedCharts) -> set[tuple[int, int]]:
     pairs = aligned.pairs
     found: set[tuple[int, int]] = set()
     for side in (0, 1):
-        if sum(pair[side] is None for pair in pairs) < LEAST_ALTERNATING:
+        if [pair[side] for pair in pairs].count(None) < LEAST_ALTERNATING:
             continue
         run: list[int] = []
         row = 0

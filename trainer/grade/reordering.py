@@ -13,7 +13,7 @@ they do where they are. Of those the few that promise most are aligned.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
 from itertools import combinations, pairwise
 from typing import NamedTuple
@@ -175,17 +175,30 @@ def _written_order(chart: ChartContent) -> PhraseOrder:
     )
 
 
-class _BarLine(NamedTuple):
-    """A place between two bars of the reference.
+@dataclass(slots=True)
+class _BarLines:
+    """The places between two bars of the reference, its start and end included.
 
-    `answer_bars` are the bars of the answer before it, `lost` the bars lost up to there. `most_` is
-    the same with the bars too many that stand in this place.
+    For each, `answer_bars` are the bars of the answer before it, `lost` the bars lost up to there.
+    `most_` is the same with the bars too many that stand in this place.
     """
 
-    answer_bars: int
-    most_answer_bars: int
-    lost: float
-    most_lost: float
+    answer_bars: list[int] = field(default_factory=list)
+    most_answer_bars: list[int] = field(default_factory=list)
+    lost: list[float] = field(default_factory=list)
+    most_lost: list[float] = field(default_factory=list)
+
+    def add(self, answer_bars: int, most_answer_bars: int, lost: float, most_lost: float) -> None:
+        """Add the next place."""
+        self.answer_bars.append(answer_bars)
+        self.most_answer_bars.append(most_answer_bars)
+        self.lost.append(lost)
+        self.most_lost.append(most_lost)
+
+    def lost_in(self, first: BarRange, second: BarRange) -> float:
+        """Return how many bars are lost in two blocks."""
+        lost = self.most_lost[first[1]] - self.lost[first[0]]
+        return lost + self.most_lost[second[1]] - self.lost[second[0]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,9 +207,8 @@ class _SwapEstimate:
 
     content: ChartContent
     diagonals: NDArray[np.float64]
-    bar_lines: Sequence[_BarLine]
+    bar_lines: _BarLines
     answer_bars: int
-    least_lost: float
 
     def agreement(self, block: BarRange, at: int) -> float:
         """Return the most credit of a block laid along the answer near a bar of it."""
@@ -212,13 +224,10 @@ class _SwapEstimate:
     def gain(self, first: BarRange, second: BarRange) -> float:
         """Return about how many bars more agree with two blocks swapped; 0 if that is unlikely."""
         contents, bar_lines = self.content.contents, self.bar_lines
-        lost = bar_lines[first[1]].most_lost - bar_lines[first[0]].lost
-        if lost + bar_lines[second[1]].most_lost - bar_lines[second[0]].lost <= self.least_lost:
-            return 0.0
         if contents[first[0] : first[1]] == contents[second[0] : second[1]]:
             return 0.0
         long, short = first[1] - first[0], second[1] - second[0]
-        low, high = bar_lines[first[0]].answer_bars, bar_lines[second[1]].most_answer_bars
+        low, high = bar_lines.answer_bars[first[0]], bar_lines.most_answer_bars[second[1]]
         there = self.agreement(second, low)
         if there < LEAST_SHARE * short:
             return 0.0
@@ -238,9 +247,14 @@ def _likely_swaps(
     bars = order.bars()
     worth = bar_credits[bars] if tried.swaps else bar_credits
     bar_lines = _bar_lines(tried.alignment.pairs, worth, weights.added)
-    estimate = _SwapEstimate(
-        content, diagonal_sums(worth), bar_lines, worth.shape[1], weights.swapped
-    )
+    blocks = [
+        block
+        for block in _neighbours(order, content)
+        if bar_lines.lost_in(block.first, block.second) > weights.swapped
+    ]
+    if not blocks:
+        return []
+    estimate = _SwapEstimate(content, diagonal_sums(worth), bar_lines, worth.shape[1])
     taken = {
         bar
         for swap in tried.swaps
@@ -249,30 +263,38 @@ def _likely_swaps(
     }
 
     likely: list[tuple[float, BlockSwap, PhraseOrder]] = []
+    for block in blocks:
+        gain = estimate.gain(block.first, block.second)
+        ours, theirs = bars[slice(*block.first)], bars[slice(*block.second)]
+        if gain and not taken.intersection(ours + theirs):
+            # The swap is named by the bars of the reference's own order.
+            first, second = sorted((min(each), max(each) + 1) for each in (ours, theirs))
+            likely.append((gain, BlockSwap(block.unit, first, second), block.swapped()))
+    likely.sort(key=lambda one: -one[0])
+    return [(swap, swapped) for _, swap, swapped in likely[:MOST_TRIED]]
 
-    def consider(
-        unit: str, one: BarRange, other: BarRange, swapped: Callable[[], PhraseOrder]
-    ) -> None:
-        """Note a swap, in the reference's own order, if it is likely."""
-        gain = estimate.gain(one, other)
-        if not gain:
-            return
-        ours, theirs = bars[slice(*one)], bars[slice(*other)]
-        if not taken.intersection(ours + theirs):
-            first, second = sorted((min(block), max(block) + 1) for block in (ours, theirs))
-            likely.append((gain, BlockSwap(unit, first, second), swapped()))
 
+class _Neighbours(NamedTuple):
+    """Two blocks of an order near each other, and what gives the order with them swapped."""
+
+    unit: str
+    first: BarRange
+    second: BarRange
+    swapped: Callable[[], PhraseOrder]
+
+
+def _neighbours(order: PhraseOrder, content: ChartContent) -> Iterator[_Neighbours]:
+    """Give the sections, and the phrases of a section, that may be swapped."""
     ends = content.section_boundaries
     for one, other in _section_runs(len(ends) - 1):
         here, there = (ends[one.start], ends[one.stop]), (ends[other.start], ends[other.stop])
-        consider("section", here, there, partial(order.with_sections_swapped, one, other))
+        yield _Neighbours("section", here, there, partial(order.with_sections_swapped, one, other))
     for k, (here, there) in enumerate(pairwise(pairwise(content.phrase_boundaries))):
         number = content.section_of_bar[here[0]]
         if number == content.section_of_bar[there[0]]:
             at = k - content.phrase_of_bar[content.section_boundaries[number]]
-            consider("phrase", here, there, partial(order.with_phrases_swapped, number, at))
-    likely.sort(key=lambda one: -one[0])
-    return [(swap, swapped) for _, swap, swapped in likely[:MOST_TRIED]]
+            swapped = partial(order.with_phrases_swapped, number, at)
+            yield _Neighbours("phrase", here, there, swapped)
 
 
 def _section_runs(number: int) -> Iterator[tuple[range, range]]:
@@ -285,18 +307,17 @@ def _section_runs(number: int) -> Iterator[tuple[range, range]]:
                 yield range(i, j), range(j, j + 1)
 
 
-def _bar_lines(
-    pairs: Sequence[Pair], bar_credits: NDArray[np.float64], added: float
-) -> list[_BarLine]:
-    """Return each place between two bars of the reference, its start and end included."""
-    found: list[_BarLine] = []
+def _bar_lines(pairs: Sequence[Pair], bar_credits: NDArray[np.float64], added: float) -> _BarLines:
+    """Return the places between two bars of the reference, its start and end included."""
+    found = _BarLines()
     bars, lost = most_bars, most_lost = 0, 0.0
     for one, other in pairs:
         if one is None:
             most_bars, most_lost = most_bars + 1, most_lost + added
             continue
-        found.append(_BarLine(bars, most_bars, lost, most_lost))
+        found.add(bars, most_bars, lost, most_lost)
         bars = most_bars = most_bars + (other is not None)
         credit = 0.0 if other is None else bar_credits.item(one, other)
         lost = most_lost = most_lost + 1.0 - credit
-    return [*found, _BarLine(bars, most_bars, lost, most_lost)]
+    found.add(bars, most_bars, lost, most_lost)
+    return found
