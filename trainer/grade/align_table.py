@@ -137,7 +137,9 @@ def _fill(costs: IntArray, gaps: GapCosts, steps: CostedSteps) -> _Table:
 
 def _repeated(values: Sequence[int], m: int) -> IntArray:
     """Return a row of m equal numbers for each value, which is faster to add than a number."""
-    return np.repeat(np.array(values), m).reshape(-1, m)
+    rows = np.empty((len(values), m), np.int64)
+    rows[:] = np.array(values)[:, None]
+    return rows
 
 
 def _write_again(row: IntArray, steps: Sequence[tuple[int, int, int, int]]) -> None:

@@ -88,9 +88,11 @@ def is_doubtful(aligned: AlignedCharts, weights: Weights, early: Impossible | No
         return True
     if not missing and not extra:
         return False
+    if missing > (1.0 - UNFINISHED) * len(aligned.reference):
+        return True
     compared = len(aligned.reordered_pairs) - missing - extra
     wrong = math.fsum(lost for lost, c in zip(aligned.lost, aligned.comparisons, strict=True) if c)
-    return wrong > MOST_WRONG * compared or missing > (1.0 - UNFINISHED) * len(aligned.reference)
+    return wrong > MOST_WRONG * compared
 
 
 def best_anchored(

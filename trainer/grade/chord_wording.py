@@ -146,11 +146,8 @@ def _counts(mistake: Mistake, aligned: AlignedCharts) -> tuple[int, int]:
     """Return in how many bars a chord is written so each time it is played, of how many have it."""
     played, written = _sonorities(mistake)[0]
     bars = set(mistake.bars)
-    having = {
-        k + 1
-        for k, bar in enumerate(aligned.reference.contents)
-        if any(played.same_chord_as(one) for one in bar.sonorities)
-    }
+    chord = played.bass, played.all_tones
+    having = {k + 1 for k, bar in enumerate(aligned.reference.contents) if chord in bar.progression}
     wholly = {
         one + 1
         for (one, _), own in zip(aligned.pairs, aligned.written, strict=True)

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from itertools import accumulate
 from math import lcm
 from typing import Any
 
@@ -353,16 +354,12 @@ def chart_content(chart: Chart) -> ChartContent:
             section_of_bar += [number] * len(phrase.bars)
             phrase_boundaries.append(len(bars))
         section_boundaries.append(len(bars))
-    shift, key_shifts = 0, []
-    for bar in bars:
-        shift += bar.key_change
-        key_shifts.append(shift)
     return ChartContent(
         tuple(bars),
         tuple(map(bar_content, bars)),
         tuple(phrase_of_bar),
         tuple(section_of_bar),
-        tuple(key_shifts),
+        tuple(accumulate([bar.key_change for bar in bars])),
         tuple(phrase_boundaries),
         tuple(section_boundaries),
         chart.sections,

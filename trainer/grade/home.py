@@ -228,7 +228,7 @@ class _Search:
 
     def _other_counts(self, base: Reading, bars: range, song_bars: int) -> Iterator[Reading]:
         """Give the readings of some bars in another count that are likely by their number."""
-        contents = [one.content for one in base.read_bars if one.bars[0] in bars]
+        contents = [one.content for one in base.of_bars(bars)]
         twice = sum(a == b for a, b in zip(contents[::2], contents[1::2], strict=False))
         if len(bars) >= 4 and (
             len(bars) >= DOUBLE * song_bars or 4 * twice >= 3 * (len(bars) // 2)
@@ -242,10 +242,8 @@ class _Search:
 
         They are judged by how often each root comes first in a bar of either side.
         """
-        ours = Counter(self.reference.contents[bar].sonorities[0].root for bar in song_bars)
-        theirs = Counter(
-            one.content.sonorities[0].root for one in reading.read_bars if one.bars[0] in bars
-        )
+        ours = Counter([self.reference.contents[bar].sonorities[0].root for bar in song_bars])
+        theirs = Counter([one.content.sonorities[0].root for one in reading.of_bars(bars)])
         del ours[-1], theirs[-1]
         number = min(ours.total(), theirs.total())
         overlap = {

@@ -68,6 +68,12 @@ class Reading:
             one.half is None and len(one.bars) == 1 for one in self.read_bars
         )
 
+    def of_bars(self, bars: range) -> Sequence[ReadBar]:
+        """Return what is read of some bars of the answer; of two read as one, by the first."""
+        if self.is_bar_for_bar:
+            return self.read_bars[bars.start : bars.stop]
+        return [one for one in self.read_bars if one.bars[0] in bars]
+
     def shifted(self, bars: range, semitones: int, keep: float) -> Reading:
         """Return the reading with the numbers of some bars moved up by an interval."""
 

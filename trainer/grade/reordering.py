@@ -247,11 +247,7 @@ def _likely_swaps(
     bars = order.bars()
     worth = bar_credits[bars] if tried.swaps else bar_credits
     bar_lines = _bar_lines(tried.alignment.pairs, worth, weights.added)
-    blocks = [
-        block
-        for block in _neighbours(order, content)
-        if bar_lines.lost_in(block.first, block.second) > weights.swapped
-    ]
+    blocks = list(_neighbours(order, content, bar_lines, weights.swapped))
     if not blocks:
         return []
     estimate = _SwapEstimate(content, diagonal_sums(worth), bar_lines, worth.shape[1])
@@ -283,15 +279,20 @@ class _Neighbours(NamedTuple):
     swapped: Callable[[], PhraseOrder]
 
 
-def _neighbours(order: PhraseOrder, content: ChartContent) -> Iterator[_Neighbours]:
-    """Give the sections, and the phrases of a section, that may be swapped."""
+def _neighbours(
+    order: PhraseOrder, content: ChartContent, bar_lines: _BarLines, least_lost: float
+) -> Iterator[_Neighbours]:
+    """Give the sections, and the phrases of a section, that lost more than a swap takes away."""
     ends = content.section_boundaries
     for one, other in _section_runs(len(ends) - 1):
         here, there = (ends[one.start], ends[one.stop]), (ends[other.start], ends[other.stop])
-        yield _Neighbours("section", here, there, partial(order.with_sections_swapped, one, other))
+        if bar_lines.lost_in(here, there) > least_lost:
+            swapped = partial(order.with_sections_swapped, one, other)
+            yield _Neighbours("section", here, there, swapped)
     for k, (here, there) in enumerate(pairwise(pairwise(content.phrase_boundaries))):
         number = content.section_of_bar[here[0]]
-        if number == content.section_of_bar[there[0]]:
+        is_one_section = number == content.section_of_bar[there[0]]
+        if is_one_section and bar_lines.lost_in(here, there) > least_lost:
             at = k - content.phrase_of_bar[content.section_boundaries[number]]
             swapped = partial(order.with_phrases_swapped, number, at)
             yield _Neighbours("phrase", here, there, swapped)

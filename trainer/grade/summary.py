@@ -102,9 +102,10 @@ def summarise(
     if any(one.kind == "phrases" for one in advice):
         # As many bars between the ends, and not the bars that were played there.
         good = [one for one in good if one != PHRASE_LENGTHS]
-    right = sum(row.score == 1.0 and row.reference is not None for row in rows)
+    perfect = [row for row in rows if row.score == 1.0]
+    right = sum(row.reference is not None for row in perfect) if not good else 0
     start = _start({one.kind for one in advice})
-    if all(row.score == 1.0 for row in rows):
+    if len(perfect) == len(rows):
         good = [f"all {len(reference)} bars" if len(reference) > 1 else "the bar"]
     elif not good and right:
         good = [f"{right} of {len(reference)} bars"]

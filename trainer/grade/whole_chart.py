@@ -69,13 +69,15 @@ def boundary_places(boundaries: Sequence[int], pairs: Sequence[Pair]) -> list[tu
 
     A place is a number of bars before it.
     """
-    span: dict[int, list[int]] = {0: [0, 0]}
-    i = j = 0
+    first, last, at = [0], [0], 0
     for one, other in pairs:
-        i += one is not None
-        j += other is not None
-        span.setdefault(j, [i, i])[1] = i
-    return [(span[boundary][0], span[boundary][1]) for boundary in boundaries]
+        at += one is not None
+        if other is None:
+            last[-1] = at
+        else:
+            first.append(at)
+            last.append(at)
+    return [(first[boundary], last[boundary]) for boundary in boundaries]
 
 
 def match_boundaries(
