@@ -1,8 +1,8 @@
 """Whether a pass means the skill: charts of writers who are deaf to what a level introduces.
 
 For every level that introduces skills, `SONGS` songs are written by somebody who ignores one of
-them and hears all else, once for each way to ignore it: at most 5 % may pass. The same songs with
-three slips of other kinds: at least 95 % must pass.
+them and hears all else, once for each way to ignore it: at most 5% may pass. The same songs with
+three slips of other kinds: at least 95% must pass.
 """
 
 from __future__ import annotations
@@ -68,7 +68,7 @@ def passes(
 def _deaf(level: Level, way: Deafness) -> Row:
     exercises = songs_for(level, way.skill, SONGS)
     share, score = passes(level, exercises, lambda each: way.write(each.chart))
-    name = f"level {level.number}, {way.skill}: {way.name} (scores {score:.0f} %)"
+    name = f"level {level.number}, {way.skill}: {way.name} (scores {score:.0f}%)"
     return at_most(name, share, MOST_DEAF, "% pass")
 
 
@@ -76,7 +76,7 @@ def _slipping(level: Level) -> Row:
     rng = random.Random(level.number)
     exercises = [make_exercise(level.recipe, seed, level) for seed in range(SONGS)]
     share, score = passes(level, exercises, lambda each: with_slips(each, level, rng))
-    name = f"level {level.number}, three slips of other kinds (scores {score:.0f} %)"
+    name = f"level {level.number}, three slips of other kinds (scores {score:.0f}%)"
     return at_least(name, share, LEAST_SLIPPING, "% pass")
 
 

@@ -271,7 +271,7 @@ def figures(ours: list[Song], theirs: list[Song]) -> dict[str, str]:
         f"{back[n] / back.total():.2f}" for n in ("same", "changed", "longer", "shorter")
     )
     shared = shared_runs(ours, theirs)
-    table["bars shared with a song: median, 95 %, longest"] = (
+    table["bars shared with a song: median, 95%, longest"] = (
         f"{median(shared):g} {quantiles(shared, n=20)[-1]:g} {max(shared)}"
     )
     return table

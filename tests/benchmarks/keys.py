@@ -186,6 +186,6 @@ def run() -> list[Row]:
     return [
         at_least(name, 100 * share, 95, "%"),
         seen("keys a second that the median phrase takes", rates[len(rates) // 2], ""),
-        seen("keys a second that 95 % of phrases need at most", rates[len(rates) * 95 // 100], ""),
+        seen("keys a second that 95% of phrases need at most", rates[len(rates) * 95 // 100], ""),
         seen("keys a second that the hardest phrase takes", rates[-1], ""),
     ]

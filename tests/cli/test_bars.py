@@ -31,7 +31,7 @@ def test_bars_are_written_until_right_twice(run: Run, tmp_path: Path) -> None:
     assert ran.code == 0, ran.err
     said = " ".join(ran.out.split())
     assert f"1 {before}" in said
-    for text in ("Not right yet.", "90 % of the tempo", "Right. Once more.", "You have these bars.",
+    for text in ("Not right yet.", "90% of the tempo", "Right. Once more.", "You have these bars.",
                  "Every bar that you missed is there now."):  # fmt: skip
         assert text in said
     tries = json.loads(run("progress", "--data", tmp_path, "--json").out)["attempts"]

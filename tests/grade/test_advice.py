@@ -248,7 +248,7 @@ def test_far_off_answers_get_one_word_to_start_again_with() -> None:
     """Where next to nothing agrees, a list of bars would not help."""
     report = grade(parse(SONG), parse("3 b7 2 7o b6 b2 3 b3 2 2 3 3 b7 b7 b6 b6 b2"))
     assert [advice.kind for advice in report.advice] == ["far off"]
-    assert report.advice[0].text.startswith("Of the 17 bars written, none have the right root.")
+    assert report.advice[0].text.startswith("Of the 17 bars written, none has the right root.")
 
 
 def test_an_empty_answer_is_told_where_to_start() -> None:

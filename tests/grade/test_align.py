@@ -81,11 +81,11 @@ def by_recursion(
     def run(start: int, end: int, j: int) -> int:
         cost = (end - start) * missing
         if end == n and j == m:
-            return cost + of_gaps.place
+            return cost + of_gaps.per_gap
         if end - start > 1:
             began = of_gaps.opening[start] if start or j else 0
             cost += of_gaps.closing[end] + began
-        return cost + of_gaps.place
+        return cost + of_gaps.per_gap
 
     @cache
     def best(i: int, j: int) -> int:

@@ -56,6 +56,19 @@ def test_a_short_bar_written_full_is_named_as_such() -> None:
     assert text.startswith("Bar 3 is a short bar of 2/4 (two beats); 4/4 is written.")
 
 
+def test_a_bar_in_the_songs_meter_in_a_chart_in_another_is_told_by_its_length() -> None:
+    """In a chart in 12/8 for a song in 6/8 a bar of 6/8 is short, though it is in 6/8."""
+    song = "1 4 5 1 . 6- 4 5 1 . 1 4 6- 5 . 4 5 1 1"
+    texts = told(f"meter: 6/8\n{song}", f"meter: 12/8\n{song.replace('4 6-', '4 [6/8] 6-')}")
+    assert (
+        "meter",
+        (
+            "Bar 11: this bar is as long as most in the song, and shorter than most in your chart. "
+            "Count the beats from one bar line to the next."
+        ),
+    ) in texts
+
+
 def test_a_short_bar_left_out_is_named_as_such() -> None:
     """A bar of 2/4 that is missing is called a short bar."""
     ((kind, text),) = told("1 4 [2/4] 5 1 . 4 5 1 1", "1 4 1 . 4 5 1 1")

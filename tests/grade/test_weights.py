@@ -97,8 +97,8 @@ def test_what_an_exercise_asks_decides_what_counts() -> None:
         weights_for("all")
 
 
-# These change how other parts count, and are told with them.
-NO_PARTS = ("shared_tones", "all_or_nothing")
+# This changes how other parts count, and is told with them.
+NO_PARTS = ("all_or_nothing",)
 
 
 @pytest.mark.parametrize("scheme", SCHEMES)

@@ -19,6 +19,7 @@ from trainer.practice import (
     LearnerState,
     attempt_evidence,
     describe_verdict,
+    passing,
     rating,
     update_state,
 )
@@ -160,3 +161,20 @@ def test_another_meter_throughout_adds_no_short_bars() -> None:
     judged = {each.skill: each for each in write(level, exercise, answer).verdict.skills}
     assert judged["short bar"].missed
     assert judged["short bar"].added == ()
+
+
+@pytest.mark.parametrize(
+    ("places", "least", "said"),
+    [
+        (0, 3, "This came up not at all here; the level needs it three times."),
+        (2, 3, "This came up twice here; the level needs it three times."),
+        (3, 4, "This came up three times here; the level needs it four times."),
+    ],
+)
+def test_a_skill_met_too_rarely_is_told_with_how_often_it_is_needed(
+    places: int, least: int, said: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The sentence counts what there was and what the course asks for, whatever that is."""
+    monkeypatch.setattr(passing, "LEAST_PLACES", least)
+    found = passing.SkillVerdict("hold", places, 1.0, 0.8, ())
+    assert describe_verdict(passing.Verdict(True, (found,)))[0].endswith(said)

@@ -107,7 +107,7 @@ def test_mistakes_are_said_plainly() -> None:
 
 
 def test_the_range_holds_nine_in_ten() -> None:
-    """The range is the normal distribution's 5 % to 95 %: 1.645 deviations each way (tables)."""
+    """The range is the normal distribution's 5% to 95%: 1.645 deviations each way (tables)."""
     low, high = credible_interval(rating(LearnerState.fresh(), "chord 6-"))
     mean, sd = (
         rating(LearnerState.fresh(), "chord 6-").mean,

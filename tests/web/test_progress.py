@@ -224,7 +224,7 @@ def test_shares_of_what_was_played() -> None:
 
 
 def test_a_share_reads_the_same_in_text_and_plots() -> None:
-    """Only all of something is 100 %: 99.6 % reads 99 % in a sentence, a table and a plot."""
+    """Only all of something is 100%: 99.6% reads 99% in a sentence, a table and a plot."""
     almost = [DayRecord(TODAY, 4, 12.0, 0.996, 3, None)]
     period = period_of("month", TODAY, None)
     score = next(plot for plot in day_plots(almost, period) if plot.key == "score")

@@ -105,7 +105,7 @@ def test_no_limit_is_no_limit(client: TestClient) -> None:
 def test_slower_is_the_same_song_slower(
     client: TestClient, library: FakeLibrary, context: LearnerContext
 ) -> None:
-    """At 50 % every note is the same pitch, and the song lasts twice as long."""
+    """At 50% every note is the same pitch, and the song lasts twice as long."""
     exercise_id = begin(client, level="1", seed="1")
     full = client.get(f"/write/{exercise_id}/sound").json()
     half = client.get(f"/write/{exercise_id}/sound?speed=50").json()
@@ -304,7 +304,7 @@ def _attempt(context: LearnerContext, place: str) -> AttemptRecord:
 
 
 def test_a_perfect_chart_is_perfect(client: TestClient, context: LearnerContext) -> None:
-    """The song's own text handed in is 100 %."""
+    """The song's own text handed in is 100%."""
     exercise_id = begin(client, level="31", seed="3")
     exercise = context.exercise(exercise_id).exercise
     attempt = _attempt(context, hand_in(client, exercise_id, format_chart(exercise.chart)))

@@ -100,7 +100,7 @@ def _try(
     stretch, song = practice.stretch, practice.result.exercise.chart
     session.console.print(
         f"\nBars {stretch.first}-{stretch.last} of {song.title}, key of {drill.exercise.chart.key},"
-        f" {speed} % of the tempo; here they are counted from 1. `play` plays them in a loop.",
+        f" {speed}% of the tempo; here they are counted from 1. `play` plays them in a loop.",
         style="bold",
         markup=False,
     )

@@ -37,7 +37,7 @@ def now() -> datetime:
 
 
 def percent(share: float) -> str:
-    """A share (0 to 1) in per cent as people read it; only all of it is 100 %.
+    """A share (0 to 1) in per cent as people read it; only all of it is 100%.
 
     >>> percent(0.999), percent(1.0)
     ('99%', '100%')

@@ -15,7 +15,7 @@
 4. `whole_chart`: phrases and, where bars were timed, speed; `form`: the sections.
 5. `edits`: what was done to whole bars is named: left out, not written, added, swapped.
 6. `advice`: what the bars lost is charged to mistakes (`charging`, `bar_losses`, `mistakes`), those
-   that are one slip are put together (`joined_mistakes`), and all is put in words (`wording`,
+   that have one cause are put together (`joined_mistakes`), and all is put in words (`wording`,
    `chord_wording`, `bar_wording`, `added_wording`, `chart_wording`; `home_advice`, `key_signs` and
    `form_advice` for the 1, the key and the labels), each once and the costliest first, with bars to
    hear again (`excerpts`); `summary` says it in two sentences.
@@ -27,7 +27,7 @@ grade and its advice.
 
 from trainer.grade.grading import grade
 from trainer.grade.report import Advice, BarGrade, Report, report_to_json
-from trainer.grade.text_pieces import whole_percent
+from trainer.grade.text_pieces import number_word, whole_percent
 from trainer.grade.weights import (
     SCHEMES,
     WeightRow,
@@ -47,6 +47,7 @@ __all__ = [
     "WeightRow",
     "Weights",
     "grade",
+    "number_word",
     "report_to_json",
     "weights_for",
     "weights_from",

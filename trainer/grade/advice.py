@@ -35,8 +35,8 @@ from trainer.grade.report import (
     PhraseGrade,
     SpeedGrade,
 )
-from trainer.grade.weights import Weights
-from trainer.grade.whole_chart import boundary_places, match_boundaries
+from trainer.grade.weights import ROUNDING, Weights
+from trainer.grade.whole_chart import boundary_spans, match_boundaries
 from trainer.grade.wording import word_mistake
 
 __all__ = ["advice_on_empty", "choose_advice"]
@@ -48,9 +48,7 @@ HALF = 0.5
 # Who writes at most so many bars behind the song writes along with it.
 MOST_USUAL_LAG_BEATS = 8.0
 # How much of its cost counts where a forgotten flat or sharp is listed.
-SMALL_SLIP = 0.25
-# What rounds to nothing is nothing: shares of a bar are sums of fractions.
-LEAST_COST = 1e-9
+ACCIDENTAL_SHARE = 0.25
 ALL_RIGHT = "Every bar agrees with what was played."
 RIGHT_AS_ASKED = "Everything that was asked for is right."
 
@@ -94,7 +92,7 @@ def choose_advice(
     mistakes = [
         mistake
         for mistake in mistakes
-        if mistake.is_spared or mistake.lost_bars * cost_of_bar > LEAST_COST
+        if mistake.is_spared or mistake.lost_bars * cost_of_bar > ROUNDING
     ]
     _charge_form(mistakes, shares[2] * (1.0 - form.order) / cost_of_bar)
     found += [_on_mistake(mistake, aligned, cost_of_bar) for mistake in mistakes]
@@ -102,7 +100,7 @@ def choose_advice(
         *_on_phrases(aligned, phrases, shares[1], edits),
         *advise_on_form(aligned, form, shares[2], edits),
     ]
-    found += [one for one in of_chart if one.cost > LEAST_COST]
+    found += [one for one in of_chart if one.cost > ROUNDING]
     found.sort(key=_rank)
     for copy in advise_on_copies(aligned):
         bars = {case.reference for case in copy.cases}
@@ -178,7 +176,7 @@ def _wrote_along(speed: SpeedGrade) -> bool:
 
 def _rank(advice: Advice) -> tuple[float, int, str]:
     """Put what cost most first, a forgotten flat or sharp behind what is harder to hear."""
-    weight = SMALL_SLIP if advice.kind == "accidental left out" else 1.0
+    weight = ACCIDENTAL_SHARE if advice.kind == "accidental left out" else 1.0
     return -advice.cost * weight, _first_bar(advice), advice.kind
 
 
@@ -222,7 +220,7 @@ def _row_cases(aligned: AlignedCharts, bars: range | None = None) -> tuple[Case,
 
 def _on_far_off(aligned: AlignedCharts, cost: float) -> list[Advice]:
     """Advise to start again where too little agrees to say what went wrong."""
-    two_to_one = {place for rows in aligned.two_to_one for place in rows}
+    two_to_one = {row for rows in aligned.two_to_one for row in rows}
     compared = [row for row, comparison in enumerate(aligned.comparisons) if comparison is not None]
     right = [row for row in compared if aligned.rows[row].root >= HALF or row in two_to_one]
     if len(compared) < FAR_OFF_BARS or len(right) >= FAR_OFF_SHARE * len(compared):
@@ -255,7 +253,7 @@ def _on_phrases(
     if phrases.f == 1.0:
         return []
     ours, theirs = aligned.reordered.phrase_boundaries[1:-1], _own_ends(aligned)
-    matched = match_boundaries(ours, boundary_places(theirs, aligned.reordered_pairs), 0)
+    matched = match_boundaries(ours, boundary_spans(theirs, aligned.reordered_pairs), 0)
     found, right = {one for one, _ in matched}, {other for _, other in matched}
     named = [one for one in edits if one.kind != "swapped" or one.unit == "bar"]
     gone = {bar for one in named for bar in one.reference}

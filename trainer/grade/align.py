@@ -22,7 +22,7 @@ with the same label; these add up. What is still equal puts the gap as late as i
 next to each other. So of five equal bars in a phrase of five, the fifth is the one left out,
 wherever the phrase stands.
 
-Finally the stretches between a bar left out and one too many are looked at again. Their bars are
+Finally the rows between a bar left out and one too many are looked at again. Their bars are
 taken one for one where they agree by less than `LEAST_IN_STEP` as they were shifted; and in a
 phrase with as many bars as were written for it, where a bar left out and one too many cost `moved`
 once more, also if that is no dearer.
@@ -48,9 +48,9 @@ __all__ = ["Alignment", "Step", "align", "diagonal_sums", "find_steps"]
 # A bar's credit is counted in units of 1 / UNIT, and what breaks ties in units of 1 / TIE of those.
 UNIT = 100_000_000
 TIE = 1_000_000
-# A run of so many bars may also be taken as so many places.
+# A run of so many bars may also be taken as so many gaps.
 FEW_BARS = 2
-PHRASE_BONUS, SECTION_BONUS, PLACE, GAP, NAME_BONUS, KIND_BONUS = 8, 8, 4, 3, 2, 1
+PHRASE_BONUS, SECTION_BONUS, PER_GAP, PER_BAR, NAME_BONUS, KIND_BONUS = 8, 8, 4, 3, 2, 1
 # What share of a phrase or section must agree with what is taken to be written again.
 LEAST_REPEATED = 0.75
 # In charts so long that the table has more cells, repeats are not looked for.
@@ -127,7 +127,7 @@ def align(
     gaps = _gap_costs(reference, n, m, weights)
     if unfinished:
         never = [NEVER // (n + m)] * (n + 1)
-        strict = replace(gaps, place=UNIT * TIE, opening=never, closing=never)
+        strict = replace(gaps, per_gap=UNIT * TIE, opening=never, closing=never)
         pairs, _, _, _ = align_by_cost(costs, strict)
         return Alignment(pairs, [], [], _lost_in(pairs, bar_credits, gaps))
     pairs, rows, repeated, cost = align_by_cost(costs, gaps, _costed(steps, bonus))
@@ -148,16 +148,16 @@ def align(
         lost += sum(
             favour.item(one, other) for one, other in pairs if one is not None and other is not None
         )
-    keep = [*rows, *repeated]
-    straight = _back_in_step(pairs, bar_credits, keep)
+    fixed = [*rows, *repeated]
+    straight = _back_in_step(pairs, bar_credits, fixed)
     if straight != pairs:
         lost += _lost_in(straight, bar_credits, gaps) - _lost_in(pairs, bar_credits, gaps)
     else:
-        straight, lost = _bar_for_bar(reference, answer, pairs, lost, bar_credits, weights, keep)
+        straight, lost = _bar_for_bar(reference, answer, pairs, lost, bar_credits, weights, fixed)
     if straight != pairs:
-        place = {pair: row for row, pair in enumerate(straight)}
-        rows = [(place[pairs[one]], place[pairs[other]]) for one, other in rows]
-        repeated = [range(place[pairs[run[0]]], place[pairs[run[-1]]] + 1) for run in repeated]
+        row_of = {pair: row for row, pair in enumerate(straight)}
+        rows = [(row_of[pairs[one]], row_of[pairs[other]]) for one, other in rows]
+        repeated = [range(row_of[pairs[run[0]]], row_of[pairs[run[-1]]] + 1) for run in repeated]
     return Alignment(straight, rows, repeated, lost)
 
 
@@ -165,12 +165,12 @@ def _gap_costs(reference: ChartContent, n: int, m: int, weights: Weights) -> Gap
     deletion = 1.0 + weights.moved * (m > n)
     insertion = weights.added + weights.moved * (m <= n)
     ends = set(reference.phrase_boundaries)
-    place = round(weights.lost_place * UNIT) * TIE
-    inside = [place * (at not in ends) for at in range(n + 1)]
+    per_gap = round(weights.lost_place * UNIT) * TIE
+    inside = [per_gap * (at not in ends) for at in range(n + 1)]
     return GapCosts(
-        round(deletion * UNIT) * TIE + GAP,
-        round(insertion * UNIT) * TIE + GAP,
-        place + PLACE,
+        round(deletion * UNIT) * TIE + PER_BAR,
+        round(insertion * UNIT) * TIE + PER_BAR,
+        per_gap + PER_GAP,
         inside,
         inside,
     )
@@ -184,7 +184,7 @@ def _costed(steps: Steps, bonus: IntArray) -> dict[tuple[int, int], list[tuple[i
                 step.up,
                 step.left,
                 round(step.lost * UNIT) * TIE
-                + GAP
+                + PER_BAR
                 - (bonus.item(i - step.up, j - step.left) if step.up else 0),
             )
             for step in here
@@ -232,8 +232,8 @@ def _add_repeats(
         size = end - start
         columns = start - np.arange(1, len(answer) - size + 1) + len(answer) - 1
         along = sums[end, columns] - sums[start, columns]
-        for place in np.flatnonzero(along >= LEAST_REPEATED * size).tolist():
-            first, agreed = place + 1, along.item(place)
+        for before in np.flatnonzero(along >= LEAST_REPEATED * size).tolist():
+            first, agreed = before + 1, along.item(before)
             if agreed:
                 lost = size - (1.0 - weights.repeated) * agreed
                 if len(answer) <= len(reference):
@@ -285,44 +285,44 @@ def diagonal_sums(bar_credits: FloatArray) -> FloatArray:
 
 def _lost_in(pairs: Sequence[Pair], bar_credits: FloatArray, gaps: GapCosts) -> float:
     """Return what pairs lose, in bars, steps left aside."""
-    cost, at, run, places = 0, 0, 0, 0
+    cost, at, run, gap_count = 0, 0, 0, 0
     for one, other in pairs:
         if other is None:
             at, run, cost = at + 1, run + 1, cost + gaps.deletion
             continue
         if run:
-            places += 1
-            cost += gaps.place * (places > 1)
+            gap_count += 1
+            cost += gaps.per_gap * (gap_count > 1)
         if run > 1:
             ends = gaps.opening[at - run] + gaps.closing[at]
-            cost += min(ends, gaps.place) if run == FEW_BARS else ends
+            cost += min(ends, gaps.per_gap) if run == FEW_BARS else ends
         run = 0
         if one is None:
             cost += gaps.insertion
         else:
             at += 1
             cost += round((1.0 - bar_credits.item(one, other)) * UNIT) * TIE
-    cost += gaps.place * (run > 0 and places > 0)
+    cost += gaps.per_gap * (run > 0 and gap_count > 0)
     return round(cost / TIE) / UNIT
 
 
 def _back_in_step(
-    pairs: list[Pair], bar_credits: FloatArray, keep: Sequence[Sequence[int]]
+    pairs: list[Pair], bar_credits: FloatArray, fixed: Sequence[Sequence[int]]
 ) -> list[Pair]:
-    """Take the bars of shifted stretches one for one where few of them agree.
+    """Take bars that are shifted one for one where few of them agree.
 
-    A stretch begins with a gap and ends with the gap after which as many bars of either side are
-    left alone. Parameters: `keep` are rows that stay as they are.
+    Bars are shifted from a gap on to the gap after which as many bars of either side are
+    left alone. Parameters: `fixed` are rows that stay as they are.
     """
     if not _bars_too_many(pairs):
         return pairs
-    kept = {row for rows in keep for row in rows}
+    fixed_rows = {row for rows in fixed for row in rows}
     found: list[Pair] = []
     row = 0
     while row < len(pairs):
-        end = _end_of_stretch(pairs, row) if None in pairs[row] else None
+        end = _end_of_shift(pairs, row) if None in pairs[row] else None
         rows = pairs[row:end]
-        if end is None or kept.intersection(range(row, end)):
+        if end is None or fixed_rows.intersection(range(row, end)):
             found.append(pairs[row])
             row += 1
             continue
@@ -347,8 +347,8 @@ def _bars_too_many(pairs: Sequence[Pair]) -> int:
     return [one for one, _ in pairs].count(None)
 
 
-def _end_of_stretch(pairs: Sequence[Pair], start: int) -> int | None:
-    """Return the row after which a stretch has as many bars of either side, or None."""
+def _end_of_shift(pairs: Sequence[Pair], start: int) -> int | None:
+    """Return the row after which as many bars of either side were left alone, or None."""
     drift = 0
     for row in range(start, len(pairs)):
         one, other = pairs[row]
@@ -365,17 +365,17 @@ def _bar_for_bar(
     lost: float,
     bar_credits: FloatArray,
     weights: Weights,
-    keep: Sequence[Sequence[int]],
+    fixed: Sequence[Sequence[int]],
 ) -> tuple[list[Pair], float]:
     """Take the bars of a phrase one for one where that is no dearer than shifting them.
 
     A phrase counts where as many bars were written for it as it has, some of them too many and
-    others left out. Parameters: `pairs` lost `lost` bars; `keep` are rows that stay as they are.
+    others left out. Parameters: `pairs` lost `lost` bars; `fixed` are rows that stay as they are.
     Returns the pairs and what is lost then.
     """
     if not _bars_too_many(pairs):
         return pairs, lost
-    kept = {row for rows in keep for row in rows}
+    fixed_rows = {row for rows in fixed for row in rows}
     row_of_bar = {one: row for row, (one, _) in enumerate(pairs) if one is not None}
     changed: dict[int, list[Pair]] = {}
     for start, end in pairwise(reference.phrase_boundaries):
@@ -383,7 +383,7 @@ def _bar_for_bar(
         for low, high in _windows(answer, pairs, first, after, end - start):
             rows = pairs[low:high]
             own = [other for _, other in rows if other is not None]
-            if any(row in changed or row in kept for row in range(low, high)):
+            if any(row in changed or row in fixed_rows for row in range(low, high)):
                 continue
             added = sum(one is None for one, _ in rows)
             if not added:

@@ -29,14 +29,14 @@ class GapCosts:
     """What gaps cost, in units of the table.
 
     `deletion` and `insertion` are the costs of a row and of a column left alone. A run of rows
-    costs `place` besides, and one of two rows or more `opening[i]` where it begins after i rows and
-    `closing[i]` where it ends there. A longer run may also be taken as several, each with a place
-    of its own, where that is cheaper.
+    costs `per_gap` besides, and one of two rows or more `opening[i]` where it begins after i rows
+    and `closing[i]` where it ends there. A longer run may also be taken as several, each a gap of
+    its own, where that is cheaper.
     """
 
     deletion: int
     insertion: int
-    place: int
+    per_gap: int
     opening: Sequence[int]
     closing: Sequence[int]
 
@@ -45,7 +45,7 @@ class GapCosts:
 class _Table:
     """The costs of all cells, with what every row and column left alone costs taken off.
 
-    A row left alone has a place of its own, whose cost is taken off as well. `least` is the least
+    A row left alone is a gap of its own, whose cost is taken off as well. `least` is the least
     cost of a cell, shape (n + 1, m + 1). `run` is that of the ways that end in a run of two rows or
     more, without what it costs to end it; it is known a row before, so `run[i]` holds those of
     i + 1 rows. To begin a run with row i - 1 costs `begins[i]`, to end one with row i `ends[i]`.
@@ -79,15 +79,15 @@ def align_by_cost(
         raise ValueError(f"found costs of shape {costs.shape}, expected at least one bar a side")
     steps = {
         cell: [
-            (up, left, cost - up * (gaps.deletion + gaps.place) - left * gaps.insertion)
+            (up, left, cost - up * (gaps.deletion + gaps.per_gap) - left * gaps.insertion)
             for up, left, cost in here
         ]
         for cell, here in (steps or {}).items()
     }
     table = _fill(costs, gaps, steps)
-    # The rows after the last pair are a run that costs nothing to begin or to end but its place.
-    totals = table.least[:, m] + gaps.place * np.arange(n + 1)
-    totals[:-1] += gaps.place
+    # The rows after the last pair are a run that costs nothing to begin or to end but `per_gap`.
+    totals = table.least[:, m] + gaps.per_gap * np.arange(n + 1)
+    totals[:-1] += gaps.per_gap
     last = n - int(np.argmin(totals[::-1]))
     pairs, two_to_one, repeated = _trace_back(table, steps, last, m)
     pairs += [(row, None) for row in range(last, n)]
@@ -100,24 +100,24 @@ def _fill(costs: IntArray, gaps: GapCosts, steps: CostedSteps) -> _Table:
 
     With the cost of an insertion taken off once for each column passed, a run of insertions along a
     row costs nothing, and the least over all runs that end in a cell is a running minimum; with
-    that of a deletion and its place taken off for each row, so does leaving a row alone.
+    that of a deletion and its gap taken off for each row, so does leaving a row alone.
     """
     n, m = costs.shape
     by_row: dict[int, list[tuple[int, int, int, int]]] = {}
     for (i, j), here in steps.items():
         by_row.setdefault(i, []).extend((j, *step) for step in here)
-    places = [i * gaps.place for i in range(n + 1)]
-    begins = [0, *map(add, places[1:], gaps.opening)]
-    ends = list(map(sub, gaps.closing, places))
+    in_gaps = [i * gaps.per_gap for i in range(n + 1)]
+    begins = [0, *map(add, in_gaps[1:], gaps.opening)]
+    ends = list(map(sub, gaps.closing, in_gaps))
     least = np.zeros((n + 1, m + 1), np.int64)
     run = np.full((n + 1, m + 1), NEVER, np.int64)
     # What a run costs where it begins is not taken at the start of the song.
-    least[1:, 0] = list(accumulate((0, *(end + gaps.place for end in ends[2:])), min))
+    least[1:, 0] = list(accumulate((0, *(end + gaps.per_gap for end in ends[2:])), min))
     paired = np.empty(m, np.int64)
     rows = zip(
         least[:, 1:], run[:, 1:], run[1:, 1:], least[1:, 1:], least[1:], least[:, :-1],
         _repeated(begins[1:], m), _repeated(ends[1:], m),
-        costs - (gaps.insertion + gaps.deletion + gaps.place), strict=False,
+        costs - (gaps.insertion + gaps.deletion + gaps.per_gap), strict=False,
     )  # fmt: skip
     for i, (above, run_here, run_next, inside, row, left, begin, end, pair) in enumerate(rows, 1):
         np.add(above, begin, out=run_next)

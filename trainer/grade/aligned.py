@@ -14,7 +14,7 @@ from trainer.grade.compare import Comparison
 from trainer.grade.content import BarContent, ChartContent
 from trainer.grade.readings import Reading
 from trainer.grade.report import BarGrade, RepeatedSlip
-from trainer.grade.weights import Weights
+from trainer.grade.weights import ROUNDING, Weights
 
 if TYPE_CHECKING:
     from trainer.grade.align_table import Pair
@@ -100,8 +100,7 @@ def lost_bars(aligned: AlignedCharts, weights: Weights) -> float:
         from trainer.grade.reordering import swap_cost
 
         lost += sum(swap_cost(swap, weights) for swap in aligned.swaps)
-    # What is left of sums and differences of the same numbers is a rounding.
-    return 0.0 if lost < 1e-9 else lost
+    return 0.0 if lost < ROUNDING else lost
 
 
 def in_song_order(rows: Sequence[BarGrade]) -> tuple[BarGrade, ...]:
@@ -110,4 +109,4 @@ def in_song_order(rows: Sequence[BarGrade]) -> tuple[BarGrade, ...]:
     for row in rows:
         last = row.reference or last
         keys.append(last)
-    return tuple([rows[place] for place in sorted(range(len(rows)), key=keys.__getitem__)])
+    return tuple([rows[row] for row in sorted(range(len(rows)), key=keys.__getitem__)])

@@ -18,8 +18,8 @@ from numpy.typing import NDArray
 from trainer.grade.aligned import AlignedCharts, lost_bars
 from trainer.grade.content import ChartContent
 from trainer.grade.scoring import align_reading, different_bars
-from trainer.grade.slips import is_slip
-from trainer.grade.weights import Weights
+from trainer.grade.slips import are_easily_confused
+from trainer.grade.weights import ROUNDING, Weights
 from trainer.grade.whole_chart import Timing
 
 __all__ = ["best_anchored", "is_doubtful", "written_too_early"]
@@ -27,13 +27,11 @@ __all__ = ["best_anchored", "is_doubtful", "written_too_early"]
 # From so many lost bars on an alignment is looked for that brings like sections together; each may
 # cost so many bars.
 LEAST_LOST_TO_ANCHOR, SECTION_WORTH = 2.0, 0.5
-# Losses smaller than this are rounding errors and count as none.
-LEAST_WORSE = 1e-9
 # Where bars are missing or too many, and so large a share of the others is lost, others are tried.
 MOST_WRONG = 0.2
 # An answer so much shorter than the song may be one that stops early: read so, it may lose so many
 # bars more for each place where bars are left out that it has less.
-UNFINISHED, PLACE_WORTH = 0.8, 1.0
+UNFINISHED, GAP_WORTH = 0.8, 1.0
 # What a pair of bars is preferred by, in bars, whose chords are easily confused, and one of first
 # bars of sections of one kind.
 CONFUSED, ANCHORED = 0.4, 0.5
@@ -108,7 +106,7 @@ def best_anchored(
     gained += TOO_EARLY * (_pairs_too_early(plain, early) - _pairs_too_early(anchored, early))
     worse = lost_bars(anchored, weights) - lost_bars(plain, weights)
     best = plain
-    if worse <= LEAST_WORSE:
+    if worse <= ROUNDING:
         best = anchored
     elif worse <= gained:
         best = replace(anchored, surcharge=anchored.surcharge - worse)
@@ -127,11 +125,11 @@ def _unfinished(best: AlignedCharts, weights: Weights) -> AlignedCharts:
     stopped = align_reading(reference, reading, weights, unfinished=True)
     lost = lost_bars(stopped, weights)
     worse = lost - lost_bars(best, weights)
-    fewer = _places_left_out(best) - _places_left_out(stopped)
+    fewer = _gaps_left_out(best) - _gaps_left_out(stopped)
     right = len(reference) - lost
     if _same_names(best) > _same_names(stopped) or _reaches_the_end(best):
         return best
-    if fewer > 0 and worse <= PLACE_WORTH * fewer and 2 * right >= len(reading.read_bars):
+    if fewer > 0 and worse <= GAP_WORTH * fewer and 2 * right >= len(reading.read_bars):
         return replace(stopped, surcharge=stopped.surcharge - worse)
     return best
 
@@ -157,7 +155,7 @@ def favoured_pairs(reference: ChartContent, answer: ChartContent) -> NDArray[np.
                 CONFUSED
                 if len(one.sonorities) == len(other.sonorities) == 1
                 and not one.sonorities[0].same_chord_as(other.sonorities[0])
-                and is_slip(one.sonorities[0], other.sonorities[0])
+                and are_easily_confused(one.sonorities[0], other.sonorities[0])
                 else 0.0
                 for other in theirs
             ]
@@ -175,7 +173,7 @@ def favoured_pairs(reference: ChartContent, answer: ChartContent) -> NDArray[np.
     return favour
 
 
-def _places_left_out(aligned: AlignedCharts) -> int:
+def _gaps_left_out(aligned: AlignedCharts) -> int:
     """Return in how many places bars are left out before the end of the answer."""
     left_out = [other is None for _, other in aligned.reordered_pairs]
     while left_out and left_out[-1]:

@@ -17,13 +17,11 @@ from trainer.grade.compare import (
     differing_segments,
     segment_credit,
 )
-from trainer.grade.content import BarContent, Sonority
-from trainer.grade.weights import Weights
+from trainer.grade.content import BarContent, Sonority, is_usually_minor
+from trainer.grade.weights import ROUNDING, Weights
 
 __all__ = ["CHORD_MISTAKES", "SPLIT_MISTAKES", "BarLosses", "Place", "chord_mistake_kind"]
 
-# The degrees on which a minor chord is usual, so that a plain number there is a habit.
-HABIT_DEGREES = (2, 3, 6)
 CHORD_MISTAKES = frozenset(
     {
         "plain number",
@@ -114,7 +112,7 @@ class BarLosses:
         self, kind: str, lost: float, *detail: object, segment: ChordSegment | None = None
     ) -> None:
         """Add a loss to a mistake, for the whole bar or for two chords in it."""
-        if lost <= 1e-9:
+        if lost <= ROUNDING:
             return
         if segment is None:
             place: Place = (self.one, self.other, self.played.bar, self.written.bar)
@@ -197,16 +195,16 @@ class BarLosses:
         ours, theirs = _articulations(self.played), _articulations(self.written)
         missing, extra = sorted(ours - theirs), sorted(theirs - ours)
         share = lost / max(1, len(missing) + len(extra))
-        for place, played in missing:
-            there = [written for at, written in extra if at == place]
+        for position, played in missing:
+            there = [written for at, written in extra if at == position]
             if there:
                 self._charge("other articulation", share, played, there[0])
             elif played in {written for _, written in extra}:
                 self._charge("articulation elsewhere", share, played, "inside")
             else:
                 self._charge("articulation left out", share, played)
-        for place, written in extra:
-            there = [played for at, played in missing if at == place]
+        for position, written in extra:
+            there = [played for at, played in missing if at == position]
             if there:
                 self._charge("other articulation", share, there[0], written)
             elif written in {played for _, played in missing}:
@@ -221,9 +219,9 @@ def _same_chords(ours: Sequence[Sonority], theirs: Sequence[Sonority]) -> bool:
     )
 
 
-def _at(bar: BarContent, place: int) -> Sonority:
-    """Return the chord that sounds at a place of a bar."""
-    return bar.sonorities[max(k for k, start in enumerate(bar.starts) if start <= place)]
+def _at(bar: BarContent, position: int) -> Sonority:
+    """Return the chord that sounds at a position of a bar."""
+    return bar.sonorities[max(k for k, start in enumerate(bar.starts) if start <= position)]
 
 
 def _sonority_key(sonority: Sonority) -> tuple[int, int, int]:
@@ -236,7 +234,7 @@ def _shares(content: BarContent) -> set[float]:
 
 
 def _articulations(content: BarContent) -> set[tuple[float, Articulation]]:
-    """Return the articulations with their places as shares of the bar."""
+    """Return the articulations with their positions as shares of the bar."""
     return {(at / content.grid, articulation) for at, articulation in content.articulations}
 
 
@@ -289,5 +287,5 @@ def _quality_kind(played: Chord, written: Chord, tones: int, written_tones: int)
         return "quality"
     if (tones & ~written_tones).bit_count() != 1 or (written_tones & ~tones).bit_count() != 1:
         return "quality"
-    habit = played.quality == "-" and written.degree in HABIT_DEGREES and not written.alteration
+    habit = played.quality == "-" and is_usually_minor(written)
     return "plain number" if habit else "third"

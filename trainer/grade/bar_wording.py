@@ -23,6 +23,7 @@ from trainer.grade.text_pieces import (
     number_word,
     phrase_length_text,
     some_bars_text,
+    usual_meter,
 )
 
 __all__ = ["BAR_WORDINGS"]
@@ -41,16 +42,9 @@ def _section_names(chart: ChartContent, bars: Sequence[int]) -> list[str]:
     return list(dict.fromkeys(chart.sections[chart.section_of_bar[bar - 1]].name for bar in bars))
 
 
-def _usual_meter(chart: ChartContent) -> Meter:
-    """Return the meter that most bars of a chart have."""
-    meters = [bar.meter for bar in chart.bars]
-    # Most bars have one and the same meter: its identity is told quicker than its value.
-    return max(set({id(meter): meter for meter in meters}.values()), key=meters.count)
-
-
 def _short_bars(chart: ChartContent, bars: Sequence[int]) -> str:
     """Say that bars are shorter or longer than the song's bars: ", a bar of 2/4,", or ""."""
-    usual = _usual_meter(chart)
+    usual = usual_meter(chart)
     meters = {chart.bars[bar - 1].meter for bar in bars}
     if len(bars) > 1 or meters == {usual}:
         return ""
@@ -200,7 +194,7 @@ def _split_in_two(mistake: Mistake, aligned: AlignedCharts) -> str:
 
 def _other_length(chart: ChartContent, bars: Sequence[int]) -> str:
     """Say which of some bars are shorter or longer than the song's: " (bar 3 is a bar of 2/4)"."""
-    usual = _usual_meter(chart)
+    usual = usual_meter(chart)
     others: dict[Meter, list[int]] = {}
     for bar in bars:
         if chart.bars[bar - 1].meter != usual:

@@ -1,7 +1,7 @@
 """Find what is wrong in the bars, and charge what each of them lost to a mistake.
 
 Every loss of every bar goes to exactly one mistake (`bar_losses`), so the costs of all mistakes add
-up to what the bars lost. Mistakes that are one slip seen from two sides are then put together
+up to what the bars lost. Mistakes that have one cause are then put together
 (`joined_mistakes`).
 """
 
@@ -18,7 +18,7 @@ from trainer.grade.compare import Comparison, bar_credit
 from trainer.grade.joined_mistakes import exchanged_roots, join_mistakes
 from trainer.grade.mistakes import Key, Mistake
 from trainer.grade.report import AlignmentEdit
-from trainer.grade.weights import Weights
+from trainer.grade.weights import ROUNDING, Weights
 
 __all__ = ["find_mistakes"]
 
@@ -50,18 +50,18 @@ def find_mistakes(
         else:
             by_song_bar |= dict.fromkeys(edit.reference, edit)
             by_answer_bar |= dict.fromkeys(edit.answer, edit)
-    for place, row in enumerate(aligned.rows):
+    for number, row in enumerate(aligned.rows):
         if row.score == 1.0:
             continue
         named = by_song_bar.get(row.reference or -1) or by_answer_bar.get(row.answer or -1)
         if named is None:
-            lost = aligned.lost[place] - _charge_row(found, aligned, weights, place, exchanged)
-            _charge_stretch(found, aligned, stretches, place, lost)
+            lost = aligned.lost[number] - _charge_row(found, aligned, weights, number, exchanged)
+            _charge_stretch(found, aligned, stretches, number, lost)
             continue
         mistake = found.setdefault(_edit_key(aligned, named), Mistake(named.kind))
         if named not in mistake.edits:
             _add_edit(mistake, aligned, named)
-        mistake.lost_bars += aligned.lost[place]
+        mistake.lost_bars += aligned.lost[number]
     _spare_slips(aligned, list(found.values()))
     return join_mistakes(aligned, list(found.values()), exchanged)
 
@@ -169,7 +169,7 @@ def _charge_recount(
     """
     counted = [one for one in found.values() if one.kind in ("counted double", "counted half")]
     one, other = aligned.pairs[row]
-    if lost <= 1e-9 or not counted or one is None or other is None:
+    if lost <= ROUNDING or not counted or one is None or other is None:
         return
     nearest = min(counted, key=lambda mistake: min(abs(bar - one) for bar in mistake.bars))
     nearest.lost_bars += lost
@@ -217,7 +217,7 @@ def _bar_losses(
     assert written is not None
     bar = aligned.answer.bars[other]
     if written.bar.meter != bar.meter and not _is_recounted(aligned, row):
-        # A bar in another meter was stretched to be compared; it is shown as it is written.
+        # A bar in another meter was scaled to be compared; it is shown as it is written.
         written = replace(written, bar=bar)
     song = aligned.reference.contents
     contents = song[one], written

@@ -171,7 +171,7 @@ def speed_text(bar: int) -> str:
 
 def far_off_text(written: int, right: Sequence[int]) -> str:
     """Advise to start again: these bars of the song, of so many written, have the right root."""
-    have = "has" if len(right) == 1 else "have"
+    have = "has" if len(right) < 2 else "have"
     where = f" ({bars_text(right)})" if right else ""
     return (
         f"Of the {written} bars written, {len(right) or 'none'} {have} the right root{where}. "

@@ -1,6 +1,6 @@
 """Compare two bars over time, and give the credit for one written in place of the other.
 
-The bars may differ in meter: both are stretched to the reference's length, so "half-way" is
+The bars may differ in meter: both are scaled to the reference's length, so "half-way" is
 half-way in each. The bar is cut wherever either side changes chord, and each segment is compared:
 
 root       the roots are the same pitch class. The share of the bar's time for which this holds is
@@ -17,14 +17,14 @@ whatever it is called (1^6 is 6-^7/1; 1sus4 is 4sus2/1). Their segment has the f
 the bar's score, though `root` and `strict`, which report what was written, say that the roots
 differ. No chord against no chord is right in everything; against a chord, wrong in everything.
 Chords on different roots may still be nearly the same or related, see `Sonority`; then they have a
-credit of their own in place of the sum of root, quality and bass.
+credit of their own instead of the sum of root, quality and bass.
 
 Two bars that are split into the same number of chords are compared in another way too: the first
 chord with the first, the second with the second, each for as long as it is played. The bar has the
 better credit of the two, so chords that are right on the wrong beats lose their placement alone.
 
-placement     F-measure of the places inside the bar where the chord changes, matched exactly.
-articulation  F-measure of the articulations, matched in place and kind.
+placement     F-measure of the positions inside the bar where the chord changes, matched exactly.
+articulation  F-measure of the articulations, matched in position and kind.
 meter         the meters are the same.
 key_change    the key moves by the same interval (modulo an octave).
 """
@@ -61,7 +61,7 @@ MOST_CACHED = 1 << 15
 
 @dataclass(frozen=True, slots=True)
 class ChordSegment:
-    """A stretch of a bar with one chord on either side. Start and share of the bar are 0 to 1."""
+    """A part of a bar with one chord on either side. Start and share of the bar are 0 to 1."""
 
     start: float
     share: float
@@ -163,7 +163,7 @@ def segments_in_order(
     """Put the chords of two bars together in order, each for as long as it is played.
 
     Returns what `chord_segments` does, on the reference's grid, and nothing unless both bars are
-    split into the same number of chords that change in different places.
+    split into the same number of chords that change at different positions.
     """
     number = len(reference.sonorities)
     if number < 2 or len(answer.sonorities) != number:

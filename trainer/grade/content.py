@@ -1,10 +1,10 @@
 """What bars and charts contain, in the form in which they are compared.
 
 A chord is compared by its sonority: root, bass and notes as pitch classes, counted in semitones
-above the tonic (home, the note that is numbered 1). Spelling does not matter here: #4 and b5 are
-the same. A set of pitch classes is an integer of 12 bits, in which bit 0 is the tonic. A bar is the
-sonorities of its chords with the places where they start (`BarContent`), a chart is a row of such
-bars with the boundaries of its phrases and sections (`ChartContent`).
+above the tonic (home, the note that is numbered 1). Spelling is gone here: #4 and b5 are the same.
+A set of pitch classes is an integer of 12 bits, in which bit 0 is the tonic. A bar is the
+sonorities of its chords with the positions where they start (`BarContent`), a chart is a row of
+such bars with the boundaries of its phrases and sections (`ChartContent`).
 
 Bars have equal contents if they are written with the same meter, chords, beats, articulations and
 key change, and are counted from the same tonic. Contents are kept in bounded tables, since the same
@@ -32,6 +32,7 @@ __all__ = [
     "bar_content",
     "chart_content",
     "in_first_key",
+    "is_usually_minor",
     "note_name",
     "note_names",
     "rekeyed_bar",
@@ -42,7 +43,8 @@ __all__ = [
 
 MOST_CACHED = 1 << 14
 NOTE_NAMES = ("1", "b2", "2", "b3", "3", "4", "#4", "5", "b6", "6", "b7", "7")
-PLAIN_MINOR_ROOTS = frozenset({2, 4, 9})
+# The numbers of the major scale whose chords are minor, so that some leave out their minus.
+USUALLY_MINOR = (2, 3, 6)
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,6 +151,11 @@ def tone_similarity(one: Sonority, other: Sonority) -> float:
     return (one.tones & other.tones).bit_count() / either if either else 1.0
 
 
+def is_usually_minor(chord: Chord) -> bool:
+    """Whether a chord stands on 2, 3 or 6: there a plain number may be meant as a minor chord."""
+    return chord.degree in USUALLY_MINOR and not chord.alteration
+
+
 def as_plain_minor(written: Sonority, played: Sonority) -> Sonority:
     """Read a plain 2, 3 or 6 as the minor chord where a minor chord on it was played.
 
@@ -162,7 +169,7 @@ def as_plain_minor(written: Sonority, played: Sonority) -> Sonority:
         or one.quality
         or other.quality != "-"
         or written.root != played.root
-        or one.root.semitones not in PLAIN_MINOR_ROOTS
+        or not is_usually_minor(one)
     ):
         return written
     shift = written.root - one.root.semitones
@@ -173,7 +180,7 @@ def as_plain_minor(written: Sonority, played: Sonority) -> Sonority:
 
 
 def note_name(pitch_class: int) -> str:
-    """Return the usual name of a note by its place in the major scale of the tonic."""
+    """Return the usual name of a note by its step in the major scale of the tonic."""
     return NOTE_NAMES[pitch_class % 12]
 
 
@@ -184,13 +191,13 @@ def note_names(notes: int) -> tuple[str, ...]:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class BarContent:
-    """The content of a bar. Places in the bar count in `grid` equal steps to the bar.
+    """The content of a bar. Positions in the bar count in `grid` equal steps to the bar.
 
     `starts` and `sonorities` have the same length: where each chord starts, and what it sounds. A
     chord written again is one sonority, since rewriting a chord that goes on changes nothing.
     `progression` holds bass and notes of the sonorities in order, each change once; `changes` the
-    places inside the bar where the chord changes; `articulations` pairs of place and articulation;
-    `key_change` is in semitones.
+    positions inside the bar where the chord changes; `articulations` pairs of position and
+    articulation; `key_change` is in semitones.
 
     Contents with the same `key` are equal. The key is made of all that the content is made from.
     """
@@ -220,12 +227,12 @@ class BarContent:
         return self.bar.meter.beats, self.bar.meter.unit
 
     def changes_on(self, grid: int) -> set[int]:
-        """Return the places of the changes, counted on a finer grid, a multiple of the bar's."""
+        """Return the positions of the changes, counted on a finer grid, a multiple of the bar's."""
         finer = grid // self.grid
         return {at * finer for at in self.changes}
 
     def articulations_on(self, grid: int) -> set[tuple[int, Articulation]]:
-        """Return the articulations with their places counted on a finer grid."""
+        """Return the articulations with their positions counted on a finer grid."""
         finer = grid // self.grid
         return {(at * finer, articulation) for at, articulation in self.articulations}
 
@@ -273,14 +280,15 @@ def _event_key(event: Event) -> tuple[Any, ...]:
 
 
 def _analyse(bar: Bar, key: tuple[Any, ...], shift: int, key_change: int) -> BarContent:
-    places = [start / bar.meter.beats for start in bar.starts()]
-    grid = lcm(*(place.denominator for place in places))
+    positions = [start / bar.meter.beats for start in bar.starts()]
+    grid = lcm(*(position.denominator for position in positions))
     starts: list[int] = []
     sonorities: list[Sonority] = []
     changes: list[int] = []
     articulations: list[tuple[int, Articulation]] = []
-    for place, event in zip(places, bar.events, strict=True):
-        at, sonority = int(place * grid), OPEN if bar.is_open else sonority_of(event.chord, shift)
+    for position, event in zip(positions, bar.events, strict=True):
+        at = int(position * grid)
+        sonority = OPEN if bar.is_open else sonority_of(event.chord, shift)
         if sonorities and not sonority.same_chord_as(sonorities[-1]):
             changes.append(at)
         if not sonorities or changes[-1:] == [at] or sonority.root != sonorities[-1].root:

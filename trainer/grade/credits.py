@@ -32,7 +32,7 @@ def credit_table(
     """Return the credit, 0 to 1, of each bar of `ours` written as each of `theirs`; shape (n, m).
 
     It is `bar_credit(compare(one, other, ...), weights)` for every pair. All bars are cut at every
-    place where any of them changes.
+    position where any of them changes.
     """
     grid = lcm(*(bar.grid for bar in (*ours, *theirs)))
     cuts = sorted({at * (grid // bar.grid) for bar in (*ours, *theirs) for at in bar.starts})
@@ -75,19 +75,19 @@ def _raise_to_credit_in_order(
         if not columns:
             continue
         in_order = np.zeros((len(rows), len(columns)))
-        for place in range(size):
-            shares = [_share(ours[row], place) for row in rows]
-            one = [number_of[0][_key(ours[row].sonorities[place])] for row in rows]
-            other = [number_of[1][_key(theirs[column].sonorities[place])] for column in columns]
+        for number in range(size):
+            shares = [_share(ours[row], number) for row in rows]
+            one = [number_of[0][_key(ours[row].sonorities[number])] for row in rows]
+            other = [number_of[1][_key(theirs[column].sonorities[number])] for column in columns]
             in_order += np.array(shares)[:, None] * chords[np.ix_(one, other)]
-        place_in_table = np.ix_(rows, columns)
-        worth[place_in_table] = np.maximum(worth[place_in_table], in_order)
+        cells = np.ix_(rows, columns)
+        worth[cells] = np.maximum(worth[cells], in_order)
 
 
-def _share(bar: BarContent, place: int) -> float:
-    """Return the share of a bar that its chord at a place sounds for."""
+def _share(bar: BarContent, number: int) -> float:
+    """Return the share of a bar that its chord at a number sounds for."""
     ends = (*bar.starts[1:], bar.grid)
-    return (ends[place] - bar.starts[place]) / bar.grid
+    return (ends[number] - bar.starts[number]) / bar.grid
 
 
 def _key(sonority: Sonority) -> tuple[int, int, int, str]:

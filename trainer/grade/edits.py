@@ -22,8 +22,17 @@ if TYPE_CHECKING:
 
 __all__ = ["find_edits"]
 
-# A stretch of so many bars or more, or the rest of a chart that stops, is not written.
-LONG_STRETCH, SHORT_STRETCH = 8, 3
+# So many missing bars in a row are not written, wherever they are: nobody forgets two phrases of
+# four bars one by one.
+LONG_STRETCH = 8
+# So many are enough at the start or the end of the song, where a writer starts late or stops.
+SHORT_STRETCH = 3
+# From this share of the song's bars on, what is counted double or half is the song, not a part.
+SHARE_OF_SONG = 0.8
+# Two bars counted as one may be followed by others with so many bars between and be one stretch.
+MOST_BETWEEN = 1
+# Bars that changed places with others may stand beyond at most so many times as many.
+MOST_PASSED = 2
 
 
 def find_edits(aligned: AlignedCharts) -> tuple[AlignmentEdit, ...]:
@@ -132,7 +141,7 @@ def _counted(aligned: AlignedCharts) -> list[AlignmentEdit]:
         if runs and _is_double(aligned, runs[-1][-1]) == _is_double(aligned, rows):
             before = max(_answer_bars(aligned, runs[-1][-1]))
             here = min(_answer_bars(aligned, rows))
-            if here <= before + 2:
+            if here <= before + 1 + MOST_BETWEEN:
                 runs[-1].append(rows)
                 continue
         runs.append([rows])
@@ -141,7 +150,7 @@ def _counted(aligned: AlignedCharts) -> list[AlignmentEdit]:
         inside = [row for one in run for row in one]
         song, own = _song_bars(aligned, inside), _answer_bars(aligned, inside)
         kind = "counted double" if _is_double(aligned, run[0]) else "counted half"
-        unit = "song" if 10 * len(song) >= 8 * len(aligned.reference) else "section"
+        unit = "song" if len(song) >= SHARE_OF_SONG * len(aligned.reference) else "section"
         found.append(AlignmentEdit(kind, unit, _from_one(sorted(song)), _from_one(sorted(own))))
     return found
 
@@ -200,7 +209,7 @@ def _swapped_runs(aligned: AlignedCharts, gaps: set[int]) -> list[tuple[Alignmen
             continue
         between = range(here[-1] + 1, there[0])
         other, own_other = _song_bars(aligned, between), _answer_bars(aligned, between)
-        if not other or len(other) != len(own_other) or len(other) > 2 * len(song):
+        if not other or len(other) != len(own_other) or len(other) > MOST_PASSED * len(song):
             continue
         first, second = sorted((song, other))
         edit = AlignmentEdit(

@@ -87,20 +87,20 @@ def _agreement(ours: Sequence[str], theirs: Sequence[str]) -> list[int]:
 
     Sets are integers: bit k stands for section k of the reference.
     """
-    places: dict[_Label, int] = {}
+    sections: dict[_Label, int] = {}
     for k, name in enumerate(ours):
         label = _label(name)
-        places[label] = places.get(label, 0) | 1 << k
+        sections[label] = sections.get(label, 0) | 1 << k
     labels = [_label(name) for name in theirs]
     different = list(dict.fromkeys(labels))
     usual, scheme = [], []
     for label in different:
-        agrees = [label.agrees_with(other) for other in places]
+        agrees = [label.agrees_with(other) for other in sections]
         usual.append(sum(yes << r for r, yes in enumerate(agrees)))
-        letters = [not FORM_LETTERS.isdisjoint((label.letter, other.letter)) for other in places]
+        letters = [not FORM_LETTERS.isdisjoint((label.letter, other.letter)) for other in sections]
         scheme.append(sum(yes << r for r, yes in enumerate(letters)) & ~usual[-1])
     search = _ReadingSearch(
-        tuple(places.values()), tuple(map(different.index, labels)), usual, scheme
+        tuple(sections.values()), tuple(map(different.index, labels)), usual, scheme
     )
     return search.best()
 
@@ -110,15 +110,15 @@ class _ReadingSearch:
 
     A reading says for each label of the answer which labels of the reference it stands for, as an
     integer in which bit r is label r. In `usual` these are the labels that agree by themselves, in
-    `scheme` those of which it may stand for one, if no other label stands for that. `places` are
+    `scheme` those of which it may stand for one, if no other label stands for that. `sections` are
     the sections of each of the reference's labels, `order` the labels of the answer's sections.
     """
 
     def __init__(
-        self, places: tuple[int, ...], order: tuple[int, ...], usual: list[int], scheme: list[int]
+        self, sections: tuple[int, ...], order: tuple[int, ...], usual: list[int], scheme: list[int]
     ) -> None:
-        self.places, self.order, self.usual, self.scheme = places, order, usual, scheme
-        self.everywhere = sum(places)
+        self.sections, self.order, self.usual, self.scheme = sections, order, usual, scheme
+        self.everywhere = sum(sections)
         self.readings = 0
         self.best_length, self.best_reading = self._length(usual), usual
 
@@ -137,7 +137,7 @@ class _ReadingSearch:
             self.best_length, self.best_reading = length, reading
             return
         options = [[*reading[:at], reading[at] & self.usual[at], *reading[at + 1 :]]]
-        for r in range(len(self.places)):
+        for r in range(len(self.sections)):
             if reading[at] & self.scheme[at] & 1 << r:
                 option = [labels & ~(1 << r) for labels in reading]
                 option[at] = 1 << r
@@ -148,7 +148,7 @@ class _ReadingSearch:
 
     def _masks(self, reading: list[int]) -> list[int]:
         return [
-            sum(place for r, place in enumerate(self.places) if labels >> r & 1)
+            sum(section for r, section in enumerate(self.sections) if labels >> r & 1)
             for labels in reading
         ]
 

@@ -35,7 +35,7 @@ class _Labelled:
     own: int | None
 
     @property
-    def place(self) -> str:
+    def location(self) -> str:
         """Name and first bar."""
         return f"{self.name} at bar {self.start + 1}"
 
@@ -125,14 +125,19 @@ def _wrong_labels(aligned: AlignedCharts) -> list[tuple[str, list[Case]]]:
             begins = f", and {after[0].name} begins at bar {after[0].start + 1}" if after else ""
             told.append((f"{text} {label}{begins}", case))
         elif not form_letter(label) and possible_kinds(label) != (OTHER,):
-            told.append((f"{one.place} is labelled {label}", case))
+            told.append((f"{one.location} is labelled {label}", case))
         elif one.kind in first_label:
             before, where = first_label[one.kind]
             if before != label:
-                text = f"{one.place} is labelled {label}, but {where.place} is your {before}"
+                text = f"{one.location} is labelled {label}, but {where.location} is your {before}"
                 told.append((text, case))
         elif label in meaning and meaning[label].kind != one.kind:
-            told.append((f"{one.place} is labelled {label}, as {meaning[label].place} is", case))
+            told.append(
+                (
+                    f"{one.location} is labelled {label}, as {meaning[label].location} is",
+                    case,
+                )
+            )
         else:
             first_label[one.kind] = label, one
             meaning[label] = one

@@ -4,25 +4,26 @@ Where an answer is poor as it is written it is read in other ways: counted doubl
 from another 1 (a minor song: from its relative major, or from its own 1), with a key change counted
 that is not written, or the other way round; throughout, or in a section. A reading has the credit
 that `Weights` declares for it. Of those that are believed the one that leaves least unexplained is
-taken; for a part, the one with the best grade.
-
-A reading from another 1 is believed where the roots it explains are many (four bars with three
-roots, or six with two) and nearly all of those compared; a chart on one chord says nothing about
-the tonic, and a chart that is merely wrong does not become right by moving it. A reading in another
-count is believed where most of its bars have the right root.
+taken; for a part, the one with the best grade. Which are believed is told in `belief`.
 """
 
 from __future__ import annotations
 
-import math
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from trainer.chart.model import Chart, Meter
-from trainer.grade.aligned import AlignedCharts, bars_score, in_song_order
-from trainer.grade.compare import bar_credit
-from trainer.grade.content import BarContent, ChartContent, in_first_key
+from trainer.grade.aligned import AlignedCharts, bars_score
+from trainer.grade.belief import (
+    SHARE_EXPLAINED,
+    explained_bars,
+    is_believed_count,
+    is_believed_shift,
+    mean_agreement,
+)
+from trainer.grade.content import ChartContent, in_first_key
+from trainer.grade.home_shift import describe_shift, kind_of_shift
 from trainer.grade.readings import Reading, as_written
 from trainer.grade.regions import poor_regions
 from trainer.grade.report import HomeShift
@@ -33,19 +34,33 @@ from trainer.grade.whole_chart import Timing
 
 __all__ = ["HomeReading", "find_reading"]
 
-# Of the bars compared, the share whose roots a reading must explain.
-SHARE_EXPLAINED, SHARE_COUNTED = 0.75, 0.7
-# Up to this score of the bars other readings of the whole are tried, and of parts.
+# Up to this score of the bars other readings of the whole are tried: a chart with three bars of
+# four right is meant as it is written, and trying others takes time.
 MOST_SCORE_TO_TRY = 0.75
+# The same for parts: where more is right, too little is lost to be a part read in another way.
 MOST_SCORE_OF_PARTS = 0.96
-# What a reading must gain, in bars, and how many parts of a song may be read in another way.
-LEAST_GAIN, MOST_PARTS = 1.0, 4
-# How many times as long as the song an answer is that may be counted double, and half.
+# What a reading must gain, in bars: less than one bar may be won by chance.
+LEAST_GAIN = 1.0
+# How many parts of a song may be read in another way; more are a chart that is wrong all over.
+MOST_PARTS = 4
+# How many times as long as the song an answer is that may be counted double, and half: not quite
+# twice and half as long, since bars may be missing or too many besides.
 DOUBLE, HALF = 1.4, 0.72
+# What share of the bars must come twice in a row where an answer may be counted double at any
+# length; and how many bars must be there to tell that, of the longer and of the shorter side.
+SHARE_TWICE, FEWEST_BARS, FEWEST_HALF_BARS = 0.75, 4, 2
+# How many shifts are tried for the roots they share: those of the tonic and of its relative often
+# share as many.
 CANDIDATES = 2
-# A reading in another count is taken, whatever its grade, where it leaves so little unexplained.
+# How many bars must share their roots before a shift is tried: fewer share them under most shifts.
+FEWEST_SHARED = 3
+# A reading in another count or from another 1 is taken, whatever its grade, where it leaves so
+# little unexplained, and so much less than the reading before.
 LEAST_EXPLAINED, EXPLAINED_MORE = 0.85, 0.15
-# How many cells all alignments of an answer may have in total.
+# Of what a part gains by another 1 this much must be left in the whole chart: bars beside it may be
+# aligned anew and lose.
+PART_OF_GAIN = 0.5
+# How many cells all alignments of an answer may have together.
 MOST_CELLS = 2_500_000
 
 
@@ -123,7 +138,7 @@ class _Search:
             if better is best:
                 break
             best = better
-        shift = self._describe(best)
+        shift = describe_shift(best, self.chart, self.content, self.weights)
         if best.counted and self._count_explains_meter():
             renamed = False
         return HomeReading(best, shift, renamed, same_pulse, str(self.answer.meter))
@@ -175,13 +190,13 @@ class _Search:
 
         The bars must agree nearly all, and by much more than they did.
         """
-        right, other = (_agreement_of(one, bars, self.weights) for one in (tried, best))
+        right, other = (mean_agreement(one, bars, self.weights) for one in (tried, best))
         gained = self._explained(tried) - self._explained(best)
         share = len(bars) / max(len(self.content), len(self.reference))
         return (
             right >= LEAST_EXPLAINED
             and right >= other + EXPLAINED_MORE
-            and gained >= EXPLAINED_MORE * share / 2
+            and gained >= EXPLAINED_MORE * share * PART_OF_GAIN
         )
 
     def _of_the_whole(self, best: AlignedCharts, base: Reading) -> AlignedCharts:
@@ -194,13 +209,13 @@ class _Search:
         for reading in (best.reading, *self._other_counts(base, bars, len(self.reference))):
             if reading is not best.reading and self._may_try():
                 tried = self._aligned(reading)
-                if _is_believed_count(tried, bars) and self._counts_better(best, tried):
+                if is_believed_count(tried, bars) and self._counts_better(best, tried):
                     believed.append(tried)
             for semitones in self._likely_shifts(reading, bars, range(len(self.reference))):
                 if not self._may_try():
                     break
                 tried = self._aligned(reading.shifted(bars, semitones, self._keep(semitones)))
-                if _is_believed(tried, bars) and (
+                if is_believed_shift(tried, bars) and (
                     self._better(best, tried) or self._explains_more(best, tried, bars)
                 ):
                     believed.append(tried)
@@ -217,24 +232,18 @@ class _Search:
         return w.other_home if kind == "another home" else w.relative_home
 
     def _kind(self, semitones: int, bars: range | None = None) -> str:
-        """Name the distance by which numbers of the answer stand above the song's."""
         own = self.content.contents[slice(bars.start, bars.stop) if bars else slice(None)]
-        minor = self.chart.key.minor or _rests_on_minor(self.reference.contents, 0)
-        if semitones == 9 and minor:
-            return "relative major"
-        if semitones == 3 and _rests_on_minor(own, 0):
-            return "own minor 1"
-        return "another home"
+        return kind_of_shift(semitones, self.chart, self.reference, own)
 
     def _other_counts(self, base: Reading, bars: range, song_bars: int) -> Iterator[Reading]:
         """Give the readings of some bars in another count that are likely by their number."""
         contents = [one.content for one in base.of_bars(bars)]
         twice = sum(a == b for a, b in zip(contents[::2], contents[1::2], strict=False))
-        if len(bars) >= 4 and (
-            len(bars) >= DOUBLE * song_bars or 4 * twice >= 3 * (len(bars) // 2)
+        if len(bars) >= FEWEST_BARS and (
+            len(bars) >= DOUBLE * song_bars or twice >= SHARE_TWICE * (len(bars) // 2)
         ):
             yield base.counted_double(bars, self.weights.other_count)
-        if song_bars >= 4 and len(bars) >= 2 and len(bars) <= HALF * song_bars:
+        if song_bars >= FEWEST_BARS and FEWEST_HALF_BARS <= len(bars) <= HALF * song_bars:
             yield base.counted_half(bars, self.weights.other_count)
 
     def _likely_shifts(self, reading: Reading, bars: range, song_bars: range) -> list[int]:
@@ -250,7 +259,8 @@ class _Search:
             shift: sum(min(count, theirs[(root - shift) % 12]) for root, count in ours.items())
             for shift in range(12)
         }
-        least = max(3, SHARE_EXPLAINED * number - 1)
+        # One bar more may agree once the bars are aligned.
+        least = max(FEWEST_SHARED, SHARE_EXPLAINED * number - 1)
         ranked = sorted(range(1, 12), key=lambda shift: (-overlap[shift], shift))
         return [shift for shift in ranked[:CANDIDATES] if overlap[shift] >= least]
 
@@ -277,7 +287,7 @@ class _Search:
             return best
         tried = self._aligned(best.reading.in_keys(shifts, changes, self.weights.other_home))
         moved = [k for k, shift in enumerate(shifts) if shift % 12]
-        explained = _explained_bars(tried)
+        explained = explained_bars(tried)
         if sum(bar in explained for bar in moved) < SHARE_EXPLAINED * len(moved):
             return best
         return tried if self._better(best, tried) else best
@@ -301,92 +311,14 @@ class _Search:
                     return found
                 tried = self._aligned(candidate)
                 if semitones is None:
-                    believed = _is_believed_count(tried, bars) and self._counts_better(found, tried)
+                    believed = is_believed_count(tried, bars) and self._counts_better(found, tried)
                 else:
-                    believed = _is_believed(tried, bars) and (
+                    believed = is_believed_shift(tried, bars) and (
                         self._better(found, tried) or self._explains_more(found, tried, bars)
                     )
                 if believed:
                     found = tried
         return found
-
-    def _describe(self, best: AlignedCharts) -> HomeShift | None:
-        """Describe how the numbers are counted from another 1, or None."""
-        if not any(one.shift for one in best.reading.read_bars):
-            return self._describe_missing_sign(best)
-        shifted = [
-            (one, other)
-            for (one, other), shift in zip(best.pairs, best.shifts(), strict=True)
-            if shift and one is not None and other is not None
-        ]
-        if not shifted:
-            return self._describe_missing_sign(best)
-        first, last = min(shifted)[0], max(shifted)[0]
-        other = min(shifted)[1]
-        shift = next(one.shift for one in best.reading.read_bars if other in one.bars)
-        semitones = -shift % 12
-        whole = all(shift for shift in best.shifts() if shift is not None)
-        in_keys = self._is_key_reading(best)
-        if in_keys:
-            if not any(self.content.key_shifts):
-                kind = "key change not written"
-            elif not any(self.reference.key_shifts):
-                kind = "key change not played"
-            else:
-                kind = "key change elsewhere"
-        elif whole:
-            kind = self._kind(semitones)
-        elif self.reference.contents[first].key_change:
-            kind = "numbers of the old key"
-        else:
-            kind = "section from another home"
-        explained = _explained_bars(best)
-        compared = [
-            other
-            for one, other in best.pairs
-            if one is not None and other is not None and first <= one <= last
-        ]
-        meant = as_meant(best, self.weights)
-        return HomeShift(
-            kind,
-            semitones,
-            first + 1,
-            sum(bar in explained for bar in compared),
-            len(compared),
-            bars_score(meant, self.weights),
-            in_song_order(meant.rows),
-            last + 1,
-        )
-
-    def _is_key_reading(self, best: AlignedCharts) -> bool:
-        """Whether the answer was read in other keys than it is written in."""
-        return any(
-            one.content.key_change != one.bar.key_change for one in best.reading.read_bars
-        ) or (
-            bool(any(self.content.key_shifts) and not any(self.reference.key_shifts))
-            and any(one.shift for one in best.reading.read_bars)
-        )
-
-    def _describe_missing_sign(self, best: AlignedCharts) -> HomeShift | None:
-        if not best.keys_off:
-            return None
-        bars = [one for row in best.keys_off if (one := best.pairs[row][0]) is not None]
-        meant = as_meant(best, self.weights)
-        explained = _explained_bars(best)
-        own = [other for row in best.keys_off if (other := best.sources[row]) is not None]
-        semitones = self.reference.key_shifts[bars[0]] - self.content.key_shifts[own[0]]
-        changes = [k for k in range(bars[0] + 1) if self.reference.contents[k].key_change]
-        first = changes[-1] if changes else bars[0]
-        return HomeShift(
-            "key sign missing" if not any(self.content.key_shifts) else "key sign wrong",
-            semitones % 12,
-            first + 1,
-            sum(bar in explained for bar in own),
-            len(own),
-            bars_score(meant, self.weights),
-            in_song_order(meant.rows),
-            bars[-1] + 1,
-        )
 
 
 def _same_pulse(one: Meter, other: Meter) -> bool:
@@ -404,64 +336,3 @@ def _renamed(answer: Chart, chart: Chart) -> dict[Meter, Meter]:
         if meter.unit == answer.meter.unit and not beats % answer.meter.beats:
             named[meter] = Meter(beats // answer.meter.beats, chart.meter.unit)
     return named
-
-
-def _explained_bars(aligned: AlignedCharts) -> set[int]:
-    """Return the bars of the answer whose roots agree throughout and that begin with a chord."""
-    return {
-        other
-        for (one, other), c in zip(aligned.pairs, aligned.comparisons, strict=True)
-        if c is not None
-        and c.chords_in_order.root == 1.0
-        and one is not None
-        and other is not None
-        and aligned.reference.contents[one].sonorities[0].root >= 0
-    }
-
-
-def _agreement_of(aligned: AlignedCharts, bars: range, weights: Weights) -> float:
-    """Return the mean credit of some bars of the answer, as they were meant."""
-    agreed = [
-        0.0 if c is None else bar_credit(c, weights)
-        for source, c in zip(aligned.sources, aligned.comparisons, strict=True)
-        if source is not None and source in bars
-    ]
-    return math.fsum(agreed) / max(1, len(agreed))
-
-
-def _is_believed(reading: AlignedCharts, bars: range) -> bool:
-    """Return whether a reading of some bars from another 1 explains enough."""
-    explained = _explained_bars(reading)
-    compared = [
-        (one, other)
-        for (one, other), c in zip(reading.pairs, reading.comparisons, strict=True)
-        if c is not None and one is not None and other in bars
-    ]
-    rows = [(one, other) for one, other in compared if other in explained]
-    roots = {
-        sonority.root for one, _ in rows for sonority in reading.reference.contents[one].sonorities
-    }
-    return (
-        len(rows) >= (4 if len(roots) >= 3 else 6)
-        and len(roots) >= 2
-        and len(rows) >= SHARE_EXPLAINED * len(compared)
-    )
-
-
-def _is_believed_count(reading: AlignedCharts, bars: range) -> bool:
-    """Return whether a reading of some bars in another count explains enough."""
-    compared = [
-        c.chords_in_order.root >= 0.5
-        for (_, other), c in zip(reading.pairs, reading.comparisons, strict=True)
-        if c is not None and (other is None or other in bars)
-    ]
-    return len(compared) >= 2 and sum(compared) >= SHARE_COUNTED * len(compared)
-
-
-def _rests_on_minor(bars: Sequence[BarContent], root: int) -> bool:
-    """Return whether bars start or end on a minor chord on this root."""
-    for bar, place in ((bars[0], 0), (bars[-1], -1)):
-        sonority = bar.sonorities[place]
-        if sonority.root == root and sonority.tones >> (root + 3) % 12 & 1:
-            return True
-    return False

@@ -1,4 +1,4 @@
-"""Put mistakes together that are one slip seen from two sides.
+"""Put mistakes together that have one cause.
 
 Two chords are exchanged for each other throughout; a hold, push or choke, or a bar of another
 length, is written a bar or two from where it was played.
@@ -26,7 +26,7 @@ LEAST_EXCHANGED, LEAST_EXCHANGED_SHARE = 2, 0.8
 def join_mistakes(
     aligned: AlignedCharts, found: list[Mistake], exchanged: Collection[frozenset[int]]
 ) -> list[Mistake]:
-    """Return the mistakes, those that are one slip put together.
+    """Return the mistakes, those that have one cause put together.
 
     `exchanged` are the pairs of roots that are written for each other.
     """
@@ -54,6 +54,9 @@ def _meters_elsewhere(aligned: AlignedCharts, found: Sequence[Mistake]) -> list[
     moved = []
     for missing in missed:
         played, usual = missing.detail
+        if played == usual:
+            # A bar that is written in the song's meter, in a chart in another.
+            continue
         if 2 * sum(meter == usual for meter in meters) < len(meters):
             continue
         for extra in found:

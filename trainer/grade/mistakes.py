@@ -73,8 +73,11 @@ def bar_text(bar: Bar) -> str:
     return join_chords(parts)
 
 
-def articulation_of(mistake: Mistake, place: int = 0) -> Articulation:
-    """Return the articulation that a mistake is about, of two the one at `place`."""
-    found = mistake.detail[place]
+def articulation_of(mistake: Mistake, side: int = 0) -> Articulation:
+    """Return the articulation that a mistake is about.
+
+    Of two it is the one that was played, for `side` 0, or the one that is written, for 1.
+    """
+    found = mistake.detail[side]
     assert isinstance(found, Articulation)
     return found

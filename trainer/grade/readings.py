@@ -238,7 +238,7 @@ def _halves(bar: Bar) -> tuple[Bar, Bar] | None:
 
 
 def _with_bars(chart: ChartContent, read_bars: Sequence[ReadBar]) -> ChartContent:
-    """Return the chart's content with other bars in the same places."""
+    """Return the chart's content with other bars at the same numbers."""
     return replace(
         chart,
         bars=tuple(one.bar for one in read_bars),
@@ -255,8 +255,8 @@ def _laid_out(
     """
 
     def moved(boundaries: Sequence[int]) -> tuple[int, ...]:
-        places = [sum(source < boundary for source in sources) for boundary in boundaries]
-        return tuple(dict.fromkeys(places))
+        behind = [sum(source < boundary for source in sources) for boundary in boundaries]
+        return tuple(dict.fromkeys(behind))
 
     phrases = moved(chart.phrase_boundaries)
     phrase_of_bar = [sum(boundary <= at for boundary in phrases) - 1 for at in range(len(sources))]

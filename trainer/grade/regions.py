@@ -11,11 +11,17 @@ from trainer.grade.readings import ReadBar
 
 __all__ = ["Region", "poor_regions"]
 
-# A part is poor where it lost so much of its bars; of those so many are tried.
-LEAST_LOST, MOST_REGIONS = 0.3, 8
-# So many bars in a row of which every other has no partner may be counted double or half.
+# A part is poor where it lost so much of its bars: a part in another count or from another 1 lost
+# far more, and with some bars wrong in a part that is read right it lost less.
+LEAST_LOST = 0.3
+# A part of fewer bars must have lost as much as one of so many.
+FEWEST_TO_LOSE = 3
+# How many poor parts are tried, those that lost most first; each takes another alignment or two.
+MOST_REGIONS = 8
+# So many bars in a row of which every other has no partner may be counted double or half; fewer
+# come about where bars are left out by chance.
 LEAST_ALTERNATING = 4
-# A part has so many bars, at least.
+# A part has so many bars, at least: one bar alone says nothing of its count or its 1.
 FEWEST_BARS = 2
 
 
@@ -73,7 +79,7 @@ def poor_regions(aligned: AlignedCharts) -> list[Region]:
         while high < len(pairs) and pairs[high][1] is None:
             high += 1
         lost = math.fsum(aligned.lost[low:high])
-        if lost < LEAST_LOST * max(len(bars), 3):
+        if lost < LEAST_LOST * max(len(bars), FEWEST_TO_LOSE):
             continue
         read = read or {bar: one for one in aligned.reading.read_bars for bar in one.bars}
         song = [one for one, _ in pairs[low:high] if one is not None]

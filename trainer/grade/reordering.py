@@ -177,10 +177,10 @@ def _written_order(chart: ChartContent) -> PhraseOrder:
 
 @dataclass(slots=True)
 class _BarLines:
-    """The places between two bars of the reference, its start and end included.
+    """The bar lines of the reference, its start and end included.
 
     For each, `answer_bars` are the bars of the answer before it, `lost` the bars lost up to there.
-    `most_` is the same with the bars too many that stand in this place.
+    `most_` is the same with the bars too many that stand there.
     """
 
     answer_bars: list[int] = field(default_factory=list)
@@ -189,7 +189,7 @@ class _BarLines:
     most_lost: list[float] = field(default_factory=list)
 
     def add(self, answer_bars: int, most_answer_bars: int, lost: float, most_lost: float) -> None:
-        """Add the next place."""
+        """Add the next bar line."""
         self.answer_bars.append(answer_bars)
         self.most_answer_bars.append(most_answer_bars)
         self.lost.append(lost)
@@ -309,7 +309,7 @@ def _section_runs(number: int) -> Iterator[tuple[range, range]]:
 
 
 def _bar_lines(pairs: Sequence[Pair], bar_credits: NDArray[np.float64], added: float) -> _BarLines:
-    """Return the places between two bars of the reference, its start and end included."""
+    """Return the bar lines of the reference, its start and end included."""
     found = _BarLines()
     bars, lost = most_bars, most_lost = 0, 0.0
     for one, other in pairs:

@@ -23,7 +23,7 @@ from trainer.grade.content import BarContent, ChartContent, Sonority
 from trainer.grade.readings import ReadBar, Reading
 from trainer.grade.report import BarGrade
 from trainer.grade.slips import find_slips, total_weight
-from trainer.grade.weights import Weights
+from trainer.grade.weights import ROUNDING, Weights
 
 if TYPE_CHECKING:
     from trainer.grade.align_table import Pair
@@ -114,7 +114,7 @@ class RowBuilder:
             repeated,
             self.counted,
             swaps,
-            0.0 if abs(surcharge) < 1e-9 else surcharge,
+            0.0 if abs(surcharge) < ROUNDING else surcharge,
             find_slips(
                 self.reference,
                 self.pairs,

@@ -21,23 +21,22 @@ from trainer.grade.compare import (
     differing_segments,
     segment_credit,
 )
-from trainer.grade.content import BarContent, ChartContent, Sonority
+from trainer.grade.content import BarContent, ChartContent, Sonority, is_usually_minor
 from trainer.grade.report import RepeatedSlip
 from trainer.grade.weights import Weights
 
 if TYPE_CHECKING:
     from trainer.grade.align_table import Pair
 
-__all__ = ["find_slips", "is_slip", "total_weight"]
+__all__ = ["are_easily_confused", "find_slips", "total_weight"]
 
-# The degrees on which a minor chord is usual, so that a plain number there is one habit.
-HABIT_DEGREES = (2, 3, 6)
-# How many times as much as one chord an articulation that is wrong throughout may take away.
+# How many times as much as one chord an articulation that is wrong throughout may take away: each
+# of them is heard by itself, and a song has few of them.
 ARTICULATIONS = 3.0
 EXCHANGED = "4 and 5"
 
 
-class _Place(NamedTuple):
+class _SlipInBar(NamedTuple):
     """A slip in a bar, counted from 1: what it lost, in bars, and what stands on either side."""
 
     bar: int
@@ -62,8 +61,8 @@ def find_slips(
     has `lost` in bars and which share of its credit it keeps; `passed_over` are rows not to look
     at.
     """
-    chords: defaultdict[tuple[object, ...], list[_Place]] = defaultdict(list)
-    articulations: defaultdict[tuple[object, ...], list[_Place]] = defaultdict(list)
+    chords: defaultdict[tuple[object, ...], list[_SlipInBar]] = defaultdict(list)
+    articulations: defaultdict[tuple[object, ...], list[_SlipInBar]] = defaultdict(list)
     for row, c in enumerate(comparisons):
         if c is None or not lost[row] or row in passed_over:
             continue
@@ -81,17 +80,17 @@ def find_slips(
             ]
             whole = math.fsum(losses)
             for part, loss in zip(segments, losses, strict=True):
-                if whole > 0 and is_slip(part.played, part.written):
+                if whole > 0 and are_easily_confused(part.played, part.written):
                     here = min(share * loss / whole, lost[row])
-                    place = _Place(one + 1, here, str(part.played), str(part.written))
-                    chords[_slip_key(part.played, part.written)].append(place)
+                    made = _SlipInBar(one + 1, here, str(part.played), str(part.written))
+                    chords[_slip_key(part.played, part.written)].append(made)
         if c.articulation < 1.0:
             share = weights.articulation * (1.0 - c.articulation) / total_weight(c, weights)
             here = min(share * keeps[row], lost[row])
             ours, theirs = (_kinds(content) for content in (played, own))
             if here > 0 and ours != theirs and (not ours or not theirs):
-                place = _Place(one + 1, here, " ".join(ours), " ".join(theirs))
-                articulations[ours, theirs].append(place)
+                made = _SlipInBar(one + 1, here, " ".join(ours), " ".join(theirs))
+                articulations[ours, theirs].append(made)
     slips = [
         *_capped([chords[key] for key in chords if not _is_exchange(chords[key])], weights.slip),
         # Each of the two chords may be taken for the other once and a half.
@@ -102,24 +101,24 @@ def find_slips(
     return tuple(slip if slip is most else replace(slip, spared=0.0) for slip in slips)
 
 
-def _capped(groups: Collection[Sequence[_Place]], most: float) -> tuple[RepeatedSlip, ...]:
+def _capped(groups: Collection[Sequence[_SlipInBar]], most: float) -> tuple[RepeatedSlip, ...]:
     """Return the slips made more than once, of which the most counts `most` times what it lost."""
     return tuple(
         RepeatedSlip(
-            places[0].played,
-            places[0].written,
-            tuple(place.bar for place in places),
-            lost := math.fsum(place.lost for place in places),
-            max(0.0, lost - most * max(place.lost for place in places)),
+            bars[0].played,
+            bars[0].written,
+            tuple(one.bar for one in bars),
+            lost := math.fsum(one.lost for one in bars),
+            max(0.0, lost - most * max(one.lost for one in bars)),
         )
-        for places in groups
-        if len(places) > 1
+        for bars in groups
+        if len(bars) > 1
     )
 
 
-def _is_exchange(places: Sequence[_Place]) -> bool:
+def _is_exchange(bars: Sequence[_SlipInBar]) -> bool:
     """Whether two chords were written for each other."""
-    played, written = ({one[side] for one in places} for side in (2, 3))
+    played, written = ({one[side] for one in bars} for side in (2, 3))
     return len(played) > 1 and played == written
 
 
@@ -139,7 +138,7 @@ def total_weight(c: Comparison, w: Weights) -> float:
     )
 
 
-def is_slip(played: Sonority, written: Sonority) -> bool:
+def are_easily_confused(played: Sonority, written: Sonority) -> bool:
     """Whether two chords are easily taken for each other.
 
     They have one root or one bass, share half of their notes, have one number but for its flat or
@@ -172,8 +171,7 @@ def _slip_key(played: Sonority, written: Sonority) -> tuple[object, ...]:
         and not other.quality
         and one.extension == other.extension
         and one.bass == other.bass
-        and other.degree in HABIT_DEGREES
-        and not other.alteration
+        and is_usually_minor(other)
     ):
         return ("plain number",)
     if one is not None and one.extension and replace(one, extension="") == other:

@@ -150,8 +150,8 @@ def _lengths(chart: ChartContent) -> list[int]:
 def _roots(reference: ChartContent, rows: Sequence[BarGrade]) -> str | None:
     """Say where all roots are right: in the song or in some of its sections; None for nowhere."""
     right = {row.reference for row in rows if row.answer is not None and row.root == 1.0}
-    places = {row.reference: row.answer for row in rows}
-    if all(row.reference in right for row in rows) and _in_order(places, 1, len(reference)):
+    own_bars = {row.reference: row.answer for row in rows}
+    if all(row.reference in right for row in rows) and _in_order(own_bars, 1, len(reference)):
         return "all roots"
     stray = _sections_with_bars_too_many(reference, rows)
     names = [
@@ -159,7 +159,7 @@ def _roots(reference: ChartContent, rows: Sequence[BarGrade]) -> str | None:
         for number, (start, end) in enumerate(pairwise(reference.section_boundaries))
         if number not in stray
         and right.issuperset(range(start + 1, end + 1))
-        and _in_order(places, start + 1, end)
+        and _in_order(own_bars, start + 1, end)
     ]
     # Of sections that share a name, "all roots in Chorus" would say too much of one.
     every = [section.name for section in reference.sections]
@@ -169,9 +169,9 @@ def _roots(reference: ChartContent, rows: Sequence[BarGrade]) -> str | None:
     return f"all roots in {join_words(names[:MOST_SECTIONS])}" if names else None
 
 
-def _in_order(places: Mapping[int | None, int | None], first: int, last: int) -> bool:
+def _in_order(own_bars: Mapping[int | None, int | None], first: int, last: int) -> bool:
     """Whether the bars from `first` to `last` are written in the order of the song."""
-    written = [place for bar in range(first, last + 1) if (place := places.get(bar)) is not None]
+    written = [own for bar in range(first, last + 1) if (own := own_bars.get(bar)) is not None]
     return written == sorted(written)
 
 
@@ -226,7 +226,7 @@ def _to_work_on(advice: Sequence[Advice]) -> str:
         return NOTHING_TO_MEND
     groups = [(topic, list(inside)) for topic, inside in groupby(told, key=_topic)]
     topic, costliest = max(groups, key=lambda group: sum(one.cost for one in group[1]))
-    return f"Work on {_pair(costliest) or topic}{_places(costliest)}."
+    return f"Work on {_pair(costliest) or topic}{_bars_of(costliest)}."
 
 
 def _pair(advice: Sequence[Advice]) -> str:
@@ -253,7 +253,7 @@ def _home(kind: str) -> str:
     return "Work on finding the 1 before you write: it is where the song comes to rest."
 
 
-def _places(advice: Sequence[Advice]) -> str:
+def _bars_of(advice: Sequence[Advice]) -> str:
     """Name the bars of the song, or of the answer where none is of the song."""
     cases = [case for one in advice for case in one.cases]
     song = [case.reference for case in cases if case.reference is not None]

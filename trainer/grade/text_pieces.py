@@ -7,9 +7,10 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from trainer.chart.format import OPEN_BAR
-from trainer.chart.model import Bar
+from trainer.chart.model import Bar, Meter
 from trainer.grade.content import ChartContent
 from trainer.grade.mistakes import bar_text
+from trainer.grade.weights import ROUNDING
 
 __all__ = [
     "bar_ranges",
@@ -25,6 +26,7 @@ __all__ = [
     "percent_text",
     "phrase_length_text",
     "some_bars_text",
+    "usual_meter",
     "whole_percent",
     "your_bars",
 ]
@@ -66,7 +68,7 @@ def whole_percent(share: float) -> int:
     (99, 100, 29)
     """
     # A share that is a fraction may lie a hair below it.
-    return 100 if share >= 1.0 else min(99, math.floor(100 * share + 1e-9))
+    return 100 if share >= 1.0 else min(99, math.floor(100 * share + ROUNDING))
 
 
 def percent_text(share: float) -> str:
@@ -165,6 +167,13 @@ def chords_text(bar: Bar) -> str:
     return join_words(
         ["0 (silence)" if event.chord is None else str(event.chord) for event in bar.events]
     )
+
+
+def usual_meter(chart: ChartContent) -> Meter:
+    """Return the meter that most bars of a chart have."""
+    meters = [bar.meter for bar in chart.bars]
+    # Most bars have one and the same meter: its identity is told quicker than its value.
+    return max(set({id(meter): meter for meter in meters}.values()), key=meters.count)
 
 
 def beats_text(beats: Sequence[Fraction], unit: int = 4) -> str:

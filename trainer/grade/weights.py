@@ -15,6 +15,7 @@ from typing import NamedTuple
 from trainer.errors import SettingsError
 
 __all__ = [
+    "ROUNDING",
     "SCHEMES",
     "WeightRow",
     "Weights",
@@ -24,6 +25,8 @@ __all__ = [
 ]
 
 
+# By so much, in bars or as a share, sums of the same fractions may differ: it is nothing.
+ROUNDING = 1e-9
 # A swap of so many bars takes away `Weights.swapped`; of more, more.
 BARS_OF_A_SWAP = 20
 
@@ -209,6 +212,7 @@ MEANINGS = {
     "nearly_same": "of a chord: another chord on the same bass with one note more or less",
     "one_note_off": "of a chord: another chord on the same bass with one note changed",
     "related": "of a chord: another chord that shares half of the notes or more",
+    "shared_tones": "of a chord's quality where notes differ, times the share of notes in common",
     "slip": "times what it costs once: the most that one slip made throughout takes away, the one "
     "that lost most; of a hold, push or choke three times that",
     "added": "bars that a bar too many takes away; a bar left out takes away itself",

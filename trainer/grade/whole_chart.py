@@ -5,7 +5,7 @@ inside the chart count; its start and end are given away by the bars. As
 `mir_eval.segment.detection` does with `trim`, each boundary of one side is matched with at most one
 of the other, and precision, recall and F-measure are taken over the matches. Unlike there, two
 charts that both have no boundary inside agree perfectly (a drill of one phrase). A boundary of the
-answer stands at the places of the song that the alignment brings it to. Where bars were left out
+answer stands at the bar lines of the song that the alignment brings it to. Where bars were left out
 around it these are several, and any of them will do: leaving out the last bar of a phrase does not
 move the phrase's end.
 
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 __all__ = [
     "Timing",
     "bar_lags",
-    "boundary_places",
+    "boundary_spans",
     "check_timing",
     "grade_phrases",
     "grade_speed",
@@ -56,18 +56,18 @@ def grade_phrases(
     theirs = tuple(at for at in answer.phrase_boundaries[1:-1] if at - 1 not in repeated)
     if not ours and not theirs:
         return PhraseGrade(1.0, 1.0, 1.0, 1.0, 1.0, 1.0)
-    places = boundary_places(theirs, pairs)
-    exact, near = (len(match_boundaries(ours, places, reach)) for reach in (0, 1))
+    spans = boundary_spans(theirs, pairs)
+    exact, near = (len(match_boundaries(ours, spans, reach)) for reach in (0, 1))
     return PhraseGrade(
         *_precision_recall_f(exact, len(ours), len(theirs)),
         *_precision_recall_f(near, len(ours), len(theirs)),
     )
 
 
-def boundary_places(boundaries: Sequence[int], pairs: Sequence[Pair]) -> list[tuple[int, int]]:
-    """Return the first and last place in the song that each boundary of the answer comes to.
+def boundary_spans(boundaries: Sequence[int], pairs: Sequence[Pair]) -> list[tuple[int, int]]:
+    """Return the first and last bar line of the song that each boundary of the answer comes to.
 
-    A place is a number of bars before it.
+    A bar line is counted by the bars before it.
     """
     first, last, at = [0], [0], 0
     for one, other in pairs:
@@ -81,15 +81,15 @@ def boundary_places(boundaries: Sequence[int], pairs: Sequence[Pair]) -> list[tu
 
 
 def match_boundaries(
-    boundaries: Sequence[int], places: Sequence[tuple[int, int]], reach: int
+    boundaries: Sequence[int], spans: Sequence[tuple[int, int]], reach: int
 ) -> list[tuple[int, int]]:
-    """Match boundaries with places at most `reach` bars away, one to one, as many as possible.
+    """Match boundaries with spans at most `reach` bars away, one to one, as many as possible.
 
     Both come in rising order, so taking the first that fits is best. Returns index pairs.
     """
     matched, i, j = [], 0, 0
-    while i < len(boundaries) and j < len(places):
-        low, high = places[j]
+    while i < len(boundaries) and j < len(spans):
+        low, high = spans[j]
         if boundaries[i] < low - reach:
             i += 1
         elif boundaries[i] > high + reach:
@@ -170,8 +170,8 @@ def grade_speed(
     # In the song's order, which swapped sections are not in.
     pairs = sorted((one, other) for one, other in pairs if one is not None)
     lags = bar_lags(timing, pairs)
-    in_place = [None if pair[0] in swapped else lag for pair, lag in zip(pairs, lags, strict=True)]
-    known = [lag for lag in in_place if lag is not None]
+    in_order = [None if pair[0] in swapped else lag for pair, lag in zip(pairs, lags, strict=True)]
+    known = [lag for lag in in_order if lag is not None]
     done = [time for time in timing.bar_done_s if time is not None]
     start, (last_start, last_end) = timing.bar_times_s[0][0], timing.bar_times_s[-1]
     first_pass = (
@@ -189,7 +189,7 @@ def grade_speed(
         median(known) if known else None,
         max(known) if known else None,
         60 * len(done) / spent if spent > 0 else None,
-        _fell_behind(timing, pairs, in_place),
+        _fell_behind(timing, pairs, in_order),
         tuple(lags),
     )
 

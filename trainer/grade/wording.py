@@ -15,7 +15,7 @@ from trainer.chart.model import Articulation, Bar, Meter
 from trainer.grade.aligned import AlignedCharts
 from trainer.grade.bar_wording import BAR_WORDINGS
 from trainer.grade.chord_wording import CHORD_WORDINGS
-from trainer.grade.content import BarContent
+from trainer.grade.content import BarContent, ChartContent
 from trainer.grade.mistakes import Mistake, articulation_of, bar_text
 from trainer.grade.read_names import read_bar
 from trainer.grade.text_pieces import (
@@ -26,6 +26,7 @@ from trainer.grade.text_pieces import (
     interval_text,
     join_words,
     location_text,
+    usual_meter,
 )
 
 __all__ = ["WORDINGS", "word_mistake"]
@@ -276,6 +277,14 @@ def _meter(mistake: Mistake, aligned: AlignedCharts) -> str:
             "next."
         )
     at, short = _where(mistake, aligned), played.quarters < written.quarters
+    if played == written:
+        # The answer's other bars are in another meter, which is read as the song's.
+        bars = "this bar is" if len(mistake.bars) == 1 else "these bars are"
+        song, own = (_against_most(chart, played) for chart in (aligned.reference, aligned.answer))
+        return (
+            f"{at}: {bars} {song} in the song, and {own} in your chart. Count the beats from one "
+            "bar line to the next."
+        )
     if 2 * every.count(played) < len(every) and played.quarters != written.quarters:
         bar = "is a {} bar" if len(mistake.bars) == 1 else "are {} bars"
         bar = bar.format("short" if short else "long")
@@ -288,6 +297,14 @@ def _meter(mistake: Mistake, aligned: AlignedCharts) -> str:
         f"{at}: {played} was played, {written} is written. Count the beats from one bar line to "
         "the next."
     )
+
+
+def _against_most(chart: ChartContent, meter: Meter) -> str:
+    """Say how long bars of a meter are among the bars of a chart."""
+    usual = usual_meter(chart)
+    if meter.quarters == usual.quarters:
+        return "as long as most"
+    return "shorter than most" if meter.quarters < usual.quarters else "longer than most"
 
 
 def _meter_elsewhere(mistake: Mistake, aligned: AlignedCharts) -> str:

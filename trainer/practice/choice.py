@@ -1,7 +1,7 @@
 """Predictions for exercises, and the choice of the one that is just difficult enough.
 
 The score of a bar is predicted as the mean over its parts (chords, basses, splits, articulations
-…); the exercise chosen is the one whose predicted score is nearest to `TARGET`. About 85 % right
+…); the exercise chosen is the one whose predicted score is nearest to `TARGET`. About 85% right
 is best for learning in the model of Wilson, Shenhav, Straccia & Cohen 2019 (Nature Communications
 10:4646), which was derived for answers of two kinds. Here it is a design target and proves nothing.
 """

@@ -63,7 +63,7 @@ LEAST_BARS = 4
 # A skill that is heard less often than this counts as missed.
 MISSED_BELOW = 0.5
 # How many missed skills a set brings back before it weighs the others: two of up to six, else one.
-# With more, simulated learners, who have many, gained some 4 % less for each.
+# With more, simulated learners, who have many, gained some 4% less for each.
 FEW_MISSED = ((6, 2),)
 # Basic skills met in this many bars are weighed as the others are.
 BASIC_BARS = 24

@@ -37,7 +37,7 @@ class Memory:
     """The memory of a skill as FSRS's card has it.
 
     `state`, `step` and `difficulty` are FSRS's own; after `stability_days` retrievability has
-    fallen to 90 %. `due` and `last_at` are moments in UTC.
+    fallen to 90%. `due` and `last_at` are moments in UTC.
     """
 
     state: int

@@ -14,7 +14,7 @@ from trainer.practice.rating import LearnerState, Rating, rating, success_probab
 
 __all__ = ["SkillSummary", "credible_interval", "skill_summaries"]
 
-# 90 % of a normal distribution lie within so many standard deviations of its mean.
+# 90% of a normal distribution lie within so many standard deviations of its mean.
 WITHIN = 1.645
 
 
@@ -23,7 +23,7 @@ class SkillSummary:
     """What is known of one skill; `progress --json` prints these fields.
 
     `right` is the probability that it comes out right in an ordinary bar, `low` and `high` are the
-    bounds of its 90 % credible interval; `rating_logits` and `sd_logits` are the rating behind
+    bounds of its 90% credible interval; `rating_logits` and `sd_logits` are the rating behind
     them. `bars` counts the bars that showed it; `kept` is its retrievability, 0 to 1. `said` is a
     sentence about it, without a rate where `is_early`.
     """
@@ -48,7 +48,7 @@ class SkillSummary:
 
 
 def credible_interval(value: Rating) -> tuple[float, float]:
-    """The 90 % credible interval of a rating, as probabilities in an ordinary bar."""
+    """The 90% credible interval of a rating, as probabilities in an ordinary bar."""
     low, high = value.mean - WITHIN * value.sd, value.mean + WITHIN * value.sd
     return 1 / (1 + exp(-low)), 1 / (1 + exp(-high))
 

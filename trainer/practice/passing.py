@@ -25,7 +25,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from trainer.exercise import KEY_BARS, LEAST_PLACES, Exercise, Level
-from trainer.grade import whole_percent
+from trainer.grade import number_word, whole_percent
 from trainer.practice.catalogue import describe_skill
 from trainer.practice.evidence import WHOLLY_RIGHT, attempt_credits, is_added, is_asked, sections_of
 from trainer.practice.graded import GradedBar
@@ -35,6 +35,7 @@ __all__ = ["SkillVerdict", "Verdict", "describe_verdict", "judge"]
 NEEDED, KEPT = 0.8, 0.6
 ADDED = 0.5
 MOST_BARS_NAMED = 8
+TIMES = ("not at all", "once", "twice")
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,9 +186,9 @@ def describe_verdict(verdict: Verdict) -> tuple[str, ...]:
 def _describe(found: SkillVerdict) -> str:
     name = describe_skill(found.skill)
     if not found.is_met:
-        times = ("not at all", "once", "twice")[found.places]
         return (
-            f"Too few to tell: {name}. This came up {times} here; the level needs it three times."
+            f"Too few to tell: {name}. This came up {_times(found.places)} here; the level needs "
+            f"it {_times(LEAST_PLACES)}."
         )
     said = (
         f"Needs work: {name}. You got {_percent(found.credit)} of the credit here and need "
@@ -205,6 +206,11 @@ def _bars(numbers: Sequence[int]) -> str:
     named = ", ".join(map(str, numbers[:MOST_BARS_NAMED]))
     more = len(numbers) - MOST_BARS_NAMED
     return f"bar{'s' * (len(numbers) > 1)} {named}" + (f" and {more} more" if more > 0 else "")
+
+
+def _times(number: int) -> str:
+    """How often something came up: "not at all", "once", "twice", "three times"."""
+    return TIMES[number] if number < len(TIMES) else f"{number_word(number)} times"
 
 
 def _percent(share: float) -> str:

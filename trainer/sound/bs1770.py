@@ -50,7 +50,7 @@ def gated_loudness(blocks: NDArray[np.float64]) -> float:
 
     Parameters
     ----------
-    blocks : (n,); K-weighted mean square, channels added, of blocks of 400 ms that overlap by 75 %.
+    blocks : (n,); K-weighted mean square, channels added, of blocks of 400 ms that overlap by 75%.
     """
     loud = blocks[blocks > 10 ** ((-70.0 + 0.691) / 10)]
     if not len(loud):

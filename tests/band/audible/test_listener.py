@@ -1,5 +1,5 @@
 """An independent listener hears what was written. `tests/benchmarks/listener.py` asks more songs,
-holds them to 95 %, and their beats to librosa's beat tracker; here few are asked, so the margins
+holds them to 95%, and their beats to librosa's beat tracker; here few are asked, so the margins
 are wider.
 """
 
@@ -20,8 +20,8 @@ SONGS = 12
 
 
 def test_librosa_hears_what_is_written() -> None:
-    """In a section of every style, librosa's chroma and plain triads recover at least 92 % of the
-    one-chord bars, and low pitch finds 90 % of the slash basses."""
+    """In a section of every style, librosa's chroma and plain triads recover at least 92% of the
+    one-chord bars, and low pitch finds 90% of the slash basses."""
     listener = Listener((bundled_soundfont(), find_soundfont()), size="section")
     heard = reduce(add, (listener.listen(number, beats=False) for number in range(SONGS)), NOTHING)
     listener.close()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from fractions import Fraction
 
 from trainer.chart import Articulation, Bar
@@ -22,6 +23,7 @@ ARTICULATIONS = {
 }
 ARTICULATION = r"hold \(diamond\)|push|choke"
 ARTICULATED = r"holds \(diamonds\)|pushes|chokes"
+LENGTHS = "as long as|longer than|shorter than"
 SOUNDS = {
     Articulation.HOLD: "a held chord rings and nothing is struck after it",
     Articulation.PUSH: "a pushed chord comes an eighth before its beat",
@@ -142,6 +144,17 @@ def bar_length(r: Reading, m: re.Match[str]) -> None:
             demand(m["noun"] == noun + "s" * (count != 1), m["noun"])
 
 
+def length_among_others(r: Reading, m: re.Match[str]) -> None:
+    """Bars in the song's meter stand in a chart in another: how long they are beside the others."""
+    where(r, m)
+    for _, song, own in r.rows():
+        demand(song.meter == own.meter, f"{song.meter} and {own.meter}")
+        for bar, bars, said in ((song, r.song, m["song"]), (own, r.own, m["own"])):
+            most = Counter(each.meter.quarters for each in bars).most_common(1)[0][0]
+            long = (bar.meter.quarters > most) - (bar.meter.quarters < most)
+            demand(said == ("as long as", "longer than", "shorter than")[long], said)
+
+
 def length_elsewhere(r: Reading, m: re.Match[str]) -> None:
     """Bars of another length than most are written in other bars than they were played in."""
     there: list[int] = []
@@ -230,6 +243,13 @@ SIGN_SENTENCES: tuple[tuple[str, Check], ...] = (
             r"(?P<when>sooner|later)\."
         ),
         bar_length,
+    ),
+    (
+        (
+            rf"{WHERE}: th(?:is bar is|ese bars are) (?P<song>{LENGTHS}) most in the song, and "
+            rf"(?P<own>{LENGTHS}) most in your chart\."
+        ),
+        length_among_others,
     ),
     (
         rf"The bar of (?P<meter>\d+/\d+) is {WHERE}; you wrote it at (?P<there>{BARS})\.",

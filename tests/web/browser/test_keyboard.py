@@ -126,7 +126,7 @@ def test_speed_the_1_and_a_loop(known: House, open_page: Opened) -> None:
     expect(length).to_have_text(length.inner_text())
     page.keyboard.press("Alt+,")
     page.keyboard.press("Alt+,")
-    expect(page.locator("#speed")).to_have_text("80 %")
+    expect(page.locator("#speed")).to_have_text("80%")
     page.keyboard.press("Alt+o")
     page.wait_for_function("() => document.getElementById('tonic').currentTime > 0.1")
     page.keyboard.press("Alt+p")

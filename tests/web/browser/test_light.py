@@ -42,7 +42,7 @@ def test_a_light_is_offered_and_remembered(known: House, open_page: Opened) -> N
     expect(light.locator("i.on")).to_have_count(0)
     beats = beat_times_s(drill_of(known, page).exercise)
     page.keyboard.press("Alt+,")
-    expect(page.locator("#speed")).to_have_text("90 %")
+    expect(page.locator("#speed")).to_have_text("90%")
     page.wait_for_function("() => document.getElementById('song').readyState > 0")
     for number, beat in [(1, 0), (3, 2)]:
         seconds = (beats[number - 1][beat] + 0.05) / 0.9
@@ -75,7 +75,7 @@ def test_the_band_slows_down_where_it_is(known: House, open_page: Opened) -> Non
     before = page.evaluate(POSITION)
     for _ in range(5):
         page.keyboard.press("Alt+,")
-    expect(page.locator("#speed")).to_have_text("50 %")
+    expect(page.locator("#speed")).to_have_text("50%")
     expect(page.locator("#slower")).to_be_disabled()
     page.wait_for_function(f"() => {POSITION} > {2 * before}")
     assert page.evaluate(POSITION) < 2 * before + 8
@@ -83,7 +83,7 @@ def test_the_band_slows_down_where_it_is(known: House, open_page: Opened) -> Non
     expect(page.locator("#play")).to_contain_text("Pause")
     expect(page.locator("#listens")).to_have_text("1 listen left")
     page.keyboard.press("Alt+.")
-    expect(page.locator("#speed")).to_have_text("60 %")
+    expect(page.locator("#speed")).to_have_text("60%")
     drill = drill_of(known, page)
     assert drill.progress.speeds == (50,)
     assert drill.progress.paused
@@ -103,5 +103,5 @@ def test_a_loop_goes_with_the_speed(known: House, open_page: Opened) -> None:
     expect(page.locator("#loop-range")).to_have_text("0:10 to 0:20")
     for _ in range(5):
         page.keyboard.press("Alt+,")
-    expect(page.locator("#speed")).to_have_text("50 %")
+    expect(page.locator("#speed")).to_have_text("50%")
     expect(page.locator("#loop-range")).to_have_text("0:20 to 0:40")

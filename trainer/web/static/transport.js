@@ -37,7 +37,7 @@ export function setUpTransport(main, draft, say) {
     for (const name of ["stop", "back"]) if (byId(name)) byId(name).disabled = !onTheWay;
     byId("slower").disabled = !songSpeed.canSlow;
     byId("faster").disabled = !songSpeed.canQuicken;
-    byId("speed").textContent = `${songSpeed.wanted} %`;
+    byId("speed").textContent = `${songSpeed.wanted}%`;
     if (left !== null) byId("listens").textContent = `${left} listen${left === 1 ? "" : "s"} left`;
     showLoop();
   };
@@ -108,7 +108,7 @@ export function setUpTransport(main, draft, say) {
       const changed = songSpeed.change(steps, underWay);
       show();
       const speed = await changed;
-      if (speed) say(`Speed ${speed} %`);
+      if (speed) say(`Speed ${speed}%`);
     } catch (error) {
       say(/** @type {Error} */ (error).message, true);
     }
