@@ -97,7 +97,7 @@ class Comparison(NamedTuple):
     """Two bars compared. All numbers are 0 to 1, before weights are applied.
 
     `over_time` compares the chords that sound at the same time; `in_order` compares the chords of
-    two split bars one after the other, None where that is not done. `same_chord` is the share of
+    two split bars one after the other, None if that is not done. `same_chord` is the share of
     the bar with the same chord, in the better of the two. `counts_placement`, `counts_articulation`
     and `counts_key_change` say which components count here.
     """

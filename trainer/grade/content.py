@@ -1,8 +1,8 @@
 """What bars and charts contain, in the form in which they are compared.
 
 A chord is compared by its sonority: root, bass and notes as pitch classes, counted in semitones
-above the tonic (home, the note that is numbered 1). Spelling is gone here: #4 and b5 are the same.
-A set of pitch classes is an integer of 12 bits, in which bit 0 is the tonic. A bar is the
+above the tonic (home, the note that is numbered 1). Spelling does not matter here: #4 and b5 are
+the same. A set of pitch classes is an integer of 12 bits, in which bit 0 is the tonic. A bar is the
 sonorities of its chords with the positions where they start (`BarContent`), a chart is a row of
 such bars with the boundaries of its phrases and sections (`ChartContent`).
 

@@ -60,7 +60,7 @@ LEAST_EXPLAINED, EXPLAINED_MORE = 0.85, 0.15
 # Of what a part gains by another 1 this much must be left in the whole chart: bars beside it may be
 # aligned anew and lose.
 PART_OF_GAIN = 0.5
-# How many cells all alignments of an answer may have together.
+# How many cells all alignments of an answer may have in total.
 MOST_CELLS = 2_500_000
 
 
