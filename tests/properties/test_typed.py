@@ -46,7 +46,10 @@ def place_of(text: str, question: Question) -> Place:
 
 
 def check_answers(text: str, result: ParseResult, *, letters: bool) -> None:
-    """Every choice, put in place, removes its question, and nothing is asked about its text."""
+    """Every choice, put in place, removes its question, and nothing in its text is asked about.
+
+    Its line as a whole may be: that comes after what is asked about in it.
+    """
     for question in result.questions:
         place = place_of(text, question)
         for choice in question.choices:
@@ -54,7 +57,7 @@ def check_answers(text: str, result: ParseResult, *, letters: bool) -> None:
             again = parse_tolerant(after, HEADER, letters=letters)
             end = place.start + len(choice.text)
             asked = [place_of(after, each) for each in again.questions]
-            assert not any(one.start < end and place.start < one.end for one in asked), after
+            assert not any(place.start <= one.start and one.end <= end for one in asked), after
 
 
 def check_places(text: str, result: ParseResult) -> None:

@@ -8,6 +8,8 @@ of bars: `typed` turns what people habitually type into notation, and `bars` cut
 from __future__ import annotations
 
 import re
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from trainer.chart.bars import ParsedBar, parse_line
@@ -223,8 +225,7 @@ class TextParser:
             self.before = read
             self.sections[-1].typed.append(line.strip())
             self.sections[-1].asked |= bool(read.doubts)
-        for doubt in read.doubts:
-            self._ask(number, doubt, first)
+        self._ask(number, read.doubts, first)
 
     def _context(self, header: Header) -> LineContext:
         said = self.header_lines.letters
@@ -246,17 +247,17 @@ class TextParser:
             if not parsed.valid:
                 self.invalid_bars.add(len(self.bar_spans))
 
-    def _ask(self, line: int, doubt: Doubt, first: int) -> None:
-        """Ask about a doubt in a line whose bars come after the first `first` bars."""
-        bars = [
-            number
-            for number, span in enumerate(self.bar_spans[first:], first + 1)
-            if span.column <= doubt.end and doubt.start + 1 < span.end_column
-        ]
-        self.invalid_bars.update(bars)
-        bar = bars[0] if bars else None
-        columns = (doubt.start + 1, doubt.end + 1)
-        self.questions.append(Question(line, *columns, bar, doubt.asked, doubt.choices))
+    def _ask(self, line: int, doubts: Sequence[Doubt], first: int) -> None:
+        """Ask about the doubts in a line whose bars come after the first `first` bars."""
+        starts = [span.column for span in self.bar_spans[first:]] if doubts else []
+        ends = [span.end_column for span in self.bar_spans[first:]] if doubts else []
+        for doubt in doubts:
+            columns = (doubt.start + 1, doubt.end + 1)
+            after = first + bisect_left(starts, columns[1])
+            bars = range(first + bisect_right(ends, columns[0]) + 1, after + 1)
+            self.invalid_bars.update(bars)
+            bar = bars[0] if bars else None
+            self.questions.append(Question(line, *columns, bar, doubt.asked, doubt.choices))
 
     def _ask_repeats(self, section: _OpenSection) -> None:
         """Ask whether a section that is played several times should be written out that often.

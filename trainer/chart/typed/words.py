@@ -8,6 +8,7 @@ into chords, each written as the notation has it, and finds what could be read i
 from __future__ import annotations
 
 import re
+from collections import deque
 from collections.abc import Sequence
 from functools import lru_cache
 from typing import NamedTuple
@@ -264,19 +265,21 @@ def _ask(word: str, chords: Sequence[ChordPiece]) -> Reading:
     """
     read: list[ChordPiece] = []
     doubts: list[WordDoubt] = []
-    for chord in chords:
-        joined = _joined(read[-1], chord) if read else None
+    waiting = deque(chords)
+    while waiting:
+        chord = waiting.popleft()
+        joined = _joined(chord, waiting[0]) if waiting else None
         if chord.figure is not None:
             doubts.append(_doubt(chord, (chord,), _without_figure(word, chord)))
             read.append(chord)
         elif joined is not None:
-            doubts.append(_doubt(joined, (joined,), (read.pop(), chord)))
-            read.append(joined)
-        elif doubts and read[-1].end == doubts[-1].end and _is_seven(chord):
-            last = doubts.pop()
-            readings = tuple((*chords, chord.text) for chords in last.readings)
-            doubts.append(WordDoubt(last.start, chord.end, _sentence(*readings), readings))
-            read.append(chord)
+            apart = [chord, waiting.popleft()]
+            sevens = []
+            while waiting and joined.extension == "7" and _is_seven(waiting[0]):
+                sevens.append(waiting.popleft())
+            place = joined._replace(end=(sevens or [joined])[-1].end)
+            doubts.append(_doubt(place, (joined, *sevens), (*apart, *sevens)))
+            read += [joined, *sevens]
         else:
             read.append(chord)
     return Reading(tuple(read), tuple(doubts))
