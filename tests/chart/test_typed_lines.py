@@ -60,6 +60,7 @@ LINES = [
     ("ii7 V7 Imaj7 vii° viiø7 iiim7", "2-^7 5^7 1^maj7 7o 7ø 3-^7"),
     ("| bVII | I/III | Vsus4 | % . IVd", "b7 1/3 5^sus4 5^sus4 . 4d"),
     ("♭VII ii/5 V+ I^6", "b7 2-/5 5+ 1^6"),
+    ("I-V7-vi–IV", "1 5^7 6- 4"),
 ]  # fmt: skip
 
 
@@ -136,6 +137,8 @@ def test_letter_names_are_counted_in_the_key_that_holds() -> None:
     assert parse(f"key: G\nchords: letters\n{IN_G}") == meant
     assert parse(f"key: G\n{IN_G}", letters=True) == meant
     assert parse(IN_G, Header(key=Key("G")), letters=True) == meant
+    dashed = parse("key: G\nG-D7-Em7-C", letters=True)
+    assert dashed.sections == parse("key: G\n1 5^7 6-^7 4").sections
 
 
 def test_the_text_decides_on_letter_names() -> None:

@@ -6,6 +6,7 @@ import re
 from typing import NamedTuple
 
 from trainer.chart.keys import Key
+from trainer.chart.lookalikes import LOOKALIKES
 from trainer.chart.section_names import OTHER, section_kind, split_repeats
 from trainer.chart.typed.other_names import looks_roman, read_letters
 
@@ -33,6 +34,7 @@ class Label(NamedTuple):
 
 def is_chord_name(word: str) -> bool:
     """Whether a word is a chord in any writing, or the sign for no chord."""
+    word = word.translate(LOOKALIKES)
     is_number = NUMBER.match(word) is not None
     is_silence = word.lower() in ("nc", "n/c")
     return is_number or is_silence or looks_roman(word) or read_letters(word, KEY_OF_C) is not None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from functools import lru_cache
 
 from trainer.chart.chords import TRIADS, Degree
@@ -36,6 +37,8 @@ def read_roman(word: str, is_major: bool) -> Reading | None:
     head = ROMAN.match(word)
     if head is None:
         return None
+    if "-" in word:
+        return _between_dashes(word, lambda part: read_roman(part, is_major))
     numeral, sign = head["root"], head["sign"].replace("♮", "")
     spelling = _roman_spelling(word, head.end(), is_minor=numeral.islower())
     bass_match = ROMAN_BASS.match(word, spelling.end)
@@ -101,7 +104,8 @@ def read_letters(word: str, key: Key) -> Reading | None:
     end = spelling.end if bass_match is None else bass_match.end()
     tail = TAIL.match(word, end)
     if tail is None or tail.end() != len(word):
-        return None
+        # A dash may also be a minus, as in C-7: that has been tried.
+        return _between_dashes(word, lambda part: read_letters(part, key))
     bass = "" if bass_match is None else degree_of(bass_match[0][1:], key)
     ticks = len(tail["ticks"]) + tail["ticks"].count('"')
     return Reading((
@@ -110,6 +114,25 @@ def read_letters(word: str, key: Key) -> Reading | None:
             ticks, tail["articulation"],
         ),
     ))  # fmt: skip
+
+
+def _between_dashes(word: str, read: Callable[[str], Reading | None]) -> Reading | None:
+    """Read a word of several chords with dashes between them; None if a part is no chord."""
+    parts, at = word.split("-"), 0
+    chords: list[ChordPiece] = []
+    doubts: list[WordDoubt] = []
+    for part in parts:
+        reading = read(part) if len(parts) > 1 else None
+        if reading is None:
+            return None
+        chords += [
+            each._replace(start=each.start + at, end=each.end + at) for each in reading.chords
+        ]
+        doubts += [
+            each._replace(start=each.start + at, end=each.end + at) for each in reading.doubts
+        ]
+        at += len(part) + 1
+    return Reading(tuple(chords), tuple(doubts))
 
 
 def degree_of(name: str, key: Key) -> str:

@@ -324,7 +324,7 @@ def _without_figure(word: str, chord: ChordPiece) -> tuple[ChordPiece, ...]:
     assert chord.figure is not None
     first = chord_at(word[: chord.figure], chord.start)
     assert first is not None
-    digits = range(chord.figure, chord.figure + len(chord.extension))
+    digits = range(chord.figure, chord.figure + (len(chord.extension) or 1))
     others = [ChordPiece(at, at + 1, word[at]) for at in digits]
     others[-1] = others[-1]._replace(
         bass=chord.bass, ticks=chord.ticks, articulation=chord.articulation
