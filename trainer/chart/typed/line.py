@@ -149,7 +149,7 @@ class _LineReader:
         found: list[Unit] = []
         for number, unit in enumerate(units):
             piece = unit.pieces[0]
-            written = self.line[piece.start : piece.end] if len(unit.pieces) == 1 else ""
+            written = self._word(piece) if len(unit.pieces) == 1 else ""
             following = units[number + 1] if number + 1 < len(units) else None
             if unit.kind is not Kind.CHORD or unit.before:
                 found.append(unit)
@@ -168,6 +168,14 @@ class _LineReader:
             else:
                 found.append(unit)
         return found
+
+    def _word(self, piece: Piece) -> str:
+        """The piece as it is typed, if it is a word of its own; else ""."""
+        around = (
+            self.line[max(0, piece.start - 1) : piece.start] + self.line[piece.end : piece.end + 1]
+        )
+        is_word = all(sign.isspace() or sign in "()[]|,;." for sign in around)
+        return self.line[piece.start : piece.end] if is_word else ""
 
     def _empty_bars(self, units: Sequence[Unit]) -> None:
         """Report bar lines with nothing between them."""
@@ -201,7 +209,7 @@ class _LineReader:
 
     def _apart(self, start: int, end: int, text: str) -> str:
         """A text to put in place of a stretch, with spaces where it would touch other chords."""
-        before, after = self.line[:start][-1:], self.line[end : end + 1]
+        before, after = self.line[max(0, start - 1) : start], self.line[end : end + 1]
         left = " " if before and not before.isspace() and before not in "(|,;." else ""
         right = " " if after and not after.isspace() and after not in ")|,;." else ""
         return left + text + right
