@@ -144,7 +144,7 @@ def test_a_self_test_begins(client: TestClient, context: LearnerContext) -> None
               for _ in range(2)}  # fmt: skip
     assert len(places) == 2
     page = client.get(places.pop()).text
-    assert "Speed self-test" in page
+    assert "This is the speed test" in page
     assert 'aria-label="Speed, same pitch" hidden' in page
 
 

@@ -41,8 +41,8 @@ IDLE_S = 300.0
 MOST_TYPED = 20_000
 LONGEST_S = 4 * 3600.0
 NOT_UNDER_WAY = (
-    "This page was opened for another learner, or the song was handed in or begun again from "
-    "elsewhere. What you wrote here stays in the field: copy it and load the page again."
+    "This page was opened for another learner, or the song was handed in or started again in "
+    "another window. What you wrote here stays in the field. Copy it and load the page again."
 )
 
 

@@ -31,8 +31,8 @@ if TYPE_CHECKING:
 __all__ = ["Submitted", "submit"]
 
 REPLACED = (
-    "This song was handed in from another window meanwhile; its result stands in History. What you "
-    "wrote here stays in the field: copy it, load the page again, and hand it in."
+    "This song was handed in from another window, and its result is in History. What you wrote "
+    "here stays in the field. To hand it in too, copy it and load the page again."
 )
 
 

@@ -128,7 +128,9 @@ async def _caution_first(request: Request, error: Exception) -> Response:
     assert isinstance(error, CautionFirst)
     if not _wants_page(request):
         return _error_response(
-            request, CONFLICT, "Read the advice on your hearing first: load the page again."
+            request,
+            CONFLICT,
+            "Read the advice on your hearing first. Load the page again.",
         )
     return RedirectResponse(
         f"/hearing?then={quote(error.then)}" if error.then else "/hearing", SEE_OTHER

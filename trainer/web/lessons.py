@@ -183,7 +183,7 @@ def _lesson(context: LearnerContext, lesson_id: str) -> Lesson:
     for found in context.lessons:
         if found.id == lesson_id:
             return found
-    raise HTTPException(NOT_FOUND, "There is no such lesson here. All there are stand in Lessons.")
+    raise HTTPException(NOT_FOUND, "There is no such lesson here. Choose one in Lessons.")
 
 
 def _exercise(then: str) -> str:
@@ -195,7 +195,7 @@ def _run(context: LearnerContext, lesson: Lesson, run_id: int) -> LessonRun:
     """The learner's run at a lesson. Raises HTTPException 404."""
     run = find_run(context.drills, run_id)
     if run is None or run.lesson != lesson.id:
-        raise HTTPException(NOT_FOUND, "There are no such questions here. Begin them again.")
+        raise HTTPException(NOT_FOUND, "These questions are no longer here. Start them again.")
     return run
 
 

@@ -45,7 +45,7 @@ def test_a_whole_exercise_by_keyboard_alone(house: House, open_page: Opened) -> 
     expect(page.locator("#text")).to_be_focused()
     page.keyboard.press("Alt+p")
     stood = seconds(page)
-    expect(page.locator("#play")).to_contain_text("Go on")
+    expect(page.locator("#play")).to_contain_text("Continue")
     page.keyboard.press("Alt+j")
     assert seconds(page) < stood
     page.keyboard.press("Control+Enter")

@@ -39,7 +39,7 @@ def test_a_reload_takes_no_listen(known: House, open_page: Opened) -> None:
     page.reload()
     wait_for_position(known, page, 1.5)
     page.reload()
-    expect(page.locator("#play")).to_contain_text("Go on")
+    expect(page.locator("#play")).to_contain_text("Continue")
     expect(page.locator("#listens")).to_have_text("1 listen left")
     expect(page.get_by_text("The band was interrupted at 0:0")).to_be_visible()
     page.wait_for_function(f"() => {POSITION} > 1.4")

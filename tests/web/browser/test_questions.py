@@ -55,7 +55,7 @@ def test_what_is_open_is_asked_about_before_handing_in(known: House, open_page: 
     page = open_page(known.url)
     begin(page)
     said = page.locator("#status")
-    for text, told in (("1 57 4", "One place is not clear yet"), ("1 ? 4", "One bar is left open"),
+    for text, told in (("1 57 4", "One place isn't clear yet"), ("1 ? 4", "One bar is left open"),
                        ("? ? 4", "2 bars are left open")):  # fmt: skip
         page.locator("#text").fill(text)
         page.keyboard.press("Control+Enter")

@@ -70,7 +70,7 @@ export function writeFast(field, what) {
     field.tell("caret");
   } else {
     const found = what === "line" ? lineAbove(text, area.selectionEnd) : lastSection(text, area.selectionEnd);
-    if (!found) return what === "line" ? "There is no line above." : "There is no section of that name before this one.";
+    if (!found) return what === "line" ? "There is no line above." : "There is no earlier section with that name.";
     field.replace({ start: found.at, end: found.at }, found.put);
   }
   return "";

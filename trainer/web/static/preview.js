@@ -67,7 +67,7 @@ export class Preview extends EventTarget {
       if (signal.aborted) return;
       if (error instanceof Unreachable) this.sheet.classList.toggle("outdated", text !== this.text);
       else if (error instanceof Refused) {
-        const why = error.status === TOO_LARGE ? "Too long to be drawn." : error.message;
+        const why = error.status === TOO_LARGE ? "This is too long to draw." : error.message;
         const alert = Object.assign(document.createElement("p"), { className: "alert", textContent: why });
         this.show(text, alert.outerHTML);
       } else throw error;

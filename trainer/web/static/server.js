@@ -36,7 +36,7 @@ export async function ask(url, init = {}) {
   } catch (error) {
     if (init.signal?.aborted) throw error;
     onLost();
-    throw new Unreachable("The server does not answer.");
+    throw new Unreachable("The server isn't answering.");
   }
   onAnswer();
   if (answer.ok) return answer;

@@ -8,28 +8,28 @@ export const WHERE = { page: "While writing, anywhere", text: "In the text", she
 
 /** @type {Shortcut[]} */
 export const SHORTCUTS = [
-  { keys: "Alt+P", does: "Play, pause, go on", where: WHERE.page },
+  { keys: "Alt+P", does: "Play, pause, continue", where: WHERE.page },
   { keys: "Alt+R", does: "Stop the band", where: WHERE.page },
   { keys: "Alt+J", does: "Go back 5 seconds", where: WHERE.page },
   { keys: "Alt+O", does: "Hear the 1", where: WHERE.page },
   { keys: "Alt+,", does: "Slower, at the same pitch", where: WHERE.page },
   { keys: "Alt+.", does: "Faster, at the same pitch", where: WHERE.page },
-  { keys: "Alt+K", does: "Show the beats with a light, where the exercise has one", where: WHERE.page },
+  { keys: "Alt+K", does: "Show the beats with a light, if the exercise has one", where: WHERE.page },
   { keys: "Alt+L", does: "Loop from here, loop to here, loop off", where: WHERE.page },
-  { keys: "Alt+1", does: "The first answer to the question nearest before the caret; Alt 2 the second", where: WHERE.page },
+  { keys: "Alt+1", does: "Give the first answer to the last question before the cursor; Alt 2 gives the second", where: WHERE.page },
   { keys: "Control+Enter", does: "Hand in", where: WHERE.page },
-  { keys: "Control+Z", does: "Undo, also what was done by a key, on the keypad or on the sheet", where: WHERE.page },
+  { keys: "Control+Z", does: "Undo, wherever you made the change", where: WHERE.page },
   { keys: "Control+Shift+Z", does: "Redo", where: WHERE.page },
   { keys: "=", does: "The line above, or the rest of it", where: WHERE.text },
   { keys: "&", does: "The last section of that name", where: WHERE.text },
   { keys: "?", does: "Don’t know yet: a gap", where: WHERE.text },
   { keys: "!", does: "Next gap", where: WHERE.text },
-  { keys: "ArrowRight", does: "To the next bar, as the other arrows go their way", where: WHERE.sheet },
-  { keys: "Enter", does: "Edit the bar; again: done", where: WHERE.sheet },
-  { keys: "+", does: "Add a bar after it", where: WHERE.sheet },
-  { keys: ".", does: "End the phrase there, or let it go on", where: WHERE.sheet },
+  { keys: "ArrowRight", does: "Next bar; the other arrows work the same way", where: WHERE.sheet },
+  { keys: "Enter", does: "Edit the bar; press again when done", where: WHERE.sheet },
+  { keys: "+", does: "Add a bar after this one", where: WHERE.sheet },
+  { keys: ".", does: "End the phrase here, or let it continue", where: WHERE.sheet },
   { keys: "Delete", does: "Remove the bar", where: WHERE.sheet },
-  { keys: "Escape", does: "Leave the bar as it was; again: back to the text", where: WHERE.sheet },
+  { keys: "Escape", does: "Undo the edit; press again to go back to the text", where: WHERE.sheet },
 ];
 
 const isMac = /Mac|iPhone|iPad/.test(navigator.platform);

@@ -32,7 +32,7 @@ export function setUpTransport(main, draft, say) {
     byId("position").textContent = clock(audio.currentTime);
     if (Number.isFinite(audio.duration)) byId("duration").textContent = clock(audio.duration);
     const onTheWay = isOnTheWay();
-    label("play", player.isPlaying ? (isTest ? "Playing" : "Pause") : onTheWay ? "Go on" : "Play");
+    label("play", player.isPlaying ? (isTest ? "Playing" : "Pause") : onTheWay ? "Continue" : "Play");
     byId("play").disabled = (!onTheWay && left === 0) || (isTest && player.isPlaying);
     for (const name of ["stop", "back"]) if (byId(name)) byId(name).disabled = !onTheWay;
     byId("slower").disabled = !songSpeed.canSlow;
@@ -56,7 +56,7 @@ export function setUpTransport(main, draft, say) {
       player.stop();
       if (error instanceof Refused && error.data.listens_left === 0) {
         listens.left = 0;
-        say("That was the last listen. Write what you remember and hand it in.");
+        say("That was your last listen. Write what you remember and hand it in.");
       } else say(/** @type {Error} */ (error).message, true);
     }
     show();
@@ -119,7 +119,7 @@ export function setUpTransport(main, draft, say) {
 
   for (const name of ["playing", "pause", "ended", "time", "loadedmetadata"]) player.addEventListener(name, show);
   listens.addEventListener("message", (event) => say(/** @type {CustomEvent} */ (event).detail, true));
-  player.addEventListener("ended", () => say(listens.left === 0 ? "That was the last listen." : "The band has stopped."));
+  player.addEventListener("ended", () => say(listens.left === 0 ? "That was your last listen." : "The band has stopped."));
   player.addEventListener("error", async () => {
     // A server that was started again no longer knows the sound: ask for it once more.
     const isNew = await ask(`/write/${exercise}/sound?speed=${listens.playing}`).then((answer) => answer.json(), () => null);

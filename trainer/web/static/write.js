@@ -11,7 +11,7 @@ const byId = (id) => /** @type {any} */ (document.getElementById(id));
 const main = byId("main");
 const area = /** @type {HTMLTextAreaElement} */ (byId("text"));
 const { exercise } = main.dataset;
-const NO_ANSWER = "The server does not answer. Go on writing: it is kept in this browser and sent when the server is back.";
+const NO_ANSWER = "The server isn't answering. Keep writing: your chart is saved in this browser and sent when the server is back.";
 let isOfText = false;
 
 /** @param {string} text @param {boolean} [wrong]
@@ -35,7 +35,7 @@ field.addEventListener("change", () => {
 });
 draft.addEventListener("message", (event) => say(/** @type {CustomEvent} */ (event).detail, true));
 connection.addEventListener("lost", () => say(NO_ANSWER, true));
-draft.addEventListener("saved", () => say("The server is back; all is kept."));
+draft.addEventListener("saved", () => say("The server is back, and everything is saved."));
 
 // After a button of the band pressed with the mouse, what is typed goes into the chart. A finger
 // would only raise the keyboard.
@@ -61,7 +61,7 @@ byId("form").addEventListener("submit", async (/** @type {SubmitEvent} */ event)
 
 /** What is asked about before it is handed in, "" for nothing. @param {number} unclear @param {number} gaps */
 function whatIsOpen(unclear, gaps) {
-  if (unclear) return unclear === 1 ? "One place is not clear yet" : "Some places are not clear yet";
+  if (unclear) return unclear === 1 ? "One place isn't clear yet" : "Some places aren't clear yet";
   if (gaps) return gaps === 1 ? "One bar is left open" : `${gaps} bars are left open`;
   return "";
 }
@@ -79,7 +79,7 @@ async function handIn() {
     location.assign((await answer.json()).location);
   } catch (error) {
     const isDown = error instanceof Unreachable;
-    say(isDown ? "The server does not answer. Your chart is kept in this browser; hand it in when the server is back." : /** @type {Error} */ (error).message, true, !isDown);
+    say(isDown ? "The server isn't answering. Your chart is saved in this browser. Hand it in when the server is back." : /** @type {Error} */ (error).message, true, !isDown);
     byId("hand-in").disabled = false;
   }
 }
