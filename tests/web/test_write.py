@@ -324,7 +324,7 @@ def test_a_listen_goes_on_where_it_was(client: TestClient, context: LearnerConte
     assert 'data-speed="80"' in page
     assert 'data-listens-left="1"' in page
     assert "interrupted at 1:12" in page
-    assert "it counts as a pause." in page
+    assert "It counts as a pause." in page
     drill = context.drills.find(exercise_id)
     assert drill is not None
     assert not drill.progress.paused

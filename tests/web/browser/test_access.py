@@ -93,7 +93,7 @@ def test_every_page_and_state(house: House, open_page: Opened, screen: str) -> N
     page.wait_for_url("**/result/*")
     check(page, "result")
     page.locator("#next-mistake").click()
-    page.get_by_text("Both as text").click()
+    page.get_by_text("Both charts as text").click()
     check(page, "result, a bar chosen")
     page.get_by_text("How it's scored").click()
     check(page, "result, weights opened")

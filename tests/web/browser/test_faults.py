@@ -47,7 +47,7 @@ def test_a_server_that_is_gone(known: House, open_page: Opened) -> None:
     page.keyboard.type(" 1")
     expect(page.locator("#sheet")).to_have_class("chart-sheet outdated")
     page.keyboard.press("Control+Enter")
-    expect(said).to_contain_text("kept in this browser")
+    expect(said).to_contain_text("Your chart is saved in this browser")
     page.locator("#play").click()
     expect(said).to_contain_text("Keep writing")
     known.open()
@@ -66,7 +66,7 @@ def test_a_browser_that_crashed(known: House, open_page: Opened) -> None:
     place = page.url
     known.close()
     page.keyboard.type("1 4 5")
-    expect(page.locator("#status")).to_contain_text("does not answer")
+    expect(page.locator("#status")).to_contain_text("isn't answering")
     again = page.context.new_page()
     page.close()
     known.open()
@@ -112,7 +112,7 @@ def test_a_hundred_thousand_characters(known: House, open_page: Opened) -> None:
     wait_for_draft(known, page, "1 4")
     page.locator("#text").fill("1 " * 50_000)
     expect(page.locator("#status")).to_contain_text("more than 20,000 characters")
-    expect(page.locator("#sheet")).to_have_text("Too long to be drawn.")
+    expect(page.locator("#sheet")).to_have_text("This is too long to draw.")
     page.locator("#hand-in").click()
     expect(page.locator("#status")).to_contain_text("It stays in the field")
     assert len(page.locator("#text").input_value()) == 100_000
