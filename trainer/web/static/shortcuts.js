@@ -30,6 +30,13 @@ export const SHORTCUTS = [
   { keys: ".", does: "End the phrase here, or let it continue", where: WHERE.sheet },
   { keys: "Delete", does: "Remove the bar", where: WHERE.sheet },
   { keys: "Escape", does: "Undo the edit; press again to go back to the text", where: WHERE.sheet },
+  { keys: "Alt+P", does: "Hear what was played", where: WHERE.result },
+  { keys: "Alt+W", does: "Hear what you wrote", where: WHERE.result },
+  { keys: "Alt+R", does: "Stop", where: WHERE.result },
+  { keys: "Alt+.", does: "Next mistake", where: WHERE.result },
+  { keys: "Alt+,", does: "Previous mistake", where: WHERE.result },
+  { keys: "ArrowRight", does: "Next bar; the left arrow goes back", where: WHERE.result },
+  { keys: "Enter", does: "Hear the bar", where: WHERE.result },
 ];
 
 const isMac = /Mac|iPhone|iPad/.test(navigator.platform);

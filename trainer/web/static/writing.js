@@ -51,8 +51,8 @@ export function setUpWriting(exercise, text, say) {
     field.addEventListener("change", show);
     show();
   }
-  byId("bar-tools").addEventListener("keydown", (/** @type {KeyboardEvent} */ event) => {
-    const step = undoStep(event);
+  area.form?.addEventListener("keydown", (event) => {
+    const step = event.defaultPrevented ? 0 : undoStep(event);
     if (step && field.step(step)) event.preventDefault();
   });
   field.addEventListener("change", () => preview.draw());
