@@ -27,7 +27,7 @@ ARGUMENTS = [
 ]
 DESKTOP = {"width": 1280, "height": 800}
 # However busy the machine is: nothing here is a matter of speed.
-PATIENCE_MS = 20_000
+PATIENCE_MS = 60_000
 expect.set_options(timeout=PATIENCE_MS)
 
 

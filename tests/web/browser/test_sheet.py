@@ -128,6 +128,34 @@ def test_bars_come_and_go_on_the_sheet(known: House, open_page: Opened) -> None:
     expect(text_of(page)).to_have_value("1 4 2- 5 1\n6- 4 5 1")
 
 
+def test_no_key_is_lost_while_the_sheet_is_drawn(known: House, open_page: Opened) -> None:
+    """What is typed on a bar before the sheet shows the last change goes into the bar all the
+    same, also into one that is only just added."""
+    page = open_page(known.url)
+    begin(page)
+    page.evaluate(
+        """() => {
+          const { fetch } = window;
+          window.fetch = async (...asked) => {
+            await new Promise((done) => setTimeout(done, 300));
+            return fetch(...asked);
+          };
+        }"""
+    )
+    for keys, text in (("b7", "b7 5"), ("+b7", "4 b7 5")):
+        write(page, "1 4 5")
+        expect(page.locator("#sheet .bar")).to_have_count(3)
+        bar(page, 1).focus()
+        page.keyboard.press("Delete")
+        page.keyboard.type(keys)
+        expect(page.locator("#bar-field")).to_be_visible()
+        expect(page.locator("#bar-field")).to_have_value("b7")
+        page.keyboard.press("Enter")
+        expect(text_of(page)).to_have_value(text)
+        expect(page.locator("#bar-field")).to_be_hidden()
+        expect(page.locator("#sheet .bar-button:focus")).to_have_count(1)
+
+
 def test_escape_leaves_a_bar_as_it_was(known: House, open_page: Opened) -> None:
     """Escape takes back what was typed on a bar, and a bar that was only just added."""
     page = open_page(known.url)

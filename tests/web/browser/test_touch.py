@@ -90,6 +90,10 @@ def test_the_keypad_stays_where_it_is(
     for box in places:
         assert box is not None
         assert box["y"] + box["height"] <= height
+    keys, button = places
+    assert keys is not None
+    assert button is not None
+    assert keys["y"] + keys["height"] <= button["y"]
     expect(page.locator("#sheet .bar").last).to_be_in_viewport()
     page.evaluate("() => document.getElementById('text').setSelectionRange(0, 0)")
     expect(page.locator("#sheet .bar").first).to_be_in_viewport()

@@ -17,6 +17,8 @@ export class BarActions {
     this.preview = walk.preview;
     this.editor = walk.editor;
     this.tools = tools;
+    /** What is typed into a bar before its field is there, null where none is coming. @type {string | null} */
+    this.typed = null;
     const { drawing } = this.preview;
     drawing.addEventListener("click", (event) => {
       const bar = walk.barOf(/** @type {Element} */ (event.target));
@@ -41,15 +43,24 @@ export class BarActions {
   /** Do something to a bar as soon as the sheet shows the text as it is.
    * @param {string} what @param {DrawnBar} bar @param {string} [put] typed in its place */
   async do(what, bar, put) {
+    if (this.typed !== null && what === "edit") {
+      this.typed += put ?? "";
+      return;
+    }
     const number = this.preview.bars.indexOf(bar);
     if (this.editor.isOpen) this.editor.close(what === "done" ? "here" : "stay");
     else if (what === "done") return this.walk.toText(bar);
-    if (what === "done" || !(await this.preview.settle())) return;
+    if (what === "done") return;
+    const opens = what === "edit" || what === "add";
+    if (opens) this.typed = put ?? "";
+    const isSettled = await this.preview.settle();
+    const typed = this.typed ?? "";
+    if (opens) this.typed = null;
     const now = this.preview.bars[number];
-    if (!now) return;
+    if (!isSettled || !now) return;
     this.walk.choose(now);
-    if (what === "edit") this.editor.open(now, put);
-    else if (what === "add") this.editor.openAfter(now);
+    if (what === "edit") this.editor.open(now, typed);
+    else if (what === "add") this.editor.openAfter(now, typed);
     else if (what === "remove") this.apply(removeBar(this.field.text, now));
     else {
       const next = this.preview.bars[number + 1];

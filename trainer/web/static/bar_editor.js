@@ -27,22 +27,27 @@ export class BarEditor extends EventTarget {
     return this.span !== null;
   }
 
-  /** Edit a bar. @param {DrawnBar} bar @param {string} [put] typed already, in place of what is there */
-  open(bar, put) {
+  /** Edit a bar. @param {DrawnBar} bar @param {string} typed already, in place of what is there */
+  open(bar, typed) {
     const { start, end } = bar;
     this.begin({ start, end }, bar, `Bar ${this.preview.bars.indexOf(bar) + 1}`);
-    if (put !== undefined) {
-      this.input.value = put;
-      this.put();
-    } else this.input.select();
+    if (typed) this.type(typed);
+    else this.input.select();
   }
 
-  /** Write a bar after a bar. @param {DrawnBar} bar */
-  openAfter(bar) {
+  /** @param {string} typed */
+  type(typed) {
+    this.input.value = typed;
+    this.put();
+  }
+
+  /** Write a bar after a bar. @param {DrawnBar} bar @param {string} typed already */
+  openAfter(bar, typed) {
     const room = roomAfter(this.field.text, bar);
     this.count += 1;
     this.replace(room.span, room.put);
     this.begin({ start: room.at, end: room.at }, bar, `New bar after bar ${this.preview.bars.indexOf(bar) + 1}`);
+    if (typed) this.type(typed);
   }
 
   /** @param {import("./places.js").Span} span @param {DrawnBar} bar @param {string} name */
