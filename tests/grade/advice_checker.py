@@ -39,8 +39,8 @@ OTHER_ONE = re.compile(
     r"counted (?:this minor song )?from|counted in the old key|fit another key|You moved the key at"
 )
 COUNTED = re.compile(r"ou wrote (two bars|one bar) for every")
-OTHER_COUNT = re.compile(r"ou wrote (two bars|one bar) for every|as two bars each|two in one")
-SINGLE = re.compile(r"^(Of the \d+ bars written|Nothing is written)")
+OTHER_COUNT = re.compile(r"ou wrote (two bars|one bar) for every|as two bars each|two to a bar")
+SINGLE = re.compile(r"^(Of the \d+ bars you wrote|You haven't written)")
 
 
 class GivenAdvice(Protocol):
@@ -101,7 +101,7 @@ def _read(text: str, reading: Reading) -> None:
 def _read_one(text: str, reading: Reading) -> int:
     """Check the sentence that a text begins with, and return its length.
 
-    One that reads in two ways ("5/4 was played") is true if it is true in one of them.
+    One that reads in two ways is true if it is true in one of them.
     """
     error: FalseSentence | None = None
     for pattern, check in SENTENCES:

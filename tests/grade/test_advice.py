@@ -27,126 +27,127 @@ WORKED = {
     "left out": (
         changed("5 5\nCh", "5\nCh"),
         (
-            "Bar 9 (Verse 1) is left out: 5 was played there. The phrase has five bars (5–9), and "
-            "you wrote four: count until the vocal starts over."
+            "You left out bar 9 (Verse 1): the band played 5 there. The phrase is five "
+            "bars long (5–9), and you wrote four. Count until the vocal starts over."
         ),
     ),
     "plain number": (
         parse(SONG.replace("6-", "6").replace("2-", "2")),
         (
-            "Bars 7 and 13–14: 6- and 2- were played, 6 and 2 are written. A plain number is a "
-            "major chord; write the minus where the chord is minor."
+            "Bars 7 and 13–14: the band played 6- and 2-, and you wrote 6 and 2. A plain "
+            "number means a major chord. Write the minus sign when the chord is minor."
         ),
     ),
     "bass left out": (
         parse(SONG.replace("5/7", "5")),
         (
-            "Bars 6 and 12: 5/7 was played, 5 is written. The chord is right, but not its bass:"
-            " listen to the lowest note. It is 7, not 5."
+            "Bars 6 and 12: the band played 5/7 and you wrote 5. You have the right chord "
+            "but not the bass note. Listen to the lowest note: it's 7, not 5."
         ),
     ),
     "other chord": (
         changed("2-", "4"),
         (
-            "Bar 14 (bar 5 of Chorus): 2- was played, 4 is written. They share two notes (4 and"
-            " 6); listen to the bass: it is on 2, not 4."
+            "Bar 14 (bar 5 of Chorus): the band played 2- and you wrote 4. The chords "
+            "share two notes (4 and 6). Listen to the bass: it's on 2, not 4."
         ),
     ),
     "extension left out": (
         changed("5^7", "5"),
         (
-            "Bar 15 (bar 6 of Chorus): 5^7 was played, 5 is written. The chord is right but "
-            "there is more in it: listen for the note 4."
+            "Bar 15 (bar 6 of Chorus): the band played 5^7 and you wrote 5. You have the "
+            "right chord, but there's more in it: listen for 4."
         ),
     ),
     "split missed": (
         changed("(1 5/7)", "1"),
         (
-            "Bar 12 (bar 3 of Chorus): 1 and 5/7 were played, two beats each; 1 is written for "
-            "the whole bar. Listen for the bass moving inside the bar."
+            "Bar 12 (bar 3 of Chorus): the band played 1 and 5/7, two beats each, and you "
+            "wrote 1 for the whole bar. Listen for the bass moving inside the bar."
         ),
     ),
     "beats": (
         changed("(1 5/7)", "(1''' 5/7')"),
         (
-            "Bar 12 (bar 3 of Chorus): the chords are right, but not where they change. 1 and "
-            "5/7 were played, two beats each; (1''' 5/7') is written. Count the beats up to the "
-            "change."
+            "Bar 12 (bar 3 of Chorus): you have the right chords on the wrong beats. The "
+            "band played 1 and 5/7, two beats each, and you wrote (1''' 5/7'). Count the "
+            "beats up to the change."
         ),
     ),
     "split written as two bars": (
         changed("(1 5/7)", "1 5/7"),
         (
-            "Bar 12 (bar 3 of Chorus) is one bar, (1 5/7); it is written as two, 1 5/7. Count the"
-            " beats: the chord changes inside the bar."
+            "Bar 12 (bar 3 of Chorus) is one bar, (1 5/7), and you wrote two, 1 5/7. Count "
+            "the beats: the chord changes inside the bar."
         ),
     ),
     "two bars written as one": (
         changed("4 5 (1 5/7)", "(4 5) (1 5/7)"),
         (
-            "Bars 10–11 (Chorus) are two bars, 4 5; they are written as one, (4 5). Count the "
-            "beats: each of them lasts a bar."
+            "Bars 10–11 (Chorus) are two bars, 4 5, and you wrote one, (4 5). Count the "
+            "beats: each chord lasts a bar."
         ),
     ),
     "doubled": (
         changed("1 1 4 4 .", "1 1 1 4 4 ."),
         (
-            "Your bar 3 (1) repeats the bar before: 1 was played for two bars, and you wrote it "
-            "for three; after bar 2 comes 4. Count the bars as they go by."
+            "Your bar 3 (1) repeats the bar before: the band played 1 for two bars and you "
+            "wrote it for three; after bar 2 comes 4. Count the bars as they go by."
         ),
     ),
     "added": (
         changed("6- . 2-", "6- 4 . 2-"),
         (
-            "Your bar 14 (4) was not played: after bar 13 comes 2-. The phrase has four bars "
-            "(10–13), and you wrote five: count until the vocal starts over."
+            "The band didn't play your bar 14 (4): after bar 13 comes 2-. The phrase is "
+            "four bars long (10–13), and you wrote five. Count until the vocal starts over."
         ),
     ),
     "swapped": (
         parse("Chorus:" + SONG.split("Chorus:")[1] + SONG.split("Chorus:", maxsplit=1)[0]),
         (
-            "Bars 1–17: Verse 1 and Chorus are written in the other order; Verse 1 came first. "
-            "Write the labels down first, in the order they come."
+            "Bars 1–17: you swapped Verse 1 and Chorus. Verse 1 came first. Write the "
+            "section labels down first, in the order they come."
         ),
     ),
     "articulation left out": (
         changed("1d", "1"),
         (
-            "Bar 17 (bar 8 of Chorus): a hold (diamond) was played and is not written: 1d. "
-            "Listen: a held chord rings and nothing is struck after it."
+            "Bar 17 (bar 8 of Chorus): the band played a hold (diamond), 1d, and you missed "
+            "it. Listen: on a hold, the band strikes the chord once and lets it ring."
         ),
     ),
     "third": (
         changed("4 5 (1 5/7)", "4- 5 (1 5/7)"),
         (
-            "Bar 10 (bar 1 of Chorus): 4 was played, 4- is written. The root is right; only the"
-            " third differs. Listen to the third: it is 6, bright (major), not b6."
+            "Bar 10 (bar 1 of Chorus): the band played 4 and you wrote 4-. You have the "
+            "right root but not the third. Listen to the third: it's 6 (major, brighter), "
+            "not b6."
         ),
     ),
     "rest written": (
         changed("1 1d", "0 1d"),
         (
-            "Bar 16 (bar 7 of Chorus): 1 was played, silence is written. A chord lasts until the "
-            "next one unless the band stops."
+            "Bar 16 (bar 7 of Chorus): the band played 1 and you wrote a rest (0). A chord "
+            "lasts until the next one unless the band stops."
         ),
     ),
     "left open": (
         changed("1 1d", "? 1d"),
         (
-            "Bar 16 (bar 7 of Chorus) was left open: 1 was played. A guess costs no more than an "
-            "open bar."
+            "You left bar 16 (bar 7 of Chorus) open: the band played 1. A guess costs no more than "
+            "an open bar."
         ),
     ),
     "phrases": (
         parse(SONG.replace(" . ", " ")),
         (
-            "Phrases end after bars 4 and 13 of the song, where no end is marked. Listen for "
+            "You didn't mark the phrase ends after bars 4 and 13 of the song. Listen for "
             "where the vocal starts over."
         ),
     ),
     "form": (
         parse(SONG.replace("Chorus", "Bridge")),
-        "Section labels: Chorus at bar 10 is labelled Bridge.",
+        "Section labels: you labelled Chorus (bar 10) Bridge.",
     ),
 }
 
@@ -164,11 +165,13 @@ def test_a_skipped_phrase_and_a_skipped_section_are_named_as_such() -> None:
     """Four bars between two boundaries are a phrase; a labelled part is a section."""
     report = grade(parse(SONG), changed("4 5 (1 5/7) 6- . ", ""))
     assert [(one.kind, one.unit) for one in report.edits] == [("left out", "phrase")]
-    assert "a whole phrase: 4 5 (1 5/7) 6- was played there" in report.advice[0].text
+    assert "a whole phrase: the band played 4 5 (1 5/7) 6- there" in report.advice[0].text
     song = SONG + "Bridge:\n2- 3- 4 5\n"
     report = grade(parse(song), parse(SONG.split("Chorus", maxsplit=1)[0] + "Bridge:\n2- 3- 4 5\n"))
     assert [(one.kind, one.unit) for one in report.edits] == [("left out", "section")]
-    assert report.advice[0].text.startswith("The whole of Chorus, bars 10–17, is left out: ")
+    assert report.advice[0].text.startswith(
+        "You left out the whole of Chorus (bars 10–17): the band played "
+    )
 
 
 def test_bars_left_out_here_and_there_are_said_in_one_breath() -> None:
@@ -178,8 +181,9 @@ def test_bars_left_out_here_and_there_are_said_in_one_breath() -> None:
     assert [one.reference for one in report.edits] == [(4,), (14,)]
     assert [advice.text for advice in report.advice] == [
         (
-            "Bars 4 and 14 are left out: 4 in bar 4 (a phrase of four bars) and 2- in bar 14 (a "
-            "phrase of four bars). Count the bars of each phrase until the vocal starts over."
+            "You left out bars 4 and 14: the band played 4 in bar 4 (a phrase of four "
+            "bars) and 2- in bar 14 (a phrase of four bars). Count the bars of each phrase "
+            "until the vocal starts over."
         )
     ]
     report = grade(short, parse(SONG))
@@ -187,8 +191,8 @@ def test_bars_left_out_here_and_there_are_said_in_one_breath() -> None:
     assert report.advice[0].text.startswith(("Your bar 4", "Your bar 14"))
     report = grade(parse(SONG), parse(SONG.replace("6- . ", "6- b7 . ").replace("1d", "1d b7")))
     assert report.advice[0].text == (
-        "Your bars 14 and 19 were not played. Count the bars of each phrase until the vocal starts "
-        "over."
+        "The band didn't play your bars 14 and 19. Count the bars of each phrase until "
+        "the vocal starts over."
     )
 
 
@@ -196,8 +200,8 @@ def test_a_chart_that_stops_early_is_said_to_stop() -> None:
     """Three or more bars missing at the end are not called left out."""
     report = grade(parse(SONG), parse(SONG.split(" . 2-", maxsplit=1)[0]))
     assert report.advice[0].text == (
-        "Bars 14–17 (Chorus) are not written; your chart goes up to the song's bar 13. When you "
-        "lose your place, leave those bars and go on with the song."
+        "Bars 14–17 (Chorus) are missing: your chart goes up to bar 13 of the song. "
+        "When you lose your place, leave a gap and carry on with the song."
     )
 
 
@@ -225,8 +229,9 @@ def test_a_dot_in_the_wrong_place_is_told_from_both_sides() -> None:
     """What ends in the song and what ends in the answer."""
     report = grade(parse(SONG), changed("4 4 . 1 5/7", "4 4 1 . 5/7"))
     assert report.advice[0].text == (
-        "A phrase ends after bar 4 of the song, where no end is marked; a phrase end is marked "
-        "after your bar 5, where none was heard. Listen for where the vocal starts over."
+        "You didn't mark the phrase end after bar 4 of the song, and you marked a phrase "
+        "end after your bar 5, where there is none. Listen for where the vocal starts "
+        "over."
     )
 
 
@@ -248,7 +253,7 @@ def test_far_off_answers_get_one_word_to_start_again_with() -> None:
     """Where next to nothing agrees, a list of bars would not help."""
     report = grade(parse(SONG), parse("3 b7 2 7o b6 b2 3 b3 2 2 3 3 b7 b7 b6 b6 b2"))
     assert [advice.kind for advice in report.advice] == ["far off"]
-    assert report.advice[0].text.startswith("Of the 17 bars written, none has the right root.")
+    assert report.advice[0].text.startswith("Of the 17 bars you wrote, none has the right root.")
 
 
 def test_an_empty_answer_is_told_where_to_start() -> None:
@@ -274,30 +279,45 @@ def test_every_kind_of_chord_mistake_has_a_wording() -> None:
 @pytest.mark.parametrize(
     ("played", "written", "said"),
     [
-        ("5^sus4", "5", "Listen inside the chord: the note 1 sounds, not 7."),
-        ("1^maj7", "1^7", "Listen inside the chord: the note 7 sounds, not b7."),
-        ("5", "5^7", "The chord is right, but plainer than you wrote it: the note 4 is not in it."),
-        ("1", "1/3", "The chord is right, and the bass is on its root: no slash."),
-        ("1/5", "1/3", "The chord is right; the lowest note is 5, not 3."),
-        ("1/3", "3-", "They share two notes (3 and 5), the bass among them; listen above it:"),
-        ("0", "1", "nothing was played, 1 is written. Write 0 where the band is silent."),
-        ("1", "(1 4)", "1 was played all through the bar, (1 4) is written."),
-        ("(1 4)", "(1' 4'' 5')", "1 and 4 were played, two beats each; (1' 4'' 5') is written."),
-        ("(1''' 4')", "1", "1 and 4 were played, three beats and then one; 1 is written"),
-        ("1p", "1d", "a push was played, a hold (diamond) is written."),
-        ("1", "1c", "a choke is written where none was played."),
-        ("[2/4] 1", "1", "Bar 2 is a short bar of 2/4 (two beats); 4/4 is written."),
-        ("[up 2] 1", "1", "the change is not marked: the band would go on in the old key."),
-        ("[down 1] 1", "[up 1] 1", "the key moves down a half step, and [up 1] is written."),
-        ("1", "[up 2] 1", "a key change is written [up 2], but the key stays."),
-        ("5o", "5-", "The root is right. Listen inside the chord: the note b2 sounds, not 2."),
+        ("5^sus4", "5", "Listen inside the chord: it has 1, not 7."),
+        ("1^maj7", "1^7", "Listen inside the chord: it has 7, not b7."),
+        ("5", "5^7", "You have the right chord, but the band played it plainer: 4 isn't in it."),
+        ("1", "1/3", "You have the right chord, and the bass plays its root, so there's no slash."),
+        (
+            "1/5",
+            "1/3",
+            (
+                "You have the right chord but not the bass note. Listen to the lowest note: "
+                "it's 5, not 3."
+            ),
+        ),
+        (
+            "1/3",
+            "3-",
+            ("The chords share two notes (3 and 5), including the bass. Listen above the bass:"),
+        ),
+        ("0", "1", "the band was silent and you wrote 1. Write 0 when the band is silent."),
+        ("1", "(1 4)", "the band played 1 for the whole bar, and you wrote (1 4)."),
+        (
+            "(1 4)",
+            "(1' 4'' 5')",
+            "the band played 1 and 4, two beats each, and you wrote (1' 4'' 5').",
+        ),
+        ("(1''' 4')", "1", "the band played 1 and 4, three beats and then one, and you wrote 1"),
+        ("1p", "1d", "the band played a push and you wrote a hold (diamond)."),
+        ("1", "1c", "you wrote a choke, but the band didn't play one."),
+        ("[2/4] 1", "1", "Bar 2 is a short bar of 2/4 (two beats), and you wrote 4/4."),
+        ("[up 2] 1", "1", "you didn't mark the change: the band would stay in the old key."),
+        ("[down 1] 1", "[up 1] 1", "the key moves down a half step, and you wrote [up 1]."),
+        ("1", "[up 2] 1", "You wrote a key change, [up 2], at bar 2, but the key stays the same."),
+        ("5o", "5-", "The root is right. Listen inside the chord: it has b2, not 2."),
     ],
 )
 def test_the_words_for_one_bar(played: str, written: str, said: str) -> None:
     """Bar 2 of three, everything else right."""
     report = grade(parse(f"1 {played} 6-"), parse(f"1 {written} 6-"))
     assert said in report.advice[0].text
-    assert "ar 2" in report.advice[0].text[:12]
+    assert "ar 2" in report.advice[0].text.split(". ", maxsplit=1)[0]
 
 
 def test_words_for_lists() -> None:
@@ -308,4 +328,4 @@ def test_words_for_lists() -> None:
     assert join_words(["a"]) == "a"
     assert join_words(["a", "b", "c"]) == "a, b and c"
     bar = parse("(1 4 5)").bars()[0]
-    assert beats_text([event.beats for event in bar.events]) == "the bar divided evenly"
+    assert beats_text([event.beats for event in bar.events]) == "dividing the bar evenly"

@@ -79,60 +79,58 @@ OTHER = (3, 3, "2-", "4")
 @pytest.mark.parametrize(
     ("text", "case"),
     [
-        ("Bar 4 (bar 4 of Verse): 2- was played, 4 is written.", OTHER),
-        ("Bar 3 (bar 3 of Tag): 2- was played, 4 is written.", OTHER),
-        ("Bar 3 (Verse): 6- was played, 4 is written.", OTHER),
+        ("Bar 4 (bar 4 of Verse): the band played 2- and you wrote 4.", OTHER),
+        ("Bar 3 (bar 3 of Tag): the band played 2- and you wrote 4.", OTHER),
+        ("Bar 3 (Verse): the band played 6- and you wrote 4.", OTHER),
         (
             (
-                "Bar 3 (Verse): 2- was played, 4 is written. They share no note; listen to the "
-                "bass: it "
-                "is on 2, not 4."
+                "Bar 3 (Verse): the band played 2- and you wrote 4. The chords share no notes. "
+                "Listen to the bass: it's on 2, not 4."
             ),
             OTHER,
         ),
         (
             (
-                "Bar 3 (Verse): 2- was played, 4 is written. They share two notes (4 and 1); "
-                "listen to "
-                "the bass: it is on 2, not 4."
+                "Bar 3 (Verse): the band played 2- and you wrote 4. The chords share two notes "
+                "(4 and 1). Listen to the bass: it's on 2, not 4."
             ),
             OTHER,
         ),
         (
             (
-                "Bar 3 (Verse): 2- was played, 4 is written. They share two notes (4 and 6); "
-                "listen to "
-                "the bass: it is on 4, not 2."
+                "Bar 3 (Verse): the band played 2- and you wrote 4. The chords share two notes "
+                "(4 and 6). Listen to the bass: it's on 4, not 2."
             ),
             OTHER,
         ),
-        ("Bar 3 (Verse): 2- was played, 4 is written (1 of the 2 bars with 2-).", OTHER),
-        ("Bar 3 (Verse): 2- was played, 4 is written. The root is right.", OTHER),
-        ("Every 2- is written as 4: two bars (bar 3).", OTHER),
+        ("Bar 3 (Verse): the band played 2- and you wrote 4 (1 of the 2 bars with 2-).", OTHER),
+        ("Bar 3 (Verse): the band played 2- and you wrote 4. The root is right.", OTHER),
+        ("You wrote 4 every time the band played 2-: bars 3 and 7.", OTHER),
         (
             (
-                "Bar 6 (Verse): 4 and 5 were played, three beats and then one; 4 is written for "
-                "the whole "
-                "bar."
+                "Bar 6 (Verse): the band played 4 and 5, three beats and then one, and you "
+                "wrote 4 for the whole bar."
             ),
             (6, 6, "(4 5)", "4"),
         ),
         (
-            "Bar 6 (Verse): 4 and 5 were played, two beats each; 5 is written for the whole bar.",
+            (
+                "Bar 6 (Verse): the band played 4 and 5, two beats each, and you wrote 5 for "
+                "the whole bar."
+            ),
             (6, 6, "(4 5)", "4"),
         ),
-        ("Bar 8 (Verse): a push was played and is not written: 1d.", (8, 8, "1d", "1")),
+        ("Bar 8 (Verse): the band played a push, 1d, and you missed it.", (8, 8, "1d", "1")),
         (
             (
-                "Bar 8 (Verse): a hold (diamond) was played and is not written: 1d. Listen: a "
-                "pushed "
-                "chord comes an eighth before its beat."
+                "Bar 8 (Verse): the band played a hold (diamond), 1d, and you missed it. "
+                "Listen: on a push, the chord comes an eighth before the beat."
             ),
             (8, 8, "1d", "1"),
         ),
-        ("Bar 3 (Verse) is left out: 2- was played there.", (3, 3, "2-", "4")),
-        ("Bar 3 (Verse) is left out: 2- was played there.", (3, None, "2-", "")),
-        ("A phrase ends after bar 3 of the song, where no end is marked.", (3, None, "", "")),
+        ("You left out bar 3 (Verse): the band played 2- there.", (3, 3, "2-", "4")),
+        ("You left out bar 3 (Verse): the band played 2- there.", (3, None, "2-", "")),
+        ("You didn't mark the phrase end after bar 3 of the song.", (3, None, "", "")),
         ("All is well.", OTHER),
     ],
 )

@@ -17,23 +17,53 @@ TWICE = "1 4 5 1 . 4 5 1 6- . 4 5 1 6- . 2- 3- 4 5"
 @pytest.mark.parametrize(
     ("song", "answer", "said"),
     [
-        (TWICE, TWICE.replace(". 2-", ". 4 5 1 6- . 2-"), ("Your bars 13–16 (4 5 1 6-) repeat the "
-         "phrase before: it was played twice, and you wrote it three times; after bar 12 comes 2-."
-         )),
-        ("1 4 5 1 . 4 5 1 6- . 2- 3- 4 5", TWICE.replace(". 2-", ". 4 5 1 6- . 2-"), ("Your bars "
-         "9–16 (4 5 1 6- …) repeat the phrase before: it was played once, and you wrote it three "
-         "times; after bar 8 comes 2-.")),
-        (SECTIONS, SECTIONS.replace("C:\n", "C:\n4 5 1 6-\nC:\n"), (
-         "Your bars 9–12 (4 5 1 6-) repeat the section before: it was played once, and "
-         "you wrote it twice; after bar 8 comes 1.")),
-        (TWICE, TWICE.replace(". 2-", ". 4 5 2 6- . 2-"), ("Your bars 13–16 (4 5 2 6-) were not "
-         "played; they are much like your bars 9–12: after bar 12 comes 2-.")),
-        ("1 1 4 4 . 5 5 1 1", "1 1 1 4 4 . 5 5 1 1", ("Your bar 3 (1) repeats the bar before: 1 "
-         "was played for two bars, and you wrote it for three; after bar 2 comes 4.")),
-        ("1 4 5 1 . 4 5 1 1", "2 2 1 4 5 1 . 4 5 1 1", ("Your bars 1–2 (2 2) were not played: the "
-         "song starts with 1.")),
+        (
+            TWICE,
+            TWICE.replace(". 2-", ". 4 5 1 6- . 2-"),
+            (
+                "Your bars 13–16 (4 5 1 6-) repeat the phrase before: the band played it twice "
+                "and you wrote it three times; after bar 12 comes 2-."
+            ),
+        ),
+        (
+            "1 4 5 1 . 4 5 1 6- . 2- 3- 4 5",
+            TWICE.replace(". 2-", ". 4 5 1 6- . 2-"),
+            (
+                "Your bars 9–16 (4 5 1 6- …) repeat the phrase before: the band played it once "
+                "and you wrote it three times; after bar 8 comes 2-."
+            ),
+        ),
+        (
+            SECTIONS,
+            SECTIONS.replace("C:\n", "C:\n4 5 1 6-\nC:\n"),
+            (
+                "Your bars 9–12 (4 5 1 6-) repeat the section before: the band played it once "
+                "and you wrote it twice; after bar 8 comes 1."
+            ),
+        ),
+        (
+            TWICE,
+            TWICE.replace(". 2-", ". 4 5 2 6- . 2-"),
+            (
+                "The band didn't play your bars 13–16 (4 5 2 6-): they're much like your bars "
+                "9–12, and after bar 12 comes 2-."
+            ),
+        ),
+        (
+            "1 1 4 4 . 5 5 1 1",
+            "1 1 1 4 4 . 5 5 1 1",
+            (
+                "Your bar 3 (1) repeats the bar before: the band played 1 for two bars and you "
+                "wrote it for three; after bar 2 comes 4."
+            ),
+        ),
+        (
+            "1 4 5 1 . 4 5 1 1",
+            "2 2 1 4 5 1 . 4 5 1 1",
+            ("The band didn't play your bars 1–2 (2 2): the song starts with 1."),
+        ),
     ],
-)  # fmt: skip
+)
 def test_bars_too_many_are_told_by_how_often_they_were_played(
     song: str, answer: str, said: str
 ) -> None:
@@ -47,8 +77,9 @@ def test_bars_left_out_in_several_places_are_each_named() -> None:
     song = "1 4 5 6- 1 . 4 5 1 2- . 1 4 5 6- 1 . 4 [2/4] 5 1 1"
     (text,) = told(song, "1 4 5 1 . 4 5 1 . 1 4 5 1 . 4 1 1")
     assert text.startswith(
-        "Bars 4, 9, 13 and 16 are left out: 6- in bars 4 and 13 (phrases of five bars), 2- in bar "
-        "9 (a phrase of four bars) and 5, a short bar of 2/4, in bar 16 (a phrase of four bars)."
+        "You left out bars 4, 9, 13 and 16: the band played 6- in bars 4 and 13 "
+        "(phrases of five bars), 2- in bar 9 (a phrase of four bars) and 5, a short "
+        "bar of 2/4, in bar 16 (a phrase of four bars)."
     )
 
 
@@ -56,7 +87,7 @@ def test_like_bars_left_out_are_named_once() -> None:
     """Of two phrases that lose the same bar, the chord is said for both."""
     (text,) = told("1 4 5 1 2- . 4 5 1 2- 6-", "1 4 5 1 . 4 5 1 6-")
     assert text.startswith(
-        "Bars 5 and 9 are left out: 2- was played in each (phrases of five bars)."
+        "You left out bars 5 and 9: the band played 2- in each (phrases of five bars)."
     )
 
 
@@ -64,20 +95,34 @@ def test_a_bar_doubled_in_a_chart_from_another_1_is_called_so() -> None:
     """What is repeated is named as it was played."""
     song = "1- b6 b3 b7 . 1- b6 b3 b7 . 4- b6 b7 1-"
     texts = told(song, "6- 4 1 5 . 6- 4 1 5 5 . 2- 4 5 6-")
-    assert "Your bar 9 (5) repeats the bar before: b7 was played for one bar, and you" in texts[1]
+    assert (
+        "Your bar 9 (5) repeats the bar before: the band played b7 for one bar and you" in texts[1]
+    )
 
 
 @pytest.mark.parametrize(
     ("song", "answer", "said"),
     [
-        ("1 4 5 1 . 1 4 [2/4] 5 1", "1 4 5 1 . 1 [2/4] 4 5 1", ("The bar of 2/4 is bar 7; you "
-         "wrote it at bar 6.")),
-        ("1 (4 5) 6- 1 . 4 5 1 1", "1 (5 4) 6- 1 . 4 5 1 1", ("Bar 2: the two chords in the other "
-         "order; (4 5) was played, (5 4) is written.")),
-        ("1 4 [2/4] 5 1 . 4 5 1 1", "1 (4 5) 1 . 4 5 1 1", ("Bars 2–3 are two bars, 4 5 (bar 3 is a"
-         " bar of 2/4); they are written as one, (4 5).")),
+        (
+            "1 4 5 1 . 1 4 [2/4] 5 1",
+            "1 4 5 1 . 1 [2/4] 4 5 1",
+            ("The bar of 2/4 is bar 7, but you wrote it at bar 6."),
+        ),
+        (
+            "1 (4 5) 6- 1 . 4 5 1 1",
+            "1 (5 4) 6- 1 . 4 5 1 1",
+            (
+                "Bar 2: you have the right two chords in the wrong order. The band played (4 5), "
+                "and you wrote (5 4)."
+            ),
+        ),
+        (
+            "1 4 [2/4] 5 1 . 4 5 1 1",
+            "1 (4 5) 1 . 4 5 1 1",
+            ("Bars 2–3 are two bars, 4 5 (bar 3 is a bar of 2/4), and you wrote one, (4 5)."),
+        ),
     ],
-)  # fmt: skip
+)
 def test_one_act_is_one_sentence(song: str, answer: str, said: str) -> None:
     """A short bar in another place, two chords in the other order, a short bar written as half."""
     (text,) = told(song, answer)
@@ -106,20 +151,20 @@ AGAIN = [(None, bar, "", "1") for bar in range(13, 17)]
     "text",
     [
         (
-            "Your bars 13–16 (4 5 1 6-) repeat the phrase before: it was played once, and you "
-            "wrote it three times; after bar 12 comes 2-."
+            "Your bars 13–16 (4 5 1 6-) repeat the phrase before: the band played it once "
+            "and you wrote it three times; after bar 12 comes 2-."
         ),
         (
-            "Your bars 13–16 (4 5 1 6-) repeat the phrase before: it was played twice, and you "
-            "wrote it three times; after bar 12 comes 4."
+            "Your bars 13–16 (4 5 1 6-) repeat the phrase before: the band played it twice "
+            "and you wrote it three times; after bar 12 comes 4."
         ),
         (
             "Your bars 13–16 (4 5 1 6-) repeat a phrase that was played once: the song goes "
             "straight from bar 12 to bar 13."
         ),
         (
-            "Your bars 13–16 (4 5 1 6-) were not played; they are much like your bars 1–4: after "
-            "bar 12 comes 2-."
+            "The band didn't play your bars 13–16 (4 5 1 6-): they're much like your bars "
+            "1–4, and after bar 12 comes 2-."
         ),
     ],
 )

@@ -21,14 +21,14 @@ def told(song: str, answer: str) -> list[str]:
 @pytest.mark.parametrize(
     ("played", "written", "said"),
     [
-        ("6", "6-", "Listen to the third: it is #1, bright (major), not 1."),
-        ("3", "3-", "Listen to the third: it is #5, bright (major), not 5."),
-        ("7", "7-", "Listen to the third: it is #2, bright (major), not 2."),
-        ("b6-", "b6", "Listen to the third: it is b1, dark (minor), not 1."),
-        ("1+", "1", "the note #5 sounds, not 5."),
-        ("#5o", "5", "listen to the bass: it is on #5, not 5."),
-        ("6", "4", "They share one note (6)"),
-        ("6/#1", "6", "It is #1, not 6."),
+        ("6", "6-", "Listen to the third: it's #1 (major, brighter), not 1."),
+        ("3", "3-", "Listen to the third: it's #5 (major, brighter), not 5."),
+        ("7", "7-", "Listen to the third: it's #2 (major, brighter), not 2."),
+        ("b6-", "b6", "Listen to the third: it's b1 (minor, darker), not 1."),
+        ("1+", "1", "it has #5, not 5."),
+        ("#5o", "5", "Listen to the bass: it's on #5, not 5."),
+        ("6", "4", "The chords share one note (6)"),
+        ("6/#1", "6", "Listen to the lowest note: it's #1, not 6."),
     ],
 )
 def test_notes_are_spelled_as_in_their_chord(played: str, written: str, said: str) -> None:
@@ -40,11 +40,30 @@ def test_notes_are_spelled_as_in_their_chord(played: str, written: str, said: st
 @pytest.mark.parametrize(
     ("played", "written", "said"),
     [
-        ("5^9sus4", "4/5", "(1, 4, 5 and 6), the bass among them; listen above it: 2 sounds too."),
-        ("4/5", "5^9sus4", "They share four notes (1, 4, 5 and 6), the bass among them; listen"),
-        ("b7/1", "1^9sus4", "(1, 2, 4 and b7), the bass among them; listen above it: 5 is not"),
-        ("4/5", "5", "They share only the bass (5); listen above it: 1, 4 and 6 sound, not 2 and"),
-        ("4/3", "1/5", "They share two notes (1 and 3); listen to the bass: it is on 3, not 5."),
+        (
+            "5^9sus4",
+            "4/5",
+            ("(1, 4, 5 and 6), including the bass. Listen above the bass: you hear 2 as well."),
+        ),
+        (
+            "4/5",
+            "5^9sus4",
+            "The chords share four notes (1, 4, 5 and 6), including the bass. Listen",
+        ),
+        ("b7/1", "1^9sus4", "(1, 2, 4 and b7), including the bass. Listen above the bass: 5 isn't"),
+        (
+            "4/5",
+            "5",
+            (
+                "The chords share only the bass (5). Listen above the bass: you hear 1, 4 and "
+                "6, not 2 and"
+            ),
+        ),
+        (
+            "4/3",
+            "1/5",
+            "The chords share two notes (1 and 3). Listen to the bass: it's on 3, not 5.",
+        ),
     ],
 )
 def test_notes_in_common_count_the_basses(played: str, written: str, said: str) -> None:
@@ -57,19 +76,19 @@ def test_a_forgotten_flat_is_called_so_and_comes_behind_bigger_things() -> None:
     """7 for b7 is no chord that shares no note, and two chords heard wrongly come first."""
     song = "1- b7 5 4- . 1- 4- 5 1- . 1- 4- 5 1-"
     first, second = told(song, "1- 7 5- 4- . 1- 4- 5- 1- . 1- 4- 5 1-")
-    assert first.startswith("Bars 3 and 7: 5 was played, 5- is written")
+    assert first.startswith("Bars 3 and 7: the band played 5 and you wrote 5-")
     assert second == (
-        "Bar 2: b7 was played, 7 is written. The flat is missing: the bass is on b7, not 7."
+        "Bar 2: the band played b7 and you wrote 7. You forgot the flat: the bass is on b7, not 7."
     )
     (text,) = told("1 #4o 5 1 . 1 4 5 1", "1 4o 5 1 . 1 4 5 1")
-    assert "The sharp is missing: the bass is on #4, not 4." in text
+    assert "You forgot the sharp: the bass is on #4, not 4." in text
 
 
 def test_minor_chords_that_are_exchanged_keep_their_minus() -> None:
     """4- and 5- for each other are not called 4 and 5."""
     song = "1- 4- 1- 5- . 1- 4- 1- 5-"
     (text,) = told(song, song.replace("4", "x").replace("5", "4").replace("x", "5"))
-    assert text.startswith("4- and 5- are exchanged: 4- was played and 5- is written in bars 2 and")
+    assert text.startswith("You swapped 4- and 5-: you wrote 5- for 4- in bars 2 and")
 
 
 SONG, ANSWER = parse("1 6 4 5 . 1 5^9sus4 b7 1"), parse("1 6- 4 5 . 1 4/5 7 1")
@@ -81,30 +100,37 @@ THIRD, SUS, FLAT = (2, 2, "6", "6-"), (6, 6, "5^9sus4", "4/5"), (7, 7, "b7", "7"
     [
         (
             (
-                "Bar 2: 6 was played, 6- is written. The root is right; only the third differs. "
-                "Listen to the third: it is b2, bright (major), not 1."
+                "Bar 2: the band played 6 and you wrote 6-. You have the right root but not "
+                "the third. Listen to the third: it's b2 (major, brighter), not 1."
             ),
             THIRD,
         ),
         (
             (
-                "Bar 6: 5^9sus4 was played, 4/5 is written. They share three notes (1, 4 and 6), "
-                "the bass among them; listen above it: 2 and 5 sound too."
+                "Bar 6: the band played 5^9sus4 and you wrote 4/5. The chords share three "
+                "notes (1, 4 and 6), including the bass. Listen above the bass: you hear 2 and "
+                "5 as well."
             ),
             SUS,
         ),
         (
-            "Bar 7: b7 was played, 7 is written. They share no note; listen to the bass.",
-            FLAT,
-        ),
-        (
-            ("Bar 7: b7 was played, 7 is written. The sharp is missing: the bass is on b7, not 7."),
+            (
+                "Bar 7: the band played b7 and you wrote 7. The chords share no notes. Listen "
+                "to the bass."
+            ),
             FLAT,
         ),
         (
             (
-                "Bar 6: 5^9sus4 was played, 4/5 is written. The flat is missing: the bass is on 5, "
-                "not 5."
+                "Bar 7: the band played b7 and you wrote 7. You forgot the sharp: the bass "
+                "is on b7, not 7."
+            ),
+            FLAT,
+        ),
+        (
+            (
+                "Bar 6: the band played 5^9sus4 and you wrote 4/5. You forgot the flat: the "
+                "bass is on 5, not 5."
             ),
             SUS,
         ),

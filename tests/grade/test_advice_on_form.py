@@ -21,22 +21,22 @@ PRE = f"Verse:\n{A}\nPre-Chorus:\n2- 4 5 5\nChorus:\n{B}\n"
         (
             SONG,
             f"A:\n{A}\nB:\n{B}\nC:\n{A}\n",
-            "Section labels: Verse at bar 17 is labelled C, but Verse at bar 1 is your A.",
+            "Section labels: you labelled Verse (bar 17) C, but Verse (bar 1) A.",
         ),
         (
             SONG,
             f"Verse:\n{A}\nBridge:\n{B}\nVerse:\n{A}\n",
-            "Section labels: Chorus at bar 9 is labelled Bridge.",
+            "Section labels: you labelled Chorus (bar 9) Bridge.",
         ),
         (
             PRE,
             f"Verse:\n{A}\nChorus:\n2- 4 5 5 . {B}\n",
             (
-                "Section labels: Pre-Chorus (bars 9–12) stands under your Chorus, and Chorus "
+                "Section labels: you put Pre-Chorus (bars 9–12) under Chorus, and Chorus "
                 "begins at bar 13."
             ),
         ),
-        (SONG, f"{A} . {B} . {A}", "Section labels: Verse and Chorus have no label in your chart."),
+        (SONG, f"{A} . {B} . {A}", "Section labels: you gave Verse and Chorus no label."),
     ],
 )
 def test_labels_are_told_where_they_are_wrong(song: str, answer: str, said: str) -> None:
@@ -49,8 +49,8 @@ def test_a_section_that_is_copied_is_said_to_be_first() -> None:
     song = f"Verse 1:\n{A}\nChorus:\n{B}\nVerse 2:\n1 3- 6- 4 . 1 5 2 4 4\n"
     texts = told(song, f"Verse 1:\n{A}\nChorus:\n{B}\nVerse 2:\n{A}\n")
     assert texts[0] == (
-        "Verse 2 (bars 17–25) is your Verse 1 (bars 1–8) written again; the song differs in bars "
-        "18 and 23. Listen for what is new where a section comes back."
+        "You wrote Verse 2 (bars 17–25) the same as Verse 1 (bars 1–8), but the song "
+        "differs in bars 18 and 23. Listen for what's new when a section comes back."
     )
     assert len(texts) == 3
 
@@ -58,11 +58,14 @@ def test_a_section_that_is_copied_is_said_to_be_first() -> None:
 @pytest.mark.parametrize(
     "text",
     [
-        "Section labels: Verse at bar 1 is labelled C, but Verse at bar 17 is your A.",
+        "Section labels: you labelled Verse (bar 1) C, but Verse (bar 17) A.",
         "Section labels: Chorus was played and has no label; C is written instead.",
-        "Section labels: Chorus at bar 9 is labelled A.",
-        "Section labels: Chorus (bars 9–12) stands under your A.",
-        "Chorus (bars 9–16) is your Verse (bars 1–8) written again; the song differs in bar 9.",
+        "Section labels: you labelled Chorus (bar 9) A.",
+        "Section labels: you put Chorus (bars 9–12) under A.",
+        (
+            "You wrote Chorus (bars 9–16) the same as Verse (bars 1–8), but the song "
+            "differs in bar 9."
+        ),
     ],
 )
 def test_false_sentences_on_labels_are_found(text: str) -> None:

@@ -27,7 +27,8 @@ def test_a_key_that_was_moved_and_is_not_is_one_act() -> None:
     back = chords_only(VERSE, {"4": "b3", "5": "4", "1": "b7"})
     (text,) = told(song, f"Verse:\n{VERSE}\nChorus:\n[up 2] {moved}\nVerse:\n{back}\n")
     assert text.startswith(
-        "You moved the key at bar 9 (bar 1 of Chorus): the chords sound right, but home stays"
+        "You moved the key at bar 9 (bar 1 of Chorus): the chords sound right, but the "
+        "song stays in its key"
     )
 
 
@@ -37,9 +38,9 @@ def test_a_section_from_another_1_is_told_that_the_1_stays() -> None:
     other = chords_only(CHORUS, {"4": "1", "5": "2", "1": "5", "6-": "3-"})
     (text,) = told(song, f"Verse:\n{VERSE}\nChorus:\n{other}\nVerse:\n{VERSE}\n")
     assert text.startswith(
-        "Bars 9–16 (Chorus): the numbers are counted from another 1: they stand a fifth"
+        "Bars 9–16 (Chorus): you counted from another 1, so your numbers are a fifth"
     )
-    assert text.endswith("The 1 stays where it was: sing it on into the section.")
+    assert text.endswith("The 1 stays where it was: keep singing it into the section.")
 
 
 def test_a_section_counted_from_the_relative_major_is_said_to_be() -> None:
@@ -47,22 +48,42 @@ def test_a_section_counted_from_the_relative_major_is_said_to_be() -> None:
     verse, chorus = "1- b7 4- 1- . 1- b7 4- 1-", "b3 b7 4- 1- . b3 b7 4- 4-"
     song = f"Verse:\n{verse}\nChorus:\n{chorus}\nVerse:\n{verse}\n"
     (text,) = told(song, song.replace(chorus, "1 5 2- 6- . 1 5 2- 2-"))
-    assert "the numbers are counted from the relative major: they stand a major sixth above" in text
+    assert "you counted from the relative major, so your numbers are a major sixth above" in text
 
 
 @pytest.mark.parametrize(
     ("answer", "said"),
     [
-        (SONG.replace("[up 2] 4 5", "4 [up 2] 5"), ("The key moves up a whole step at bar 17 "
-         "(bar 1 of Chorus); you marked it at bar 18, one bar late.")),
-        (SONG.replace("1 1\nChorus:\n[up 2] 4", "1 [up 2] 1\nChorus:\n4"), ("The key moves up a"
-         " whole step at bar 17 (bar 1 of Chorus); you marked it at bar 16, one bar early.")),
-        (SONG.replace("[up 2]", "[up 1]"), ("At bar 17 (bar 1 of Chorus) the key moves up a "
-         "whole step, and [up 1] is written. Write [up 2] before bar 17.")),
-        (SONG.replace("[up 2]", ""), ("From bar 17 on the numbers are right in the new key, but "
-         "the change is not marked: the band would go on in the old key. Write [up 2] before")),
+        (
+            SONG.replace("[up 2] 4 5", "4 [up 2] 5"),
+            (
+                "The key moves up a whole step at bar 17 (bar 1 of Chorus), but you marked it "
+                "at bar 18, one bar late."
+            ),
+        ),
+        (
+            SONG.replace("1 1\nChorus:\n[up 2] 4", "1 [up 2] 1\nChorus:\n4"),
+            (
+                "The key moves up a whole step at bar 17 (bar 1 of Chorus), but you marked it "
+                "at bar 16, one bar early."
+            ),
+        ),
+        (
+            SONG.replace("[up 2]", "[up 1]"),
+            (
+                "At bar 17 (bar 1 of Chorus) the key moves up a whole step, and you wrote [up "
+                "1]. Write [up 2] before bar 17."
+            ),
+        ),
+        (
+            SONG.replace("[up 2]", ""),
+            (
+                "From bar 17 on, your numbers are right in the new key, but you didn't mark "
+                "the change: the band would stay in the old key. Write [up 2] before"
+            ),
+        ),
     ],
-)  # fmt: skip
+)
 def test_one_wrong_sign_is_one_sentence(answer: str, said: str) -> None:
     """A sign late, early, by another interval or missing: what the bars behind it lose is part."""
     (text,) = told(SONG, answer)
@@ -73,7 +94,7 @@ def test_a_key_that_moves_and_moves_back_without_signs_is_one_sentence() -> None
     """Both signs are named, and only the bars between them."""
     song = f"Verse:\n{VERSE}\nBridge:\n[down 4] {CHORUS}\nVerse:\n[up 4] {VERSE}\n"
     (text,) = told(song, song.replace("[down 4] ", "").replace("[up 4] ", ""))
-    assert text.startswith("From bar 9 to bar 16 the numbers are right in the new key")
+    assert text.startswith("From bar 9 to bar 16, your numbers are right in the new key")
     assert text.endswith("Write [down 4] before bar 9 and [up 4] before bar 17.")
 
 
@@ -82,7 +103,9 @@ def test_a_change_that_is_noticed_late_is_said_to_be() -> None:
     old = chords_only(CHORUS[: CHORUS.index(" .")], {"4": "5", "5": "6", "1": "2", "6-": "7-"})
     answer = SONG.replace(f"[up 2] {CHORUS}", f"{old} . [up 2] 4 5 1 1")
     (text,) = told(SONG, answer)
-    assert text.startswith("The key moves at bar 17 (bar 1 of Chorus); you moved it at bar 21, and")
+    assert text.startswith(
+        "The key moves at bar 17 (bar 1 of Chorus), but you moved it at bar 21. Until then"
+    )
 
 
 ROWS = [(bar, bar, "1", "1") for bar in range(17, 25)]
@@ -92,21 +115,24 @@ ROWS = [(bar, bar, "1", "1") for bar in range(17, 25)]
     "text",
     [
         (
-            "The key moves up a whole step at bar 17 (bar 1 of Chorus); you marked it at bar 18, "
-            "one bar early."
-        ),
-        "At bar 17 (bar 1 of Chorus) a key change is written [up 2], but the key stays.",
-        (
-            "At bar 17 (bar 1 of Chorus) the key moves up a half step, and [up 1] is written. "
-            "Write [up 2] before bar 17."
+            "The key moves up a whole step at bar 17 (bar 1 of Chorus), but you marked it "
+            "at bar 18, one bar early."
         ),
         (
-            "You moved the key at bar 17 (bar 1 of Chorus): the chords sound right, but home "
-            "stays, and the numbers stand a whole step above those played."
+            "You wrote a key change, [up 2], at bar 17 (bar 1 of Chorus), but the key "
+            "stays the same."
         ),
         (
-            "Bars 17–24 (Chorus): the numbers are counted from the relative major: they stand a "
-            "fifth above what was played."
+            "At bar 17 (bar 1 of Chorus) the key moves up a half step, and you wrote [up "
+            "1]. Write [up 2] before bar 17."
+        ),
+        (
+            "You moved the key at bar 17 (bar 1 of Chorus): the chords sound right, but "
+            "the song stays in its key, so your numbers are a whole step above the song's."
+        ),
+        (
+            "Bars 17–24 (Chorus): you counted from the relative major, so your numbers are "
+            "a fifth above what the band played."
         ),
     ],
 )

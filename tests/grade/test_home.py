@@ -145,7 +145,7 @@ def test_a_shifted_chart_with_mistakes_is_still_recognised() -> None:
         "left out",
         "other chord",
     ]
-    assert "2- was played, 4 (you wrote 1) is written" in report.advice[2].text
+    assert "the band played 2- and you wrote 4 (1 in your numbers)." in report.advice[2].text
 
 
 def test_only_the_sections_that_are_counted_double_are_read_so() -> None:

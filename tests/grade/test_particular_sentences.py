@@ -28,11 +28,8 @@ def test_two_chords_exchanged_throughout_are_one_sentence() -> None:
         (
             "exchanged",
             (
-                "4 and 5 are exchanged: 4 was played and 5 is written in bars 2 and 6, 5 was "
-                "played "
-                "and 4 is written in bars 4, 8 and 11. Sing the 1 over them: it belongs to 4, not "
-                "to "
-                "5."
+                "You swapped 4 and 5: you wrote 5 for 4 in bars 2 and 6, and 4 for 5 in bars "
+                "4, 8 and 11. Sing the 1 over both: it belongs to 4, not to 5."
             ),
         )
     ]
@@ -42,18 +39,25 @@ def test_one_slip_made_throughout_is_said_once_with_how_often() -> None:
     """Every 2- as 4, and most 2- as 4."""
     song = "1 2- 5 1 . 1 2- 6- 5 . 1 2- 5 1 . 2- 5 1 1"
     ((_, text),) = told(song, song.replace("2-", "4"))
-    assert text.startswith("Every 2- is written as 4: four bars (bars 2, 6, 10 and 13).")
+    assert text.startswith("You wrote 4 every time the band played 2-: bars 2, 6, 10 and 13.")
     ((_, text),) = told(song, song.replace("2-", "4", 3))
     assert text.startswith(
-        "Bars 2, 6 and 10: 2- was played, 4 is written (3 of the 4 bars with 2-)."
+        "Bars 2, 6 and 10: the band played 2- and you wrote 4 (3 of the 4 bars with 2-)."
     )
+
+
+def test_bars_left_open_are_named_with_what_was_played() -> None:
+    """All open bars in one piece of advice, silence among them, and the checker knows it."""
+    ((kind, text),) = told("1 4 0 6- . 4 5 1 1", "1 ? ? 6- . 4 5 ? 1")
+    assert kind == "left open"
+    assert text.startswith("You left bars 2–3 and 7 open: the band played 4, nothing and 1.")
 
 
 def test_a_short_bar_written_full_is_named_as_such() -> None:
     """The advice speaks of the bar of 2/4."""
     ((kind, text),) = told("1 4 [2/4] 5 1 . 4 5 1 1", "1 4 5 1 . 4 5 1 1")
     assert kind == "meter"
-    assert text.startswith("Bar 3 is a short bar of 2/4 (two beats); 4/4 is written.")
+    assert text.startswith("Bar 3 is a short bar of 2/4 (two beats), and you wrote 4/4.")
 
 
 def test_a_bar_in_the_songs_meter_in_a_chart_in_another_is_told_by_its_length() -> None:
@@ -73,21 +77,39 @@ def test_a_short_bar_left_out_is_named_as_such() -> None:
     """A bar of 2/4 that is missing is called a short bar."""
     ((kind, text),) = told("1 4 [2/4] 5 1 . 4 5 1 1", "1 4 1 . 4 5 1 1")
     assert kind == "left out"
-    assert text.startswith("Bar 3, a short bar of 2/4, is left out: 5 was played there.")
+    assert text.startswith("You left out bar 3, a short bar of 2/4: the band played 5 there.")
 
 
 @pytest.mark.parametrize(
     ("song", "answer", "said"),
     [
-        ("1 4 5 6- . 4 5 1 1d", "1 4 5 6- . 4 5 1d 1", ("The hold (diamond) is on bar 8; you put it"
-         " on bar 7. Listen: a held chord rings and nothing is struck after it.")),
-        ("1 4 5 1p . 4 5 1p 1", "1 4 5p 1 . 4 5p 1 1", ("The pushes are on bars 4 and 7; you put "
-         "them on bars 3 and 6. Listen: a pushed chord comes an eighth before its beat.")),
-        ("1 4 5 (1 5d)", "1 4 5 (1d 5)", ("Bar 4: the hold (diamond) is in another place in the "
-         "bar; (1 5d) was played, (1d 5) is written. Listen: a held chord rings and nothing is "
-         "struck after it.")),
+        (
+            "1 4 5 6- . 4 5 1 1d",
+            "1 4 5 6- . 4 5 1d 1",
+            (
+                "The hold (diamond) is in bar 8, but you put it in bar 7. Listen: on a hold, "
+                "the band strikes the chord once and lets it ring."
+            ),
+        ),
+        (
+            "1 4 5 1p . 4 5 1p 1",
+            "1 4 5p 1 . 4 5p 1 1",
+            (
+                "The pushes are in bars 4 and 7, but you put them in bars 3 and 6. Listen: on "
+                "a push, the chord comes an eighth before the beat."
+            ),
+        ),
+        (
+            "1 4 5 (1 5d)",
+            "1 4 5 (1d 5)",
+            (
+                "Bar 4: the hold (diamond) is in the wrong place in the bar. The band "
+                "played (1 5d), and you wrote (1d 5). Listen: on a hold, the band strikes "
+                "the chord once and lets it ring."
+            ),
+        ),
     ],
-)  # fmt: skip
+)
 def test_an_articulation_in_another_place_is_said_to_be_there(
     song: str, answer: str, said: str
 ) -> None:
@@ -98,24 +120,34 @@ def test_an_articulation_in_another_place_is_said_to_be_there(
 @pytest.mark.parametrize(
     ("song", "answer", "said"),
     [
-        ("1 (4 5) 1 1", "1 (4''' 5') 1 1", "the chords are right, but not where they change"),
-        ("1 (4 5d) 1 1", "1 (4''' 5'd) 1 1", "the chords are right, but not where they change"),
+        ("1 (4 5) 1 1", "1 (4''' 5') 1 1", "you have the right chords on the wrong beats"),
+        ("1 (4 5d) 1 1", "1 (4''' 5'd) 1 1", "you have the right chords on the wrong beats"),
         (
             "1 4 5 1",
             "1 (4''' 5') 5 1",
-            "5 is written too early, (4''' 5') for 4. It comes with the",
+            "you wrote 5 too early, (4''' 5') instead of 4. It comes on the next",
         ),
         (
             "1 4 5 1",
             "1 4 (4' 5''') 1",
-            "5 is written too late, (4' 5'''). It is there on the first",
+            "you wrote 5 too late, (4' 5'''). The band plays it on the downbeat",
         ),
         (
             "1 (4''' 5') 5 1",
             "1 4 5 1",
-            "5 comes inside the bar, (4''' 5'); you wrote it with the next",
+            (
+                "5 comes inside the bar, (4''' 5'), but you wrote it on the next downbeat, "
+                "which is too late"
+            ),
         ),
-        ("1 (1' 4''') 5 1", "1 4 5 1", "4 comes inside the bar, (1' 4'''); you wrote it from the"),
+        (
+            "1 (1' 4''') 5 1",
+            "1 4 5 1",
+            (
+                "4 comes inside the bar, (1' 4'''), but you wrote it on the downbeat, which is "
+                "too early"
+            ),
+        ),
     ],
 )
 def test_right_chords_on_wrong_beats_are_a_matter_of_beats(
@@ -131,9 +163,9 @@ def test_the_wrong_length_of_a_phrase_is_told_by_its_length() -> None:
     """A bar missing and a bar too many speak of how long the phrase is."""
     song = "1 4 5 1 1 . 4 5 6- 1"
     ((_, text),) = told(song, "1 4 5 1 . 4 5 6- 1")
-    assert "The phrase has five bars (1–5), and you wrote four: count" in text
+    assert "The phrase is five bars long (1–5), and you wrote four. Count" in text
     ((_, text),) = told(song, "1 4 5 1 1 . 4 5 6- 2- 1")
-    assert "The phrase has four bars (6–9), and you wrote five: count" in text
+    assert "The phrase is four bars long (6–9), and you wrote five. Count" in text
 
 
 def late(listens: int, seconds_behind: float, from_bar: int = 1) -> Report:
@@ -168,12 +200,12 @@ def test_percentages_are_rounded_down() -> None:
 def test_none_of_the_holds_is_said_where_none_is_written() -> None:
     """A skill that was ignored is named as such, with every bar."""
     ((_, text),) = told("1d 4 5 1d . 4 5 1 1d", "1 4 5 1 . 4 5 1 1")
-    assert text.startswith("None of the holds (diamonds) is written: bars 1, 4 and 8.")
+    assert text.startswith("You missed all of the holds (diamonds): bars 1, 4 and 8.")
     ((_, text),) = told("1d 4 5 1d . 4 5 1 1d", "1d 4 5 1 . 4 5 1 1")
-    assert "a hold (diamond) was played in each and is not written (2 of the 3 bars" in text
+    assert "the band played a hold (diamond) in each, and you missed it (2 of the 3 bars" in text
 
 
 def test_two_articulations_in_a_bar_are_told_apart() -> None:
     """The hold that is missing is named, not the push that is there."""
     ((_, text),) = told("1 (4d 5p) 1", "1 (4 5p) 1")
-    assert text.startswith("Bar 2: a hold (diamond) was played and is not written: (4d 5p).")
+    assert text.startswith("Bar 2: the band played a hold (diamond), (4d 5p), and you missed it.")

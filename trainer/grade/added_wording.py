@@ -19,7 +19,10 @@ from trainer.grade.text_pieces import (
 __all__ = ["word_added"]
 
 COUNT = "Count the bars of each phrase until the vocal starts over."
-TAP = "Tap your foot to the drums: from one 1 to the next is one bar, however long a chord goes on."
+TAP = (
+    "Tap your foot to the drums: a bar goes from one downbeat to the next, however long a chord "
+    "lasts."
+)
 GO_BY = "Count the bars as they go by."
 TIMES = ("never", "once", "twice")
 
@@ -39,24 +42,25 @@ def word_added(mistake: Mistake, aligned: AlignedCharts) -> str:
         repeated = _repetition(aligned, own)
         if repeated is not None:
             unit = edit.unit if is_unit else "bar" if repeated.size == 1 else "bars"
-            return f"{text} {_repeats(repeated, unit, aligned, own)} {hint}"
+            return f"Y{text[1:]} {_repeats(repeated, unit, aligned, own)} {hint}"
         like = _much_like(aligned, own)
-        it_is = "it is" if len(own) == 1 else "they are"
-        likeness = f"; {it_is} much like your {bars_text(like)}" if like else ""
-        return f"{text} {_was(own)} not played{likeness}: {_gap(aligned, own)}. {hint}"
+        it_is = "it's" if len(own) == 1 else "they're"
+        likeness = f": {it_is} much like your {bars_text(like)}, and" if like else ":"
+        return f"{_not_played(text)}{likeness} {_gap(aligned, own)}. {hint}"
     where = f"{_gap(aligned, own)}."
-    return f"{text} {_was(own)} not played: {where} {_added_to_phrase(aligned, own) or GO_BY}"
+    return f"{_not_played(text)}: {where} {_added_to_phrase(aligned, own) or GO_BY}"
 
 
-def _was(bars: Sequence[int]) -> str:
-    return "was" if len(bars) == 1 else "were"
+def _not_played(bars: str) -> str:
+    """Say that bars of the answer, named, were not played."""
+    return f"The band didn't play {bars.removesuffix(',')}"
 
 
 def _here_and_there(mistake: Mistake, aligned: AlignedCharts) -> str:
     own = [bar for one in mistake.edits for bar in one.answer]
     if mistake.kind != "doubled":
-        return f"{your_bars(own)} were not played. {COUNT}"
-    text = f"{your_bars(own)} repeat bars before them and were not played again."
+        return f"{_not_played(your_bars(own))}. {COUNT}"
+    text = f"Y{your_bars(own)[1:]} repeat earlier bars, but the band didn't repeat them there."
     if 2 * len(own) < len(aligned.reference):
         return f"{text} {COUNT}"
     return f"{text} {TAP}"
@@ -113,13 +117,12 @@ def _repeats(repeated: _Repetition, unit: str, aligned: AlignedCharts, own: Sequ
         name = bar_text(aligned.reference.bars[repeated.end - 1])
         for_bars = f"{number_word(repeated.played)} bar{'s' * (repeated.played > 1)}"
         return (
-            f"{verb} the bar before: {name} was played for {for_bars}, and you wrote it for "
+            f"{verb} the bar before: the band played {name} for {for_bars} and you wrote it for "
             f"{number_word(repeated.written)}; {after}."
         )
-    it, was = ("they", "were") if unit == "bars" else ("it", "was")
     them = "them" if unit == "bars" else "it"
     return (
-        f"{verb} the {unit} before: {it} {was} played {_times(repeated.played)}, and you wrote "
+        f"{verb} the {unit} before: the band played {them} {_times(repeated.played)} and you wrote "
         f"{them} {_times(repeated.written)}; {after}."
     )
 

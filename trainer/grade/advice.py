@@ -49,8 +49,8 @@ HALF = 0.5
 MOST_USUAL_LAG_BEATS = 8.0
 # How much of its cost counts where a forgotten flat or sharp is listed.
 ACCIDENTAL_SHARE = 0.25
-ALL_RIGHT = "Every bar agrees with what was played."
-RIGHT_AS_ASKED = "Everything that was asked for is right."
+ALL_RIGHT = "Every bar matches what the band played."
+RIGHT_AS_ASKED = "You got everything right that was asked for."
 
 
 def choose_advice(

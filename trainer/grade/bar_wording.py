@@ -29,8 +29,12 @@ from trainer.grade.text_pieces import (
 __all__ = ["BAR_WORDINGS"]
 
 COUNT = "Count the bars of each phrase until the vocal starts over."
-TAP = "Tap your foot to the drums: from one 1 to the next is one bar, however long a chord goes on."
-LABELS = "Write the labels down first, in the order they come."
+TAP = (
+    "Tap your foot to the drums: a bar goes from one downbeat to the next, however long a chord "
+    "lasts."
+)
+CARRY_ON = "When you lose your place, leave a gap and carry on with the song."
+LABELS = "Write the section labels down first, in the order they come."
 
 
 def _is(bars: Sequence[object]) -> str:
@@ -43,41 +47,44 @@ def _section_names(chart: ChartContent, bars: Sequence[int]) -> list[str]:
 
 
 def _short_bars(chart: ChartContent, bars: Sequence[int]) -> str:
-    """Say that bars are shorter or longer than the song's bars: ", a bar of 2/4,", or ""."""
+    """Say that bars are shorter or longer than the song's bars: ", a short bar of 2/4", or ""."""
     usual = usual_meter(chart)
     meters = {chart.bars[bar - 1].meter for bar in bars}
     if len(bars) > 1 or meters == {usual}:
         return ""
     meter = meters.pop()
-    return f", a {'short' if meter.quarters < usual.quarters else 'long'} bar of {meter},"
+    return f", a {'short' if meter.quarters < usual.quarters else 'long'} bar of {meter}"
 
 
 def _left_out(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word bars left out."""
     edit, chart = mistake.edits[0], aligned.reference
     if len(mistake.edits) > 1:
-        at = location_text(chart, mistake.bars, capital=True)
-        return f"{at} are left out: {_each_left_out(mistake, chart)}. {COUNT}"
+        at = location_text(chart, mistake.bars)
+        return f"You left out {at}: {_each_left_out(mistake, chart)}. {COUNT}"
     bars = edit.reference
-    at = location_text(chart, bars, capital=True)
+    at = location_text(chart, bars)
     played = some_bars_text(chart, bars)
     if bars[-1] == len(chart) and len(bars) > 2 and bars[0] > 1:
         return _stops(chart, bars)
     names = join_words(_section_names(chart, bars))
     if edit.unit == "section" and all(_section_names(chart, bars)):
-        return f"The whole of {names}, {bars_text(bars)}, is left out: {played} was played there."
-    left_out = f"{at}{_short_bars(chart, bars)} {_is(bars)} left out"
+        return (
+            f"You left out the whole of {names} ({bars_text(bars)}): the band played {played} "
+            "there."
+        )
+    left_out = f"You left out {at}{_short_bars(chart, bars)}"
     if edit.unit == "phrase":
         number = len({chart.phrase_of_bar[bar - 1] for bar in bars})
         whole = "a whole phrase" if number == 1 else f"{number_word(number)} whole phrases"
         return (
-            f"{left_out}, {whole}: {played} was played there. Listen for each time the vocal "
+            f"{left_out}, {whole}: the band played {played} there. Listen for each time the vocal "
             "starts over."
         )
-    text = f"{left_out}: {played} was played there."
+    text = f"{left_out}: the band played {played} there."
     phrases = {chart.phrase_of_bar[bar - 1] for bar in bars}
     if len(phrases) > 1:
-        return text + " Count the bars, not the changes."
+        return text + " Count the bars, not the chord changes."
     phrase = phrases.pop()
     written = sum(
         one is not None and other is not None and chart.phrase_of_bar[one] == phrase
@@ -104,37 +111,32 @@ def _each_left_out(mistake: Mistake, chart: ChartContent) -> str:
         if len(bars) > 1:
             phrase = f"phrases of {count_text(length, 'bar')}"
         if len(groups) == 1:
-            return f"{played}{short} was played in each ({phrase})"
-        parts.append(f"{played}{short} in {bars_text(bars)} ({phrase})")
-    return join_words(parts)
+            return f"the band played {played}{short} in each ({phrase})"
+        comma = "," if short else ""
+        parts.append(f"{played}{short}{comma} in {bars_text(bars)} ({phrase})")
+    return f"the band played {join_words(parts)}"
 
 
 def _stops(chart: ChartContent, bars: Sequence[int]) -> str:
     """Word a chart that stops early."""
     rest = bars_aside(f"bars {bars[0]}–{bars[-1]}", chart, bars)
-    return (
-        f"Your chart stops after the song's bar {bars[0] - 1}: {rest} are not written. When you "
-        "lose your place, leave those bars and go on with the song."
-    )
+    return f"Your chart stops after bar {bars[0] - 1} of the song: {rest} are missing. {CARRY_ON}"
 
 
 def _not_written(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word stretches of the song that were not written, without blame."""
     chart, bars = aligned.reference, mistake.bars
     at = location_text(chart, bars, capital=True)
-    text = f"{at} {_is(bars)} not written"
+    text = f"{at} {_is(bars)} missing"
     written = [one + 1 for one, other in aligned.pairs if one is not None and other is not None]
     if len(mistake.edits) == 1 and written and bars[0] == max(written) + 1:
-        return (
-            f"{text}; your chart goes up to the song's bar {max(written)}. When you lose your "
-            "place, leave those bars and go on with the song."
-        )
+        return f"{text}: your chart goes up to bar {max(written)} of the song. {CARRY_ON}"
     if len(mistake.edits) == 1 and written and bars[-1] == min(written) - 1:
         return (
-            f"{text}; your chart begins at the song's bar {min(written)}. Have the first label on "
-            "the sheet before the count-off, and leave a gap for what you miss."
+            f"{text}: your chart begins at bar {min(written)} of the song. Write the first section "
+            "label before the count-off, and leave a gap for what you miss."
         )
-    return f"{text}. Listen once more to these bars alone, and fill the gap."
+    return f"{text}. Listen to just these bars again and fill the gap."
 
 
 def _swapped(mistake: Mistake, aligned: AlignedCharts) -> str:
@@ -145,8 +147,8 @@ def _swapped(mistake: Mistake, aligned: AlignedCharts) -> str:
     played, written = some_bars_text(aligned.reference, song), some_bars_text(aligned.answer, own)
     if edit.unit == "bar":
         return (
-            f"{at}: the same bars in another order. {played} was played, {written} is written. "
-            "Listen for which of them comes first."
+            f"{at}: you wrote these bars in the wrong order. The band played {played}, and you "
+            f"wrote {written}. Listen for which comes first."
         )
     if edit.unit == "section":
         first, second = _swapped_names(aligned, edit)
@@ -154,17 +156,16 @@ def _swapped(mistake: Mistake, aligned: AlignedCharts) -> str:
             first = second = []
         if first != second and len(first) == len(second) == 1:
             names = f"{first[0]} and {second[0]}"
-            return f"{at}: {names} are written in the other order; {first[0]} came first. {LABELS}"
+            return f"{at}: you swapped {names}. {first[0]} came first. {LABELS}"
         if first != second:
             came = "it came" if len(first) == 1 else "they came"
             return (
-                f"{at}: {join_words(first)} {_is(first)} written after {join_words(second)}; "
-                f"{came} before. {LABELS}"
+                f"{at}: you wrote {join_words(first)} after {join_words(second)}, but {came} "
+                f"first. {LABELS}"
             )
     return (
-        f"{at}: two {edit.unit}s are written in the other order; the one that starts "
-        f"{some_bars_text(aligned.reference, song[:2])} came first. Listen to how each of them "
-        "begins."
+        f"{at}: you swapped two {edit.unit}s. The one that starts "
+        f"{some_bars_text(aligned.reference, song[:2])} came first. Listen to how each one begins."
     )
 
 
@@ -182,12 +183,13 @@ def _split_in_two(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word a split bar written as two bars."""
     edit = mistake.edits[0]
     bars = [bar for one in mistake.edits for bar in one.reference]
-    at = location_text(aligned.reference, bars, capital=True)
     if len(mistake.edits) > 1:
-        return f"{at} are written as two bars each. Count the beats: the chord changes inside."
+        at = location_text(aligned.reference, bars)
+        return f"You wrote {at} as two bars each. Count the beats: the chord changes inside."
+    at = location_text(aligned.reference, bars, capital=True)
     return (
-        f"{at} is one bar, {some_bars_text(aligned.reference, edit.reference)}; it is written as "
-        f"two, {some_bars_text(aligned.answer, edit.answer)}. Count the beats: the chord changes "
+        f"{at} is one bar, {some_bars_text(aligned.reference, edit.reference)}, and you wrote two, "
+        f"{some_bars_text(aligned.answer, edit.answer)}. Count the beats: the chord changes "
         "inside the bar."
     )
 
@@ -212,19 +214,21 @@ def _two_in_one(mistake: Mistake, aligned: AlignedCharts) -> str:
     bars = [bar for one in mistake.edits for bar in one.reference]
     at = location_text(aligned.reference, bars, capital=True)
     if len(mistake.edits) > 1:
+        at = location_text(aligned.reference, bars)
         other = _other_length(aligned.reference, bars)
-        text = f"{at} are written two in one, as splits{other}: each of them is a bar of its own."
+        text = f"You wrote {at} two to a bar, as split bars{other}. Each one is a bar of its own."
         return f"{text} {'Count the beats.' if 2 * len(bars) < len(aligned.reference) else TAP}"
     if len(set(bars)) < 2:
         written = some_bars_text(aligned.answer, sorted(set(edit.answer)))
         return (
-            f"{at}: the beats are counted otherwise; {some_bars_text(aligned.reference, bars[:1])} "
-            f"was played, {written} is written. Count the beats."
+            f"{at}: you counted the beats differently. The band played "
+            f"{some_bars_text(aligned.reference, bars[:1])}, and you wrote {written}. Count the "
+            "beats."
         )
     return (
         f"{at} are two bars, {some_bars_text(aligned.reference, edit.reference)}"
-        f"{_other_length(aligned.reference, bars)}; they are written as one, "
-        f"{some_bars_text(aligned.answer, edit.answer)}. Count the beats: each of them lasts a bar."
+        f"{_other_length(aligned.reference, bars)}, and you wrote one, "
+        f"{some_bars_text(aligned.answer, edit.answer)}. Count the beats: each chord lasts a bar."
     )
 
 

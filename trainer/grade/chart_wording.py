@@ -28,13 +28,13 @@ __all__ = [
 ]
 
 RELATIVE = {
-    "relative major": "You counted this minor song from its relative major: your chart writes the "
-    "minor home as 6-, the song has it as 1-.",
-    "own minor 1": "You counted from the minor home as 1-; the song is counted from its relative "
-    "major, and that chord is 6-.",
+    "relative major": "You counted this minor song from its relative major: you wrote its home "
+    "chord as 6-, and here it's 1-.",
+    "own minor 1": "You counted from the minor chord as 1-, but here the song is counted from its "
+    "relative major, and that chord is 6-.",
 }
 MAJOR_SIXTH = 9
-BOTH_WAYS = "Both ways are in use; agree on one with the band."
+BOTH_WAYS = "Musicians do it both ways, so agree on one with the band."
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,9 +59,11 @@ class CountedFrom:
 def home_text(counted: CountedFrom, aligned: AlignedCharts) -> str:
     """Say from which 1 a chart, or a part of it, is counted."""
     noun = "bar has" if counted.compared == 1 else "bars have"
-    evidence = f"{counted.right} of {counted.compared} {noun} the right root once that is undone"
+    evidence = (
+        f"Counted from the song's 1, {counted.right} of {counted.compared} {noun} the right root"
+    )
     if counted.score is not None:
-        evidence += f"; counted so, all bars score {percent_text(counted.score)}"
+        evidence += f", and your bars score {percent_text(counted.score)}"
     evidence += "."
     if counted.kind in RELATIVE:
         return f"{RELATIVE[counted.kind]} {evidence} {BOTH_WAYS}"
@@ -71,9 +73,9 @@ def home_text(counted: CountedFrom, aligned: AlignedCharts) -> str:
     if counted.kind == "section from another home":
         return _section_text(counted, aligned, evidence)
     return (
-        f"Your chart is counted from another home: the numbers stand {up} above what was played, "
+        f"You counted from the wrong 1: your numbers are {up} above what the band played, "
         f"{note_name(counted.semitones)} for 1. {evidence} Before you write, find the note where "
-        "the song comes to rest: that is 1."
+        "the song comes to rest. That's 1."
     )
 
 
@@ -85,14 +87,14 @@ def _section_text(counted: CountedFrom, aligned: AlignedCharts, evidence: str) -
     if counted.is_relative:
         from_one = f"the relative {'major' if counted.semitones == MAJOR_SIXTH else 'minor'}"
     text = (
-        f"{where}: the numbers are counted from {from_one}: they stand {up} above what was "
+        f"{where}: you counted from {from_one}, so your numbers are {up} above what the band "
         f"played. {evidence}"
     )
     if first == 1:
-        return f"{text} Find the note where the song comes to rest: that is 1."
+        return f"{text} Find the note where the song comes to rest. That's 1."
     sections = {song.section_of_bar[bar - 1] for bar in counted.bars}
     into = "the section" if len(sections) == 1 and len(song.sections) > 1 else f"bar {first}"
-    return f"{text} The 1 stays where it was: sing it on into {into}."
+    return f"{text} The 1 stays where it was: keep singing it into {into}."
 
 
 def _key_text(counted: CountedFrom, aligned: AlignedCharts, evidence: str) -> str:
@@ -100,49 +102,47 @@ def _key_text(counted: CountedFrom, aligned: AlignedCharts, evidence: str) -> st
     up, first = interval_text(counted.semitones), counted.bars[0]
     if counted.kind == "key change not written":
         return (
-            f"From bar {first} on the numbers are counted in the old key: they stand {up} above "
-            f"those of the new one. {evidence} After the change, count from the new 1, and mark "
-            "the change where it happens."
+            f"From bar {first} on, you counted in the old key: your numbers are {up} above those "
+            f"of the new key. {evidence} After the change, count from the new 1, and mark the "
+            "change where it happens."
         )
     if counted.kind == "numbers of the old key":
         return (
-            f"From bar {first} on the change of key is marked, but the numbers are still counted "
-            f"in the old key: they stand {up} above those of the new one. {evidence} After the "
-            "change, count from the new 1."
+            f"From bar {first} on, you marked the key change but still counted in the old key: "
+            f"your numbers are {up} above those of the new key. {evidence} After the change, count "
+            "from the new 1."
         )
     if counted.kind == "key change not played":
         return (
             f"You moved the key at {location_text(aligned.reference, [first])}: the chords sound "
-            f"right, but home stays, and the numbers stand {up} above those played. {evidence} "
-            "Leave the sign out, and go on counting from the same 1."
+            f"right, but the song stays in its key, so your numbers are {up} above the song's. "
+            f"{evidence} Leave the key change out and keep counting from the same 1."
         )
     if counted.kind == "key change late":
         return (
-            f"The key moves at {location_text(aligned.reference, [first])}; you moved it at bar "
-            f"{counted.bars[-1] + 1}, and until then the numbers are counted in the old key: they "
-            f"stand {up} above those of the new one. {evidence} After the change, count from the "
-            "new 1."
+            f"The key moves at {location_text(aligned.reference, [first])}, but you moved it at "
+            f"bar {counted.bars[-1] + 1}. Until then you counted in the old key: your numbers are "
+            f"{up} above those of the new key. {evidence} After the change, count from the new 1."
         )
     return (
-        f"From bar {first} on the numbers fit another key than the one they are written in. "
-        f"{evidence} Find the note that feels like home, and mark a change of key only where home "
-        "moves."
+        f"From bar {first} on, your numbers fit another key than the one you marked. {evidence} "
+        "Find the note that feels like home, and mark a key change only when home moves."
     )
 
 
 def respelled_meter_text(played: str, written: str) -> str:
     """Say that the meter's pulse goes by another name in the answer."""
     return (
-        f"The song is in {played}, your chart in {written}: the pulse is the same, and the bars "
-        f"are compared by it. Ask the band which name they use."
+        f"The song is in {played}, and you wrote it in {written}: the pulse is the same, so your "
+        "bars still line up. Ask the band which meter they call it."
     )
 
 
 def other_meter_text(played: str, written: str) -> str:
     """Say that the answer is in another meter throughout."""
     return (
-        f"The song is in {played}, your chart in {written} throughout. Count the beats from one "
-        "bar line to the next."
+        f"The song is in {played}, and you wrote the whole chart in {written}. Count the beats "
+        "from one downbeat to the next."
     )
 
 
@@ -152,19 +152,19 @@ def phrases_text(missed: Sequence[int], extra: Sequence[int]) -> str:
     """
     parts = []
     if missed:
-        end = "a phrase ends" if len(missed) == 1 else "phrases end"
-        parts.append(f"{end} after {bars_text(missed)} of the song, where no end is marked")
+        end = "phrase end" if len(missed) == 1 else "phrase ends"
+        parts.append(f"ou didn't mark the {end} after {bars_text(missed)} of the song")
     if extra:
-        mark = "a phrase end is" if len(extra) == 1 else "phrase ends are"
-        parts.append(f"{mark} marked after your {bars_text(extra)}, where none was heard")
-    text = "; ".join(parts)
-    return f"{text[0].upper()}{text[1:]}. Listen for where the vocal starts over."
+        end = "a phrase end" if len(extra) == 1 else "phrase ends"
+        there = "there is" if len(extra) == 1 else "there are"
+        parts.append(f"ou marked {end} after your {bars_text(extra)}, where {there} none")
+    return f"Y{', and y'.join(parts)}. Listen for where the vocal starts over."
 
 
 def speed_text(bar: int) -> str:
     """Say where the writing fell behind the song."""
     return (
-        f"You fell behind at bar {bar}. When that happens let those bars go, stay with the song, "
+        f"You fell behind at bar {bar}. When that happens, let those bars go, stay with the song "
         "and fill the gap afterwards."
     )
 
@@ -174,15 +174,15 @@ def far_off_text(written: int, right: Sequence[int]) -> str:
     have = "has" if len(right) < 2 else "have"
     where = f" ({bars_text(right)})" if right else ""
     return (
-        f"Of the {written} bars written, {len(right) or 'none'} {have} the right root{where}. "
-        "Start again with one phrase: count its bars, find the 1, then follow the bass alone."
+        f"Of the {written} bars you wrote, {len(right) or 'none'} {have} the right root{where}. "
+        "Start again with one phrase: count its bars, find the 1, then follow just the bass."
     )
 
 
 def empty_text(bars: int) -> str:
     """Say that nothing is written, and where to start."""
-    number = "the bar is" if bars == 1 else f"all {bars} bars are"
+    number = "the bar" if bars == 1 else f"any of the {bars} bars"
     return (
-        f"Nothing is written; {number} still to come. Count the bars of the first phrase, and "
-        "start with those where the bass sits on 1."
+        f"You haven't written {number} yet. Count the bars of the first phrase, and start with "
+        "the ones where the bass is on 1."
     )

@@ -18,7 +18,6 @@ from trainer.grade.note_spelling import note_names_in
 from trainer.grade.read_names import read_chord, read_name
 from trainer.grade.text_pieces import (
     bars_text,
-    count_text,
     join_words,
     location_text,
     number_word,
@@ -131,15 +130,18 @@ def _is_one_pair(mistake: Mistake) -> bool:
 
 
 def _pairs_text(mistake: Mistake) -> str:
-    """Name the chords of the cases: "2- and 6- were played, 2 and 6 are written"."""
+    """Name the chords of the cases: "the band played 2- and 6-, and you wrote 2 and 6"."""
     pairs = _pairs(mistake)
     played = list(dict.fromkeys(one for one, _ in pairs))
     written = list(dict.fromkeys(other for _, other in pairs))
     for names in (played, written):
         if len(names) > MOST_PAIRS:
             names[MOST_PAIRS - 1 :] = [f"{len(names) - MOST_PAIRS + 1} other chords"]
-    was, is_ = ("was", "were")[len(played) > 1], ("is", "are")[len(written) > 1]
-    return f"{join_words(played)} {was} played, {join_words(written)} {is_} written"
+    several = len(played) > 1 or len(written) > 1
+    return (
+        f"the band played {join_words(played)}{',' if several else ''} and you wrote "
+        f"{join_words(written)}"
+    )
 
 
 def _counts(mistake: Mistake, aligned: AlignedCharts) -> tuple[int, int]:
@@ -176,32 +178,32 @@ def _start(mistake: Mistake, aligned: AlignedCharts) -> str:
     wrong, having = _counts(mistake, aligned)
     if wrong == having == len(mistake.bars) and wrong >= LEAST_EVERY:
         every = bars_text(mistake.bars)
-        return f"Every {played} is written as {written}: {count_text(wrong, 'bar')} ({every})."
+        return f"You wrote {written} every time the band played {played}: {every}."
     if having > len(mistake.bars):
         return f"{text} ({len(mistake.bars)} of the {having} bars with {played})."
     return f"{text}."
 
 
-def _the_notes(notes: int, names: str) -> str:
-    return f"the note{'s' * (notes.bit_count() > 1)} {names}"
+def _is_not(notes: int) -> str:
+    return "isn't" if notes.bit_count() == 1 else "aren't"
 
 
 def _plain_number(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word a plain 2, 3 or 6 where the minor chord was played."""
     return (
-        f"{_start(mistake, aligned)} A plain number is a major chord; write the "
-        "minus where the chord is minor."
+        f"{_start(mistake, aligned)} A plain number means a major chord. Write the minus sign "
+        "when the chord is minor."
     )
 
 
 def _third(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word major for minor, or the other way round."""
     heard = _first(mistake)
-    sound = "dark (minor)" if heard.chord.quality == "-" else "bright (major)"
+    sound = "minor, darker" if heard.chord.quality == "-" else "major, brighter"
     (played, written) = (_third_of(chord) for chord in (heard.chord, heard.written_chord))
     return (
-        f"{_start(mistake, aligned)} The root is right; only the third differs. "
-        f"Listen to the third: it is {played}, {sound}, not {written}."
+        f"{_start(mistake, aligned)} You have the right root but not the third. "
+        f"Listen to the third: it's {played} ({sound}), not {written}."
     )
 
 
@@ -217,55 +219,54 @@ def _quality(mistake: Mistake, aligned: AlignedCharts) -> str:
     text = f"{_start(mistake, aligned)} The root is right."
     more, less = heard.played_notes(heard.more), heard.written_names(heard.less)
     if more and less:
-        noun, verb = ("note", "sounds") if heard.more.bit_count() == 1 else ("notes", "sound")
-        return f"{text} Listen inside the chord: the {noun} {more} {verb}, not {less}."
+        return f"{text} Listen inside the chord: it has {more}, not {less}."
     if more:
-        return f"{text} Listen inside the chord for {_the_notes(heard.more, more)}."
-    does = "does" if heard.less.bit_count() == 1 else "do"
-    return f"{text} Listen inside the chord: {_the_notes(heard.less, less)} {does} not sound."
+        return f"{text} Listen inside the chord: it has {more} as well."
+    return f"{text} Listen inside the chord: {less} {_is_not(heard.less)} in it."
 
 
 def _extension_left_out(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word a chord without the extension that was played."""
-    text = f"{_start(mistake, aligned)} The chord is right but there is more in it:"
+    text = f"{_start(mistake, aligned)} You have the right chord, but there's more in it: listen"
     if not _is_one_pair(mistake):
-        return f"{text} listen for the note that colours it."
+        return f"{text} for the extra note."
     heard = _first(mistake)
-    return f"{text} listen for {_the_notes(heard.more, heard.played_notes(heard.more))}."
+    return f"{text} for {heard.played_notes(heard.more)}."
 
 
 def _extension_added(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word a chord with an extension that was not played."""
-    text = f"{_start(mistake, aligned)} The chord is right, but plainer than you wrote it:"
+    text = f"{_start(mistake, aligned)} You have the right chord, but the band played it plainer:"
     if not _is_one_pair(mistake):
-        return f"{text} nothing is added to the triad."
+        return f"{text} it's just the triad."
     heard = _first(mistake)
-    notes = _the_notes(heard.less, heard.written_names(heard.less))
-    return f"{text} {notes} {'is' if heard.less.bit_count() == 1 else 'are'} not in it."
+    return f"{text} {heard.written_names(heard.less)} {_is_not(heard.less)} in it."
 
 
 def _bass_left_out(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word a chord without its slash bass."""
-    text = f"{_start(mistake, aligned)} The chord is right, but not its bass: listen"
-    if not _is_one_pair(mistake):
-        return f"{text} to the lowest note and write it after the slash."
-    heard = _first(mistake)
+    if _is_one_pair(mistake):
+        return _other_bass(mistake, aligned)
     return (
-        f"{text} to the lowest note. It is {_bass(heard.chord)}, not {_bass(heard.written_chord)}."
+        f"{_start(mistake, aligned)} You have the right chord but not the bass note. Listen to "
+        "the lowest note and write it after the slash."
     )
 
 
 def _bass_added(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word a slash bass under a chord whose bass is its root."""
-    return f"{_start(mistake, aligned)} The chord is right, and the bass is on its root: no slash."
+    return (
+        f"{_start(mistake, aligned)} You have the right chord, and the bass plays its root, so "
+        "there's no slash."
+    )
 
 
 def _other_bass(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word a chord over another bass."""
     heard = _first(mistake)
     return (
-        f"{_start(mistake, aligned)} The chord is right; the lowest note is "
-        f"{_bass(heard.chord)}, not {_bass(heard.written_chord)}."
+        f"{_start(mistake, aligned)} You have the right chord but not the bass note. Listen to "
+        f"the lowest note: it's {_bass(heard.chord)}, not {_bass(heard.written_chord)}."
     )
 
 
@@ -274,8 +275,8 @@ def _accidental(mistake: Mistake, aligned: AlignedCharts) -> str:
     heard = _first(mistake)
     sign = {1: "sharp", -1: "flat"}[heard.chord.alteration]
     return (
-        f"{_start(mistake, aligned)} The {sign} is missing: the bass is on {_bass(heard.chord)}, "
-        f"not {_bass(heard.written_chord)}."
+        f"{_start(mistake, aligned)} You forgot the {sign}: the bass is on "
+        f"{_bass(heard.chord)}, not {_bass(heard.written_chord)}."
     )
 
 
@@ -290,18 +291,18 @@ def _likeness(played: Sonority, written: Sonority) -> str:
     heard = _heard(played, written)
     bass, count = _bass(heard.chord), heard.both.bit_count()
     names = heard.played_notes(heard.both)
-    share = f"They share {number_word(count)} note{'s' * (count > 1)} ({names})"
+    share = f"The chords share {number_word(count)} note{'s' * (count > 1)} ({names})"
     if not heard.same_bass:
-        share = share if count else "They share no note"
-        hint = f"it is on {bass}, not {_bass(heard.written_chord)}"
-        return f"{share}; listen to the bass: {hint}."
-    share = f"{share}, the bass among them" if count > 1 else f"They share only the bass ({bass})"
-    text = f"{share}; listen above it:"
+        share = share if count else "The chords share no notes"
+        hint = f"it's on {bass}, not {_bass(heard.written_chord)}"
+        return f"{share}. Listen to the bass: {hint}."
+    only = f"The chords share only the bass ({bass})"
+    share = f"{share}, including the bass" if count > 1 else only
+    text = f"{share}. Listen above the bass:"
     more, less = heard.played_notes(heard.more), heard.written_names(heard.less)
     if more:
-        sounds = "sounds" if heard.more.bit_count() == 1 else "sound"
-        return f"{text} {more} {sounds}{f', not {less}' if less else ' too'}."
-    return f"{text} {less} {'is' if heard.less.bit_count() == 1 else 'are'} not there."
+        return f"{text} you hear {more}{f', not {less}' if less else ' as well'}."
+    return f"{text} {less} {_is_not(heard.less)} there."
 
 
 def _exchanged(mistake: Mistake, _: AlignedCharts) -> str:
@@ -319,9 +320,8 @@ def _exchanged(mistake: Mistake, _: AlignedCharts) -> str:
     one, other = sorted((low, high), key=lambda root: bars[root][0])
     name, other_name = _root_name(mistake, one), _root_name(mistake, other)
     text = (
-        f"{name} and {other_name} are exchanged: {name} was played and {other_name} is written in "
-        f"{bars_text(bars[one])}, {other_name} was played and {name} is written in "
-        f"{bars_text(bars[other])}."
+        f"You swapped {name} and {other_name}: you wrote {other_name} for {name} in "
+        f"{bars_text(bars[one])}, and {name} for {other_name} in {bars_text(bars[other])}."
     )
     for here, there, its, not_its in (
         (one, other, name, other_name),
@@ -329,7 +329,7 @@ def _exchanged(mistake: Mistake, _: AlignedCharts) -> str:
     ):
         telling = _rotated(tones[here] & ~others[there], frame)
         if telling & 1:
-            return f"{text} Sing the 1 over them: it belongs to {its}, not to {not_its}."
+            return f"{text} Sing the 1 over both: it belongs to {its}, not to {not_its}."
     return f"{text} Sing the root of each with the bass before you write it."
 
 
@@ -348,14 +348,14 @@ def _root_name(mistake: Mistake, root: int) -> str:
 
 def _rest_missed(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word a chord where the band was silent."""
-    return f"{_silence(mistake, aligned)} Write 0 where the band is silent."
+    return f"{_silence(mistake, aligned)} Write 0 when the band is silent."
 
 
 def _rest_written(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word silence where a chord was played."""
     start = _silence(mistake, aligned)
     if len(mistake.bars) >= LEAST_OPEN:
-        return f"{start} If you left a gap there, listen once more to these bars alone and fill it."
+        return f"{start} If you left a gap there, listen to just these bars again and fill it."
     return f"{start} A chord lasts until the next one unless the band stops."
 
 
@@ -363,13 +363,12 @@ def _silence(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Say which chord stands against silence."""
     where = location_text(aligned.reference, mistake.bars, capital=True)
     text = _pairs_text(mistake)
-    for before, after in (
-        ("0 was played", "nothing was played"),
-        ("0 is written", "silence is written"),
-    ):
-        text = text.replace(before, after)
+    if all(played == "0" for played, _ in _pairs(mistake)):
+        text = text.replace("the band played 0", "the band was silent", 1)
+    if all(written == "0" for _, written in _pairs(mistake)):
+        text = text.replace("you wrote 0", "you wrote a rest (0)")
     whole = not any(bar.changes for pair in mistake.contents for bar in pair)
-    part = "" if whole else "in the bar, "
+    part = "" if whole else "for part of the bar, "
     return f"{where}: {part}{text}."
 
 

@@ -37,7 +37,7 @@ class _Labelled:
     @property
     def location(self) -> str:
         """Name and first bar."""
-        return f"{self.name} at bar {self.start + 1}"
+        return f"{self.name} (bar {self.start + 1})"
 
 
 def advise_on_form(
@@ -62,7 +62,7 @@ def advise_on_form(
     if not told and missing:
         played = join_words([one.name or "no name" for one in aligned.reference.sections])
         own = join_words([one.name or "no label" for one in aligned.answer.sections])
-        told = [(f"the sections are {played}, and yours are {own}", _first_cases(aligned))]
+        told = [(f"the song has {played}, and you wrote {own}", _first_cases(aligned))]
     if not told:
         return []
     text = f"Section labels: {'; '.join(part for part, _ in told)}."
@@ -118,34 +118,31 @@ def _wrong_labels(aligned: AlignedCharts) -> list[tuple[str, list[Case]]]:
             first_label.setdefault(one.kind, (label, one))
             meaning.setdefault(label, one)
         elif len(together) > 1:
-            text = f"{one.name} ({bars_text(range(one.start + 1, one.end + 1))}) stands under your"
+            bars = bars_text(range(one.start + 1, one.end + 1))
+            text = f"you put {one.name} ({bars}) under"
             after = [
                 each for each in together if each.start > one.start and _agree(each.name, label)
             ]
             begins = f", and {after[0].name} begins at bar {after[0].start + 1}" if after else ""
             told.append((f"{text} {label}{begins}", case))
         elif not form_letter(label) and possible_kinds(label) != (OTHER,):
-            told.append((f"{one.location} is labelled {label}", case))
+            told.append((f"you labelled {one.location} {label}", case))
         elif one.kind in first_label:
             before, where = first_label[one.kind]
             if before != label:
-                text = f"{one.location} is labelled {label}, but {where.location} is your {before}"
+                text = f"you labelled {one.location} {label}, but {where.location} {before}"
                 told.append((text, case))
         elif label in meaning and meaning[label].kind != one.kind:
             told.append(
-                (
-                    f"{one.location} is labelled {label}, as {meaning[label].location} is",
-                    case,
-                )
+                (f"you labelled {one.location} {label}, like {meaning[label].location}", case)
             )
         else:
             first_label[one.kind] = label, one
             meaning[label] = one
     if unlabelled:
         names = list(dict.fromkeys(one.name for one in unlabelled))
-        has = "has" if len(names) == 1 else "have"
         cases = [Case(one.start + 1, None, one.name, "") for one in unlabelled]
-        told.insert(0, (f"{join_words(names)} {has} no label in your chart", cases))
+        told.insert(0, (f"you gave {join_words(names)} no label", cases))
     return told
 
 
@@ -207,8 +204,8 @@ def _on_copy(
         for each in (one, before)
     )
     text = (
-        f"{here[0].upper()}{here[1:]} is your {there} written again; the song differs in "
-        f"{bars_text(bars)}. Listen for what is new where a section comes back."
+        f"You wrote {here} the same as {there}, but the song differs in {bars_text(bars)}. Listen "
+        "for what's new when a section comes back."
     )
     cases = tuple(Case(bar, None, bar_text(aligned.reference.bars[bar - 1]), "") for bar in bars)
     return Advice("copied", text, 0.0, cases)

@@ -129,19 +129,18 @@ def _span_text(aligned: AlignedCharts, span: _Span) -> str | None:
     written = format_key_change(first.written)
     if moves == [(True, True)]:
         return (
-            f"At {at} the key moves {_moves(first.played)}, and {written} is written. "
+            f"At {at} the key moves {_moves(first.played)}, and you wrote {written}. "
             f"Write {format_key_change(first.played)} before bar {first.bar}."
         )
     if moves == [(False, True)]:
         return (
-            f"At {at} a key change is written {written}, but the key stays. "
+            f"You wrote a key change, {written}, at {at}, but the key stays the same. "
             "Sing the 1 across the bar line."
         )
     if moves == [(False, True)] * 2:
         return (
-            f"Key changes are written at {bars_text([first.bar, last.bar])} "
-            f"({written} and {format_key_change(last.written)}), but the "
-            "key stays. "
+            f"You wrote key changes at {bars_text([first.bar, last.bar])} "
+            f"({written} and {format_key_change(last.written)}), but the key stays the same. "
             "Sing the 1 across the bar line."
         )
     if moves in ([(True, False), (False, True)], [(False, True), (True, False)]):
@@ -160,8 +159,8 @@ def _misplaced_text(aligned: AlignedCharts, span: _Span) -> str | None:
     late = "late" if distance > 0 else "early"
     return (
         f"The key moves {_moves(played.played)} at {location_text(aligned.reference, [played.bar])}"
-        f"; you marked it at bar {written.bar}, {count_text(abs(distance), 'bar')} {late}. "
-        "Write the sign before the first bar that sounds higher or lower."
+        f", but you marked it at bar {written.bar}, {count_text(abs(distance), 'bar')} {late}. "
+        "Mark it before the first bar that sounds higher or lower."
     )
 
 
@@ -169,20 +168,20 @@ def _missing_text(span: _Span) -> str:
     """Word a change of key that is not marked, and perhaps the change back."""
     first, last = span.signs[0], span.signs[-1]
     signs = f"{format_key_change(first.played)} before bar {first.bar}"
-    since = f"From bar {first.bar} on"
+    since = f"From bar {first.bar} on,"
     if last is not first:
         signs += f" and {format_key_change(last.played)} before bar {last.bar}"
         if not span.is_open:
-            since = f"From bar {first.bar} to bar {last.bar - 1}"
+            since = f"From bar {first.bar} to bar {last.bar - 1},"
     return (
-        f"{since} the numbers are right in the new key, but the change is not marked: the band "
-        f"would go on in the old key. Write {signs}."
+        f"{since} your numbers are right in the new key, but you didn't mark the change: the band "
+        f"would stay in the old key. Write {signs}."
     )
 
 
 def _unclear_text(bars: Sequence[int]) -> str:
     return (
-        f"In {bars_text(bars)} the key that is marked is not the one that is played. Check how far "
+        f"In {bars_text(bars)} the key you marked isn't the one the band plays in. Check how far "
         "the key moves, and where."
     )
 

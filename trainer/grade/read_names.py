@@ -34,14 +34,14 @@ def _moved(degree: Degree, shift: int) -> Degree:
 
 
 def read_name(written: Sonority, shift: int) -> str:
-    """Return a chord as read: "4 (you wrote b7)" if that is not what is written."""
+    """Return a chord as read: "4 (b7 in your numbers)" if that is not what is written."""
     if shift % 12 == 0 or written.chord is None:
         return written.name
-    return f"{read_chord(written.chord, shift)} (you wrote {written.name})"
+    return f"{read_chord(written.chord, shift)} ({written.name} in your numbers)"
 
 
 def read_bar(played: BarContent, written: BarContent) -> str:
-    """Return a bar as read, "(4 5) (you wrote b7 1)" if that is not what is written."""
+    """Return a bar as read, "(4 5) (b7 1 in your numbers)" if that is not what is written."""
     text = bar_text(written.bar)
     shift = (_bar_shift(written) - _bar_shift(played)) % 12
     if shift == 0:
@@ -51,7 +51,7 @@ def read_bar(played: BarContent, written: BarContent) -> str:
     names = ["0" if chord is None else str(read_chord(chord, shift)) for chord in chords]
     ticks = ["" if bar.is_even else "'" * int(event.beats) for event in bar.events]
     read = join_chords([*map(str.__add__, names, ticks)])
-    return f"{read} (you wrote {text.strip('()')})"
+    return f"{read} ({text.strip('()')} in your numbers)"
 
 
 def _bar_shift(content: BarContent) -> int:

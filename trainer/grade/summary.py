@@ -29,36 +29,36 @@ EVERY_ARTICULATION = {
 }
 PARTS = (SLASHES, SPLITS, *EVERY_ARTICULATION.values())
 MOST_CACHED = 1 << 12
-NOTHING_TO_MEND = "There is nothing to mend: try it in another key, or with a listen less."
+NOTHING_TO_MEND = "There's nothing to fix. Try it in another key, or with one listen fewer."
 # Which kinds of advice are one thing to work on, and what it is called.
 TOPICS = {
     "plain number": "the minor chords",
-    "third": "major and minor",
+    "third": "telling major from minor",
     "quality": "the notes inside the chords",
     "other extension": "the notes inside the chords",
-    "extension left out": "what is added to the chords",
-    "extension added": "what is added to the chords",
+    "extension left out": "sevenths and other added notes",
+    "extension added": "sevenths and other added notes",
     "bass left out": "the bass notes",
     "bass added": "the bass notes",
     "other bass": "the bass notes",
-    "other chord": "which chord is played",
+    "other chord": "hearing which chord it is",
     "accidental left out": "flats and sharps before the numbers",
-    "exchanged": "which chord is played",
-    "left open": "writing something in every bar, if only a guess",
-    "rest missed": "where the band is silent",
-    "rest written": "where the band is silent",
+    "exchanged": "hearing which chord it is",
+    "left open": "writing something in every bar, even if it is a guess",
+    "rest missed": "hearing when the band is silent",
+    "rest written": "hearing when the band is silent",
     "split missed": "chords that change inside the bar",
     "split added": "chords that change inside the bar",
     "split otherwise": "chords that change inside the bar",
     "chords in the other order": "chords that change inside the bar",
-    "beats": "the beats on which chords change",
+    "beats": "which beat each chord comes on",
     "articulation left out": "holds, pushes and chokes",
     "articulation added": "holds, pushes and chokes",
     "articulation elsewhere": "holds, pushes and chokes",
     "other articulation": "holds, pushes and chokes",
     "meter": "the length of the bars",
     "meter elsewhere": "the length of the bars",
-    "key change": "the change of key",
+    "key change": "key changes",
     "left out": "counting bars",
     "added": "counting bars",
     "doubled": "counting bars",
@@ -66,11 +66,11 @@ TOPICS = {
     "two bars written as one": "counting bars",
     "counted double": "where each bar begins and ends",
     "counted half": "where each bar begins and ends",
-    "not written": "going on with the song when you lose your place",
-    "swapped": "what comes first",
+    "not written": "carrying on with the song when you lose your place",
+    "swapped": "the order of bars and sections",
     "phrases": "where each phrase ends",
-    "copied": "what is new where a section comes back",
-    "form": "the labels of the sections",
+    "copied": "what changes when a section comes back",
+    "form": "section labels",
     "speed": "keeping up with the song",
 }
 PHRASE_LENGTHS = "every phrase length"
@@ -94,7 +94,7 @@ def summarise(
     counted from another 1 or in another count, the bars as they were meant.
     """
     if answer is None:
-        return "Nothing is written yet.", WHOLE["empty"]
+        return "You haven't written anything yet.", WHOLE["empty"]
     counted = {case.answer for one in advice if one.kind == "counted double" for case in one.cases}
     # The second of two bars that are read as one has no bar of the song beside it.
     rows = [row for row in rows if row.reference is not None or row.answer not in counted]
@@ -113,17 +113,17 @@ def summarise(
         first = f"{start} {join_words(good)} right."
     else:
         count = len(answer)
-        first = f"You kept writing: {count} bar{'' if count == 1 else 's'} stood on your sheet."
+        first = f"You kept going: you wrote {count} bar{'' if count == 1 else 's'}."
     return first, _to_work_on(advice)
 
 
 def _start(kinds: AbstractSet[str]) -> str:
     """Begin the praise, of what was meant where the 1 or the count is another."""
     if kinds & {"counted double", "counted half"}:
-        return "With the bars counted as the band plays them, you have"
+        return "With the bars counted as the band plays them, you got"
     if any(kind.startswith("home") and "key sign" not in kind for kind in kinds):
-        return "From the right 1, you have"
-    return "You have"
+        return "Counted from the song's 1, you got"
+    return "You got"
 
 
 def _good(
@@ -247,10 +247,10 @@ def _topic(advice: Advice) -> str:
 def _home(kind: str) -> str:
     """Say what to work on where numbers are counted from another 1."""
     if kind in ("relative major", "own minor 1"):
-        return "Agree with the band which 1 a minor song is counted from."
+        return "Agree with the band on which 1 to count a minor song from."
     if kind.startswith(("key", "numbers")):
-        return "Work on the change of key: find the new 1, mark it, and count from there."
-    return "Work on finding the 1 before you write: it is where the song comes to rest."
+        return "Work on key changes: find the new 1, mark the change, and count from there."
+    return "Work on finding the 1 before you write: it's where the song comes to rest."
 
 
 def _bars_of(advice: Sequence[Advice]) -> str:

@@ -132,14 +132,14 @@ def phrase_length_text(chart: ChartContent, phrase: int, written: int) -> str:
     length = end - first
     bars = f"{first + 1}" if length == 1 else f"{first + 1}–{end}"
     return (
-        f"The phrase has {count_text(length, 'bar')} ({bars}), and you wrote "
-        f"{number_word(written)}: count until the vocal starts over."
+        f"The phrase is {count_text(length, 'bar')} long ({bars}), and you wrote "
+        f"{number_word(written)}. Count until the vocal starts over."
     )
 
 
 def your_bars(bars: Sequence[int]) -> str:
-    """Name bars of the answer, to start a sentence."""
-    return f"Your {bars_text(bars)}"
+    """Name bars of the answer."""
+    return f"your {bars_text(bars)}"
 
 
 def location_text(chart: ChartContent, bars: Sequence[int], capital: bool = False) -> str:
@@ -179,16 +179,18 @@ def usual_meter(chart: ChartContent) -> Meter:
 def beats_text(beats: Sequence[Fraction], unit: int = 4) -> str:
     """Say how long each chord of a bar lasts: "two beats each", "three beats and then one".
 
+    Of three chords and more, it is "for one, one and two beats".
+
     `unit` is the lower number of the meter: what 6/8 and 12/8 count are eighths.
     """
     noun = {8: "eighth", 16: "sixteenth"}.get(unit, "beat")
     if len(set(beats)) == 1:
         beat = beats[0]
         if beat.denominator != 1:
-            return "the bar divided evenly"
+            return "dividing the bar evenly"
         return f"{count_text(int(beat), noun)} each"
     first, *rest = [int(beat) for beat in beats]
     words = [number_word(beat) for beat in rest]
     if len(rest) > 1:
-        return f"{count_text(first, noun)}, {join_words(words)}"
+        return f"for {join_words([number_word(first), *words])} {noun}s"
     return f"{count_text(first, noun)} and then {words[0]}"

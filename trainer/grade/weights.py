@@ -199,39 +199,42 @@ class WeightRow(NamedTuple):
 
 
 MEANINGS = {
-    "root": "of a bar: the number",
-    "quality": "of a bar: minor, diminished, sevenths; in part for notes in common",
-    "bass": "of a bar: the lowest note, under the slash",
-    "placement": "of a bar with a change inside: on which beat the chord changes",
-    "articulation": "of a bar with a hold, a push or a choke: which, and on which chord",
-    "meter": "of a bar of another length: how many beats it has",
-    "key_change": "of a bar where the key moves: that it moves, and how far",
-    "bars": "of the chart: the bars, each as above",
-    "phrases": "of a chart with several phrases: where they end",
-    "form": "of a chart with several sections: which, in which order",
-    "nearly_same": "of a chord: another chord on the same bass with one note more or less",
-    "one_note_off": "of a chord: another chord on the same bass with one note changed",
-    "related": "of a chord: another chord that shares half of the notes or more",
-    "shared_tones": "of a chord's quality where notes differ, times the share of notes in common",
-    "slip": "times what it costs once: the most that one slip made throughout takes away, the one "
-    "that lost most; of a hold, push or choke three times that",
-    "added": "bars that a bar too many takes away; a bar left out takes away itself",
-    "repeated": "of its bars that a phrase or section written again takes away",
-    "split": "bars that a split written as two bars takes away, or two bars written as one",
-    "moved": "bars more where a bar left out is made good by a bar too many elsewhere",
-    "lost_place": "bars more for each further place where bars are left out, and for each end of a "
-    "lost stretch that is no end of a phrase",
-    "swapped": "bars that two phrases or sections in the other order take away; from 20 bars on a "
-    "twentieth of it for each",
-    "other_count": "of the bars, right but counted double or half",
-    "other_home": "of the bars, right but counted from another 1",
-    "relative_home": "of the bars, right but counted from the relative major or minor",
-    "key_sign": "of the bars in a new key whose sign is not written; half as much is lost where it "
-    "is by another interval",
-    "other_pulse": "of the bars, right in a meter of as many pulses with another name",
-    "other_meter": "of the bars, right but written in another meter throughout",
+    "root": "in every bar: the number",
+    "quality": "in every bar: minor, diminished, sevenths; part of it for notes in common",
+    "bass": "in every bar: the lowest note, after the slash",
+    "placement": "in a split bar: the beat each chord comes on",
+    "articulation": "in a bar with a hold, push or choke: which one, and on which chord",
+    "meter": "in a bar of another length: how many beats it has",
+    "key_change": "in a bar where the key moves: that it moves, and how far",
+    "bars": "in the whole chart: the bars, each scored as above",
+    "phrases": "in a chart with several phrases: where they end",
+    "form": "in a chart with several sections: which ones, in which order",
+    "nearly_same": "share of the chord you keep: another chord on the same bass, one note more or "
+    "less",
+    "one_note_off": "share of the chord you keep: another chord on the same bass, one note changed",
+    "related": "share of the chord you keep: another chord with at least half of the notes",
+    "shared_tones": "share of the quality you keep when the notes differ, times the share of notes "
+    "in common",
+    "slip": "times its usual cost: the most you lose for making one mistake all through the song "
+    "(your costliest one); three times that for a hold, push or choke",
+    "added": "bars you lose for an extra bar; a bar you leave out costs just that bar",
+    "repeated": "share of its bars you lose for writing a phrase or section again",
+    "split": "bars you lose for writing a split bar as two bars, or two bars as one",
+    "moved": "more bars you lose when an extra bar elsewhere makes up for one you left out",
+    "lost_place": "more bars you lose for each further place where you left bars out, and for each "
+    "end of a lost stretch that isn't the end of a phrase",
+    "swapped": "bars you lose for swapping two phrases or sections; from 20 bars on, a twentieth "
+    "of it for each bar",
+    "other_count": "share of the bars you keep: all right, but counted double or half",
+    "other_home": "share of the bars you keep: all right, but counted from another 1",
+    "relative_home": "share of the bars you keep: all right, but counted from the relative major "
+    "or minor",
+    "key_sign": "share you keep of the bars in a new key that you didn't mark; you lose half as "
+    "much if you marked another interval",
+    "other_pulse": "share of the bars you keep: all right, in another meter with the same pulse",
+    "other_meter": "share of the bars you keep: all right, but the whole chart in another meter",
 }
-WHOLE_CHORD = "of a bar: the chord, only where it is wholly right"
+WHOLE_CHORD = "in every bar: the chord, only if all of it is right"
 
 
 def weights_table(weights: Weights) -> tuple[WeightRow, ...]:
@@ -247,9 +250,7 @@ def weights_table(weights: Weights) -> tuple[WeightRow, ...]:
         if rest:
             rows.insert(int(weights.root > 0), WeightRow("chord", rest, WHOLE_CHORD))
     if weights.plain_minor:
-        rows.append(
-            WeightRow("plain_minor", 1.0, "a plain 2, 3 or 6 may stand for the minor chord")
-        )
+        rows.append(WeightRow("plain_minor", 1.0, "a plain 2, 3 or 6 may mean the minor chord"))
     return tuple(rows)
 
 

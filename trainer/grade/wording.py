@@ -42,9 +42,9 @@ PLURALS = {
     Articulation.CHOKE: "chokes",
 }
 SOUNDS_LIKE = {
-    Articulation.HOLD: "a held chord rings and nothing is struck after it",
-    Articulation.PUSH: "a pushed chord comes an eighth before its beat",
-    Articulation.CHOKE: "a choked chord is cut dead and leaves silence",
+    Articulation.HOLD: "on a hold, the band strikes the chord once and lets it ring",
+    Articulation.PUSH: "on a push, the chord comes an eighth before the beat",
+    Articulation.CHOKE: "on a choke, the band cuts the chord dead and leaves silence",
 }
 SHOWN = 3
 
@@ -63,7 +63,7 @@ def _first_bars(mistake: Mistake) -> tuple[Bar, Bar]:
 def _held(bar: Bar) -> str:
     """Say which chords a split bar has, and how long each lasts."""
     beats = beats_text([event.beats for event in bar.events], bar.meter.unit)
-    return f"{chords_text(bar)} were played, {beats}"
+    return f"the band played {chords_text(bar)}, {beats}"
 
 
 def _what_moves(content: BarContent) -> str:
@@ -92,10 +92,6 @@ def _some(texts: Sequence[str]) -> str:
     return join_words(texts)
 
 
-def _is(bars: Sequence[str]) -> str:
-    return "is" if len(bars) == 1 else "are"
-
-
 def _split_missed(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word one chord where the bar was split."""
     played = _played_bars(mistake)
@@ -103,15 +99,14 @@ def _split_missed(mistake: Mistake, aligned: AlignedCharts) -> str:
         moving = {_what_moves(content) for content, _ in mistake.contents}
         hint = moving.pop() if len(moving) == 1 else "the chord changing inside the bar"
         return (
-            f"{_where(mistake, aligned)} are split, {_some(played)}, and only the first chord of "
-            f"each is written. Listen for {hint}."
+            f"{_where(mistake, aligned)} are split, {_some(played)}, and you wrote only the first "
+            f"chord of each. Listen for {hint}."
         )
     bar, _ = _first_bars(mistake)
     written = _written_bars(mistake)
     return (
-        f"{_where(mistake, aligned)}: {_held(bar)}; {_some(written)} {_is(written)} written for "
-        "the whole bar. "
-        f"Listen for {_what_moves(mistake.contents[0][0])}."
+        f"{_where(mistake, aligned)}: {_held(bar)}, and you wrote {_some(written)} for the whole "
+        f"bar. Listen for {_what_moves(mistake.contents[0][0])}."
     )
 
 
@@ -120,30 +115,29 @@ def _split_added(mistake: Mistake, aligned: AlignedCharts) -> str:
     written = _written_bars(mistake)
     if mistake.detail:
         return (
-            f"{_where(mistake, aligned)}: the band is silent all through the bar, {_some(written)} "
-            f"{_is(written)} written. Write 0 where the band is silent."
+            f"{_where(mistake, aligned)}: the band is silent for the whole bar, and you wrote "
+            f"{_some(written)}. Write 0 when the band is silent."
         )
     if len(mistake.bars) > 1 and len(written) > 1:
         return (
-            f"{_where(mistake, aligned)} have one chord each, and a split is written: "
-            f"{_some(written)}. Listen whether anything changes before the next bar line."
+            f"{_where(mistake, aligned)} have one chord each, and you wrote split bars: "
+            f"{_some(written)}. Check whether the chord really changes before the next downbeat."
         )
     played = _played_bars(mistake)
-    was = "was" if len(played) == 1 else "were"
+    whole = "for the whole bar" if len(played) == 1 else "for a whole bar each"
     return (
-        f"{_where(mistake, aligned)}: {_some(played)} {was} played all through the bar, "
-        f"{_some(written)} {_is(written)} written. One chord sounds from its first beat to its "
-        "last."
+        f"{_where(mistake, aligned)}: the band played {_some(played)} {whole}, and you wrote "
+        f"{_some(written)}. The chord doesn't change before the next downbeat."
     )
 
 
 def _left_open(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word bars that were left open."""
     played = ["nothing" if bar == "0" else bar for bar in _played_bars(mistake)]
-    was = "was" if len(mistake.bars) == 1 else "were"
+    where = location_text(aligned.reference, mistake.bars)
     return (
-        f"{_where(mistake, aligned)} {was} left open: {_some(played)} "
-        f"{'was' if len(played) == 1 else 'were'} played. A guess costs no more than an open bar."
+        f"You left {where} open: the band played {_some(played)}. A guess costs no more than an "
+        "open bar."
     )
 
 
@@ -155,27 +149,32 @@ def _beats(mistake: Mistake, aligned: AlignedCharts) -> str:
     match mistake.detail[0]:
         case "early, into the bar before":
             return (
-                f"{at}: {_last(written)} is written too early, {texts[1]} for {texts[0]}. It "
-                "comes with the next bar line: wait for it."
+                f"{at}: you wrote {_last(written)} too early, {texts[1]} instead of {texts[0]}. "
+                "It comes on the next downbeat, so wait for it."
             )
         case "late, after the bar line":
             return (
-                f"{at}: {texts[0]} is written too late, {texts[1]}. It is there on the first beat."
+                f"{at}: you wrote {texts[0]} too late, {texts[1]}. The band plays it on the "
+                "downbeat."
             )
         case "late, on the bar line":
             return (
-                f"{inside}; you wrote it with the next bar line, too late. Count the beats up to "
-                "the change."
+                f"{inside}, but you wrote it on the next downbeat, which is too late. Count the "
+                "beats up to the change."
             )
         case "early, on the bar line":
             return (
-                f"{inside}; you wrote it from the first beat, too early. Count the beats up to the "
-                "change."
+                f"{inside}, but you wrote it on the downbeat, which is too early. Count the beats "
+                "up to the change."
             )
     return (
-        f"{at}: the chords are right, but not where they change. {_held(played)}; {texts[1]} is "
-        "written. Count the beats up to the change."
+        f"{at}: you have the right chords on the wrong beats. {_capital(_held(played))}, and you "
+        f"wrote {texts[1]}. Count the beats up to the change."
     )
+
+
+def _capital(text: str) -> str:
+    return text[0].upper() + text[1:]
 
 
 def _last(bar: Bar) -> str:
@@ -188,8 +187,8 @@ def _split_otherwise(mistake: Mistake, aligned: AlignedCharts) -> str:
     written = _written_bars(mistake)[0]
     basses = "bass moves" if "bass" in _what_moves(mistake.contents[0][0]) else "chord changes"
     return (
-        f"{_where(mistake, aligned)}: {_held(played)}; {written} is written. Count the "
-        f"beats to where the {basses}."
+        f"{_where(mistake, aligned)}: {_held(played)}, and you wrote {written}. Count the beats "
+        f"until the {basses}."
     )
 
 
@@ -197,8 +196,9 @@ def _other_order(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word the two chords of a bar in the other order."""
     played, _ = _first_bars(mistake)
     return (
-        f"{_where(mistake, aligned)}: the two chords in the other order; {bar_text(played)} was "
-        f"played, {_written_bars(mistake)[0]} is written. Listen for which of them comes first."
+        f"{_where(mistake, aligned)}: you have the right two chords in the wrong order. The band "
+        f"played {bar_text(played)}, and you wrote {_written_bars(mistake)[0]}. Listen for which "
+        "comes first."
     )
 
 
@@ -218,13 +218,11 @@ def _articulation_left_out(mistake: Mistake, aligned: AlignedCharts) -> str:
     at, counts = _where(mistake, aligned), _in_song(aligned, articulation)
     if len(mistake.bars) == 1:
         played, _ = _first_bars(mistake)
-        return f"{at}: a {name} was played and is not written: {bar_text(played)}. {listen}"
+        return f"{at}: the band played a {name}, {bar_text(played)}, and you missed it. {listen}"
     if len(mistake.places) == sum(counts):
-        return (
-            f"None of the {PLURALS[articulation]} is written: {bars_text(mistake.bars)}. {listen}"
-        )
+        return f"You missed all of the {PLURALS[articulation]}: {bars_text(mistake.bars)}. {listen}"
     return (
-        f"{at}: a {name} was played in each and is not written ({len(mistake.bars)} of the "
+        f"{at}: the band played a {name} in each, and you missed it ({len(mistake.bars)} of the "
         f"{len(counts)} bars with one). {listen}"
     )
 
@@ -233,8 +231,8 @@ def _articulation_added(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word a hold, push or choke that was not played."""
     articulation = articulation_of(mistake)
     return (
-        f"{_where(mistake, aligned)}: a {NAMES[articulation]} is written where none was played. "
-        f"Listen: {SOUNDS_LIKE[articulation]}."
+        f"{_where(mistake, aligned)}: you wrote a {NAMES[articulation]}, but the band didn't play "
+        f"one. Listen: {SOUNDS_LIKE[articulation]}."
     )
 
 
@@ -242,8 +240,8 @@ def _other_articulation(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Word one articulation for another."""
     played, written = articulation_of(mistake), articulation_of(mistake, 1)
     return (
-        f"{_where(mistake, aligned)}: a {NAMES[played]} was played, a {NAMES[written]} is written. "
-        f"Listen: {SOUNDS_LIKE[played]}."
+        f"{_where(mistake, aligned)}: the band played a {NAMES[played]} and you wrote a "
+        f"{NAMES[written]}. Listen: {SOUNDS_LIKE[played]}."
     )
 
 
@@ -254,15 +252,15 @@ def _articulation_elsewhere(mistake: Mistake, aligned: AlignedCharts) -> str:
     if not mistake.moves:
         played, written = _first_bars(mistake)
         return (
-            f"{_where(mistake, aligned)}: the {NAMES[articulation]} is in another place in the "
-            f"bar; {bar_text(played)} was played, {bar_text(written)} is written. {listen}"
+            f"{_where(mistake, aligned)}: the {NAMES[articulation]} is in the wrong place in the "
+            f"bar. The band played {bar_text(played)}, and you wrote {bar_text(written)}. {listen}"
         )
     there, here = ([move[k] for move in mistake.moves] for k in (0, 1))
     if len(there) == 1:
         where = location_text(aligned.reference, there)
-        return f"The {NAMES[articulation]} is on {where}; you put it on bar {here[0]}. {listen}"
+        return f"The {NAMES[articulation]} is in {where}, but you put it in bar {here[0]}. {listen}"
     return (
-        f"The {PLURALS[articulation]} are on {bars_text(there)}; you put them on "
+        f"The {PLURALS[articulation]} are in {bars_text(there)}, but you put them in "
         f"{bars_text(here)}. {listen}"
     )
 
@@ -273,8 +271,8 @@ def _meter(mistake: Mistake, aligned: AlignedCharts) -> str:
     every = [bar.meter for bar in aligned.reference.bars]
     if every.count(played) == len(every) and len(mistake.bars) == len(every):
         return (
-            f"The song is in {played}, your chart in {written}. Count the beats from one 1 to the "
-            "next."
+            f"The song is in {played}, and you wrote it in {written}. Count the beats from one "
+            "downbeat to the next."
         )
     at, short = _where(mistake, aligned), played.quarters < written.quarters
     if played == written:
@@ -290,12 +288,12 @@ def _meter(mistake: Mistake, aligned: AlignedCharts) -> str:
         bar = bar.format("short" if short else "long")
         soon = "sooner" if short else "later"
         return (
-            f"{at} {bar} of {played} ({_beats_of(played)}); {written} is written. Count the beats: "
-            f"the next bar line comes {soon}."
+            f"{at} {bar} of {played} ({_beats_of(played)}), and you wrote {written}. Count the "
+            f"beats: the next downbeat comes {soon}."
         )
     return (
-        f"{at}: {played} was played, {written} is written. Count the beats from one bar line to "
-        "the next."
+        f"{at}: the band played in {played} and you wrote {written}. Count the beats from one "
+        "downbeat to the next."
     )
 
 
@@ -314,12 +312,12 @@ def _meter_elsewhere(mistake: Mistake, aligned: AlignedCharts) -> str:
     if len(there) == 1:
         where = location_text(aligned.reference, there)
         return (
-            f"The bar of {beats}/{unit} is {where}; you wrote it at bar {here[0]}. Count the beats "
-            "from one bar line to the next."
+            f"The bar of {beats}/{unit} is {where}, but you wrote it at bar {here[0]}. Count the "
+            "beats from one downbeat to the next."
         )
     return (
-        f"The bars of {beats}/{unit} are {bars_text(there)}; you wrote them at {bars_text(here)}. "
-        "Count the beats from one bar line to the next."
+        f"The bars of {beats}/{unit} are {bars_text(there)}, but you wrote them at "
+        f"{bars_text(here)}. Count the beats from one downbeat to the next."
     )
 
 
@@ -333,9 +331,12 @@ def _key_change(mistake: Mistake, aligned: AlignedCharts) -> str:
     played, written = (bar.key_change for bar in _first_bars(mistake))
     at = _where(mistake, aligned)
     if not played:
-        return f"{at}: a key change is written, but the key stays. Sing the 1 across the bar line."
+        return (
+            f"{at}: you wrote a key change, but the key stays the same. Sing the 1 across the bar "
+            "line."
+        )
     moved = f"the key moves {'up' if played > 0 else 'down'} {interval_text(abs(played))} here"
-    wrong = f"{format_key_change(written)} is written" if written else "that is not written"
+    wrong = f"you wrote {format_key_change(written)}" if written else "you missed it"
     return f"{at}: {moved}, and {wrong}. Write {format_key_change(played)} before the bar."
 
 

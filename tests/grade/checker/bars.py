@@ -28,7 +28,7 @@ from .facts import (
 __all__ = ["BAR_SENTENCES"]
 
 SHOWN = rf"{BAR}(?: {BAR})*(?: …)?"
-YOUR = rf"Your (?P<own>b{BARS[4:]})"
+YOUR = rf"[Yy]our (?P<own>b{BARS[4:]})"
 GAP = (
     r"(?:after bar (?P<before>\d+) comes (?P<next>\([^()]+\)|[^ ;]+?)"
     r"|the song ends after bar (?P<end>\d+)|the song starts with (?P<start>\([^()]+\)|[^ ;]+?))"
@@ -93,11 +93,12 @@ def left_out_here_and_there(r: Reading, m: re.Match[str]) -> None:
         r"(?:, a (?P<length>short|long) bar of (?P<meter>\d+/\d+),)? "
         rf"in (?P<at>b{BARS[4:]}) \((?:a phrase|phrases) of (?P<count>\w+) bars?\)"
     )
-    alike = re.fullmatch(r"(.+) was played in each (\(.+\))", m["each"])
+    alike = re.fullmatch(r"(.+) in each (\(.+\))", m["each"])
     text = m["each"]
     if alike:
         # One chord in phrases of one length: the bars are those that the sentence begins with.
-        text = f"{alike[1]} in {m['at'][0].lower()}{m['at'][1:]} {alike[2]}"
+        comma = "," if ", a " in alike[1] else ""
+        text = f"{alike[1]}{comma} in {m['at']} {alike[2]}"
     while text:
         found = re.match(each, text)
         demand(found, f"not known: {text}")
@@ -185,8 +186,8 @@ def added(r: Reading, m: re.Match[str]) -> None:
     none_played(r, own)
     r.more_bars += len(own)
     groups = m.groupdict()
-    if groups.get("shown"):
-        shown(groups["shown"], [r.own_bar(bar) for bar in own])
+    if text := groups.get("shown") or groups.get("shown2"):
+        shown(text, [r.own_bar(bar) for bar in own])
     gap(r, groups)
     if groups.get("like"):
         here, like = (
@@ -364,110 +365,112 @@ def counted(r: Reading, m: re.Match[str]) -> None:
 BAR_SENTENCES: tuple[tuple[str, Check], ...] = (
     (
         (
-            r"Your chart stops after the song's bar (?P<after>\d+): bars "
+            r"Your chart stops after bar (?P<after>\d+) of the song: bars "
             r"(?P<first>\d+)–(?P<last>\d+)"
-            rf"(?: \(|, )(?P<shown>{SHOWN})(?:\)|,) are not written\."
+            rf"(?: \(|, )(?P<shown>{SHOWN})(?:\)|,) are missing\."
         ),
         stops,
     ),
     (
         (
-            rf"The whole of (?P<names>.+?), (?P<at>{BARS}), is left out: (?P<shown>{SHOWN}) was "
-            rf"played "
-            r"there\."
+            rf"You left out the whole of (?P<names>.+?) \((?P<at>{BARS})\): the band played "
+            rf"(?P<shown>{SHOWN}) there\."
         ),
         whole_sections,
     ),
     (
         (
-            rf"{WHERE}(?:, a (?P<length>short|long) bar of (?P<meter>\d+/\d+),)? (?:is|are) left "
-            rf"out"
-            rf"(?:, (?P<phrases>a whole phrase|\w+ whole phrases))?: (?P<shown>{SHOWN}) was played "
-            r"there\."
+            rf"You left out {WHERE}(?:, a (?P<length>short|long) bar of (?P<meter>\d+/\d+))?"
+            rf"(?:, (?P<phrases>a whole phrase|\w+ whole phrases))?: the band played "
+            rf"(?P<shown>{SHOWN}) there\."
         ),
         left_out,
     ),
-    (rf"{WHERE} are left out: (?P<each>[^:]+?\))\.", left_out_here_and_there),
+    (
+        rf"You left out {WHERE}: the band played (?P<each>[^:]+?\))\.",
+        left_out_here_and_there,
+    ),
     (
         (
-            rf"{WHERE} (?:is|are) not written"
-            r"(?:; your chart goes up to the song's bar (?P<upto>\d+)"
-            r"|; your chart begins at the song's bar (?P<begins>\d+))?\."
+            rf"{WHERE} (?:is|are) missing"
+            r"(?:: your chart goes up to bar (?P<upto>\d+) of the song"
+            r"|: your chart begins at bar (?P<begins>\d+) of the song)?\."
         ),
         not_written,
     ),
     (
         (
-            rf"The phrase has (?P<length>\w+) bars? \((?P<at>{RUN})\), and you wrote "
-            rf"(?P<written>\w+): "
-            r"count until the vocal starts over\."
+            rf"The phrase is (?P<length>\w+) bars? long \((?P<at>{RUN})\), and you wrote "
+            r"(?P<written>\w+)\. Count until the vocal starts over\."
         ),
         phrase_length,
     ),
     (
         (
-            rf"{YOUR}(?: \(|, )(?P<shown>{SHOWN})(?:\)|,) (?:was|were) not played"
-            rf"(?:; (?:it is|they are) much like your (?P<like>b{BARS[4:]}))?: {GAP}\."
+            rf"The band didn't play {YOUR}(?: \((?P<shown>{SHOWN})\)|, (?P<shown2>{SHOWN})):"
+            rf"(?: (?:it's|they're) much like your (?P<like>b{BARS[4:]}), and)? {GAP}\."
         ),
         added,
     ),
     (
         (
             rf"{YOUR}(?: \(|, )(?P<shown>{SHOWN})(?:\)|,) repeats? the "
-            rf"(?:bar before: (?P<chord>{BAR}) was played for"
-            r"|(?:phrase|section|bars) before: (?:it was|they were) played) "
-            rf"(?P<played>\w+(?: times)?)(?: bars?)?, and you wrote (?:it|them) (?:for )?"
+            rf"(?:bar before: the band played (?P<chord>{BAR}) for"
+            r"|(?:phrase|section|bars) before: the band played (?:it|them)) "
+            rf"(?P<played>\w+(?: times)?)(?: bars?)? and you wrote (?:it|them) (?:for )?"
             rf"(?P<written>\w+(?: times)?); {GAP}\."
         ),
         repeated,
     ),
-    (rf"{YOUR} repeat bars before them and were not played again\.", repeats_here_and_there),
-    (rf"{YOUR} were not played\.", added),
+    (
+        rf"{YOUR} repeat earlier bars, but the band didn't repeat them there\.",
+        repeats_here_and_there,
+    ),
+    (rf"The band didn't play {YOUR}\.", added),
     (
         (
-            rf"{WHERE}: the same bars in another order\. (?P<played>[^.]+?) was played, "
-            r"(?P<written>[^.]+?) is written\."
+            rf"{WHERE}: you wrote these bars in the wrong order\. The band played "
+            r"(?P<played>[^.]+?), and you wrote (?P<written>[^.]+?)\."
         ),
         swapped_bars,
     ),
     (
         (
-            rf"(?P<at>{BARS}): (?:(?P<one>.+) and (?P<other>.+) are written in the other order; "
-            r"(?P<first>.+) came first|(?P<early>.+) (?:is|are) written after (?P<late>.+); "
-            r"(?:it|they) came before)\."
-        ),
-        swapped_sections,
-    ),
-    (
-        (
-            rf"{WHERE}: two (?:phrase|section)s are written in the other order; the one that "
-            rf"starts "
+            rf"{WHERE}: you swapped two (?:phrase|section)s\. The one that starts "
             r"(?P<shown>[^.]+?) came first\."
         ),
         swapped_phrases,
     ),
     (
-        rf"{WHERE} is one bar, (?P<played>{BAR}); it is written as two, (?P<written>[^.]+)\.",
+        (
+            rf"(?P<at>{BARS}): (?:you swapped (?P<one>.+) and (?P<other>.+)\. "
+            r"(?P<first>.+) came first|you wrote (?P<early>.+) after (?P<late>.+), but "
+            r"(?:it|they) came first)\."
+        ),
+        swapped_sections,
+    ),
+    (
+        rf"{WHERE} is one bar, (?P<played>{BAR}), and you wrote two, (?P<written>[^.]+)\.",
         split_in_two,
     ),
-    (rf"{WHERE} are written as two bars each\.", split_in_two),
+    (rf"You wrote {WHERE} as two bars each\.", split_in_two),
     (
         (
-            rf"{WHERE}: the beats are counted otherwise; (?P<played>[^.]+?) was played, "
-            r"(?P<written>[^.]+?) is written\."
+            rf"{WHERE}: you counted the beats differently\. The band played (?P<played>[^.]+?), "
+            r"and you wrote (?P<written>[^.]+?)\."
         ),
         counted_otherwise,
     ),
     (
         (
-            rf"{WHERE} are two bars, (?P<played>[^;]+?)(?: \((?P<others>bars? [^)]+)\))?; they are "
-            rf"written as one, (?P<written>{BAR})\."
+            rf"{WHERE} are two bars, (?P<played>[^;,]+?)(?: \((?P<others>bars? [^)]+)\))?, and you "
+            rf"wrote one, (?P<written>{BAR})\."
         ),
         two_in_one,
     ),
     (
         (
-            rf"{WHERE} are written two in one, as splits(?: \((?P<others>[^)]+)\))?: each of them "
+            rf"You wrote {WHERE} two to a bar, as split bars(?: \((?P<others>[^)]+)\))?\. Each one "
             r"is a bar of its own\."
         ),
         two_in_one,

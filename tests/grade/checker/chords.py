@@ -29,20 +29,20 @@ from .facts import (
 
 __all__ = ["CHORD_SENTENCES"]
 
-READ = rf"{CHORD}(?: \(you wrote {CHORD}\))?"
+READ = rf"{CHORD}(?: \({CHORD} in your numbers\))?"
 NAMES = rf"{READ}(?:, {READ})*(?: and {READ})?(?: and \d+ other chords)?"
 NOTE = r"(?:[#b]?[1-7])"
 NOTE_LIST = rf"{NOTE}(?:, {NOTE})*(?: and {NOTE})?"
-SHARE = rf"They share (?:(?P<none>no note)|(?P<count>\w+) notes? \((?P<both>{NOTE_LIST})\))"
+SHARE = rf"The chords share (?:(?P<none>no notes)|(?P<count>\w+) notes? \((?P<both>{NOTE_LIST})\))"
 SHARE_WITH_BASS = (
-    rf"They share (?:(?P<count>\w+) notes \((?P<both>{NOTE_LIST})\), the bass among them"
+    rf"The chords share (?:(?P<count>\w+) notes \((?P<both>{NOTE_LIST})\), including the bass"
     rf"|only the bass \((?P<bass>{NOTE})\))"
 )
 
 
 def read_as(name: str) -> tuple[str, str]:
-    """A chord as read and as written: "4 (you wrote b7)"."""
-    found = re.fullmatch(rf"({CHORD}) \(you wrote ({CHORD})\)", name)
+    """A chord as read and as written: "4 (b7 in your numbers)"."""
+    found = re.fullmatch(rf"({CHORD}) \(({CHORD}) in your numbers\)", name)
     return (found[1], found[2]) if found else (name, name)
 
 
@@ -76,9 +76,10 @@ def same_shift(pairs: list[tuple[str, str]]) -> None:
 def played_and_written(r: Reading, m: re.Match[str]) -> None:
     """The chords listed are those of the cases, at the same time in their bars."""
     where(r, m)
-    played = ["0"] if m["played"] == "nothing" else names(m["played"])
-    written = [("0", "0")] if m["written"] == "silence" else list(map(read_as, names(m["written"])))
-    cut = "other chords" in m["played"] or "other chords" in m["written"]
+    rest = m["written"] == "a rest (0)"
+    played = names(m["played"] or "0")
+    written = [("0", "0")] if rest else list(map(read_as, names(m["written"])))
+    cut = "other chords" in m[0]
     if not cut:
         demand(set(played) == {one.played for one in r.cases}, f"{played} were not played")
         demand({other for _, other in written} == {one.written for one in r.cases}, f"{written}")
@@ -104,7 +105,6 @@ def every(r: Reading, m: re.Match[str]) -> None:
     """Each time the chord sounds in the song, the other is written."""
     r.bars = r.read_bars(m["at"], r.cited)
     demand(r.bars == r.bars_with(m["played"]), f"{m['played']} is in {r.bars_with(m['played'])}")
-    demand(number(m["times"]) == len(r.bars), f"{m['times']} of {r.bars}")
     read, text = read_as(m["written"])
     moved_as_said(r, [(read, text)])
     wanted, given = chord(m["played"]), chord(text)
@@ -171,7 +171,7 @@ def only_third(r: Reading, m: re.Match[str]) -> None:
         demand(notes(one) - notes(other) == third, f"{one}: not {m['third']}")
         demand(notes(other) - notes(one) == not_it, f"{other}: not {m['not']}")
         minor = (note(m["third"]) - root(one)) % 12 == 3
-        demand(m["sound"] == ("dark (minor)" if minor else "bright (major)"), m["sound"])
+        demand(m["sound"] == ("minor, darker" if minor else "major, brighter"), m["sound"])
 
 
 def same_root(r: Reading, _: re.Match[str]) -> None:
@@ -278,8 +278,10 @@ def sign_forgotten(r: Reading, m: re.Match[str]) -> None:
 
 def exchanged(r: Reading, m: re.Match[str]) -> None:
     """Each of two roots is written for the other in the bars that are named."""
-    demand({m["one"], m["other"]} == {m["a"], m["b"]}, "which chords")
-    for name, other, text in ((m["one"], m["other"], m["at"]), (m["a"], m["b"], m["there"])):
+    one_way, other_way = (m["one"], m["other"]), (m["other"], m["one"])
+    demand((m["one_here"], m["other_here"]) == one_way, "which chords")
+    demand((m["other_there"], m["one_there"]) == other_way, "which chords")
+    for name, other, text in ((*one_way, m["at"]), (*other_way, m["there"])):
         here, there = root(chord(name)), root(chord(other))
         cases = [one for one in r.cases if root(chord(one.played)) == here]
         cited = {one.reference for one in cases if one.reference is not None}
@@ -307,104 +309,101 @@ def the_one_tells(r: Reading, m: re.Match[str]) -> None:
 CHORD_SENTENCES: tuple[tuple[str, Check], ...] = (
     (
         (
-            rf"{WHERE}: (?P<part>in the bar, )?(?P<played>{NAMES}|nothing) w(?:as|ere) played, "
-            rf"(?P<written>{NAMES}|silence) (?:is|are) written"
+            rf"{WHERE}: (?P<part>for part of the bar, )?the band (?:played (?P<played>{NAMES})|was "
+            rf"silent),? and you wrote (?P<written>{NAMES}|a rest \(0\))"
             rf"(?: \((?P<wrong>\d+) of the (?P<having>\d+) bars with (?P<which>{CHORD})\))?\."
         ),
         played_and_written,
     ),
     (
         (
-            rf"Every (?P<played>{CHORD}) is written as (?P<written>{READ}): (?P<times>\w+) bars? "
-            rf"\((?P<at>{BARS})\)\."
+            rf"You wrote (?P<written>{READ}) every time the band played (?P<played>{CHORD}): "
+            rf"(?P<at>{BARS})\."
         ),
         every,
     ),
     (
-        r"A plain number is a major chord; write the minus where the chord is minor\.",
+        r"A plain number means a major chord\. Write the minus sign when the chord is minor\.",
         minus_left_out,
     ),
     (
         (
-            r"The root is right; only the third differs\. Listen to the third: it is "
-            rf"(?P<third>{NOTE}), (?P<sound>dark \(minor\)|bright \(major\)), not (?P<not>{NOTE})\."
+            r"You have the right root but not the third\. Listen to the third: it's "
+            rf"(?P<third>{NOTE}) \((?P<sound>minor, darker|major, brighter)\), not "
+            rf"(?P<not>{NOTE})\."
         ),
         only_third,
     ),
     (r"The root is right\.", same_root),
     (
         (
-            rf"Listen inside the chord: the notes? (?P<more>{NOTE_LIST}) sounds?, not "
+            rf"Listen inside the chord: it has (?P<more>{NOTE_LIST}), not "
             rf"(?P<less>{NOTE_LIST})\."
         ),
         differing("more", "less"),
     ),
     (
-        rf"Listen inside the chord for the notes? (?P<more>{NOTE_LIST})\.",
+        rf"Listen inside the chord: it has (?P<more>{NOTE_LIST}) as well\.",
         differing("more", "less"),
     ),
     (
-        rf"Listen inside the chord: the notes? (?P<less>{NOTE_LIST}) do(?:es)? not sound\.",
+        rf"Listen inside the chord: (?P<less>{NOTE_LIST}) (?:is|are)n't in it\.",
         differing("more", "less"),
     ),
     (
         (
-            r"The chord is right but there is more in it: listen for the notes? "
-            rf"(?:(?P<more>{NOTE_LIST})|that colours it)\."
+            r"You have the right chord, but there's more in it: listen for "
+            rf"(?:(?P<more>{NOTE_LIST})|the extra note)\."
         ),
         only_more,
     ),
     (
         (
-            r"The chord is right, but plainer than you wrote it: (?:the notes? "
-            rf"(?P<less>{NOTE_LIST}) (?:is|are) not in it|nothing is added to the triad)\."
+            r"You have the right chord, but the band played it plainer: "
+            rf"(?:(?P<less>{NOTE_LIST}) (?:is|are)n't in it|it's just the triad)\."
         ),
         only_less,
     ),
     (
         (
-            r"The chord is right, but not its bass: listen to the lowest note(?: and write it "
-            r"after "
-            rf"the slash|\. It is (?P<bass>{NOTE}), not (?P<not>{NOTE}))\."
+            r"You have the right chord but not the bass note\. Listen to the lowest note(?: and "
+            rf"write it after the slash|: it's (?P<bass>{NOTE}), not (?P<not>{NOTE}))\."
         ),
         basses,
     ),
-    (r"The chord is right, and the bass is on its root: no slash\.", no_slash),
     (
-        rf"The chord is right; the lowest note is (?P<bass>{NOTE}), not (?P<not>{NOTE})\.",
-        basses,
+        r"You have the right chord, and the bass plays its root, so there's no slash\.",
+        no_slash,
     ),
     (
         (
-            rf"The (?P<sign>flat|sharp) is missing: the bass is on (?P<bass>{NOTE}), not "
+            rf"You forgot the (?P<sign>flat|sharp): the bass is on (?P<bass>{NOTE}), not "
             rf"(?P<not>{NOTE})\."
         ),
         sign_forgotten,
     ),
     (
-        rf"{SHARE}; listen to the bass: it is on (?P<bass>{NOTE}), not (?P<not>{NOTE})\.",
+        rf"{SHARE}\. Listen to the bass: it's on (?P<bass>{NOTE}), not (?P<not>{NOTE})\.",
         in_common,
     ),
     (
         (
-            rf"{SHARE_WITH_BASS}; listen above it: "
-            rf"(?:(?P<more>{NOTE_LIST}) sounds?(?: too|, not (?P<less>{NOTE_LIST}))"
-            rf"|(?P<less_>{NOTE_LIST}) (?:is|are) not there)\."
+            rf"{SHARE_WITH_BASS}\. Listen above the bass: "
+            rf"(?:you hear (?P<more>{NOTE_LIST})(?: as well|, not (?P<less>{NOTE_LIST}))"
+            rf"|(?P<less_>{NOTE_LIST}) (?:is|are)n't there)\."
         ),
         same_bass,
     ),
     (
         (
-            rf"(?P<one>{CHORD}) and (?P<other>{CHORD}) are exchanged: {CHORD} was played and "
-            rf"{CHORD} "
-            rf"is written in (?P<at>{BARS}), (?P<a>{CHORD}) was played and (?P<b>{CHORD}) is "
-            rf"written "
-            rf"in (?P<there>{BARS})\."
+            rf"You swapped (?P<one>{CHORD}) and (?P<other>{CHORD}): you wrote "
+            rf"(?P<other_here>{CHORD}) for (?P<one_here>{CHORD}) in (?P<at>{BARS}), and "
+            rf"(?P<one_there>{CHORD}) for (?P<other_there>{CHORD}) in (?P<there>{BARS})\."
         ),
         exchanged,
     ),
     (
-        rf"Sing the 1 over them: it belongs to (?P<in>{CHORD}), not to (?P<out>{CHORD})\.",
+        rf"Sing the 1 over both: it belongs to (?P<in>{CHORD}), not to (?P<out>{CHORD})\.",
         the_one_tells,
     ),
 )

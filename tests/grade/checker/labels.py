@@ -98,7 +98,7 @@ def copied(r: Reading, m: re.Match[str]) -> None:
     """A section of the answer is there twice, and the song's are alike but for the bars named."""
     here, there = (tuple(map(int, re.findall(r"\d+", m[key]))) for key in ("here", "there"))
     known = starts(r.reference)
-    if m["name"] != "The section":
+    if m["name"] != "the section":
         demand((m["name"], here[0]) in known, f"{m['name']}: {known}")
     if m["before"] != "the section":
         demand((m["before"], there[0]) in known, f"{m['before']}: {known}")
@@ -117,23 +117,23 @@ def copied(r: Reading, m: re.Match[str]) -> None:
 
 
 LABEL_PARTS = (
-    (r"(?P<names>.+) ha(?:s|ve) no label in your chart", no_label),
+    (r"you gave (?P<names>.+) no label", no_label),
     (
         (
-            r"(?P<name>.+?) at bar (?P<bar>\d+) is labelled (?P<label>.+?)(?:, but (?P<before>.+) "
-            r"at bar (?P<where>\d+) is your (?P<first>.+)|, as (?P<like>.+) at bar (?P<there>\d+) "
-            r"is)?"
+            r"you labelled (?P<name>.+?) \(bar (?P<bar>\d+)\) (?P<label>.+?)(?:, but "
+            r"(?P<before>.+) \(bar (?P<where>\d+)\) (?P<first>.+)|, like (?P<like>.+) \(bar "
+            r"(?P<there>\d+)\))?"
         ),
         other_label,
     ),
     (
         (
-            rf"(?P<name>.+) \((?P<at>{BARS})\) stands under your (?P<label>.+?)"
+            rf"you put (?P<name>.+) \((?P<at>{BARS})\) under (?P<label>.+?)"
             r"(?:, and (?P<next>.+) begins at bar (?P<begins>\d+))?"
         ),
         under_another,
     ),
-    (r"the sections are (?P<played>.+), and yours are (?P<written>.+)", all_labels),
+    (r"the song has (?P<played>.+), and you wrote (?P<written>.+)", all_labels),
 )
 
 

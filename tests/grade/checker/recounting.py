@@ -29,7 +29,7 @@ def recounted_bars(text: str, cases: Sequence[CitedPlace], answer: Chart) -> dic
     """
     own = answer.bars()
     found: dict[int, Bar] = {}
-    if "wrote two bars" in text:
+    if "wrote two bars for every" in text:
         groups: list[tuple[int, list[Bar]]] = []
         for case in cases:
             if case.reference is not None and case.answer is not None:

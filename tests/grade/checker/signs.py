@@ -25,9 +25,9 @@ ARTICULATION = r"hold \(diamond\)|push|choke"
 ARTICULATED = r"holds \(diamonds\)|pushes|chokes"
 LENGTHS = "as long as|longer than|shorter than"
 SOUNDS = {
-    Articulation.HOLD: "a held chord rings and nothing is struck after it",
-    Articulation.PUSH: "a pushed chord comes an eighth before its beat",
-    Articulation.CHOKE: "a choked chord is cut dead and leaves silence",
+    Articulation.HOLD: "on a hold, the band strikes the chord once and lets it ring",
+    Articulation.PUSH: "on a push, the chord comes an eighth before the beat",
+    Articulation.CHOKE: "on a choke, the band cuts the chord dead and leaves silence",
 }
 
 
@@ -179,10 +179,10 @@ def key_moves(r: Reading, m: re.Match[str]) -> None:
         demand(m["way"] == ("up" if move > 0 else "down"), m["way"])
         demand(m["interval"] == INTERVALS[abs(move)], m["interval"])
         demand(move_text(move) == m["sign"], m["sign"])
-        if m["wrong"] == "that is not written":
+        if m["wrong"] == "you missed it":
             demand(not own.key_change, f"{move_text(own.key_change)} is written")
         else:
-            demand(m["wrong"] == f"{move_text(own.key_change)} is written", m["wrong"])
+            demand(m["wrong"] == f"you wrote [{move_text(own.key_change)}]", m["wrong"])
 
 
 def key_stays(r: Reading, m: re.Match[str]) -> None:
@@ -194,53 +194,60 @@ def key_stays(r: Reading, m: re.Match[str]) -> None:
 
 SIGN_SENTENCES: tuple[tuple[str, Check], ...] = (
     (
-        rf"{WHERE}: (?P<played>\d+/\d+) was played, (?P<written>\d+/\d+) is written\.",
+        rf"{WHERE}: the band played in (?P<played>\d+/\d+) and you wrote (?P<written>\d+/\d+)\.",
         bar_length,
     ),
     (
-        rf"{WHERE}: a (?P<what>{ARTICULATION}) was played and is not written: (?P<played>{BAR})\.",
+        (
+            rf"{WHERE}: the band played a (?P<what>{ARTICULATION}), (?P<played>{BAR}), and you "
+            r"missed it\."
+        ),
         not_written,
     ),
     (
         (
-            rf"{WHERE}: a (?P<what>{ARTICULATION}) was played in each and is not written"
+            rf"{WHERE}: the band played a (?P<what>{ARTICULATION}) in each, and you missed it"
             r"(?P<played>) \((?P<wrong>\d+) of the (?P<having>\d+) bars with one\)\."
         ),
         not_written,
     ),
-    (rf"None of the (?P<what>{ARTICULATED}) is written: (?P<at>{BARS})\.", none_written),
-    (rf"{WHERE}: a (?P<what>{ARTICULATION}) is written where none was played\.", not_played),
+    (rf"You missed all of the (?P<what>{ARTICULATED}): (?P<at>{BARS})\.", none_written),
+    (
+        rf"{WHERE}: you wrote a (?P<what>{ARTICULATION}), but the band didn't play one\.",
+        not_played,
+    ),
     (
         (
-            rf"{WHERE}: a (?P<what>{ARTICULATION}) was played, a (?P<written>{ARTICULATION}) is "
-            r"written\."
+            rf"{WHERE}: the band played a (?P<what>{ARTICULATION}) and you wrote a "
+            rf"(?P<written>{ARTICULATION})\."
         ),
         another,
     ),
     (
         (
-            rf"{WHERE}: the (?P<what>{ARTICULATION}) is in another place in the bar; "
-            rf"(?P<played>{BAR}) "
-            rf"was played, (?P<written>{BAR}) is written\."
+            rf"{WHERE}: the (?P<what>{ARTICULATION}) is in the wrong place in the bar\. The band "
+            rf"played (?P<played>{BAR}), and you wrote (?P<written>{BAR})\."
         ),
         other_place,
     ),
     (
-        rf"The (?P<what>{ARTICULATION}) is on {WHERE}; you put it on (?P<there>{BARS})\.",
+        rf"The (?P<what>{ARTICULATION}) is in {WHERE}, but you put it in (?P<there>{BARS})\.",
         other_bar,
     ),
     (
-        rf"The (?P<what>{ARTICULATED}) are on (?P<at>{BARS}); you put them on (?P<there>{BARS})\.",
+        (
+            rf"The (?P<what>{ARTICULATED}) are in (?P<at>{BARS}), but you put them in "
+            rf"(?P<there>{BARS})\."
+        ),
         other_bar,
     ),
     (rf"Listen: (?P<how>{'|'.join(SOUNDS.values())})\.", sounds_like),
-    (r"The song is in (?P<played>\S+), your chart in (?P<written>\S+)\.", meter_of_song),
+    (r"The song is in (?P<played>\S+), and you wrote it in (?P<written>\S+)\.", meter_of_song),
     (
         (
             rf"{WHERE} (?:is a|are) (?P<long>short|long) bars? of (?P<played>\S+) \((?P<beats>\w+) "
-            r"(?P<noun>\w+)\); (?P<written>\S+) is written\. Count the beats: the next bar line "
-            r"comes "
-            r"(?P<when>sooner|later)\."
+            r"(?P<noun>\w+)\), and you wrote (?P<written>\S+)\. Count the beats: the next downbeat "
+            r"comes (?P<when>sooner|later)\."
         ),
         bar_length,
     ),
@@ -252,12 +259,12 @@ SIGN_SENTENCES: tuple[tuple[str, Check], ...] = (
         length_among_others,
     ),
     (
-        rf"The bar of (?P<meter>\d+/\d+) is {WHERE}; you wrote it at (?P<there>{BARS})\.",
+        rf"The bar of (?P<meter>\d+/\d+) is {WHERE}, but you wrote it at (?P<there>{BARS})\.",
         length_elsewhere,
     ),
     (
         (
-            rf"The bars of (?P<meter>\d+/\d+) are (?P<at>{BARS}); you wrote them at "
+            rf"The bars of (?P<meter>\d+/\d+) are (?P<at>{BARS}), but you wrote them at "
             rf"(?P<there>{BARS})\."
         ),
         length_elsewhere,
@@ -265,11 +272,10 @@ SIGN_SENTENCES: tuple[tuple[str, Check], ...] = (
     (
         (
             rf"{WHERE}: the key moves (?P<way>up|down) (?P<interval>[a-z ]+) here, and "
-            rf"(?P<wrong>that "
-            rf"is not written|\[{KEY_MOVE}\] is written)\. Write \["
+            rf"(?P<wrong>you missed it|you wrote \[{KEY_MOVE}\])\. Write \["
             rf"(?P<sign>{KEY_MOVE})\] before the bar\."
         ),
         key_moves,
     ),
-    (rf"{WHERE}: a key change is written, but the key stays\.", key_stays),
+    (rf"{WHERE}: you wrote a key change, but the key stays the same\.", key_stays),
 )

@@ -15,16 +15,17 @@ from .facts import BAR, CHORD, Reading, bass, demand, listed, number, same_sound
 __all__ = ["SPLIT_SENTENCES"]
 
 BARLIST = rf"{BAR}(?:, {BAR})*(?: and {BAR})?(?: and \d+ others)?"
-WRITTEN = rf"{BAR}(?: \(you wrote [^()]+\))?"
+WRITTEN = rf"{BAR}(?: \([^()]+ in your numbers\))?"
 WRITTEN_LIST = rf"{WRITTEN}(?:, {WRITTEN})*(?: and {WRITTEN})?(?: and \d+ others)?"
-HELD = r"(?P<held>[^;:]+ were played, [^;:]+)"
+HELD = r"(?P<held>[Tt]he band played [^;:.]+?, [^;:.]+)"
 
 
 def held(bar: Bar, text: str) -> bool:
     """Whether the chords of a bar and their lengths are as said."""
     found = re.fullmatch(
-        r"(?P<chords>.+) were played, (?:(?P<even>the bar divided evenly)|(?P<each>\w+) "
-        r"(?P<noun>\w+?)s? each|(?P<first>\w+) (?P<noun2>\w+?)s?(?P<rest>(?:, | and then ).+))",
+        r"[Tt]he band played (?P<chords>.+), (?:(?P<even>dividing the bar evenly)|(?P<each>\w+) "
+        r"(?P<noun>\w+?)s? each|for (?P<all>.+) (?P<noun3>\w+?)s"
+        r"|(?P<first>\w+) (?P<noun2>\w+?)s? and then (?P<rest>\w+))",
         text,
     )
     if not found:
@@ -38,8 +39,8 @@ def held(bar: Bar, text: str) -> bool:
         return bar.is_even
     if found["each"]:
         return found["noun"] == noun and set(beats) == {number(found["each"])}
-    said = [found["first"], *listed(found["rest"].replace(" and then ", " and "))]
-    return found["noun2"] == noun and list(map(number, said)) == beats
+    said = listed(found["all"]) if found["all"] else [found["first"], found["rest"]]
+    return (found["noun2"] or found["noun3"]) == noun and list(map(number, said)) == beats
 
 
 def split_missed(r: Reading, m: re.Match[str]) -> None:
@@ -53,13 +54,13 @@ def split_missed(r: Reading, m: re.Match[str]) -> None:
 
 
 def as_bar(found: re.Match[str]) -> str:
-    """What stands after "you wrote", as a bar: several chords are in brackets."""
+    """What stands before "in your numbers", as a bar: several chords are in brackets."""
     return f"({found[1]})" if " " in found[1] else found[1]
 
 
 def writings(r: Reading, text: str) -> None:
     """The bars written are those that are named, perhaps only the first few."""
-    text = re.sub(rf"{BAR} \(you wrote ([^()]+)\)", as_bar, text)
+    text = re.sub(rf"{BAR} \(([^()]+) in your numbers\)", as_bar, text)
     own = list(dict.fromkeys(text_of(bar) for _, _, bar in r.rows()))
     some(text, own)
 
@@ -177,7 +178,7 @@ def on_the_bar_line(r: Reading, m: re.Match[str]) -> None:
         demand(str(song.events[-1].chord or 0) == m["chord"], f"{one}: {m['chord']}")
         if r.is_shifted:
             continue
-        if m["when"] == "from the first beat, too early":
+        if m["when"] == "on the downbeat, which is too early":
             demand(same_sound(sounds(own)[0], sounds(song)[1]), f"{one}: early")
         else:
             demand(same_sound(sounds(own)[0], sounds(song)[0]), f"{one}: late")
@@ -197,35 +198,45 @@ def other_order(r: Reading, m: re.Match[str]) -> None:
     writings(r, m["written"])
 
 
+def left_open(r: Reading, m: re.Match[str]) -> None:
+    """Bars that the writer left open, and what was played there."""
+    where(r, m)
+    played = ["nothing" if text_of(bar) == "0" else text_of(bar) for _, bar, _ in r.rows()]
+    some(m["played"], list(dict.fromkeys(played)))
+    for one, _, own in r.rows():
+        demand(own.is_open, f"your bar {one.answer} is {text_of(own)}")
+
+
 SPLIT_SENTENCES: tuple[tuple[str, Check], ...] = (
+    (rf"You left {WHERE} open: the band played (?P<played>{BARLIST})\.", left_open),
     (
         (
-            rf"{WHERE}: the two chords in the other order; (?P<played>{BAR}) was played, "
-            rf"(?P<written>{WRITTEN}) is written\."
+            rf"{WHERE}: you have the right two chords in the wrong order\. The band played "
+            rf"(?P<played>{BAR}), and you wrote (?P<written>{WRITTEN})\."
         ),
         other_order,
     ),
     (
         (
-            rf"{WHERE} are split, (?P<played>{BARLIST}), and only the first chord of each is "
-            r"written\."
+            rf"{WHERE} are split, (?P<played>{BARLIST}), and you wrote only the first chord of "
+            r"each\."
         ),
         first_chords,
     ),
     (
         (
-            rf"{WHERE}: the chords are right, but not where they change\. {HELD}; "
-            rf"(?P<written>{WRITTEN}) is written\."
+            rf"{WHERE}: you have the right chords on the wrong beats\. {HELD}, and you wrote "
+            rf"(?P<written>{WRITTEN})\."
         ),
         other_beats,
     ),
     (
-        rf"{WHERE}: {HELD}; (?P<written>{WRITTEN_LIST}) (?:is|are) written for the whole bar\.",
+        rf"{WHERE}: {HELD}, and you wrote (?P<written>{WRITTEN_LIST}) for the whole bar\.",
         split_missed,
     ),
     (
         (
-            rf"{WHERE}: {HELD}; (?P<written>{WRITTEN}) is written\. Count the beats to where the "
+            rf"{WHERE}: {HELD}, and you wrote (?P<written>{WRITTEN})\. Count the beats until the "
             r"(?P<moves>bass moves|chord changes)\."
         ),
         otherwise,
@@ -239,42 +250,41 @@ SPLIT_SENTENCES: tuple[tuple[str, Check], ...] = (
     ),
     (
         (
-            rf"{WHERE}: the band is silent all through the bar, (?P<written>{WRITTEN_LIST}) "
-            r"(?:is|are) written\."
+            rf"{WHERE}: the band is silent for the whole bar, and you wrote "
+            rf"(?P<written>{WRITTEN_LIST})\."
         ),
         split_added,
     ),
     (
-        rf"{WHERE} have one chord each, and a split is written: (?P<written>{WRITTEN_LIST})\.",
+        rf"{WHERE} have one chord each, and you wrote split bars: (?P<written>{WRITTEN_LIST})\.",
         split_added,
     ),
     (
         (
-            rf"{WHERE}: (?P<played>{BARLIST}) (?:was|were) played all through the bar, "
-            rf"(?P<written>{WRITTEN_LIST}) (?:is|are) written\."
+            rf"{WHERE}: the band played (?P<played>{BARLIST}) for (?:the whole bar|a whole bar "
+            rf"each), and you wrote (?P<written>{WRITTEN_LIST})\."
         ),
         split_added,
     ),
     (
         (
-            rf"{WHERE}: (?P<chord>{CHORD}) is written too early, (?P<written>{WRITTEN}) for "
-            rf"(?P<played>{BAR})\. It comes with the next bar line: wait for it\."
+            rf"{WHERE}: you wrote (?P<chord>{CHORD}) too early, (?P<written>{WRITTEN}) instead of "
+            rf"(?P<played>{BAR})\. It comes on the next downbeat, so wait for it\."
         ),
         too_early,
     ),
     (
         (
-            rf"{WHERE}: (?P<played>{BAR}) is written too late, (?P<written>{WRITTEN})\. It is "
-            rf"there "
-            r"on the first beat\."
+            rf"{WHERE}: you wrote (?P<played>{BAR}) too late, (?P<written>{WRITTEN})\. The band "
+            r"plays it on the downbeat\."
         ),
         too_late,
     ),
     (
         (
-            rf"{WHERE}: (?P<chord>{CHORD}) comes inside the bar, (?P<played>{BAR}); you wrote "
-            rf"it "
-            r"(?P<when>with the next bar line, too late|from the first beat, too early)\."
+            rf"{WHERE}: (?P<chord>{CHORD}) comes inside the bar, (?P<played>{BAR}), but you wrote "
+            r"it (?P<when>on the next downbeat, which is too late|on the downbeat, which is too "
+            r"early)\."
         ),
         on_the_bar_line,
     ),

@@ -18,12 +18,12 @@ SIGNS = {
     "every choke": Articulation.CHOKE,
 }
 WORK = (
-    "There is nothing to mend: try it in another key, or with a listen less.",
+    "There's nothing to fix. Try it in another key, or with one listen fewer.",
     "Write down one phrase: count its bars, and find the 1.",
     "Work on one phrase at a time: count its bars, find the 1, then follow the bass.",
-    "Agree with the band which 1 a minor song is counted from.",
-    "Work on the change of key: find the new 1, mark it, and count from there.",
-    "Work on finding the 1 before you write: it is where the song comes to rest.",
+    "Agree with the band on which 1 to count a minor song from.",
+    "Work on key changes: find the new 1, mark the change, and count from there.",
+    "Work on finding the 1 before you write: it's where the song comes to rest.",
 )
 TOPIC = re.compile(
     rf"Work on (?P<topic>telling (?P<played>{CHORD}) from (?P<written>{CHORD})|[a-z, ]+?)"
@@ -35,10 +35,10 @@ def check_summary(summary: tuple[str, ...], reading: Reading) -> None:
     """Both sentences are known, and so. `reading` has all cases of all advice."""
     demand(len(summary) == 2, f"{len(summary)} sentences")
     good, work = summary
-    kept = re.fullmatch(r"You kept writing: (\d+) bars? stood on your sheet\.", good)
+    kept = re.fullmatch(r"You kept going: you wrote (\d+) bars?\.", good)
     found = re.fullmatch(
-        r"(?P<one>From the right 1, you|With the bars counted as the band plays them, you|You) "
-        r"have (?P<what>.+) right\.",
+        r"(?P<one>Counted from the song's 1, you|With the bars counted as the band plays them, you"
+        r"|You) got (?P<what>.+) right\.",
         good,
     )
     if kept:
@@ -46,8 +46,8 @@ def check_summary(summary: tuple[str, ...], reading: Reading) -> None:
     else:
         demand(found, f"not known: {good}")
         if found:
-            demand(reading.is_shifted or "right 1" not in found["one"], good)
-            demand(reading.is_recounted or "counted" not in found["one"], good)
+            demand(reading.is_shifted or "song's 1" not in found["one"], good)
+            demand(reading.is_recounted or "bars counted" not in found["one"], good)
             for what in named(found["what"]):
                 check_good(what, reading)
     if work not in WORK:

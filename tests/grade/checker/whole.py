@@ -33,49 +33,52 @@ __all__ = ["HINTS", "WHOLE_SENTENCES"]
 
 # What to do or to listen for, which claims nothing about the charts.
 HINTS = (
-    "Write 0 where the band is silent.",
+    "Write 0 when the band is silent.",
+    "A guess costs no more than an open bar.",
     "A chord lasts until the next one unless the band stops.",
-    "If you left a gap there, listen once more to these bars alone and fill it.",
+    "If you left a gap there, listen to just these bars again and fill it.",
     "Count the beats up to the change.",
-    "Count the beats from one bar line to the next.",
-    "Count the beats from one 1 to the next.",
+    "Count the beats from one downbeat to the next.",
     "Count the beats: the chord changes inside the bar.",
     "Count the beats: the chord changes inside.",
-    "Count the beats: each of them lasts a bar.",
+    "Count the beats: each chord lasts a bar.",
     "Count the beats.",
-    "One chord sounds from its first beat to its last.",
-    "Listen whether anything changes before the next bar line.",
+    "The chord doesn't change before the next downbeat.",
+    "Check whether the chord really changes before the next downbeat.",
     "Sing the root of each with the bass before you write it.",
     "Sing the 1 across the bar line.",
     "Count the bars of each phrase until the vocal starts over.",
-    "Tap your foot to the drums: from one 1 to the next is one bar, however long a chord goes on.",
+    (
+        "Tap your foot to the drums: a bar goes from one downbeat to the next, however long a "
+        "chord lasts."
+    ),
     "Count the bars as they go by.",
-    "Count the bars, not the changes.",
-    "Write the labels down first, in the order they come.",
+    "Count the bars, not the chord changes.",
+    "Write the section labels down first, in the order they come.",
     "Listen for each time the vocal starts over.",
     "Listen for where the vocal starts over.",
     "Listen for how the next phrase begins before you write it.",
     "Listen for how the next section begins before you write it.",
-    "Listen for which of them comes first.",
-    "Listen to how each of them begins.",
-    "Listen once more to these bars alone, and fill the gap.",
-    "When you lose your place, leave those bars and go on with the song.",
-    "Have the first label on the sheet before the count-off, and leave a gap for what you miss.",
-    "When that happens let those bars go, stay with the song, and fill the gap afterwards.",
-    "Start again with one phrase: count its bars, find the 1, then follow the bass alone.",
-    "Count the bars of the first phrase, and start with those where the bass sits on 1.",
-    "Both ways are in use; agree on one with the band.",
-    "Before you write, find the note where the song comes to rest: that is 1.",
+    "Listen for which comes first.",
+    "Listen to how each one begins.",
+    "Listen to just these bars again and fill the gap.",
+    "When you lose your place, leave a gap and carry on with the song.",
+    "Write the first section label before the count-off, and leave a gap for what you miss.",
+    "When that happens, let those bars go, stay with the song and fill the gap afterwards.",
+    "Start again with one phrase: count its bars, find the 1, then follow just the bass.",
+    "Count the bars of the first phrase, and start with the ones where the bass is on 1.",
+    "Musicians do it both ways, so agree on one with the band.",
+    "Before you write, find the note where the song comes to rest. That's 1.",
     "After the change, count from the new 1, and mark the change where it happens.",
-    "Find the note that feels like home, and mark a change of key only where home moves.",
-    "Find the note where the song comes to rest: that is 1.",
-    "Listen for what is new where a section comes back.",
-    "Leave the sign out, and go on counting from the same 1.",
-    "Write the sign before the first bar that sounds higher or lower.",
+    "Find the note that feels like home, and mark a key change only when home moves.",
+    "Find the note where the song comes to rest. That's 1.",
+    "Listen for what's new when a section comes back.",
+    "Leave the key change out and keep counting from the same 1.",
+    "Mark it before the first bar that sounds higher or lower.",
     "After the change, count from the new 1.",
     "Check how far the key moves, and where.",
-    "Ask the band which name they use.",
-    "Everything that was asked for is right.",
+    "Ask the band which meter they call it.",
+    "You got everything right that was asked for.",
 )
 
 
@@ -117,7 +120,7 @@ def far_off(r: Reading, m: re.Match[str]) -> None:
 def nothing(r: Reading, m: re.Match[str]) -> None:
     """The answer is empty."""
     demand(r.cited == list(range(1, len(r.song) + 1)), "all bars are missing")
-    demand("the bar is" in m[0] if len(r.song) == 1 else int(m["bars"]) == len(r.song), m[0])
+    demand("the bar" in m[0] if len(r.song) == 1 else int(m["bars"]) == len(r.song), m[0])
 
 
 def all_right(r: Reading, _: re.Match[str]) -> None:
@@ -171,61 +174,57 @@ WHOLE_SENTENCES: tuple[tuple[str, Check], ...] = (
     ("|".join(map(re.escape, HINTS)), nothing_to_check),
     (
         (
-            rf"(?:(?:A phrase ends|Phrases end) after (?P<missed>{BARS}) of the song, where no end "
-            rf"is "
-            rf"marked)?(?:; )?(?:(?:[Aa] phrase end is|[Pp]hrase ends are) marked after your "
-            rf"(?P<extra>{BARS}), "
-            r"where none was heard)?\."
+            rf"(?:You didn't mark the phrase ends? after (?P<missed>{BARS}) of the song)?"
+            r"(?:(?:, and y|Y)ou marked (?:a phrase end|phrase ends) after your "
+            rf"(?P<extra>{BARS}), where there (?:is|are) none)?\."
         ),
         phrase_ends,
     ),
     (r"Section labels: (?P<parts>.+)\.$", labels),
     (
         (
-            rf"(?P<name>.+?) \((?P<here>{BARS})\) is your (?P<before>.+?) \((?P<there>{BARS})\) "
-            rf"written again; the song differs in (?P<bars>{BARS})\."
+            rf"You wrote (?P<name>.+?) \((?P<here>{BARS})\) the same as (?P<before>.+?) "
+            rf"\((?P<there>{BARS})\), but the song differs in (?P<bars>{BARS})\."
         ),
         copied,
     ),
     (
         (
-            r"Of the (?P<written>\d+) bars written, (?P<right>none|\d+) ha(?:s|ve) the right root"
+            r"Of the (?P<written>\d+) bars you wrote, (?P<right>none|\d+) ha(?:s|ve) the right root"
             rf"(?: \((?P<bars>{BARS})\))?\."
         ),
         far_off,
     ),
     (
-        r"Nothing is written; (?:the bar is|all (?P<bars>\d+) bars are) still to come\.",
+        r"You haven't written (?:the bar|any of the (?P<bars>\d+) bars) yet\.",
         nothing,
     ),
-    (r"Every bar agrees with what was played\.", all_right),
+    (r"Every bar matches what the band played\.", all_right),
     (
         (
-            r"Your chart is counted from another home: the numbers stand (?P<up>[a-z ]+) above "
-            r"what "
-            r"was "
+            r"You counted from the wrong 1: your numbers are (?P<up>[a-z ]+) above what the band "
             r"played, (?P<one>\S+) for 1\."
         ),
         from_another_one,
     ),
     (
         (
-            r"From bar (?P<first>\d+) on the numbers are counted in the old key: they stand "
-            r"(?P<up>[a-z ]+) above those of the new one\."
+            r"From bar (?P<first>\d+) on, you counted in the old key: your numbers are "
+            r"(?P<up>[a-z ]+) above those of the new key\."
         ),
         from_another_one,
     ),
     (
         (
-            rf"{WHERE}: the numbers are counted from (?:another 1|the relative "
-            rf"(?P<relative>major|minor)): they stand (?P<up>[a-z ]+) above what was played\."
+            rf"{WHERE}: you counted from (?:another 1|the relative (?P<relative>major|minor)), so "
+            r"your numbers are (?P<up>[a-z ]+) above what the band played\."
         ),
         from_another_one,
     ),
     (
         (
-            r"From bar (?P<first>\d+) (?:on|to bar (?P<to>\d+)) the numbers are right in the new "
-            r"key, but the change is not marked: the band would go on in the old key\. Write \["
+            r"From bar (?P<first>\d+) (?:on|to bar (?P<to>\d+)), your numbers are right in the new "
+            r"key, but you didn't mark the change: the band would stay in the old key\. Write \["
             rf"(?P<sign>{KEY_MOVE})\] before bar (?P<before>\d+)(?: and \[(?P<sign2>{KEY_MOVE})\] "
             r"before bar (?P<before2>\d+))?\."
         ),
@@ -234,87 +233,85 @@ WHOLE_SENTENCES: tuple[tuple[str, Check], ...] = (
     (
         (
             rf"At {WHERE} the key moves (?P<way>up|down) (?P<interval>[a-z ]+), and "
-            rf"\[(?P<written>{KEY_MOVE})\] is written\. Write \[(?P<sign>{KEY_MOVE})\] before bar "
+            rf"you wrote \[(?P<written>{KEY_MOVE})\]\. Write \[(?P<sign>{KEY_MOVE})\] before bar "
             r"(?P<before>\d+)\."
         ),
         sign_by_another_interval,
     ),
     (
         (
-            rf"(?:At {WHERE} a key change is written \[(?P<sign>{KEY_MOVE})\]|Key changes are "
-            rf"written at (?P<both>{BARS}) \(\[(?P<one>{KEY_MOVE})\] and \["
-            rf"(?P<other>{KEY_MOVE})\]\)), but the key stays\."
+            rf"You wrote (?:a key change, \[(?P<sign>{KEY_MOVE})\], at {WHERE}|key changes at "
+            rf"(?P<both>{BARS}) \(\[(?P<one>{KEY_MOVE})\] and \[(?P<other>{KEY_MOVE})\]\)), but "
+            r"the key stays the same\."
         ),
         sign_made_up,
     ),
     (
         (
-            rf"The key moves (?P<way>up|down) (?P<interval>[a-z ]+) at {WHERE}; you marked it at "
-            r"bar (?P<there>\d+), (?P<distance>\w+) bars? (?P<late>late|early)\."
+            rf"The key moves (?P<way>up|down) (?P<interval>[a-z ]+) at {WHERE}, but you marked it "
+            r"at bar (?P<there>\d+), (?P<distance>\w+) bars? (?P<late>late|early)\."
         ),
         sign_elsewhere,
     ),
     (
         (
             r"You moved the key at (?P<where>bar \d+)(?: \((?P<section>[^:]*)\))?: the chords "
-            r"sound right, but home stays, and the numbers stand (?P<up>[a-z ]+) above those "
-            r"played\."
+            r"sound right, but the song stays in its key, so your numbers are (?P<up>[a-z ]+) "
+            r"above the song's\."
         ),
         key_not_moved,
     ),
     (
         (
-            r"The key moves at (?P<where>bar \d+)(?: \((?P<section>[^:]*)\))?; you moved it at bar "
-            r"(?P<later>\d+), and until then the numbers are counted in the old key: they stand "
-            r"(?P<up>[a-z ]+) above those of the new one\."
+            r"The key moves at (?P<where>bar \d+)(?: \((?P<section>[^:]*)\))?, but you moved it at "
+            r"bar (?P<later>\d+)\. Until then you counted in the old key: your numbers are "
+            r"(?P<up>[a-z ]+) above those of the new key\."
         ),
         key_moved_late,
     ),
     (
-        r"The 1 stays where it was: sing it on into (?:the section|bar (?P<bar>\d+))\.",
+        r"The 1 stays where it was: keep singing it into (?:the section|bar (?P<bar>\d+))\.",
         one_goes_on,
     ),
     (
         (
-            r"From bar (?P<first>\d+) on the change of key is marked, but the numbers are still "
-            r"counted "
-            r"in the old key: they stand (?P<up>[a-z ]+) above those of the new one\."
+            r"From bar (?P<first>\d+) on, you marked the key change but still counted in the old "
+            r"key: your numbers are (?P<up>[a-z ]+) above those of the new key\."
         ),
         from_another_one,
     ),
     (
-        rf"In (?P<at>b{BARS[4:]}) the key that is marked is not the one that is played\.",
+        rf"In (?P<at>b{BARS[4:]}) the key you marked isn't the one the band plays in\.",
         sign_wrong,
     ),
     (
-        r"The song is in (?P<played>\S+), your chart in (?P<written>\S+) throughout\.",
+        r"The song is in (?P<played>\S+), and you wrote the whole chart in (?P<written>\S+)\.",
         respelled,
     ),
     (
-        r"From bar \d+ on the numbers fit another key than the one they are written in\.",
+        r"From bar \d+ on, your numbers fit another key than the one you marked\.",
         nothing_to_check,
     ),
     (
         (
-            r"You counted this minor song from its relative major: your chart writes the minor "
-            r"home as 6-, the song has it as 1-\.|You counted from the minor home as 1-; the song "
-            r"is counted from its relative major, and that chord is 6-\."
+            r"You counted this minor song from its relative major: you wrote its home chord as 6-, "
+            r"and here it's 1-\.|You counted from the minor chord as 1-, but here the song is "
+            r"counted from its relative major, and that chord is 6-\."
         ),
         relative,
     ),
     (
         (
-            r"(?P<right>\d+) of (?P<compared>\d+) bars? ha(?:ve|s) the right root once that is "
-            r"undone(?:; counted so, all bars score (?P<percent>\d+)%)?\."
+            r"Counted from the song's 1, (?P<right>\d+) of (?P<compared>\d+) bars? ha(?:ve|s) the "
+            r"right root(?:, and your bars score (?P<percent>\d+)%)?\."
         ),
         evidence,
     ),
     (r"You fell behind at bar (?P<bar>\d+)\.", fell_behind),
     (
         (
-            r"The song is in (?P<played>\S+), your chart in (?P<written>\S+): the pulse is the "
-            r"same, "
-            r"and the bars are compared by it\."
+            r"The song is in (?P<played>\S+), and you wrote it in (?P<written>\S+): the pulse is "
+            r"the same, so your bars still line up\."
         ),
         respelled,
     ),
