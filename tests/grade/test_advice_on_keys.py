@@ -98,6 +98,35 @@ def test_a_key_that_moves_and_moves_back_without_signs_is_one_sentence() -> None
     assert text.endswith("Write [down 4] before bar 9 and [up 4] before bar 17.")
 
 
+@pytest.mark.parametrize(
+    ("song", "answer", "said"),
+    [
+        (
+            "1 4 5 1 . [up 2] 4 5 . 1 6- 4 1",
+            "1 4 5 1 . [up 2] 1 6- 4 1",
+            "at bar 7: the key moves in bar 5, which you left out.",
+        ),
+        (
+            "1 4 . 1 4 5 1 . [up 11] 1 [down 10] 4 . 5 1 4 5 1 4",
+            "1 4 . 1 4 5 1 . [up 1] 5 1 4 5 1 4",
+            "at bar 9: the key moves in bars 7–8, which you left out.",
+        ),
+        (
+            "1 4 5 1 . [up 2] 4 5 . [down 2] 1 6- 4 1",
+            "1 4 5 1 . 1 6- 4 1",
+            "at bar 7: the key moves in bar 5, which you left out.",
+        ),
+    ],
+)
+def test_a_key_that_moves_in_bars_left_out_is_not_said_to_stay(
+    song: str, answer: str, said: str
+) -> None:
+    """The sign behind the gap puts the answer in the song's key, so it is not made up."""
+    texts = told(song, answer)
+    assert any(text.startswith(f"Your key changes don't match the song's {said}") for text in texts)
+    assert not any("the key stays" in text for text in texts)
+
+
 def test_a_change_that_is_noticed_late_is_said_to_be() -> None:
     """Old numbers for a phrase, then the sign and the new numbers."""
     old = chords_only(CHORUS[: CHORUS.index(" .")], {"4": "5", "5": "6", "1": "2", "6-": "7-"})

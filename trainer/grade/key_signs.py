@@ -57,14 +57,18 @@ def advise_on_signs(
     advice, left = [], list(of_keys)
     for span in _spans(aligned):
         text = _span_text(aligned, span)
+        is_in_key = _is_in_key(aligned, span)
         if text is None:
             if span.rows:
                 bars = [(aligned.pairs[row][0] or 0) + 1 for row in span.rows]
+                text = _elsewhere_text(aligned, span) if is_in_key else _unclear_text(bars)
                 lost = sum(lost_by_key[row] for row in span.rows)
                 kind = "home: key sign wrong"
                 cases = _cases(aligned, span.rows)
-                advice.append(Advice(kind, _unclear_text(bars), lost * cost_of_bar, cases))
+                advice.append(Advice(kind, text, lost * cost_of_bar, cases))
             continue
+        if is_in_key:
+            text = _elsewhere_text(aligned, span)
         signs = {sign.bar for sign in span.signs}
         lost = sum(lost_by_key[row] for row in span.rows)
         for mistake in list(left):
@@ -148,6 +152,43 @@ def _span_text(aligned: AlignedCharts, span: _Span) -> str | None:
     if any(sign.written for sign in span.signs) or not span.rows:
         return None
     return _missing_text(span)
+
+
+def _is_in_key(aligned: AlignedCharts, span: _Span) -> bool:
+    """Whether some bar of a span is written in the key that it was played in, by all the signs.
+
+    That is so where the key moved in bars that were left out, and the sign is written later.
+    """
+    last = span.signs[-1].row if span.signs and not span.is_open else None
+    rows = [*span.rows, *(sign.row for sign in span.signs if sign.row != last)]
+    for row in rows:
+        one, other = aligned.pairs[row][0], aligned.sources[row]
+        if one is not None and other is not None:
+            played, written = aligned.reference.key_shifts[one], aligned.answer.key_shifts[other]
+            if (played - written) % 12 == 0:
+                return True
+    return False
+
+
+def _elsewhere_text(aligned: AlignedCharts, span: _Span) -> str:
+    """Word signs that differ where the keys do not: the key moved in bars that were left out."""
+    bars = [(aligned.pairs[row][0] or 0) + 1 for row in span.rows]
+    signs = [sign.bar for sign in span.signs]
+    first = min(signs or bars)
+    where = f"at {bars_text(signs)}" if signs else f"before bar {first}"
+    gone = [
+        one + 1
+        for one, other in aligned.pairs
+        if one is not None
+        and other is None
+        and one + 1 < first
+        and aligned.reference.bars[one].key_change
+    ]
+    moved = f": the key moves in {bars_text(gone)}, which you left out" if gone else ""
+    return (
+        f"Your key changes don't match the song's {where}{moved}. Check how far the key moves, and "
+        "where."
+    )
 
 
 def _misplaced_text(aligned: AlignedCharts, span: _Span) -> str | None:

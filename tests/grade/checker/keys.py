@@ -19,6 +19,7 @@ __all__ = [
     "sign_made_up",
     "sign_missing",
     "sign_wrong",
+    "signs_elsewhere",
 ]
 
 
@@ -83,6 +84,35 @@ def sign_wrong(r: Reading, m: re.Match[str]) -> None:
     """The key that holds, by the signs of either side, is not the same in the bars."""
     r.read_bars(m["at"], r.cited)
     other_key(r)
+
+
+def signs_elsewhere(r: Reading, m: re.Match[str]) -> None:
+    """The key changes of both charts differ in the bars; it moved in bars that are left out."""
+    if m["before"]:
+        bar = int(m["before"])
+        own = r.own[: r.cited_own[0]]
+        demand(r.cited[0] == bar, f"cited are {r.cited}")
+        demand(any(one.key_change for one in (*r.song[: bar - 1], *own)), "the key never moves")
+    else:
+        named = _bars(m["at"])
+        for one, song, own_bar in r.rows():
+            if one.reference in named:
+                named.remove(one.reference)
+                demand(song.key_change != own_bar.key_change, f"{one}: the same key change")
+        demand(not named, f"{named} are not cited")
+    gone = _bars(m["gone"] or "")
+    beside = {one.reference for one in r.all_cases if one.answer is not None}
+    for bar in gone:
+        demand(r.song_bar(bar).key_change, f"bar {bar}: the key stays")
+        demand(bar not in beside, f"bar {bar} is written")
+
+
+def _bars(text: str) -> list[int]:
+    """The bars of a list, in order."""
+    bars: list[int] = []
+    for first, last in re.findall(r"(\d+)(?:–(\d+))?", text):
+        bars += range(int(first), int(last or first) + 1)
+    return bars
 
 
 def sign_by_another_interval(r: Reading, m: re.Match[str]) -> None:

@@ -26,6 +26,7 @@ from .keys import (
     sign_made_up,
     sign_missing,
     sign_wrong,
+    signs_elsewhere,
 )
 from .labels import copied, labels
 
@@ -283,6 +284,13 @@ WHOLE_SENTENCES: tuple[tuple[str, Check], ...] = (
     (
         rf"In (?P<at>b{BARS[4:]}) the key you marked isn't the one the band plays in\.",
         sign_wrong,
+    ),
+    (
+        (
+            rf"Your key changes don't match the song's (?:at (?P<at>{BARS})|before bar "
+            rf"(?P<before>\d+))(?:: the key moves in (?P<gone>{BARS}), which you left out)?\."
+        ),
+        signs_elsewhere,
     ),
     (
         r"The song is in (?P<played>\S+), and you wrote the whole chart in (?P<written>\S+)\.",
