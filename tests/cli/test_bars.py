@@ -31,8 +31,8 @@ def test_bars_are_written_until_right_twice(run: Run, tmp_path: Path) -> None:
     assert ran.code == 0, ran.err
     said = " ".join(ran.out.split())
     assert f"1 {before}" in said
-    for text in ("Not right yet.", "90% of the tempo", "Right. Once more.", "You have these bars.",
-                 "Every bar that you missed is there now."):  # fmt: skip
+    for text in ("Not right yet.", "90% of the tempo", "Right. Once more.", "You've got these bars.",
+                 "You've got every bar that you missed."):  # fmt: skip
         assert text in said
     tries = json.loads(run("progress", "--data", tmp_path, "--json").out)["attempts"]
     practised = [one for one in tries if one["level"] is None]
@@ -46,10 +46,10 @@ def test_practice_goes_on_where_it_was_left(run: Run, tmp_path: Path) -> None:
     sound = tmp_path / "bars.wav"
     first = run("bars", "--data", tmp_path, "--to", sound, typed=f"{last}\ndone\nwhat\nstop\n")
     assert "Right. Once more." in first.out
-    assert "found 'what', expected Enter or one of" in first.out
-    assert "Go on with" in run("bars", "--data", tmp_path, "--to", sound, typed="leave\n").out
+    assert "'what' isn't one of the choices. Press Enter, or type one of" in first.out
+    assert "To continue" in run("bars", "--data", tmp_path, "--to", sound, typed="leave\n").out
     again = run("bars", "--data", tmp_path, "--to", sound, typed=f"{last}\ndone\n\n")
-    assert "You have these bars." in again.out
+    assert "You've got these bars." in again.out
 
 
 def test_without_missed_bars_there_is_nothing_to_practise(run: Run, tmp_path: Path) -> None:

@@ -26,7 +26,7 @@ def test_a_scheme_decides_what_counts(run: Run, song: Path) -> None:
     assert json.loads(run("grade", song, "-", "--json", typed=answer).out)["score"] < 1
     roots = json.loads(run("grade", song, "-", "--json", "--scheme", "roots", typed=answer).out)
     assert roots["score"] == 1
-    assert roots["advice"] == ["Everything that was asked for is right."]
+    assert roots["advice"] == ["You got everything right that was asked for."]
 
 
 def test_weights_come_from_a_file(run: Run, song: Path, tmp_path: Path) -> None:
@@ -46,7 +46,7 @@ def test_what_counts_is_explained(run: Run, song: Path) -> None:
     """Each part with its weight and in words."""
     said = run("grade", song, song, "--explain").out
     assert "which" in said
-    assert [line.split()[0] for line in said.splitlines() if "of a bar: " in line] == [
+    assert [line.split()[0] for line in said.splitlines() if "in every bar: " in line] == [
         "root", "quality", "bass",
     ]  # fmt: skip
 
@@ -77,7 +77,7 @@ def test_an_empty_answer_gets_a_report(run: Run, song: Path) -> None:
         ran = run("grade", song, "-", "--json", typed=typed)
         report = json.loads(ran.out)
         assert (ran.code, report["score"]) == (0, 0)
-        assert report["advice"][0].startswith("Nothing is written")
+        assert report["advice"][0].startswith("You haven't written any")
     assert "missed" in run("grade", song, "-", typed="").out
 
 
@@ -85,7 +85,7 @@ def test_another_meter_gets_a_report(run: Run, song: Path) -> None:
     """A waltz written for a song in four is graded bar by bar and told so once."""
     ran = run("grade", song, "-", "--json", typed="meter: 3/4\n" + SONG)
     assert [
-        "The song is in 4/4, your chart in 3/4 throughout." in text
+        "The song is in 4/4, and you wrote the whole chart in 3/4." in text
         for text in json.loads(ran.out)["advice"]
     ] == [True]
 
@@ -128,7 +128,7 @@ def test_a_level_is_held_against_a_chart(run: Run, tmp_path: Path) -> None:
     assert 'chart-trainer more "bass 5/7" --level 7' in run(
         "grade", path, "-", "--level", 7, typed=answer
     ).out.replace("\n", " ")
-    assert "Level 7 passed." in run("grade", path, "-", "--level", 7, typed=song).out
+    assert "You passed level 7." in run("grade", path, "-", "--level", 7, typed=song).out
     assert "level" not in json.loads(run("grade", path, "-", "--json", typed=song).out)
 
 

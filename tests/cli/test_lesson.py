@@ -53,8 +53,8 @@ def test_a_lesson_is_heard_and_answered(run: Run, tmp_path: Path) -> None:
     assert begun.code == 0
     assert SEVEN.listen_for in said
     assert "`" not in begun.out
-    assert "found 'x', expected Enter or one of: a, b, stop" in said
-    assert f"Go on with: chart-trainer lesson {SEVEN.id}" in said
+    assert "'x' isn't one of the choices. Press Enter, or type one of: a, b, stop" in said
+    assert f"To continue: chart-trainer lesson {SEVEN.id}" in said
     assert soundfile.info(sound).duration > 8
     letters = rights(tmp_path)
     wrong = "b" if letters[0] == "a" else "a"
@@ -76,7 +76,7 @@ def test_a_lesson_is_left_on_the_way(run: Run, tmp_path: Path) -> None:
     """What was answered before `stop`, or before the input ended, is kept."""
     sound = tmp_path / "one.wav"
     ran = run("lesson", SEVEN.id, "--data", tmp_path, "--to", sound, typed="\na\nstop\n")
-    assert "Go on with" in ran.out
+    assert "To continue" in ran.out
     with Store.open(tmp_path) as store:
         learner = store.learners.get("me")
         assert learner is not None
@@ -96,7 +96,7 @@ def test_without_sound_the_text_is_there(
     ran = run("lesson", "hold", "--data", tmp_path, typed="a\nstop\n")
     assert ran.code == 0
     assert "there is no audio output" in ran.out
-    assert "Give a file with --to" in ran.out
+    assert "Add --to FILE" in ran.out
     assert "What to listen for:" in ran.out
 
 
@@ -130,4 +130,4 @@ def test_lessons_are_exported_and_imported(run: Run, tmp_path: Path) -> None:
     assert run("record", "export", file, "--data", tmp_path).code == 0
     assert len(json.loads(file.read_text(encoding="utf-8"))["lessons"]) == 1
     taken = run("record", "import", file, "--data", other)
-    assert "1 go at lessons added" in taken.out
+    assert "1 lesson added" in taken.out

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 __all__ = ["bars"]
 
-PROMPT = "Enter goes on; slower, faster, key (another one), stop  "
+PROMPT = "Enter to go on, or type slower, faster, key (for another key) or stop  "
 WORDS = ("", "slower", "faster", "key", "stop")
 # Another key is a fourth up: in twelve steps it has been in all of them.
 FOURTH = 5
@@ -31,15 +31,17 @@ def bars(
 ) -> None:
     """Practise the bars that you missed in your last song, looped, until they are right.
 
-    The bar before stands there already. Each few bars take two right tries in a row, at any speed
-    and in any key. It is practice: it counts for no level, rating or speed test.
+    The bar before them is filled in already. Write each group of bars right twice in a row, at any
+    speed and in any key. This is practice: it does not count for levels, ratings or the speed test.
     """
     from trainer.cli.session import Session
 
     with Session.open(data, learner, soundfont) as session:
         result = _last_missed(session)
         if result is None:
-            raise SettingsError("bars", "no song with missed bars", "one in your last attempts")
+            raise SettingsError(
+                "bars", "no song with missed bars", "one among your latest attempts"
+            )
         _practise(session, result, to)
 
 
@@ -66,15 +68,15 @@ def _practise(session: Session, result: Result, to: Path | None) -> None:
         practice = practised_bars(session.store, session.learner, result)
         assert practice is not None
         if practice.is_done:
-            session.console.print("Every bar that you missed is there now.", style="bold")
+            session.console.print("You've got every bar that you missed.", style="bold")
             return
         tried = _try(session, practice, shift, SPEEDS[speed], to)
         if tried is None:
-            session.console.print("Go on with: chart-trainer bars")
+            session.console.print("To continue: chart-trainer bars")
             return
         if are_right(tried.report.bars):
             rights = practice.rights[practice.number] + 1
-            again = "Once more." if rights < RIGHT_IN_A_ROW else "You have these bars."
+            again = "Once more." if rights < RIGHT_IN_A_ROW else "You've got these bars."
             session.console.print(f"Right. {again}", style="bold")
         else:
             _say_wrong(session, tried)
@@ -100,7 +102,7 @@ def _try(
     stretch, song = practice.stretch, practice.result.exercise.chart
     session.console.print(
         f"\nBars {stretch.first}-{stretch.last} of {song.title}, key of {drill.exercise.chart.key},"
-        f" {speed}% of the tempo; here they are counted from 1. `play` plays them in a loop.",
+        f" {speed}% of the tempo. Count them from bar 1 here. Type `play` to hear them in a loop.",
         style="bold",
         markup=False,
     )

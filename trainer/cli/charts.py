@@ -28,7 +28,9 @@ if TYPE_CHECKING:
 __all__ = ["chart", "export", "generate", "render", "render_audio"]
 
 ChartFile = Annotated[str, typer.Argument(help="A chart in text notation; - for standard input.")]
-BandSeed = Annotated[int, typer.Option("--seed", help="Of the band's small liberties.", min=0)]
+BandSeed = Annotated[
+    int, typer.Option("--seed", help="The seed for the band's small variations.", min=0)
+]
 
 
 def generate(
@@ -36,11 +38,11 @@ def generate(
     recipe: RecipeName = None,
     seed: Seed = None,
     count: Annotated[
-        int, typer.Option(min=1, help="How many, from seeds that follow each other.")
+        int, typer.Option(min=1, help="How many to make, one seed after another.")
     ] = 1,
     as_json: Json = False,
 ) -> None:
-    """Invent exercises: charts on the terminal, or one JSON object a line with --json."""
+    """Make exercises and print their charts, or one JSON object per line with --json."""
     from trainer.exercise import exercise_to_json, new_seed
 
     make = exercise_source(level, recipe, songs=False)
@@ -56,14 +58,14 @@ def generate(
 def chart(
     file: ChartFile,
     in_key: Annotated[
-        str | None, typer.Option("--in", metavar="KEY", help="Letter names in this key.")
+        str | None, typer.Option("--in", metavar="KEY", help="Print letter names in this key.")
     ] = None,
     letters: Annotated[
-        bool, typer.Option("--letters", help="Count letter names in the chart's own key.")
+        bool, typer.Option("--letters", help="Read letter names, in the chart's own key.")
     ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print the chart as JSON.")] = False,
 ) -> None:
-    """Check a chart and print its canonical text, or its letter names in a key."""
+    """Check a chart and print it tidied up, or as letter names in a key."""
     if as_json:
         _print_as_json(read_chart_with_questions(file, letters=letters))
         return
@@ -84,7 +86,9 @@ def _print_as_json(result: ParseResult) -> None:
 
 def render(
     chart: ChartFile,
-    out: Annotated[Path, typer.Option("-o", "--out", help="Where to: .wav, .flac or .mid.")],
+    out: Annotated[
+        Path, typer.Option("-o", "--out", help="The file to write: .wav, .flac or .mid.")
+    ],
     band: Band = "full",
     tempo: Annotated[
         float | None, typer.Option(help="Play at this tempo instead of the chart's.")
@@ -93,7 +97,7 @@ def render(
     seed: BandSeed = 0,
     as_json: Json = False,
 ) -> None:
-    """Play a chart into a file: sound (.wav, .flac) or the parts (.mid)."""
+    """Have the band play a chart into a file: sound (.wav, .flac) or its parts (.mid)."""
     from trainer.band import arrange, playing_time_s
 
     song, is_midi = read_chart(chart), out.suffix.lower() == ".mid"
@@ -126,7 +130,7 @@ def render_audio(
 
     rendering = Synth(find_soundfont(soundfont)).render(arrangement)
     meter = LoudnessMeter(rendering.sample_rate)
-    with progress_bar(f"playing into {out.name}", rendering.frames) as advance:
+    with progress_bar(f"rendering {out.name}", rendering.frames) as advance:
         write_audio(rendering, out, progress=advance, meter=meter)
     loudness = meter.result()
     return {
@@ -156,11 +160,11 @@ def _facts(arrangement: Arrangement) -> dict[str, Any]:
 
 def export(
     chart: ChartFile,
-    out: Annotated[Path, typer.Option("-o", "--out", help="Where to: .mid or .txt.")],
+    out: Annotated[Path, typer.Option("-o", "--out", help="The file to write: .mid or .txt.")],
     band: Band = "full",
     seed: BandSeed = 0,
 ) -> None:
-    """Write a chart as MIDI (the band's parts) or as canonical text."""
+    """Write a chart as MIDI (the band's parts) or as plain text."""
     from trainer.export import export_chart
 
     export_chart(read_chart(chart), out, band=band, seed=seed)

@@ -103,8 +103,11 @@ def ask_word(console: Console, prompt: str, words: Sequence[str]) -> str:
         word = "stop" if line is None else line.strip().lower()
         if word in words:
             return word
-        expected = ", ".join(words[1:])
-        console.print(f"found {word[:40]!r}, expected Enter or one of: {expected}", markup=False)
+        choices = ", ".join(words[1:])
+        console.print(
+            f"{word[:40]!r} isn't one of the choices. Press Enter, or type one of: {choices}",
+            markup=False,
+        )
 
 
 def print_json(value: Any) -> None:

@@ -20,19 +20,19 @@ if TYPE_CHECKING:
 
 __all__ = ["drill"]
 
-PROMPT = "Level (Enter: {next}), levels, songs, a song's title, or quit  "
+PROMPT = "Type a level (Enter for {next}), levels, songs, a song's title, or quit  "
 
 
 def drill(
     level: LevelNumber = None,
     recipe: RecipeName = None,
     song: Annotated[
-        str | None, typer.Option("--song", help="A hand-written song, by (part of) its title.")
+        str | None, typer.Option("--song", help="A hand-written song, by its title or part of it.")
     ] = None,
     seed: Seed = None,
     to: SoundTo = None,
     go_on: Annotated[
-        bool, typer.Option("--continue", help="Go on with the drill that was left last.")
+        bool, typer.Option("--continue", help="Continue the last drill that you left.")
     ] = False,
     learner: Learner = "me",
     data: Data = None,
@@ -40,7 +40,7 @@ def drill(
 ) -> None:
     """Hear a song, write its chart line by line, see what you missed.
 
-    Without an exercise named, choose one at a prompt.
+    If you name no exercise, you choose one at a prompt.
     """
     is_named = any(value is not None for value in (level, recipe, song))
     if go_on and (is_named or seed is not None):
@@ -56,7 +56,7 @@ def drill(
         elif go_on:
             left = session.drills.latest()
             if left is None:
-                raise SettingsError("--continue", "no drill that was left", "one to go on with")
+                raise SettingsError("--continue", "no unfinished drill", "one to continue")
             session.run(left, to)
         else:
             _choose(session, to)
@@ -74,7 +74,7 @@ def _choose(session: Session, to: Path | None) -> None:
         left = session.drills.latest()
         if left is not None:
             session.console.print(
-                f"You left {left.exercise.chart.title} unfinished: continue goes on with it.",
+                f"You left {left.exercise.chart.title} unfinished. Type continue to go on with it.",
                 markup=False,
             )
         line = read_line(PROMPT.format(next=f"{level.number}, {level.title}"))
@@ -116,7 +116,9 @@ def _chosen(
         level = next((level for level in course if str(level.number) == word), None)
         if level is not None:
             return make_exercise(level.recipe, new_seed(), level)
-        session.console.print(f"found level {word[:20]}, expected 1 to {course[-1].number}")
+        session.console.print(
+            f"There is no level {word[:20]}. The levels go from 1 to {course[-1].number}."
+        )
         return None
     try:
         return song_named(word)
@@ -130,9 +132,9 @@ def _show_levels(
 ) -> None:
     for level in course:
         reached = best.get(level.number)
-        result = f"best {percent(reached.score)}" if reached else "not tried"
+        result = f"best {percent(reached.score)}" if reached else "not tried yet"
         result = f"passed, {result}" if reached and reached.passed else result
         session.console.print(
-            f"{level.number:>3}  {level.title:<44} {result}, pass {level.pass_mark:.0%}",
+            f"{level.number:>3}  {level.title:<44} {result}, you need {level.pass_mark:.0%}",
             markup=False,
         )

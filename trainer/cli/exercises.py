@@ -37,7 +37,7 @@ def song_named(name: str) -> Exercise:
     if len(found) == 1:
         return found[0]
     titles = ", ".join(song.chart.title for song in found or songs)
-    raise SettingsError("--song", repr(name), f"(part of) one title of: {titles}")
+    raise SettingsError("--song", repr(name), f"one of these titles, or part of one: {titles}")
 
 
 def recipe_called(name: str) -> Recipe:

@@ -29,9 +29,11 @@ Scheme = Annotated[
 ]
 WeightsFile = Annotated[
     Path | None,
-    typer.Option("--weights", metavar="FILE", help="Weights of your own (TOML), see --explain."),
+    typer.Option(
+        "--weights", metavar="FILE", help="Your own weights (TOML); --explain lists them."
+    ),
 ]
-Explain = Annotated[bool, typer.Option("--explain", help="Also say what counts how much.")]
+Explain = Annotated[bool, typer.Option("--explain", help="Also show how the chart is scored.")]
 
 
 def grade_command(
@@ -45,8 +47,8 @@ def grade_command(
 ) -> None:
     """Grade a chart against the right one, bar by bar, with advice.
 
-    What the answer's header does not say (meter, tempo, feel, key) is taken from the reference.
-    With --level what counts is what the level asks, and it is said whether the level is passed.
+    If the answer's header leaves out meter, tempo, feel or key, the right chart's are used.
+    With --level the chart is graded as that level asks, and you see whether it passes.
     """
     from trainer.grade import grade, report_to_json, weights_for
 
@@ -80,7 +82,7 @@ def grade_command(
 
 
 def _verdict(level: Level, right: Chart, text: str, report: Report) -> Verdict:
-    """The answer held against a level, as if the right chart was a song of it."""
+    """The answer judged by a level, as if the right chart were a song of it."""
     from trainer.exercise import chart_exercise, read_answer
     from trainer.practice import graded_bars, judge
 
@@ -131,6 +133,6 @@ def _weights(scheme: str | None, path: Path | None) -> Weights:
 def _print_weights(console: Console, weights: Weights) -> None:
     from trainer.grade import weights_table
 
-    console.print()
+    console.print("\nHow it's scored:")
     for row in weights_table(weights):
         console.print(f"{row.part:<14}{row.weight:>6g}  {row.meaning}", soft_wrap=True)

@@ -26,22 +26,22 @@ __all__ = ["lesson"]
 
 # What the choices of a lesson are called at the prompt, in their order.
 LETTERS = ("a", "b", "c")
-NO_SOUND = "Give a file with --to to have each sound written there instead."
+NO_SOUND = "Add --to FILE to write each sound to a file instead."
 
 
 def lesson(
     name: Annotated[
         str | None,
-        typer.Argument(metavar="LESSON", help="Such as hold; without it, the list of all."),
+        typer.Argument(metavar="LESSON", help="A lesson, such as hold. Leave it out to list them."),
     ] = None,
     learner: Learner = "me",
     data: Data = None,
     soundfont: SoundfontFile = None,
     to: SoundTo = None,
 ) -> None:
-    """Hear a sign or two chords that get mixed up, then five quick questions.
+    """Hear a sign, or chords that get mixed up, then answer five quick questions.
 
-    It is practice: it counts for no level and no rating.
+    This is practice: it does not count for levels or ratings.
     """
     from trainer.cli.session import Session
     from trainer.drill import lesson_records
@@ -80,7 +80,7 @@ def _list(
             best = record.best if record is not None else None
             state = f"best {best} of 5" if best is not None else ""
             console.print(f"  {each.id:<26} {each.title:<28} {state}".rstrip(), markup=False)
-    console.print("Hear one with: chart-trainer lesson hold")
+    console.print("To hear one: chart-trainer lesson hold")
 
 
 def _player(session: Session, to: Path | None) -> Callable[[Arrangement | None], None]:
@@ -128,7 +128,7 @@ def _hear(session: Session, found: Lesson, play: Callable[[Arrangement | None], 
     say(_plain(found.about), markup=False)
     say(f"What to listen for: {_plain(found.listen_for)}", markup=False)
     letters = LETTERS[: len(found.choices)]
-    prompt = f"{_names(found)}: hear one by its letter; Enter: five questions; stop  "
+    prompt = f"{_names(found)}. Type a letter to hear it, Enter for the questions, or stop  "
     while True:
         word = ask_word(session.console, prompt, ("", *letters, "stop"))
         if word not in letters:
@@ -145,9 +145,9 @@ def _ask_all(session: Session, found: Lesson, play: Callable[[Arrangement | None
     while (question := next_question(found, run)) is not None:
         run, goes_on = _ask(session, question, run, play)
         if not goes_on and not is_finished(run):
-            session.console.print(f"Go on with: chart-trainer lesson {found.id}")
+            session.console.print(f"To continue: chart-trainer lesson {found.id}")
             return
-    session.console.print(f"{run.right} of {QUESTIONS} right.", style="bold")
+    session.console.print(f"You got {run.right} of {QUESTIONS} right.", style="bold")
 
 
 def _ask(
@@ -161,7 +161,9 @@ def _ask(
 
     found = question.lesson
     letters = LETTERS[: len(found.choices)]
-    prompt = f"{question.number}. {found.question} {_names(found)}; Enter: again; stop  "
+    prompt = (
+        f"{question.number}. {found.question} {_names(found)} (Enter to hear it again, or stop)  "
+    )
     word = ""
     while word == "":
         play(play_question(question))
@@ -173,7 +175,7 @@ def _ask(
     said = f"Right: {played}." if played == chosen else f"It was {played}, not {chosen}."
     session.console.print(said, style="bold", markup=False)
     while True:
-        word = ask_word(session.console, f"{_names(found)} to hear again; Enter goes on  ",
+        word = ask_word(session.console, f"{_names(found)} to hear it again, or Enter to go on  ",
                         ("", *letters, "stop"))  # fmt: skip
         if word not in letters:
             play(None)

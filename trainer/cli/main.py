@@ -19,8 +19,7 @@ MOST_PROBLEMS = 20
 
 app = typer.Typer(
     name="chart-trainer",
-    help="Train the writing of number charts by ear: hear a song, write its chart, see what you "
-    "missed.",
+    help="Learn to write number charts by ear: hear a song, write its chart, see what you missed.",
     add_completion=False,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
@@ -62,7 +61,7 @@ def start(
     version: Annotated[
         bool,
         typer.Option(
-            "--version", callback=_version, is_eager=True, help="Print the version and leave."
+            "--version", callback=_version, is_eager=True, help="Print the version and exit."
         ),
     ] = False,
 ) -> None:

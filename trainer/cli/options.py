@@ -44,7 +44,7 @@ Data = Annotated[
     ),
 ]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON.")]
-Learner = Annotated[str, typer.Option(help="Whose record it is.")]
+Learner = Annotated[str, typer.Option(help="The learner's name.")]
 LevelNumber = Annotated[int | None, typer.Option("--level", help="A level of the course.")]
 RecipeName = Annotated[
     str | None,
@@ -61,9 +61,11 @@ Seed = Annotated[
     ),
 ]
 SoundfontFile = Annotated[
-    Path | None, typer.Option("--soundfont", metavar="FILE", help="A soundfont to play with.")
+    Path | None, typer.Option("--soundfont", metavar="FILE", help="The soundfont to play with.")
 ]
 SoundTo = Annotated[
     Path | None,
-    typer.Option("--to", metavar="FILE", help="Write the sound here (.wav, .flac) instead."),
+    typer.Option(
+        "--to", metavar="FILE", help="Write the sound to this file (.wav, .flac) instead."
+    ),
 ]

@@ -1,4 +1,4 @@
-"""`progress`: what you can hear, what was tried and how it went."""
+"""`progress`: what you can hear, what you tried and how it went."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def progress(
     as_json: Json = False,
     as_csv: Annotated[bool, typer.Option("--csv", help="Print CSV for a spreadsheet.")] = False,
 ) -> None:
-    """Show what you hear and what not yet, your attempts, newest first, and how close you write."""
+    """Show how well you hear each skill, your attempts, and how far behind the band you write."""
     if as_json and as_csv:
         raise InputError("progress: found --json and --csv, expected one of them")
     from trainer.store import Store
@@ -139,12 +139,14 @@ def _row(attempt: AttemptRecord, kinds: Mapping[str, str]) -> dict[str, Any]:
 
 def _print(found: dict[str, Any]) -> None:
     if not found["attempts"]:
-        typer.echo("Nothing yet. Start with: chart-trainer today")
+        typer.echo("You haven't tried anything yet. Start with: chart-trainer today")
         return
     from rich.console import Console
 
     console = Console(highlight=False)
-    console.print(_table(("skill", "right", "between", "bars", ""), map(_said, found["skills"])))
+    console.print(
+        _table(("skill", "right", "likely range", "bars", ""), map(_said, found["skills"]))
+    )
     console.print()
     console.print(
         _table(
@@ -154,11 +156,11 @@ def _print(found: dict[str, Any]) -> None:
     )
     rate, lag = found["first_pass_rate"], found["lag_beats"]
     console.print()
-    console.print(f"In one pass: {percent(rate)} of your attempts.")
+    console.print(f"You wrote {percent(rate)} of your attempts in one pass.")
     answered = sum(each["answered"] for each in found["lessons"])
     if answered:
         right = sum(each["right"] for each in found["lessons"])
-        console.print(f"In lessons: {right} of {answered} quick questions right.")
+        console.print(f"In lessons you got {right} of {answered} quick questions right.")
     if lag is not None:
         console.print(f"You write {lag:.1f} beats behind the band.")
 

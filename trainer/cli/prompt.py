@@ -18,13 +18,13 @@ if TYPE_CHECKING:
 __all__ = ["WORDS", "DrillPrompt", "TypedLines"]
 
 WORDS = """\
-Type the chart line by line. A line is a phrase; ` . ` ends one inside a line;
-`Verse 1:` alone on a line starts a section. Besides that:
+Type the chart line by line. Each line is a phrase; ` . ` ends a phrase inside a
+line; `Verse 1:` alone on a line starts a section. You can also type:
   play    hear it from the top       fix N   write line N again
-  pause   pause, or go on            drop    take the last line away
+  pause   pause, or go on            drop    delete the last line
   stop    stop the band              sheet   show the sheet and line numbers
   done    hand it in                 leave   keep what you wrote for later
-  play song.wav   write the sound into a file instead (.wav or .flac)"""
+  play song.wav   write the sound to a file instead (.wav or .flac)"""
 
 
 class Sound(Protocol):
@@ -202,7 +202,9 @@ class DrillPrompt:
 
     def _may_hand_in(self) -> bool:
         if not self.typed.lines:
-            self.console.print("Nothing is written yet: a guess is worth more than nothing.")
+            self.console.print(
+                "You haven't written anything yet. A guess is worth more than nothing."
+            )
             return False
         parsed = self.typed.parsed()
         if not parsed.problems and not parsed.questions:

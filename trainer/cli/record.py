@@ -19,11 +19,11 @@ if TYPE_CHECKING:
 __all__ = ["app"]
 
 COPIES_STAY = (
-    "Backups, exports and copies that were made before still hold it: delete those files yourself."
+    "Earlier backups, exports and copies still hold this record. Delete those files yourself."
 )
 app = typer.Typer(help="Keep the record safe: backup, restore, export, import, delete, rebuild.")
-Target = Annotated[Path, typer.Argument(metavar="FILE", help="A file that is not there yet.")]
-Source = Annotated[Path, typer.Argument(metavar="FILE", help="A backup made before.")]
+Target = Annotated[Path, typer.Argument(metavar="FILE", help="A new file to write.")]
+Source = Annotated[Path, typer.Argument(metavar="FILE", help="A backup file.")]
 
 
 @app.command("learners")
@@ -40,14 +40,14 @@ def learners(data: Data = None, as_json: Json = False) -> None:
         print_json({"learners": rows})
         return
     for row in rows:
-        typer.echo(f"{row['name']}: {row['attempts']} attempts")
+        typer.echo(f"{row['name']}: {_attempts(row['attempts'])}")
 
 
 @app.command("add")
 def add(
     name: Annotated[str, typer.Argument(help="The learner's name.")], data: Data = None
 ) -> None:
-    """Add a learner; one that is there already stays as it is."""
+    """Add a learner. One who has a record already keeps it."""
     from trainer.store import Store
 
     with Store.open(data) as store:
@@ -57,10 +57,10 @@ def add(
 @app.command("rename")
 def rename(
     name: Annotated[str, typer.Argument(help="The learner's name.")],
-    new: Annotated[str, typer.Argument(help="The name to have from now on.")],
+    new: Annotated[str, typer.Argument(help="The new name.")],
     data: Data = None,
 ) -> None:
-    """Give a learner another name; all that is theirs stays theirs."""
+    """Rename a learner. The record stays as it is."""
     from trainer.store import Store
 
     with Store.open(data) as store:
@@ -71,7 +71,7 @@ def rename(
 
 @app.command("backup")
 def backup(file: Target, data: Data = None) -> None:
-    """Copy everybody's record into one file; practice may go on meanwhile."""
+    """Copy everybody's record into one file. People can go on practising meanwhile."""
     from trainer.store import Store
 
     typer.echo(f"wrote {Store.back_up(file, data)}")
@@ -79,11 +79,11 @@ def backup(file: Target, data: Data = None) -> None:
 
 @app.command("restore")
 def restore(file: Source, data: Data = None) -> None:
-    """Put a backup in place of everybody's record; the present one is kept beside it."""
+    """Replace everybody's record with a backup. The present record is kept beside it."""
     from trainer.store import Store
 
     kept = Store.restore(file, data)
-    typer.echo(f"restored {file}" + (f"; what was there is {kept}" if kept else ""))
+    typer.echo(f"restored {file}" + (f"; the earlier record is {kept}" if kept else ""))
 
 
 @app.command("export")
@@ -100,18 +100,19 @@ def export(file: Target, learner: Learner = "me", data: Data = None) -> None:
         raise FileError(f"{file}: found a file, expected a name that is free") from error
     except OSError as error:
         raise FileError(f"{file}: cannot be written: {error.strerror or error}") from error
-    typer.echo(f"wrote {file}: {len(found['attempts'])} attempts")
+    typer.echo(f"wrote {file}: {_attempts(len(found['attempts']))}")
 
 
 @app.command("import")
 def import_(
     file: Annotated[str, typer.Argument(help="An export; - for standard input.")],
     learner: Annotated[
-        str | None, typer.Option(help="Whose record it becomes; left out, as in the file.")
+        str | None,
+        typer.Option(help="Whose record to add it to; by default the one named in the file."),
     ] = None,
     data: Data = None,
 ) -> None:
-    """Add an export to a learner's record; what is there already stays as it is."""
+    """Add an export to a learner's record. What is there already stays as it is."""
     from trainer.drill import import_record
     from trainer.store import Store
 
@@ -119,7 +120,7 @@ def import_(
         found = json.loads(read_text(file))
     except RecursionError as error:
         raise FileError(
-            f"{file}: found lists in lists without end, expected JSON that `record export` wrote"
+            f"{file}: found lists nested too deep, expected JSON that `record export` wrote"
         ) from error
     except json.JSONDecodeError as error:
         raise FileError(
@@ -130,20 +131,20 @@ def import_(
         raise FileError(f"{file}: found {type(found).__name__}, expected a JSON object")
     with Store.open(data) as store:
         done = import_record(store, found, learner)
-    goes = "1 go" if done.lessons == 1 else f"{done.lessons} goes"
-    lessons = f", {goes} at lessons added" if done.lessons else ""
+    runs = "1 lesson" if done.lessons == 1 else f"{done.lessons} lessons"
+    lessons = f", {runs} added" if done.lessons else ""
     typer.echo(
-        f"{done.learner.name}: {done.added} attempts added, {done.known} known already{lessons}"
+        f"{done.learner.name}: {_attempts(done.added)} added, {done.known} already there{lessons}"
     )
 
 
 @app.command("delete")
 def delete(
-    learner: Annotated[str, typer.Option(help="Whose record goes.")],
-    yes: Annotated[bool, typer.Option("--yes", help="Do not ask.")] = False,
+    learner: Annotated[str, typer.Option(help="The learner to delete.")],
+    yes: Annotated[bool, typer.Option("--yes", help="Delete without asking.")] = False,
     data: Data = None,
 ) -> None:
-    """Delete a learner with all that is theirs. Only a backup brings it back."""
+    """Delete a learner and their whole record. Only a backup can bring it back."""
     from trainer.store import Store
 
     with Store.open(data) as store:
@@ -151,20 +152,25 @@ def delete(
         attempts = store.attempts.count(person)
         if not yes:
             typer.echo(COPIES_STAY)
-            typer.confirm(f"Delete {person.name} with {attempts} attempts?", abort=True)
+            typer.confirm(f"Delete {person.name} and {_attempts(attempts)}?", abort=True)
         store.learners.delete(person)
-    typer.echo(f"deleted {person.name} and {attempts} attempts")
+    typer.echo(f"deleted {person.name} and {_attempts(attempts)}")
 
 
 @app.command("rebuild")
 def rebuild(learner: Learner = "me", data: Data = None) -> None:
-    """Make ratings, due dates and sums again from the attempts alone."""
+    """Work out ratings, due dates and totals again from the attempts."""
     from trainer.drill import rebuild as rebuild_ratings
     from trainer.store import Store
 
     with Store.open(data) as store:
         attempts = rebuild_ratings(store, _person(store, learner))
-    typer.echo(f"made again from {attempts} attempts")
+    typer.echo(f"worked out again from {_attempts(attempts)}")
+
+
+def _attempts(number: int) -> str:
+    """Say how many attempts: "1 attempt", "2 attempts"."""
+    return f"{number} attempt{'s' * (number != 1)}"
 
 
 def _person(store: Store, name: str, *, by_name: bool = False) -> LearnerRecord:
@@ -172,5 +178,5 @@ def _person(store: Store, name: str, *, by_name: bool = False) -> LearnerRecord:
     found = store.learners.get(name) if by_name else store.learners.usual(name)
     if found is None:
         names = ", ".join(person.name for person in store.learners.all()) or "nobody yet"
-        raise SettingsError("--learner", repr(name), f"one who has a record here: {names}")
+        raise SettingsError("--learner", repr(name), f"somebody who has a record here: {names}")
     return found

@@ -104,23 +104,32 @@ def print_report(console: Console, reference: Chart, answer: Chart | None, repor
 
 
 def print_verdict(console: Console, verdict: Verdict, level: int) -> None:
-    """Say whether a level is passed, and what is not there yet with how to practise it."""
+    """Say whether a level is passed, and which skills are missing with how to practise them."""
     from trainer.practice import describe_verdict
 
     if verdict.passed:
-        console.print(f"Level {level} passed.", style="bold", highlight=False)
+        console.print(f"You passed level {level}.", style="bold", highlight=False)
         return
     console.print(
-        f"The whole is good enough, but not every skill of level {level} is there yet."
+        f"Your overall score is high enough, but you still need {_missing(verdict)} to pass level "
+        f"{level}."
         if verdict.reached
-        else f"Level {level} is not passed yet.",
+        else f"You haven't passed level {level} yet.",
         style="bold",
         highlight=False,
     )
     for found, text in zip(verdict.missing, describe_verdict(verdict), strict=True):
         console.print(text, highlight=False, markup=False)
         command = f'chart-trainer more "{found.skill}" --level {level}'
-        console.print(f"Ten more of just this: {command}", highlight=False, markup=False)
+        console.print(f"Practise just this ten times: {command}", highlight=False, markup=False)
+
+
+def _missing(verdict: Verdict) -> str:
+    """The skills that are missing, as a list: "1/3 and splits"."""
+    from trainer.grade.text_pieces import join_words
+    from trainer.practice import describe_skill
+
+    return join_words([describe_skill(each.skill) for each in verdict.missing])
 
 
 def _parts(report: Report, reference: Chart) -> str:

@@ -123,10 +123,10 @@ class Session:
             else:
                 say(f"You have {f'{allowed} listens' if allowed > 1 else 'one listen'}.")
             if drill.position_s is not None:
-                say("The last listen was interrupted: play goes on with it.")
+                say("The last listen was interrupted. Type play to go on with it.")
         say(WORDS, markup=False)
         if drill.progress.text:
-            say("Going on after what you wrote before:")
+            say("What you have so far:")
             say(drill.progress.text, markup=False)
 
     def _offered(self, drill: Drill) -> tuple[Lesson, ...]:
@@ -156,9 +156,9 @@ class Session:
 
     def _say_left(self, lines: int) -> None:
         self.console.print(
-            f"Kept {lines} line{'s' * (lines != 1)}. Go on with: chart-trainer drill --continue"
+            f"Kept {lines} line{'s' * (lines != 1)}. To continue: chart-trainer drill --continue"
             if lines
-            else "Nothing was written, so nothing is kept."
+            else "You wrote nothing, so nothing is kept."
         )
 
     def _show(self, submitted: Submitted) -> None:
@@ -167,7 +167,7 @@ class Session:
             taken = f"It was read as {question.choices[0].label}."
             self.console.print(f"Line {question.line}: {question.asked} {taken}", markup=False)
         for number in unreadable_bars(parsed):
-            self.console.print(f"Your bar {number} could not be read and counts as no chord.")
+            self.console.print(f"Your bar {number} couldn't be read, so it counts as no chord.")
         if submitted.attempt.seen:
             self.console.print(SEEN_BEFORE, style="bold")
         chart = submitted.exercise.exercise.chart
@@ -183,5 +183,8 @@ def _refuse_slip(store: Store, name: str) -> None:
     """Raise SettingsError for a name nobody has, where it may be a slip: others have a record."""
     others = ", ".join(person.name for person in store.learners.all())
     if others and name != NOBODY_NAMED:
-        expected = f"one who has a record here: {others}; to add one: chart-trainer record add NAME"
+        expected = (
+            f"somebody who has a record here: {others}; to add a learner: chart-trainer record add "
+            "NAME"
+        )
         raise SettingsError("--learner", repr(name), expected)

@@ -29,7 +29,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Playback", "Song", "offer_both"]
 
-NO_PLAYER = "Nothing plays from here: `play song.wav` writes a file to play."
+WRITE_A_FILE = "Type `play song.wav` to write a file you can play."
+NO_PLAYER = f"There's no sound here. {WRITE_A_FILE}"
 
 
 class Playback(Protocol):
@@ -116,7 +117,7 @@ class Song:
             self.speed = drill.speed if drill.position_s is not None else self.usual_speed
             self.player = self.make_player(self.speed)
         except MissingError as error:
-            console.print(f"{error}.\n`play song.wav` writes a file to play.", markup=False)
+            console.print(f"{error}.\n{WRITE_A_FILE}", markup=False)
         return self
 
     def into_file(self, path: Path) -> str:
@@ -129,7 +130,7 @@ class Song:
         arrangement = play_song(self.drill.exercise, self.usual_speed)
         made = render_audio(arrangement, path, self.soundfont)
         self.drill = self.drills.listen_to_file(self.drill.record.key, self.drill.token)
-        return f"Wrote {path} ({made['duration_s']:.0f} s): play it, then write."
+        return f"Wrote {path} ({made['duration_s']:.0f} s). Play it, then write the chart."
 
     def play(self) -> str:
         """Begin a listen, or go on with the one that was interrupted."""
@@ -142,7 +143,7 @@ class Song:
             self._heard(position_s, paused=True)
             self.player.start(position_s)
             self.is_playing = True
-            return "The band goes on where you left."
+            return "The band goes on where you left off."
         usual = self.usual_speed
         self.drill = self.drills.listen(self.drill.record.key, usual, self.drill.token)
         self.player.stop()
@@ -220,7 +221,7 @@ def offer_both(song: Song, submitted: Submitted, read: Callable[[str], str | Non
     }
     player: Playback = song.player
     while True:
-        word = read("hear (played, written, stop) or Enter to go on  ")
+        word = read("Type played or written to hear it, stop to stop it, or Enter to go on  ")
         if word is None or not word.strip():
             break
         player.stop()

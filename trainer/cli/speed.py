@@ -1,4 +1,4 @@
-"""`speed`: the speed self-test, held against your own earlier ones."""
+"""`speed`: the speed self-test, compared with your own earlier ones."""
 
 from __future__ import annotations
 
@@ -25,10 +25,10 @@ def speed(
     data: Data = None,
     soundfont: SoundfontFile = None,
     to: SoundTo = None,
-    show: Annotated[bool, typer.Option("--show", help="Show earlier results and leave.")] = False,
+    show: Annotated[bool, typer.Option("--show", help="Show earlier results and exit.")] = False,
     as_json: Json = False,
 ) -> None:
-    """Test your speed: sixteen bars, one listen, no pause; as hard each time, another song."""
+    """Test your speed: sixteen bars, one listen, no pause. Each test is another song, as hard."""
     from trainer.cli.session import Session
     from trainer.exercise import new_seed
     from trainer.practice import speed_history, speed_test
@@ -38,7 +38,7 @@ def speed(
         if not (show or as_json):
             if to is not None:
                 session.console.print(
-                    "With --to the band is not heard: it will not count as a test."
+                    "With --to you don't hear the band as you write, so this won't count as a test."
                 )
             submitted = session.run(session.drills.begin(speed_test(new_seed())), to)
             if submitted is None:
@@ -49,7 +49,7 @@ def speed(
             print_json(plain_speed(history))
             return
         if against:
-            session.console.print(f"This test does not count: {against}.", style="bold")
+            session.console.print(f"This test doesn't count: {against}.", style="bold")
         _print(session.console, history, is_last=not against)
 
 
@@ -58,7 +58,7 @@ def _why_no_test(test: AttemptRecord, to: Path | None) -> str:
     from trainer.drill import why_no_speed_test
 
     if to is not None and test.lag_beats is None:
-        return "it was not heard while you wrote, but written into a file"
+        return "the song went to a file, so you didn't hear it as you wrote"
     return why_no_speed_test(test)
 
 
@@ -83,13 +83,13 @@ def _print(console: Console, history: SpeedHistory, *, is_last: bool) -> None:
 
     if not history.results or history.best is None:
         console.print(
-            "No result yet. A test counts with one listen, no pause, and the tempo as it is."
+            "No results yet. A test counts with one listen, no pauses and the tempo unchanged."
         )
         return
     if is_last:
         last = history.results[-1]
         lag = "" if last.lag_beats is None else f", {last.lag_beats:.1f} beats behind"
-        console.print(f"Kept up with {percent(last.kept_up)} of the bars{lag}.", style="bold")
+        console.print(f"You kept up with {percent(last.kept_up)} of the bars{lag}.", style="bold")
         console.print(describe_standing(history))
     if not (is_last and history.is_best):
         console.print(f"Your best: {percent(history.best.kept_up)}.")

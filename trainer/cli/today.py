@@ -1,6 +1,6 @@
 """`today`: the daily set, from finding the level on the first day to one more set.
 
-`more`: ten more of one skill, after a level said that it is not there yet.
+`more`: ten more exercises on one skill that a level still needs.
 """
 
 from __future__ import annotations
@@ -31,12 +31,12 @@ def today(
     soundfont: SoundfontFile = None,
     to: SoundTo = None,
     another: Annotated[
-        bool, typer.Option("--another", help="A further set, when today's is done.")
+        bool, typer.Option("--another", help="Do another set when today's is done.")
     ] = False,
-    show: Annotated[bool, typer.Option("--show", help="Show the set and leave.")] = False,
+    show: Annotated[bool, typer.Option("--show", help="Show the set and exit.")] = False,
     as_json: Json = False,
 ) -> None:
-    """Practise about ten minutes: what is due, what is weak, what is new, each with its reason.
+    """Practise for about ten minutes: what is due, what is weak and what is new, and why.
 
     The first time, a few short exercises find your level. Stop when you like: the rest waits.
     """
@@ -53,20 +53,22 @@ def today(
         elif show:
             _show(session, sets.plan())
         elif _practise(session, sets, to):
-            session.console.print("That is today's set. One more: chart-trainer today --another")
+            session.console.print("That's today's set. For another: chart-trainer today --another")
 
 
 def more(
-    skill: Annotated[str, typer.Argument(help="The skill, as the result names it: bass 5/7.")],
-    level: Annotated[int, typer.Option("--level", help="The level whose skill it is.")],
+    skill: Annotated[
+        str, typer.Argument(help='The skill, as the result names it, such as "bass 5/7".')
+    ],
+    level: Annotated[int, typer.Option("--level", help="The level it belongs to.")],
     learner: Learner = "me",
     data: Data = None,
     soundfont: SoundfontFile = None,
     to: SoundTo = None,
 ) -> None:
-    """Ten short exercises of just one skill, as difficult as on its level.
+    """Do ten short exercises on just one skill, as hard as on its level.
 
-    They come before what is open of the day's set, which waits. Stop when you like.
+    They come before the rest of today's set, which waits. Stop when you like.
     """
     from trainer.cli.session import Session
     from trainer.drill import DailySets
@@ -78,7 +80,7 @@ def more(
         sets = DailySets(session.drills, load_course())
         sets.more_of(found, skill)
         if _practise(session, sets, to, only=MORE):
-            session.console.print("That was ten of it. Now a song: chart-trainer drill")
+            session.console.print("You've done all ten. Now try a song: chart-trainer drill")
 
 
 def _practise(session: Session, sets: DailySets, to: Path | None, only: str | None = None) -> bool:
@@ -118,7 +120,7 @@ def _say_found(session: Session) -> None:
 
     found = describe_placement(rating_state(session.store, session.learner), load_course(), now())
     if found:
-        session.console.print(f"\nYour level is found. {found}", markup=False)
+        session.console.print(f"\nThat's your level found. {found}", markup=False)
 
 
 def _introduce(session: Session, given: NextItem) -> None:

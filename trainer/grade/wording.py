@@ -281,7 +281,7 @@ def _meter(mistake: Mistake, aligned: AlignedCharts) -> str:
         song, own = (_against_most(chart, played) for chart in (aligned.reference, aligned.answer))
         return (
             f"{at}: {bars} {song} in the song, and {own} in your chart. Count the beats from one "
-            "bar line to the next."
+            "downbeat to the next."
         )
     if 2 * every.count(played) < len(every) and played.quarters != written.quarters:
         bar = "is a {} bar" if len(mistake.bars) == 1 else "are {} bars"
