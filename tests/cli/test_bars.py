@@ -31,8 +31,13 @@ def test_bars_are_written_until_right_twice(run: Run, tmp_path: Path) -> None:
     assert ran.code == 0, ran.err
     said = " ".join(ran.out.split())
     assert f"1 {before}" in said
-    for text in ("Not right yet.", "90% of the tempo", "Right. Once more.", "You've got these bars.",
-                 "You've got every bar that you missed."):  # fmt: skip
+    for text in (
+        "Not right yet.",
+        "90% of the tempo",
+        "Right. Once more.",
+        "You've got these bars.",
+        "You've got every bar that you missed.",
+    ):
         assert text in said
     tries = json.loads(run("progress", "--data", tmp_path, "--json").out)["attempts"]
     practised = [one for one in tries if one["level"] is None]

@@ -68,7 +68,7 @@ def test_a_bar_in_the_songs_meter_in_a_chart_in_another_is_told_by_its_length() 
         "meter",
         (
             "Bar 11: this bar is as long as most in the song, and shorter than most in your chart. "
-            "Count the beats from one bar line to the next."
+            "Count the beats from one downbeat to the next."
         ),
     ) in texts
 
