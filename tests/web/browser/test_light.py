@@ -77,13 +77,14 @@ def test_the_band_slows_down_where_it_is(known: House, open_page: Opened) -> Non
         page.keyboard.press("Alt+,")
     expect(page.locator("#speed")).to_have_text("50%")
     expect(page.locator("#slower")).to_be_disabled()
+    expect(page.locator("#status")).to_have_text("Speed 50%")
     page.wait_for_function(f"() => {POSITION} > {2 * before}")
     assert page.evaluate(POSITION) < 2 * before + 8
     assert not page.evaluate("document.getElementById('song').paused")
     expect(page.locator("#play")).to_contain_text("Pause")
     expect(page.locator("#listens")).to_have_text("1 listen left")
     page.keyboard.press("Alt+.")
-    expect(page.locator("#speed")).to_have_text("60%")
+    expect(page.locator("#status")).to_have_text("Speed 60%")
     drill = drill_of(known, page)
     assert drill.progress.speeds == (50,)
     assert drill.progress.paused

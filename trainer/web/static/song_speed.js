@@ -40,6 +40,7 @@ export class SongSpeed {
     this.wanted = wanted;
     try {
       const sound = await (await ask(`/write/${this.exercise}/sound?speed=${wanted}`)).json();
+      if (this.wanted !== wanted) return null;
       if (underWay) await listens.changeSpeed(wanted);
       if (this.wanted !== wanted) return null;
       const before = listens.playing;
