@@ -76,7 +76,7 @@ def test_missed_bars_are_written_until_right_twice_in_a_row(
         token = answer["token"]
     assert [states for states, _ in said] == [["not yet"], ["right once"], ["right twice ✓"]]
     assert "Not right yet" in said[0][1]
-    assert "was played, b7 is written" in said[0][1]
+    assert "and you wrote b7" in said[0][1]
     assert "Once more" in said[1][1]
     assert "You've now got every bar that you missed." in said[2][1]
 
