@@ -36,7 +36,7 @@ SLIPS = [
     ("1 4 x 5", 1, 5, "x", "0 for a bar with no chord"),
     ("1 4 2 x", 1, 7, "x", "0 for a bar with no chord"),
     ("1 x", 1, 3, "x", "0 for a bar with no chord"),
-    ("1 F#m7", 1, 3, "letter name F#m7", "letters change with the key and numbers do not"),
+    ("1 F#m7", 1, 3, "letter name F#m7", "a line that says chords: letters"),
     ("G", 1, 1, "letter name G", "a number"),
     ("B7 1", 1, 1, "letter name B7", "flat is small b"),
     ("1q", 1, 1, "1q", "after the number"),

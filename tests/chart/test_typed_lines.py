@@ -147,7 +147,7 @@ def test_the_text_decides_on_letter_names() -> None:
     for text in ("key: G\nchords: numbers\nG D", "G D", "chords: letters\nG D"):
         result = parse_tolerant(text, letters=True)
         assert len(result.problems) == 2, text
-        assert all("letters change with the key" in each.expected for each in result.problems)
+        assert all("chords: letters" in each.expected for each in result.problems)
     wrong = parse_tolerant("chords: names\n1").problems
     assert [(each.found, each.expected) for each in wrong] == [
         ("chords 'names'", "letters or numbers")

@@ -292,7 +292,7 @@ def test_ten_more_of_a_skill(run: Run, data: Path) -> None:
     ran = run("more", "bass 5/7", "--level", 7, "--data", data, typed="stop\n")
     assert ran.code == 0
     assert "1 of 10" in ran.out
-    assert "More practice: 5/7, as on level 7." in ran.out
+    assert "More practice with 5/7, from level 7." in ran.out
     assert [item["kind"] for item in plan(run, data)["items"]] == ["more"] * 10
     ended = run("more", "bass 5/7", "--level", 7, "--data", data, typed="skip\n" * 10)
     assert "You've done all ten." in ended.out

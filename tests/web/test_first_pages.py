@@ -11,7 +11,9 @@ from fastapi.testclient import TestClient
 from tests.readability import flesch_kincaid_grade
 from tests.web.conftest import JSON
 from tests.web.fakes import FakeLibrary
-from trainer.drill import STEPS, check_first_bar, play_first_bars, play_sign
+from trainer.chart import chord_letters
+from trainer.drill import FIRST_CHART, STEPS, check_first_bar, play_first_bars, play_sign
+from trainer.drill.first_chart import OTHER_KEY
 from trainer.exercise import load_signs
 from trainer.store import Store
 from trainer.web.context import LearnerContext
@@ -91,6 +93,10 @@ def test_the_bars_are_heard(client: TestClient, library: FakeLibrary) -> None:
         (3, "", "Type one number"),
         (3, "4 5", "Type one number"),
         (3, "what?", "Type one number"),
+        (2, "C", "That is a letter name"),
+        (3, " Dm7 ", "That is a letter name"),
+        (3, "Bb", "That is a letter name"),
+        (2, "9", "from 1 to 7"),
         (4, "5", "The 5 was the bar before"),
         (4, " 1 ", STEPS[3].praise),
     ],
@@ -100,6 +106,23 @@ def test_what_is_said_of_a_bar(number: int, typed: str, said: str) -> None:
     found = check_first_bar(number, typed)
     assert said in found.said
     assert found.is_right == (found.said == STEPS[number - 1].praise)
+
+
+def test_no_hint_for_a_bar_gives_it_away_before_it_is_tried() -> None:
+    """What is said of a text that is no number names no bar of the chart."""
+    for number in (2, 3):
+        assert RIGHT[number - 1] not in check_first_bar(number, "?!").said
+        assert RIGHT[number - 1] not in check_first_bar(number, "Q").said
+
+
+def test_the_letters_under_the_numbers_are_those_of_the_chart(client: TestClient) -> None:
+    """The letters that the last step names are the chart in its own key and in the other one."""
+    told = client.post(PLACE, data={"written": 3, "text": "1"}, headers=JSON).json()["html"]
+    for key in (FIRST_CHART.key, OTHER_KEY):
+        chords = [event.chord for bar in FIRST_CHART.bars() for event in bar.events]
+        letters = [chord_letters(chord, key) for chord in chords if chord is not None]
+        named = ", ".join(letters).replace("b", "♭")
+        assert f"In {str(key).replace('b', '♭')} you'd play {named}." in told
 
 
 def test_the_first_page_is_easy_to_read(client: TestClient) -> None:

@@ -69,6 +69,35 @@ def test_all_lessons_are_listed_by_group(client: TestClient, context: LearnerCon
     assert "1 answered" in page
 
 
+@pytest.mark.parametrize(("wrong", "is_ticked"), [(3, False), (2, False), (1, True), (0, True)])
+def test_only_a_good_run_is_ticked(
+    client: TestClient, context: LearnerContext, wrong: int, is_ticked: bool
+) -> None:
+    """A lesson has its tick in the list when at most one answer of five was wrong."""
+    go_through(client, context, SEVEN, wrong=wrong)
+    page = client.get("/lessons").text
+    assert f"best {QUESTIONS - wrong} of 5" in page
+    assert ("checkmark" in page) == is_ticked
+
+
+def test_the_list_says_where_to_start(client: TestClient, context: LearnerContext) -> None:
+    """A newcomer is sent to finding home, and no more once a lesson was done."""
+    hint = 'Start with <a href="/lessons/finding-home">'
+    assert hint in client.get("/lessons").text
+    go_through(client, context, SEVEN)
+    assert hint not in client.get("/lessons").text
+
+
+@pytest.mark.parametrize(("wrong", "first"), [(3, "Hear them by name again"), (0, "Begin level 7")])
+def test_what_a_finished_run_advises_is_its_first_button(
+    client: TestClient, context: LearnerContext, wrong: int, first: str
+) -> None:
+    """The button that stands out is the one that the sentence above it names."""
+    page = go_through(client, context, SEVEN, wrong=wrong)
+    (primary,) = re.findall(r'class="(?:button )?primary"[^>]*>([^<]+)<', page)
+    assert primary == first
+
+
 @pytest.mark.parametrize("name", LESSONS)
 def test_a_lesson_has_each_sound_by_name(
     client: TestClient, library: FakeLibrary, name: str

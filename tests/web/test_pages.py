@@ -79,7 +79,7 @@ def test_the_best_result_stands_at_its_level(client: TestClient, context: Learne
     exercise_id = begin(client, level="1", seed="5")
     exercise = context.exercise(exercise_id).exercise
     unheard = client.get(hand_in(client, exercise_id, format_chart(exercise.chart))).text
-    assert "pass a level or change your progress" in unheard
+    assert "count for a level or your ratings" in unheard
     assert "Level 1 passed" not in unheard
     assert "passed, 100%" not in client.get("/").text
     exercise_id = begin(client, level="1", seed="6")
@@ -126,7 +126,7 @@ def test_a_wrong_choice_is_told(client: TestClient, fields: dict[str, str], said
 def test_a_named_recipe_is_offered(client: TestClient, context: LearnerContext) -> None:
     """The start page offers an everyday song, another each time, or that of a seed."""
     page = client.get("/").text
-    assert "A song like those on Millrace radio" in page
+    assert "A song from Millrace radio" in page
     assert '<input type="hidden" name="recipe" value="everyday">' in page
     exercise_id = begin(client, recipe="everyday", seed="3")
     expected = make_exercise(named_recipe("everyday").recipe, 3)

@@ -171,6 +171,8 @@ def test_nothing_readable_is_a_result_all_the_same() -> None:
     [
         ((2.0, None, 4.0), "You were usually about 3.0 beats behind, and at most 4.0 beats.",
          2, ["2.0", "–", "4.0"]),
+        ((87.0, 99.4), "You were usually about 93 beats behind, and at most 99 beats.",
+         2, ["87.0", "99.4"]),
         ((-6.0, -1.0, 1.0),
          "You wrote most bars before they were played, and were at most 1.0 beat behind.",
          1, ["6.0 ahead", "1.0 ahead", "1.0"]),

@@ -174,6 +174,6 @@ def test_a_missing_skill_leads_to_ten_more(client: TestClient, context: LearnerC
     assert "bass 5/7" in context.exercise(first).exercise.skills
     shown = client.get("/today").text
     assert "<h1>Ten more on one skill</h1>" in shown
-    assert shown.count("More practice: 5/7, as on level 7.") == 10
+    assert shown.count("More practice with 5/7, from level 7.") == 10
     assert client.post("/today/more", data={"level": "99", "skill": "hold"}).status_code == 404
     assert client.post("/today/more", data={"level": "7", "skill": "hold"}).status_code == 422

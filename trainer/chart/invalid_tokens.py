@@ -26,7 +26,7 @@ __all__ = [
 DIRECTIVES = "[2/4] for one bar's own meter, or [up 2], [down 3] or [key D] to change the key"
 SPLIT_BRACKETS = "round brackets around the chords of one bar"
 LETTERS_REFUSED = (
-    "a number, since letters change with the key and numbers do not; a flat is small b"
+    "a number (a flat is small b); to write letters, begin with a line that says chords: letters"
 )
 ON_THE_CHORD = "it right after its chord, with no space between"
 QUALITY_NAMES = {

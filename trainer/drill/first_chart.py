@@ -6,6 +6,7 @@ Nothing of it is stored: it shows what a number chart is and tests nobody.
 from __future__ import annotations
 
 import random
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
@@ -32,7 +33,10 @@ PAGE_EXAMPLE = parse(
     "title: Ferry Landing\nmeter: 4/4\ntempo: 84\nkey: G\n\n"
     "Verse:\n1 4 1 5\n1 4 5 1\nChorus:\n4 1 5 6-\n4 5 1 1\n"
 )
-ONE_NUMBER = "Type one number, such as 4."
+ONE_NUMBER = "Type one number, from 1 to 7."
+LETTER = "That is a letter name. Count up from home instead, and type the number you reach."
+# A chord in letter names, such as F, Bb or Dm7.
+LETTER_NAME = re.compile(r"[A-G][#b♯♭]?[a-z0-9]*", re.IGNORECASE | re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,15 +62,15 @@ class BarCheck:
 
 STEPS = (
     FirstStep(
-        ask="Hear the first bar. It is home: the chord on which the song could end. Home is "
-        "always 1, so type 1.",
-        praise="That is a chart already: one bar, one number.",
+        ask="Hear the first bar. It is home: the chord the song could end on. Home is always "
+        "1, so type 1.",
+        praise="That is already a chart: one bar, one number.",
         hint="The band starts at home here, and home is always 1.",
     ),
     FirstStep(
         ask="Now hear two bars. In the second one the band has left home. Sing the bass note of "
         "home and count up the scale until you reach the new one: one, two, three, and so on.",
-        praise="Yes, the 4. It steps away from home and takes a rest there.",
+        praise="Yes, the 4. It moves away from home and is in no hurry to get back.",
         hint="Follow the bass. From home it goes up: one, two, three, four.",
         hints={
             "1": "The bass has moved, so the band is not at home any more. Count up from 1.",
@@ -81,8 +85,8 @@ STEPS = (
         hints={"4": "That was the bar before. Now the bass has gone up one more step."},
     ),
     FirstStep(
-        ask="And all four. Where does the band come to rest?",
-        praise="Home again. You have written your first chart.",
+        ask="Now all four. Where does the band come to rest?",
+        praise="Home again. That was your first chart.",
         hint="The song could end here. That is home.",
         hints={"5": "The 5 was the bar before. Now the pull is gone: the band has come home."},
     ),
@@ -97,7 +101,8 @@ def check_first_bar(number: int, text: str) -> BarCheck:
     chords = [event.chord for bar in bars for event in bar.events]
     chord = chords[0] if len(chords) == 1 and not parsed.problems else None
     if chord is None:
-        return BarCheck(False, ONE_NUMBER)
+        is_letter = LETTER_NAME.fullmatch(text.strip()) is not None
+        return BarCheck(False, LETTER if is_letter else ONE_NUMBER)
     right = FIRST_CHART.bars()[number - 1].events[0].chord
     if chord == right:
         return BarCheck(True, step.praise)

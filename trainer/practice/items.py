@@ -161,7 +161,7 @@ def more_exercises(
     """Ten exercises around a skill of a level, each of another song. They are of no level: they
     are practice for it. Raises SettingsError as `more_recipe` does."""
     recipe = more_recipe(level, skill)
-    reason = f"More practice: {describe_skill(skill)}, as on level {level.number}."
+    reason = f"More practice with {describe_skill(skill)}, from level {level.number}."
     aim = Aim(MORE, (skill,), reason)
     predictions = Predictions(state, now)
     made = []

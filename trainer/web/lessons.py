@@ -74,7 +74,7 @@ def lessons(context: Context) -> HTMLResponse:
         for group, inside in groupby(context.lessons, key=lambda lesson: lesson.group)
     ]
     records = lesson_records(context.store, context.learner)
-    return context.page("lessons.html", {"groups": groups, "records": records})
+    return context.page("lessons.html", {"groups": groups, "records": records, "total": QUESTIONS})
 
 
 @router.get("/{lesson_id}")

@@ -54,7 +54,7 @@ byId("form").addEventListener("submit", async (/** @type {SubmitEvent} */ event)
   const unsure = isSure ? "" : whatIsOpen(preview.openCount, preview.gapCount);
   if (unsure) {
     isSure = true;
-    return say(`${unsure}: see the sheet. Hand in again to have it graded as it is.`, true, true);
+    return say(`${unsure}: see the sheet. Hand it in again to have it scored as it is.`, true, true);
   }
   await handIn();
 });

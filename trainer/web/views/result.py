@@ -29,10 +29,12 @@ __all__ = [
     "weight_rows",
 ]
 
+# So many beats and more are told without tenths.
+TELLS_TENTHS = 10.0
 PARTS = (
     ("root", "Root", "which number"),
     ("quality", "Quality", "minor, diminished, sevenths …"),
-    ("bass", "Bass", "the number under the slash"),
+    ("bass", "Bass", "the lowest note, written after the slash"),
     ("placement", "Placement", "where in the bar the chord changes"),
     ("articulation", "Articulation", "holds, pushes, chokes"),
     ("meter", "Meter", "bars of another length"),
@@ -341,4 +343,5 @@ def _lag(lag: float | None) -> str:
 
 
 def _beats(value: float) -> str:
-    return f"{value:.1f} beat{'s' * (f'{value:.1f}' != '1.0')}"
+    said = f"{value:.1f}" if value < TELLS_TENTHS else f"{value:.0f}"
+    return f"{said} beat{'s' * (said != '1.0')}"
