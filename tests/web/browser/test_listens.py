@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from tests.web.browser.house import House, Opened, drill_of, wait_until_ended
 from tests.web.browser.test_faults import wait_for_draft
@@ -100,3 +100,23 @@ def test_the_last_listen_is_gone_on_with_on_another_device(known: House, open_pa
     assert None not in times
     assert times == sorted(times)
     assert times[-1] > times[2]
+
+
+def test_the_band_cannot_be_started_before_the_page_can_play(
+    known: House, open_page: Opened
+) -> None:
+    """Play is disabled until its script has come, so that no press on it is lost; then it plays."""
+    page = open_page(known.url)
+    held: list[Route] = []
+
+    def hold(route: Route) -> None:
+        held.append(route)
+
+    page.route("**/static/write.js", hold)
+    page.get_by_role("button", name="Second Street Strut").click(no_wait_after=True)
+    play = page.locator("#play")
+    expect(play).to_be_disabled()
+    for route in held:
+        route.continue_()
+    play.click()
+    expect(play).to_contain_text("Pause")
