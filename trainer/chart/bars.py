@@ -105,7 +105,11 @@ class _LineParser:
         if self.phrases[-1]:
             self.phrases.append([])
         else:
-            self.report(token.start, ". with no bar before it", "a phrase of bars before its dot")
+            self.report(
+                token.start,
+                ". with no bar before it",
+                "the bars of a phrase before the dot that ends it",
+            )
 
     def end(self) -> None:
         self._finish_bar()

@@ -84,7 +84,7 @@ ROMAN = "(?:VII|VI|V|IV|III|II|I|vii|vi|v|iv|iii|ii|i)"
 # What else people type between chords: pattern (without groups of its own), what it is called ("":
 # as typed), what is expected instead, and whether a chord was meant there.
 STANDALONE: tuple[tuple[str, str, str, bool], ...] = (
-    (r":\|+:?|\|+:", "repeat sign", "every bar written straight down, no repeat signs", False),
+    (r":\|+:?|\|+:", "repeat sign", "every bar written out, with no repeat signs", False),
     (r"/+(?:\s+/+)*(?=[\s)|]|$)", "", "slashes for the beats of whole bars, as in 1 / / /", False),
     (r"[xX](?=[\s._|()\[\]]|$)", "", "a number 1–7, or 0 for a bar with no chord", True),
     (rf"{LETTER_CHORD}(?=[\s._|()\[\]]|$)", "letter name", LETTERS_REFUSED, True),

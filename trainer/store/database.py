@@ -211,8 +211,8 @@ class EngineDatabase(Database):
                 file.erase_deleted(raw, self.name, self.wait_s)
         except StoreLocked as error:
             _LOG.warning(
-                "%s Until then traces of what was deleted are in the file; they are erased when "
-                "the store is opened next.",
+                "%s Until then, traces of what was deleted stay in the file. They are erased the "
+                "next time the store is opened.",
                 error,
             )
         finally:

@@ -52,8 +52,7 @@ def translate_error(error: Exception, name: str, wait_s: float, *, is_lost: bool
     said = " ".join(str(error).split())
     if code in {"55P03", "57014"}:
         return StoreLocked(
-            f"{name}: another program held what was to be written for more than {wait_s:g} s. "
-            "Try again."
+            f"{name}: another program kept the record locked for more than {wait_s:g} s. Try again."
         )
     if code in {"40001", "40P01"}:
         return StoreConflict(
@@ -65,24 +64,24 @@ def translate_error(error: Exception, name: str, wait_s: float, *, is_lost: bool
     advice = _ADVICE.get(code) or _ADVICE.get(code[:2])
     if advice is None and is_lost:
         advice = (
-            "The connection to the database server was lost; what was not confirmed is not "
-            "stored. Try again once the server runs."
+            "The connection to the database server was lost, so anything not yet confirmed was not "
+            "stored. Try again once the server is running."
         )
     if advice is None and not code and type(error).__name__ == "OperationalError":
         advice = (
-            "The database server could not be reached. See that it runs and that host, database, "
-            "user and password in --database are right."
+            "The database server could not be reached. Check that it is running, and check the "
+            "host, database, user and password in --database."
         )
     return StoreError(f"{name}: {said}. {advice or 'Nothing was stored.'}")
 
 
 _RESTARTING = "The database server is stopping or starting. Try again in a moment."
-_REFUSED = "See that user and password in --database are right."
+_REFUSED = "Check the user and the password in --database."
 _ADVICE = {
     "28": _REFUSED,
     "3D": "Make the database first, for example with createdb.",
     "42501": "Let this user read and write in the database (GRANT), or name another.",
-    "25006": "The server only lets itself be read; name the one that can be written.",
+    "25006": "The server is read-only. Name the one that can be written to.",
     "53100": "Nothing was stored. Free some space on the server's disk and try again.",
     "53300": "The server has no connection left. Close other programs and try again.",
     "57P01": _RESTARTING,

@@ -265,7 +265,7 @@ def _locked(path: str, wait_s: float) -> StoreLocked:
     )
 
 
-_WRITABLE = "See that the folder and the file can be written, or choose another with --data."
+_WRITABLE = "Check that the folder and the file can be written to, or choose another with --data."
 _ROOM = "Nothing was changed. Free some space on the disk and try again."
 _SQLITE_ADVICE = {
     sqlite3.SQLITE_FULL: _ROOM,
