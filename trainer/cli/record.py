@@ -32,15 +32,13 @@ def learners(data: Data = None, as_json: Json = False) -> None:
     from trainer.store import Store
 
     with Store.open(data) as store:
-        rows = [
-            {"name": person.name, "attempts": store.attempts.count(person)}
-            for person in store.learners.all()
-        ]
+        counts = {person.name: store.attempts.count(person) for person in store.learners.all()}
     if as_json:
+        rows = [{"name": name, "attempts": attempts} for name, attempts in counts.items()]
         print_json({"learners": rows})
         return
-    for row in rows:
-        typer.echo(f"{row['name']}: {_attempts(row['attempts'])}")
+    for name, attempts in counts.items():
+        typer.echo(f"{name}: {_attempts(attempts)}")
 
 
 @app.command("add")
