@@ -6,12 +6,14 @@
    boundaries of phrases and sections.
 2. `home`: the answer is read as it is written and, where that is poor, in other ways (`readings`):
    counted double or half, from another 1, in other keys or another meter, as a whole or in a part
-   that lost much (`regions`). The reading that explains it best is taken.
-3. `scoring`: each reading is aligned with the song (`align` over `align_table`; `reordering` tries
-   phrases and sections in another order; `anchors` tries again where that is doubtful), and the
-   rows are graded (`rows`): `compare` compares two bars beat by beat and says what each component
-   of a bar's grade means, `credits` does so for many bars at once, `slips` finds what was taken for
-   one and the same other thing. `aligned` is what comes out.
+   that lost much (`regions`). Of those that are believed (`belief`) the one is taken that explains
+   it best; `home_shift` describes it.
+3. `scoring`: each reading is aligned with the song (`align` over `align_table`, then `in_step`;
+   `reordering` tries phrases and sections in another order; `anchors` tries again where that is
+   doubtful), and the rows are graded (`rows`): `compare` compares two bars beat by beat and says
+   what each component of a bar's grade means, `known_bars` keeps that, `credits` does it for many
+   bars at once, `slips` finds what was taken for one and the same other thing. `aligned` is what
+   comes out.
 4. `whole_chart`: phrases and, where bars were timed, speed; `form`: the sections.
 5. `edits`: what was done to whole bars is named: left out, not written, added, swapped.
 6. `advice`: what the bars lost is charged to mistakes (`charging`, `bar_losses`, `mistakes`), those

@@ -22,17 +22,14 @@ with the same label; these add up. What is still equal puts the gap as late as i
 next to each other. So of five equal bars in a phrase of five, the fifth is the one left out,
 wherever the phrase stands.
 
-Finally the rows between a bar left out and one too many are looked at again. Their bars are
-taken one for one where they agree by less than `LEAST_IN_STEP` as they were shifted; and in a
-phrase with as many bars as were written for it, where a bar left out and one too many cost `moved`
-once more, also if that is no dearer.
+Finally the rows between a bar left out and one too many are looked at again (`in_step`).
 
 This module loads numpy; the rest of the room imports it only once something is graded.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -41,6 +38,7 @@ from numpy.typing import NDArray
 
 from trainer.grade.align_table import NEVER, GapCosts, IntArray, Pair, align_by_cost
 from trainer.grade.content import BarContent, ChartContent
+from trainer.grade.in_step import back_in_step, bar_for_bar
 from trainer.grade.weights import Weights
 
 __all__ = ["Alignment", "Step", "align", "diagonal_sums", "find_steps"]
@@ -58,8 +56,6 @@ MOST_CELLS_WITH_REPEATS = 500_000
 # Where no bars are too many in a row they are looked for from so many lost bars on, and so many of
 # the song's.
 LEAST_LOST_WITH_REPEATS, SHARE_LOST_WITH_REPEATS = 3, 0.15
-# What share of the bars between a bar left out and one too many must agree.
-LEAST_IN_STEP = 0.6
 
 FloatArray = NDArray[np.float64]
 
@@ -149,11 +145,11 @@ def align(
             favour.item(one, other) for one, other in pairs if one is not None and other is not None
         )
     fixed = [*rows, *repeated]
-    straight = _back_in_step(pairs, bar_credits, fixed)
+    straight = back_in_step(pairs, bar_credits, fixed)
     if straight != pairs:
         lost += _lost_in(straight, bar_credits, gaps) - _lost_in(pairs, bar_credits, gaps)
     else:
-        straight, lost = _bar_for_bar(reference, answer, pairs, lost, bar_credits, weights, fixed)
+        straight, lost = bar_for_bar(reference, answer, pairs, lost, bar_credits, weights, fixed)
     if straight != pairs:
         row_of = {pair: row for row, pair in enumerate(straight)}
         rows = [(row_of[pairs[one]], row_of[pairs[other]]) for one, other in rows]
@@ -206,7 +202,7 @@ def _label_bonus(reference: ChartContent, answer: ChartContent) -> IntArray:
         ],
         np.int64,
     )
-    return worth[list(reference.section_of_bar)][:, list(answer.section_of_bar)]
+    return worth.take(reference.section_of_bar, 0).take(answer.section_of_bar, 1)
 
 
 def find_steps(
@@ -304,131 +300,3 @@ def _lost_in(pairs: Sequence[Pair], bar_credits: FloatArray, gaps: GapCosts) -> 
             cost += round((1.0 - bar_credits.item(one, other)) * UNIT) * TIE
     cost += gaps.per_gap * (run > 0 and gap_count > 0)
     return round(cost / TIE) / UNIT
-
-
-def _back_in_step(
-    pairs: list[Pair], bar_credits: FloatArray, fixed: Sequence[Sequence[int]]
-) -> list[Pair]:
-    """Take bars that are shifted one for one where few of them agree.
-
-    Bars are shifted from a gap on to the gap after which as many bars of either side are
-    left alone. Parameters: `fixed` are rows that stay as they are.
-    """
-    if not _bars_too_many(pairs):
-        return pairs
-    fixed_rows = {row for rows in fixed for row in rows}
-    found: list[Pair] = []
-    row = 0
-    while row < len(pairs):
-        end = _end_of_shift(pairs, row) if None in pairs[row] else None
-        rows = pairs[row:end]
-        if end is None or fixed_rows.intersection(range(row, end)):
-            found.append(pairs[row])
-            row += 1
-            continue
-        ours = [one for one, _ in rows if one is not None]
-        own = [other for _, other in rows if other is not None]
-        agreed = sum(
-            bar_credits.item(one, other)
-            for one, other in rows
-            if one is not None and other is not None
-        )
-        compared = sum(None not in pair for pair in rows)
-        if compared and agreed >= LEAST_IN_STEP * compared:
-            found.append(pairs[row])
-            row += 1
-            continue
-        found += zip(ours, own, strict=True)
-        row = end
-    return found
-
-
-def _bars_too_many(pairs: Sequence[Pair]) -> int:
-    return [one for one, _ in pairs].count(None)
-
-
-def _end_of_shift(pairs: Sequence[Pair], start: int) -> int | None:
-    """Return the row after which as many bars of either side were left alone, or None."""
-    drift = 0
-    for row in range(start, len(pairs)):
-        one, other = pairs[row]
-        drift += (one is None) - (other is None)
-        if row > start and not drift:
-            return row + 1
-    return None
-
-
-def _bar_for_bar(
-    reference: ChartContent,
-    answer: ChartContent,
-    pairs: list[Pair],
-    lost: float,
-    bar_credits: FloatArray,
-    weights: Weights,
-    fixed: Sequence[Sequence[int]],
-) -> tuple[list[Pair], float]:
-    """Take the bars of a phrase one for one where that is no dearer than shifting them.
-
-    A phrase counts where as many bars were written for it as it has, some of them too many and
-    others left out. Parameters: `pairs` lost `lost` bars; `fixed` are rows that stay as they are.
-    Returns the pairs and what is lost then.
-    """
-    if not _bars_too_many(pairs):
-        return pairs, lost
-    fixed_rows = {row for rows in fixed for row in rows}
-    row_of_bar = {one: row for row, (one, _) in enumerate(pairs) if one is not None}
-    changed: dict[int, list[Pair]] = {}
-    for start, end in pairwise(reference.phrase_boundaries):
-        first, after = row_of_bar[start], row_of_bar[end - 1] + 1
-        for low, high in _windows(answer, pairs, first, after, end - start):
-            rows = pairs[low:high]
-            own = [other for _, other in rows if other is not None]
-            if any(row in changed or row in fixed_rows for row in range(low, high)):
-                continue
-            added = sum(one is None for one, _ in rows)
-            if not added:
-                continue
-            straight = sum(1.0 - bar_credits.item(start + k, other) for k, other in enumerate(own))
-            shifted = (1.0 + weights.added + weights.moved) * added + sum(
-                1.0 - bar_credits.item(one, other)
-                for one, other in rows
-                if one is not None and other is not None
-            )
-            if straight <= shifted + weights.moved * added:
-                lost += straight - shifted
-                changed |= {row: [] for row in range(low, high)}
-                changed[low] = list(zip(range(start, end), own, strict=True))
-            else:
-                lost += weights.moved * added
-            break
-    return [pair for row, one in enumerate(pairs) for pair in changed.get(row, [one])], lost
-
-
-def _windows(
-    answer: ChartContent, pairs: Sequence[Pair], first: int, after: int, size: int
-) -> Iterator[tuple[int, int]]:
-    """Give the rows of a phrase that hold `size` bars of the answer.
-
-    Bars too many beside it are taken in where they stand in the same phrase of the answer.
-    """
-    own = [other for _, other in pairs[first:after] if other is not None]
-    missing = size - len(own)
-    if missing < 0 or not own:
-        return
-    phrase_of = answer.phrase_of_bar
-    low, high = first, after
-    while (
-        low
-        and pairs[low - 1][0] is None
-        and phrase_of[own[0] - first + low - 1] == phrase_of[own[0]]
-    ):
-        low -= 1
-    while (
-        high < len(pairs)
-        and pairs[high][0] is None
-        and phrase_of[own[-1] + high - after + 1] == phrase_of[own[-1]]
-    ):
-        high += 1
-    for before in range(min(missing, first - low), -1, -1):
-        if missing - before <= high - after:
-            yield first - before, after + missing - before

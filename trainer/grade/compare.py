@@ -325,7 +325,7 @@ def bar_credit(c: Comparison, weights: Weights) -> float:
     """Return a bar's credit, 0 to 1."""
     w = weights
     total = w.chord
-    credit = chord_credit(c.chords(w), w)
+    credit = total if c.same_chord == 1.0 else chord_credit(c.chords(w), w)
     if c.counts_placement:
         credit, total = credit + c.placement * w.placement, total + w.placement
     if c.counts_articulation:

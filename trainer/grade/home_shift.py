@@ -47,7 +47,8 @@ def describe_shift(
 
     `best` is the reading that was taken; `chart` is the song, `content` the answer as written.
     """
-    if not any(one.shift for one in best.reading.read_bars):
+    reading = best.reading
+    if reading.is_as_written or not any(one.shift for one in reading.read_bars):
         return _describe_missing_sign(best, content, weights)
     shifted = [
         (one, other)

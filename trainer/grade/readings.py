@@ -62,9 +62,14 @@ class Reading:
     read_bars: tuple[ReadBar, ...]
 
     @property
+    def is_as_written(self) -> bool:
+        """Whether nothing is read in another way; every change makes a content of its own."""
+        return self.content is self.answer
+
+    @property
     def is_bar_for_bar(self) -> bool:
         """Whether every bar of the answer is read as one bar."""
-        return self.content is self.answer or all(
+        return self.is_as_written or all(
             one.half is None and len(one.bars) == 1 for one in self.read_bars
         )
 

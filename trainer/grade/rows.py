@@ -12,14 +12,9 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from trainer.grade.aligned import AlignedCharts
-from trainer.grade.compare import (
-    ChordAgreement,
-    Comparison,
-    bar_credit,
-    compare,
-    quality_credit,
-)
+from trainer.grade.compare import Comparison, compare
 from trainer.grade.content import BarContent, ChartContent, Sonority
+from trainer.grade.known_bars import known_bars, row_scores
 from trainer.grade.readings import ReadBar, Reading
 from trainer.grade.report import BarGrade
 from trainer.grade.slips import find_slips, total_weight
@@ -133,6 +128,7 @@ class RowBuilder:
         w, contents, read_bars = self.weights, self.reference.contents, self.reading.read_bars
         # Contents live while the rows are built: their identity tells them apart.
         known: dict[tuple[float, ...], tuple[Comparison, tuple[float, ...]]] = {}
+        compared = known_bars(w).compared
         for one, other in pairs:
             if one is None or other is None:
                 self.comparisons.append(None)
@@ -146,8 +142,8 @@ class RowBuilder:
             key = (id(content), id(written), keep, read_bar.meter, read_bar.shift)
             graded = known.get(key)
             if graded is None:
-                c = compare(content, written, w.plain_minor)
-                graded = known[key] = c, _scores(c, read_bar, w)
+                c, scores = compared(content, written)
+                graded = known[key] = c, _kept(scores, read_bar)
             c, scores = graded
             self.comparisons.append(c)
             self.written.append(written)
@@ -178,7 +174,7 @@ class RowBuilder:
         else:
             written = read_bar.content
             c = compare(self.reference.contents[one], written, self.weights.plain_minor)
-            grade = _grade(one, other, c, read_bar, self.weights)
+            grade = _grade(one, other, _kept(row_scores(c, self.weights), read_bar))
             self._append((one, other), c, written, grade, read_bar.keep)
             self.sources[-1] = bars[0]
             self.lost[-1] = 1.0 - grade.score
@@ -344,37 +340,35 @@ def _all_same(one: Sequence[Sonority], other: Sequence[Sonority]) -> bool:
     )
 
 
-def _grade(
-    one: int, other: int | None, c: Comparison, read_bar: ReadBar | None, weights: Weights
-) -> BarGrade:
-    """Return the grade of a bar of the reference, both from 0, with what its reading keeps."""
-    return BarGrade(one + 1, _up(other), *_scores(c, read_bar, weights))
+def _grade(one: int, other: int | None, scores: tuple[float, ...]) -> BarGrade:
+    """Return the grade of a bar of the reference; both bars count from 0."""
+    return BarGrade(one + 1, _up(other), *scores)
 
 
-def _scores(c: Comparison, read_bar: ReadBar | None, weights: Weights) -> tuple[float, ...]:
-    """Return the scores of a row, in the order of the fields of `BarGrade`.
+def _kept(scores: tuple[float, ...], read_bar: ReadBar) -> tuple[float, ...]:
+    """Return what is kept of the scores of a row by a reading.
 
     What a reading takes away is taken from what is written in another way: the numbers counted from
     another 1, the beats counted double or half, or the meter.
     """
-    chord_keep = beat_keep = meter_keep = keep = 1.0
-    if read_bar is not None:
-        keep = read_bar.keep
-        chord_keep = keep if read_bar.shift else 1.0
-        beat_keep = keep if read_bar.is_counted else 1.0
-        is_in_other_meter = not read_bar.shift and not read_bar.is_counted
-        meter_keep = read_bar.meter * (keep if is_in_other_meter else 1.0)
-    chords: ChordAgreement = c.chords(weights)
+    keep = read_bar.keep
+    if keep == read_bar.meter == 1.0:
+        return scores
+    credit, root, quality, bass, placement, articulation, meter, key_change, strict = scores
+    chord_keep = keep if read_bar.shift else 1.0
+    beat_keep = keep if read_bar.is_counted else 1.0
+    is_in_other_meter = not read_bar.shift and not read_bar.is_counted
+    meter_keep = read_bar.meter * (keep if is_in_other_meter else 1.0)
     return (
-        bar_credit(c, weights) * keep,
-        chords.root * chord_keep,
-        quality_credit(chords, weights) * chord_keep,
-        chords.bass * chord_keep,
-        c.placement * beat_keep,
-        c.articulation,
-        c.meter * meter_keep,
-        c.key_change,
-        c.over_time.strict * keep,
+        credit * keep,
+        root * chord_keep,
+        quality * chord_keep,
+        bass * chord_keep,
+        placement * beat_keep,
+        articulation,
+        meter * meter_keep,
+        key_change,
+        strict * keep,
     )
 
 
@@ -387,7 +381,7 @@ def as_meant(aligned: AlignedCharts, weights: Weights) -> AlignedCharts:
     rows, lost = list(aligned.rows), list(aligned.lost)
     for row, (c, (one, other)) in enumerate(zip(aligned.comparisons, aligned.pairs, strict=True)):
         if c is not None and one is not None and (aligned.keeps[row] < 1.0 or row in off):
-            rows[row] = _grade(one, other, c, None, weights)
+            rows[row] = _grade(one, other, row_scores(c, weights))
             # What the row lost besides, by half a bar too many, stays lost.
             lost[row] += aligned.rows[row].score - rows[row].score
     return replace(aligned, rows=rows, lost=lost, slips=())

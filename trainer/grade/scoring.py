@@ -6,12 +6,11 @@ Bars count from 0 in alignments and from 1 in grades.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from trainer.grade.aligned import AlignedCharts
-from trainer.grade.compare import bar_credit, compare
 from trainer.grade.content import BarContent, ChartContent
+from trainer.grade.known_bars import known_bars
 from trainer.grade.readings import Reading
 from trainer.grade.rows import RowBuilder
 from trainer.grade.weights import Weights
@@ -28,8 +27,6 @@ __all__ = ["align_reading", "different_bars"]
 # From so many pairs of different bars on, arrays are faster than comparing them one by one, though
 # they remember nothing from the last grade.
 MANY_PAIRS = 2_500
-# Of so many weights the credits are kept, and of so many pairs of bars each.
-MOST_WEIGHTS, MOST_CACHED = 4, 1 << 14
 
 
 def align_reading(
@@ -56,9 +53,8 @@ def align_reading(
     from trainer.grade.reordering import align_in_best_order
 
     bar_credits = _bar_credits(reference, content, weights)
-    keeps = [one.keep for one in reading.read_bars]
-    if min(keeps) < 1.0:
-        bar_credits = bar_credits * keeps
+    if not reading.is_as_written:
+        bar_credits = bar_credits * [one.keep for one in reading.read_bars]
     best = align_in_best_order(
         reference, content, bar_credits, weights, favour, unfinished=unfinished
     )
@@ -88,33 +84,9 @@ def _bar_credits(
 
         table = credit_table(ours, theirs, weights)
     else:
-        known = _known_credits(weights)
-        table = np.array([[known.of(one, other) for other in theirs] for one in ours])
-    bar_credits: NDArray[np.float64] = table[rows][:, columns]
-    return bar_credits
-
-
-class _KnownCredits:
-    """The credits of pairs of bars by some weights, each worked out once."""
-
-    def __init__(self, weights: Weights) -> None:
-        self._weights = weights
-        self._credits: dict[tuple[BarContent, BarContent], float] = {}
-
-    def of(self, one: BarContent, other: BarContent) -> float:
-        """Return the credit of the answer's bar `other` written for the reference's bar `one`."""
-        found = self._credits.get((one, other))
-        if found is None:
-            if len(self._credits) >= MOST_CACHED:
-                self._credits.clear()
-            found = bar_credit(compare(one, other, self._weights.plain_minor), self._weights)
-            self._credits[one, other] = found
-        return found
-
-
-@lru_cache(maxsize=MOST_WEIGHTS)
-def _known_credits(weights: Weights) -> _KnownCredits:
-    return _KnownCredits(weights)
+        compared = known_bars(weights).compared
+        table = np.array([[compared(one, other)[1][0] for other in theirs] for one in ours])
+    return table.take(rows, 0).take(columns, 1)
 
 
 def different_bars(contents: Sequence[BarContent]) -> tuple[list[int], list[BarContent]]:

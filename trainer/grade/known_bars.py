@@ -1,0 +1,57 @@
+"""Keep what is worked out of pairs of bars, since the same bars come in many charts.
+
+It saves time and changes no result.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from trainer.grade.compare import Comparison, bar_credit, compare, quality_credit
+from trainer.grade.content import BarContent
+from trainer.grade.weights import Weights
+
+__all__ = ["KnownBars", "known_bars", "row_scores"]
+
+# For so many weights pairs of bars are kept, and so many pairs for each.
+MOST_WEIGHTS, MOST_PAIRS = 4, 1 << 14
+
+
+def row_scores(c: Comparison, weights: Weights) -> tuple[float, ...]:
+    """Return the scores of a pair of bars as written, in the order of the fields of `BarGrade`."""
+    chords = c.chords(weights)
+    return (
+        bar_credit(c, weights),
+        chords.root,
+        quality_credit(chords, weights),
+        chords.bass,
+        c.placement,
+        c.articulation,
+        c.meter,
+        c.key_change,
+        c.over_time.strict,
+    )
+
+
+class KnownBars:
+    """Pairs of bars with their comparison and their scores by some weights."""
+
+    def __init__(self, weights: Weights) -> None:
+        self._weights = weights
+        self._pairs: dict[tuple[BarContent, BarContent], tuple[Comparison, tuple[float, ...]]] = {}
+
+    def compared(self, one: BarContent, other: BarContent) -> tuple[Comparison, tuple[float, ...]]:
+        """Return how the answer's bar `other` compares with the reference's `one`, and scores."""
+        found = self._pairs.get((one, other))
+        if found is None:
+            if len(self._pairs) >= MOST_PAIRS:
+                self._pairs.clear()
+            c = compare(one, other, self._weights.plain_minor)
+            found = self._pairs[one, other] = c, row_scores(c, self._weights)
+        return found
+
+
+@lru_cache(maxsize=MOST_WEIGHTS)
+def known_bars(weights: Weights) -> KnownBars:
+    """Return the pairs of bars that are known by some weights."""
+    return KnownBars(weights)
