@@ -1,9 +1,10 @@
 """Align doubtful charts again, with what is known of the page as anchors.
 
-Chords that are easily confused and first bars of sections of one kind are then preferred as pairs,
-and a short answer is read as one that was written straight from the start and stops early. Such an
-alignment is taken where it is graded as well, or worse by no more than what it explains is worth;
-that is not charged: otherwise a mistake could raise a grade.
+This alignment prefers to pair chords that are easily confused, and the first bars of sections of
+one kind. A short answer is also read as one that was written straight from the start of the song
+and stops early. The new alignment is taken if it loses no more than the one before, or only as much
+more as what it explains is worth. That much is not charged, for otherwise a mistake could raise a
+grade.
 """
 
 from __future__ import annotations
@@ -24,18 +25,22 @@ from trainer.grade.whole_chart import Timing
 
 __all__ = ["best_anchored", "is_doubtful", "written_too_early"]
 
-# From so many lost bars on an alignment is looked for that brings like sections together; each may
-# cost so many bars.
-LEAST_LOST_TO_ANCHOR, SECTION_WORTH = 2.0, 0.5
-# Where bars are missing or too many, and so large a share of the others is lost, others are tried.
+# An alignment that lost fewer bars is taken as it is: there is little left to explain.
+LEAST_LOST_TO_ANCHOR = 2.0
+# How many bars more an alignment may lose for each section that it brings beside one of its kind.
+SECTION_WORTH = 0.5
+# An alignment with bars missing or too many is doubtful if it lost more than this share of the
+# other bars.
 MOST_WRONG = 0.2
-# An answer so much shorter than the song may be one that stops early: read so, it may lose so many
-# bars more for each place where bars are left out that it has less.
-UNFINISHED, GAP_WORTH = 0.8, 1.0
-# What a pair of bars is preferred by, in bars, whose chords are easily confused, and one of first
+# An answer that is no longer than this share of the song may be one that stops early.
+UNFINISHED = 0.8
+# Read as one that stops early, it may lose so many bars more for each gap that it has less.
+GAP_WORTH = 1.0
+# How many bars cheaper it is to pair bars whose chords are easily confused, and to pair the first
 # bars of sections of one kind.
 CONFUSED, ANCHORED = 0.4, 0.5
-# How many bars a pair may cost less in which the second was written before the first sounded.
+# How many bars dearer it is to pair a bar of the song with one that was written before it sounded,
+# and how many bars more an alignment may lose for each such pair that it has less.
 TOO_EARLY = 1.0
 
 
@@ -46,8 +51,8 @@ Impossible = NDArray[np.bool_]
 def written_too_early(timing: Timing) -> Impossible | None:
     """Return which bars of the answer were finished before a bar of the song began; (n, m).
 
-    Parameters: `timing` is of one listen without a pause, so that both are on one clock; else the
-    times say nothing of this and None is returned. A bar's length is granted to who writes ahead.
+    Parameters: `timing` is of one listen without a pause, so that both are on one clock; otherwise
+    they do not tell, and None is returned. A writer may be a bar ahead of the sound.
     """
     if timing.listens != 1 or timing.paused or None in timing.bar_done_s:
         return None
@@ -59,7 +64,7 @@ def written_too_early(timing: Timing) -> Impossible | None:
 
 
 def _pairs_too_early(aligned: AlignedCharts, early: Impossible | None) -> int:
-    """Return how many bars stand beside one that had not sounded when they were written."""
+    """Return how many bars are paired with one that had not sounded when they were written."""
     if early is None:
         return 0
     return sum(
