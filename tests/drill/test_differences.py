@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
 from trainer.chart import parse
@@ -39,9 +37,9 @@ def test_the_first_part_that_is_wrong_is_named(played: str, written: str, words:
 
 def test_what_was_not_asked_for_is_not_named() -> None:
     """A bass that counts nothing has no word; a root always has one."""
-    bar = replace(RIGHT, score=0.5, bass=0.0, articulation=0.0)
+    bar = RIGHT._replace(score=0.5, bass=0.0, articulation=0.0)
     assert bar_difference(RIGHT, Weights()) == ""
-    assert bar_difference(replace(bar, placement=0.0, bass=1.0), Weights()) == "beat"
+    assert bar_difference(bar._replace(placement=0.0, bass=1.0), Weights()) == "beat"
     assert bar_difference(bar, Weights()) == "bass"
     assert bar_difference(bar, Weights(bass=0.0)) == "articulation"
-    assert bar_difference(replace(bar, root=0.0), Weights(root=0.0)) == "chord"
+    assert bar_difference(bar._replace(root=0.0), Weights(root=0.0)) == "chord"

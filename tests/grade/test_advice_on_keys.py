@@ -178,3 +178,15 @@ def test_the_song_and_the_answer_are_never_called_the_chart() -> None:
     for song, answer in ((minor, relative), (relative, minor), ("1 4 5 1 " * 4, "5 1 2 5 " * 4)):
         report = grade(parse(song), parse(answer))
         assert not any("he chart" in one.text for one in report.advice)
+
+
+def test_two_made_up_signs_that_do_not_lead_back_are_one_sentence() -> None:
+    """The bars behind them are cited as well: they stand in another key than was played."""
+    song, answer = "0 0 [up 1] 0", "[up 1] 0 [up 1] 0 [up 1] 0"
+    report = grade(parse(song), parse(answer))
+    check_advice(report.advice, parse(song), parse(answer))
+    (said,) = (one for one in report.advice if one.kind.startswith("home"))
+    assert said.text.startswith(
+        "Key changes are written at bars 1–2 ([up 1] and [up 1]), but the key stays."
+    )
+    assert [case.reference for case in said.cases] == [1, 2, 3]

@@ -114,6 +114,7 @@ MISTAKES = (
     _in(SONG, "Another bass", "1/3", "1/5"),
     _in("1 4 0 5", "A stop-time bar filled in", "0", "4"),
     _in(SHORT, "A chord written as silence", "2-", "0"),
+    _in(SHORT, "A bar left open", "2-", "?"),
     # Inside the bar.
     _in(SONG, "A split not heard", "(1 5)", "1"),
     _in(SHORT, "A split that was not there", "6- 4 .", "(6- 5) 4 ."),

@@ -115,7 +115,8 @@ def nudged(draw: st.DrawFn, bar: Bar) -> Bar:
                 )
             )
         )
-    return replace(bar, events=(*bar.events[:k], event, *bar.events[k + 1 :]))
+    events = (*bar.events[:k], event, *bar.events[k + 1 :])
+    return replace(bar, events=events, is_open=False)
 
 
 @given(charts())

@@ -137,7 +137,10 @@ def sign_made_up(r: Reading, m: re.Match[str]) -> None:
     """The key is marked to move where it stays."""
     if m["both"]:
         first, last = map(int, re.findall(r"\d+", m["both"]))
-        demand(r.cited[0] == first and r.cited[-1] == last, f"cited are {r.cited}")
+        demand(r.cited[0] == first and last in r.cited, f"cited are {r.cited}")
+        if r.cited[-1] != last:
+            # The second sign does not lead back: what follows stands in another key, too.
+            other_key(r)
         bars = [(bar, sign) for bar, sign in ((first, m["one"]), (last, m["other"]))]
     else:
         sign_bar(r, m["at"], m["section"])
