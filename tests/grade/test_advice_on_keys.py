@@ -187,6 +187,6 @@ def test_two_made_up_signs_that_do_not_lead_back_are_one_sentence() -> None:
     check_advice(report.advice, parse(song), parse(answer))
     (said,) = (one for one in report.advice if one.kind.startswith("home"))
     assert said.text.startswith(
-        "Key changes are written at bars 1–2 ([up 1] and [up 1]), but the key stays."
+        "You wrote key changes at bars 1–2 ([up 1] and [up 1]), but the key stays the same."
     )
     assert [case.reference for case in said.cases] == [1, 2, 3]
