@@ -159,7 +159,7 @@ PAGES = (
     PagePicture("rename", "Rename", "give a learner another name",
                 "rename.html", "learners/{learner}/rename", screens=0.4),
     PagePicture("delete", "Delete", "delete a learner's record, after you confirm it",
-                "delete.html", "learners/{learner}/delete", screens=0.5),
+                "delete.html", "learners/{learner}/delete", screens=0.6),
     PagePicture("error", "Error", "what went wrong and what you can do",
                 "error.html", "nowhere", screens=0.4),
 )  # fmt: skip
@@ -171,7 +171,7 @@ README_PICTURES = (
                   "write/{write}", _while_the_band_plays),
     ReadmePicture("result", "A result: what to work on, what was played above what was written, "
                   "and the advice on one bar", "result/{result}", height=1080),
-    ReadmePicture("today", "The daily set, with a reason for each exercise", "today", height=740),
+    ReadmePicture("today", "The daily set, with a reason for each exercise", "today", height=760),
     ReadmePicture("progress", "Progress over three months: how well each skill is heard, and how "
                   "sure that is", "progress?time=quarter", height=900),
     ReadmePicture("tablet", "Writing on a tablet, dark: the sheet, the text and the keypad",
