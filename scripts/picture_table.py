@@ -170,7 +170,7 @@ README_PICTURES = (
     ReadmePicture("write", "Writing a chart: the text on the left, the sheet on the right",
                   "write/{write}", _while_the_band_plays),
     ReadmePicture("result", "A result: what to work on, what was played above what was written, "
-                  "and the advice on one bar", "result/{result}", height=1080),
+                  "and the advice on one bar", "result/{result}", height=1110),
     ReadmePicture("today", "The daily set, with a reason for each exercise", "today", height=760),
     ReadmePicture("progress", "Progress over three months: how well each skill is heard, and how "
                   "sure that is", "progress?time=quarter", height=900),
