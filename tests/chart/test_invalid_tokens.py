@@ -109,7 +109,6 @@ SLIPS = [
     ("1\nTag:", 2, 1, "Tag: with no bars", "under a section name"),
     ("1\n  Tag", 2, 3, "Tag: with no bars", "under a section name"),
     ("1\nDrums out", 2, 1, "Drums out", "with a colon after it"),
-    ("Verse 1 4 5 1", 1, 1, "Verse 1 4 5 1", "with a colon after it"),
     ("capo: 2\n1", 1, 1, "capo: 2", "title, meter, tempo, feel, key"),
     ("1st verse:\n1", 1, 1, "section name 1st verse", "a letter first"),
     (":\n1", 1, 1, ": with no name", "a section name"),

@@ -111,11 +111,12 @@ def test_sections_without_bars_are_left_out() -> None:
 
 
 def test_a_label_that_runs_into_its_bars_still_starts_its_section() -> None:
-    """A section's name before bars without a colon starts the section, with a problem."""
+    """A section's name before bars without a colon starts the section, and its number is asked."""
     result = parse_tolerant("1 4\nChorus 2 5 1\n5 1")
     assert result.chart is not None
-    assert [section.name for section in result.chart.sections] == ["", "Chorus 2 5 1"]
-    assert [problem.line for problem in result.problems] == [2]
+    assert [section.name for section in result.chart.sections] == ["", "Chorus 2"]
+    assert [question.line for question in result.questions] == [2]
+    assert result.problems == ()
 
 
 def test_a_header_argument_that_cannot_be_is_a_problem() -> None:

@@ -81,6 +81,11 @@ class HeaderLines:
                 return
             self._read_value(word, value, line, columns[1])
 
+    @property
+    def so_far(self) -> Header:
+        """The header as far as it is read; `feel` may be None."""
+        return self._header
+
     def settle(self) -> Header:
         """The header as read so far, with `feel` always set."""
         header = self._header

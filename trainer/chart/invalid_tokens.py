@@ -29,6 +29,9 @@ LETTERS_REFUSED = (
     "a number (a flat is small b); to write letters, begin with a line that says chords: letters"
 )
 ON_THE_CHORD = "it right after its chord, with no space between"
+PUSH_EXPECTED = "p right after the chord that is pushed, as in 4p"
+ARTICULATIONS = "hold|held|diamond|fermata|stop(?:ped)?|choked?"
+ON_ITS_CHORD = "d for a hold or c for a choke right after its chord, as in 1d"
 QUALITY_NAMES = {
     "": "a major chord",
     "-": "a minor chord",
@@ -86,6 +89,8 @@ ROMAN = "(?:VII|VI|V|IV|III|II|I|vii|vi|v|iv|iii|ii|i)"
 STANDALONE: tuple[tuple[str, str, str, bool], ...] = (
     (r":\|+:?|\|+:", "repeat sign", "every bar written out, with no repeat signs", False),
     (r"/+(?:\s+/+)*(?=[\s)|]|$)", "", "slashes for the beats of whole bars, as in 1 / / /", False),
+    (r"(?i:push(?:ed)?)(?=[\s._|()\[\]]|$)", "", PUSH_EXPECTED, False),
+    (rf"(?i:{ARTICULATIONS})(?=[\s._|()\[\]]|$)", "", ON_ITS_CHORD, False),
     (r"[xX](?=[\s._|()\[\]]|$)", "", "a number 1–7, or 0 for a bar with no chord", True),
     (rf"{LETTER_CHORD}(?=[\s._|()\[\]]|$)", "letter name", LETTERS_REFUSED, True),
     (r"[b#]+(?=[\s._|()\[\]]|$)", "", "a number 1–7 after the flat or sharp, as in b7", True),

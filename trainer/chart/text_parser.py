@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from trainer.chart.bars import ParsedBar, parse_line
 from trainer.chart.header import Header, HeaderLines
 from trainer.chart.invalid_tokens import abbreviate, looks_like_section_name
+from trainer.chart.keys import Key
 from trainer.chart.model import (
     HEADER_WORDS,
     MOST_BARS,
@@ -25,20 +26,31 @@ from trainer.chart.model import (
 )
 from trainer.chart.parse_result import ParseResult, TextSpan
 from trainer.chart.section_names import OTHER, section_kind, split_repeats
-from trainer.chart.typed.labels import is_chord_name, read_bare_label
+from trainer.chart.typed.bare_header import HeaderItem, read_bare_header
+from trainer.chart.typed.labels import Label, is_chord_name, read_bare_label
 from trainer.chart.typed.line import LineContext, ReadLine, read_line
 from trainer.chart.typed.question import Choice, Doubt, Question
+from trainer.chart.typed.remarks import (
+    STRAIGHT_DOWN,
+    Remark,
+    find_remarks,
+    without_remarks,
+)
 from trainer.errors import ChartError, Problem
 
 __all__ = ["TextParser"]
 
 WORD_END = re.compile(r"[\s.|,;()\[\]]")
+# A first line that may be the meter, or a bar.
+METER_ALONE = re.compile(r"[236]/4")
 # What may stand first among the bars after a section's name that is of no known kind.
 BAR_STARTS = frozenset("0123456789b#♭♯([|<◇%?")
 LABEL_EXPECTED = (
     "a section name alone on its line, or one of title, meter, tempo, feel, key, chords"
 )
 COLON_EXPECTED = "bars, or a section name with a colon after it, as in Verse 1:"
+TITLE_EXPECTED = "title: before the song's title, or a section name with a colon after it"
+QUOTES = "\"'“”„«»‘’"
 
 
 @dataclass(slots=True)
@@ -47,7 +59,8 @@ class _OpenSection:
 
     `line`, `column` and `end_column` are where its label is typed; `problem` is whether that was
     reported already; `times` is how often the label says it is played. `first_bar` is the number of
-    its first bar, `typed` its lines of bars as typed.
+    its first bar, `typed` its lines of bars as typed. `choices` are the ways to read the label, if
+    there are two.
     """
 
     name: str
@@ -59,6 +72,7 @@ class _OpenSection:
     first_bar: int = 1
     asked: bool = False
     follows_label: bool = False
+    choices: tuple[Choice, ...] = ()
     phrases: list[Phrase] = field(default_factory=list)
     typed: list[str] = field(default_factory=list)
 
@@ -96,15 +110,22 @@ class TextParser:
         name, colon, rest = text.partition(":")
         alone = colon and not rest.strip()
         labelled = text[0].isalpha() and not rest.startswith("|")
-        label = read_bare_label(text)
         indent = len(line) - len(line.lstrip())
-        if label is not None:
-            span = (indent + 1, indent + label.end + 1)
-            self._open(number, span, label.name, times=label.times)
-            self._bars_after(number, line, indent + label.end)
+        items = read_bare_header(text) if self.header is None else ()
+        items = items if len(items) > 1 or not colon else ()
+        label = read_bare_label(text, self._letter_key()) if not items else None
+        remark = next(find_remarks(text), None) if label is None else None
+        if items:
+            self._bare_header(number, indent, items)
+        elif label is not None:
+            self._label(number, line, indent, label)
+        elif remark is not None and colon and self._holds_colon(remark, name):
+            self.line(number, self._without_remarks(number, line))
         elif colon and (labelled or (alone and "|" not in text)):
             self._labelled(number, line, indent, " ".join(name.split()))
-        elif looks_like_section_name(text) and not is_chord_name(WORD_END.split(text, 1)[0]):
+        elif remark is not None:
+            self.line(number, self._without_remarks(number, line))
+        elif self._is_words(text):
             self._missing_colon(number, indent, text)
         else:
             self._bars(number, line)
@@ -114,13 +135,13 @@ class TextParser:
         header = self._settled_header()
         sections = []
         for section in self.sections:
+            self._ask_label(section)
             if section.phrases:
                 sections.append(Section(section.name, tuple(section.phrases)))
                 self._ask_repeats(section)
-            elif not section.problem:
-                self._problem(section.line, section.column, f"{section.name}: with no bars",
-                              "bars on the lines under a section name")  # fmt: skip
-        if not sections and not self.problems:
+            elif not section.problem and not section.choices:
+                self._no_bars(section)
+        if not sections and not self.problems and not self.questions:
             self._problem(1, 1, "no bars", "at least one bar, such as 1 4 5 1")
         chart = self._chart(header, tuple(sections))
         problems = tuple(sorted(self.problems, key=lambda each: (each.line, each.column)))
@@ -130,6 +151,13 @@ class TextParser:
         invalid = frozenset(self.invalid_bars)
         gaps = frozenset(number for number, bar in enumerate(chart.bars(), 1) if bar.is_open)
         return ParseResult(chart, problems, tuple(self.bar_spans), invalid, questions, gaps)
+
+    def _no_bars(self, section: _OpenSection) -> None:
+        """Report a section without bars, whose name may say which bars are played again."""
+        again = any(each.expected == STRAIGHT_DOWN for each in find_remarks(section.name))
+        found = abbreviate(section.name) if again else f"{section.name}: with no bars"
+        expected = STRAIGHT_DOWN if again else "bars on the lines under a section name"
+        self._problem(section.line, section.column, found, expected)
 
     def _chart(self, header: Header, sections: tuple[Section, ...]) -> Chart | None:
         if not sections:
@@ -169,8 +197,49 @@ class TextParser:
         self._open(number, (indent + 1, after + 1), name, times=times)
         self._bars_after(number, line, after)
 
+    def _bare_header(self, number: int, indent: int, items: tuple[HeaderItem, ...]) -> None:
+        """Take over header values that are written without a colon."""
+        for item in items:
+            column = indent + item.start + 1
+            self.header_lines.read(item.word, item.value, number, (column, column), late=False)
+
+    def _label(self, number: int, line: str, indent: int, label: Label) -> None:
+        """Parse a line that begins with a section name without a colon."""
+        end = indent + label.end
+        for remark in find_remarks(line[:end]):
+            if remark.expected != STRAIGHT_DOWN:
+                self._remark(number, line, remark)
+        span = (indent + 1, end + 1)
+        self._open(number, span, label.name, times=label.times)
+        self.sections[-1].choices = label.choices
+        self._bars_after(number, line, end)
+
+    def _remark(self, number: int, line: str, remark: Remark) -> None:
+        words = abbreviate(line[remark.start : remark.end])
+        self._problem(number, remark.start + 1, words, remark.expected)
+
+    def _without_remarks(self, number: int, line: str) -> str:
+        """Report the remarks in a line, and return the line without them."""
+        for remark in find_remarks(line):
+            self._remark(number, line, remark)
+        return without_remarks(line)
+
+    @staticmethod
+    def _holds_colon(remark: Remark, name: str) -> bool:
+        """Whether the colon after a name belongs to a remark, as in Key change: D."""
+        is_header = name.strip().lower() in HEADER_WORDS
+        return not is_header and remark.start <= len(name) < remark.end
+
+    def _is_words(self, text: str) -> bool:
+        """Whether a line is words, such as a section name of no known kind, or a title."""
+        if self.header is None and text[0] in QUOTES and text.strip(QUOTES)[:1].isalpha():
+            return True
+        return looks_like_section_name(text) and not is_chord_name(WORD_END.split(text, 1)[0])
+
     def _missing_colon(self, number: int, indent: int, text: str) -> None:
-        self._problem(number, indent + 1, abbreviate(text), COLON_EXPECTED)
+        is_title = self.header is None and section_kind(text) == OTHER
+        expected = TITLE_EXPECTED if is_title else COLON_EXPECTED
+        self._problem(number, indent + 1, abbreviate(text), expected)
         if section_kind(text) != OTHER:
             self._open(number, (indent + 1, indent + len(text) + 1), text, wrong=True)
 
@@ -199,7 +268,7 @@ class TextParser:
     def _bars_after(self, number: int, line: str, at: int) -> None:
         """Parse the bars that follow a label on its line."""
         if line[at:].strip():
-            self._bars(number, " " * at + line[at:])
+            self._bars(number, self._without_remarks(number, " " * at + line[at:]))
             self.sections[-1].follows_label = True
 
     def _bars(self, number: int, line: str) -> None:
@@ -225,14 +294,19 @@ class TextParser:
             self.before = read
             self.sections[-1].typed.append(line.strip())
             self.sections[-1].asked |= bool(read.doubts)
-        self._ask(number, read.doubts, first)
+        meter = not first and METER_ALONE.fullmatch(line.strip()) is not None
+        self._ask(number, (*read.doubts, _meter_doubt(line)) if meter else read.doubts, first)
 
     def _context(self, header: Header) -> LineContext:
+        return LineContext(header.meter, not header.key.minor, self._letter_key(), self.before)
+
+    def _letter_key(self) -> Key | None:
+        """The key here if letter names are to be read; else None."""
+        header = self.header or self.header_lines.so_far
         said = self.header_lines.letters
         letters = self.letters if said is None else said
         known = self.key_is_known or "key" in self.header_lines.seen
-        key = header.key.shifted(self.key_shift) if letters and known else None
-        return LineContext(header.meter, not header.key.minor, key, self.before)
+        return header.key.shifted(self.key_shift) if letters and known else None
 
     def _add_phrase(self, number: int, phrase: list[ParsedBar], read: ReadLine) -> None:
         if not phrase:
@@ -259,6 +333,19 @@ class TextParser:
             bar = bars[0] if bars else None
             self.questions.append(Question(line, *columns, bar, doubt.asked, doubt.choices))
 
+    def _ask_label(self, section: _OpenSection) -> None:
+        """Ask whether the label of a section is one, if it could be a chord or hold a bar."""
+        if not section.choices:
+            return
+        asked = ", or ".join(choice.label for choice in section.choices) + "?"
+        columns = (section.column, section.end_column)
+        bar = section.first_bar if section.phrases else None
+        section.asked = True
+        self.invalid_bars.update([bar] if bar is not None else [])
+        self.questions.append(
+            Question(section.line, *columns, bar, asked[0].upper() + asked[1:], section.choices)
+        )
+
     def _ask_repeats(self, section: _OpenSection) -> None:
         """Ask whether a section that is played several times should be written out that often.
 
@@ -277,3 +364,13 @@ class TextParser:
         columns = (section.column, section.end_column)
         self.questions.append(Question(section.line, *columns, bar, asked, choices))
         self.invalid_bars.add(bar)
+
+
+def _meter_doubt(line: str) -> Doubt:
+    """The question about a first line that is nothing but 3/4 or the like."""
+    text = line.strip()
+    start = line.index(text)
+    over = text.replace("/", " over ")
+    choices = (Choice(f"the chord {over}", f"({text})"), Choice("the meter", f"meter: {text}"))
+    asked = f"Is {text} the chord {over}, or the meter of the song?"
+    return Doubt(start, start + len(text), asked, choices)

@@ -42,7 +42,10 @@ def settle_bar_lines(
     if len(possible) < len(cells):
         return phrases, None
     bars = _assemble(units, possible, ends=(Kind.DOUBLE, Kind.END))
-    if min(full) < 3 and sum(size < 3 for size in full) * 2 >= len(full):
+    small = sum(size < 3 for size in full) * 2 - len(full)
+    # As many cells of two chords as of four or more may be short phrases.
+    is_even = small == 0 and min(full) == 2 and max(full) > 3
+    if min(full) < 3 and small >= 0 and not is_even:
         return bars, None
     if not may_ask:
         return phrases, None

@@ -18,9 +18,11 @@ from trainer.chart.keys import Key
 from trainer.chart.lookalikes import LOOKALIKES
 from trainer.chart.meter import Meter
 from trainer.chart.model import MOST_BARS
+from trainer.chart.typed.articulation_words import attach_articulations
 from trainer.chart.typed.cells import fill_beats, group_ticks, settle_bar_lines, settle_commas
 from trainer.chart.typed.pieces import Kind, Piece, cut
 from trainer.chart.typed.question import METER_OR_CHORD, Choice, Doubt, chord_choices
+from trainer.chart.typed.slashes import settle_slashes
 from trainer.chart.typed.units import Unit, split, units_of
 from trainer.chart.typed.words import WordDoubt
 
@@ -123,10 +125,10 @@ class _LineReader:
         context = self.context
         times = TIMES.search(self.line)
         body = self.line if times is None else self.line[: times.start()]
-        units = units_of(cut(body, self.typed, context.is_major, context.key))
+        units = self._units(body)
         if times is not None and not any(unit.is_bar for unit in units):
             times = None
-            units = units_of(cut(self.line, self.typed, context.is_major, context.key))
+            units = self._units(self.line)
         has_commas = any(unit.kind is Kind.COMMA for unit in units)
         units = self._meters(units)
         self._empty_bars(units)
@@ -134,11 +136,18 @@ class _LineReader:
         self._word_doubts(units, ", " if has_commas else " ")
         units, asked = settle_bar_lines(units, context.meter, may_ask=self._may_ask(units))
         self.doubts += [asked] if asked is not None else []
-        units = group_ticks(fill_beats(units, context.meter), context.meter)
+        units = fill_beats(units, context.meter)
+        units, asked = settle_slashes(units, may_ask=self._may_ask(units))
+        self.doubts += [asked] if asked is not None else []
+        units = group_ticks(units, context.meter)
         units = self._written_again(self._dashes(units))
         if times is not None:
             units = self._times(units, times)
         return self._write(units)
+
+    def _units(self, line: str) -> list[Unit]:
+        pieces = cut(line, self.typed, self.context.is_major, self.context.key)
+        return units_of(attach_articulations(pieces))
 
     def _may_ask(self, units: Sequence[Unit]) -> bool:
         """Whether the line as a whole may be asked about: nothing in it is wrong or asked about."""

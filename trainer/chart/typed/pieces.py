@@ -12,7 +12,14 @@ from trainer.chart.typed.other_names import LETTER_CHORD, looks_roman, read_lett
 from trainer.chart.typed.words import Reading, WordDoubt, read_numbers
 from trainer.errors import ChartError
 
-__all__ = ["Kind", "Piece", "cut"]
+__all__ = ["ARTICULATION_WORDS", "Kind", "Piece", "cut"]
+
+# Articulations written out, with their letters in the notation.
+ARTICULATION_WORDS = {
+    "hold": "d", "held": "d", "diamond": "d", "fermata": "d", "ring": "d",
+    "push": "p", "pushed": "p",
+    "stop": "c", "stopped": "c", "choke": "c", "choked": "c",
+}  # fmt: skip
 
 
 class Kind(Enum):
@@ -50,8 +57,10 @@ PIECE = re.compile(
     r"(?P<space>\s+)|(?P<DIRECTIVE>\[[^\[\]]*\]?)|(?P<OPEN>\()|(?P<CLOSE>\))"
     r"|(?P<OTHER>\|+:|:\|+:?)|(?P<LINE>\|(?!\|))|(?P<DOUBLE>\|+)|(?P<COMMA>[,;])"
     r"|(?P<silence>(?<![^\s|(,])[nN][./]?[cC]\.?(?=[\s|),.]|$))|(?P<END>\.)"
-    r"|(?P<word>(?:[^\s\[\]()|,;.:]|(?<=[^\s(])\((?=(?i:add|maj|sus|no)|M)[^()\s]*\))+)|(?P<odd>.)",
+    r"|(?P<word>(?:[^\s\[\]()|,;.:]|(?<=[^\s(])\((?=(?i:add|maj|sus|no)|M|[679]\))[^()\s]*\))+)|(?P<odd>.)",
 )
+# A letter name in a diamond.
+DIAMOND = re.compile(r"<(?P<framed>[A-G][^<>]*)>|[◇⬦◆♦](?P<after>[A-G].*)")
 # A word that is a meter and can be no chord.
 METER_WORD = re.compile(r"(?:3|6|9|12)/8")
 SLASHED = re.compile(r"(.*[^/])(//+)")
@@ -92,7 +101,9 @@ def _is_roman(line: str) -> bool:
     if not any(sign in "IVXiv" for sign in line):
         return False
     words = [match["word"] for match in PIECE.finditer(line) if match["word"]]
-    chords = [word for word in words if word[0] not in "?%-/0"]
+    chords = [
+        word for word in words if word[0] not in "?%-/0" and word.lower() not in ARTICULATION_WORDS
+    ]
     return bool(chords) and all(map(looks_roman, chords))
 
 
@@ -103,7 +114,17 @@ def _read(word: str, is_major: bool, is_roman: bool, key: Key | None) -> Reading
             return roman
     if key is not None and LETTER_CHORD.match(word) is not None:
         return read_letters(word, key)
+    diamond = DIAMOND.fullmatch(word)
+    if key is not None and diamond is not None:
+        return _held(read_letters(diamond["framed"] or diamond["after"], key), len(word))
     return read_numbers(word, is_major)
+
+
+def _held(reading: Reading | None, end: int) -> Reading | None:
+    """A chord in a diamond, from the beginning of its word to `end`."""
+    if reading is None or len(reading.chords) > 1 or reading.chords[0].articulation:
+        return None
+    return Reading((reading.chords[0]._replace(end=end, articulation="d"),))
 
 
 def _after_directive(key: Key | None, directive: str) -> Key | None:
