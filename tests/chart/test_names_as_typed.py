@@ -55,7 +55,7 @@ def test_a_name_alone_on_its_line_starts_a_section(typed: str, name: str) -> Non
 def test_bars_may_follow_a_name_on_its_line(typed: str, name: str, read: str) -> None:
     """Bars that cannot be part of a name need no colon before them."""
     result = parse_tolerant(typed)
-    assert result.problems == result.questions == ()
+    assert (result.problems, result.questions) == ((), ())
     assert result.chart is not None
     assert ([section.name for section in result.chart.sections], bars(result)) == ([name], read)
 
