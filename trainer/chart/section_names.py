@@ -35,6 +35,7 @@ SECTION_KINDS = (
 )
 OTHER = "other"
 MOST_CACHED = 1 << 12
+MOST_SEARCHED = 200
 
 # Names with the kinds that they may stand for, the likeliest first. A name that holds the name of a
 # kind ("Last Chorus") needs no entry.
@@ -125,6 +126,9 @@ def split_repeats(name: str) -> tuple[str, int]:
     >>> split_repeats("Chorus 2x"), split_repeats("Verse 1 (x2)"), split_repeats("Verse 2")
     (('Chorus', 2), ('Verse 1', 2), ('Verse 2', 1))
     """
+    # A longer text is no name, and its spaces are not to be searched again and again.
+    if len(name) > MOST_SEARCHED:
+        return name, 1
     for match in REPEATS.finditer(name):
         if match.end() == len(name) and match.start() and name[: match.start()].strip():
             return name[: match.start()], int(match[1] or match[2])

@@ -23,13 +23,13 @@ STEP = (
     r"|(?:minor|major)\s+third|fourth|fifth|4th|5th"
 )
 KEY_MOVE = re.compile(
-    rf"(?:[(\[]\s*)?{MOVING}*(?P<way>up|down)\s+(?:by\s+)?(?:an?\s+|one\s+)?"
+    rf"(?:[(\[]\s*)?{MOVING}{{0,4}}(?P<way>up|down)\s+(?:by\s+)?(?:an?\s+|one\s+)?"
     rf"(?:(?P<count>\d{{1,2}})(?:\s*(?P<unit>(?:half[\s-]*|whole[\s-]*)?steps?|semi-?tones?|tones?))?"
     rf"|(?P<step>{STEP}))(?![^\s)\].,;|:])\s*[)\]]?",
     re.IGNORECASE,
 )
 NEW_KEY = re.compile(
-    rf"[(\[]?\s*(?:(?:in|to)\s+(?:the\s+)?)?(?:{MOVING}+(?:of|to|into|is|=)?|in)[\s:]*"
+    rf"(?:[(\[]\s*)?(?:(?:in|to)\s+(?:the\s+)?)?(?:{MOVING}{{1,4}}(?:of|to|into|is|=)?|in)[\s:]*"
     r"(?<![a-z])(?P<key>[A-Ga-g][b#♭♯]?)(?P<minor>m|\s*min(?:or)?)?(?:\s*maj(?:or)?)?"
     r"(?![^\s)\].,;|])\s*[)\]]?",
     re.IGNORECASE,
