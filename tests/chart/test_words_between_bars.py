@@ -134,3 +134,11 @@ def test_cells_of_four_and_two_chords_are_asked_about() -> None:
 def test_long_lines_are_read_in_time(sign: str) -> None:
     """No pattern for words takes more than linear time or so on a long line."""
     parse_tolerant("Verse " + sign * (19_000 // len(sign)) + "!")
+
+
+@pytest.mark.parametrize("slip", ["!", "x", "stop", "hold it"])
+def test_a_slip_after_many_bars_is_read_in_time(slip: str) -> None:
+    """One slip in a line of many plain bars takes no longer than the bars themselves."""
+    result = parse_tolerant("1 4 5 1 " * 20 + slip)
+    assert result.chart is not None
+    assert len(result.chart.bars()) >= 80

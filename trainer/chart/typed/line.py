@@ -48,7 +48,7 @@ def _chord_pattern() -> str:
 CHORD = _chord_pattern()
 BAR = (
     rf"(?:\((?:\s*{CHORD}'*[dpc]?(?=[\s)]))+\s*\)|{CHORD}[dpc]?(?=[\s.]|$)"
-    r"|[0-6]+(?=[\s.]|$)|\?(?=[\s.]|$))"
+    r"|[0-6]{2,}(?=[\s.]|$)|\?(?=[\s.]|$))"
 )
 ONE_BAR = re.compile(BAR)
 LAST_BAR = re.compile(r"(\([^()]*\)|[^\s()\[\].]+)[\s.]*$")
