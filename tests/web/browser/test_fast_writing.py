@@ -31,6 +31,8 @@ SECTIONS = [
     ("Verse 1:\n1 4\n5 1\n\nVerse 2:\n6- 4\n", "Verse 1:\n1 4\n5 1\n\nVerse 2:\n6- 4\n5 1"),
     ("V1:\n1 4\n\n[Verse 2]", "V1:\n1 4\n\n[Verse 2]\n1 4"),
     ("Verse 1:\n1 4\n\nBridge:\n", None),
+    ("V1\n1 4\n\nV2\n", "V1\n1 4\n\nV2\n1 4"),
+    ("Chorus (all in)\n4 5\n\nCh\n", "Chorus (all in)\n4 5\n\nCh\n4 5"),
     ("V1: 1 4\n5 1\nC: 4 5\nV2:", "V1: 1 4\n5 1\nC: 4 5\nV2:\n1 4\n5 1"),
 ]  # fmt: skip
 

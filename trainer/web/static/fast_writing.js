@@ -4,7 +4,7 @@
 import { lineAround, spaced } from "./places.js";
 
 /** A line with a section's name, as `Verse 2:`, `[Chorus]`, `Bridge` or `V1: 1 4 5 1`: name and bars. */
-const LABELLED = /^\s*(\p{L}[\p{L}\d -]*?)\s*:(.*)$|^\s*\[\s*(\p{L}[\p{L}\d -]*?)\s*\]\s*:?()\s*$|^\s*((?:intro|verse|pre-?chorus|chorus|bridge|turnaround|solo|instrumental|interlude|tag|outro|ending|coda)\s*\d*)()\s*$/iu;
+const LABELLED = /^\s*(\p{L}[\p{L}\d -]*?)\s*:(.*)$|^\s*\[\s*(\p{L}[\p{L}\d -]*?)\s*\]\s*:?()\s*$|^\s*((?:intro|verse|pre-?chorus|chorus|bridge|turnaround|solo|instrumental|interlude|tag|outro|ending|coda)\s*\d*(?:\s*\([^\d()]*\)|\s*[–—-])?|(?:v|ch|c|pc|i|ta)\s*[1-5]|ch|pc|ta|inst)()\s*$/iu;
 const HEADER = /^\s*(title|meter|tempo|feel|key|chords)\s*:/i;
 /** A bar with the brackets before it, or a dot: digits that stand together are bars one by one. */
 const BARS = /(?:\[[^\]]*\]\s*)*(?:\([^)]*\)[^\s.|,]*|[0-7](?=[0-7]+(?:[\s.|,]|$))|[^\s.[(|,]+)|\./g;
@@ -89,6 +89,6 @@ function restOf(line, other) {
 
 /** @param {string | null} label */
 function nameOf(label) {
-  const name = (label ?? "").replace(/[^\p{L}]/gu, "").toLowerCase();
-  return { v: "verse", c: "chorus", ch: "chorus", b: "bridge", i: "intro", o: "outro", t: "tag" }[name] ?? name;
+  const name = (label ?? "").replace(/\(.*\)/, "").replace(/[^\p{L}]/gu, "").toLowerCase();
+  return { v: "verse", c: "chorus", ch: "chorus", pc: "prechorus", ta: "turnaround", b: "bridge", i: "intro", o: "outro", t: "tag" }[name] ?? name;
 }
