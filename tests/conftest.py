@@ -20,6 +20,8 @@ from pathlib import Path
 import pytest
 from coverage import Coverage
 from hypothesis import HealthCheck, settings
+from hypothesis.internal.conjecture import providers
+from hypothesis.internal.constants_ast import Constants
 
 pytest_plugins = ("tests.databases",)
 
@@ -42,8 +44,16 @@ settings.register_profile(
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Load the profile that was asked for."""
-    settings.load_profile(config.getoption("--hypothesis-profile") or "default")
+    """Load the profile that was asked for, the default one without constants of our modules.
+
+    Hypothesis draws some values from the constants in the modules that are loaded at that moment.
+    Which ones those are depends on the tests that ran before in the same process.
+    """
+    name = config.getoption("--hypothesis-profile") or "default"
+    settings.load_profile(name)
+    if name == "default":
+        none = Constants()
+        providers._get_local_constants = lambda: none
 
 
 def _counts(item: pytest.Item) -> bool:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import importlib.util
 import re
 import sys
 from pathlib import Path
 
-from hypothesis import settings
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 TESTS = Path(__file__).parent
 
@@ -17,6 +20,30 @@ def test_a_default_run_says_the_same_everywhere() -> None:
     assert default.derandomize
     assert default.database is None
     assert default.deadline is None
+
+
+def test_examples_do_not_depend_on_what_is_loaded(
+    request: pytest.FixtureRequest, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A module with constants of its own that is loaded in between changes no example."""
+    if request.config.getoption("--hypothesis-profile") == "thorough":
+        pytest.skip("a thorough run draws anew each time")
+    drawn: list[list[int]] = []
+
+    @given(st.lists(st.integers(), min_size=10))
+    def draw(found: list[int]) -> None:
+        drawn[-1] += found
+
+    path = tmp_path / "full_of_constants.py"
+    path.write_text(f"NUMBERS = {list(range(3000, 3900, 7))}\n", encoding="utf-8")
+    for _ in range(2):
+        drawn.append([])
+        draw()
+        spec = importlib.util.spec_from_file_location(path.stem, path)
+        assert spec is not None
+        monkeypatch.setitem(sys.modules, path.stem, importlib.util.module_from_spec(spec))
+    assert len(drawn[0]) > 100
+    assert drawn[0] == drawn[1]
 
 
 def test_a_thorough_run_draws_new_and_more_examples() -> None:
