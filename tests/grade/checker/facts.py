@@ -172,6 +172,8 @@ def move_text(semitones: int) -> str:
 
 def text_of(bar: Bar) -> str:
     """A bar in notation, without its meter and key."""
+    if bar.is_open:
+        return "?"
     parts = []
     for event in bar.events:
         parts.append("0" if event.chord is None else str(event.chord))
