@@ -4,9 +4,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import timedelta
+from typing import Any
 
+import pytest
+from sqlalchemy import Connection, Table, delete
+
+import trainer.store.drills
 from tests.store.samples import NOW, exercise, hand_in
 from trainer.store import ExerciseRecord, Learner, OpenDrill, Store
+from trainer.store.database import upsert
 
 FRESH = OpenDrill("first", started_at=NOW, seen_at=NOW)
 
@@ -38,6 +44,23 @@ def test_a_drill_is_begun_once(fresh_store: Store, learner: Learner, kept: Exerc
     assert drills.begin(learner, kept, second) == later
     assert drills.find(learner, kept) == later
     assert later.listens == 2
+
+
+def test_a_drill_is_begun_while_another_window_closes_its_own(
+    fresh_store: Store, learner: Learner, kept: ExerciseRecord, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A drill begins even if the one that was in its way is closed at that moment."""
+    tried: list[list[dict[str, Any]]] = []
+
+    def upsert_too_late(connection: Connection, table: Table, rows: list[dict[str, Any]]) -> None:
+        upsert(connection, table, rows)
+        if not tried:
+            connection.execute(delete(table))
+        tried.append(rows)
+
+    monkeypatch.setattr(trainer.store.drills, "upsert", upsert_too_late)
+    assert fresh_store.open_drills.begin(learner, kept, FRESH) == FRESH
+    assert len(tried) == 2
 
 
 def test_how_it_began_stays(fresh_store: Store, learner: Learner, kept: ExerciseRecord) -> None:

@@ -41,10 +41,13 @@ class OpenDrills:
     def begin(self, learner: Learner, exercise: ExerciseRecord, drill: OpenDrill) -> OpenDrill:
         """Store a drill that begins, or give the one that another window has begun."""
         row = {"learner_id": learner.id, "exercise_id": exercise.id, **_row(drill, _FIELDS)}
+        query = select(*(drills.c[name] for name in _FIELDS)).where(*_at(learner, exercise))
         with self._database.writing() as connection:
-            upsert(connection, drills, [row])
-            columns = [drills.c[name] for name in _FIELDS]
-            found = connection.execute(select(*columns).where(*_at(learner, exercise))).one()
+            found = None
+            # On PostgreSQL another window may close the drill it had begun between the two steps.
+            while found is None:
+                upsert(connection, drills, [row])
+                found = connection.execute(query).first()
         return _read(found)
 
     def change(self, learner: Learner, exercise: ExerciseRecord, drill: OpenDrill) -> None:
