@@ -147,7 +147,7 @@ class TestServing:
     def test_a_folder_that_cannot_be_written_is_told(self, tmp_path: Path) -> None:
         """A record that cannot be kept is an error that names the folder and the way out."""
         (tmp_path / "file").write_text("in the way")
-        with pytest.raises(StoreError, match="expected a folder that can be written"):
+        with pytest.raises(StoreError, match="expected a folder the program can write to"):
             serve_locally(lambda: None, folder=tmp_path / "file" / "record")  # type: ignore[arg-type, return-value]
 
     def test_the_usual_port_is_taken_if_it_is_free(self, tmp_path: Path) -> None:
