@@ -46,7 +46,7 @@ def test_the_order_of_places(nowhere: Path) -> None:
 def test_the_readme_tells_the_order() -> None:
     """The folder's README names every place, in the order in which they are looked at."""
     readme = (soundfonts.CHECKOUT / "soundfonts" / "README.md").read_text(encoding="utf-8")
-    order = readme[readme.index("## Which one sounds") :]
+    order = readme[readme.index("## Which one the band uses") :]
     named = re.findall(r"`([~/][^`]+)`", order)
     assert named == [str(folder) for folder in soundfonts.SYSTEM_FOLDERS]
     places = ["--soundfont FILE", "`soundfonts/`", named[0], "`pretty_midi`", "`default`"]

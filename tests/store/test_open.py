@@ -330,7 +330,7 @@ def test_a_read_only_folder_is_told(fresh_store: Store, read_only: Path) -> None
 def test_a_file_in_place_of_the_folder_is_told(tmp_path: Path) -> None:
     """Where a file stands for the folder, it is told and left."""
     (tmp_path / "file").write_text("mine")
-    with pytest.raises(StoreError, match="expected a folder that can be written"):
+    with pytest.raises(StoreError, match="expected a folder the program can write to"):
         Store(tmp_path / "file")
     assert (tmp_path / "file").read_text() == "mine"
 

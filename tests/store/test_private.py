@@ -206,7 +206,7 @@ def test_erasing_is_made_up_for_at_the_next_start(
         reader.execute("SELECT count(*) FROM notes").fetchone()
         with caplog.at_level(logging.WARNING):
             delete_notes(database)
-        assert "when the store is opened next" in caplog.text
+        assert "the next time the store is opened" in caplog.text
     assert traces(sqlite_location, "zebedee")
     database.close()
     assert inspect_file(sqlite_location / FILE_NAME, 1).must_erase

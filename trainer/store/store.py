@@ -216,7 +216,7 @@ def _prepare_file(path: Path, url: URL, wait_s: float, migrations: Migrations) -
         take_rights_of_others(path)
     except OSError as error:
         raise StoreError(
-            f"{path.parent}: {error.strerror}, expected a folder that can be written. Choose "
+            f"{path.parent}: {error.strerror}, expected a folder the program can write to. Choose "
             "another with --data."
         ) from error
     state = inspect_file(path, wait_s)

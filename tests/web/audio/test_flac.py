@@ -80,7 +80,7 @@ def test_it_is_encoded_once_for_all(
     gated.let()
     for thread, _ in threads:
         thread.join(30)
-    assert threads[0][1] == ["the sound was given up"]
+    assert threads[0][1] == ["the sound was cancelled"]
     sounds = {whole(found[0]) for _, found in threads[1:]}  # type: ignore[arg-type]
     for request in requests[1:]:
         request.close()
@@ -115,13 +115,13 @@ def test_it_stops_when_the_library_closes(library: AudioLibrary, gated: Gated) -
     library.stop()
     thread.join(30)
     assert found
-    assert "no longer read" in str(found[0]) or "given up" in str(found[0])
+    assert "no longer read" in str(found[0]) or "was cancelled" in str(found[0])
     request.close()
     gated.let()
     settled(library)
     assert not unfinished(library)
     for again in (library.request_flac, library.open_wav):
-        with pytest.raises(TrainerError, match="given up"):
+        with pytest.raises(TrainerError, match="was cancelled"):
             again(key)
 
 

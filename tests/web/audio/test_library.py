@@ -215,7 +215,7 @@ class TestManyReaders:
         source = library.open_wav(library.register(SONG))
         library.stop()
         gated.let()
-        with pytest.raises(TrainerError, match="given up"):
+        with pytest.raises(TrainerError, match="was cancelled"):
             source.wait_for(len(gated.wav) - 1)
         source.close()
         settled(library)
@@ -270,7 +270,7 @@ class TestLength:
         monkeypatch.setattr(pool, "MAX_JOBS", 2)
         sources = [library.open_wav(library.register(song(seed, bars=1))) for seed in (1, 2)]
         third = library.register(song(3, bars=1))
-        with pytest.raises(TrainerError, match="2 sounds are being made already; try again"):
+        with pytest.raises(TrainerError, match="2 sounds are already being made; try again"):
             library.open_wav(third)
         for _ in range(3):
             gated.let()

@@ -79,7 +79,7 @@ def answer_with_keys(page: Page, letter: str, number: int) -> None:
 
 
 def test_a_wrong_answer_says_what_to_listen_for(known: House, open_page: Opened) -> None:
-    """A wrong answer is named with what was played; a reload shows the next question."""
+    """A wrong answer is named with what was played; opened again, the next question is there."""
     page = open_page(f"{known.url}lessons/five-over-seven", color_scheme="light")
     page.get_by_role("button", name="five questions").click()
     page.locator(".play").wait_for()
@@ -89,7 +89,7 @@ def test_a_wrong_answer_says_what_to_listen_for(known: House, open_page: Opened)
     expect(told).to_contain_text("It was")
     expect(page.locator(".answered")).to_contain_text(SEVEN.listen_for)
     check(page, "a wrong answer")
-    page.reload()
+    page.goto(page.url)
     expect(page.locator("#asked")).to_contain_text("2 of 5")
 
 
