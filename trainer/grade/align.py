@@ -160,9 +160,10 @@ def align(
 def _gap_costs(reference: ChartContent, n: int, m: int, weights: Weights) -> GapCosts:
     deletion = 1.0 + weights.moved * (m > n)
     insertion = weights.added + weights.moved * (m <= n)
-    ends = set(reference.phrase_boundaries)
     per_gap = round(weights.lost_place * UNIT) * TIE
-    inside = [per_gap * (at not in ends) for at in range(n + 1)]
+    inside = [per_gap] * (n + 1)
+    for end in reference.phrase_boundaries:
+        inside[end] = 0
     return GapCosts(
         round(deletion * UNIT) * TIE + PER_BAR,
         round(insertion * UNIT) * TIE + PER_BAR,

@@ -9,8 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import accumulate
-from operator import add, sub
 
 import numpy as np
 from numpy.typing import NDArray
@@ -53,8 +51,8 @@ class _Table:
 
     least: IntArray
     run: IntArray
-    begins: Sequence[int]
-    ends: Sequence[int]
+    begins: IntArray
+    ends: IntArray
 
 
 CostedSteps = Mapping[tuple[int, int], Sequence[tuple[int, int, int]]]
@@ -106,39 +104,54 @@ def _fill(costs: IntArray, gaps: GapCosts, steps: CostedSteps) -> _Table:
     by_row: dict[int, list[tuple[int, int, int, int]]] = {}
     for (i, j), here in steps.items():
         by_row.setdefault(i, []).extend((j, *step) for step in here)
-    in_gaps = [i * gaps.per_gap for i in range(n + 1)]
-    begins = [0, *map(add, in_gaps[1:], gaps.opening)]
-    ends = list(map(sub, gaps.closing, in_gaps))
+    in_gaps = gaps.per_gap * np.arange(n + 1)
+    begins = in_gaps.copy()
+    begins[1:] += gaps.opening[:-1]
+    ends = np.array(gaps.closing) - in_gaps
+    beside = costs - (gaps.insertion + gaps.deletion + gaps.per_gap)
     least = np.zeros((n + 1, m + 1), np.int64)
     run = np.full((n + 1, m + 1), NEVER, np.int64)
     # What a run costs where it begins is not taken at the start of the song.
-    least[1:, 0] = list(accumulate((0, *(end + gaps.per_gap for end in ends[2:])), min))
-    paired = np.empty(m, np.int64)
+    first = least[:, 0]
+    first[2:] = np.minimum(0, np.minimum.accumulate(ends[2:] + gaps.per_gap))
+    # The first column is passed on to the next as if by a pair.
+    np.minimum(beside[:, 0], first[1:] - first[:-1], out=beside[:, 0])
+    add, minimum, running_minimum = np.add, np.minimum, np.minimum.accumulate
+    above, run_here, paired = least[0, 1:], run[0, 1:], np.empty(m, np.int64)
     rows = zip(
-        least[:, 1:], run[:, 1:], run[1:, 1:], least[1:, 1:], least[1:], least[:, :-1],
-        _repeated(begins[1:], m), _repeated(ends[1:], m),
-        costs - (gaps.insertion + gaps.deletion + gaps.per_gap), strict=False,
+        least[1:, 1:], run[1:, 1:], least[:-1, :-1], _repeated(begins[1:], m),
+        _repeated(ends[1:], m), beside, strict=True,
     )  # fmt: skip
-    for i, (above, run_here, run_next, inside, row, left, begin, end, pair) in enumerate(rows, 1):
-        np.add(above, begin, out=run_next)
-        np.minimum(run_next, run_here, out=run_next)
-        np.add(run_here, end, out=inside)
-        np.minimum(inside, above, out=inside)
-        np.add(left, pair, out=paired)
-        for j, up, back, cost in by_row.get(i, ()):
-            if up:
-                paired[j - 1] = min(paired.item(j - 1), least.item(i - up, j - back) + cost)
-        np.minimum(inside, paired, out=inside)
-        np.minimum.accumulate(row, out=row)
-        if i in by_row:
-            _write_again(row, by_row[i])
+    for i, (row, run_next, left, begin, end, pair) in enumerate(rows, 1):
+        add(above, begin, out=run_next)
+        minimum(run_next, run_here, out=run_next)
+        add(run_here, end, out=row)
+        minimum(row, above, out=row)
+        add(left, pair, out=paired)
+        stepped = by_row.get(i)
+        if stepped:
+            _step(paired, least, i, stepped)
+        minimum(row, paired, out=row)
+        running_minimum(row, out=row)
+        if stepped:
+            _write_again(least[i], stepped)
+        above, run_here = row, run_next
     return _Table(least, run, begins, ends)
 
 
-def _repeated(values: Sequence[int], m: int) -> IntArray:
+def _step(
+    paired: IntArray, least: IntArray, i: int, steps: Sequence[tuple[int, int, int, int]]
+) -> None:
+    """Take the steps that end in row i and come from rows above; see `_write_again` for theirs."""
+    for j, up, left, cost in steps:
+        if up:
+            paired[j - 1] = min(paired.item(j - 1), least.item(i - up, j - left) + cost)
+
+
+def _repeated(values: IntArray, m: int) -> IntArray:
     """Return a row of m equal numbers for each value, which is faster to add than a number."""
     rows = np.empty((len(values), m), np.int64)
-    rows[:] = np.array(values)[:, None]
+    rows[:] = values[:, None]
     return rows
 
 
@@ -196,7 +209,7 @@ def _ways_back(table: _Table) -> tuple[bytes, bytes, bytes]:
     """
     least, run = table.least, table.run
     by_run, by_row, by_column = np.zeros((3, *least.shape), np.bool_)
-    np.equal(run[:-1] + np.array(table.ends[1:])[:, None], least[1:], out=by_run[1:])
+    np.equal(run[:-1] + table.ends[1:, None], least[1:], out=by_run[1:])
     np.equal(least[:-1], least[1:], out=by_row[1:])
     np.equal(least[:, :-1], least[:, 1:], out=by_column[:, 1:])
     return by_run.tobytes(), by_row.tobytes(), by_column.tobytes()
@@ -214,6 +227,6 @@ def _step_to(table: _Table, steps: CostedSteps, i: int, j: int) -> tuple[int, in
 def _run_before(table: _Table, i: int, j: int) -> int:
     """Return how many rows the run has that ends in a cell."""
     cost, number = table.run.item(i - 1, j), 2
-    while table.least.item(i - number, j) + table.begins[i - number + 1] != cost:
+    while table.least.item(i - number, j) + table.begins.item(i - number + 1) != cost:
         number += 1
     return number
