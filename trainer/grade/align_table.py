@@ -110,7 +110,8 @@ def _fill(costs: IntArray, gaps: GapCosts, steps: CostedSteps) -> _Table:
     ends = np.array(gaps.closing) - in_gaps
     beside = costs - (gaps.insertion + gaps.deletion + gaps.per_gap)
     least = np.zeros((n + 1, m + 1), np.int64)
-    run = np.full((n + 1, m + 1), NEVER, np.int64)
+    run = np.empty((n + 1, m + 1), np.int64)
+    run[0] = run[:, 0] = NEVER
     # What a run costs where it begins is not taken at the start of the song.
     first = least[:, 0]
     first[2:] = np.minimum(0, np.minimum.accumulate(ends[2:] + gaps.per_gap))

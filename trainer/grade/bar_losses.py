@@ -192,6 +192,8 @@ class BarLosses:
 
     def _charge_articulations(self, lost: float) -> None:
         """Share the loss among the articulations that have no partner."""
+        if lost <= ROUNDING:
+            return
         ours, theirs = _articulations(self.played), _articulations(self.written)
         missing, extra = sorted(ours - theirs), sorted(theirs - ours)
         share = lost / max(1, len(missing) + len(extra))

@@ -311,9 +311,8 @@ def chord_credit(chords: ChordAgreement, weights: Weights) -> float:
 
 def segment_credit(played: Sonority, written: Sonority, weights: Weights) -> float:
     """Return the credit of one chord written for another, 0 to 1."""
-    return chord_credit(_agreement_of_two(played, written, weights.plain_minor), weights) / (
-        weights.chord
-    )
+    agreement = _agreement_of_two(played, written, weights.plain_minor)
+    return chord_credit(agreement, weights) / weights.chord
 
 
 @lru_cache(maxsize=MOST_CACHED)

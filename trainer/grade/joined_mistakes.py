@@ -121,7 +121,7 @@ def exchanged_roots(aligned: AlignedCharts) -> set[frozenset[int]]:
     counts: Counter[tuple[int, int]] = Counter()
     rows = zip(aligned.pairs, aligned.written, aligned.rows, strict=True)
     for (one, _), theirs, row in rows:
-        if one is None or theirs is None or row.root == 1.0:
+        if row.root == 1.0 or one is None or theirs is None:
             continue
         ours = aligned.reference.contents[one].sonorities
         if len(ours) == len(theirs.sonorities):

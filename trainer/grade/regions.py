@@ -49,13 +49,14 @@ def poor_regions(aligned: AlignedCharts) -> list[Region]:
     if aligned.swaps:
         return []
     pairs, reference, answer = aligned.pairs, aligned.reference, aligned.reading.answer
-    row_of_song = {one: row for row, (one, _) in enumerate(pairs) if one is not None}
-    row_of_own = {other: row for row, (_, other) in enumerate(pairs) if other is not None}
-    own_before = [0]
-    for _, other in pairs:
-        own_before.append(own_before[-1] + (other is not None))
-    starts = [own_before[row_of_song[bar]] if bar else 0 for bar in range(len(reference))]
-    starts.append(len(answer))
+    # For each bar of the song, the bars of the answer before it, and the row of each of those.
+    starts = [0] * len(reference) + [len(answer)]
+    row_of_own: dict[int, int] = {}
+    for row, (one, other) in enumerate(pairs):
+        if one:
+            starts[one] = len(row_of_own)
+        if other is not None:
+            row_of_own[other] = row
     sections = {
         *((starts[a], starts[b]) for a, b in pairwise(reference.section_boundaries)),
         *pairwise(answer.section_boundaries),

@@ -138,8 +138,8 @@ class RowBuilder:
                 self.keeps.append(1.0)
                 continue
             content, read_bar = contents[one], read_bars[other]
-            written, keep = read_bar.content, read_bar.keep
-            key = (id(content), id(written), keep, read_bar.meter, read_bar.shift)
+            _, written, _, _, keep, shift, meter = read_bar
+            key = (id(content), id(written), keep, shift, meter)
             graded = known.get(key)
             if graded is None:
                 c, scores = compared(content, written)

@@ -82,7 +82,7 @@ def find_slips(
             for part, loss in zip(segments, losses, strict=True):
                 if whole > 0 and are_easily_confused(part.played, part.written):
                     here = min(share * loss / whole, lost[row])
-                    made = _SlipInBar(one + 1, here, str(part.played), str(part.written))
+                    made = _SlipInBar(one + 1, here, part.played.name, part.written.name)
                     chords[_slip_key(part.played, part.written)].append(made)
         if c.articulation < 1.0:
             share = weights.articulation * (1.0 - c.articulation) / total_weight(c, weights)
@@ -91,11 +91,16 @@ def find_slips(
             if here > 0 and ours != theirs and (not ours or not theirs):
                 made = _SlipInBar(one + 1, here, " ".join(ours), " ".join(theirs))
                 articulations[ours, theirs].append(made)
+    repeated = [bars for bars in chords.values() if len(bars) > 1]
+    exchanges = [bars for bars in repeated if _is_exchange(bars)]
     slips = [
-        *_capped([chords[key] for key in chords if not _is_exchange(chords[key])], weights.slip),
+        *_capped([bars for bars in repeated if bars not in exchanges], weights.slip),
         # Each of the two chords may be taken for the other once and a half.
-        *_capped([chords[key] for key in chords if _is_exchange(chords[key])], weights.slip * 2),
-        *_capped(articulations.values(), weights.slip * ARTICULATIONS),
+        *_capped(exchanges, weights.slip * 2),
+        *_capped(
+            [bars for bars in articulations.values() if len(bars) > 1],
+            weights.slip * ARTICULATIONS,
+        ),
     ]
     most = max(slips, key=lambda slip: slip.spared, default=None)
     return tuple(slip if slip is most else replace(slip, spared=0.0) for slip in slips)
@@ -112,7 +117,6 @@ def _capped(groups: Collection[Sequence[_SlipInBar]], most: float) -> tuple[Repe
             max(0.0, lost - most * max(one.lost for one in bars)),
         )
         for bars in groups
-        if len(bars) > 1
     )
 
 
