@@ -27,7 +27,7 @@ def summed_up(answer: str) -> tuple[str, str]:
         (
             SONG,
             "You got all 16 bars right.",
-            "There's nothing to fix. Try it in another key, or with one listen fewer.",
+            "There's nothing to fix. Try something harder next.",
         ),
         (
             SONG.replace("-", ""),

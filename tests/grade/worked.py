@@ -168,7 +168,7 @@ def _lines() -> Iterator[str]:
     yield 'A level asks for more than a grade: see "When a level is passed" in'
     yield "[practice.md](practice.md)."
     yield ""
-    yield "## What counts how much"
+    yield "## How a bar is scored"
     yield ""
     yield "| part | weight | |"
     yield "|---|---|---|"

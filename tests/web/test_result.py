@@ -103,7 +103,7 @@ def test_a_repeated_phrase_and_a_split_written_as_two() -> None:
     view = view_of("1 4 5 1 1 . 6- 2- 5 1", reference=parse("1 4 (5 1) 1 . 6- 2- 5 1"))
     assert words(view)[0] == ["", "", "two bars", ""]
     assert view.pairs[2].spoken == (
-        "Bar 3: played five, then one, two beats each; you wrote five, then one: two bars"
+        "Bar 3: the band played five, then one, two beats each; you wrote five, then one (two bars)"
     )
 
 
@@ -136,7 +136,7 @@ def test_each_pair_is_said_as_a_musician_says_it() -> None:
     view = view_of("Verse:\n1 4 5 1 . 6- 2- 5 1\n\nTag:\n4 5 1d")
     said = [pair.spoken for row in view.rows for phrase in row.phrases for pair in phrase]
     assert said[0] == "Bar 1: one, right"
-    assert said[6] == "Bar 7: played five over seven; you wrote five: bass"
+    assert said[6] == "Bar 7: the band played five over seven; you wrote five (bass)"
 
 
 def test_a_bar_is_heard_after_the_one_before_it() -> None:

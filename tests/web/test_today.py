@@ -173,7 +173,7 @@ def test_a_missing_skill_leads_to_ten_more(client: TestClient, context: LearnerC
     first = answer.headers["location"].removeprefix("/write/")
     assert "bass 5/7" in context.exercise(first).exercise.skills
     shown = client.get("/today").text
-    assert "<h1>Ten more on one skill</h1>" in shown
+    assert "<h1>Ten more: 5/7</h1>" in shown
     assert shown.count("More practice with 5/7, from level 7.") == 10
     assert client.post("/today/more", data={"level": "99", "skill": "hold"}).status_code == 404
     assert client.post("/today/more", data={"level": "7", "skill": "hold"}).status_code == 422

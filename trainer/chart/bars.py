@@ -39,7 +39,7 @@ def parse_line(
     meter : the meter of bars that do not name their own.
     one : the pitch class of the 1 where the line begins, C = 0.
     report : called for everything that is wrong.
-    most : after more than so many bars the rest of the line is left unread.
+    most : after more bars than this, the rest of the line is left unread.
     """
     parser = _LineParser(line, meter, one, report)
     for token in tokenize(line, report):

@@ -64,7 +64,7 @@ class Key:
         return (LETTER_PITCH[self.letter] + self.alteration) % 12
 
     def shifted(self, semitones: int) -> Key:
-        """The key so many semitones higher, by its usual name; an unmoved key keeps its own."""
+        """The key `semitones` higher, by its usual name; an unmoved key keeps its own."""
         if semitones % 12 == 0:
             return self
         names = USUAL_MINOR if self.minor else USUAL_MAJOR

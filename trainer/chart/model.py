@@ -77,7 +77,7 @@ class Event:
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """One bar. `key_change` moves the key by so many semitones from this bar on.
+    """One bar. `key_change` is by how many semitones the key moves from this bar on.
 
     `is_open` is whether the bar's chord is not known yet; such a bar holds no chord.
     """

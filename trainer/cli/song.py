@@ -93,7 +93,7 @@ class Song:
     ) -> Self:
         """Make the song heard: through the file `to` if given, else through the speakers.
 
-        With `loop_speed` it is played over and over at so many per cent of its tempo.
+        With `loop_speed`, in per cent of its tempo, it is played over and over.
 
         Where there is no soundfont, synth or device the console says so and what to do; the drill
         goes on, for what does not need sound still works.

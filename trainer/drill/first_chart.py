@@ -113,12 +113,12 @@ def check_first_bar(number: int, text: str) -> BarCheck:
 
 
 def first_bars(count: int) -> Chart:
-    """The chart as far as so many bars."""
+    """The first `count` bars of the chart."""
     return excerpt(FIRST_CHART, 1, count)
 
 
 def play_first_bars(count: int, *, in_other_key: bool = False) -> Arrangement:
-    """The first so many bars, by the same band; in another key if wished."""
+    """The band playing the first `count` bars, in the other key if `in_other_key` says so."""
     chart = first_bars(count)
     if in_other_key:
         chart = replace(chart, key=OTHER_KEY)

@@ -32,7 +32,7 @@ TEMPO_RATIOS = (0.25, 4.0)
 
 
 def text_rule(most: int) -> Rule:
-    """The rule of a text that is not empty and has at most so many characters."""
+    """The rule for a text that is not empty and has at most `most` characters."""
     return Rule(
         f"a text of at most {most} characters",
         lambda value: isinstance(value, str) and 0 < len(" ".join(value.split())) <= most,

@@ -38,7 +38,7 @@ def parse_degree(text: str) -> Degree:
 
 
 def bass_token(semitones: int) -> str:
-    """The tables' name of the degree that lies so many semitones above the 1."""
+    """The tables' name of the degree that lies `semitones` above the 1."""
     return _BY_SEMITONE[semitones % 12]
 
 
@@ -49,7 +49,7 @@ def token_of(text: str) -> str:
     return bass_token(chord.root.semitones) + {"-": "-", "o": "o", "ø": "o"}.get(chord.quality, "")
 
 
-# Scale steps from a root to a bass so many semitones above it.
+# Scale steps from a root to a bass, by how many semitones the bass lies above it.
 _STEPS = {1: 1, 2: 1, 3: 2, 4: 2, 5: 3, 6: 4, 7: 4, 8: 5, 9: 5, 10: 6, 11: 6}
 
 

@@ -23,7 +23,7 @@
    hear again (`excerpts`); `summary` says it in two sentences.
 7. `report`: all of it as typed values and as JSON.
 
-What counts how much is one table, `weights`. docs/grading.md shows every kind of mistake with its
+All weights are in one table, `weights`. docs/grading.md shows every kind of mistake with its
 grade and its advice.
 """
 

@@ -68,7 +68,7 @@ def _here_and_there(mistake: Mistake, aligned: AlignedCharts) -> str:
 
 @dataclass(frozen=True, slots=True)
 class _Repetition:
-    """A run of `size` bars that was `played` and is `written` so many times without a break.
+    """A run of `size` bars that the band played `played` times and the answer has `written` times.
 
     `end` is the last bar of the song, from 1, that belongs to the run there.
     """

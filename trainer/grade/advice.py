@@ -41,11 +41,11 @@ from trainer.grade.wording import word_mistake
 
 __all__ = ["advice_on_empty", "choose_advice"]
 
-# An answer of so many bars or more is far off where less than so large a share has the right root.
+# An answer with at least this many bars is far off if less than this share has the right root.
 FAR_OFF_BARS, FAR_OFF_SHARE = 8, 0.3
-# A bar has the right root if it has it for so much of its time.
+# A bar has the right root if it has it for at least this share of its time.
 HALF = 0.5
-# Who writes at most so many bars behind the song writes along with it.
+# A writer who is at most this many beats behind the song is keeping up with it.
 MOST_USUAL_LAG_BEATS = 8.0
 # How much of its cost counts where a forgotten flat or sharp is listed.
 ACCIDENTAL_SHARE = 0.25

@@ -46,15 +46,15 @@ __all__ = ["Alignment", "Step", "align", "diagonal_sums", "find_steps"]
 # A bar's credit is counted in units of 1 / UNIT, and what breaks ties in units of 1 / TIE of those.
 UNIT = 100_000_000
 TIE = 1_000_000
-# A run of so many bars may also be taken as so many gaps.
+# A run of exactly this many bars may also be taken as one gap for each bar.
 FEW_BARS = 2
 PHRASE_BONUS, SECTION_BONUS, PER_GAP, PER_BAR, NAME_BONUS, KIND_BONUS = 8, 8, 4, 3, 2, 1
 # What share of a phrase or section must agree with what is taken to be written again.
 LEAST_REPEATED = 0.75
 # In charts so long that the table has more cells, repeats are not looked for.
 MOST_CELLS_WITH_REPEATS = 500_000
-# Where no bars are too many in a row they are looked for from so many lost bars on, and so many of
-# the song's.
+# If no run of bars was added, repeats are looked for only if at least this many bars were lost, and
+# at least this share of the song's bars.
 LEAST_LOST_WITH_REPEATS, SHARE_LOST_WITH_REPEATS = 3, 0.15
 
 FloatArray = NDArray[np.float64]

@@ -34,7 +34,7 @@ SECTION_WORTH = 0.5
 MOST_WRONG = 0.2
 # An answer that is no longer than this share of the song may be one that stops early.
 UNFINISHED = 0.8
-# Read as one that stops early, it may lose so many bars more for each gap that it has less.
+# If it is read as one that stops early, it may lose this many more bars for each gap it saves.
 GAP_WORTH = 1.0
 # How many bars cheaper it is to pair bars whose chords are easily confused, and to pair the first
 # bars of sections of one kind.

@@ -170,7 +170,7 @@ def speed_text(bar: int) -> str:
 
 
 def far_off_text(written: int, right: Sequence[int]) -> str:
-    """Advise to start again: these bars of the song, of so many written, have the right root."""
+    """Advise the writer to start again; of the bars written, only `right` have the right root."""
     have = "has" if len(right) < 2 else "have"
     where = f" ({bars_text(right)})" if right else ""
     return (

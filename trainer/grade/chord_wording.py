@@ -27,7 +27,7 @@ __all__ = ["CHORD_WORDINGS"]
 
 # So many bars of silence are a gap that was left open.
 LEAST_OPEN = 4
-# A slip is said to be made every time from so many bars on.
+# Advice says "every time" only if the slip was made in at least this many bars.
 LEAST_EVERY = 3
 MOST_PAIRS = 4
 MOST_CACHED = 1 << 12

@@ -25,13 +25,13 @@ __all__ = ["find_edits"]
 # So many missing bars in a row are not written, wherever they are: nobody forgets two phrases of
 # four bars one by one.
 LONG_STRETCH = 8
-# So many are enough at the start or the end of the song, where a writer starts late or stops.
+# This many are enough at the start or the end of the song, where a writer starts late or stops.
 SHORT_STRETCH = 3
 # From this share of the song's bars on, what is counted double or half is the song, not a part.
 SHARE_OF_SONG = 0.8
-# Two bars counted as one may be followed by others with so many bars between and be one stretch.
+# Pairs of bars counted as one belong to one stretch if at most this many bars lie between them.
 MOST_BETWEEN = 1
-# Bars that changed places with others may stand beyond at most so many times as many.
+# Bars that changed places may stand beyond at most this many times as many other bars.
 MOST_PASSED = 2
 
 

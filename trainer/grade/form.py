@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 __all__ = ["grade_form"]
 
-# The search for the best reading of letters ends after so many readings, with the best until then.
+# The search for the best reading of letters stops after this many readings and takes the best one.
 # Charts of up to four letters are read exactly.
 MOST_READINGS = 2_000
 FORM_LETTERS = frozenset("ABCDEFGH123456789")

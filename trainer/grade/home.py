@@ -54,11 +54,11 @@ SHARE_TWICE, FEWEST_BARS, FEWEST_HALF_BARS = 0.75, 4, 2
 CANDIDATES = 2
 # How many bars must share their roots before a shift is tried: fewer share them under most shifts.
 FEWEST_SHARED = 3
-# A reading in another count or from another 1 is taken, whatever its grade, where it leaves so
-# little unexplained, and so much less than the reading before.
+# A reading in another count or from another 1 is taken, whatever its grade, if it explains at least
+# this share of the bars, and this much more than the reading before.
 LEAST_EXPLAINED, EXPLAINED_MORE = 0.85, 0.15
-# Of what a part gains by another 1 this much must be left in the whole chart: bars beside it may be
-# aligned anew and lose.
+# At least this share of what a part gains from another 1 must remain in the whole chart, since the
+# bars beside the part are then aligned again and may lose.
 PART_OF_GAIN = 0.5
 # How many cells all alignments of an answer may have in total.
 MOST_CELLS = 2_500_000

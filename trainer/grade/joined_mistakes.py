@@ -18,8 +18,8 @@ __all__ = ["exchanged_roots", "join_mistakes"]
 
 # How many bars from where it was played something may be written and still be the same.
 REACH = 2
-# Two chords are exchanged if each is written for the other in so many bars, at least, and in so
-# large a share of the bars that have it.
+# Two chords are exchanged if each is written for the other in at least this many bars, and in at
+# least this share of the bars that have it.
 LEAST_EXCHANGED, LEAST_EXCHANGED_SHARE = 2, 0.8
 
 

@@ -13,7 +13,7 @@ from trainer.grade.weights import Weights
 
 __all__ = ["KnownBars", "known_bars", "row_scores"]
 
-# For so many weights pairs of bars are kept, and so many pairs for each.
+# Pairs of bars are kept for at most this many sets of weights, and this many pairs for each.
 MOST_WEIGHTS, MOST_PAIRS = 4, 1 << 14
 
 

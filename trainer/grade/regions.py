@@ -11,17 +11,17 @@ from trainer.grade.readings import ReadBar
 
 __all__ = ["Region", "poor_regions"]
 
-# A part is poor where it lost so much of its bars: a part in another count or from another 1 lost
-# far more, and with some bars wrong in a part that is read right it lost less.
+# A part is poor if it lost at least this share of its bars. A part in another count or from another
+# 1 loses far more, and a part that is read right but has some wrong bars loses less.
 LEAST_LOST = 0.3
-# A part of fewer bars must have lost as much as one of so many.
+# A part with fewer bars than this must have lost as much as a part with this many.
 FEWEST_TO_LOSE = 3
 # How many poor parts are tried, those that lost most first; each takes another alignment or two.
 MOST_REGIONS = 8
-# So many bars in a row of which every other has no partner may be counted double or half; fewer
-# come about where bars are left out by chance.
+# If every other one of at least this many bars in a row has no partner, they may be counted double
+# or half. Fewer happen by chance when bars are left out.
 LEAST_ALTERNATING = 4
-# A part has so many bars, at least: one bar alone says nothing of its count or its 1.
+# A part has at least this many bars, because one bar alone says nothing about its count or its 1.
 FEWEST_BARS = 2
 
 

@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 
 __all__ = ["align_reading", "different_bars"]
 
-# From so many pairs of different bars on, arrays are faster than comparing them one by one, though
-# they remember nothing from the last grade.
+# From this many pairs of different bars, arrays are faster than comparing them one by one,
+# although they remember nothing from the last grade.
 MANY_PAIRS = 2_500
 
 

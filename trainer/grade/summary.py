@@ -1,6 +1,6 @@
 """Say in two sentences what a teacher would say of an answer: what was good, and what to work on.
 
-Both are true as they stand. What was good is chosen from what is wholly right: the form, the length
+Both are true as they stand. The first names what is completely right: the form, the length
 of every phrase, the roots (of some sections at least), the basses, splits and articulations that
 the song has. What to work on is the kind of mistake that cost most, all its places together.
 """
@@ -29,7 +29,7 @@ EVERY_ARTICULATION = {
 }
 PARTS = (SLASHES, SPLITS, *EVERY_ARTICULATION.values())
 MOST_CACHED = 1 << 12
-NOTHING_TO_MEND = "There's nothing to fix. Try it in another key, or with one listen fewer."
+NOTHING_TO_FIX = "There's nothing to fix. Try something harder next."
 # Which kinds of advice are one thing to work on, and what it is called.
 TOPICS = {
     "plain number": "the minor chords",
@@ -129,7 +129,7 @@ def _start(kinds: AbstractSet[str]) -> str:
 def _good(
     reference: ChartContent, answer: ChartContent, rows: Sequence[BarGrade], form: FormGrade
 ) -> list[str]:
-    """Name what is wholly right, what says most first."""
+    """Name what is completely right, what says most first."""
     good = []
     if len(reference.sections) > 1 and form.order == 1.0:
         good.append("the form")
@@ -223,7 +223,7 @@ def _to_work_on(advice: Sequence[Advice]) -> str:
         return _home(home[0].kind.removeprefix("home: "))
     told = sorted((one for one in advice if one.kind in TOPICS), key=_topic)
     if not told:
-        return NOTHING_TO_MEND
+        return NOTHING_TO_FIX
     groups = [(topic, list(inside)) for topic, inside in groupby(told, key=_topic)]
     topic, costliest = max(groups, key=lambda group: sum(one.cost for one in group[1]))
     return f"Work on {_pair(costliest) or topic}{_bars_of(costliest)}."

@@ -27,7 +27,7 @@ __all__ = [
 
 # By so much, in bars or as a share, sums of the same fractions may differ: it is nothing.
 ROUNDING = 1e-9
-# A swap of so many bars takes away `Weights.swapped`; of more, more.
+# A swap of up to this many bars takes away `Weights.swapped`; a longer swap takes away more.
 BARS_OF_A_SWAP = 20
 
 
@@ -44,7 +44,7 @@ class Weights:
     `related` for another chord that shares at least half
     of the notes; in other cases `shared_tones` is the most that it may earn for quality, multiplied
     by the notes in common over all notes of both chords. `all_or_nothing` gives quality and bass
-    together, and only where the chord is wholly right, and neither of these. `plain_minor` is for
+    together, and only if the whole chord is right, and neither of these. `plain_minor` is for
     houses that write a plain 2, 3 or 6 for the minor chord: there the minus sign is not asked for
     on these three. `slip` is the most that one slip made throughout takes away (the same chord
     written for the same chord, of those that are easily confused), in losses of one bar.
@@ -113,7 +113,7 @@ class Weights:
             )
 
     def swap_of(self, bars: int) -> float:
-        """Return what swapping two phrases or sections of so many bars takes away, in bars."""
+        """Return what swapping two phrases or sections of `bars` bars takes away, in bars."""
         return self.swapped * max(1.0, bars / BARS_OF_A_SWAP)
 
     @property
@@ -238,7 +238,7 @@ WHOLE_CHORD = "in every bar: the chord, only if all of it is right"
 
 
 def weights_table(weights: Weights) -> tuple[WeightRow, ...]:
-    """Return what counts how much, in words for learners. Parts that do not count are left out."""
+    """Return the weight of each part, in words for learners, without parts that do not count."""
     rows = [
         WeightRow(name, getattr(weights, name), meaning)
         for name, meaning in MEANINGS.items()

@@ -47,7 +47,7 @@ class Conditions:
 class Tally:
     """Sums over graded bars.
 
-    `skills` holds for each skill (bars, sum of credits, bars wholly right), where the credit is
+    `skills` holds for each skill (bars, sum of credits, bars entirely right), where the credit is
     that of the part of the bar which the skill is about, as the ratings take it. `chords` counts
     pairs (played, written): how often each chord was written as which, itself included; `written`
     "" is a chord of a missing bar, `played` "" one of an added bar.

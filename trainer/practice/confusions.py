@@ -24,7 +24,7 @@ __all__ = [
 
 # What was confused longer ago explains nothing of today.
 RECENT_CONFUSIONS = timedelta(days=90)
-# A confusion counts from so many occurrences, and so many of them wrong.
+# A confusion counts if there were at least LEAST occurrences and LEAST_WRONG of them were wrong.
 LEAST = 4
 LEAST_WRONG = 2
 

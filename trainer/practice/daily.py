@@ -49,7 +49,7 @@ MOST_AT_FIRST = MOST_OF_KIND | {"new": BASICS + 1}
 SET_MINUTES = 10.0
 # A set may be longer by this many minutes rather than have one item fewer.
 OVER = 1.5
-# An item may take so many times its even share of the minutes that are left, and always so long.
+# An item may take this many times its even share of the minutes left, and always SHORTEST_MINUTES.
 STRETCH = 1.5
 SHORTEST_MINUTES = 1.6
 # A skill seen within this time is left alone.

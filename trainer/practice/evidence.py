@@ -17,7 +17,7 @@ section start         a section starts here in the answer too
 minor home            the answer was not counted from another home
 feel                  the bar's score: it is heard in all of it
 tag                   the bar's score, half of it where no section starts with the tag
-changed return        1 for a bar that is wholly right, else half its score; less a share for each
+changed return        1 for a bar that is entirely right, else half its score; less a share for each
                       bar of the section that was left out or added: as many as changed take all
 ====================  ===========================================================
 
@@ -227,7 +227,7 @@ def _rate_tag(
 def _rate_return(
     bars: Sequence[GradedBar], found: Sequence[dict[str, float]], section: Sequence[int]
 ) -> None:
-    """Halve the credits of bars that are not wholly right, for much of a bar may be as it was the
+    """Halve the credits of bars that are not entirely right, for much of a bar may be as it was the
     last time, and take off what the length of the section was missed by."""
     changed = [at for at in section if "changed return" in found[at]]
     missed = sum(bars[at].reference is None or bars[at].is_missing for at in section)

@@ -56,7 +56,7 @@ def _scheduler() -> Scheduler:
 
 
 def recall_for(credit: float, bars: int) -> Recall:
-    """The recall for a mean credit (0 to 1) over so many bars.
+    """The recall for a mean credit (0 to 1) over a number of bars.
 
     Common practice, no source: half of the bars wrong is not recalled, four in five right is good,
     and all of at least six right is easy.

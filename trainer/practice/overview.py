@@ -14,7 +14,7 @@ from trainer.practice.rating import LearnerState, Rating, rating, success_probab
 
 __all__ = ["SkillSummary", "credible_interval", "skill_summaries"]
 
-# 90% of a normal distribution lie within so many standard deviations of its mean.
+# 90% of a normal distribution lies within this many standard deviations of its mean.
 WITHIN = 1.645
 
 

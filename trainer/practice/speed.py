@@ -2,8 +2,8 @@
 
 One section of sixteen bars at 96 beats a minute, six chords, a few splits and slashes, the small
 band, no help, one listen, no pause, the tempo as it is. The result is the share of the bars that
-were kept up with: written wholly right, no later than one bar after they had sounded and no earlier
-than one bar before they sounded (what was written earlier was a guess).
+were kept up with: written entirely right, no later than one bar after they had sounded and no
+earlier than one bar before they sounded (what was written earlier was a guess).
 The protocol has a name; if it ever changes, so does the name, and results of different protocols
 are never compared. An exercise carries the name of its protocol in its recipe, under "protocol".
 Common practice, no source.
@@ -88,7 +88,7 @@ FIRST_SPEED_RECIPE: Mapping[str, Any] = {
 }
 # A bar is in time if it is written before the bar after it has ended.
 BARS_IN_TIME = 2
-# A bar is no guess if it is written at most so many bars before it began to sound.
+# A bar written at most this many bars before it sounded is not a guess.
 BARS_AHEAD = 1
 RIGHT = 1 - 1e-9
 

@@ -233,7 +233,7 @@ class LevelBest:
 @dataclass(frozen=True, slots=True)
 class SkillDay:
     """A day's evidence for a skill: the bars it was in, the sum of their credits in what the skill
-    is about, and in how many of them that was wholly right."""
+    is about, and in how many of them it was entirely right."""
 
     day: date
     skill: str

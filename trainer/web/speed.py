@@ -26,7 +26,7 @@ __all__ = ["SpeedView", "router", "speed_in_period", "speed_view"]
 
 router = APIRouter(prefix="/speed")
 SEE_OTHER = 303
-# A test that does not count is mentioned while it is among so many of the last attempts.
+# A test that does not count is mentioned while it is among this many of the latest attempts.
 NEWEST = 10
 # How many of the last results are drawn; the table has them all.
 DRAWN = 40

@@ -13,7 +13,7 @@ from fastapi.responses import RedirectResponse, Response
 
 from trainer.drill import lesson_records, rating_state
 from trainer.exercise import Lesson
-from trainer.practice import MORE, describe_placement, lesson_for_skill
+from trainer.practice import MORE, describe_placement, describe_skill, lesson_for_skill
 from trainer.store import AttemptRecord, SetItem
 from trainer.web.context import Context, LearnerContext
 
@@ -51,13 +51,16 @@ class ItemRow:
 
 @dataclass(frozen=True, slots=True)
 class SetView:
-    """One set of the day, numbered from 1; `is_placement` where it finds the level, `is_more` where
-    it is more of one skill."""
+    """One set of the day, numbered from 1.
+
+    `is_placement` is whether it finds the level; `more_of` is the skill that it gives ten more
+    exercises on, in words, "" if it is no such set.
+    """
 
     day: date
     number: int
     is_placement: bool
-    is_more: bool
+    more_of: str
     items: tuple[ItemRow, ...]
 
     @property
@@ -214,10 +217,11 @@ def _today_view(
         rows = list(inside)
         kind = rows[0].kind
         shown = tuple(_row(row, attempts, drafted) for row in rows)
-        sets.append(SetView(rows[0].day, number, kind == PLACEMENT, kind == MORE, shown))
+        more_of = describe_skill(rows[0].skills[0]) if kind == MORE else ""
+        sets.append(SetView(rows[0].day, number, kind == PLACEMENT, more_of, shown))
     # More of one skill is the present set until it is done; then the day's own is again.
-    present = next((one for one in reversed(sets) if one.is_more and one.waiting), None)
-    present = present or next((one for one in reversed(sets) if not one.is_more), None)
+    present = next((one for one in reversed(sets) if one.more_of and one.waiting), None)
+    present = present or next((one for one in reversed(sets) if not one.more_of), None)
     return TodayView(tuple(sorted(sets, key=lambda one: one is present)))
 
 

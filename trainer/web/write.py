@@ -38,7 +38,7 @@ __all__ = ["router"]
 router = APIRouter()
 SEE_OTHER, BAD_REQUEST, NOT_FOUND, CONFLICT = 303, 400, 404, 409
 CHORD_NAMES = re.compile(r"^\s*chords\s*:.*$", re.IGNORECASE | re.MULTILINE)
-# The result of an exercise is looked for among so many of the last attempts.
+# The result of an exercise is looked for among this many of the latest attempts.
 NEWEST = 100
 # A character of UTF-8 has four bytes at most.
 MOST_BYTES = 4 * MOST_TYPED

@@ -18,7 +18,7 @@ SIGNS = {
     "every choke": Articulation.CHOKE,
 }
 WORK = (
-    "There's nothing to fix. Try it in another key, or with one listen fewer.",
+    "There's nothing to fix. Try something harder next.",
     "Write down one phrase: count its bars, and find the 1.",
     "Work on one phrase at a time: count its bars, find the 1, then follow the bass.",
     "Agree with the band on which 1 to count a minor song from.",

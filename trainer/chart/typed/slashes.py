@@ -13,7 +13,7 @@ from trainer.chart.typed.units import Unit, split
 __all__ = ["settle_slashes"]
 
 SLASHES_ASKED = "Does each slash end a phrase, or put another note in the bass?"
-# Equal groups of so many chords or more are phrases.
+# Equal groups of at least this many chords are phrases.
 PHRASE_BARS = 4
 BASS = re.compile(r"[b#]?[1-7]")
 

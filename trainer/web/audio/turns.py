@@ -43,7 +43,7 @@ class Renderer(Protocol):
 
 
 class RenderTurns:
-    """Gives out turns to render one block, at most so many at once; safe to use from threads.
+    """Gives out turns to render one block, a limited number at once; safe to use from threads.
 
     A turn goes to the renderer whose sound is needed most, of several to the one that has waited
     longest; nobody renders beside one that is needed more, for the two would share the processor.

@@ -118,7 +118,7 @@ export class BarEditor extends EventTarget {
     this.dispatchEvent(new CustomEvent("closed", { detail: { at, to } }));
   }
 
-  /** Stay on the bar when the sheet was drawn anew. */
+  /** Stay on the bar when the sheet was drawn again. */
   place() {
     const { span } = this;
     const bar = span && this.preview.bars.find((one) => one.start <= span.start && span.start < one.end);

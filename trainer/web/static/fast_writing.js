@@ -17,7 +17,7 @@ function read(line) {
 }
 
 /** What the key for the line above puts in at the end of the caret's line: the line above on an empty
- * line, what is left of it on a line that has begun, the line itself anew where nothing is left.
+ * line, what is left of it on a line that has begun, or the line itself once more if nothing is left.
  * @param {string} text @param {number} caret @returns {{ at: number, put: string } | null} */
 export function lineAbove(text, caret) {
   const here = lineAround(text, caret);

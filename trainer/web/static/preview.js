@@ -9,7 +9,7 @@ import { ask, connection, Refused, Unreachable } from "./server.js";
 const QUIET_MS = 1500;
 const TOO_LARGE = 413;
 
-/** Events: "draw" before the sheet is drawn anew, "drawn" after it, "told" when other notes may be
+/** Events: "draw" before the sheet is drawn again, "drawn" after it, "told" when other notes may be
  * in sight. */
 export class Preview extends EventTarget {
   /** @param {string} exercise @param {HTMLElement} sheet what scrolls

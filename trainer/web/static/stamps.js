@@ -1,6 +1,6 @@
 // When each character of the text was typed, whatever is edited in between.
 
-/** A run: so many characters typed at that second; null where nothing had been played yet.
+/** A run: how many characters were typed, and at which second; null if nothing had been played yet.
  * @typedef {[number, number | null]} Run */
 
 export class Stamps {

@@ -84,7 +84,7 @@ class BarPair:
             return f"{self.place}: {played}, {self.word}"
         if not self.word:
             return f"{self.place}: {played}, right"
-        return f"{self.place}: played {played}; you wrote {written}: {self.word}"
+        return f"{self.place}: the band played {played}; you wrote {written} ({self.word})"
 
 
 @dataclass(frozen=True, slots=True)
