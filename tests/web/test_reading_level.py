@@ -67,3 +67,21 @@ def test_the_pages_have_sentences(pages: dict[str, str]) -> None:
     """The pages that explain most are among those that are measured."""
     for name in ("start", "result", "today", "speed", "progress", "hearing"):
         assert len(list(sentences(main_of(pages[name])))) >= 2, name
+
+
+@pytest.mark.parametrize(
+    ("text", "grade"),
+    [
+        ("The cat sat on the mat.", -1.45),
+        (
+            "The Australian platypus is seemingly a hybrid of a mammal and reptilian creature.",
+            11.3,
+        ),
+    ],
+)
+def test_the_grade_is_the_published_one(text: str, grade: float) -> None:
+    """Sentences often used to explain the formula have the grade that is given for them.
+
+    The values are from memory; they follow from 6 words with 6 syllables and from 13 with 24.
+    """
+    assert flesch_kincaid_grade(text) == pytest.approx(grade, abs=0.05)
