@@ -58,7 +58,10 @@ def _has(chart: Chart, name: str, settings: Settings) -> bool:
     """Whether a chart shows a feature."""
     bars = chart.bars()
     articulations = {event.articulation for bar in bars for event in bar.events}
-    lengths = {len(phrase.bars) for section in chart.sections for phrase in section.phrases}
+    led_in = bars[0].meter.quarters < chart.meter.quarters
+    full = bars[1:] if led_in else bars
+    phrases = [phrase for section in chart.sections for phrase in section.phrases]
+    lengths = {len(phrase.bars) - (led_in and not at) for at, phrase in enumerate(phrases)}
     shown = {
         "splits": any(len(bar.events) > 1 for bar in bars),
         "uneven_splits": any(not bar.is_even for bar in bars),
@@ -67,8 +70,10 @@ def _has(chart: Chart, name: str, settings: Settings) -> bool:
         "holds": Articulation.HOLD in articulations,
         "pushes": Articulation.PUSH in articulations,
         "chokes": Articulation.CHOKE in articulations,
-        "short_bars": any(bar.meter != chart.meter for bar in bars),
+        "short_bars": any(bar.meter != chart.meter for bar in full),
         "key_change": any(bar.key_change for bar in bars),
+        "silent_bars": any(event.chord is None for bar in bars for event in bar.events),
+        "pickup": led_in,
         "tag": any(section.kind == "tag" for section in chart.sections),
     }
     return shown[name]

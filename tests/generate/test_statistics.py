@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
@@ -23,6 +24,13 @@ MARKS = {
 }
 
 
+OF_SONGS: dict[str, Callable[[Chart], bool]] = {
+    "tag": lambda chart: any(section.kind == "tag" for section in chart.sections),
+    "key_change": lambda chart: any(bar.key_change for bar in chart.bars()),
+    "pickup": lambda chart: chart.bars()[0].meter != chart.meter,
+}
+
+
 def _realised(name: str, charts: list[Chart]) -> float:
     """How often a feature happens: a bar, a phrase or a song, as its rate is meant."""
     bars = [bar for chart in charts for bar in chart.bars()]
@@ -31,14 +39,10 @@ def _realised(name: str, charts: list[Chart]) -> float:
         return sum(any(e.articulation is MARKS[name] for e in b.events) for b in bars) / len(bars)
     if name == "odd_phrases":
         return sum(len(phrase.bars) != 4 for phrase in phrases) / len(phrases)
-    if name in ("tag", "key_change"):
-        shown = [
-            any(s.kind == "tag" for s in chart.sections)
-            if name == "tag"
-            else any(bar.key_change for bar in chart.bars())
-            for chart in charts
-        ]
-        return sum(shown) / len(shown)
+    if name in OF_SONGS:
+        return sum(map(OF_SONGS[name], charts)) / len(charts)
+    if name == "silent_bars":
+        return sum(phrase.bars[-1].events[0].chord is None for phrase in phrases) / len(phrases)
     tests = {
         "splits": lambda bar: len(bar.events) > 1,
         "slash_chords": lambda bar: any(e.chord and e.chord.bass for e in bar.events),
@@ -55,7 +59,7 @@ def _realised(name: str, charts: list[Chart]) -> float:
 def test_rates_are_kept(name: str, rate: float) -> None:
     """Over many songs each feature happens as often as its rate says."""
     settings = Settings(features=Features(**{name: rate}))
-    within = 0.07 if name in ("tag", "key_change") else 0.035
+    within = 0.07 if name in OF_SONGS else 0.035
     assert _realised(name, list(songs(settings, 150))) == pytest.approx(rate, abs=within)
 
 

@@ -23,6 +23,7 @@ NEEDED_RATES = {
     "short bar": "short_bars",
     "key change": "key_change",
     "tag": "tag",
+    "no chord": "silent_bars",
 }
 # The keys that the generator checks together.
 GENERATED = ("styles", "meters", "tempo", "chords", "favour", "minor")

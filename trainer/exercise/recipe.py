@@ -26,7 +26,7 @@ SHOWN = ("help.light",)
 # that has what they ask for is taken.
 CHOOSING = ("thrice",)
 # Keys that recipes of earlier versions did not have: one that does not use them stays as it was.
-OPTIONAL = ("thrice", "around")
+OPTIONAL = ("thrice", "around", "basses")
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +66,7 @@ class Recipe:
     keys: tuple[str, ...] = ()
     chords: tuple[str, ...] = ()
     favour: tuple[str, ...] = ()
+    basses: tuple[str, ...] = ()
     extensions: float = 0.0
     minor: float = 0.0
     phrase_bars: int = 4
@@ -105,6 +106,7 @@ class Recipe:
             odd_lengths=self.odd_lengths,
             variety=self.variety,
             favour=self.favour,
+            basses=self.basses,
         )
 
     def digest(self, *, song_only: bool = False) -> str:
@@ -162,7 +164,7 @@ def recipe_to_dict(recipe: Recipe) -> dict[str, Any]:
     """A recipe as plain values, its keys always in the same order.
 
     `styles` is a list, or an object of weights where the styles have weights. `tempo`, `bars`,
-    `band`, `thrice` and `around` are left out where the recipe leaves them open.
+    `band`, `thrice`, `around` and `basses` are left out where the recipe leaves them open.
     """
     table: dict[str, Any] = {}
     for each in fields(recipe):

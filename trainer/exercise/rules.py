@@ -93,6 +93,11 @@ def _is_chord(value: object) -> bool:
     return len(chords) == 1 and str(chords[0]) == value and "/" not in str(value)
 
 
+def _is_slash_chord(value: object) -> bool:
+    """Whether a text is one triad over another bass, without articulation."""
+    return isinstance(value, str) and is_skill(f"bass {value}")
+
+
 def _is_bars(value: object) -> bool:
     each = _whole(1, 400)
     return isinstance(value, list) and len(value) == 2 and all(map(each.holds, value))
@@ -155,6 +160,9 @@ RULES: dict[str, Rule] = {
     ),
     "chords": _several(_CHORD, empty="allows every chord"),
     "favour": _several(_CHORD, empty="favours none"),
+    "basses": _several(
+        Rule('a slash chord such as "5/7" or "6-/5"', _is_slash_chord), empty="allows every bass"
+    ),
     "extensions": _RATE,
     "minor": _RATE,
     "phrase_bars": _whole(2, 8),

@@ -16,7 +16,7 @@ from typing import NamedTuple
 
 from trainer.generate.sketch import BarSketch, SharedBar
 from trainer.generate.tables import table
-from trainer.generate.tokens import parse_chord, parse_degree
+from trainer.generate.tokens import parse_chord, parse_degree, spell, spell_bass
 from trainer.generate.weighted_choice import WeightedChoice, poisson_sample
 
 __all__ = ["add_basses", "explains_bass"]
@@ -113,12 +113,18 @@ def _part(row: Mapping[str, int], name: str) -> float:
 
 
 def add_basses(
-    rng: random.Random, mode: str, shared_bars: list[SharedBar], rate: float, may_split: bool
+    rng: random.Random,
+    mode: str,
+    shared_bars: list[SharedBar],
+    rate: float,
+    may_split: bool,
+    allowed: frozenset[str] = frozenset(),
 ) -> None:
     """Put slash chords into a share of the bars heard, where the bass line explains them.
 
     `rate` is that share, 0 to 1. `may_split` lets a bar of one chord be split for a bass that
-    passes to the next chord.
+    passes to the next chord. `allowed` holds the slash chords there may be, as in "5/7"; empty
+    allows all.
     """
     if rate <= 0:
         return
@@ -126,7 +132,7 @@ def add_basses(
     candidates: list[BassCandidate] = []
     for shared in shared_bars:
         total += shared.copies
-        candidates += _candidates(mode, shared, may_split)
+        candidates += _candidates(mode, shared, may_split, allowed)
     weights = []
     for candidate in candidates:
         weight = 0.0
@@ -136,7 +142,7 @@ def add_basses(
         weights.append(weight * OPENING if opens and not candidate.event else weight)
     copies = [candidate.shared.copies for candidate in candidates]
     for at in poisson_sample(rng, weights, copies, rate * total):
-        _apply(rng, mode, candidates[at])
+        _apply(rng, mode, candidates[at], allowed)
 
 
 def _bass_at(bar: BarSketch | None, event: int) -> str:
@@ -158,19 +164,35 @@ def _neighbours(shared: SharedBar, event: int) -> list[tuple[str, str]]:
 
 
 def _common_basses(
-    mode: str, chord: str, around: list[tuple[str, str]], passing: bool
+    mode: str,
+    chord: str,
+    around: list[tuple[str, str]],
+    passing: bool,
+    allowed: frozenset[str],
 ) -> tuple[tuple[str, float], ...]:
-    """The basses of a chord that are explained between all pairs of basses around it."""
+    """The basses of a chord that are allowed and explained between all pairs of basses around
+    it."""
     own = chord.rstrip("-o")
     rows = [_basses(mode, own if passing else low, chord, after, passing) for low, after in around]
     common = rows[0]
+    if allowed:
+        common = tuple(each for each in common if _written(chord, each[0]) in allowed)
     for row in rows[1:]:
         names = [bass for bass, _ in row]
         common = tuple((bass, weight) for bass, weight in common if bass in names)
     return common
 
 
-def _candidates(mode: str, shared: SharedBar, may_split: bool) -> list[BassCandidate]:
+@lru_cache(maxsize=4096)
+def _written(chord: str, bass: str) -> str:
+    """A slash chord as it is written in a chart."""
+    form = spell(chord)
+    return f"{form}/{spell_bass(form, bass)}"
+
+
+def _candidates(
+    mode: str, shared: SharedBar, may_split: bool, allowed: frozenset[str]
+) -> list[BassCandidate]:
     """The chords of one bar that could take a bass."""
     if shared.bar.short:
         return []
@@ -178,16 +200,18 @@ def _candidates(mode: str, shared: SharedBar, may_split: bool) -> list[BassCandi
     may_split = may_split and shared.bar.whole and shared.bar.beats[0] % 2 == 0
     for event, chord in enumerate(shared.bar.chords):
         around = _neighbours(shared, event)
-        basses = _common_basses(mode, chord, around, False)
+        basses = _common_basses(mode, chord, around, False, allowed)
         if basses:
             found.append(BassCandidate(shared, event, basses, False))
-        passing_basses = _common_basses(mode, chord, around, True) if may_split else ()
+        passing_basses = _common_basses(mode, chord, around, True, allowed) if may_split else ()
         if passing_basses:
             found.append(BassCandidate(shared, event, passing_basses, True))
     return found
 
 
-def _apply(rng: random.Random, mode: str, candidate: BassCandidate) -> None:
+def _apply(
+    rng: random.Random, mode: str, candidate: BassCandidate, allowed: frozenset[str]
+) -> None:
     """Put a bass under the chord, unless new basses beside it mean that the line no longer explains
     it."""
     shared, event, passing = candidate.shared, candidate.event, candidate.passing
@@ -197,7 +221,8 @@ def _apply(rng: random.Random, mode: str, candidate: BassCandidate) -> None:
     for each in shared.occurrences:
         if (each.before and each.before.basses[-1]) or (each.after and each.after.basses[0]):
             return
-    basses = _common_basses(mode, bar.chords[event], _neighbours(shared, event), passing)
+    around = _neighbours(shared, event)
+    basses = _common_basses(mode, bar.chords[event], around, passing, allowed)
     if not basses:
         return
     bass = WeightedChoice(basses).choose(rng)

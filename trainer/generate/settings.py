@@ -14,8 +14,9 @@ class Features:
     """The rate of each feature, from 0 (never) to 1 (wherever it can be).
 
     Per bar: splits, uneven_splits (a share of the splits), slash_chords, holds, pushes, chokes,
-    short_bars [2/4]. Per phrase: odd_phrases. Per song: key_change, tag, later_changes (a section
-    that comes back differs; that the last bar of a song holds the home chord is no such change).
+    short_bars [2/4]. Per phrase: odd_phrases, silent_bars (its last bar is silent). Per song:
+    key_change, tag, later_changes (a section that comes back differs; that the last bar of a song
+    holds the home chord is no such change), pickup (a short bar before the first).
     """
 
     splits: float = 0.0
@@ -29,6 +30,8 @@ class Features:
     key_change: float = 0.0
     tag: float = 0.0
     later_changes: float = 0.0
+    silent_bars: float = 0.0
+    pickup: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +50,7 @@ class Settings:
     `meters` ("4/4", "6/8") must agree with the styles; empty asks nothing. `variety` 0 gives every
     song the rates as stated; 1 lets songs and styles differ as widely as real ones do, around the
     same average. `favour` names chords that phrases should hold where they can (what a level
-    introduces).
+    introduces). `basses` names the slash chords there may be ("5/7", "1/3"); empty allows all.
     """
 
     size: str = "song"
@@ -64,3 +67,4 @@ class Settings:
     style_weights: tuple[float, ...] = ()
     variety: float = 0.0
     favour: tuple[str, ...] = ()
+    basses: tuple[str, ...] = ()

@@ -21,6 +21,7 @@ from trainer.generate.blues import blues_chorus
 from trainer.generate.check import check_settings, tempo_range
 from trainer.generate.compose import CONNECTING_KINDS, Composer, chords_in
 from trainer.generate.extensions import blues_spellings, draw_spellings
+from trainer.generate.finish import finish_sections
 from trainer.generate.form import (
     SectionPlan,
     draw_lengths,
@@ -177,7 +178,9 @@ class _SongBuilder:
             tempo=float(min(high, max(low, round(low + (high - low) * rng.random())))),
             feel=self.style.feel,
             key=self._key(),
-            sections=render_sections(sections, self.style.meter),
+            sections=finish_sections(
+                rng, render_sections(sections, self.style.meter), self.features
+            ),
         )
 
     def _key(self) -> Key:
@@ -359,7 +362,8 @@ class _SongBuilder:
             separate_endings(sections)
         heard = shared_bars(sections)
         shorten_bars(rng, heard, features.short_bars)
-        add_basses(rng, model.mode, heard, features.slash_chords, features.splits > 0)
+        allowed = frozenset(self.settings.basses)
+        add_basses(rng, model.mode, heard, features.slash_chords, features.splits > 0, allowed)
         leaning = 1 + (self.style.extensions - 1) * self.settings.variety
         rate = min(1.0, self.settings.extensions * leaning)
         if self.style.blues and not self.named_forms:
