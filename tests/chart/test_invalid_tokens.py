@@ -60,7 +60,7 @@ SLIPS = [
     ("1 () 4", 1, 3, "()", "chords between ( and )"),
     ("1 (", 1, 3, "( without )", "a ) after the last chord"),
     ("1 [5] 4", 1, 3, "[5]", "round brackets around the chords of one bar, as in (1 5)"),
-    ("1 [x] 4", 1, 3, "[x]", "[2/4] for one bar's own meter, or [up 2], [down 3] or [key D]"),
+    ("1 [x] 4", 1, 3, "[x]", "[2/4] for one bar's own meter, [up 2], [down 3] or [key D]"),
     ("1 [2/4 5", 1, 3, "[2/4 without ]", "[2/4]"),
     ("1] 4", 1, 2, "] without [", "pairs, as in [2/4]"),
     ("[key H] 1", 1, 1, "[key H]", "a key such as D, Bb, F# or E minor"),

@@ -36,6 +36,7 @@ def test_the_signs_that_ship_stand_by_group() -> None:
     bars = [bar for sign in signs for bar in sign.chart.bars()]
     assert {str(bar.meter) for bar in bars} == {"4/4", "2/4"}
     assert any(bar.key_change for bar in bars)
+    assert any(bar.fades for bar in bars)
     assert {len(bar.events) for bar in bars} == {1, 2}
 
 

@@ -195,6 +195,13 @@ RULES = (
         TUNE,
     ),
     Rule(
+        "A fade not marked, or marked where the band plays on",
+        (),
+        "no bar is wrong by it; it costs nothing and is said once, wherever the fade begins",
+        TUNE.replace("2- 5 1 1", "[fade] 2- 5 1 1"),
+        TUNE,
+    ),
+    Rule(
         "Bars taken for others in the same phrase",
         ("moved",),
         "equal numbers of bars stand bar for bar unless shifting them is clearly better",
@@ -213,7 +220,8 @@ def rules_table() -> Iterator[str]:
         weights = ", ".join(f"`{name}` {getattr(standard, name):g}" for name in rule.weights)
         cell = f"{_cell(rule.song)}<br>→<br>{_cell(rule.answer)}"
         score = f"{whole_percent(rule.score)}%"
-        yield f"| {rule.what} | {weights or 'the bar itself'} | {rule.reason} | {cell} | {score} |"
+        kept = "nothing" if rule.score == 1.0 else "the bar itself"
+        yield f"| {rule.what} | {weights or kept} | {rule.reason} | {cell} | {score} |"
 
 
 def _cell(text: str) -> str:

@@ -132,6 +132,7 @@ MISTAKES = (
         "A key change heard, the numbers counted in the old key",
         "1 4 5 1 . [up 2] 1 4 6- 5", "1 4 5 1 . 2 5 7- 6",
     ),
+    _in("1 4 1 4 . [fade] 1 4 1 4", "A fade not marked", "[fade] ", ""),
     WorkedMistake("Counted from another home", SHORT, "4 1/3 2- b7 . 4 b7 5- 1^7"),
     WorkedMistake("A minor song from its relative major", "1- 4- b7 1- . b6 b3 b7 1-",
             "6- 2- 5 6- . 4 1 5 6-"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from functools import cache
 from itertools import pairwise
@@ -157,5 +158,10 @@ def charts(draw: st.DrawFn, most_sections: int = 3) -> Chart:
     listed = draw(_several_sections(meter, most_sections))
     if draw(_upto(0, 1)):
         listed[0] = Section("", listed[0].phrases)
+    if not draw(_upto(0, 3)):
+        place = draw(_upto(0, len(listed) - 1))
+        first, *others = listed[place].phrases
+        fading = Phrase((replace(first.bars[0], fades=True), *first.bars[1:]))
+        listed[place] = Section(listed[place].name, (fading, *others))
     feel = draw(_feels(meter))
     return Chart(draw(titles()), meter, draw(TEMPI), feel, draw(keys()), tuple(listed))

@@ -53,9 +53,9 @@ def songs(most_sections: int = 3) -> st.SearchStrategy[Chart]:
 
 
 def closed(chart: Chart) -> Chart:
-    """The chart with silence where a bar was open."""
+    """The chart with silence where a bar was open, and without a fade, which no grade counts."""
     listed = [
-        [[replace(bar, is_open=False) for bar in phrase] for phrase in section]
+        [[replace(bar, is_open=False, fades=False) for bar in phrase] for phrase in section]
         for section in opened(chart)
     ]
     found = rebuilt(chart, listed)

@@ -93,8 +93,8 @@ class _LineParser:
 
     def directive(self, token: DirectiveToken) -> None:
         self._finish_bar()
-        if any((token.meter is None) == (other.meter is None) for other in self.pending):
-            kind = "change of key" if token.meter is None else "meter"
+        kind = token.kind
+        if any(kind == other.kind for other in self.pending):
             self.report(token.start, f"a second {kind} before one bar", f"one {kind} to a bar")
         else:
             self.pending.append(token)
@@ -149,7 +149,8 @@ class _LineParser:
         key_change = sum(map(self._key_move, self.before))
         self.one += key_change
         is_open = valid and self.written[0].is_open
-        bar = Bar(meter, events or self._so_far(meter), key_change, is_open)
+        fades = any(directive.fades for directive in self.before)
+        bar = Bar(meter, events or self._so_far(meter), key_change, is_open, fades)
         self.count += 1
         self.phrases[-1].append(ParsedBar(bar, start, end, valid))
         self.written, self.before = [], []

@@ -86,7 +86,8 @@ def _section_to_json(section: Section) -> Json:
 def _bar_to_json(bar: Bar) -> Json:
     events = [_event_to_json(event) for event in bar.events]
     data = {"meter": str(bar.meter), "key_change": bar.key_change, "events": events}
-    return {**data, "open": True} if bar.is_open else data
+    signs = {"open": bar.is_open, "fade": bar.fades}
+    return {**data, **{sign: True for sign, written in signs.items() if written}}
 
 
 def _event_to_json(event: Event) -> Json:
@@ -193,8 +194,9 @@ def _phrase(phrase: _Object) -> Phrase:
 
 
 def _bar(bar: _Object) -> Bar:
-    events, is_open = bar.each("events", _event), bar.has("open") and bar.get("open", bool)
-    return bar.make(Bar, bar.meter(), events, bar.get("key_change", int), is_open)
+    events = bar.each("events", _event)
+    is_open, fades = (bar.has(sign) and bar.get(sign, bool) for sign in ("open", "fade"))
+    return bar.make(Bar, bar.meter(), events, bar.get("key_change", int), is_open, fades)
 
 
 def _event(event: _Object) -> Event:

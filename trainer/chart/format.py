@@ -9,6 +9,7 @@ from trainer.chart.typed.question import bar_of
 
 __all__ = [
     "ARTICULATION_LETTERS",
+    "FADE",
     "OPEN_BAR",
     "format_bar",
     "format_chart",
@@ -20,6 +21,7 @@ __all__ = [
 
 ARTICULATION_LETTERS = {Articulation.HOLD: "d", Articulation.PUSH: "p", Articulation.CHOKE: "c"}
 OPEN_BAR = "?"
+FADE = "[fade]"
 # Two phrases share a line while both are short and plain, easily taken in at a glance.
 SHORT_PHRASE_BARS = 5
 SHORT_PHRASE_CHORDS = 6
@@ -36,10 +38,10 @@ def format_tempo(tempo: float) -> str:
 
 
 def format_bar(bar: Bar, chart: Chart) -> str:
-    """Write one bar of a chart, with the bar's own meter or key move before it."""
-    before = ""
+    """Write one bar of a chart, with its fade, key move or own meter before it."""
+    before = f"{FADE} " if bar.fades else ""
     if bar.key_change:
-        before = f"{format_key_change(bar.key_change)} "
+        before += f"{format_key_change(bar.key_change)} "
     if bar.meter != chart.meter:
         before += f"[{bar.meter}] "
     if bar.is_open:
@@ -108,7 +110,7 @@ def _is_plain(phrase: Phrase) -> bool:
     return (
         len(bars) <= SHORT_PHRASE_BARS
         and sum([len(bar.events) for bar in bars]) <= SHORT_PHRASE_CHORDS
-        and all(bar.meter == bars[0].meter and not bar.key_change for bar in bars)
+        and all(bar.meter == bars[0].meter and not bar.key_change and not bar.fades for bar in bars)
     )
 
 

@@ -15,6 +15,7 @@ from trainer.chart.chords import EXTENSIONS
 
 __all__ = [
     "DIRECTIVES",
+    "FADE_WORDS",
     "OLD_SPLIT",
     "InvalidToken",
     "abbreviate",
@@ -23,7 +24,11 @@ __all__ = [
     "looks_like_section_name",
 ]
 
-DIRECTIVES = "[2/4] for one bar's own meter, or [up 2], [down 3] or [key D] to change the key"
+DIRECTIVES = (
+    "[2/4] for one bar's own meter, [up 2], [down 3] or [key D] to change the key, or [fade]"
+)
+# What is read as [fade] between square brackets.
+FADE_WORDS = r"fad(?:e|es|ing)(?:[\s-]*out)?"
 SPLIT_BRACKETS = "round brackets around the chords of one bar"
 LETTERS_REFUSED = (
     "a number (a flat is small b); to write letters, begin with a line that says chords: letters"

@@ -6,7 +6,7 @@ since degrees are counted against the major scale of the 1 in any case: the b3 o
 
 from __future__ import annotations
 
-from trainer.chart.format import OPEN_BAR, format_with, join_chords
+from trainer.chart.format import FADE, OPEN_BAR, format_with, join_chords
 from trainer.chart.keys import LETTER_PITCH, LETTERS, Key
 from trainer.chart.model import Bar, Chart, Chord, Degree, Event
 
@@ -66,7 +66,9 @@ def _suffix(chord: Chord) -> str:
 
 
 def _bar(bar: Bar, chart: Chart, shift: int) -> str:
-    before = f"[key {chart.key.shifted(shift)}] " if bar.key_change else ""
+    before = f"{FADE} " if bar.fades else ""
+    if bar.key_change:
+        before += f"[key {chart.key.shifted(shift)}] "
     if bar.meter != chart.meter:
         before += f"[{bar.meter}] "
     if bar.is_open:

@@ -79,13 +79,15 @@ class Event:
 class Bar:
     """One bar. `key_change` is by how many semitones the key moves from this bar on.
 
-    `is_open` is whether the bar's chord is not known yet; such a bar holds no chord.
+    `is_open` is whether the bar's chord is not known yet; such a bar holds no chord. `fades` is
+    whether the band fades out from this bar to the end of the chart.
     """
 
     meter: Meter
     events: tuple[Event, ...]
     key_change: int = 0
     is_open: bool = False
+    fades: bool = False
 
     def __post_init__(self) -> None:
         if self.is_open and any(event.chord is not None for event in self.events):
@@ -226,6 +228,9 @@ class Chart:
         bars = self.bars()
         if len(bars) > MOST_BARS:
             raise ChartError("chart", f"{len(bars)} bars", f"at most {MOST_BARS}")
+        fades = [number for number, bar in enumerate(bars, 1) if bar.fades]
+        if len(fades) > 1:
+            raise ChartError(f"bar {fades[1]}", "a second [fade]", "one [fade] in a chart")
         # A quick bound first: no bar takes more than 37 characters and 13 a chord.
         if 50 * (len(bars) + len(self.sections)) + 13 * sum(len(b.events) for b in bars) > 19_000:
             length = self._written_length()
@@ -240,7 +245,7 @@ class Chart:
         """At least the length of the chart's notation, so that what is written can be read."""
         length = 250 + sum(len(section.name) + 4 for section in self.sections)
         for bar in self.bars():
-            length += 3 + 18 * (bar.key_change != 0 or bar.meter != self.meter)
+            length += 3 + 18 * (bar.key_change != 0 or bar.meter != self.meter) + 7 * bar.fades
             length += 0 if bar.is_even else bar.meter.beats
             length += sum(len(str(event.chord or 0)) + 2 for event in bar.events)
         return length
@@ -262,12 +267,17 @@ class Chart:
             bar for section in self.sections for phrase in section.phrases for bar in phrase.bars
         )
 
+    @property
+    def fade_bar(self) -> int | None:
+        """The number of the bar from which the band fades out; None if it plays to the end."""
+        return next((number for number, bar in enumerate(self.bars(), 1) if bar.fades), None)
+
 
 def excerpt(chart: Chart, first: int, last: int) -> Chart:
     """Bars `first` to `last` (from 1, both included) as a chart of their own.
 
-    Its key is the one that holds where they start. Raises ChartError if the chart does not have
-    these bars.
+    Its key is the one that holds where they start. A fade is left out unless it is played to its
+    end. Raises ChartError if the chart does not have these bars.
     """
     places = [place for place in chart.placed_bars() if first <= place.number <= last]
     if not 1 <= first <= last or len(places) != last - first + 1:
@@ -276,6 +286,8 @@ def excerpt(chart: Chart, first: int, last: int) -> Chart:
         )
     start = places[0]
     places[0] = start._replace(bar=replace(start.bar, key_change=0))
+    if last < len(chart.bars()):
+        places = [place._replace(bar=replace(place.bar, fades=False)) for place in places]
     sections = tuple(
         Section(chart.sections[index].name, _phrases(list(inside)))
         for index, inside in groupby(places, key=lambda place: place.section)

@@ -54,12 +54,12 @@ def say_chord(chord: Chord | None) -> str:
 
 
 def say_bar(bar: Bar, meter: Meter | None = None) -> str:
-    """Say a bar, after its key move, and after its meter if that is not `meter`.
+    """Say a bar, after its fade and key move, and after its meter if that is not `meter`.
 
     With `meter` None only meters that are short against the common ones are said: those of fewer
     than 3 beats, as the 2/4 bar in a 4/4 song.
     """
-    before = ""
+    before = "the band fades out from here: " if bar.fades else ""
     if bar.key_change:
         direction = "up" if bar.key_change > 0 else "down"
         before += f"{direction} {STEPS[abs(bar.key_change)]}: "

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from trainer.chart.bars import ParsedBar, parse_line
 from trainer.chart.header import Header, HeaderLines
@@ -95,6 +95,7 @@ class TextParser:
         self.invalid_bars: set[int] = set()
         self.before: ReadLine | None = None
         self.key_shift = 0
+        self.fades = False
         self.full = False
 
     def line(self, number: int, line: str) -> None:
@@ -313,6 +314,7 @@ class TextParser:
             return
         if not self.sections:
             self.sections.append(_OpenSection("", number, 1, 1))
+        phrase = [self._with_one_fade(number, parsed, read) for parsed in phrase]
         self.sections[-1].phrases.append(Phrase(tuple(parsed.bar for parsed in phrase)))
         for parsed in phrase:
             self.key_shift += parsed.bar.key_change
@@ -320,6 +322,19 @@ class TextParser:
             self.bar_spans.append(TextSpan(number, start + 1, end + 1))
             if not parsed.valid:
                 self.invalid_bars.add(len(self.bar_spans))
+
+    def _with_one_fade(self, number: int, parsed: ParsedBar, read: ReadLine) -> ParsedBar:
+        """The bar without its fade if the band fades already, which is reported."""
+        if not parsed.bar.fades:
+            return parsed
+        if not self.fades:
+            self.fades = True
+            return parsed
+        column = read.start(parsed.start) + 1
+        self._problem(
+            number, column, "a second [fade]", "one [fade], where the band begins to fade"
+        )
+        return parsed._replace(bar=replace(parsed.bar, fades=False))
 
     def _ask(self, line: int, doubts: Sequence[Doubt], first: int) -> None:
         """Ask about the doubts in a line whose bars come after the first `first` bars."""

@@ -14,6 +14,7 @@ from trainer.chart.chords import EXTENSIONS
 from trainer.chart.header import METER
 from trainer.chart.invalid_tokens import (
     DIRECTIVES,
+    FADE_WORDS,
     OLD_SPLIT,
     abbreviate,
     describe_invalid_token,
@@ -62,10 +63,11 @@ class SeparatorToken(NamedTuple):
 
 
 class DirectiveToken(NamedTuple):
-    """What stands in square brackets before a bar: a meter for that bar, or a change of key.
+    """What stands in square brackets before a bar: its own meter, a change of key, or a fade.
 
     `start` and `end` are indices in the line. A change of key is a move by semitones,
-    `key_change`, or the `key` that holds from here on.
+    `key_change`, or the `key` that holds from here on. `fades` is whether the band fades out from
+    this bar on.
     """
 
     start: int
@@ -73,6 +75,14 @@ class DirectiveToken(NamedTuple):
     meter: Meter | None = None
     key_change: int = 0
     key: Key | None = None
+    fades: bool = False
+
+    @property
+    def kind(self) -> str:
+        """What the directive is, as a message calls it; a bar has one of each kind at most."""
+        if self.fades:
+            return "fade"
+        return "change of key" if self.meter is None else "meter"
 
 
 Token = ChordToken | SeparatorToken | DirectiveToken
@@ -98,10 +108,11 @@ CHORD = re.compile(r"([b#]?)([1-7])([-o+ø]|hdim|)(?:\^([^/]+))?(?:/([b#]?)([1-7
 AFTER_WRONG = re.compile(rf"(?:/[b#]?[1-7])?{SUFFIX}")
 DIRECTIVE = re.compile(r"\[([^\[\]]*)\]")
 UNCLOSED = re.compile(
-    r"\[(?:\s*(?:up|down|key|)\s*(?:[A-G][b#]?|\d*)(?:\s*/\s*\d*)?)", re.IGNORECASE
+    r"\[(?:\s*(?:up|down|key|fade|)\s*(?:[A-G][b#]?|\d*)(?:\s*/\s*\d*)?)", re.IGNORECASE
 )
 KEY_MOVE = re.compile(r"(up|down)\s*(\d{1,3})", re.IGNORECASE | re.ASCII)
 NEW_KEY = re.compile(r"key\s+(\S.*)", re.IGNORECASE)
+FADE = re.compile(FADE_WORDS, re.IGNORECASE)
 OPEN_SIGN = "?"
 ALTERATIONS = {"": 0, "#": 1, "b": -1}
 ARTICULATIONS = {
@@ -232,4 +243,6 @@ def _read_directive(inside: str, start: int, end: int) -> DirectiveToken | None:
         return DirectiveToken(start, end, key_change=sign * semitones)
     if key is not None:
         return DirectiveToken(start, end, key=Key.parse(key[1]))
+    if FADE.fullmatch(inside) is not None:
+        return DirectiveToken(start, end, fades=True)
     return None

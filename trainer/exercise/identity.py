@@ -41,7 +41,8 @@ def chart_identity(chart: Chart) -> str:
 
 
 def _bar(bar: Bar, chart: Chart) -> str:
-    before = f"(key {bar.key_change:+d}) " if bar.key_change else ""
+    before = "(fade) " if bar.fades else ""
+    before += f"(key {bar.key_change:+d}) " if bar.key_change else ""
     if bar.meter != chart.meter:
         before += f"({bar.meter}) "
     chords = []

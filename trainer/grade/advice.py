@@ -14,6 +14,7 @@ from trainer.grade.aligned import AlignedCharts
 from trainer.grade.charging import find_mistakes
 from trainer.grade.chart_wording import (
     empty_text,
+    fade_text,
     far_off_text,
     other_meter_text,
     phrases_text,
@@ -115,10 +116,11 @@ def choose_advice(
     if speed is not None and speed.fell_behind is not None and _wrote_along(speed):
         case = Case(speed.fell_behind, None, "", "")
         found.append(Advice("speed", speed_text(speed.fell_behind), 0.0, (case,)))
+    on_fade = _on_fade(aligned)
     if not found:
         text = ALL_RIGHT if _agrees_wholly(aligned, weights) else RIGHT_AS_ASKED
-        return (Advice("all right", text, 0.0),)
-    return _with_excerpts(found, aligned, chart)
+        return (Advice("all right", text, 0.0), *_with_excerpts(on_fade, aligned, chart))
+    return _with_excerpts([*found, *on_fade], aligned, chart)
 
 
 def _on_signs(
@@ -267,6 +269,20 @@ def _on_phrases(
     cases = tuple(Case(bar, None, "", "") for bar in missed)
     cases += tuple(Case(None, bar, "", "") for bar in extra)
     return [Advice("phrases", phrases_text(missed, extra), share * (1.0 - phrases.f), cases)]
+
+
+def _on_fade(aligned: AlignedCharts) -> list[Advice]:
+    """Advise on a fade that is missing or made up. It costs nothing: no bar is wrong by it.
+
+    Where a fade begins is not compared, since it cannot be heard to the bar.
+    """
+    played, written = (
+        next((number for number, bar in enumerate(bars, 1) if bar.fades), None)
+        for bars in (aligned.reference.bars, aligned.answer.bars)
+    )
+    if (played is None) == (written is None):
+        return []
+    return [Advice("fade", fade_text(played, written), 0.0, (Case(played, written, "", ""),))]
 
 
 def _own_ends(aligned: AlignedCharts) -> tuple[int, ...]:

@@ -19,6 +19,7 @@ from trainer.grade.text_pieces import (
 __all__ = [
     "CountedFrom",
     "empty_text",
+    "fade_text",
     "far_off_text",
     "home_text",
     "other_meter_text",
@@ -159,6 +160,22 @@ def phrases_text(missed: Sequence[int], extra: Sequence[int]) -> str:
         there = "there is" if len(extra) == 1 else "there are"
         parts.append(f"ou marked {end} after your {bars_text(extra)}, where {there} none")
     return f"Y{', and y'.join(parts)}. Listen for where the vocal starts over."
+
+
+def fade_text(played: int | None, written: int | None) -> str:
+    """Say that the fade from bar `played` on is not marked, or that one is marked and not played.
+
+    Both count from 1; one of them is None.
+    """
+    if played is not None:
+        return (
+            f"The band fades out from bar {played} on, and you didn't mark it. Write [fade] before "
+            "the bar where the fade begins."
+        )
+    return (
+        f"You wrote [fade] before your bar {written}, but the band doesn't fade: it plays to the "
+        "last bar."
+    )
 
 
 def speed_text(bar: int) -> str:

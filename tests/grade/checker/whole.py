@@ -34,6 +34,7 @@ __all__ = ["HINTS", "WHOLE_SENTENCES"]
 
 # What to do or to listen for, which claims nothing about the charts.
 HINTS = (
+    "Write [fade] before the bar where the fade begins.",
     "Write 0 when the band is silent.",
     "A guess costs no more than an open bar.",
     "A chord lasts until the next one unless the band stops.",
@@ -116,6 +117,18 @@ def far_off(r: Reading, m: re.Match[str]) -> None:
             roots = {root(event.chord) for event in own.events}
             demand(roots & {root(event.chord) for event in song.events}, f"bar {one.reference}")
     demand(right <= len(r.own) - wrong, f"{wrong} of {len(r.own)} have wrong roots throughout")
+
+
+def fade_missing(r: Reading, m: re.Match[str]) -> None:
+    """The band fades out from that bar on, and the answer has no fade."""
+    demand(r.song_bar(int(m["bar"])).fades, f"no fade before bar {m['bar']}")
+    demand(not any(bar.fades for bar in r.own), "the fade is marked")
+
+
+def fade_made_up(r: Reading, m: re.Match[str]) -> None:
+    """The answer has a fade before that bar, and the band does not fade."""
+    demand(r.own[int(m["bar"]) - 1].fades, f"no [fade] before bar {m['bar']} of the answer")
+    demand(not any(bar.fades for bar in r.song), "the band fades")
 
 
 def nothing(r: Reading, m: re.Match[str]) -> None:
@@ -316,6 +329,17 @@ WHOLE_SENTENCES: tuple[tuple[str, Check], ...] = (
         evidence,
     ),
     (r"You fell behind at bar (?P<bar>\d+)\.", fell_behind),
+    (
+        r"The band fades out from bar (?P<bar>\d+) on, and you didn't mark it\.",
+        fade_missing,
+    ),
+    (
+        (
+            r"You wrote \[fade\] before your bar (?P<bar>\d+), but the band doesn't fade: it plays "
+            r"to the last bar\."
+        ),
+        fade_made_up,
+    ),
     (
         (
             r"The song is in (?P<played>\S+), and you wrote it in (?P<written>\S+): the pulse is "

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from difflib import get_close_matches
 from typing import NamedTuple
 
+from trainer.chart.invalid_tokens import FADE_WORDS
 from trainer.chart.keys import Key
 from trainer.chart.lookalikes import LOOKALIKES
 from trainer.chart.section_names import OTHER, form_letter, section_kind, split_repeats
@@ -98,7 +99,9 @@ def _ways_to_read(line: str, name: str, times: int, key: Key | None) -> Iterator
 
 
 def _bracketed(line: str, match: re.Match[str]) -> Label | None:
-    """A name in square brackets, with a count in or after them."""
+    """A name in square brackets, with a count in or after them; [fade] is a sign and no name."""
+    if re.fullmatch(FADE_WORDS, match["name"], re.IGNORECASE) is not None:
+        return None
     name, times = split_repeats(match["name"])
     end = match.end()
     if times == 1:

@@ -10,9 +10,12 @@ import re
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from trainer.chart.invalid_tokens import FADE_WORDS
+
 __all__ = ["STRAIGHT_DOWN", "Remark", "find_remarks", "without_remarks"]
 
 STRAIGHT_DOWN = "every bar written straight down, in the order they are played"
+FADE_EXPECTED = "[fade] before the bar where the band begins to fade, and every bar you still hear"
 STEPS = {
     "half": 1, "1/2": 1, "semitone": 1, "semi": 1, "whole": 2, "tone": 2, "step": 2,
     "minor third": 3, "major third": 4, "fourth": 5, "4th": 5, "fifth": 7, "5th": 7,
@@ -48,14 +51,19 @@ SLOWING = re.compile(
     r"(?<![^\s|])\(?(?:rit(?:ard(?:ando)?)?\.?|slow(?:er|\s+down)|rall\.?)\)?(?![^\s.|])",
     re.IGNORECASE,
 )
+FADING_WORDS = rf"(?:(?:repeat|rpt|vamp)\s+(?:and|&|to|till|until)\s+)?(?:it\s+)?{FADE_WORDS}"
+FADING = re.compile(
+    rf"[(\[]\s*{FADING_WORDS}\s*[)\]]|(?<![^\s|.]){FADING_WORDS}(?![^\s.|])", re.IGNORECASE
+)
 # What the notation itself writes in square brackets, or once wrote in round ones.
 NOTATION = re.compile(
-    r"\[\s*(?:(?:up|down)\s*\d{1,3}|key\s+\S+(?:\s+(?:minor|major))?)\s*\]|\(\s*key\s+\S+\s*\)",
+    rf"\[\s*(?:(?:up|down)\s*\d{{1,3}}|key\s+\S+(?:\s+(?:minor|major))?|{FADE_WORDS})\s*\]"
+    r"|\(\s*key\s+\S+\s*\)",
     re.IGNORECASE,
 )
 
 HAS_WORDS = re.compile(r"[A-Za-z]{2}|[DdSs]\.")
-KINDS = (KEY_MOVE, NEW_KEY, WAY_THROUGH, BEATS, SLOWING)
+KINDS = (KEY_MOVE, NEW_KEY, FADING, WAY_THROUGH, BEATS, SLOWING)
 
 
 class Remark(NamedTuple):
@@ -67,7 +75,7 @@ class Remark(NamedTuple):
 
 
 def find_remarks(line: str) -> Iterator[Remark]:
-    """Yield the words in a line that tell of key, meter, tempo or the way through the form."""
+    """Yield the words in a line that tell of key, meter, tempo, a fade or the way through."""
     if HAS_WORDS.search(line) is None:
         return
     free = 0
@@ -99,6 +107,8 @@ def _expected(match: re.Match[str]) -> str:
         return STRAIGHT_DOWN
     if match.re is SLOWING:
         return "only bars here, since a chart keeps one tempo"
+    if match.re is FADING:
+        return FADE_EXPECTED
     if match.re is BEATS:
         return f"[{match['beats']}/4] before a bar that has {match['beats']} beats of its own"
     if match.re is NEW_KEY:

@@ -59,7 +59,7 @@ class ChordDrawing:
 class BarDrawing:
     """One bar as drawn and as read aloud. `meter` and `key` are written before it, "" if they
     are as before; `is_unclear` says that it could not be read as it is typed, `is_open` that it is
-    not known yet."""
+    not known yet, `fades` that the sign for a fade stands before it."""
 
     number: int
     chords: tuple[ChordDrawing, ...]
@@ -68,6 +68,7 @@ class BarDrawing:
     spoken: str
     is_unclear: bool = False
     is_open: bool = False
+    fades: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,9 +173,12 @@ def _sections(chart: Chart, parsed: ParseResult, messages: Messages) -> Iterator
 def _drawings(chart: Chart, unclear: frozenset[int]) -> Iterator[tuple[PlacedBar, BarDrawing]]:
     for place in chart.placed_bars():
         chords, meter, key, spoken = _drawn(place.bar, chart.meter, chart.key, place.key_shift)
-        number = place.number
-        is_open = place.bar.is_open
-        yield place, BarDrawing(number, chords, meter, key, spoken, number in unclear, is_open)
+        number, bar = place.number, place.bar
+        is_unclear = number in unclear
+        yield (
+            place,
+            BarDrawing(number, chords, meter, key, spoken, is_unclear, bar.is_open, bar.fades),
+        )
 
 
 @lru_cache(maxsize=4096)
