@@ -100,21 +100,43 @@ def test_strong_beats_have_chord_tones(songs: list[Sung]) -> None:
 
 def test_the_line_is_for_a_voice(songs: list[Sung]) -> None:
     """Each song stays in a tenth; over all, six in ten moves are a step or none, and no leap is
-    wider than a fifth."""
+    wider than an octave."""
     moves: list[int] = []
     for song in songs:
         pitches = [note.pitch for note in song.notes]
         assert max(pitches) - min(pitches) <= 16
         for _, notes, _ in song.phrases():
             moves += [abs(b.pitch - a.pitch) for a, b in pairwise(notes)]
-    assert max(moves) <= 7
+    assert max(moves) <= 12
     assert sum(move <= 2 for move in moves) >= 0.6 * len(moves)
 
 
+def test_leaps_stand_where_a_line_opens(songs: list[Sung]) -> None:
+    """4 to 10% of the moves are a fourth or wider; nine in ten of these are among the first three
+    moves of a phrase, and nine in ten are followed by a step the other way."""
+    count, early, recovered, leaps = 0, 0, 0, 0
+    for song in songs:
+        for _, notes, _ in song.phrases():
+            moves = [b.pitch - a.pitch for a, b in pairwise(notes)]
+            count += len(moves)
+            for place, move in enumerate(moves):
+                if abs(move) >= 5:
+                    leaps += 1
+                    early += place < 3
+                    after = next((m for m in moves[place + 1 :] if m), 0)
+                    recovered += 0 < abs(after) <= 2 and (after > 0) != (move > 0)
+    assert 0.04 * count <= leaps <= 0.1 * count
+    assert early >= 0.9 * leaps
+    assert recovered >= 0.9 * leaps
+
+
 def test_a_line_returns_with_its_melody(songs: list[Sung]) -> None:
-    """Nine in ten lines that come back in a section of the same kind are sung as before, but for
-    what leads on."""
-    again: Counter[bool] = Counter()
+    """A line that comes back in a section of the same kind keeps its first bar in nine cases of
+    ten, and over all more than eight in ten of its notes; of the verses' lines a third or more are
+    sung with another rhythm or ending, of the choruses' fewer."""
+    openings: Counter[bool] = Counter()
+    kept: Counter[bool] = Counter()
+    varied: dict[str, Counter[bool]] = {"verse": Counter(), "chorus": Counter()}
     for song in songs:
         first: dict[object, list[tuple[float, int]]] = {}
         for phrase, notes, _ in song.phrases():
@@ -125,11 +147,22 @@ def test_a_line_returns_with_its_melody(songs: list[Sung]) -> None:
                 for n in notes
             ]
             before = first.setdefault((bar.kind, bar.phrase, written), sung)
-            if before is not sung:
-                shared = min(len(before), len(sung)) - 1
-                again[before[:shared] == sung[:shared]] += 1
-    assert again.total() >= 50
-    assert again[True] >= 0.9 * again.total()
+            if before is sung:
+                continue
+            end = 6 * (bar.end - bar.start)
+            openings[
+                [note for note in before if note[0] < end]
+                == [note for note in sung if note[0] < end]
+            ] += 1
+            kept.update(note in sung for note in before)
+            if bar.kind in varied:
+                varied[bar.kind][before != sung] += 1
+    assert openings.total() >= 50
+    assert openings[True] >= 0.9 * openings.total()
+    assert kept[True] > 0.8 * kept.total()
+    shares = {kind: found[True] / found.total() for kind, found in varied.items()}
+    assert shares["verse"] > 0.33
+    assert shares["chorus"] < shares["verse"]
 
 
 def test_pickups_lead_on(songs: list[Sung]) -> None:

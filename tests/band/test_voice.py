@@ -39,12 +39,34 @@ def _sung(played: Played, bars: range) -> list[tuple[float, int]]:
 @pytest.mark.many
 @pytest.mark.parametrize("feel", list(Feel))
 def test_a_section_returns_with_its_melody(feel: Feel) -> None:
-    """The second verse and chorus are sung as the first ones were."""
+    """The second verse and chorus are sung nearly as the first ones were: the first bar of every
+    phrase as it was, three in four notes of the rest."""
     played = play(river_song(feel))
-    first, second = (_sung(played, _bars_of(played, f"Verse {turn}")) for turn in (1, 2))
-    assert first == second
-    assert _sung(played, _bars_of(played, "Chorus")) == _sung(played, _bars_of(played, "Chorus", 1))
-    assert len(first) > 20
+    for name, turns in ((("Verse 1", 0), ("Verse 2", 0)), (("Chorus", 0), ("Chorus", 1))):
+        one, other = _bars_of(played, *name), _bars_of(played, *turns)
+        first, second = _sung(played, one), _sung(played, other)
+        assert len(first) > 20
+        assert sum(note in second for note in first) > 0.75 * len(first)
+        for at in (0, 4):
+            opening = _sung(played, one[at : at + 2])
+            length = played.arrangement.bars[one[0]].length_quarters - 0.02
+            again = _sung(played, other[at : at + 2])
+            assert [n for n in opening if n[0] < length] == [n for n in again if n[0] < length]
+
+
+@pytest.mark.many
+def test_second_verses_are_no_copies() -> None:
+    """Over a few seeds most second verses differ from the first in rhythm, and some in how a line
+    ends."""
+    rhythms, endings = 0, 0
+    for seed in SEEDS:
+        played = play(river_song(), seed)
+        first, second = (_sung(played, _bars_of(played, f"Verse {turn}")) for turn in (1, 2))
+        rhythms += [at for at, _ in first] != [at for at, _ in second]
+        pitches = dict(first)
+        endings += any(at in pitches and pitches[at] != pitch for at, pitch in second)
+    assert rhythms >= 0.75 * len(SEEDS)
+    assert endings >= 2
 
 
 @pytest.mark.many
@@ -75,8 +97,8 @@ def test_choruses_lift() -> None:
 @pytest.mark.many
 @pytest.mark.parametrize("feel", list(Feel))
 def test_the_line_moves_mostly_by_step(feel: Feel) -> None:
-    """Inside a line at least six in ten moves are a step or a repeated note, and no leap passes a
-    fifth."""
+    """Inside a line at least six in ten moves are a step or a repeated note, and no leap passes an
+    octave."""
     moves: list[int] = []
     for seed in SEEDS:
         notes = [note for _, note in play(river_song(feel), seed).notes("voice")]
@@ -84,7 +106,7 @@ def test_the_line_moves_mostly_by_step(feel: Feel) -> None:
             if after.start_quarters - before.start_quarters - before.length_quarters < 0.4:
                 moves.append(abs(after.pitch - before.pitch))
     assert sum(move <= 2 for move in moves) / len(moves) >= 0.6
-    assert max(moves) <= 7
+    assert max(moves) <= 12
 
 
 def test_pickups_lead_into_phrases() -> None:

@@ -11,7 +11,7 @@ from trainer.chart.section_names import SECTION_KINDS
 __all__ = ["Motif", "motifs_for"]
 
 # One sign a cell: 1 a note, 2 a note and its upbeat, & the upbeat only, - nothing new.
-HEADS = ("121-", "1211", "221-", "1121", "2211", "112-")
+HEADS = ("121-", "1211", "221-", "1121", "2211", "1122")
 ANSWERS = ("1-1-", "121-", "11--", "2-1-", "1-2-")
 CALM_HEADS = ("1-1-", "11--", "1-11", "1121")
 CALM_ANSWERS = ("1---", "1-1-", "11--")
@@ -26,13 +26,17 @@ CONTOURS = (
 # Where in the voice's range each kind of section sings: lowest and highest in semitones above its
 # low end, and the first note. Verses are sung lower and choruses higher.
 REGISTERS: dict[str, tuple[int, int, int]] = {
-    "verse": (0, 11, 5),
+    "verse": (0, 12, 5),
     "pre-chorus": (2, 13, 8),
-    "chorus": (4, 15, 11),
+    "chorus": (4, 16, 11),
     "bridge": (3, 14, 9),
     "tag": (4, 15, 10),
 }
 MIDDLE = (2, 13, 7)
+# Share of the melodies that open with a leap, and its size in semitones with weights: most rise by
+# a fourth or a fifth, fewer by a sixth or an octave, some fall. Common practice, no source.
+LEAP_SHARE = 0.95
+LEAPS = {5: 6, 7: 5, 9: 3, 12: 2, -5: 2, -7: 1}
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +45,8 @@ class Motif:
 
     `head` and `answer` are the rhythms of odd and even bars of a phrase, one sign for each cell;
     `contour` the steps between notes; `low`, `high` and `anchor` (the first note) are semitones
-    above the lowest pitch of the voice.
+    above the lowest pitch of the voice. `leap` is the wide move near the opening, in semitones, or
+    0, and `leap_from` the first note that may be reached by it.
     """
 
     head: str
@@ -50,6 +55,8 @@ class Motif:
     low: int
     high: int
     anchor: int
+    leap: int = 0
+    leap_from: int = 1
 
     def onsets(self, bar: tuple[Cell, ...], index: int, bars: int) -> list[tuple[float, int, int]]:
         """The notes in bar `index` of a phrase of `bars` bars: (offset, cell, subdivision).
@@ -79,6 +86,15 @@ def motifs_for(rng: random.Random, pulse_s: float) -> dict[str, Motif]:
         # Verse and chorus never share a head, or the ear could not tell them apart.
         unused = unused or list(heads)
         head = unused.pop(rng.randrange(len(unused)))
-        low, high, anchor = REGISTERS.get(kind, MIDDLE)
-        motifs[kind] = Motif(head, rng.choice(answers), rng.choice(CONTOURS), low, high, anchor)
+        motifs[kind] = _motif(rng, head, rng.choice(answers), REGISTERS.get(kind, MIDDLE))
     return motifs
+
+
+def _motif(rng: random.Random, head: str, answer: str, register: tuple[int, int, int]) -> Motif:
+    """A motif in a register; one that leaps starts so that the leap has room."""
+    low, high, anchor = register
+    contour = rng.choice(CONTOURS)
+    leaps = rng.random() < LEAP_SHARE
+    leap = rng.choices(list(LEAPS), list(LEAPS.values()))[0] if leaps else 0
+    middle = max(low, min(high, anchor - leap // 2))
+    return Motif(head, answer, contour, low, high, middle, leap, rng.choice((1, 1, 2)))

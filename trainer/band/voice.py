@@ -1,7 +1,9 @@
 """The guide voice, whose line makes phrases audible, and the lead that plays in its place.
 
 Each kind of section has a motif that opens every one of its phrases, so that the ear hears the
-vocal start over. Each phrase comes to rest and takes a breath, and a pickup leads into the next.
+vocal start over. Many of them leap near the opening and step back. Each phrase comes to rest and
+takes a breath, and a pickup leads into the next. When a section comes back, `variation` changes
+what a singer changes.
 """
 
 from __future__ import annotations
@@ -15,6 +17,7 @@ from trainer.band.guitar import INSTRUMENTAL
 from trainer.band.humanize import Attack
 from trainer.band.motif import Motif, motifs_for
 from trainer.band.timeline import ChordSpan, Timeline, TimelineBar, TimelinePhrase
+from trainer.band.variation import SungNote, vary
 from trainer.chart import Articulation
 
 __all__ = ["BREATH_QUARTERS", "lowest_pitch", "play_lead", "play_voice"]
@@ -25,7 +28,9 @@ SHORTEST_QUARTERS = 0.2
 CHOKE_QUARTERS = 0.25
 LOWEST_PITCHES = range(57, 64)
 USUAL_LOWEST_PITCH = 60
-LEAP = 4
+# In semitones: what a move costs nothing up to, and what counts as a leap.
+LEAP, LEAST_LEAP, WIDEST_LEAP = 4, 5, 12
+LATEST_LEAP = 3
 STRONG = (Role.DOWN, Role.MID)
 NEAR = 1e-6
 
@@ -34,6 +39,9 @@ class _Onset(NamedTuple):
     time: float
     span: ChordSpan
     strong: bool
+
+
+_TimedOnset = tuple[_Onset, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +87,7 @@ def _bar_onsets(phrase: TimelinePhrase, bar: TimelineBar, motif: Motif) -> list[
     return sorted({onset.time: onset for onset in onsets}.values())
 
 
-def _renewed(phrase: TimelinePhrase, motif: Motif, limit: float) -> list[tuple[_Onset, float]]:
+def _renewed(phrase: TimelinePhrase, motif: Motif, limit: float) -> list[_TimedOnset]:
     """All onsets of a phrase with the ends of their notes; no note reaches beyond `limit`."""
     onsets = [onset for bar in phrase.bars for onset in _bar_onsets(phrase, bar, motif)]
     onsets = [onset for onset in onsets if onset.time < limit - SHORTEST_QUARTERS]
@@ -93,10 +101,8 @@ def _renewed(phrase: TimelinePhrase, motif: Motif, limit: float) -> list[tuple[_
     return notes
 
 
-def _pitch(
-    onset: _Onset, long: bool, wanted: float, before: int, motif: Motif, singer: _Singer
-) -> int:
-    """The allowed pitch nearest to the wanted one: a chord tone on strong beats and long notes."""
+def _fits(onset: _Onset, long: bool, motif: Motif, singer: _Singer) -> list[int]:
+    """The allowed pitches of a note: chord tones on strong beats and long notes."""
     low, high = singer.lowest_pitch + motif.low, singer.lowest_pitch + motif.high
     # The triad: a seventh or ninth that is sung long makes another chord of it.
     tones = set(onset.span.tones[:3])
@@ -105,7 +111,11 @@ def _pitch(
         tones |= {tone for tone in onset.span.bar.scale if tone not in clash} | (
             set(onset.span.bar.scale) & {(tone + 2) % 12 for tone in tones}
         )
-    fits = [pitch for pitch in range(low, high + 1) if pitch % 12 in tones]
+    return [pitch for pitch in range(low, high + 1) if pitch % 12 in tones]
+
+
+def _pitch(onset: _Onset, fits: list[int], wanted: float, before: int) -> int:
+    """The allowed pitch nearest to the wanted one."""
 
     def cost(pitch: int) -> float:
         leap = abs(pitch - before)
@@ -117,19 +127,55 @@ def _pitch(
     return min(fits, key=cost)
 
 
-def _sing(
-    notes: list[tuple[_Onset, float]], motif: Motif, singer: _Singer
-) -> list[tuple[float, float, int, ChordSpan]]:
-    """The notes of a phrase as (start, end, pitch, span), along the contour of its motif."""
+def _leap_place(notes: list[_TimedOnset], motif: Motif, singer: _Singer) -> int | None:
+    """The note that the leap of the motif reaches: near the opening, before a weak short note."""
+    if not (motif.leap and singer.passing):
+        return None
+    for place in range(motif.leap_from, min(LATEST_LEAP, len(notes) - 2) + 1):
+        following, end = notes[place + 1]
+        if not following.strong and end - following.time <= _pulse(following) + NEAR:
+            return place
+    return None
+
+
+def _pulse(onset: _Onset) -> float:
+    return onset.span.bar.cells[0].length
+
+
+def _leap_to(fits: list[int], before: int, leap: int) -> int | None:
+    """The allowed pitch that is nearest to a leap of this size and way; None if none is a leap."""
+    way = 1 if leap > 0 else -1
+    wide = [pitch for pitch in fits if LEAST_LEAP <= way * (pitch - before) <= WIDEST_LEAP]
+    return min(wide, key=lambda pitch: abs(pitch - before - leap), default=None)
+
+
+def _step_back(onset: _Onset, before: int, leap: int) -> int:
+    """The step of the scale by which a leap to `before` is recovered."""
+    way = -1 if leap > 0 else 1
+    steps = (before + way, before + 2 * way)
+    allowed = (*onset.span.bar.scale, *onset.span.tones)
+    # The whole tone first, as the half tone may clash with the third of the chord.
+    return next((pitch for pitch in reversed(steps) if pitch % 12 in allowed), steps[0])
+
+
+def _sing(notes: list[_TimedOnset], motif: Motif, singer: _Singer) -> list[SungNote]:
+    """The notes of a phrase, along the contour of its motif."""
     before = wanted = singer.lowest_pitch + motif.anchor
+    leap_place = _leap_place(notes, motif, singer)
+    leapt = False
     sung = []
     for place, (onset, end) in enumerate(notes):
-        pulse = onset.span.bar.cells[0].length
-        long = end - onset.time > pulse + NEAR or place == len(notes) - 1
-        if place:
-            wanted = before + 2 * motif.contour[place % len(motif.contour)]
-        pitch = _pitch(onset, long, wanted, before, motif, singer)
-        sung.append((onset.time, end, pitch, onset.span))
+        long = end - onset.time > _pulse(onset) + NEAR or place == len(notes) - 1
+        if leapt:
+            pitch, leapt = _step_back(onset, before, motif.leap), False
+        else:
+            if place:
+                wanted = before + 2 * motif.contour[place % len(motif.contour)]
+            fits = _fits(onset, long, motif, singer)
+            far = _leap_to(fits, before, motif.leap) if place == leap_place else None
+            leapt = far is not None
+            pitch = _pitch(onset, fits, wanted, before) if far is None else far
+        sung.append(SungNote(onset.time, end, pitch, onset.span))
         before = pitch
     return sung
 
@@ -157,47 +203,54 @@ def _breath_and_pickup(
     return (pickup if pickup is not None else phrase.end) - rest, pickup
 
 
-def _gesture(time: float, end: float, pitch: int, span: ChordSpan, singer: _Singer) -> Attack:
-    velocity = singer.velocity + int(14 * span.bar.energy)
-    return Attack(time, end, (pitch,), velocity, span.start)
+def _gesture(note: SungNote, singer: _Singer) -> Attack:
+    velocity = singer.velocity + int(14 * note.span.bar.energy)
+    return Attack(note.start, note.end, (note.pitch,), velocity, note.span.start)
 
 
 def _phrases(
-    timeline: Timeline, motifs: dict[str, Motif], singer: _Singer, kinds_sung: frozenset[str]
+    timeline: Timeline,
+    motifs: dict[str, Motif],
+    singer: _Singer,
+    kinds_sung: frozenset[str],
+    seed: int,
 ) -> list[Attack]:
     """The attacks of every phrase of the sung kinds, with the pickups between them."""
     attacks: list[Attack] = []
     pickup_from: tuple[float, ChordSpan] | None = None
+    first_sections: dict[str, int] = {}
     pairs = zip(timeline.phrases, (*timeline.phrases[1:], None), strict=True)
     for phrase, following in pairs:
-        kind = phrase.bars[0].kind
+        bar = phrase.bars[0]
         sings_next = following is not None and following.bars[0].kind in kinds_sung
         limit, pickup = _breath_and_pickup(phrase, following, sings_next)
         sung = []
-        if kind in kinds_sung:
-            motif = motifs[kind]
+        if bar.kind in kinds_sung:
+            motif = motifs[bar.kind]
             sung = _sing(_renewed(phrase, motif, limit), motif, singer)
+            if first_sections.setdefault(bar.kind, bar.section) != bar.section and singer.passing:
+                # Its own seed, so that no other line depends on what is varied here.
+                own = random.Random(f"{seed} {bar.section} {bar.phrase}")
+                highest = singer.lowest_pitch + motif.high
+                sung = vary(sung, phrase, (singer.lowest_pitch + motif.low, highest), own)
             if sung and pickup_from is not None:
-                attacks.append(_lead_in(pickup_from, sung[0], motif, singer))
-        attacks += [_gesture(time, end, pitch, span, singer) for time, end, pitch, span in sung]
+                attacks.append(_lead_in(pickup_from, sung[0].pitch, motif, singer))
+        attacks += [_gesture(note, singer) for note in sung]
         pickup_from = (pickup, phrase.spans[-1]) if pickup is not None else None
     return attacks
 
 
 def _lead_in(
-    pickup_from: tuple[float, ChordSpan],
-    first: tuple[float, float, int, ChordSpan],
-    motif: Motif,
-    singer: _Singer,
+    pickup_from: tuple[float, ChordSpan], target: int, motif: Motif, singer: _Singer
 ) -> Attack:
     """The pickup into a phrase: a step below its first note where the register allows."""
     time, span = pickup_from
-    target = first[2]
     low = singer.lowest_pitch + motif.low
     allowed = set(span.tones) | (set(span.bar.scale) if singer.passing else set())
     near = sorted(range(target - 4, target + 5), key=lambda p: (abs(p - target + 2), p))
     pitch = next((p for p in near if p != target and p >= low and p % 12 in allowed), target)
-    pickup = _gesture(time, min(span.end, time + PICKUP_QUARTERS), pitch, span, singer)
+    end = min(span.end, time + PICKUP_QUARTERS)
+    pickup = _gesture(SungNote(time, end, pitch, span), singer)
     # Never early: the breath before it has its full length.
     return pickup._replace(earliest_start=time)
 
@@ -210,7 +263,8 @@ SUNG_KINDS = frozenset(
 def play_voice(timeline: Timeline, pulse_s: float, rng: random.Random) -> list[Attack]:
     """The attacks of the guide voice, which sings all sections but the instrumental ones."""
     singer = _Singer(lowest_pitch(timeline.bars[0].tonic), passing=True, velocity=84)
-    return _phrases(timeline, motifs_for(rng, pulse_s), singer, SUNG_KINDS)
+    motifs = motifs_for(rng, pulse_s)
+    return _phrases(timeline, motifs, singer, SUNG_KINDS, rng.getrandbits(32))
 
 
 def play_lead(timeline: Timeline, pulse_s: float, rng: random.Random) -> list[Attack]:
@@ -219,4 +273,5 @@ def play_lead(timeline: Timeline, pulse_s: float, rng: random.Random) -> list[At
     It uses chord tones only.
     """
     singer = _Singer(lowest_pitch(timeline.bars[0].tonic) + 5, passing=False, velocity=72)
-    return _phrases(timeline, motifs_for(rng, pulse_s), singer, frozenset(INSTRUMENTAL))
+    motifs = motifs_for(rng, pulse_s)
+    return _phrases(timeline, motifs, singer, frozenset(INSTRUMENTAL), 0)
