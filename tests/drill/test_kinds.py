@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from typing import Any
+
 from tests.store.samples import NOW, hand_in
 from trainer.drill import attempt_kind, exercise_kinds
 from trainer.exercise import Exercise, load_course, load_songs, make_exercise
@@ -42,3 +45,18 @@ def test_kinds_of_exercises_without_a_level(fresh_store: Store, learner: Learner
     found = {one.exercise_id: attempt_kind(one, kinds) for one in attempts}
     assert found.items() >= kinds.items()
     assert f"level {level.number}" in found.values()
+
+
+def test_a_level_that_has_moved_is_named_by_both_numbers(
+    fresh_store: Store, learner: Learner
+) -> None:
+    """An attempt says the number that its level has today and the one it had then; one at a level
+    that is gone says so."""
+    level = load_course()[0]
+    moved: tuple[dict[str, Any], ...] = ({}, {"level": 7}, {"level": 9, "level_id": "gone"})
+    kinds = {}
+    for number, changes in enumerate(moved, 1):
+        made = replace(make_exercise(level.recipe, number, level), **changes)
+        kept = fresh_store.exercises.keep(learner, made)
+        kinds[number] = attempt_kind(hand_in(fresh_store, learner, kept, text="1", lags=None), {})
+    assert list(kinds.values()) == ["level 1", "level 1 (was 7)", "level 9 of an earlier course"]

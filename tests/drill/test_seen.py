@@ -50,7 +50,7 @@ def test_pasting_the_shown_chart_counts_for_nothing(
     assert again.attempt.seen
     assert not again.attempt.counts
     assert counted(fresh_store) == before
-    best = fresh_store.attempts.best_by_level(drills.learner)[LEVEL.number]
+    best = fresh_store.attempts.best_by_level(drills.learner)[LEVEL.id]
     assert (best.score, best.attempts) == (first.attempt.score, 1)
     result = find_result(fresh_store, drills.learner, again.attempt.id)
     assert result is not None

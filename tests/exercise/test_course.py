@@ -144,7 +144,10 @@ def _write(folder: Path, name: str, text: str) -> Path:
     return path
 
 
-GOOD = 'level.title = "A"\nlevel.introduces = "B"\nlevel.skills = ["hold"]\nlevel.pass_mark = 0.9\n'
+GOOD = (
+    'level.id = "a"\nlevel.title = "A"\nlevel.introduces = "B"\nlevel.skills = ["hold"]\n'
+    "level.pass_mark = 0.9\n"
+)
 
 
 def test_wrong_level(tmp_path: Path) -> None:
@@ -160,6 +163,7 @@ def test_wrong_level(tmp_path: Path) -> None:
     assert {error.where for error in caught.value.errors} == {
         f"level-01.toml: {key}"
         for key in (
+            "level.id",
             "level.title",
             "level.introduces",
             "level.skills",
@@ -196,7 +200,11 @@ def test_wrong_course(tmp_path: Path) -> None:
     for name in ("level-02.toml", "level-x.toml"):
         (tmp_path / name).unlink()
     _write(tmp_path, "level-01.toml", GOOD)
-    _write(tmp_path, "level-03.toml", GOOD)
+    _write(tmp_path, "level-02.toml", GOOD)
+    with pytest.raises(SettingsErrorGroup, match=r"level-02\.toml: level\.id: .*level-01\.toml"):
+        load_course(tmp_path)
+    (tmp_path / "level-02.toml").unlink()
+    _write(tmp_path, "level-03.toml", GOOD.replace('"a"', '"c"'))
     with pytest.raises(SettingsError, match=r"level-03\.toml: found level 3, expected level 2"):
         load_course(tmp_path)
 
@@ -205,7 +213,7 @@ def test_level_as_loaded(tmp_path: Path) -> None:
     """A level carries its number, words, skills, pass mark, recipe and path."""
     path = _write(tmp_path, "level-01.toml", GOOD + "listens = 5\n")
     (level,) = load_course(tmp_path)
-    assert (level.number, level.title, level.introduces) == (1, "A", "B")
+    assert (level.number, level.id, level.title, level.introduces) == (1, "a", "A", "B")
     assert (level.skills, level.pass_mark) == (("hold",), 0.9)
     assert level.recipe.listens == 5
     assert level.path == path

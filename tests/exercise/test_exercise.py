@@ -29,7 +29,9 @@ from trainer.exercise.skills import chart_skills
 from trainer.generate import GENERATOR_VERSION, Features
 
 # The shapes that the interfaces promise: keys may be added, never renamed or dropped.
-EXERCISE_KEYS = ["id", "level", "recipe", "seed", "generator_version", "skills", "chart"]
+EXERCISE_KEYS = [
+    "id", "level", "level_id", "recipe", "seed", "generator_version", "skills", "chart",
+]  # fmt: skip
 CHART_KEYS = {"title", "meter", "tempo", "feel", "key", "text", "sections"}
 
 SECTION = Recipe(

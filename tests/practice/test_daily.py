@@ -356,10 +356,11 @@ def test_the_next_level_agrees_with_what_was_found() -> None:
     good = after({0: {skill: [1.0] * 8 for skill in COURSE[:6]}})
     level = next_level(LEVELS, good, NOW)
     assert new_skills(good, COURSE)[0] in level.skills
-    assert next_level(LEVELS, good, NOW, tried={2}).number == 2
-    assert next_level(LEVELS, good, NOW, tried={2}, passed={2}) == level
+    assert next_level(LEVELS, good, NOW, tried={"six-minor"}).number == 2
+    done = {"six-minor"}
+    assert next_level(LEVELS, good, NOW, tried=done, passed=done) == level
     assert next_level(LEVELS, LearnerState.fresh(), NOW).number == 1
-    everything = range(1, len(LEVELS) + 1)
+    everything = {each.id for each in LEVELS}
     assert next_level(LEVELS, good, NOW, passed=everything) == LEVELS[-1]
 
 

@@ -9,7 +9,14 @@ from typing import Any
 
 from trainer import __version__
 from trainer.chart import Chart, parse
-from trainer.exercise import Exercise, Recipe, chart_skills, read_answer, recipe_to_dict
+from trainer.exercise import (
+    Exercise,
+    Recipe,
+    chart_skills,
+    first_id,
+    read_answer,
+    recipe_to_dict,
+)
 from trainer.grade import Timing, grade, weights_for
 from trainer.practice import Conditions, attempt_tally, graded_bars, mean_lag
 from trainer.store import (
@@ -52,6 +59,7 @@ def exercise(
     return Exercise(
         id=f"millrace-{number}",
         level=level,
+        level_id=first_id(level),
         recipe=said,
         seed=number,
         generator_version="1",

@@ -177,10 +177,10 @@ def test_history_is_newest_first_in_pages(fresh_store: Store, learner: Learner) 
     history = fresh_store.attempts.history
     assert list(history(learner)) == made[::-1]
     assert [*history(learner, 4), *history(learner, 4, 4), *history(learner, 4, 8)] == made[::-1]
-    assert list(history(learner, level=2)) == made[1::2][::-1]
-    assert history(learner, level=9) == ()
+    assert list(history(learner, level_id="six-minor")) == made[1::2][::-1]
+    assert history(learner, level_id="one-over-three") == ()
     assert fresh_store.attempts.count(learner) == 10
-    assert fresh_store.attempts.count(learner, level=1) == 5
+    assert fresh_store.attempts.count(learner, level_id="home-four-five") == 5
 
 
 def test_best_by_level(fresh_store: Store, learner: Learner) -> None:
@@ -194,10 +194,10 @@ def test_best_by_level(fresh_store: Store, learner: Learner) -> None:
     hand_in(fresh_store, learner, song, score=1.0)
     best = fresh_store.attempts.best_by_level(learner)
     assert {level: (b.score, b.attempts) for level, b in best.items()} == {
-        1: (0.9, 3),
-        2: (0.2, 1),
+        "home-four-five": (0.9, 3),
+        "six-minor": (0.2, 1),
     }
-    assert best[1].last_at == NOW + timedelta(minutes=2)
+    assert best["home-four-five"].last_at == NOW + timedelta(minutes=2)
 
 
 def test_what_does_not_count_passes_no_level(fresh_store: Store, learner: Learner) -> None:
@@ -209,7 +209,7 @@ def test_what_does_not_count_passes_no_level(fresh_store: Store, learner: Learne
     assert not deaf.counts
     assert fresh_store.attempts.best_by_level(learner) == {}
     hand_in(fresh_store, learner, kept, score=0.5)
-    best = fresh_store.attempts.best_by_level(learner)[1]
+    best = fresh_store.attempts.best_by_level(learner)["home-four-five"]
     assert (best.score, best.attempts) == (0.5, 1)
 
 

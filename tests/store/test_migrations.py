@@ -21,7 +21,7 @@ from sqlalchemy.types import TypeEngine
 from tests.store.samples import NOW, TEXT, check_store, exercise, hand_in
 from trainer.drill import bring_ratings_up, passed_levels, rating_state
 from trainer.errors import StoreError, StoreNewer
-from trainer.exercise import song_digest
+from trainer.exercise import FIRST_IDS, song_digest
 from trainer.store import FILE_NAME, Learner, Store
 from trainer.store.address import url_of
 from trainer.store.database import EngineDatabase
@@ -200,7 +200,7 @@ def assert_evening(store: Store, learner: Learner) -> None:
     ]
     assert not any(record.seen for record in history)
     assert [record.passed for record in history] == [False] * 3
-    assert set(store.attempts.best_by_level(learner)) == {1, 2, 3}
+    assert set(store.attempts.best_by_level(learner)) == set(FIRST_IDS[:3])
     for each in store.attempts.log(learner):
         kept = each.exercise
         assert kept.owner_id == learner.id
@@ -250,7 +250,7 @@ def assert_ready(store: Store, learner: Learner) -> None:
 
 def loaded(folder: Path, dump: Path, *changes: str) -> Store:
     """The store of a dump that was changed by these statements before it is brought up."""
-    folder.mkdir()
+    folder.mkdir(parents=True)
     with closing(sqlite3.connect(folder / FILE_NAME)) as connection, connection:
         connection.executescript(dump.read_text(encoding="utf-8"))
         for change in changes:
@@ -316,7 +316,41 @@ def test_attempts_on_record_keep_what_they_passed(folder: Path) -> None:
             for who in (wren, zoe)
         ]
         assert passed == [{1: True, 2: False, 13: True}, {1: False, 2: False, 13: False}]
-        assert passed_levels(store.attempts.best_by_level(wren)) == {1, 13}
+        assert passed_levels(store.attempts.best_by_level(wren)) == {"home-four-five", "shuffle"}
+
+
+@pytest.mark.parametrize("dump", DUMPS[:8], ids=[dump.stem for dump in DUMPS[:8]])
+def test_results_from_before_levels_had_ids_say_what_they_were(
+    restore_anywhere: Callable[[Path], Path | str], dump: Path
+) -> None:
+    """Attempts and exercises keep their number and get the id that this level had in the course of
+    31 levels, whatever number that level has today."""
+    with Store(restore_anywhere(dump)) as store:
+        for learner in store.learners.all():
+            history = store.attempts.history(learner)
+            levels = [(record.level, record.level_id) for record in history]
+            assert levels == [(3, "two-minor"), (2, "six-minor"), (1, "home-four-five")]
+            for each in store.attempts.log(learner):
+                exercise = each.exercise.exercise
+                assert (exercise.level, exercise.level_id) == (
+                    each.record.level,
+                    each.record.level_id,
+                )
+            assert store.attempts.count(learner, "six-minor") == 1
+
+
+def test_every_level_of_the_first_course_is_filled_in(folder: Path) -> None:
+    """Each number from 1 to 31 gets its own id, and one the course never had gets none."""
+    change = "UPDATE attempts SET level = {} WHERE id = 1"
+    for number, level_id in [*enumerate(FIRST_IDS, 1), (32, None)]:
+        with loaded(folder / str(number), DUMPS[7], change.format(number)) as store:
+            (attempt,) = (
+                record
+                for who in store.learners.all()
+                for record in store.attempts.history(who)
+                if record.id == 1
+            )
+            assert (attempt.level, attempt.level_id) == (number, level_id)
 
 
 def test_an_exercise_nobody_met_is_dropped(folder: Path) -> None:

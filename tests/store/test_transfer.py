@@ -88,6 +88,18 @@ def test_what_is_not_answered_does_not_leave(data: dict[str, Any]) -> None:
     assert '2-","degree' not in json.dumps(data, separators=(",", ":"))
 
 
+def test_an_export_from_before_levels_had_ids_says_its_levels(copied: dict[str, Any]) -> None:
+    """An exercise that names its level by number alone is of the level that had the number in the
+    first course."""
+    for each in copied["exercises"]:
+        del each["data"]["level_id"]
+    read = read_export(copied)
+    assert [(each.level, each.level_id) for each in read.exercises] == [
+        (3, "two-minor"),
+        (None, None),
+    ]
+
+
 def version_1(data: dict[str, Any]) -> dict[str, Any]:
     """The export as the first version wrote it."""
     old = copy.deepcopy(data) | {"version": 1}
@@ -211,6 +223,7 @@ def test_history_as_csv(fresh_store: Store, learner: Learner, data: dict[str, An
         "tempo_ratio": "1",
         "lag_beats": "2.00",
         "seen": "no",
+        "level_id": "two-minor",
     }
 
 
@@ -221,8 +234,8 @@ def test_a_song_seen_before_is_marked_in_both(
     hand_in(fresh_store, learner, kept, seen=True)
     (entry,) = fresh_store.transfer.export_json(learner)["attempts"]
     assert entry["seen"] is True
-    _, row = fresh_store.transfer.csv_rows(learner)
-    assert row[-1] == "yes"
+    header, row = fresh_store.transfer.csv_rows(learner)
+    assert dict(zip(header, row, strict=True))["seen"] == "yes"
 
 
 def test_lessons_travel_with_the_record(fresh_store: Store, learner: Learner) -> None:

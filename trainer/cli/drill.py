@@ -94,7 +94,7 @@ def _choose(session: Session, to: Path | None) -> None:
                 session.run(session.drills.begin(exercise), to)
 
 
-def _next(session: Session, course: tuple[Level, ...], best: Mapping[int, LevelBest]) -> Level:
+def _next(session: Session, course: tuple[Level, ...], best: Mapping[str, LevelBest]) -> Level:
     """The level to go on with, as the page has it too."""
     from trainer.drill import passed_levels, rating_state
     from trainer.practice import next_level
@@ -128,10 +128,10 @@ def _chosen(
 
 
 def _show_levels(
-    session: Session, course: tuple[Level, ...], best: Mapping[int, LevelBest]
+    session: Session, course: tuple[Level, ...], best: Mapping[str, LevelBest]
 ) -> None:
     for level in course:
-        reached = best.get(level.number)
+        reached = best.get(level.id)
         result = f"best {percent(reached.score)}" if reached else "not tried yet"
         result = f"passed, {result}" if reached and reached.passed else result
         session.console.print(

@@ -17,7 +17,7 @@ from trainer.errors import InputError
 if TYPE_CHECKING:
     from trainer.drill import LessonRecord
     from trainer.practice import SkillSummary
-    from trainer.store import AttemptRecord, Store
+    from trainer.store import AttemptRecord, LevelBest, Store
     from trainer.store import Learner as LearnerRecord
 
 __all__ = ["progress"]
@@ -34,6 +34,8 @@ COLUMNS = (
     "first_pass",
     "lag_beats",
     "seen",
+    "passed",
+    "level_id",
 )
 
 
@@ -92,10 +94,7 @@ def _found(store: Store, who: LearnerRecord, limit: int) -> dict[str, Any]:
     kinds = exercise_kinds(store, who)
     return {
         "attempts": [_row(attempt, kinds) for attempt in store.attempts.history(who, limit)],
-        "levels": [
-            {"level": level, "best": each.score, "attempts": each.attempts, "passed": each.passed}
-            for level, each in best.items()
-        ],
+        "levels": _levels(best),
         "skills": [_skill(line) for line in skill_summaries(rating_state(store, who), now(), why)],
         "confusions": [asdict(each) for each in confusions if each.is_wrong],
         "days": [asdict(day) | {"day": day.day.isoformat()} for day in days],
@@ -104,6 +103,19 @@ def _found(store: Store, who: LearnerRecord, limit: int) -> dict[str, Any]:
         "speed": plain_speed(speed_history(store.ratings.speed(who))),
         "lessons": [_lesson(each) for each in lesson_records(store, who).values()],
     }
+
+
+def _levels(best: Mapping[str, LevelBest]) -> list[dict[str, Any]]:
+    """How the levels tried have gone, in the order of the course; a level that the course has no
+    longer comes last and has no number."""
+    from trainer.drill import level_of
+
+    rows = []
+    for level_id, each in best.items():
+        level = level_of(level_id)
+        row = {"level": None if level is None else level.number, "level_id": level_id}
+        rows.append(row | {"best": each.score, "attempts": each.attempts, "passed": each.passed})
+    return sorted(rows, key=lambda row: (row["level"] is None, row["level"]))
 
 
 def _lesson(record: LessonRecord) -> dict[str, Any]:
@@ -134,6 +146,7 @@ def _row(attempt: AttemptRecord, kinds: Mapping[str, str]) -> dict[str, Any]:
         "lag_beats": attempt.lag_beats,
         "seen": attempt.seen,
         "passed": attempt.passed,
+        "level_id": attempt.level_id,
     }
 
 

@@ -21,12 +21,13 @@ from trainer.drill import (
     Drills,
     Submitted,
     bring_ratings_up,
+    level_of,
     offered_lessons,
     stretches_to_practise,
     submit,
 )
 from trainer.errors import SettingsError
-from trainer.exercise import Lesson, header_for, load_course, load_lessons
+from trainer.exercise import Lesson, header_for, load_lessons
 from trainer.store import NOBODY_NAMED, Learner, Store
 
 __all__ = ["Session"]
@@ -131,11 +132,10 @@ class Session:
 
     def _offered(self, drill: Drill) -> tuple[Lesson, ...]:
         """The lessons to hear before the first exercise of a level; none once it is begun."""
-        number = drill.exercise.level
-        if number is None or drill.progress.text or drill.progress.listens:
+        level = level_of(drill.exercise.level_id)
+        if level is None or drill.progress.text or drill.progress.listens:
             return ()
-        levels = [level for level in load_course() if level.number == number]
-        return offered_lessons(self.store, self.learner, load_lessons(), levels)
+        return offered_lessons(self.store, self.learner, load_lessons(), [level])
 
     def prompt(self, drill: Drill, song: Song) -> DrillPrompt:
         """The prompt of a drill, with what was typed before; each line is kept as it comes."""
@@ -172,9 +172,9 @@ class Session:
             self.console.print(SEEN_BEFORE, style="bold")
         chart = submitted.exercise.exercise.chart
         print_report(self.console, chart, submitted.answer.chart, submitted.report)
-        level = submitted.attempt.level
+        level = level_of(submitted.attempt.level_id)
         if submitted.verdict is not None and level is not None and submitted.attempt.counts:
-            print_verdict(self.console, submitted.verdict, level)
+            print_verdict(self.console, submitted.verdict, level.number)
         if stretches_to_practise(submitted.report, chart):
             self.console.print("Practise the bars you missed: chart-trainer bars")
 

@@ -30,6 +30,7 @@ __all__ = [
     "exercise_kinds",
     "find_result",
     "is_practice",
+    "level_of",
     "level_verdict",
     "passed_levels",
     "why_no_speed_test",
@@ -56,9 +57,17 @@ def exercise_kinds(store: Repositories, learner: Learner) -> Mapping[str, str]:
 
 
 def attempt_kind(attempt: AttemptRecord, kinds: Mapping[str, str]) -> str:
-    """What an attempt was for: "level 6", or the kind of its exercise in `kinds`."""
-    level = attempt.level
-    return kinds.get(attempt.exercise_id, RECIPE) if level is None else f"level {level}"
+    """What an attempt was for: "level 6", or the kind of its exercise in `kinds`.
+
+    A level is named by its number today, with the one it had then where that was another.
+    """
+    if attempt.level_id is None:
+        return kinds.get(attempt.exercise_id, RECIPE)
+    today = _levels().get(attempt.level_id)
+    if today is None:
+        return f"level {attempt.level} of an earlier course"
+    then = "" if today.number == attempt.level else f" (was {attempt.level})"
+    return f"level {today.number}{then}"
 
 
 def _kind(source: ExerciseSource) -> str:
@@ -78,8 +87,13 @@ def is_practice(store: Repositories, learner: Learner, record: ExerciseRecord) -
 
 
 @cache
-def _levels() -> Mapping[int, Level]:
-    return {level.number: level for level in load_course()}
+def _levels() -> Mapping[str, Level]:
+    return {level.id: level for level in load_course()}
+
+
+def level_of(level_id: str | None) -> Level | None:
+    """The level of the course with that id; None if there is none today."""
+    return _levels().get(level_id) if level_id is not None else None
 
 
 def level_verdict(
@@ -90,13 +104,13 @@ def level_verdict(
 
     Parameters as those of `trainer.practice.judge`.
     """
-    level = _levels().get(exercise.level) if exercise.level is not None else None
+    level = level_of(exercise.level_id)
     return judge(level, exercise, bars, score, home_shift) if level is not None else None
 
 
-def passed_levels(best: Mapping[int, LevelBest]) -> frozenset[int]:
-    """The numbers of the levels that were passed, of what `best_by_level` gives."""
-    return frozenset(number for number, level in best.items() if level.passed)
+def passed_levels(best: Mapping[str, LevelBest]) -> frozenset[str]:
+    """The ids of the levels that were passed, of what `best_by_level` gives."""
+    return frozenset(level_id for level_id, level in best.items() if level.passed)
 
 
 @dataclass(frozen=True, slots=True)

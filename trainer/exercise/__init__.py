@@ -48,6 +48,7 @@ from trainer.exercise.lessons import (
     Question,
     make_questions,
 )
+from trainer.exercise.level_ids import FIRST_IDS, first_id
 from trainer.exercise.places import KEY_BARS, LEAST_PLACES, count_places
 from trainer.exercise.recipe import Help, Level, NamedRecipe, Recipe, recipe_to_dict
 from trainer.exercise.recipe_text import (
@@ -61,6 +62,7 @@ from trainer.exercise.skills import articulation_skills, bar_skills, chart_skill
 
 __all__ = [
     "EXCERPT",
+    "FIRST_IDS",
     "GROUPS",
     "KEY_BARS",
     "LEAST_PLACES",
@@ -89,6 +91,7 @@ __all__ = [
     "exercise_from_json",
     "exercise_to_json",
     "find_course",
+    "first_id",
     "header_for",
     "load_course",
     "load_lesson",

@@ -36,6 +36,7 @@ __all__ = [
 CHECKOUT = Path(__file__).resolve().parents[2] / "exercises"
 INSTALLED = Path(sysconfig.get_path("data")) / "share" / "chart-trainer" / "exercises"
 LEVEL_NAME = re.compile(r"level-(\d{2,3})\.toml")
+LEVEL_ID = re.compile(r"[a-z][a-z0-9-]{0,39}")
 
 
 def _is_text(most: int) -> Callable[[object], bool]:
@@ -43,6 +44,10 @@ def _is_text(most: int) -> Callable[[object], bool]:
 
 
 LEVEL_RULES: dict[str, Rule] = {
+    "id": Rule(
+        "a name of at most 40 small letters, digits and hyphens, no other level's",
+        lambda value: isinstance(value, str) and LEVEL_ID.fullmatch(value) is not None,
+    ),
     "title": Rule("a text of at most 60 characters", _is_text(60)),
     "introduces": Rule("a text of at most 400 characters", _is_text(400)),
     "skills": Rule(
@@ -99,7 +104,7 @@ def load_course(folder: Path | None = None) -> tuple[Level, ...]:
             problems.append(error)
     levels.sort(key=lambda level: level.number)
     if not problems:
-        problems += _gaps(levels)
+        problems += [*_gaps(levels), *_same_ids(levels)]
     if problems:
         raise SettingsErrorGroup(tuple(problems))
     return _with_introduced(levels)
@@ -128,6 +133,7 @@ def load_level(path: Path) -> Level:
     about, recipe = _described(path, LEVEL_TABLE, LEVEL_RULES)
     return Level(
         number=int(named[1]),
+        id=about["id"],
         title=about["title"],
         introduces=_one_line(about["introduces"]),
         skills=tuple(about["skills"]),
@@ -206,6 +212,16 @@ def _table_problems(about: Any, where: str, rules: Mapping[str, Rule]) -> Iterat
         if key not in about or not rule.holds(about[key]):
             found = show_value(about[key]) if key in about else "nothing"
             yield SettingsError(f"{where}.{key}", found, rule.allowed)
+
+
+def _same_ids(levels: list[Level]) -> Iterator[SettingsError]:
+    """Levels with the id of a level before them."""
+    known: dict[str, str] = {}
+    for level in levels:
+        if level.id in known:
+            expected = f"another id than that of {known[level.id]}"
+            yield SettingsError(f"{level.path.name}: level.id", show_value(level.id), expected)
+        known.setdefault(level.id, level.path.name)
 
 
 def _gaps(levels: list[Level]) -> Iterator[SettingsError]:

@@ -20,6 +20,7 @@ from typing import Any
 from trainer.chart import Chart, chart_from_json, chart_to_json, excerpt, parse
 from trainer.errors import FileError, SettingsError
 from trainer.exercise.identity import chart_identity, short_digest
+from trainer.exercise.level_ids import first_id, first_number
 from trainer.exercise.places import bars_around, missing_places
 from trainer.exercise.recipe import PLAYING, Help, Level, Recipe, recipe_to_dict
 from trainer.exercise.recipe_text import recipe_from_dict, show_value
@@ -43,7 +44,7 @@ __all__ = [
     "song_exercise",
 ]
 
-HIGHEST_LEVEL = 9999
+HIGHEST_LEVEL, MOST_LEVEL_ID = 9999, 40
 MOST_SEED = 10**12
 # So many songs are generated to find one that meets a recipe's requirements; more where skills must
 # be met three times, which few short songs do.
@@ -59,15 +60,18 @@ class Exercise:
     """A reference chart and what a learner gets of it.
 
     `id` is the same for the same recipe, seed, level and generator version, and says nothing about
-    the chart. `recipe` is the recipe as plain values; for a hand-written song it has "song", the
-    name of its file, and how it is played; for a fixed test it also has "protocol", the name of the
-    test's protocol; for bars that are practised it has "excerpt" (`excerpt_exercise`). `skills` are
-    those of the chart, by `trainer.exercise.skills`. The chart stays as it was made, whatever a
-    newer generator would make.
+    the chart. `level` is the number that its level had in the course when it was made, and
+    `level_id` the level's lasting id; both are None for an exercise of no level. `recipe` is the
+    recipe as plain values; for a hand-written song it has "song", the name of its file, and how it
+    is played; for a fixed test it also has "protocol", the name of the test's protocol; for bars
+    that are practised it has "excerpt" (`excerpt_exercise`). `skills` are those of the chart, by
+    `trainer.exercise.skills`. The chart stays as it was made, whatever a newer generator would
+    make.
     """
 
     id: str
     level: int | None
+    level_id: str | None
     recipe: Mapping[str, Any] = field(hash=False)
     seed: int
     generator_version: str
@@ -93,15 +97,15 @@ def make_exercise(recipe: Recipe, seed: int, level: Level | None = None) -> Exer
     """
     if not _is_whole(seed):
         raise SettingsError("seed", show_value(seed), "a whole number, 0 or more")
-    number = None if level is None else level.number
     recipe = _with_band(recipe)
     rng = random.Random(f"{GENERATOR_VERSION}:{seed}:{recipe.digest(song_only=True)}")
     chart = generate_matching(recipe, rng)
     if recipe.around:
         chart = bars_around(chart, recipe.around, which=seed)
     return Exercise(
-        id=short_digest("generated", GENERATOR_VERSION, seed, recipe.digest(), number),
-        level=number,
+        id=short_digest("generated", GENERATOR_VERSION, seed, recipe.digest(), _level_mark(level)),
+        level=None if level is None else level.number,
+        level_id=None if level is None else level.id,
         recipe=recipe_to_dict(recipe),
         seed=seed,
         generator_version=GENERATOR_VERSION,
@@ -109,6 +113,12 @@ def make_exercise(recipe: Recipe, seed: int, level: Level | None = None) -> Exer
         chart=chart,
         **_playing(recipe),
     )
+
+
+def _level_mark(level: Level | None) -> int | str | None:
+    """What stands for a level in an exercise's id: the number it had in the first course, or else
+    its id, so that the exercise keeps its id wherever the level stands."""
+    return None if level is None else first_number(level.id) or level.id
 
 
 def song_exercise(path: Path, recipe: Recipe = SONG_RECIPE) -> Exercise:
@@ -122,6 +132,7 @@ def song_exercise(path: Path, recipe: Recipe = SONG_RECIPE) -> Exercise:
     return Exercise(
         id=short_digest("song", chart_identity(chart), recipe.digest()),
         level=None,
+        level_id=None,
         recipe={"song": path.stem} | {key: values[key] for key in PLAYING},
         seed=0,
         generator_version=GENERATOR_VERSION,
@@ -140,8 +151,9 @@ def chart_exercise(chart: Chart, level: Level) -> Exercise:
     """Any chart as an exercise of a level, as if its song was one of the level's."""
     recipe = _with_band(level.recipe)
     return Exercise(
-        id=short_digest("chart", chart_identity(chart), recipe.digest(), level.number),
+        id=short_digest("chart", chart_identity(chart), recipe.digest(), _level_mark(level)),
         level=level.number,
+        level_id=level.id,
         recipe=recipe_to_dict(recipe),
         seed=0,
         generator_version=GENERATOR_VERSION,
@@ -169,6 +181,7 @@ def excerpt_exercise(whole: Exercise, first: int, last: int, shift: int, of: str
     return Exercise(
         id=short_digest("excerpt", *bars.values()),
         level=None,
+        level_id=None,
         recipe={EXCERPT: bars} | {key: values[key] for key in PLAYING},
         seed=0,
         generator_version=whole.generator_version,
@@ -239,6 +252,7 @@ def exercise_to_json(exercise: Exercise) -> dict[str, Any]:
     return {
         "id": exercise.id,
         "level": exercise.level,
+        "level_id": exercise.level_id,
         "recipe": dict(exercise.recipe),
         "seed": exercise.seed,
         "generator_version": exercise.generator_version,
@@ -250,10 +264,13 @@ def exercise_to_json(exercise: Exercise) -> dict[str, Any]:
 def exercise_from_json(data: Mapping[str, Any]) -> Exercise:
     """Read back what `exercise_to_json` gave; keys it does not know are passed over.
 
-    The chart is taken as stored, whatever the generator would make today. Raises SettingsError for
+    The chart is taken as stored, whatever the generator would make today. An exercise from before
+    levels had ids gets that of its level's number in the first course. Raises SettingsError for
     a missing or wrong value, ChartError or NotationError for a wrong chart.
     """
     for key, (allowed, holds) in JSON_RULES.items():
+        if key == "level_id" and key not in data:
+            continue
         if key not in data or not holds(data[key]):
             found = show_value(data[key]) if key in data else "nothing"
             raise SettingsError(f"exercise: {key}", found, allowed)
@@ -263,6 +280,7 @@ def exercise_from_json(data: Mapping[str, Any]) -> Exercise:
     return Exercise(
         id=data["id"],
         level=data["level"],
+        level_id=data.get("level_id", first_id(data["level"])),
         recipe=recipe,
         seed=data["seed"],
         generator_version=data["generator_version"],
@@ -297,6 +315,10 @@ def _is_whole(value: object) -> bool:
 JSON_RULES: dict[str, tuple[str, Callable[[object], bool]]] = {
     "id": ("a text that is not empty", _is_text),
     "level": (f"a level's number, at most {HIGHEST_LEVEL}, or null", _is_level),
+    "level_id": (
+        "the id of a level, or null",
+        lambda value: value is None or (_is_text(value) and len(value) <= MOST_LEVEL_ID),  # type: ignore[arg-type]
+    ),
     "recipe": ("an object of settings", lambda value: isinstance(value, Mapping)),
     "seed": ("a whole number, 0 or more", _is_whole),
     "generator_version": ("a text that is not empty", _is_text),

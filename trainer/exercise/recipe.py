@@ -134,13 +134,15 @@ class Recipe:
 class Level:
     """One level of the course.
 
-    `introduces` tells the learner what is new; `skills` are those that it teaches, by
+    `number` is its place in the course, from 1, and `id` its lasting name, by which results are
+    stored. `introduces` tells the learner what is new; `skills` are those that it teaches, by
     `trainer.exercise.skills`, and `introduced` those of them that no earlier level of the course
     has; `pass_mark` is the score (above 0, at most 1) that the whole has to reach. What else a
     pass takes is in `trainer.practice.passing`.
     """
 
     number: int
+    id: str
     title: str
     introduces: str
     skills: tuple[str, ...]

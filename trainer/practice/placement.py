@@ -72,8 +72,8 @@ def next_level(
     state: LearnerState,
     now: datetime,
     *,
-    passed: Collection[int] = (),
-    tried: Collection[int] = (),
+    passed: Collection[str] = (),
+    tried: Collection[str] = (),
 ) -> Level:
     """The next level to do: the first that is not passed, or the last of the course.
 
@@ -83,8 +83,8 @@ def next_level(
         (
             level
             for level in levels
-            if level.number not in passed
-            and (level.number in tried or not all(_is_heard(state, s, now) for s in level.skills))
+            if level.id not in passed
+            and (level.id in tried or not all(_is_heard(state, s, now) for s in level.skills))
         ),
         levels[-1],
     )

@@ -90,12 +90,12 @@ class Attempts:
             return connection.execute(query).first() is not None
 
     def history(
-        self, learner: Learner, limit: int = 50, offset: int = 0, level: int | None = None
+        self, learner: Learner, limit: int = 50, offset: int = 0, level_id: str | None = None
     ) -> tuple[AttemptRecord, ...]:
         """A learner's attempts, newest first, perhaps on one level only."""
         query = _WITH_EXERCISE.where(attempts.c.learner_id == learner.id)
-        if level is not None:
-            query = query.where(attempts.c.level == level)
+        if level_id is not None:
+            query = query.where(attempts.c.level_id == level_id)
         query = query.order_by(attempts.c.finished_at.desc(), attempts.c.id.desc())
         with self._database.reading() as connection:
             rows = connection.execute(query.limit(limit).offset(offset))
@@ -113,11 +113,11 @@ class Attempts:
         with self._database.reading() as connection:
             return tuple(map(_record, connection.execute(query)))
 
-    def count(self, learner: Learner, level: int | None = None) -> int:
+    def count(self, learner: Learner, level_id: str | None = None) -> int:
         """How many attempts `history` has in all."""
         query = select(func.count()).where(attempts.c.learner_id == learner.id)
-        if level is not None:
-            query = query.where(attempts.c.level == level)
+        if level_id is not None:
+            query = query.where(attempts.c.level_id == level_id)
         with self._database.reading() as connection:
             return connection.execute(query).scalar_one()
 
@@ -143,21 +143,21 @@ class Attempts:
             bars,
         )
 
-    def best_by_level(self, learner: Learner) -> Mapping[int, LevelBest]:
-        """How every level tried has gone, over the attempts that count."""
+    def best_by_level(self, learner: Learner) -> Mapping[str, LevelBest]:
+        """How every level tried has gone, by its id, over the attempts that count."""
         a = attempts.c
-        mine = (a.learner_id == learner.id, a.level.is_not(None), a.listens > 0, ~a.seen)
+        mine = (a.learner_id == learner.id, a.level_id.is_not(None), a.listens > 0, ~a.seen)
         query = (
             select(
-                a.level,
+                a.level_id,
                 func.max(a.score),
                 func.count(),
                 func.max(a.finished_at),
                 func.max(case((a.passed, 1), else_=0)),
             )
             .where(*mine)
-            .group_by(a.level)
-            .order_by(a.level)
+            .group_by(a.level_id)
+            .order_by(a.level_id)
         )
         with self._database.reading() as connection:
             rows = connection.execute(query).all()
@@ -193,6 +193,7 @@ def _new_record(learner: Learner, exercise: ExerciseRecord, attempt: NewAttempt)
         learner_id=learner.id,
         exercise_id=exercise.key,
         level=exercise.exercise.level,
+        level_id=exercise.exercise.level_id,
         title=exercise.exercise.chart.title,
         origin=exercise.origin,
         started_at=as_utc(attempt.started_at, "started_at"),

@@ -165,8 +165,9 @@ class AttemptRecord:
     written ahead of the sound as 0; `home_shift` the kind of the report's, None without one;
     `seen` says whether the song's chart had been shown to the learner before, so that the attempt
     is practice and counts for neither level, rating nor speed test. `passed` says whether it passed
-    its level by the rules of its time, None for an exercise of no level. `exercise_id` is the
-    exercise's own id (`ExerciseRecord.key`).
+    its level by the rules of its time, None for an exercise of no level. `level` is the number that
+    the level had then and `level_id` its lasting id. `exercise_id` is the exercise's own id
+    (`ExerciseRecord.key`).
     """
 
     id: int
@@ -191,6 +192,7 @@ class AttemptRecord:
     home_shift: str | None = None
     seen: bool = False
     passed: bool | None = None
+    level_id: str | None = None
 
     @property
     def counts(self) -> bool:
@@ -221,9 +223,9 @@ class StoredAttempt:
 @dataclass(frozen=True, slots=True)
 class LevelBest:
     """The best score on a level of the course, how often and when last it was tried, and whether
-    any attempt passed it."""
+    any attempt passed it. `level` is its lasting id."""
 
-    level: int
+    level: str
     score: float
     attempts: int
     last_at: datetime

@@ -179,10 +179,11 @@ attempts = Table(
     Column("home_shift", String(40)),
     Column("seen", Boolean, nullable=False),
     Column("passed", Boolean),
+    Column("level_id", String(40)),
     UniqueConstraint("learner_id", "token"),
     Index(None, "learner_id", "finished_at", "id"),
     # The score rides along so that the best of each level is read from the index alone.
-    Index(None, "learner_id", "level", "finished_at", "id", "score"),
+    Index(None, "learner_id", "level_id", "finished_at", "id", "score"),
     Index(None, "learner_id", "day"),
     Index(None, "exercise_id"),
 )

@@ -63,6 +63,7 @@ CSV_HEADER = (
     "tempo_ratio",
     "lag_beats",
     "seen",
+    "level_id",
 )
 EARLIEST, LATEST = 1970, 2199
 MOST_DEEP = 50
@@ -283,6 +284,7 @@ def _csv_row(row: Mapping[Any, Any]) -> tuple[str, ...]:
         f"{row['tempo_ratio']:g}",
         "" if lag is None else f"{lag:.2f}",
         "yes" if row["seen"] else "no",
+        row["level_id"] or "",
     )
 
 

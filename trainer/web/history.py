@@ -9,7 +9,7 @@ from typing import Any
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from trainer.drill import attempt_kind, exercise_kinds
+from trainer.drill import attempt_kind, exercise_kinds, level_of
 from trainer.store import AttemptRecord
 from trainer.web.context import Context, LearnerContext
 
@@ -19,6 +19,8 @@ router = APIRouter()
 # Any other order sorts only this many of the newest attempts, since nobody pages through more.
 MOST_SORTED = 5_000
 PAGE = 50
+# The id of no level.
+NO_LEVEL = ""
 # What may be asked for beside the levels: its name in the address, the kind, in words.
 KINDS = (
     ("sets", "daily set", "daily sets"),
@@ -28,10 +30,19 @@ KINDS = (
     ("bars", "bars practised", "bars practised"),
     ("recipes", "recipe", "recipes"),
 )
+
+
+def _level_number(one: AttemptRecord) -> int | None:
+    """The number that the level of an attempt has today; None if it is of no level of the
+    course."""
+    level = level_of(one.level_id)
+    return level.number if level is not None else None
+
+
 ORDERS: dict[str, tuple[str, Callable[[AttemptRecord], Any], bool]] = {
     "when": ("When", lambda one: one.finished_at, True),
     "song": ("Song", lambda one: one.title.casefold(), False),
-    "level": ("Kind", lambda one: -1 if one.level is None else one.level, False),
+    "level": ("Kind", lambda one: _level_number(one) or -1, False),
     "score": ("Score", lambda one: one.score, True),
     "listens": ("Listens", lambda one: one.listens, False),
 }
@@ -39,7 +50,8 @@ ORDERS: dict[str, tuple[str, Callable[[AttemptRecord], Any], bool]] = {
 
 @dataclass(frozen=True, slots=True)
 class HistoryView:
-    """One page of attempts. `levels` are those there are attempts on; pages count from 1."""
+    """One page of attempts. `levels` are the numbers of those there are attempts on; pages count
+    from 1."""
 
     attempts: tuple[AttemptRecord, ...]
     levels: tuple[int, ...]
@@ -77,12 +89,15 @@ def history(
 
 def _newest(context: LearnerContext, kind: str, page: int) -> HistoryView:
     """A page of the newest, of one level or of all, without reading the rest."""
-    attempts, level = context.store.attempts, int(kind) if kind else None
-    found = attempts.count(context.learner, level)
+    attempts = context.store.attempts
+    level = context.level(int(kind)) if kind else None
+    level_id = None if not kind else level.id if level is not None else NO_LEVEL
+    found = attempts.count(context.learner, level_id)
     pages = max(1, -(-found // PAGE))
     page = min(max(1, page), pages)
-    shown = attempts.history(context.learner, PAGE, (page - 1) * PAGE, level)
-    levels = tuple(sorted(attempts.best_by_level(context.learner)))
+    shown = attempts.history(context.learner, PAGE, (page - 1) * PAGE, level_id)
+    known = map(context.level_of, attempts.best_by_level(context.learner))
+    levels = tuple(sorted(each.number for each in known if each is not None))
     return HistoryView(shown, levels, found, page, pages, "when", reverse=False)
 
 
@@ -107,13 +122,13 @@ def history_view(
     wanted.sort(key=key, reverse=descending != reverse)
     pages = max(1, -(-len(wanted) // PAGE))
     page = min(max(1, page), pages)
-    levels = sorted({one.level for one in attempts if one.level is not None})
+    levels = sorted({number for number in map(_level_number, attempts) if number is not None})
     shown = tuple(wanted[(page - 1) * PAGE : page * PAGE])
     return HistoryView(shown, tuple(levels), len(wanted), page, pages, order, reverse)
 
 
 def _is_kind(one: AttemptRecord, kind: str, kinds: Mapping[str, str]) -> bool:
     if kind.isdecimal():
-        return one.level == int(kind)
+        return _level_number(one) == int(kind)
     wanted = next((each for name, each, _ in KINDS if name == kind), None)
     return wanted is None or attempt_kind(one, kinds) == wanted

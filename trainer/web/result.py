@@ -64,7 +64,7 @@ def result(context: Context, attempt_id: int) -> HTMLResponse:
     """The graded chart."""
     found = result_of(context, attempt_id)
     exercise, record, report = found.exercise, found.detail.record, found.report
-    level, missing = context.level(exercise.level), _missing(found)
+    level, missing = context.level_of(exercise.level_id), _missing(found)
     return context.page(
         "result.html",
         {
@@ -72,7 +72,7 @@ def result(context: Context, attempt_id: int) -> HTMLResponse:
             "exercise": exercise,
             "view": result_view(report, exercise.chart, found.answer.parsed),
             "level": level,
-            "following": context.level(exercise.level + 1) if exercise.level else None,
+            "following": context.level(level.number + 1) if level is not None else None,
             "passed": found.passed,
             "missing": missing,
             "reached": found.verdict is not None and found.verdict.reached,

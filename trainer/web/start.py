@@ -47,6 +47,7 @@ class LevelRow:
     are not done yet."""
 
     number: int
+    id: str
     title: str
     introduces: str
     trains: str
@@ -93,6 +94,9 @@ def start(context: Context) -> Response:
             "levels": rows,
             "next_level": _next_level(context, rows),
             "unfinished": latest.exercise if latest is not None else None,
+            "unfinished_level": (
+                context.level_of(latest.exercise.level_id) if latest is not None else None
+            ),
             "songs": context.songs,
             "recipes": context.recipes,
             "attempts": attempts.count(context.learner),
@@ -160,26 +164,27 @@ def _next_level(context: LearnerContext, rows: tuple[LevelRow, ...]) -> LevelRow
         context.course,
         rating_state(context.store, context.learner),
         context.clock(),
-        passed={row.number for row in rows if row.passed},
-        tried={row.number for row in rows if row.best is not None},
+        passed={row.id for row in rows if row.passed},
+        tried={row.id for row in rows if row.best is not None},
     )
     return next(row for row in rows if row.number == level.number)
 
 
-def _level_rows(context: LearnerContext, best: Mapping[int, LevelBest]) -> tuple[LevelRow, ...]:
+def _level_rows(context: LearnerContext, best: Mapping[str, LevelBest]) -> tuple[LevelRow, ...]:
     """Every level with its best result."""
     passed = passed_levels(best)
     offered = {lesson.id for lesson in context.offered_lessons(context.course)}
     return tuple(
         LevelRow(
             level.number,
+            level.id,
             level.title,
             level.introduces,
             ", ".join(level.skills),
             level.pass_mark,
-            best[level.number].score if level.number in best else None,
-            best[level.number].attempts if level.number in best else 0,
-            level.number in passed,
+            best[level.id].score if level.id in best else None,
+            best[level.id].attempts if level.id in best else 0,
+            level.id in passed,
             tuple(each for each in level_lessons(context.lessons, level) if each.id in offered),
         )
         for level in context.course

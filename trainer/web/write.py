@@ -58,7 +58,7 @@ def write(context: Context, exercise_id: str) -> Response:
         "write.html",
         {
             "exercise": exercise,
-            "level": context.level(exercise.level),
+            "level": context.level_of(exercise.level_id),
             "learner": context.learner.uid,
             "text": drill.progress.text,
             "stamps": drill.progress.stamps,
@@ -82,7 +82,7 @@ def write(context: Context, exercise_id: str) -> Response:
 def _lessons(context: LearnerContext, drill: Drill) -> tuple[Lesson, ...]:
     """The lessons to hear before the first exercise of a level; none once anything is typed or the
     band has played."""
-    level = context.level(drill.exercise.level)
+    level = context.level_of(drill.exercise.level_id)
     if level is None or drill.progress.text or drill.progress.listens:
         return ()
     return context.offered_lessons([level])
@@ -95,7 +95,7 @@ def _offer(context: LearnerContext, record: ExerciseRecord) -> HTMLResponse:
         "begin.html",
         {
             "exercise": record.exercise,
-            "level": context.level(record.exercise.level),
+            "level": context.level_of(record.exercise.level_id),
             "seen": context.store.attempts.has_seen(context.learner, record.song),
             "attempt": next((one for one in newest if one.exercise_id == record.key), None),
         },
