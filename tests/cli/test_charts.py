@@ -129,7 +129,7 @@ def test_generate_gives_the_same_bytes_twice(run: Run) -> None:
     assert ran.code == 0
     assert run("generate", "--level", 3, "--seed", 7, "--json").out == ran.out
     assert list(json.loads(ran.out)) == [
-        "id", "level", "recipe", "seed", "generator_version", "skills", "chart",
+        "id", "level", "level_id", "recipe", "seed", "generator_version", "skills", "chart",
     ]  # fmt: skip
 
 

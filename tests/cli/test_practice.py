@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 from pathlib import Path
 from typing import Any
@@ -109,6 +111,15 @@ def test_the_self_test(run: Run, data: Path, tmp_path: Path) -> None:
         "percentile": None,
         "results": [],
     }
+
+
+def test_progress_as_a_table(run: Run, practised: Path) -> None:
+    """`progress --csv` has a row for each attempt, with its level's number then and its id."""
+    ran = run("progress", "--csv", "--learner", "Wren", "--data", practised)
+    rows = list(csv.DictReader(io.StringIO(ran.out)))
+    assert ran.code == 0
+    assert len(rows) > 0
+    assert {"level", "level_id", "passed"} <= rows[0].keys()
 
 
 def test_progress_tells_what_is_heard(run: Run, practised: Path) -> None:

@@ -19,14 +19,15 @@ from trainer.web.history import PAGE, history_view
 NOW = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
 ONE = AttemptRecord(
     id=1, learner_id=1, exercise_id="a", level=1, title="Ferry Bell", origin="generated",
+    level_id="home-four-five",
     started_at=NOW, finished_at=NOW, day=NOW.date(), duration_s=60.0, score=0.5, bars=4, listens=2,
     paused=False, tempo_ratio=1.0, first_pass=False, lag_beats=None, app_version="0", token=None,
 )  # fmt: skip
 ATTEMPTS = [
-    replace(ONE, id=1, score=0.7, title="b", level=2, listens=3),
-    replace(ONE, id=2, score=0.9, title="A", level=None, origin="song", listens=1,
+    replace(ONE, id=1, score=0.7, title="b", level=2, level_id="six-minor", listens=3),
+    replace(ONE, id=2, score=0.9, title="A", level=None, level_id=None, origin="song", listens=1,
             exercise_id="song", finished_at=NOW + timedelta(1)),
-    replace(ONE, id=3, score=0.8, title="c", level=None, exercise_id="own",
+    replace(ONE, id=3, score=0.8, title="c", level=None, level_id=None, exercise_id="own",
             finished_at=NOW + timedelta(2)),
 ]  # fmt: skip
 KINDS_OF = {"song": "song", "own": "recipe"}
