@@ -25,12 +25,12 @@ def _bars_of(played: Played, name: str, turn: int = 0) -> range:
 
 
 def _sung(played: Played, bars: range) -> list[tuple[float, int]]:
-    """(quarters from the first of the bars, pitch) of the voice, to a twelfth of a quarter."""
+    """(quarters from the first of the bars, pitch) of the voice, to a sixth of a quarter."""
     times = played.arrangement.bars
     start = times[bars[0]].start_quarters
     end = times[bars[-1]].start_quarters + times[bars[-1]].length_quarters
     return [
-        (round((note.start_quarters - start) * 12) / 12, note.pitch)
+        (round((note.start_quarters - start) * 6) / 6, note.pitch)
         for _, note in played.notes("voice")
         if start - 0.01 <= note.start_quarters < end - 1
     ]
@@ -52,6 +52,25 @@ def test_a_section_returns_with_its_melody(feel: Feel) -> None:
             length = played.arrangement.bars[one[0]].length_quarters - 0.02
             again = _sung(played, other[at : at + 2])
             assert [n for n in opening if n[0] < length] == [n for n in again if n[0] < length]
+
+
+def test_a_verse_returns_with_a_line_without_chords() -> None:
+    """A second verse may hold a phrase in which nobody has a chord, and nothing is sung there."""
+    played = play(parse("Verse 1:\n1 4 . 0 0\nVerse 2:\n1 4 . 0 0\nVerse 3:\n1 4 . 0 0\n"))
+    for turn in ("Verse 1", "Verse 2", "Verse 3"):
+        assert _sung(played, _bars_of(played, turn)[:2])
+        assert not _sung(played, _bars_of(played, turn)[2:])
+
+
+@pytest.mark.many
+def test_nothing_is_added_to_a_hold_or_a_choke() -> None:
+    """However a second verse is varied, a held or choked chord is sung once."""
+    chart = parse("Verse 1:\n1 4d 5 1d . 1 4c 5 1d\nVerse 2:\n1 4d 5 1d . 1 4c 5 1d\n")
+    for seed in range(30):
+        played = play(chart, seed)
+        bars = _bars_of(played, "Verse 2")
+        for place in (1, 3, 5, 7):
+            assert len(_sung(played, bars[place : place + 1])) <= 1
 
 
 @pytest.mark.many

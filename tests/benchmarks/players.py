@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import Counter
 from itertools import pairwise
-from statistics import mean, pstdev
+from statistics import correlation, mean, pstdev
 
 from tests.band.songs import river_song
 from tests.benchmarks import Row, seen
@@ -103,14 +103,6 @@ def _return_rows(played: list[Performance]) -> list[Row]:
     ]
 
 
-def _correlation(one: list[float], other: list[float]) -> float:
-    """Pearson's correlation of two series."""
-    a, b = mean(one), mean(other)
-    spread = pstdev(one) * pstdev(other)
-    products = [(x - a) * (y - b) for x, y in zip(one, other, strict=True)]
-    return mean(products) / spread if spread else 0.0
-
-
 def timing_rows(played: list[Performance], group: str) -> list[Row]:
     """Spread, place and likeness of the players' deviations from the beat, in milliseconds."""
     late: dict[str, list[dict[float, float]]] = {}
@@ -126,7 +118,7 @@ def timing_rows(played: list[Performance], group: str) -> list[Row]:
         series = [list(found.values()) for found in every if found]
         if not series:
             continue
-        following = [_correlation(one[:-1], one[1:]) for one in series]
+        following = [correlation(one[:-1], one[1:]) for one in series]
         rows += [
             seen(f"{name}{group}: standard deviation", mean(map(pstdev, series)), "ms"),
             seen("… mean", mean(map(mean, series)), "ms after the beat"),
@@ -144,7 +136,7 @@ def timing_rows(played: list[Performance], group: str) -> list[Row]:
         if pairs:
             behind = mean(mean(b) - mean(a) for a, b in pairs)
             rows += [
-                seen(f"{one} with {other}: correlation", mean(_correlation(*p) for p in pairs), ""),
+                seen(f"{one} with {other}: correlation", mean(correlation(*p) for p in pairs), ""),
                 seen(f"… {other} after {one}", behind, "ms"),
             ]
     return rows

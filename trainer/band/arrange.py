@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import log10
 
@@ -15,6 +15,7 @@ from trainer.band.humanize import Attack, PerformanceTiming, humanize
 from trainer.band.keyboards import play_keyboard, swell_bends
 from trainer.band.lead_in import play_count_off, play_tonic
 from trainer.band.parts import Arrangement, BarTime, KeyChange, MeterChange, Part, TempoMap
+from trainer.band.pocket import POCKETS, drift_quarters, place_s
 from trainer.band.timeline import Timeline
 from trainer.band.voice import play_lead, play_voice
 from trainer.chart import Articulation, Chart, Feel
@@ -37,7 +38,6 @@ DAMPED = ((99, 120), (98, 38), (38, _SHORTER % 128), (6, _SHORTER // 128))
 PAD_FEELS = (Feel.TWO_BEAT, Feel.TRAIN_BEAT, Feel.WALTZ)
 SLOW_PULSE_S = 0.75
 
-STEADY_SD_S, LOOSE_SD_S = 0.006, 0.010
 TAIL_QUARTERS = 2.0
 LOUDEST_LEVEL = 127
 
@@ -159,6 +159,7 @@ def _member_parts(
     bass_lift_db: float,
     timeline: Timeline,
     timing: PerformanceTiming,
+    band: str,
     seed: int,
 ) -> list[Part]:
     """The parts of the members that play at all: a song of verses only has no lead."""
@@ -167,7 +168,8 @@ def _member_parts(
     for member in members:
         # Each member has a seed of its own: leaving one out changes nothing for the others.
         own = random.Random(f"{member.name} {seed}")
-        notes = humanize(member.play(own), timing, own)
+        placed = replace(timing, place_s=place_s(member.name, band))
+        notes = humanize(member.play(own), placed, own)
         if not notes:
             continue
         bends = swell_bends(timeline, timing.lead_in, own) if member.name == "pad" else ()
@@ -255,14 +257,18 @@ def arrange(
     quarter_s = tempo_map.seconds_per_quarter
     parts = _lead_in_parts(chart, mix.tonic_first, count_at, quarter_s, rng)
     last = timeline.spans[-1]
+    seed = rng.getrandbits(64)
+    pocket = POCKETS[band]
+    shared = random.Random(f"pocket {seed}")
     timing = PerformanceTiming(
-        LOOSE_SD_S if band == "work tape" else STEADY_SD_S,
+        pocket.stroke_sd_s,
         quarter_s,
         lead_in,
         timeline.end,
         0.0 if last.articulation is Articulation.CHOKE else TAIL_QUARTERS,
+        drift_quarters(pocket, timeline.end, quarter_s, shared),
     )
-    parts += _member_parts(members, mix.bass_lift_db, timeline, timing, rng.getrandbits(64))
+    parts += _member_parts(members, mix.bass_lift_db, timeline, timing, band, seed)
     bars = tuple(
         BarTime(plan.number, plan.start + lead_in, plan.end - plan.start) for plan in timeline.bars
     )

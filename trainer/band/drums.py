@@ -23,7 +23,7 @@ CRASH, RIDE = 49, 51
 RING = {CRASH: 4.0, RIDE: 1.0, OPEN_HAT: 0.5}
 # Quarters before a choke from which a cymbal is left alone: synths let it ring to its own end.
 STILL_RINGS = {CRASH: 8.0, RIDE: 4.0, OPEN_HAT: 2.0}
-DRY = 0.2
+DRY = 0.25
 FULL = 0.7
 # From this many seconds a cell on, a train beat runs in sixteenths, faster in eighths.
 TRAIN_SIXTEENTHS_S = 0.42

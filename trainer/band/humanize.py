@@ -1,7 +1,8 @@
-"""Attacks turned into notes with small, seeded errors of timing and loudness.
+"""Attacks turned into notes with small, seeded deviations of timing and loudness.
 
-An attack never starts before the chord it belongs to, so a chord change is at most a few
-milliseconds late, and a note ends exactly where its attack does.
+Most of the timing is the drift that all players share (`pocket`); the rest is each stroke's own. An
+attack never starts before the chord it belongs to, so a chord change is at most a few milliseconds
+late, and a note ends exactly where its attack does.
 """
 
 from __future__ import annotations
@@ -15,7 +16,8 @@ from trainer.band.parts import Note
 
 __all__ = ["Attack", "PerformanceTiming", "humanize"]
 
-BOUND_SDS = 2.0
+# The sum of two even draws from 0 to 1 has the standard deviation 1/√6.
+ROOT_OF_SIX = 6**0.5
 VELOCITY_JITTER = 4
 # In quarters: no player strays or strums further than this from the beat, however fast the song is.
 WIDEST_DRIFT, WIDEST_SPREAD = 0.1, 0.12
@@ -46,10 +48,12 @@ class PerformanceTiming:
 
     Attributes
     ----------
-    sd_s : standard deviation of the timing, seconds.
+    sd_s : standard deviation of the strokes around the player's place, seconds.
     seconds_per_quarter : the tempo.
     lead_in : quarters that are added to every time.
     song_end, tail : notes that end at `song_end` (quarters) ring `tail` quarters longer.
+    drift : how late the band is at each half quarter from the first bar line, in quarters.
+    place_s : how far behind the drift the player is, seconds.
     """
 
     sd_s: float
@@ -57,6 +61,8 @@ class PerformanceTiming:
     lead_in: float
     song_end: float
     tail: float = 0.0
+    drift: tuple[float, ...] = ()
+    place_s: float = 0.0
 
 
 class _Struck(NamedTuple):
@@ -75,14 +81,13 @@ def _strike(
     quarters.
     """
     start, end, pitches, velocity, earliest_start, spread, accents = attack
-    bound = BOUND_SDS * timing.sd_s
-    drift = max(-bound, min(bound, rng.gauss(0.0, timing.sd_s))) / timing.seconds_per_quarter
+    strayed = timing.place_s + (rng.random() + rng.random() - 1.0) * ROOT_OF_SIX * timing.sd_s
+    drift = strayed / timing.seconds_per_quarter
+    if timing.drift:
+        drift += timing.drift[max(0, min(len(timing.drift) - 1, int(2.0 * start + 0.5)))]
     length = end - start
     late, early = min(length * 0.2, WIDEST_DRIFT), min(room * 0.2, WIDEST_DRIFT)
-    at = start + max(-early, min(late, drift))
-    if at < earliest_start:
-        # At a chord change, an attack that would be early is made late by the same amount.
-        at = min(earliest_start + (earliest_start - at), start + late)
+    at = max(start + max(-early, min(late, drift)), earliest_start)
     step = 0.0
     if spread and len(pitches) > 1:
         widest = min(length * 0.3, WIDEST_SPREAD) / (len(pitches) - 1)

@@ -37,7 +37,12 @@ class SungNote(NamedTuple):
 def vary(
     notes: list[SungNote], phrase: TimelinePhrase, register: tuple[int, int], rng: random.Random
 ) -> list[SungNote]:
-    """A line as it is sung when it comes back; `register` is its lowest and highest pitch."""
+    """A line as it is sung when it comes back; `register` is its lowest and highest pitch.
+
+    A phrase of which nothing is sung, such as one without chords, gives an empty list.
+    """
+    if not notes:
+        return []
     rhythm_share, ending_share = SHARES.get(phrase.bars[0].kind, OTHER_SHARES)
     varies, ends = rng.random() < rhythm_share, rng.random() < ending_share
     sung = list(notes)
@@ -54,7 +59,9 @@ def _upbeats(note: SungNote, start: float, end: float) -> list[float]:
     return [
         point.time
         for point in note.span.grid_points
-        if point.sub and start + SHORTEST - NEAR <= point.time <= end - SHORTEST + NEAR
+        if note.span.has_later_attacks
+        and point.sub
+        and start + SHORTEST - NEAR <= point.time <= end - SHORTEST + NEAR
     ]
 
 
@@ -134,7 +141,8 @@ def _change_ending(notes: list[SungNote], register: tuple[int, int], rng: random
     other = last._replace(pitch=rng.choice(others))
     pulse = last.span.bar.cells[0].length
     turn = last.start + pulse
-    if last.end - last.start < 2 * pulse - NEAR or rng.random() < 0.5:
+    roomy = last.span.has_later_attacks and last.end - last.start >= 2 * pulse - NEAR
+    if not roomy or rng.random() < 0.5:
         notes[-1] = other
     else:
         notes[-1:] = [other._replace(end=turn), last._replace(start=turn)]
