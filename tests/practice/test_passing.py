@@ -12,7 +12,7 @@ import pytest
 from tests.benchmarks.deaf import songs_for, write
 from tests.benchmarks.deaf_charts import Deafness, deafnesses, with_slips
 from tests.practice.samples import NOW
-from trainer.chart import Bar, Event, Meter, Phrase
+from trainer.chart import Bar, Event, Meter, Phrase, format_chart, parse
 from trainer.exercise import LEAST_PLACES, Level, load_course, make_exercise
 from trainer.practice import (
     Conditions,
@@ -178,3 +178,34 @@ def test_a_skill_met_too_rarely_is_told_with_how_often_it_is_needed(
     monkeypatch.setattr(passing, "LEAST_PLACES", least)
     found = passing.SkillVerdict("hold", places, 1.0, 0.8, ())
     assert describe_verdict(passing.Verdict(True, (found,)))[0].endswith(said)
+
+
+def test_one_slip_throughout_is_said_to_cost_little_and_not_to_pass() -> None:
+    """Level 2 with every 6- written as 1: the grade reaches the mark, the level is not passed, and
+    the sentence says why in plain words.
+    """
+    level = COURSE[1]
+    way = next(way for each, way in DEAF if each is level and way.skill == "chord 6-")
+    reached = [
+        written
+        for exercise in songs_for(level, "chord 6-", 20)
+        if (written := write(level, exercise, way.write(exercise.chart))).verdict.reached
+    ]
+    assert reached
+    for written in reached:
+        assert not written.verdict.passed
+        (said,) = describe_verdict(written.verdict)
+        assert said.startswith(
+            "Needs work: 6-. You wrote 1 for every 6-. It's one slip, so your grade is still high "
+            "enough; but this level is about 6-, so you haven't passed it yet. You got "
+        )
+
+
+def test_two_chords_written_for_one_are_not_said_to_be_one_slip() -> None:
+    """With 1 for one 6- and 4 for the others no single slip is named."""
+    level = COURSE[1]
+    exercise = songs_for(level, "chord 6-", 1)[0]
+    text = format_chart(exercise.chart)
+    answer = parse(text.replace("6-", "1", 1).replace("6-", "4"))
+    (said, *_) = describe_verdict(write(level, exercise, answer).verdict)
+    assert "for every" not in said

@@ -26,7 +26,7 @@ from typing import NamedTuple
 
 from trainer.exercise import KEY_BARS, LEAST_PLACES, Exercise, Level
 from trainer.grade import number_word, whole_percent
-from trainer.practice.catalogue import describe_skill
+from trainer.practice.catalogue import describe_skill, kind_of, name_of
 from trainer.practice.evidence import WHOLLY_RIGHT, attempt_credits, is_added, is_asked, sections_of
 from trainer.practice.graded import GradedBar
 
@@ -44,7 +44,8 @@ class SkillVerdict:
 
     `needed` is the share that it takes; `missed` are the bars of the song, from 1, in which some of
     the credit is missing, `added` those in which it was written though it was not played, each of
-    which counts as `ADDED` of a place without credit.
+    which counts as `ADDED` of a place without credit. `instead` is the one chord that was written
+    at every place of a chord that the level introduces, "" if there is no such chord.
     """
 
     skill: str
@@ -53,6 +54,7 @@ class SkillVerdict:
     needed: float
     missed: tuple[int, ...]
     added: tuple[int, ...] = ()
+    instead: str = ""
 
     @property
     def is_met(self) -> bool:
@@ -115,7 +117,8 @@ def judge(
         added = _added(skill, bars, exercise.ask, home_shift)
         # A learner who writes it everywhere does not hear it either.
         mean *= len(places) / max(1.0, len(places) + ADDED * len(added))
-        found = SkillVerdict(skill, len(places), mean, needed, missed, added)
+        instead = _written_instead(skill, bars) if skill in level.introduced else ""
+        found = SkillVerdict(skill, len(places), mean, needed, missed, added, instead)
         if found.is_met or skill in promised:
             judged.append(found)
     return Verdict(score >= level.pass_mark, tuple(judged))
@@ -132,6 +135,21 @@ def _added(
         return ()
     found = (bar.reference for bar in bars if is_added(skill, bar))
     return tuple(number for number in found if number is not None)
+
+
+def _written_instead(skill: str, bars: Sequence[GradedBar]) -> str:
+    """The one chord that was written at every place of a chord or an inversion, "" if none was."""
+    if kind_of(skill) not in ("chord", "bass"):
+        return ""
+    written: set[str] = set()
+    for bar in bars:
+        if bar.reference is None or skill not in bar.skills:
+            continue
+        here = [other for played, other in bar.confusions if played == name_of(skill)]
+        if not here:
+            return ""
+        written.update(here)
+    return written.pop() if len(written) == 1 else ""
 
 
 class _Place(NamedTuple):
@@ -180,10 +198,10 @@ def _first_of_key(bars: Sequence[GradedBar]) -> Iterator[_Place]:
 
 def describe_verdict(verdict: Verdict) -> tuple[str, ...]:
     """What is still missing, in a sentence for each skill."""
-    return tuple(map(_describe, verdict.missing))
+    return tuple(_describe(each, verdict.reached) for each in verdict.missing)
 
 
-def _describe(found: SkillVerdict) -> str:
+def _describe(found: SkillVerdict, reached: bool) -> str:
     name = describe_skill(found.skill)
     if not found.is_met:
         return (
@@ -191,14 +209,27 @@ def _describe(found: SkillVerdict) -> str:
             f"it {_times(LEAST_PLACES)}."
         )
     said = (
-        f"Needs work: {name}. You got {_percent(found.credit)} of the credit here and need "
-        f"{_percent(found.needed)}."
+        f"Needs work: {name}.{_one_slip(found, name, reached)} You got {_percent(found.credit)} of "
+        f"the credit here and need {_percent(found.needed)}."
     )
     if found.missed:
         said += f" Look at {_bars(found.missed)}."
     if found.added:
         said += f" You also wrote this in {_bars(found.added)}, but the band didn't play it there."
     return said
+
+
+def _one_slip(found: SkillVerdict, name: str, reached: bool) -> str:
+    """Say why the grade is high though one chord was written for another throughout."""
+    if not found.instead:
+        return ""
+    said = f" You wrote {found.instead} for every {name}."
+    if not reached:
+        return said
+    return (
+        f"{said} It's one slip, so your grade is still high enough; but this level is about "
+        f"{name}, so you haven't passed it yet."
+    )
 
 
 def _bars(numbers: Sequence[int]) -> str:
