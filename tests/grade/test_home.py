@@ -165,6 +165,26 @@ Verse 2:\n1 1 4 1 . 2- 5 1 1\nChorus 2:\n{twice}"""
     ]
 
 
+def test_a_chorus_counted_double_leaves_a_verse_of_half_the_bars_alone() -> None:
+    """Bars of the verse are not read two as one and then said to be written two to a bar."""
+    song = "Verse:\n1 6- 4 5 . 1 6- 2- 5\nChorus:\n4 1 5 6- . 4 2- 5 1"
+    twice = "4 4 1 1 5 5 6- 6- . 4 4 2- 2- 5 5 1 1"
+    report = grade(parse(song), parse(f"Verse:\n1 6- 4 5 . 1 6- 2- 5\nChorus:\n{twice}"))
+    assert [bar.score for bar in report.bars if bar.reference in range(1, 9)] == [1.0] * 8
+    assert [(one.kind, one.reference[0], one.reference[-1]) for one in report.edits] == [
+        ("counted double", 9, 16),
+    ]
+
+
+def test_one_bar_more_in_a_song_on_one_chord_is_no_count() -> None:
+    """Two bars that could be read as one, alone among others, are one bar too many."""
+    for chord in ("0", "1"):
+        song = f"Verse:\n{chord}\nVerse 2:\n{chord} {chord}"
+        report = grade(parse(song), parse(f"{song} {chord}"))
+        assert [bar.score for bar in report.bars if bar.reference] == [1.0] * 3
+        assert [one.kind for one in report.edits] == ["doubled"]
+
+
 def test_a_tag_that_is_cut_short_is_not_a_chart_that_stops() -> None:
     """Where the song's last bars are written, what is missing is missing before them."""
     song = "Verse:\n1 1 4 4 . 1 1 5 5\nTag:\n4 5 1 6- . 4 5 1 6- . 4 5 1 1d"

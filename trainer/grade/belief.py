@@ -33,7 +33,7 @@ SHARE_COUNTED = 0.7
 FEWEST_BARS, FEWEST_BARS_OF_TWO_ROOTS, FEWEST_ROOTS = 4, 6, 2
 # A bar in another count holds two chords of the song or of the answer: one of them must be right.
 RIGHT_HALF = 0.5
-# One bar alone has no count.
+# One bar alone has no count: so many must be compared, and so many be read in another count.
 FEWEST_COUNTED = 2
 
 
@@ -80,10 +80,21 @@ def is_believed_shift(reading: AlignedCharts, bars: range) -> bool:
 
 
 def is_believed_count(reading: AlignedCharts, bars: range) -> bool:
-    """Return whether a reading of some bars in another count explains enough."""
+    """Return whether a reading of some bars in another count explains enough.
+
+    Two bars read as one, alone among bars that stay as they are, are one bar too many. Bars that
+    are read as one and then stand for two bars of the song were written as the song has them.
+    """
+    counted = {
+        one.bars[0] for one in reading.reading.read_bars if one.is_counted and one.bars[0] in bars
+    }
+    taken_apart = {
+        row for rows in reading.two_to_one for row in rows if reading.sources[row] in counted
+    }
     compared = [
-        c.chords_in_order.root >= RIGHT_HALF
-        for (_, other), c in zip(reading.pairs, reading.comparisons, strict=True)
+        row not in taken_apart and c.chords_in_order.root >= RIGHT_HALF
+        for row, ((_, other), c) in enumerate(zip(reading.pairs, reading.comparisons, strict=True))
         if c is not None and (other is None or other in bars)
     ]
-    return len(compared) >= FEWEST_COUNTED and sum(compared) >= SHARE_COUNTED * len(compared)
+    enough = min(len(compared), len(counted)) >= FEWEST_COUNTED
+    return enough and sum(compared) >= SHARE_COUNTED * len(compared)
