@@ -33,6 +33,7 @@ KEYS = {
     drums.SIDE_STICK: "Side Stick",
     drums.SNARE: "Acoustic Snare",
     drums.CLOSED_HAT: "Closed Hi Hat",
+    drums.OPEN_HAT: "Open Hi Hat",
     drums.LOW_TOM: "Low Tom",
     drums.MID_TOM: "Low-Mid Tom",
     drums.HIGH_TOM: "High Tom",

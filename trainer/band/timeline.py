@@ -19,6 +19,7 @@ from trainer.chart import (
     Feel,
     Meter,
     PlacedBar,
+    Section,
     bass_pitch_class,
     chord_intervals,
     root_pitch_class,
@@ -41,6 +42,8 @@ ENERGY = {
     "other": 0.6,
 }
 RETURN_LIFT = 0.06
+# Phrases shorter than this are shaped together with those after them.
+STRETCH_BARS = 4
 MAJOR_SCALE = tuple(Degree(number).semitones for number in range(1, 8))
 MINOR_SCALE = (0, 2, 3, 5, 7, 8, 10)
 # In quarters: a grid point nearer than this to a chord's first attack or end is left out.
@@ -66,7 +69,8 @@ class TimelineBar:
     """A bar with what a player needs to know about its surroundings.
 
     `start` and `end` are in quarters; `energy` (0 to 1) is how fully the band plays; `tonic` and
-    `scale` are pitch classes of the key that holds in the bar.
+    `scale` are pitch classes of the key that holds in the bar. A stretch is what players shape as
+    one: phrases up to four bars or more together; the bar is the `stretch_index`-th of it, from 0.
     """
 
     number: int
@@ -86,6 +90,13 @@ class TimelineBar:
     last_in_section: bool
     tonic: int
     scale: tuple[int, ...]
+    stretch_index: int
+    stretch_bars: int
+
+    @property
+    def last_in_stretch(self) -> bool:
+        """Whether the stretch ends with this bar."""
+        return self.stretch_index == self.stretch_bars - 1
 
     @property
     def last_in_phrase(self) -> bool:
@@ -187,6 +198,16 @@ def _grid_points(start: float, bar_cells: tuple[Cell, ...]) -> tuple[GridPoint, 
     )
 
 
+def _stretches(section: Section) -> list[tuple[int, int]]:
+    """For each bar of a section, its place in its stretch and the bars of that stretch."""
+    lengths = [0]
+    for phrase in section.phrases:
+        if lengths[-1] >= STRETCH_BARS:
+            lengths.append(0)
+        lengths[-1] += len(phrase.bars)
+    return [(place, length) for length in lengths for place in range(length)]
+
+
 def _plan_bars(chart: Chart, places: tuple[PlacedBar, ...]) -> tuple[TimelineBar, ...]:
     """All bars of the timeline."""
     seen: dict[str, int] = {}
@@ -196,7 +217,8 @@ def _plan_bars(chart: Chart, places: tuple[PlacedBar, ...]) -> tuple[TimelineBar
         seen[section.kind] = returns + 1
         energies.append(min(ENERGY[section.kind] + RETURN_LIFT * min(returns, 2), 1.0))
     plans = []
-    for place in places:
+    stretches = [stretch for section in chart.sections for stretch in _stretches(section)]
+    for place, (stretch_index, stretch_bars) in zip(places, stretches, strict=True):
         section = chart.sections[place.section]
         phrase = section.phrases[place.phrase]
         feel = played_feel(chart.feel, place.bar.meter)
@@ -223,6 +245,8 @@ def _plan_bars(chart: Chart, places: tuple[PlacedBar, ...]) -> tuple[TimelineBar
                 last_in_section=last_phrase and place.index == len(phrase.bars) - 1,
                 tonic=tonic,
                 scale=tuple((tonic + step) % 12 for step in steps),
+                stretch_index=stretch_index,
+                stretch_bars=stretch_bars,
             )
         )
     return tuple(plans)
