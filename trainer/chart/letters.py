@@ -10,7 +10,7 @@ from trainer.chart.format import FADE, OPEN_BAR, format_with, join_chords
 from trainer.chart.keys import LETTER_PITCH, LETTERS, Key
 from trainer.chart.model import Bar, Chart, Chord, Degree, Event
 
-__all__ = ["NO_CHORD", "chord_letters", "degree_letters", "format_letters"]
+__all__ = ["NO_CHORD", "chord_letters", "chord_suffix", "degree_letters", "format_letters"]
 
 NO_CHORD = "NC"
 # The trade's spelling of each quality with each extension; the rest is quality sign + extension.
@@ -41,7 +41,7 @@ def degree_letters(degree: Degree, key: Key) -> str:
 def chord_letters(chord: Chord, key: Key, shift: int = 0) -> str:
     """Letter name of a chord in the key moved by `shift` semitones: 5/7 in E is B/D#."""
     key = key.shifted(shift)
-    text = degree_letters(chord.root, key) + _suffix(chord)
+    text = degree_letters(chord.root, key) + chord_suffix(chord)
     return text if chord.bass is None else f"{text}/{degree_letters(chord.bass, key)}"
 
 
@@ -60,7 +60,8 @@ def _distance(pitch: int, place: int) -> int:
     return (pitch - LETTER_PITCH[LETTERS[place % 7]] + 6) % 12 - 6
 
 
-def _suffix(chord: Chord) -> str:
+def chord_suffix(chord: Chord) -> str:
+    """What follows the letter of the root: m7 for a minor seventh."""
     known = SUFFIXES.get((chord.quality, chord.extension))
     return known if known is not None else SIGNS[chord.quality] + chord.extension
 
