@@ -18,16 +18,29 @@ from trainer.chart import (
     format_letters,
     question_to_json,
 )
-from trainer.cli.common import print_json, progress_bar, read_chart, read_chart_with_questions
+from trainer.cli.common import (
+    print_json,
+    progress_bar,
+    read_chart,
+    read_chart_with_questions,
+    read_import,
+    unsaid_by_file,
+)
 from trainer.cli.exercises import exercise_source
 from trainer.cli.options import Band, Json, LevelNumber, RecipeName, Seed, SoundfontFile
 
 if TYPE_CHECKING:
     from trainer.band import Arrangement
+    from trainer.export import ReadFile
 
 __all__ = ["chart", "export", "generate", "render", "render_audio"]
 
-ChartFile = Annotated[str, typer.Argument(help="A chart in text notation; - for standard input.")]
+ChartFile = Annotated[
+    str,
+    typer.Argument(
+        help="A chart in text notation, or .musicxml, .mxl, .cho or .lab; - for standard input."
+    ),
+]
 BandSeed = Annotated[
     int, typer.Option("--seed", help="The seed for the band's small variations.", min=0)
 ]
@@ -63,13 +76,31 @@ def chart(
     letters: Annotated[
         bool, typer.Option("--letters", help="Read letter names, in the chart's own key.")
     ] = False,
+    key: Annotated[
+        str | None, typer.Option(help="The key of a file that doesn't say its key.")
+    ] = None,
+    meter: Annotated[
+        str | None, typer.Option(help="The meter of a file that doesn't say its meter.")
+    ] = None,
+    tempo: Annotated[
+        float | None,
+        typer.Option(help="The tempo of a file that doesn't say its tempo.", min=20, max=400),
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print the chart as JSON.")] = False,
 ) -> None:
-    """Check a chart and print it tidied up, or as letter names in a key."""
+    """Check a chart and print it tidied up, or as letter names in a key.
+
+    Reads MusicXML, ChordPro and label files as well, and says what in them could not be read.
+    """
+    unsaid = unsaid_by_file(key, meter, tempo)
     if as_json:
-        _print_as_json(read_chart_with_questions(file, letters=letters))
+        imported = read_import(file, unsaid)
+        if imported is None:
+            _print_as_json(read_chart_with_questions(file, letters=letters, unsaid=unsaid))
+        else:
+            _print_import_as_json(imported)
         return
-    song = read_chart(file, letters=letters)
+    song = read_chart(file, letters=letters, unsaid=unsaid)
     if in_key is not None:
         typer.echo(format_letters(replace(song, key=Key.parse(in_key))), nl=False)
     else:
@@ -80,8 +111,19 @@ def _print_as_json(result: ParseResult) -> None:
     """Print a chart with the numbers of its open bars, and its questions with every answer."""
     assert result.chart is not None
     questions = [question_to_json(question) for question in result.questions]
-    more = {"gaps": sorted(result.gaps), "questions": questions}
+    more = {"gaps": sorted(result.gaps), "questions": questions, "problems": []}
     print_json(chart_to_json(result.chart) | more)
+
+
+def _print_import_as_json(read: ReadFile) -> None:
+    """Print a chart from another format in the same shape, with what could not be read."""
+    gaps = [number for number, bar in enumerate(read.chart.bars(), 1) if bar.is_open]
+    problems = [
+        {"place": each.place, "found": each.found, "instead": each.instead}
+        for each in read.problems
+    ]
+    more = {"gaps": gaps, "questions": [], "problems": problems}
+    print_json(chart_to_json(read.chart) | more)
 
 
 def render(
@@ -107,9 +149,9 @@ def render(
         check_playing_time(playing_time_s(song, tempo=tempo))
     arrangement = arrange(song, rng=random.Random(seed), band=band, tempo=tempo)
     if is_midi:
-        from trainer.export import export_chart
+        from trainer.export import Writing, export_chart
 
-        export_chart(song, out, band=band, seed=seed, tempo=tempo)
+        export_chart(song, out, Writing(band=band, seed=seed, tempo=tempo))
         made = _facts(arrangement)
     else:
         from trainer.sound import HEARING_REMINDER
@@ -160,12 +202,34 @@ def _facts(arrangement: Arrangement) -> dict[str, Any]:
 
 def export(
     chart: ChartFile,
-    out: Annotated[Path, typer.Option("-o", "--out", help="The file to write: .mid or .txt.")],
+    out: Annotated[
+        Path,
+        typer.Option(
+            "-o", "--out", help="The file to write: .musicxml, .mxl, .mid, .txt, .cho or .lab."
+        ),
+    ],
+    letters: Annotated[
+        bool | None,
+        typer.Option(
+            "--letters/--numbers",
+            help="Name chords by letters or by numbers. [default: what is usual in the format]",
+            show_default=False,
+        ),
+    ] = None,
+    key: Annotated[str | None, typer.Option(help="Write the song in this key.")] = None,
     band: Band = "full",
     seed: BandSeed = 0,
 ) -> None:
-    """Write a chart as MIDI (the band's parts) or as plain text."""
-    from trainer.export import export_chart
+    """Write a chart for other programs and people; the file's ending says in which format.
 
-    export_chart(read_chart(chart), out, band=band, seed=seed)
+    MusicXML (.musicxml, .mxl) is slash notation under the chords, MIDI (.mid) the band's parts, and
+    ChordPro (.cho) text. Label files (.lab) have every chord of the band with its start and end in
+    seconds.
+    """
+    from trainer.export import Writing, export_chart
+
+    song = read_chart(chart)
+    if key is not None:
+        song = replace(song, key=Key.parse(key))
+    export_chart(song, out, Writing(letters, band, seed))
     typer.echo(f"wrote {out}")

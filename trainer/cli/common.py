@@ -12,11 +12,23 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from trainer.chart import Chart, ParseResult, parse, parse_tolerant
-from trainer.errors import FileError, NotationError
+from trainer.chart import (
+    Chart,
+    Header,
+    Key,
+    Meter,
+    ParseResult,
+    format_chart,
+    parse,
+    parse_tolerant,
+)
+from trainer.chart.header import METER
+from trainer.errors import FileError, NotationError, SettingsError
 
 if TYPE_CHECKING:
     from rich.console import Console
+
+    from trainer.export import ReadFile, Unsaid
 
 __all__ = [
     "ask_word",
@@ -25,9 +37,12 @@ __all__ = [
     "print_json",
     "progress_bar",
     "read_chart",
+    "read_chart_text",
     "read_chart_with_questions",
+    "read_import",
     "read_line",
     "read_text",
+    "unsaid_by_file",
 ]
 
 
@@ -61,20 +76,77 @@ def read_text(path: str) -> str:
         raise FileError(f"{path}: {error.strerror or error}, expected a chart to read") from error
 
 
-def read_chart(path: str, *, letters: bool = False) -> Chart:
+def read_chart(path: str, *, letters: bool = False, unsaid: Unsaid | None = None) -> Chart:
     """The chart in a file; with `letters`, letter names are counted in the key that it names.
 
-    Raises NotationError for anything that is wrong in it or can be read in two ways.
+    A file in another format, known by its suffix, becomes a chart; what is lost is printed on
+    standard error. `unsaid` holds where the file says nothing. Raises NotationError for anything
+    that is wrong in a chart's text or can be read in two ways, and FileError for other files.
     """
-    return parse(read_text(path), source=source_name(path), letters=letters)
+    imported = read_import(path, unsaid)
+    if imported is not None:
+        return imported.chart
+    header = None if unsaid is None else _header(unsaid)
+    return parse(read_text(path), header, source=source_name(path), letters=letters)
 
 
-def read_chart_with_questions(path: str, *, letters: bool = False) -> ParseResult:
+def read_chart_with_questions(
+    path: str, *, letters: bool = False, unsaid: Unsaid | None = None
+) -> ParseResult:
     """The chart in a file and what can be read in two ways; raises as `read_chart` otherwise."""
-    result = parse_tolerant(read_text(path), letters=letters)
+    header = None if unsaid is None else _header(unsaid)
+    result = parse_tolerant(read_text(path), header, letters=letters)
     if result.problems:
         raise NotationError(result.problems, source_name(path))
     return result
+
+
+def read_import(path: str, unsaid: Unsaid | None = None) -> ReadFile | None:
+    """The chart in a file of another format, None for a chart's own text.
+
+    What could not be read is printed on standard error, one line for each place.
+    """
+    from trainer.export import import_chart, is_import_file
+
+    if path == "-" or not is_import_file(Path(path)):
+        return None
+    read = import_chart(Path(path), unsaid)
+    for problem in read.problems:
+        typer.echo(f"{path}: {problem}", err=True)
+    return read
+
+
+def read_chart_text(path: str) -> str:
+    """The text of a chart as it is typed, or that of a file in another format."""
+    imported = read_import(path)
+    return read_text(path) if imported is None else format_chart(imported.chart)
+
+
+def unsaid_by_file(key: str | None, meter: str | None, tempo: float | None) -> Unsaid | None:
+    """What a person says for a file that does not say it; None for nothing.
+
+    Raises SettingsError or ChartError for a value that no chart can have.
+    """
+    from trainer.export import Unsaid
+
+    if key is None and meter is None and tempo is None:
+        return None
+    match = None if meter is None else METER.fullmatch(meter)
+    if meter is not None and match is None:
+        raise SettingsError("--meter", repr(meter), "a meter such as 4/4 or 6/8")
+    return Unsaid(
+        None if key is None else Key.parse(key),
+        None if match is None else Meter(int(match[1]), int(match[2])),
+        tempo,
+    )
+
+
+def _header(unsaid: Unsaid) -> Header | None:
+    """The same for a chart's own text: letters are only read in a key that somebody said."""
+    if unsaid.key is None:
+        return None
+    usual = Header()
+    return Header("", unsaid.meter or usual.meter, unsaid.tempo or usual.tempo, None, unsaid.key)
 
 
 def source_name(path: str) -> str:

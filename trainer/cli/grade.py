@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from trainer.chart import Chart, Header, parse
-from trainer.cli.common import print_json, read_chart, read_text
+from trainer.cli.common import print_json, read_chart, read_chart_text, read_text
 from trainer.cli.exercises import level_numbered
 from trainer.cli.options import LevelNumber
 from trainer.errors import FileError
@@ -56,7 +56,7 @@ def grade_command(
     is_usual = aimed is not None and scheme is None and weights is None
     counted = weights_for(aimed.recipe.ask) if aimed and is_usual else _weights(scheme, weights)
     right = read_chart(reference)
-    text = read_text(answer)
+    text = read_chart_text(answer)
     written = None
     if text.strip():
         header = Header("", right.meter, right.tempo, right.feel, right.key)

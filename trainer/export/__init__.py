@@ -1,46 +1,84 @@
-"""A chart exported as a file for others: the band's parts as MIDI, or the canonical text.
+"""Charts as files for others, and files of others as charts.
 
-The file's suffix names the format.
+The suffix names the format. `midi` has the band's parts, `labels` its chords in seconds (`harte`
+is their syntax), `chordpro` text with chords in brackets; `musicxml` is slash notation (`rhythm`)
+under chords (`harmony`, `kinds`, `xml_keys`).
+
+What is read becomes a `score` of measures first: `musicxml_file` reads XML within limits
+(`xml_file`, `xml_values`) into measures (`musicxml_read`, `harmony_read`), `chordpro_read` and
+`labels_read` read text. `repeats` finds the order of play and `score_chart` makes the chart.
+`problems` is the report of what was lost, `settings` what a person says of a file.
 """
 
 from __future__ import annotations
 
-import random
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
-from trainer.band import arrange, to_midi
-from trainer.chart import Chart, format_chart
-from trainer.errors import FileError
+from trainer.chart import Chart, format_chart, format_letters
+from trainer.errors import FileError, SettingsError
+from trainer.export.chordpro import write_chordpro
+from trainer.export.chordpro_read import read_chordpro
+from trainer.export.labels import write_labels
+from trainer.export.labels_read import read_labels
+from trainer.export.midi import write_midi
+from trainer.export.musicxml import write_musicxml, write_mxl
+from trainer.export.musicxml_file import read_musicxml
+from trainer.export.problems import ReadFile, ReadingProblem
+from trainer.export.settings import Unsaid, Writing
 
-__all__ = ["EXPORT_FORMATS", "export_chart"]
+__all__ = [
+    "EXPORT_FORMATS",
+    "IMPORT_FORMATS",
+    "ReadFile",
+    "ReadingProblem",
+    "Unsaid",
+    "Writing",
+    "export_chart",
+    "import_chart",
+    "is_import_file",
+]
+
+MOST_TEXT_BYTES = 2 * 2**20
 
 
-def _write_text(chart: Chart, path: Path, band: str, seed: int, tempo: float | None) -> None:
-    del band, seed, tempo
-    path.write_text(format_chart(chart), encoding="utf-8")
+def _text(chart: Chart, writing: Writing) -> bytes:
+    return (format_letters(chart) if writing.letters else format_chart(chart)).encode()
 
 
-def _write_midi(chart: Chart, path: Path, band: str, seed: int, tempo: float | None) -> None:
-    arrangement = arrange(chart, rng=random.Random(seed), band=band, tempo=tempo)
-    to_midi(arrangement).write(str(path))
+def _midi(chart: Chart, writing: Writing) -> bytes:
+    if writing.letters is not None:
+        named = "letters" if writing.letters else "numbers"
+        raise SettingsError(".mid", named, "no choice, since the format has no names of chords")
+    return write_midi(chart, band=writing.band, seed=writing.seed, tempo=writing.tempo)
 
 
-EXPORT_FORMATS: dict[str, Callable[[Chart, Path, str, int, float | None], None]] = {
-    ".mid": _write_midi,
-    ".txt": _write_text,
+def _labels(chart: Chart, writing: Writing) -> bytes:
+    if writing.letters is False:
+        raise SettingsError(".lab", "numbers", "letters, the only names that the format has")
+    return write_labels(chart, writing.tempo).encode()
+
+
+EXPORT_FORMATS: dict[str, Callable[[Chart, Writing], bytes]] = {
+    ".mid": _midi,
+    ".txt": _text,
+    ".musicxml": lambda chart, writing: write_musicxml(chart, letters=bool(writing.letters)),
+    ".mxl": lambda chart, writing: write_mxl(chart, letters=bool(writing.letters)),
+    ".cho": lambda chart, writing: write_chordpro(
+        chart, letters=writing.letters is not False
+    ).encode(),
+    ".lab": _labels,
 }
 
 
-def export_chart(
-    chart: Chart, path: Path, *, band: str = "full", seed: int = 0, tempo: float | None = None
-) -> None:
+def export_chart(chart: Chart, path: Path, writing: Writing | None = None) -> None:
     """Write a chart to a file; an older file is replaced only by a whole new one.
 
-    `.mid` holds the parts of the band (`band`, `seed` and `tempo` as in `band.arrange`), `.txt` the
-    canonical text. Raises FileError if the suffix is none of EXPORT_FORMATS or the file cannot be
-    written.
+    `.mid` holds the parts of the band, `.lab` its chords in seconds, `.txt` the chart's own text,
+    `.musicxml`, `.mxl` and `.cho` what their formats are. Chords are numbers, in `.cho` and `.lab`
+    letters, unless `writing` says otherwise. Raises FileError if the suffix is none of
+    EXPORT_FORMATS or the file cannot be written, and SettingsError for names that a format lacks.
     """
     write = EXPORT_FORMATS.get(path.suffix.lower())
     if write is None:
@@ -48,10 +86,66 @@ def export_chart(
             f"{path}: found the ending {path.suffix or 'none'!r}, expected one of "
             + ", ".join(EXPORT_FORMATS)
         )
+    content = write(chart, writing or Writing())
     try:
         with tempfile.TemporaryDirectory(dir=path.parent, prefix=".export-") as folder:
             whole = Path(folder) / path.name
-            write(chart, whole, band, seed, tempo)
+            whole.write_bytes(content)
             whole.replace(path)
     except OSError as error:
         raise FileError(f"{path}: cannot be written: {error.strerror or error}") from error
+
+
+def _xml(content: bytes, source: str, unsaid: Unsaid) -> ReadFile:
+    del unsaid
+    return read_musicxml(content, source)
+
+
+def _decoded(content: bytes, source: str) -> str:
+    """The text of a file in UTF-8, within the limit."""
+    if len(content) > MOST_TEXT_BYTES:
+        found = f"{len(content):,} bytes"
+        raise FileError(f"{source}: found {found}, expected at most {MOST_TEXT_BYTES:,}")
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = content.count(b"\n", 0, error.start) + 1
+        raise FileError(
+            f"{source}: line {line}: found bytes that are not UTF-8 text, expected a chart"
+        ) from error
+
+
+IMPORT_FORMATS: dict[str, Callable[[bytes, str, Unsaid], ReadFile]] = {
+    ".musicxml": _xml,
+    ".xml": _xml,
+    ".mxl": _xml,
+    ".lab": lambda content, source, unsaid: read_labels(_decoded(content, source), source, unsaid),
+    **dict.fromkeys(
+        (".cho", ".chordpro", ".chopro", ".crd", ".pro"),
+        lambda content, source, unsaid: read_chordpro(_decoded(content, source), source, unsaid),
+    ),
+}
+
+
+def is_import_file(path: Path) -> bool:
+    """Whether a file is in a format of others, by its suffix."""
+    return path.suffix.lower() in IMPORT_FORMATS
+
+
+def import_chart(path: Path, unsaid: Unsaid | None = None) -> ReadFile:
+    """Read a file in a format of others as a chart, with a report of what was lost.
+
+    `unsaid` holds where the file says nothing. Raises FileError if the suffix is none of
+    IMPORT_FORMATS or the file is not what its suffix says.
+    """
+    read = IMPORT_FORMATS.get(path.suffix.lower())
+    if read is None:
+        raise FileError(
+            f"{path}: found the ending {path.suffix or 'none'!r}, expected one of "
+            + ", ".join(IMPORT_FORMATS)
+        )
+    try:
+        content = path.read_bytes()
+    except OSError as error:
+        raise FileError(f"{path}: {error.strerror or error}, expected a chart to read") from error
+    return read(content, str(path), unsaid or Unsaid())

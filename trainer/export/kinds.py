@@ -7,12 +7,12 @@ from a dominant chord: 7 is the minor seventh, 9 the major ninth.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from trainer.chart.chords import EXTENSIONS, QUALITIES, intervals
 
-__all__ = ["KINDS", "NO_CHORD_KIND", "AddedDegree", "Kind", "read_kind"]
+__all__ = ["KINDS", "NO_CHORD_KIND", "AddedDegree", "Kind", "chord_of_tones", "read_kind"]
 
 NO_CHORD_KIND = "none"
 
@@ -140,6 +140,15 @@ def read_kind(value: str, degrees: Sequence[AddedDegree]) -> tuple[tuple[str, st
     # The usual chord of a thirteenth goes without its eleventh: that is no loss.
     usual = not degrees and value in ("dominant-11th", "dominant-13th")
     return nearest, usual
+
+
+def chord_of_tones(tones: Iterable[int]) -> tuple[str, str] | None:
+    """The quality and extension of the chord with these semitones above the root; None for none.
+
+    >>> chord_of_tones([0, 7, 3])
+    ('-', '')
+    """
+    return _CHORDS.get(tuple(sorted(tones)))
 
 
 def _changed(tones: tuple[int, ...], degrees: Sequence[AddedDegree]) -> tuple[int, ...]:

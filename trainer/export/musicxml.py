@@ -1,10 +1,10 @@
 """Charts written as MusicXML 4.0: one staff of slash notation under the chords.
 
-Sections are rehearsal marks, a phrase ends with a double bar, and a new system begins where the
-chart's own text begins a new line. `rhythm` says how holds, chokes and pushes are written. A bar
-whose chord is open has a question mark over a rest. The tempo counts the meter's pulse, and the
-feel is a word beside it. The title is the work's; the song's own meter is kept with the file's
-other details if the first bar is in another.
+Sections are rehearsal marks, a phrase ends with a double bar, and a new system begins with each
+section and where a line gets long. `rhythm` says how holds, chokes and pushes are written. A bar
+whose chord is open has a question mark over a rest, and a fade is a word. The tempo counts the
+meter's pulse, and the feel is a word beside it. The title is the work's; the song's own meter is
+kept with the file's other details if the first bar is in another.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ SCORE_NAME = "score.musicxml"
 ZIP_EPOCH = (1980, 1, 1, 0, 0, 0)
 # The miscellaneous field that holds the meter of the song.
 METER_FIELD = "meter of the song"
-PUSH_WORD, OPEN_WORD = "push", "?"
+PUSH_WORD, OPEN_WORD, FADE_WORD = "push", "?", "Fade"
 # Bars on one system: two short phrases share a line as they do in a chart's text.
 MOST_BARS_ON_A_SYSTEM = 8
 BEAT_UNITS = {
@@ -110,7 +110,9 @@ def _write_header(score: Element, chart: Chart) -> None:
 
 def _layout(chart: Chart) -> tuple[list[bool], list[bool]]:
     """For each bar, whether it ends a phrase, and whether it begins a system after the first."""
-    ends, breaks, on_system = [], [], 0
+    ends: list[bool] = []
+    breaks: list[bool] = []
+    on_system = 0
     for section in chart.sections:
         for number, phrase in enumerate(section.phrases):
             count = len(phrase.bars)
@@ -179,8 +181,10 @@ class _PartWriter:
             yield _direction("rehearsal", xml_text(name))
         if place.number == 1:
             yield self._tempo()
-        if place.bar.key_change:
+        if place.bar.key_change and place.number > 1:
             yield _direction("words", format_key_change(place.bar.key_change).strip("[]"))
+        if place.bar.fades:
+            yield _direction("words", FADE_WORD)
         if place.bar.is_open:
             yield _direction("words", OPEN_WORD)
 
@@ -199,7 +203,7 @@ class _PartWriter:
         return direction
 
     def _note(self, measure: Element, note: SlashNote, bar: SlashBar) -> None:
-        if note.chord is not None and not bar.place.bar.is_open:
+        if note.chord is not None and not note.chord.place.bar.is_open:
             event, place = note.chord
             key, signature = self._key(place.key_shift), self._key(bar.place.key_shift)
             measure.append(write_harmony(event.chord, key, signature, letters=self.letters))

@@ -8,10 +8,11 @@ from fractions import Fraction
 from xml.etree.ElementTree import Element
 
 from trainer.chart import Feel, Key
+from trainer.chart.invalid_tokens import FADE_WORDS
 from trainer.chart.section_names import OTHER, section_kind
 from trainer.errors import FileError
 from trainer.export.harmony_read import read_harmony
-from trainer.export.musicxml import METER_FIELD, PUSH_WORD
+from trainer.export.musicxml import METER_FIELD, OPEN_WORD, PUSH_WORD
 from trainer.export.problems import ProblemList
 from trainer.export.rhythm import EIGHTH, VALUES
 from trainer.export.score import Measure, Repeat, Score
@@ -29,6 +30,7 @@ NUMBERS = re.compile(r"\d{1,3}", re.ASCII)
 DA_CAPO = re.compile(r"\bD\.? ?C\b|\bda capo\b", re.IGNORECASE)
 DAL_SEGNO = re.compile(r"\bD\.? ?S\b|\bdal segno\b", re.IGNORECASE)
 TO_CODA = re.compile(r"\bto coda\b", re.IGNORECASE)
+FADE = re.compile(FADE_WORDS, re.IGNORECASE)
 LONGEST_NAME = 24
 
 
@@ -38,7 +40,7 @@ def read_score(root: Element, source: str, problems: ProblemList) -> Score:
         what = f"a file of {root.tag[:40]}"
         raise FileError(f"{source}: found {what}, expected MusicXML of the kind score-partwise")
     parts = root.findall("part")
-    counts = [len(part.findall("measure/harmony")) for part in parts]
+    counts = [_chord_count(part) for part in parts]
     if not any(counts):
         raise FileError(f"{source}: found no harmony in any part, expected a chart's chords")
     part = parts[counts.index(max(counts))]
@@ -59,6 +61,13 @@ def read_score(root: Element, source: str, problems: ProblemList) -> Score:
         if field.get("name") == METER_FIELD and match is not None:
             score.song_meter = int(match[1]), int(match[2])
     return score
+
+
+def _chord_count(part: Element) -> int:
+    """How many chords a part has, open ones included."""
+    words = part.iterfind("measure/direction/direction-type/words")
+    open_bars = sum(each.text == OPEN_WORD for each in words)
+    return len(part.findall("measure/harmony")) + open_bars
 
 
 class _PartReader:
@@ -228,6 +237,8 @@ class _PartReader:
             self._set(dal_segno=True)
         elif TO_CODA.search(text):
             self._set(to_coda=True)
+        elif FADE.fullmatch(lowered):
+            self.now.fades = True
         elif lowered in ("fine", "coda", "segno"):
             self._set(**{lowered: True})
         elif lowered in ("swing", *Feel):

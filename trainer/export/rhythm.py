@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
+from functools import lru_cache
 from typing import NamedTuple
 
 from trainer.chart import Articulation, Chart, Event, Meter, PlacedBar
@@ -145,11 +146,18 @@ def _normal_notes(meter: Meter, count: int) -> int:
 
 
 def _is_early(before: _Span, span: _Span) -> bool:
-    """Whether a pushed chord can be written where it sounds: the event before has to spare it."""
+    """Whether a pushed chord can be written where it sounds, an eighth early.
+
+    The event before has to spare the eighth. From a beat to a place between two beats, it would
+    look like a chord that is tied on.
+    """
+    unit = span.place.bar.meter.unit
+    beat, early = span.start * unit / 4, (span.start - EIGHTH) * unit / 4
     return (
         span.event.articulation is Articulation.PUSH
         and before.tuplet is None
         and before.length > EIGHTH
+        and (beat.denominator == 1 or early.denominator > 1)
     )
 
 
@@ -213,7 +221,8 @@ def _tied(length: Fraction, head: Head) -> list[SlashNote]:
     ]
 
 
-def _plain_values(length: Fraction) -> list[NoteValue]:
+@lru_cache(maxsize=1024)
+def _plain_values(length: Fraction) -> tuple[NoteValue, ...]:
     """The fewest note values, dots allowed, that make up a length.
 
     The first of several is never an eighth: a chord on an eighth that is tied on is a push.
@@ -226,4 +235,4 @@ def _plain_values(length: Fraction) -> list[NoteValue]:
                 length -= each
     if len(found) > 1 and found[0].quarters == EIGHTH:
         found.reverse()
-    return found
+    return tuple(found)

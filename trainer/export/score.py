@@ -87,6 +87,7 @@ class Measure:
     words: list[str] = field(default_factory=list)
     section: str = ""
     is_pickup: bool = False
+    fades: bool = False
     new_system: bool = False
     starts_phrase: bool = False
     ends_phrase: bool = False

@@ -111,7 +111,8 @@ class _Bars:
         for at, measure in enumerate(self.measures):
             entries = self.entries[at]
             if measure.copies and not entries and at >= measure.copies:
-                made.append(replace(made[at - measure.copies], key_change=self._move(at)))
+                copied = made[at - measure.copies]
+                made.append(replace(copied, key_change=self._move(at)))
                 continue
             if OPEN_WORD in measure.words and not entries:
                 made.append(self._open_bar(at))
@@ -120,6 +121,10 @@ class _Bars:
                 entries[Fraction(0)] = _Entry(sounding)
             sounding = entries[max(entries)].harmony
             made.append(self._bar(at))
+        fading = [at for at, measure in enumerate(self.measures) if measure.fades]
+        # A fade in a part that is repeated is meant for the last time.
+        for at in fading[-1:]:
+            made[at] = replace(made[at], fades=True)
         return made
 
     def _problem(self, at: int, found: str, instead: str) -> None:
@@ -278,6 +283,8 @@ def _degree(root: str | Numeral, key: Key) -> Degree:
 
 
 def _bass(harmony: HarmonyRead, chord: Chord, key: Key) -> Degree | None:
+    if not harmony.bass and harmony.bass_degree is not None:
+        return harmony.bass_degree
     if harmony.bass:
         read, shown = degree_of_letter(harmony.bass, key), harmony.bass_degree
         agrees = shown is not None and shown.semitones == read.semitones

@@ -60,9 +60,9 @@ def read_mxl(content: bytes, source: str) -> Element:
                     f"{source}: {CONTAINER}", "no rootfile with a full-path", "the score's name"
                 )
             return read_xml(_entry(archive, name, source), f"{source}: {name}")
-    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, OSError) as error:
+    except (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, OSError) as error:
         raise FileError(
-            f"{source}: found a file that cannot be unpacked ({error}), expected compressed MusicXML"
+            f"{source}: found a file that can't be unpacked ({error}), expected compressed MusicXML"
         ) from error
 
 
