@@ -1,14 +1,14 @@
 from __future__ import annotations
 
 from itertools import groupby, pairwise
-from statistics import pstdev
+from statistics import mean, pstdev
 
 import pytest
 
 from tests.band.heard import Played, play
 from tests.band.songs import river_song
 from trainer.band import Note
-from trainer.chart import Feel
+from trainer.chart import Feel, parse
 
 
 def _strokes(played: Played, least: int) -> list[list[Note]]:
@@ -94,3 +94,65 @@ def test_repeated_strokes_differ_in_velocity() -> None:
     loud = [tuple(note.velocity for note in stroke) for stroke in _strokes(played, 4)]
     runs = [len(list(run)) for _, run in groupby(loud)]
     assert max(runs) <= 2
+
+
+def _bars(played: Played) -> list[tuple[str, tuple[tuple[int, bool], ...]]]:
+    """For each bar its kind of section and its strokes: the sixth of a quarter, and whether the
+    hand goes down; a single string counts as down."""
+    strokes = _strokes(played, 1)
+    found = []
+    for place, bar in zip(played.chart.placed_bars(), played.arrangement.bars, strict=True):
+        start, end = bar.start_quarters - 0.1, bar.start_quarters + bar.length_quarters - 0.1
+        struck = tuple(
+            (round(6 * (s[0].start_quarters - start - 0.1)), s[0].pitch <= s[-1].pitch)
+            for s in strokes
+            if start <= s[0].start_quarters < end
+        )
+        found.append((played.chart.sections[place.section].kind, struck))
+    return found
+
+
+@pytest.mark.many
+@pytest.mark.parametrize("feel", list(Feel))
+def test_patterns_vary_as_a_guitarist_does(feel: Feel) -> None:
+    """Over a few seeds a song has five kinds of guitar bars or more on average, and fewer than six
+    in ten bars are like the bar before."""
+    kinds, same = [], []
+    for seed in range(4):
+        bars = [struck for _, struck in _bars(play(river_song(feel, tempo=120), seed))]
+        kinds.append(len(set(bars)))
+        same += [one == other for one, other in pairwise(bars)]
+    assert mean(kinds) >= 5
+    assert mean(same) < 0.6
+
+
+@pytest.mark.many
+def test_choruses_are_strummed_harder_and_more() -> None:
+    """In choruses the guitar has more strokes a bar than in verses, and these are harder."""
+    for seed in range(6):
+        played = play(river_song(tempo=120), seed)
+        counts = {
+            name: mean(len(struck) for kind, struck in _bars(played) if kind == name)
+            for name in ("verse", "chorus")
+        }
+        assert counts["chorus"] > counts["verse"]
+        starts = [bar.start_quarters for bar in played.arrangement.bars]
+        verse, chorus = (
+            mean(
+                note.velocity
+                for _, note in played.notes("guitar")
+                if starts[first] <= note.start_quarters < starts[last]
+            )
+            for first, last in ((4, 21), (21, 37))
+        )
+        assert chorus > verse + 6
+
+
+def test_a_split_bar_is_struck_on_every_beat() -> None:
+    """Where a bar holds two chords the guitar strikes on each of its beats."""
+    played = play(parse("tempo: 112\n\nVerse:\n1 (1 4) 5 (4' 5''') . 1 (6- 5) 4 1\n"))
+    for number in (1, 3, 5):
+        bar = played.arrangement.bars[number]
+        for beat in range(4):
+            at = bar.start_quarters + beat
+            assert any(-1e-6 <= n.start_quarters - at < 0.1 for _, n in played.notes("guitar"))

@@ -1,6 +1,6 @@
 """The acoustic guitar: real chord shapes with a capo where a player would use one.
 
-It strums, or picks the lighter sections of slow songs. Patterns are common practice, no source.
+It strums, or picks the lighter sections of slow songs, with the patterns of `strumming`.
 """
 
 from __future__ import annotations
@@ -12,8 +12,9 @@ from typing import NamedTuple
 from trainer.band.feels import Role
 from trainer.band.humanize import Attack
 from trainer.band.shapes import Shape, choose_capo, find_shape, pitches
+from trainer.band.strumming import BASS_FIRST, FULL, StrumPlan
 from trainer.band.timeline import ChordSpan, GridPoint, Timeline
-from trainer.chart import Articulation, Feel
+from trainer.chart import Articulation
 
 __all__ = ["INSTRUMENTAL", "capo_for", "play_guitar", "shape_for"]
 
@@ -25,88 +26,8 @@ CLOSE = 4
 CHOKE_QUARTERS = 0.25
 # Under a slash chord the guitar leaves everything below the D string to the bassist.
 ABOVE_THE_BASS = 50
-FULL = 0.7
 # Slower than this many seconds a pulse the guitar picks the lighter sections instead of strumming.
 PICKING_S = 0.72
-D, M, B, O = Role.DOWN, Role.MID, Role.BACK, Role.OFF  # noqa: E741 - as drummers' charts do
-
-# Strokes after the first attack, by feel and role: (subdivision, stroke, loudness). "D" all strings
-# downwards, "d" the lower ones, "h" those above the bass, "U" the upper ones upwards, "b" the bass
-# string, "a" the other one. The chord after a bass string is louder, because it shows whether the
-# chord is major or minor.
-Stroke = tuple[int, str, float]
-Strum = dict[Role, tuple[Stroke, ...]]
-BOOM_CHICK: Strum = {
-    D: ((0, "b", 0.9),),
-    M: ((0, "a", 0.85),),
-    B: ((0, "h", 1.0),),
-    O: ((0, "h", 0.9),),
-}
-BOOM_CHICKA: Strum = {**BOOM_CHICK, B: ((0, "h", 1.0), (1, "U", 0.75))}
-LIGHT: dict[Feel, Strum] = {
-    Feel.STRAIGHT: {
-        D: ((0, "D", 1.0),),
-        M: ((0, "D", 0.9),),
-        O: ((0, "D", 0.8),),
-        B: ((0, "D", 0.85), (1, "U", 0.65)),
-    },
-    Feel.SHUFFLE: {
-        D: ((0, "D", 1.0),),
-        M: ((0, "D", 0.9),),
-        O: ((0, "D", 0.8),),
-        B: ((0, "D", 0.9), (1, "U", 0.6)),
-    },
-    Feel.TWO_BEAT: BOOM_CHICK,
-    Feel.TRAIN_BEAT: BOOM_CHICKA,
-    Feel.HALF_TIME: {D: ((0, "D", 1.0),), O: ((1, "U", 0.6),), B: ((0, "D", 0.9),)},
-    Feel.WALTZ: {
-        D: ((0, "b", 0.9),),
-        M: ((0, "a", 0.85),),
-        O: ((0, "h", 0.95),),
-        B: ((0, "h", 0.95),),
-    },
-    Feel.SIX_EIGHT: {
-        D: ((0, "D", 1.0), (2, "U", 0.65)),
-        B: ((0, "D", 0.85), (2, "U", 0.65)),
-        M: ((0, "D", 0.9), (2, "U", 0.65)),
-        O: ((0, "D", 0.8),),
-    },
-    Feel.TWELVE_EIGHT: {
-        D: ((0, "D", 1.0),),
-        M: ((0, "D", 0.9),),
-        O: ((0, "D", 0.8),),
-        B: ((0, "D", 0.9), (2, "U", 0.6)),
-    },
-}
-FULLER: dict[Feel, Strum] = {
-    Feel.STRAIGHT: {
-        D: ((0, "D", 1.0),),
-        M: ((1, "U", 0.75),),
-        O: ((0, "D", 0.8), (1, "U", 0.7)),
-        B: ((0, "D", 0.95), (1, "U", 0.75)),
-    },
-    Feel.SHUFFLE: dict.fromkeys(Role, ((0, "D", 0.95), (1, "U", 0.7))),
-    Feel.TWO_BEAT: BOOM_CHICK,
-    Feel.TRAIN_BEAT: BOOM_CHICKA,
-    Feel.HALF_TIME: {
-        D: ((0, "D", 1.0), (1, "U", 0.65)),
-        O: ((1, "U", 0.7),),
-        M: ((0, "D", 0.9),),
-        B: ((0, "D", 0.95), (1, "U", 0.7)),
-    },
-    Feel.WALTZ: {
-        D: ((0, "b", 0.9),),
-        M: ((0, "a", 0.85),),
-        O: ((0, "h", 1.0), (1, "U", 0.7)),
-        B: ((0, "h", 1.0), (1, "U", 0.7)),
-    },
-    Feel.SIX_EIGHT: dict.fromkeys(Role, ((0, "D", 0.95), (1, "d", 0.6), (2, "U", 0.7))),
-    Feel.TWELVE_EIGHT: dict.fromkeys(Role, ((0, "D", 0.95), (2, "U", 0.7))),
-}
-# Feels whose first attack is the bass string with the chord just after it on the next cell.
-BASS_FIRST = (Feel.TWO_BEAT, Feel.TRAIN_BEAT, Feel.WALTZ)
-# Strings by rank above the bass, the order in which a picking hand goes round.
-ROLL = (2, 3, 4, 3, 2, 3)
 
 
 class _Grip(NamedTuple):
@@ -163,21 +84,24 @@ def _strings(grip: _Grip, stroke: str) -> tuple[int, ...]:
     return notes
 
 
-def _strum(span: ChordSpan, grip: _Grip, velocity: int) -> list[Attack]:
-    """The attacks of a span strummed with the pattern of its feel."""
+def _is_split(span: ChordSpan) -> bool:
+    """Whether the bar holds another chord as well."""
     bar = span.bar
-    pattern = (FULLER if bar.energy >= FULL else LIGHT)[bar.feel]
+    return span.written_start > bar.start + 1e-6 or span.written_end < bar.end - 1e-6
+
+
+def _strum(span: ChordSpan, grip: _Grip, velocity: int, plan: StrumPlan) -> list[Attack]:
+    """The attacks of a span strummed with the pattern of its bar."""
+    bar = span.bar
     roomy = span.written_end - span.written_start >= 2 * bar.cells[0].length - 1e-6
     bass_first = bar.feel in BASS_FIRST and roomy and not span.pushed and span.first.sub == 0
     bass_first = bass_first and grip.all[0] % 12 == span.bass
-    opening = ("b", 1.0) if bass_first else ("D", 1.0)
-    strokes = [(span.start, *opening)]
+    strokes = [(span.start, "b" if bass_first else "D", 1.0)]
+    pattern = plan.strokes(bar, _is_split(span))
     for point in span.grid_points:
-        strokes += [
-            (point.time, stroke, loudness)
-            for sub, stroke, loudness in pattern.get(point.role, ())
-            if sub == point.sub
-        ]
+        found = pattern.get((point.cell, point.sub))
+        if found is not None:
+            strokes.append((point.time, *found))
     attacks = []
     for time, stroke, loudness in strokes:
         notes = _strings(grip, stroke)
@@ -196,18 +120,19 @@ def _accents(span: ChordSpan, grip: _Grip, notes: tuple[int, ...]) -> tuple[int,
     return tuple(0 if n in grip.all[:2] else more for n, more in zip(notes, accents, strict=True))
 
 
-def _pick(span: ChordSpan, grip: _Grip, velocity: int) -> list[Attack]:
+def _pick(span: ChordSpan, grip: _Grip, velocity: int, plan: StrumPlan) -> list[Attack]:
     """The attacks of a span picked string by string, the first a pinch of bass and top strings."""
     assert span.chord is not None
     notes = grip.all
     pinch = (notes[0], *notes[-2:])
     accents = _accents(span, grip, pinch)
     attacks = [Attack(span.start, span.end, pinch, velocity, span.start, 0.002, accents)]
+    roll = plan.roll(span.bar)
     for place, point in enumerate(span.grid_points):
         on_beat = point.sub == 0 and point.role is not Role.OFF
         # The other bass string where the chord is plain, else the thumb keeps to the bass.
         bass_rank = 1 if span.bass == span.tones[0] and not span.chord.extension else 0
-        rank = bass_rank if on_beat and point.role is Role.MID else ROLL[place % len(ROLL)]
+        rank = bass_rank if on_beat and point.role is Role.MID else roll[place % len(roll)]
         pitch = notes[min(rank, len(notes) - 1)]
         accents = _accents(span, grip, (pitch,))
         attacks.append(
@@ -248,16 +173,20 @@ def _closing(span: ChordSpan) -> tuple[GridPoint, ...]:
 
 
 def _play_span(
-    span: ChordSpan, grip: _Grip, picking: bool, closing: tuple[GridPoint, ...]
+    span: ChordSpan,
+    grip: _Grip,
+    plan: StrumPlan,
+    picking: bool,
+    closing: tuple[GridPoint, ...],
 ) -> list[Attack]:
     """The attacks of one span; `closing` are the grid points taken by a run, if any."""
-    velocity = int(60 + 32 * span.bar.energy)
+    velocity = int(58 + 36 * span.bar.energy)
     if not span.has_later_attacks:
         choked = span.articulation is Articulation.CHOKE
         end = min(span.start + CHOKE_QUARTERS, span.end) if choked else span.end
         accents = _accents(span, grip, grip.all)
         return [Attack(span.start, end, grip.all, velocity + 10, span.start, SPREAD_S, accents)]
-    attacks = (_pick if picking else _strum)(span, grip, velocity)
+    attacks = (_pick if picking else _strum)(span, grip, velocity, plan)
     if closing:
         kept = [attack for attack in attacks if attack.start < closing[0].time - 1e-6]
         return kept + _run(span, grip, velocity, closing)
@@ -274,6 +203,7 @@ def play_guitar(
     """
     capo = capo_for(timeline)
     picks = rng.random() < 0.7
+    plan = StrumPlan(rng.getrandbits(32))
     bassist = band != "work tape"
     attacks: list[Attack] = []
     for span in timeline.spans:
@@ -282,7 +212,7 @@ def play_guitar(
         grip = _grip(shape_for(span, capo), capo, span.tones[0], span.bass, bassist)
         slow = span.bar.cells[0].length * seconds_per_quarter >= PICKING_S
         picking = picks and slow and span.bar.energy < FULL and span.bar.feel not in BASS_FIRST
-        played = _play_span(span, grip, picking, _closing(span) if band != "full" else ())
+        played = _play_span(span, grip, plan, picking, _closing(span) if band != "full" else ())
         if not bassist:
             played[0] = _thumb(played[0], span.bass != span.tones[0])
         attacks += played
