@@ -192,6 +192,80 @@ def test_export_writes_text_and_midi(run: Run, reference: Path, tmp_path: Path) 
     assert sum(event.isNoteOn() for event in events) > 50
 
 
+@pytest.mark.parametrize("suffix", [".musicxml", ".mxl", ".cho"])
+def test_export_and_chart_give_back_what_was_written(
+    run: Run, reference: Path, tmp_path: Path, suffix: str
+) -> None:
+    """A chart that is exported is read by `chart` as the same chart, with nothing lost."""
+    for names in ("--letters", "--numbers"):
+        out = tmp_path / f"out{suffix}"
+        assert run("export", reference, "-o", out, names).code == 0
+        read = run("chart", out)
+        assert (read.code, read.err) == (0, "")
+        assert parse(read.out) == parse(REFERENCE)
+
+
+def test_export_writes_another_key(run: Run, reference: Path, tmp_path: Path) -> None:
+    """With --key the letters are those of that key."""
+    assert run("export", reference, "-o", tmp_path / "out.cho", "--key", "Bb").code == 0
+    text = (tmp_path / "out.cho").read_text(encoding="utf-8")
+    assert "{key: Bb}" in text
+    assert "[F/A]" in text
+
+
+def test_export_refuses_names_that_a_format_lacks(
+    run: Run, reference: Path, tmp_path: Path
+) -> None:
+    """MIDI has no names of chords, and label files have no numbers."""
+    assert run("export", reference, "-o", tmp_path / "out.mid", "--letters").code == 2
+    assert run("export", reference, "-o", tmp_path / "out.lab", "--numbers").code == 2
+    assert [path.name for path in tmp_path.iterdir()] == [reference.name]
+
+
+def test_chart_reads_label_files_and_tells_what_it_guessed(
+    run: Run, reference: Path, tmp_path: Path
+) -> None:
+    """What a label file doesn't say is guessed and told, or taken from the options."""
+    out = tmp_path / "out.lab"
+    assert run("export", reference, "-o", out).code == 0
+    read = run("chart", out)
+    assert read.code == 0
+    assert f"{out}: key: found none in the file; D is taken" in read.err
+    said = run("chart", out, "--key", "A", "--meter", "4/4", "--tempo", 100)
+    assert said.out.splitlines()[3] == "key: A"
+    assert "key: found" not in said.err
+    wrong = run("chart", out, "--meter", "fast")
+    assert wrong.code == 2
+    assert "found 'fast', expected a meter" in wrong.err
+
+
+def test_chart_json_has_the_report_of_a_file(run: Run, reference: Path, tmp_path: Path) -> None:
+    """The problems of a file of others are in the JSON, each with place, found and instead."""
+    out = tmp_path / "out.musicxml"
+    assert run("export", reference, "-o", out).code == 0
+    text = out.read_text(encoding="utf-8")
+    out.write_text(text.replace(">major</kind>", ">Tristan</kind>", 1), encoding="utf-8")
+    read = json.loads(run("chart", out, "--json").out)
+    assert read["problems"] == [
+        {
+            "place": "measure 1",
+            "found": "the kind Tristan",
+            "instead": "the bar is left open",
+        }
+    ]
+    assert read["gaps"] == [1]
+    assert json.loads(run("chart", reference, "--json").out)["problems"] == []
+
+
+def test_files_of_others_are_played_and_graded(run: Run, reference: Path, tmp_path: Path) -> None:
+    """A chart in another format can stand wherever a chart is asked for."""
+    out = tmp_path / "out.mxl"
+    assert run("export", reference, "-o", out).code == 0
+    assert run("render", out, "-o", tmp_path / "out.mid").code == 0
+    graded = json.loads(run("grade", out, out, "--json").out)
+    assert graded["score"] == 1
+
+
 @pytest.mark.parametrize("name", ["out.doc", "out", "nowhere/out.mid"])
 def test_export_refuses_what_it_cannot_write(
     run: Run, reference: Path, tmp_path: Path, name: str

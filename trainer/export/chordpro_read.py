@@ -19,7 +19,7 @@ from trainer.chart.section_names import OTHER, section_kind
 from trainer.errors import ChartError, FileError
 from trainer.export.chord_names import read_chord_name
 from trainer.export.musicxml import OPEN_WORD
-from trainer.export.problems import ProblemList, ReadFile
+from trainer.export.problems import LEFT_OPEN, ProblemList, ReadFile
 from trainer.export.score import HarmonyRead, Measure, Score
 from trainer.export.score_chart import chart_of_score
 from trainer.export.settings import Unsaid
@@ -29,6 +29,7 @@ __all__ = ["read_chordpro"]
 
 DIRECTIVE = re.compile(r"\{\s*([a-zA-Z_]+)\s*(?:[:\s]\s*(.*?))?\s*\}")
 LABEL = re.compile(r'label\s*=\s*"([^"]*)"|label\s*=\s*\'([^\']*)\'')
+GRID_SHAPE = re.compile(r"[\d+x]+", re.ASCII)
 BAR_LINES = re.compile(r"(?<!\|)(\|{1,2}|\|:|:\|:?|\|\.)(?!\|)")
 TOKEN = re.compile(r"\[\*([^\]]*)\]|\[([^\]]*)\]|([/.%]{1,2})|([^\s\[\]/.%]+)")
 FADE = re.compile(FADE_WORDS, re.IGNORECASE)
@@ -155,10 +156,11 @@ class _Reader:
     def _start(self, number: int, kind: str, value: str) -> None:
         self.environment = kind
         if kind in NO_CHORDS_IN:
-            self._problem(number, f"a section of the kind {kind[:20]}", "left out")
+            self._problem(number, f"a section of the kind {kind[:20]}", "it is left out")
             return
         match = LABEL.search(value)
-        label = (match[1] or match[2] or "") if match else "" if "=" in value else value
+        plain = "" if "=" in value or GRID_SHAPE.fullmatch(value) else value
+        label = (match[1] or match[2] or "") if match else plain
         usual = "" if kind in ("grid", "part") else kind.replace("_", " ").capitalize()
         self.section = " ".join(label.split()) or usual or self.section
         if kind == "chorus":
@@ -175,7 +177,7 @@ class _Reader:
         """Play the last chorus again."""
         del value
         if not self.choruses:
-            self._problem(number, "{chorus} before any chorus", "left out")
+            self._problem(number, "{chorus} before any chorus", "it is left out")
             return
         start, end = self.choruses[-1]
         self.end_phrase()
@@ -212,7 +214,7 @@ class _Reader:
     def _tempo(self, number: int, value: str) -> None:
         tempo = number_in(value)
         if tempo is None or tempo <= 0:
-            self._problem(number, f"the tempo {value[:20]!r}", "left out")
+            self._problem(number, f"the tempo {value[:20]!r}", "it is left out")
         elif not self.measures:
             self.tempo = tempo
         else:
@@ -222,7 +224,9 @@ class _Reader:
         if value in tuple(Feel):
             self.feels.append(value)
         else:
-            self._problem(number, f"the feel {value[:20]!r}", "the usual feel of the meter")
+            self._problem(
+                number, f"the feel {value[:20]!r}", "the usual feel of the meter is taken"
+            )
 
     def _comment(self, number: int, value: str) -> None:
         del number
@@ -269,7 +273,7 @@ class _Reader:
         key = self.key or Key("C")
         read = read_chord_name(name.strip(), key)
         if read is None:
-            self._problem(number, f"the chord {name[:20]!r}", "an open bar")
+            self._problem(number, f"the chord {name[:20]!r}", LEFT_OPEN)
             read = HarmonyRead(None, is_open=True)
         cell.chords.append((cell.beats, read))
         cell.beats += 1

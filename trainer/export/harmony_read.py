@@ -25,6 +25,14 @@ LOWERED = {
     "harmonic minor": (3, 6),
     "melodic minor": (3,),
 }
+# Names of kinds that some programs write, and the standard's own.
+OTHER_NAMES = {
+    "minor-major": "major-minor",
+    "dominant-seventh": "dominant",
+    "half-diminished-seventh": "half-diminished",
+    "min": "minor",
+    "maj": "major",
+}
 OPEN = HarmonyRead(None, is_open=True)
 
 
@@ -34,7 +42,7 @@ def read_harmony(element: Element, key: Key | None) -> tuple[HarmonyRead, str]:
     `key` is that of the signature. A chord that is not understood at all is open.
     """
     kind = element.find("kind")
-    value = text_at(element, "kind")
+    value = OTHER_NAMES.get(text_at(element, "kind"), text_at(element, "kind"))
     if value == NO_CHORD_KIND:
         return HarmonyRead(None), ""
     if len(element.findall("kind")) > 1:
@@ -56,7 +64,7 @@ def read_harmony(element: Element, key: Key | None) -> tuple[HarmonyRead, str]:
     bass_degree = None if match is None else Degree(int(match[2]), SIGNS[match[1]])
     inversion = whole_at(element, "inversion") or 0
     read = HarmonyRead(root, quality, extension, bass, bass_degree, inversion)
-    return read, "" if exact else f"{said}, read as the nearest chord"
+    return read, "" if exact else said
 
 
 def _read_root(element: Element, key: Key | None) -> str | Numeral:

@@ -73,10 +73,11 @@ SHORTHANDS: dict[str, str] = {
     "sus2": "2 5",
     "1": "",
     "5": "5",
-    "11": "3 5 b7 9 11",
+    # As a band plays them: without the third, and without the eleventh.
+    "11": "5 b7 9 11",
     "maj11": "3 5 7 9 11",
     "min11": "b3 5 b7 9 11",
-    "13": "3 5 b7 9 11 13",
+    "13": "3 5 b7 9 13",
     "maj13": "3 5 7 9 11 13",
     "min13": "b3 5 b7 9 11 13",
 }
@@ -144,7 +145,7 @@ def read_harte(label: str) -> tuple[HarmonyRead, str]:
             tones[number] = _tone(each)
     plain = dict.fromkeys(SHORTHANDS.get(short, "").split())
     signs = chord_of_tones(tones.values())
-    lost = "" if signs else f"the label {label[:40]}, read as the nearest chord"
+    lost = "" if signs else f"the label {label[:40]}"
     if signs is None:
         signs = chord_of_tones([0, *map(_tone, plain)]) or chord_of_tones(
             [0, *(_tone(each) for each in list(plain)[:3])]

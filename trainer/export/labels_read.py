@@ -17,7 +17,7 @@ from trainer.chart.chords import Chord
 from trainer.chart.keys import LETTER_PITCH, USUAL_MAJOR
 from trainer.errors import FileError
 from trainer.export.harte import NO_CHORD, UNKNOWN, read_harte
-from trainer.export.problems import ProblemList, ReadFile
+from trainer.export.problems import LEFT_OPEN, SIMPLER, ProblemList, ReadFile
 from trainer.export.rhythm import EIGHTH
 from trainer.export.score import HarmonyRead, Measure, Score
 from trainer.export.score_chart import chart_of_score
@@ -56,14 +56,16 @@ def read_labels(text: str, source: str, unsaid: Unsaid) -> ReadFile:
     key = unsaid.key
     if key is None:
         key = _likeliest_key(labels, read)
-        problems.add("key", "none in the file", f"{key}, in which most of the chords are at home")
+        problems.add(
+            "key", "none in the file", f"{key} is taken, in which most of the chords are at home"
+        )
     pulse = meter.pulse_quarters
     quarter_s = _quarter_s(labels, meter.quarters, float(pulse), unsaid.tempo, problems)
     if unsaid.meter is None:
-        problems.add("meter", "none in the file", f"{meter}")
+        problems.add("meter", "none in the file", f"{meter} is taken")
     positions = _positions(labels, quarter_s)
     measures = _measures(positions, read, meter.quarters, (meter.beats, meter.unit), key)
-    problems.add("phrases", "none in the file", f"{PHRASE_BARS} bars each")
+    problems.add("phrases", "none in the file", f"each line has {PHRASE_BARS} bars")
     score = Score("", measures, Fraction(round(60 / quarter_s, 2)).limit_denominator(100))
     return ReadFile(chart_of_score(score, source, problems), problems.all())
 
@@ -111,17 +113,17 @@ def _trimmed(labels: list[_Label], source: str, problems: ProblemList) -> list[_
     first, last = silent.index(False), len(labels) - silent[::-1].index(False)
     for label in (*labels[:first], *labels[last:]):
         said = f"no chord for {label.end - label.start:.2f} s before or after the song"
-        problems.add(f"line {label.line}", said, "left out")
+        problems.add(f"line {label.line}", said, "it is left out")
     return labels[first:last]
 
 
 def _read(label: _Label, problems: ProblemList) -> HarmonyRead:
     if label.text == UNKNOWN:
-        problems.add(f"line {label.line}", "X, an unknown chord", "an open bar")
+        problems.add(f"line {label.line}", "X, an unknown chord", LEFT_OPEN)
         return HarmonyRead(None, is_open=True)
     read, lost = read_harte(label.text)
     if lost:
-        instead = "an open bar" if read.is_open else "a simpler chord"
+        instead = LEFT_OPEN if read.is_open else SIMPLER
         problems.add(f"line {label.line}", lost, instead)
     return read
 
@@ -146,7 +148,9 @@ def _quarter_s(
     tempos = [60.0 * pulses_a_bar * bars / middle for bars in (1.0, 0.5, 2.0, 4.0, 0.25, 8.0)]
     fitting = [each for each in tempos if SLOWEST <= each <= FASTEST]
     found = fitting[0] if fitting else min(tempos, key=lambda each: abs(math.log(each / USUAL)))
-    problems.add("tempo", "none in the file", f"{found:.1f}, from the commonest chord length")
+    problems.add(
+        "tempo", "none in the file", f"{found:.1f} is taken, from the commonest chord length"
+    )
     return 60.0 / found / pulse
 
 

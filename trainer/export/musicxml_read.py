@@ -13,7 +13,7 @@ from trainer.chart.section_names import OTHER, section_kind
 from trainer.errors import FileError
 from trainer.export.harmony_read import read_harmony
 from trainer.export.musicxml import METER_FIELD, OPEN_WORD, PUSH_WORD
-from trainer.export.problems import ProblemList
+from trainer.export.problems import LEFT_OPEN, SIMPLER, ProblemList
 from trainer.export.rhythm import EIGHTH, VALUES
 from trainer.export.score import Measure, Repeat, Score
 from trainer.export.xml_keys import key_of_fifths
@@ -207,7 +207,7 @@ class _PartReader:
             self._problem("two chords at one place", "the first of them is read")
             return
         if lost:
-            self._problem(lost, "an open bar" if read.is_open else "a simpler chord")
+            self._problem(lost, LEFT_OPEN if read.is_open else SIMPLER)
         self.now.harmonies.append((at, read))
 
     # --- Directions ----------------------------------------------------------------------------

@@ -36,7 +36,7 @@ def chart_title(title: str, problems: ProblemList) -> str:
     """A title of at most 120 characters."""
     line = one_line(title)
     if len(line) > MOST_TITLE:
-        problems.add("title", f"{len(line)} characters", f"the first {MOST_TITLE}")
+        problems.add("title", f"{len(line)} characters", f"the first {MOST_TITLE} are kept")
     return line[:MOST_TITLE].strip()
 
 
@@ -48,7 +48,7 @@ def chart_tempo(tempo: float | None, problems: ProblemList) -> float:
         return USUAL_TEMPO
     if not low <= tempo <= high:
         near = min(max(tempo, low), high)
-        problems.add("tempo", f"{tempo:g}", f"{near:g}, as near as a chart may have it")
+        problems.add("tempo", f"{tempo:g}", f"{near:g} is taken, as near as a chart may have it")
         return near
     return tempo
 
@@ -66,5 +66,5 @@ def section_name(text: str, place: str, problems: ProblemList) -> str:
     if times > 1:
         problems.add(place, f"{line}, a section to be played {times} times", "it is written once")
     elif name != line:
-        problems.add(place, f"the name {line[:60]!r}", f"{name!r}")
+        problems.add(place, f"the name {line[:60]!r}", f"it is called {name!r}")
     return name

@@ -6,8 +6,12 @@ from dataclasses import dataclass, field
 
 from trainer.chart import Chart
 
-__all__ = ["MOST_PROBLEMS", "ProblemList", "ReadFile", "ReadingProblem"]
+__all__ = ["LEFT_OPEN", "MOST_PROBLEMS", "SIMPLER", "ProblemList", "ReadFile", "ReadingProblem"]
 
+# What a bar holds in place of a chord that is not understood, and of one that a chart has no sign
+# for.
+LEFT_OPEN = "the bar is left open"
+SIMPLER = "a simpler chord is written"
 # A file can hold thousands of one kind; nobody reads more than these.
 MOST_PROBLEMS = 200
 

@@ -31,7 +31,7 @@ from trainer.chart.model import MOST_BARS, MOST_EVENTS
 from trainer.errors import ChartError, FileError
 from trainer.export.musicxml import OPEN_WORD
 from trainer.export.names import chart_tempo, chart_title, degree_of_letter, section_name
-from trainer.export.problems import ProblemList
+from trainer.export.problems import LEFT_OPEN, ProblemList
 from trainer.export.repeats import played_order
 from trainer.export.rhythm import EIGHTH
 from trainer.export.score import HarmonyRead, Measure, Numeral, Score
@@ -62,12 +62,12 @@ def chart_of_score(score: Score, source: str, problems: ProblemList) -> Chart:
     order = played_order(score.measures, source, MOST_BARS)
     measures = [score.measures[at] for at in order]
     if measures and _is_empty_pickup(measures[0]):
-        problems.add(f"measure {measures[0].name}", "a pickup without a chord", "left out")
+        problems.add(f"measure {measures[0].name}", "a pickup without a chord", "it is left out")
         order, measures = order[1:], measures[1:]
     if not measures:
         raise FileError(f"{source}: found no measures, expected at least one")
     if measures[0].key is None:
-        problems.add(f"measure {measures[0].name}", "no key signature", "the key of C")
+        problems.add(f"measure {measures[0].name}", "no key signature", "the key of C is taken")
     bars = _Bars(measures, problems).all()
     jumps = [at > 0 and order[at] != order[at - 1] + 1 for at in range(len(order))]
     sections = _sections(measures, bars, jumps, problems)
@@ -144,10 +144,10 @@ class _Bars:
             if count.denominator == 1 and 1 <= count <= 16:
                 if not measure.is_pickup:
                     said = f"{float(measure.length):g} quarters in {written}"
-                    self.problems.add(f"measure {measure.name}", said, "a bar of its own length")
+                    self.problems.add(f"measure {measure.name}", said, "the bar has its own length")
                 return Meter(int(count), each)
         said = f"{float(measure.length):g} quarters in {written}"
-        self.problems.add(f"measure {measure.name}", said, f"a bar of {written}")
+        self.problems.add(f"measure {measure.name}", said, f"the bar is made {written}")
         return written
 
     def _place_chords(self, at: int) -> None:
@@ -157,7 +157,7 @@ class _Bars:
         for place, harmony in measure.harmonies:
             target = place + EIGHTH
             if place >= length:
-                self._problem(at, "a chord after the end of the measure", "left out")
+                self._problem(at, "a chord after the end of the measure", "it is left out")
             elif self._is_push(at, place) and target not in there:
                 self._push(at, target, harmony)
             else:
@@ -229,7 +229,7 @@ class _Bars:
         if any(entry.harmony.is_open for entry in entries.values()):
             return self._open_bar(at)
         if len(places) > most:
-            self._problem(at, f"{len(places)} chords", f"the first {most}")
+            self._problem(at, f"{len(places)} chords", f"only the first {most} are read")
             places = places[:most]
         ends = [*places[1:], meter.quarters]
         events = tuple(
@@ -243,7 +243,7 @@ class _Bars:
         try:
             return Bar(meter, events, self._move(at))
         except ChartError as error:
-            self._problem(at, error.found, "an open bar")
+            self._problem(at, error.found, LEFT_OPEN)
             return self._open_bar(at)
 
     def _open_bar(self, at: int) -> Bar:

@@ -1,0 +1,78 @@
+"""MIDI files as other readers open them: tempo, signatures, markers, notes."""
+
+from __future__ import annotations
+
+import io
+import random
+
+import mido
+import pretty_midi
+import pytest
+
+from tests.export.songs import every_sign, generated, song_count
+from trainer.band import arrange
+from trainer.chart import Chart, parse
+from trainer.export.midi import markers, write_midi
+
+
+def opened(chart: Chart) -> pretty_midi.PrettyMIDI:
+    """A chart's file as pretty_midi reads it."""
+    return pretty_midi.PrettyMIDI(io.BytesIO(write_midi(chart)))
+
+
+def messages(chart: Chart, kind: str) -> list[tuple[int, mido.MetaMessage]]:
+    """The messages of a kind in the first track with their ticks, as mido reads them."""
+    file = mido.MidiFile(file=io.BytesIO(write_midi(chart)), charset="utf-8")
+    found, now = [], 0
+    for message in file.tracks[0]:
+        now += message.time
+        if message.type == kind:
+            found.append((now, message))
+    return found
+
+
+@pytest.mark.many
+def test_the_parts_meters_keys_and_tempo_are_the_bands() -> None:
+    """pretty_midi finds the band's own notes, meters, keys and length in each file."""
+    for chart in (every_sign(), *(generated(seed) for seed in range(song_count()))):
+        arrangement = arrange(chart, rng=random.Random(0))
+        read = opened(chart)
+        seconds = arrangement.tempo_map.seconds
+        assert [len(each.notes) for each in read.instruments] == [
+            len(part.notes) for part in arrangement.parts
+        ]
+        meters = [(each.numerator, each.denominator) for each in read.time_signature_changes]
+        assert meters == [(each.beats, each.unit) for each in arrangement.meters]
+        keys = [
+            (each.key_number % 12, each.key_number >= 12) for each in read.key_signature_changes
+        ]
+        assert keys == [(each.tonic, each.minor) for each in arrangement.keys]
+        assert [each.time for each in read.key_signature_changes] == pytest.approx(
+            [seconds(each.at_quarters) for each in arrangement.keys], abs=1e-3
+        )
+        _, tempi = read.get_tempo_changes()
+        assert tempi == pytest.approx([60 / arrangement.tempo_map.seconds_per_quarter], rel=1e-5)
+
+
+def test_markers_stand_at_sections_and_phrases() -> None:
+    """Every section and phrase has a marker at its bar line, after one for the count-off."""
+    chart = parse("meter: 4/4\n\nVerse 1:\n1 4 . 5 1\n\nÉlan:\n1 1")
+    assert markers(chart) == [
+        (0.0, "Count-off"),
+        (4.0, "Verse 1"),
+        (12.0, "Verse 1, phrase 2"),
+        (20.0, "Élan"),
+    ]
+    read = [(ticks / 960, message.text) for ticks, message in messages(chart, "marker")]
+    assert read == markers(chart)
+
+
+def test_title_and_keys_are_named_as_in_the_chart() -> None:
+    """The title is the name of the first track, and a key keeps the chart's spelling."""
+    chart = parse("title: Sluice\nkey: Gb\n\n1 [up 2] 1")
+    assert [message.name for _, message in messages(chart, "track_name")] == ["Sluice"]
+    assert [message.key for _, message in messages(chart, "key_signature")] == ["Gb", "Ab"]
+    rare = parse("key: G# minor\n\n1-")
+    assert [message.key for _, message in messages(rare, "key_signature")] == ["G#m"]
+    impossible = parse("key: G#\n\n1")
+    assert [message.key for _, message in messages(impossible, "key_signature")] == ["Ab"]
