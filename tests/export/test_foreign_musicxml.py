@@ -16,7 +16,6 @@ from trainer.errors import FileError
 from trainer.export import import_chart
 from trainer.export.musicxml_file import read_musicxml
 
-ROOT = "root"
 WHOLE = "<note><rest/><duration>4</duration></note>"
 ATTRIBUTES = (
     "<attributes><divisions>1</divisions><key><fifths>{fifths}</fifths><mode>{mode}</mode></key>"
@@ -24,13 +23,16 @@ ATTRIBUTES = (
 )
 
 
+def tag(name: str, content: object) -> str:
+    """An element."""
+    return f"<{name}>{content}</{name}>"
+
+
 def chord(root: str, kind: str = "major", more: str = "") -> str:
     """A harmony with a letter for its root."""
     alter = {"#": 1, "b": -1}.get(root[1:], 0)
-    return (
-        f"<harmony><{ROOT}><root-step>{root[0]}</root-step><root-alter>{alter}</root-alter></{ROOT}>"
-        f"<kind>{kind}</kind>{more}</harmony>"
-    )
+    name = tag("root", tag("root-step", root[0]) + tag("root-alter", alter))
+    return tag("harmony", name + tag("kind", kind) + more)
 
 
 def numeral(root: int, more: str = "", kind: str = "major") -> str:
