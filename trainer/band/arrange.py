@@ -16,6 +16,7 @@ from trainer.band.keyboards import play_keyboard, swell_bends
 from trainer.band.lead_in import play_count_off, play_tonic
 from trainer.band.parts import Arrangement, BarTime, KeyChange, MeterChange, Part, TempoMap
 from trainer.band.pocket import POCKETS, drift_quarters, place_s
+from trainer.band.strength import strength_line
 from trainer.band.timeline import Timeline
 from trainer.band.voice import play_lead, play_voice
 from trainer.chart import Articulation, Chart, Feel
@@ -267,6 +268,7 @@ def arrange(
         timeline.end,
         0.0 if last.articulation is Articulation.CHOKE else TAIL_QUARTERS,
         drift_quarters(pocket, timeline.end, quarter_s, shared),
+        strength=strength_line(timeline),
     )
     parts += _member_parts(members, mix.bass_lift_db, timeline, timing, band, seed)
     bars = tuple(

@@ -18,7 +18,7 @@ __all__ = ["Attack", "PerformanceTiming", "humanize"]
 
 # The sum of two even draws from 0 to 1 has the standard deviation 1/√6.
 ROOT_OF_SIX = 6**0.5
-VELOCITY_JITTER = 4
+VELOCITY_JITTER = 3
 # In quarters: no player strays or strums further than this from the beat, however fast the song is.
 WIDEST_DRIFT, WIDEST_SPREAD = 0.1, 0.12
 SHORTEST_QUARTERS = 0.01
@@ -44,7 +44,7 @@ class Attack(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class PerformanceTiming:
-    """How precisely a part is played, and on what time line.
+    """When and how hard a part is played: on what time line, how precisely, with what strength.
 
     Attributes
     ----------
@@ -54,6 +54,7 @@ class PerformanceTiming:
     song_end, tail : notes that end at `song_end` (quarters) ring `tail` quarters longer.
     drift : how late the band is at each half quarter from the first bar line, in quarters.
     place_s : how far behind the drift the player is, seconds.
+    strength : by what factor strokes are harder at each half quarter from the first bar line.
     """
 
     sd_s: float
@@ -63,6 +64,7 @@ class PerformanceTiming:
     tail: float = 0.0
     drift: tuple[float, ...] = ()
     place_s: float = 0.0
+    strength: tuple[float, ...] = ()
 
 
 class _Struck(NamedTuple):
@@ -83,8 +85,11 @@ def _strike(
     start, end, pitches, velocity, earliest_start, spread, accents = attack
     strayed = timing.place_s + (rng.random() + rng.random() - 1.0) * ROOT_OF_SIX * timing.sd_s
     drift = strayed / timing.seconds_per_quarter
+    half = max(0, int(2.0 * start + 0.5))
     if timing.drift:
-        drift += timing.drift[max(0, min(len(timing.drift) - 1, int(2.0 * start + 0.5)))]
+        drift += timing.drift[min(half, len(timing.drift) - 1)]
+    if timing.strength:
+        velocity = round(velocity * timing.strength[min(half, len(timing.strength) - 1)])
     length = end - start
     late, early = min(length * 0.2, WIDEST_DRIFT), min(room * 0.2, WIDEST_DRIFT)
     at = max(start + max(-early, min(late, drift)), earliest_start)

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import NamedTuple
 
+from trainer.band.energy import bar_energies
 from trainer.band.feels import Cell, Role, cells, played_feel, push_quarters
 from trainer.chart import (
     Articulation,
@@ -19,7 +20,6 @@ from trainer.chart import (
     Feel,
     Meter,
     PlacedBar,
-    Section,
     bass_pitch_class,
     chord_intervals,
     root_pitch_class,
@@ -27,23 +27,6 @@ from trainer.chart import (
 
 __all__ = ["CLEAR_AFTER", "ChordSpan", "GridPoint", "Timeline", "TimelineBar", "TimelinePhrase"]
 
-# How full the band plays, 0 to 1, by kind of section: verses lighter, choruses fuller.
-ENERGY = {
-    "intro": 0.5,
-    "verse": 0.45,
-    "pre-chorus": 0.6,
-    "chorus": 0.85,
-    "bridge": 0.6,
-    "turnaround": 0.55,
-    "solo": 0.75,
-    "interlude": 0.55,
-    "tag": 0.75,
-    "outro": 0.6,
-    "other": 0.6,
-}
-RETURN_LIFT = 0.06
-# Phrases shorter than this are shaped together with those after them.
-STRETCH_BARS = 4
 MAJOR_SCALE = tuple(Degree(number).semitones for number in range(1, 8))
 MINOR_SCALE = (0, 2, 3, 5, 7, 8, 10)
 # In quarters: a grid point nearer than this to a chord's first attack or end is left out.
@@ -198,27 +181,10 @@ def _grid_points(start: float, bar_cells: tuple[Cell, ...]) -> tuple[GridPoint, 
     )
 
 
-def _stretches(section: Section) -> list[tuple[int, int]]:
-    """For each bar of a section, its place in its stretch and the bars of that stretch."""
-    lengths = [0]
-    for phrase in section.phrases:
-        if lengths[-1] >= STRETCH_BARS:
-            lengths.append(0)
-        lengths[-1] += len(phrase.bars)
-    return [(place, length) for length in lengths for place in range(length)]
-
-
 def _plan_bars(chart: Chart, places: tuple[PlacedBar, ...]) -> tuple[TimelineBar, ...]:
     """All bars of the timeline."""
-    seen: dict[str, int] = {}
-    energies: list[float] = []
-    for section in chart.sections:
-        returns = seen.get(section.kind, 0)
-        seen[section.kind] = returns + 1
-        energies.append(min(ENERGY[section.kind] + RETURN_LIFT * min(returns, 2), 1.0))
     plans = []
-    stretches = [stretch for section in chart.sections for stretch in _stretches(section)]
-    for place, (stretch_index, stretch_bars) in zip(places, stretches, strict=True):
+    for place, played in zip(places, bar_energies(chart), strict=True):
         section = chart.sections[place.section]
         phrase = section.phrases[place.phrase]
         feel = played_feel(chart.feel, place.bar.meter)
@@ -236,7 +202,7 @@ def _plan_bars(chart: Chart, places: tuple[PlacedBar, ...]) -> tuple[TimelineBar
                 cells=bar_cells,
                 grid_points=_grid_points(float(place.start_quarters), bar_cells),
                 kind=section.kind,
-                energy=energies[place.section],
+                energy=played.energy,
                 section=place.section,
                 phrase=place.phrase,
                 index=place.index,
@@ -245,8 +211,8 @@ def _plan_bars(chart: Chart, places: tuple[PlacedBar, ...]) -> tuple[TimelineBar
                 last_in_section=last_phrase and place.index == len(phrase.bars) - 1,
                 tonic=tonic,
                 scale=tuple((tonic + step) % 12 for step in steps),
-                stretch_index=stretch_index,
-                stretch_bars=stretch_bars,
+                stretch_index=played.stretch_index,
+                stretch_bars=played.stretch_bars,
             )
         )
     return tuple(plans)

@@ -31,6 +31,8 @@ USUAL_LOWEST_PITCH = 60
 # In semitones: what a move costs nothing up to, and what counts as a leap.
 LEAP, LEAST_LEAP, WIDEST_LEAP = 4, 5, 12
 LATEST_LEAP = 3
+# Velocity a semitone above the middle of a line, and that of its last note and of a pickup.
+HIGHER_IS_HARDER, SOFT_ENDING = 0.8, -5
 STRONG = (Role.DOWN, Role.MID)
 NEAR = 1e-6
 
@@ -203,9 +205,21 @@ def _breath_and_pickup(
     return (pickup if pickup is not None else phrase.end) - rest, pickup
 
 
-def _gesture(note: SungNote, singer: _Singer) -> Attack:
-    velocity = singer.velocity + int(14 * note.span.bar.energy)
+def _gesture(note: SungNote, singer: _Singer, harder: int = 0) -> Attack:
+    """The attack of a note, by `harder` louder than the section asks for."""
+    velocity = singer.velocity + int(22 * note.span.bar.energy) + harder
     return Attack(note.start, note.end, (note.pitch,), velocity, note.span.start)
+
+
+def _emphasis(sung: list[SungNote]) -> list[int]:
+    """Velocity added to each note of a line: more for high notes, less for the last one."""
+    if not sung:
+        return []
+    middle = (max(note.pitch for note in sung) + min(note.pitch for note in sung)) / 2
+    return [
+        *(round((note.pitch - middle) * HIGHER_IS_HARDER) for note in sung[:-1]),
+        SOFT_ENDING,
+    ]
 
 
 def _phrases(
@@ -235,7 +249,10 @@ def _phrases(
                 sung = vary(sung, phrase, (singer.lowest_pitch + motif.low, highest), own)
             if sung and pickup_from is not None:
                 attacks.append(_lead_in(pickup_from, sung[0].pitch, motif, singer))
-        attacks += [_gesture(note, singer) for note in sung]
+        attacks += [
+            _gesture(note, singer, harder)
+            for note, harder in zip(sung, _emphasis(sung), strict=True)
+        ]
         pickup_from = (pickup, phrase.spans[-1]) if pickup is not None else None
     return attacks
 
@@ -250,7 +267,7 @@ def _lead_in(
     near = sorted(range(target - 4, target + 5), key=lambda p: (abs(p - target + 2), p))
     pitch = next((p for p in near if p != target and p >= low and p % 12 in allowed), target)
     end = min(span.end, time + PICKUP_QUARTERS)
-    pickup = _gesture(SungNote(time, end, pitch, span), singer)
+    pickup = _gesture(SungNote(time, end, pitch, span), singer, SOFT_ENDING)
     # Never early: the breath before it has its full length.
     return pickup._replace(earliest_start=time)
 
@@ -262,7 +279,7 @@ SUNG_KINDS = frozenset(
 
 def play_voice(timeline: Timeline, pulse_s: float, rng: random.Random) -> list[Attack]:
     """The attacks of the guide voice, which sings all sections but the instrumental ones."""
-    singer = _Singer(lowest_pitch(timeline.bars[0].tonic), passing=True, velocity=84)
+    singer = _Singer(lowest_pitch(timeline.bars[0].tonic), passing=True, velocity=81)
     motifs = motifs_for(rng, pulse_s)
     return _phrases(timeline, motifs, singer, SUNG_KINDS, rng.getrandbits(32))
 
@@ -272,6 +289,6 @@ def play_lead(timeline: Timeline, pulse_s: float, rng: random.Random) -> list[At
 
     It uses chord tones only.
     """
-    singer = _Singer(lowest_pitch(timeline.bars[0].tonic) + 5, passing=False, velocity=72)
+    singer = _Singer(lowest_pitch(timeline.bars[0].tonic) + 5, passing=False, velocity=68)
     motifs = motifs_for(rng, pulse_s)
     return _phrases(timeline, motifs, singer, frozenset(INSTRUMENTAL), 0)
