@@ -14,7 +14,7 @@ from trainer.generate import Settings, generate
 
 __all__ = ["EVERY_SIGN", "Sounding", "every_sign", "generated", "song_count", "sounding"]
 
-FEW, ALL = 8, 200
+FEW, ALL = 5, 200
 
 # Every articulation, split, meter change, key change, a fade and an open bar.
 EVERY_SIGN = """title: Ferry Bell at Low Water

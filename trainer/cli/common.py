@@ -45,6 +45,8 @@ __all__ = [
     "unsaid_by_file",
 ]
 
+TEXT_SUFFIXES = ("", ".txt")
+
 
 def now() -> datetime:
     """The moment, aware and in UTC."""
@@ -106,9 +108,12 @@ def read_import(path: str, unsaid: Unsaid | None = None) -> ReadFile | None:
 
     What could not be read is printed on standard error, one line for each place.
     """
+    # The usual files of charts need none of the readers, which take a moment to load.
+    if path == "-" or Path(path).suffix.lower() in TEXT_SUFFIXES:
+        return None
     from trainer.export import import_chart, is_import_file
 
-    if path == "-" or not is_import_file(Path(path)):
+    if not is_import_file(Path(path)):
         return None
     read = import_chart(Path(path), unsaid)
     for problem in read.problems:

@@ -15,6 +15,7 @@ from __future__ import annotations
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
+from typing import TypeVar
 
 from trainer.chart import Chart, format_chart, format_letters
 from trainer.errors import FileError, SettingsError
@@ -35,11 +36,14 @@ __all__ = [
     "ReadingProblem",
     "Unsaid",
     "Writing",
+    "chart_as_file",
+    "chart_in_file",
     "export_chart",
     "import_chart",
     "is_import_file",
 ]
 
+F = TypeVar("F")
 MOST_TEXT_BYTES = 2 * 2**20
 
 
@@ -72,20 +76,24 @@ EXPORT_FORMATS: dict[str, Callable[[Chart, Writing], bytes]] = {
 }
 
 
-def export_chart(chart: Chart, path: Path, writing: Writing | None = None) -> None:
-    """Write a chart to a file; an older file is replaced only by a whole new one.
+def chart_as_file(chart: Chart, suffix: str, writing: Writing | None = None) -> bytes:
+    """The content of a file with a chart in the format of a suffix, one of EXPORT_FORMATS.
 
     `.mid` holds the parts of the band, `.lab` its chords in seconds, `.txt` the chart's own text,
     `.musicxml`, `.mxl` and `.cho` what their formats are. Chords are numbers, in `.cho` and `.lab`
-    letters, unless `writing` says otherwise. Raises FileError if the suffix is none of
-    EXPORT_FORMATS or the file cannot be written, and SettingsError for names that a format lacks.
+    letters, unless `writing` says otherwise. Raises FileError for another suffix, and SettingsError
+    for names that a format lacks.
     """
-    write = EXPORT_FORMATS.get(path.suffix.lower())
-    if write is None:
-        raise FileError(
-            f"{path}: found the ending {path.suffix or 'none'!r}, expected one of "
-            + ", ".join(EXPORT_FORMATS)
-        )
+    return _known(EXPORT_FORMATS, suffix, "")(chart, writing or Writing())
+
+
+def export_chart(chart: Chart, path: Path, writing: Writing | None = None) -> None:
+    """Write a chart to a file; an older file is replaced only by a whole new one.
+
+    The suffix says in which format, as in `chart_as_file`. Raises FileError if it is unknown or the
+    file cannot be written, and SettingsError for names that a format lacks.
+    """
+    write = _known(EXPORT_FORMATS, path.suffix, f"{path}: ")
     content = write(chart, writing or Writing())
     try:
         with tempfile.TemporaryDirectory(dir=path.parent, prefix=".export-") as folder:
@@ -94,6 +102,15 @@ def export_chart(chart: Chart, path: Path, writing: Writing | None = None) -> No
             whole.replace(path)
     except OSError as error:
         raise FileError(f"{path}: cannot be written: {error.strerror or error}") from error
+
+
+def _known(formats: dict[str, F], suffix: str, where: str) -> F:
+    """The function for a suffix. Raises FileError for one that has none."""
+    found = formats.get(suffix.lower())
+    if found is None:
+        expected = ", ".join(formats)
+        raise FileError(f"{where}found the ending {suffix or 'none'!r}, expected one of {expected}")
+    return found
 
 
 def _xml(content: bytes, source: str, unsaid: Unsaid) -> ReadFile:
@@ -132,20 +149,22 @@ def is_import_file(path: Path) -> bool:
     return path.suffix.lower() in IMPORT_FORMATS
 
 
-def import_chart(path: Path, unsaid: Unsaid | None = None) -> ReadFile:
-    """Read a file in a format of others as a chart, with a report of what was lost.
+def chart_in_file(content: bytes, name: str, unsaid: Unsaid | None = None) -> ReadFile:
+    """The chart in the content of a file in a format of others, with a report of what was lost.
 
-    `unsaid` holds where the file says nothing. Raises FileError if the suffix is none of
-    IMPORT_FORMATS or the file is not what its suffix says.
+    The suffix of `name` says in which format, and messages begin with `name`. `unsaid` holds where
+    the file says nothing. Raises FileError if the suffix is none of IMPORT_FORMATS or the content
+    is not what it says.
     """
-    read = IMPORT_FORMATS.get(path.suffix.lower())
-    if read is None:
-        raise FileError(
-            f"{path}: found the ending {path.suffix or 'none'!r}, expected one of "
-            + ", ".join(IMPORT_FORMATS)
-        )
+    read = _known(IMPORT_FORMATS, Path(name).suffix, f"{name}: ")
+    return read(content, name, unsaid or Unsaid())
+
+
+def import_chart(path: Path, unsaid: Unsaid | None = None) -> ReadFile:
+    """Read a file in a format of others, as `chart_in_file`. Raises FileError."""
+    _known(IMPORT_FORMATS, path.suffix, f"{path}: ")
     try:
         content = path.read_bytes()
     except OSError as error:
         raise FileError(f"{path}: {error.strerror or error}, expected a chart to read") from error
-    return read(content, str(path), unsaid or Unsaid())
+    return chart_in_file(content, str(path), unsaid)

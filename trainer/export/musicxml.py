@@ -17,7 +17,7 @@ from math import lcm
 from xml.etree.ElementTree import Element, ElementTree, SubElement, indent
 
 from trainer import __version__
-from trainer.chart import Chart, Key, Meter
+from trainer.chart import Chart, Feel, Key, Meter
 from trainer.chart.format import format_key_change, format_tempo
 from trainer.export.harmony import write_harmony
 from trainer.export.rhythm import Head, SlashBar, SlashNote, slash_bars
@@ -199,7 +199,12 @@ class _PartWriter:
             SubElement(metronome, "beat-unit-dot")
         SubElement(metronome, "per-minute").text = format_tempo(self.chart.tempo)
         quarters_a_minute = self.chart.tempo * float(pulse)
-        SubElement(direction, "sound", tempo=format_tempo(quarters_a_minute))
+        sound = SubElement(direction, "sound", tempo=format_tempo(quarters_a_minute))
+        if self.chart.feel is Feel.SHUFFLE:
+            # Programs that play the file swing its eighths.
+            swing = SubElement(sound, "swing")
+            for name, text in (("first", "2"), ("second", "1"), ("swing-type", "eighth")):
+                SubElement(swing, name).text = text
         return direction
 
     def _note(self, measure: Element, note: SlashNote, bar: SlashBar) -> None:
