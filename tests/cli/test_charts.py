@@ -239,6 +239,16 @@ def test_chart_reads_label_files_and_tells_what_it_guessed(
     assert "found 'fast', expected a meter" in wrong.err
 
 
+def test_xml_with_the_ending_of_text_is_named(run: Run, tmp_path: Path) -> None:
+    """A MusicXML file that is called .txt is refused once, with the endings that it may have."""
+    path = tmp_path / "song.txt"
+    path.write_text('<?xml version="1.0"?>\n<score-partwise/>\n', encoding="utf-8")
+    ran = run("chart", path)
+    assert ran.code == 2
+    assert "found XML, expected a chart as text" in ran.err
+    assert len(ran.err.splitlines()) == 1
+
+
 def test_chart_json_has_the_report_of_a_file(run: Run, reference: Path, tmp_path: Path) -> None:
     """The problems of a file of others are in the JSON, each with place, found and instead."""
     out = tmp_path / "out.musicxml"

@@ -11,9 +11,9 @@ from typing import Any
 import music21
 import pytest
 
-from trainer.chart import Chart, format_chart, parse, root_pitch_class
+from trainer.chart import Chart, Key, Meter, format_chart, parse, root_pitch_class
 from trainer.errors import FileError
-from trainer.export import import_chart
+from trainer.export import Unsaid, import_chart
 from trainer.export.musicxml_file import read_musicxml
 
 WHOLE = "<note><rest/><duration>4</duration></note>"
@@ -259,6 +259,18 @@ def test_keys_move_the_one_and_relative_modes_do_not() -> None:
     to_a_minor = "<attributes><key><fifths>0</fifths><mode>minor</mode></key></attributes>"
     assert read([chord("C") + WHOLE, to_d + chord("D") + WHOLE]) == "1 [up 2] 1"
     assert read([chord("C") + WHOLE, to_a_minor + chord("A", "minor") + WHOLE]) == "1 6-"
+
+
+def test_what_a_file_does_not_say_may_be_given() -> None:
+    """Key, meter and tempo are those given where a file has none, and are told otherwise."""
+    plain = score([chord("G") + "<note><rest/><duration>3</duration></note>"]).decode()
+    first, last = plain.index("<attributes>"), plain.index("</attributes>")
+    bare = (plain[:first] + plain[last + len("</attributes>") :]).encode()
+    given = read_musicxml(bare, "x", Unsaid(Key("D"), Meter(3, 4), 80.0))
+    assert given.problems == ()
+    assert given.chart == parse("meter: 3/4\ntempo: 80\nkey: D\n\n4")
+    guessed = read_musicxml(bare, "x")
+    assert [each.found for each in guessed.problems] == ["no key signature", "none"]
 
 
 def test_repeated_measures_are_copies() -> None:

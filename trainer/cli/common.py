@@ -89,7 +89,7 @@ def read_chart(path: str, *, letters: bool = False, unsaid: Unsaid | None = None
     if imported is not None:
         return imported.chart
     header = None if unsaid is None else _header(unsaid)
-    return parse(read_text(path), header, source=source_name(path), letters=letters)
+    return parse(_notation(path), header, source=source_name(path), letters=letters)
 
 
 def read_chart_with_questions(
@@ -97,7 +97,7 @@ def read_chart_with_questions(
 ) -> ParseResult:
     """The chart in a file and what can be read in two ways; raises as `read_chart` otherwise."""
     header = None if unsaid is None else _header(unsaid)
-    result = parse_tolerant(read_text(path), header, letters=letters)
+    result = parse_tolerant(_notation(path), header, letters=letters)
     if result.problems:
         raise NotationError(result.problems, source_name(path))
     return result
@@ -144,6 +144,17 @@ def unsaid_by_file(key: str | None, meter: str | None, tempo: float | None) -> U
         None if match is None else Meter(int(match[1]), int(match[2])),
         tempo,
     )
+
+
+def _notation(path: str) -> str:
+    """The text of a chart. Raises FileError for XML, which has other endings."""
+    text = read_text(path)
+    if text.lstrip("\ufeff \n").startswith("<"):
+        raise FileError(
+            f"{source_name(path)}: found XML, expected a chart as text; the name of a MusicXML "
+            "file ends in .musicxml, .xml or .mxl"
+        )
+    return text
 
 
 def _header(unsaid: Unsaid) -> Header | None:

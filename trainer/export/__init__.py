@@ -113,11 +113,6 @@ def _known(formats: dict[str, F], suffix: str, where: str) -> F:
     return found
 
 
-def _xml(content: bytes, source: str, unsaid: Unsaid) -> ReadFile:
-    del unsaid
-    return read_musicxml(content, source)
-
-
 def _decoded(content: bytes, source: str) -> str:
     """The text of a file in UTF-8, within the limit."""
     if len(content) > MOST_TEXT_BYTES:
@@ -133,9 +128,9 @@ def _decoded(content: bytes, source: str) -> str:
 
 
 IMPORT_FORMATS: dict[str, Callable[[bytes, str, Unsaid], ReadFile]] = {
-    ".musicxml": _xml,
-    ".xml": _xml,
-    ".mxl": _xml,
+    ".musicxml": read_musicxml,
+    ".xml": read_musicxml,
+    ".mxl": read_musicxml,
     ".lab": lambda content, source, unsaid: read_labels(_decoded(content, source), source, unsaid),
     **dict.fromkeys(
         (".cho", ".chordpro", ".chopro", ".crd", ".pro"),

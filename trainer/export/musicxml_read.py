@@ -7,7 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 from xml.etree.ElementTree import Element
 
-from trainer.chart import Feel, Key
+from trainer.chart import Feel, Meter
 from trainer.chart.invalid_tokens import FADE_WORDS
 from trainer.chart.section_names import OTHER, section_kind
 from trainer.errors import FileError
@@ -16,6 +16,7 @@ from trainer.export.musicxml import METER_FIELD, OPEN_WORD, PUSH_WORD
 from trainer.export.problems import LEFT_OPEN, SIMPLER, ProblemList
 from trainer.export.rhythm import EIGHTH, VALUES
 from trainer.export.score import Measure, Repeat, Score
+from trainer.export.settings import Unsaid
 from trainer.export.xml_keys import key_of_fifths
 from trainer.export.xml_values import number_in, text_at, whole_at
 
@@ -34,8 +35,11 @@ FADE = re.compile(FADE_WORDS, re.IGNORECASE)
 LONGEST_NAME = 24
 
 
-def read_score(root: Element, source: str, problems: ProblemList) -> Score:
-    """Read the measures of a score. Raises FileError for a file that holds no chords."""
+def read_score(root: Element, source: str, unsaid: Unsaid, problems: ProblemList) -> Score:
+    """Read the measures of a score. Raises FileError for a file that holds no chords.
+
+    Key and meter of `unsaid` hold until the file says others, and its tempo if the file has none.
+    """
     if root.tag != "score-partwise":
         what = f"a file of {root.tag[:40]}"
         raise FileError(f"{source}: found {what}, expected MusicXML of the kind score-partwise")
@@ -51,10 +55,13 @@ def read_score(root: Element, source: str, problems: ProblemList) -> Score:
         raise FileError(
             f"{source}: found {len(measures)} measures, expected at most {MOST_MEASURES}"
         )
-    reader = _PartReader(problems)
+    reader = _PartReader(unsaid, problems)
     title = text_at(root, "work/work-title") or text_at(root, "movement-title")
     score = Score(title, [reader.measure(each) for each in measures])
     score.tempo, score.feel_words = reader.tempo, reader.feels
+    if score.tempo is None and unsaid.tempo is not None:
+        meter = Meter(*(score.measures[0].meter or (4, 4)))
+        score.tempo = Fraction(unsaid.tempo) * meter.pulse_quarters
     score.transposed = reader.transposed or 0
     for field in root.iterfind("identification/miscellaneous/miscellaneous-field"):
         match = METER.fullmatch(text_at(field, "."))
@@ -73,11 +80,12 @@ def _chord_count(part: Element) -> int:
 class _PartReader:
     """Reads the measures of a part in order; keeps what holds until it is changed."""
 
-    def __init__(self, problems: ProblemList) -> None:
+    def __init__(self, unsaid: Unsaid, problems: ProblemList) -> None:
         self.problems = problems
         self.divisions = Fraction(1)
-        self.meter: tuple[int, int] | None = None
-        self.key: Key | None = None
+        given = unsaid.meter
+        self.meter = None if given is None else (given.beats, given.unit)
+        self.key = unsaid.key
         self.transposed: int | None = None
         self.tempo: Fraction | None = None
         self.feels: list[str] = []

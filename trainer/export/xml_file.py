@@ -19,9 +19,11 @@ from trainer.export.musicxml import CONTAINER
 __all__ = ["MOST_BYTES", "read_mxl", "read_xml"]
 
 MOST_BYTES = 32 * 2**20
-MOST_ELEMENTS = 1_500_000
+MOST_ELEMENTS = 1_000_000
 MOST_DEPTH = 64
 MOST_ENTRIES = 1_000
+# What is never part of a chart is not even kept: it is most of a large score.
+NOT_KEPT = frozenset(("beam", "credit", "defaults", "lyric", "pitch", "stem", "midi-instrument"))
 EXPECTED = "a MusicXML file"
 
 
@@ -96,11 +98,13 @@ class _Parser:
     def __init__(self, source: str) -> None:
         self.source, self.builder = source, TreeBuilder()
         self.depth = self.elements = 0
+        # The depth of the element that is being left out, 0 for none.
+        self.left_out = 0
         self.expat = parser = expat.ParserCreate()
         parser.buffer_text = True
         parser.StartElementHandler = self._start
         parser.EndElementHandler = self._end
-        parser.CharacterDataHandler = self.builder.data
+        parser.CharacterDataHandler = self._text
         parser.EntityDeclHandler = self._entity_declared
         parser.SkippedEntityHandler = self._entity_skipped
 
@@ -119,11 +123,21 @@ class _Parser:
             self._refuse(f"elements {self.depth} deep", f"at most {MOST_DEPTH}")
         if self.elements > MOST_ELEMENTS:
             self._refuse(f"more than {MOST_ELEMENTS:,} elements", "fewer")
-        self.builder.start(name, attributes)
+        if not self.left_out and name in NOT_KEPT:
+            self.left_out = self.depth
+        if not self.left_out:
+            self.builder.start(name, attributes)
+
+    def _text(self, text: str) -> None:
+        if not self.left_out:
+            self.builder.data(text)
 
     def _end(self, name: str) -> None:
+        if not self.left_out:
+            self.builder.end(name)
+        elif self.left_out == self.depth:
+            self.left_out = 0
         self.depth -= 1
-        self.builder.end(name)
 
     def _entity_declared(self, name: str, *_: object) -> None:
         self._refuse(f"the declaration of an entity ({name[:40]})", "a file without any")
