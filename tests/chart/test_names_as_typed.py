@@ -109,9 +109,40 @@ def test_header_lines_need_no_colon(typed: str, header: Header) -> None:
     assert (chart.key, chart.tempo, chart.meter) == (header.key, header.tempo, header.meter)
 
 
-@pytest.mark.parametrize("typed", ["Millrace Sunday", "“River Street”"])
-def test_a_title_without_its_word_is_named(typed: str) -> None:
-    """Words above the chart are taken for a title, and the key under them is still in its place."""
-    result = parse_tolerant(f"{typed}\nkey: G{BARS}")
-    (problem,) = result.problems
-    assert problem.expected.startswith("title:")
+@pytest.mark.parametrize("typed", ["Millrace Sunday", "“Millrace Sunday”"])
+def test_a_title_needs_no_word(typed: str) -> None:
+    """Words above a header line or a section's name are the title."""
+    for below in (f"\nkey: G{BARS}", f"\nVerse{BARS}", f"\nKey of D\nVerse 1:{BARS}"):
+        assert parse(typed + below).title == "Millrace Sunday"
+
+
+def test_words_right_above_bars_are_asked_about() -> None:
+    """A first line that may be the title or the section's name is drawn as the title; one in
+    quotation marks can be nothing else."""
+    result = parse_tolerant(f"Millrace Sunday{BARS}")
+    assert result.problems == ()
+    assert result.chart is not None
+    assert result.chart.title == "Millrace Sunday"
+    (question,) = result.questions
+    assert [each.text for each in question.choices] == [
+        "title: Millrace Sunday",
+        "Millrace Sunday:",
+    ]
+    assert parse(f"“Millrace Sunday”{BARS}").title == "Millrace Sunday"
+
+
+@pytest.mark.parametrize(
+    ("typed", "key", "tempo"),
+    [
+        ("Millrace Sunday, key of D", "D", 100), ("Millrace Sunday - 92 bpm - key of Eb", "Eb", 92),
+        ("Millrace Sunday (Bb, 92)", "C", 100), ("Millrace Sunday in E", "E", 100),
+        ("Millrace Sunday (key of G, 4/4, 118)", "G", 118),
+    ],
+)  # fmt: skip
+def test_key_and_tempo_may_follow_the_title(typed: str, key: str, tempo: float) -> None:
+    """What stands after the title on its line is read as a header line is."""
+    result = parse_tolerant(f"{typed}\nVerse{BARS}")
+    assert result.problems == ()
+    assert result.chart is not None
+    assert (str(result.chart.key), result.chart.tempo) == (key, tempo)
+    assert result.chart.title.startswith("Millrace Sunday")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from tests.chart.answers import answered
 from trainer.chart import Question, parse, parse_tolerant
 from trainer.chart.format import format_bar
 from trainer.errors import NotationError
@@ -32,6 +33,22 @@ QUESTIONS = [
     ("«b7-4»", ["b7 4", "b7- 4"]),
     ("«1-2/4»", ["1 (2/4)", "1- (2/4)"]),
     ("«1 - 5 - 6- - 4» . 1", ["1 5 6- 4 . 1", "1 1 5 5 6- 6- 4 . 1"]),
+    ("«1---»", ["1 1 1 1", "1"]),
+    ("«1 - - -»", ["1 1 1 1", "1"]),
+    ("«1--- 4 5 - - -»", ["1 1 1 1 4 5 5 5 5", "1 4 5"]),
+    ("«6-- 5»", ["6 6 6 5", "6- 6- 5"]),
+    ("meter: 3/4\n«1-- 5--»", ["1 1 1 5 5 5", "1 5", "1- 1- 5- 5-"]),
+    ("4 «1!»", ["4 1c", "4 1d", "4 1"]),
+    ("(1 «5!!») 4", ["(1 5c) 4", "(1 5d) 4", "(1 5) 4"]),
+    ("«>1» 4", ["1p 4", "1 4"]),
+    ("«6m7>» 4", ["6-^7p 4", "6-^7 4"]),
+    ("«^4» 1", ["4c 1", "4p 1", "4 1"]),
+    ("4 «1<»", ["4 1p", "4 1d"]),
+    ("1 «2 min 7» 5", ["1 2-^7 5", "1 2- 7 5"]),
+    ("«1 maj 7/3» 4", ["1^maj7/3 4", "1 7/3 4"]),
+    ("«5 sus 4» 1", ["5^sus4 1", "5^sus4 4 1"]),
+    ("«1+5» 4", ["1+ 5 4", "(1 5) 4"]),
+    ("«Ferry Song»\n1 4", ["1 4", "1 4"]),
     ("1 «2/4» 5", ["1 [2/4] 5", "1 (2/4) 5"]),
     ("«3/4» 5 4", ["[3/4] 5 4", "(3/4) 5 4"]),
     ("«| 1 1 5 5 | 4 4 1 1 |»", ["1 1 5 5 . 4 4 1 1", "(1 1 5 5) (4 4 1 1)"]),
@@ -86,9 +103,35 @@ def test_an_answer_is_read_as_it_says_and_never_asked_again(
 ) -> None:
     """The text of each choice, put in place, leaves nothing to ask and makes its own bars."""
     before, asked, after = parts(marked)
-    question = only_question(before + asked + after)
+    text = before + asked + after
+    question = only_question(text)
     for choice, reading in zip(question.choices, readings, strict=True):
-        assert bars_of(before + choice.text + after) == reading, choice
+        assert bars_of(answered(text, question, choice)) == reading, choice
+
+
+def test_questions_of_one_kind_have_the_same_answers() -> None:
+    """What is typed alike all over a song is asked about as one kind; other things are not."""
+    for line in ("57 1", "2/4 5", "| 1 4 5 1 | 4 4 1 1 |", "1 - 5 - 6", "1 - - -", "1! 4"):
+        questions = parse_tolerant(f"{line}\n4 {line}\n{line}").questions
+        assert len(questions) > 1
+        assert {each.kind for each in questions} == {questions[0].kind}
+        assert questions[0].kind
+        labels = {tuple(choice.label for choice in each.choices) for each in questions}
+        assert len(labels) == 1, line
+    first, second = parse_tolerant("57 1\n2m7 5 27").questions
+    assert first.kind != second.kind
+
+
+def test_what_bar_lines_hold_is_said_once_for_a_song() -> None:
+    """The header line of an answer settles every line, those typed later included, and leaves a
+    line alone that could be read in one way only."""
+    text = "| 1 4 5 1 | 4 4 1 1 |\n| 1 | 4 5 |\n| 6- 4 1 5 | 4 4 1 1 |"
+    first = parse_tolerant(text).questions[0]
+    phrases, bars = (answered(text, first, choice) for choice in first.choices)
+    assert bars_of(phrases) == "1 4 5 1 . 4 4 1 1 . 1 (4 5) . 6- 4 1 5 . 4 4 1 1"
+    assert bars_of(bars) == "(1 4 5 1) (4 4 1 1) . 1 (4 5) . (6- 4 1 5) (4 4 1 1)"
+    (problem,) = parse_tolerant("bar lines: maybe\n1").problems
+    assert (problem.found, problem.expected) == ("bar lines 'maybe'", "bars or phrases")
 
 
 def test_a_question_is_put_as_a_musician_would() -> None:
@@ -139,8 +182,8 @@ def test_a_question_within_a_line_comes_before_one_about_the_line() -> None:
     text = "| 1 57 5 | 4 4 1 |"
     question = only_question(text)
     assert question.asked == "5^7, or 5 and then 7?"
-    answered = text.replace("57", question.choices[0].text)
-    assert only_question(answered).asked.startswith("Is every chord a bar")
+    mended = text.replace("57", question.choices[0].text)
+    assert only_question(mended).asked.startswith("Is each chord a bar")
     section = "Chorus 2x:\n1 57"
     assert only_question(section).asked == "5^7, or 5 and then 7?"
     assert "2 times" in only_question(section.replace("57", "5^7")).asked

@@ -10,6 +10,7 @@ from typing import NamedTuple
 import pytest
 from hypothesis import given, settings
 
+from tests.chart.answers import answer_places, answered
 from tests.properties.strategies import charts
 from tests.properties.typed_texts import random_text
 from trainer.chart import (
@@ -40,9 +41,7 @@ class Place(NamedTuple):
 
 def place_of(text: str, question: Question) -> Place:
     """Where a question stands in a text."""
-    starts = [0, *(match.end() for match in LINE_END.finditer(text))]
-    start = starts[question.line - 1] - 1
-    return Place(start + question.column, start + question.end_column)
+    return Place(*answer_places(text, question))
 
 
 def check_answers(text: str, result: ParseResult, *, letters: bool) -> None:
@@ -53,10 +52,13 @@ def check_answers(text: str, result: ParseResult, *, letters: bool) -> None:
     for question in result.questions:
         place = place_of(text, question)
         for choice in question.choices:
-            after = text[: place.start] + choice.text + text[place.end :]
+            after = answered(text, question, choice)
             again = parse_tolerant(after, HEADER, letters=letters)
-            end = place.start + len(choice.text)
             asked = [place_of(after, each) for each in again.questions]
+            if choice.header:
+                assert not any(one.kind == question.kind for one in again.questions), after
+                continue
+            end = place.start + len(choice.text)
             assert not any(place.start <= one.start and one.end <= end for one in asked), after
 
 

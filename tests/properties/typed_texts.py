@@ -18,7 +18,10 @@ PIECES = (
     "I", "IV", "vi", "V7", "ii7", "I6", "bVII", "I/III", "vii°", "G", "D/F#", "Em7", "C", "B7",
     "title: ", "meter: ", "meter: 3/4\n", "key: ", "key: E minor\n", "chords: letters\n", "[up 2]",
     "[key D]", "(key +2)", "1_5", "1s", "7h", "\r\n", "\ufeff", "ß", "½", "²", "\u2028", "\x00",
-    "Intro：", "?", " ? ",
+    "Intro：", "?", " ? ", "1!", "4!", ">1", "1>", "^1", "<4", "1<", "flat 7", "sharp 4", " b 7",
+    "6 minor", "2 min 7", "5 sus 4", " over ", "5 over 7", "1---", "6--", "1 - - - 4", "->", " > ",
+    "→", "{1 5}", "[1 5]", "1+5", "River Song\n", "River Song, key of D\n", "bar lines: bars\n",
+    "bar lines: phrases\n", "[up 2]\n", "Chorus [up 2]\n", "| 1 4 5 1 | 4 4 1 1 |\n",
 )  # fmt: skip
 
 

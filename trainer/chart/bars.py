@@ -9,7 +9,7 @@ from trainer.chart.invalid_tokens import abbreviate
 from trainer.chart.model import MOST_EVENTS, Bar, Event, Meter
 from trainer.chart.tokens import ChordToken, DirectiveToken, ReportProblem, SeparatorToken, tokenize
 
-__all__ = ["ParsedBar", "parse_line"]
+__all__ = ["ParsedBar", "key_move", "parse_line"]
 
 
 class ParsedBar(NamedTuple):
@@ -26,7 +26,12 @@ class ParsedBar(NamedTuple):
 
 
 def parse_line(
-    line: str, meter: Meter, one: int, report: ReportProblem, most: int
+    line: str,
+    meter: Meter,
+    one: int,
+    report: ReportProblem,
+    most: int,
+    carried: DirectiveToken | None = None,
 ) -> list[list[ParsedBar]]:
     """Parse a line into phrases of bars.
 
@@ -40,8 +45,9 @@ def parse_line(
     one : the pitch class of the 1 where the line begins, C = 0.
     report : called for everything that is wrong.
     most : after more bars than this, the rest of the line is left unread.
+    carried : a change of key that stands on a line above, for the first bar of this one.
     """
-    parser = _LineParser(line, meter, one, report)
+    parser = _LineParser(line, meter, one, report, carried)
     for token in tokenize(line, report):
         if isinstance(token, ChordToken):
             parser.chord(token)
@@ -60,11 +66,29 @@ def parse_line(
     return [phrase for phrase in parser.phrases if phrase]
 
 
+def key_move(directive: DirectiveToken, one: int) -> int:
+    """Return the semitones that a directive moves the key by; to a named key the nearest way.
+
+    `one` is the pitch class of the 1 before it.
+    """
+    if directive.key is None:
+        return directive.key_change
+    return (directive.key.pitch_class - one + 5) % 12 - 5
+
+
 class _LineParser:
     """Collects tokens until a bar is complete, and bars until a phrase is."""
 
-    def __init__(self, line: str, meter: Meter, one: int, report: ReportProblem) -> None:
+    def __init__(
+        self,
+        line: str,
+        meter: Meter,
+        one: int,
+        report: ReportProblem,
+        carried: DirectiveToken | None,
+    ) -> None:
         self.line, self.meter, self.one, self.report = line, meter, one, report
+        self.carried = carried
         self.phrases: list[list[ParsedBar]] = [[]]
         self.written: list[ChordToken] = []
         self.before: list[DirectiveToken] = []
@@ -93,8 +117,9 @@ class _LineParser:
 
     def directive(self, token: DirectiveToken) -> None:
         self._finish_bar()
+        carried = [self.carried] if self.carried is not None else []
         kind = token.kind
-        if any(kind == other.kind for other in self.pending):
+        if any(kind == other.kind for other in (*carried, *self.pending)):
             self.report(token.start, f"a second {kind} before one bar", f"one {kind} to a bar")
         else:
             self.pending.append(token)
@@ -119,7 +144,7 @@ class _LineParser:
         for token in self.pending:
             text = abbreviate(self.line[token.start : token.end])
             self.report(token.start, f"{text} with no bar after it",
-                        "a bar after it on the same line")  # fmt: skip
+                        "the bar that it is for after it on the same line")  # fmt: skip
         self.pending = []
 
     def _begin_bar(self) -> None:
@@ -146,7 +171,11 @@ class _LineParser:
         meter = next((d.meter for d in self.before if d.meter is not None), self.meter)
         events = self._events(meter, start) if finished else None
         valid = events is not None
-        key_change = sum(map(self._key_move, self.before))
+        directives = self.before if self.carried is None else [self.carried, *self.before]
+        self.carried = None
+        key_change = 0
+        for directive in directives:
+            key_change += key_move(directive, self.one)
         self.one += key_change
         is_open = valid and self.written[0].is_open
         fades = any(directive.fades for directive in self.before)
@@ -154,12 +183,6 @@ class _LineParser:
         self.count += 1
         self.phrases[-1].append(ParsedBar(bar, start, end, valid))
         self.written, self.before = [], []
-
-    def _key_move(self, directive: DirectiveToken) -> int:
-        """The semitones that a directive moves the key by; to a named key the nearest way."""
-        if directive.key is None:
-            return directive.key_change
-        return (directive.key.pitch_class - self.one + 5) % 12 - 5
 
     def _so_far(self, meter: Meter) -> tuple[Event, ...]:
         """The chords of an invalid bar divided evenly, or no chord if one cannot be understood."""

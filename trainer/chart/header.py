@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 
 from trainer.chart.keys import Key
@@ -45,13 +45,15 @@ class HeaderLines:
     """Parses header lines one after another.
 
     What is wrong is added to `problems`, and the value of `fallback` is used instead. `letters` is
-    whether chords are typed in letter names, None if no line says so.
+    whether chords are typed in letter names, and `lines_hold_bars` whether two bar lines hold one
+    bar (else a phrase); each is None if no line says so.
     """
 
     fallback: Header
     problems: list[Problem]
     seen: set[str] = field(default_factory=set)
     letters: bool | None = None
+    lines_hold_bars: bool | None = None
     _header: Header = field(init=False)
     _feel_place: tuple[int, int] = (1, 1)
     _meter_is_bad: bool = False
@@ -77,9 +79,13 @@ class HeaderLines:
         else:
             self.seen.add(word)
             if word == "chords":
-                self._read_chords(value, line, columns[1])
-                return
-            self._read_value(word, value, line, columns[1])
+                names = {"letters": True, "numbers": False}
+                self.letters = self._read_name(word, names, value, line, columns[1])
+            elif word == "bar lines":
+                names = {"bars": True, "phrases": False}
+                self.lines_hold_bars = self._read_name(word, names, value, line, columns[1])
+            else:
+                self._read_value(word, value, line, columns[1])
 
     @property
     def so_far(self) -> Header:
@@ -105,12 +111,14 @@ class HeaderLines:
     def _problem(self, line: int, column: int, found: str, expected: str) -> None:
         self.problems.append(Problem(line, column, found, expected))
 
-    def _read_chords(self, value: str, line: int, column: int) -> None:
-        names = {"letters": True, "numbers": False}
+    def _read_name(
+        self, word: str, names: Mapping[str, bool], value: str, line: int, column: int
+    ) -> bool | None:
+        """Read a value that is one of two names."""
         if value.lower() not in names:
-            found = f"chords {_quoted(value)}" if value else "chords: with nothing after it"
-            self._problem(line, column, found, "letters or numbers")
-        self.letters = names.get(value.lower())
+            found = f"{word} {_quoted(value)}" if value else f"{word}: with nothing after it"
+            self._problem(line, column, found, " or ".join(names))
+        return names.get(value.lower())
 
     def _read_value(self, word: str, value: str, line: int, column: int) -> None:
         read = _READERS[word]

@@ -247,6 +247,12 @@ def _wrong_extension(line: str, typed: str, at: int, end: int, quality: str) -> 
     """Say what is wrong with the extension that starts at `end`."""
     match = EXTENSION.match(line, end)
     assert match is not None
+    if match[1] and match[0][1].isspace():
+        # What follows a space is the next bar.
+        sign = end + 1
+        found, number = abbreviate(typed[at:sign]), line[at:end]
+        expected = f"what is added right after ^, as in 5^7; for a choke {number}c"
+        return InvalidToken(found, expected, sign)
     listed = ", ".join(EXTENSIONS[quality])
     found = abbreviate(typed[at : match.end()])
     name = QUALITY_NAMES[quality]

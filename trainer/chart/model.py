@@ -40,9 +40,9 @@ MOST_EVENTS = 8
 MOST_BARS = 2_000
 MOST_CHARACTERS = 20_000
 TEMPO_BPM = (20.0, 400.0)
-# The header lines that a chart has, and those that a text may have: one says how chords are typed.
+# The header lines that a chart has, and those that a text may have: two say how it is typed.
 VALUE_WORDS = ("title", "meter", "tempo", "feel", "key")
-HEADER_WORDS = (*VALUE_WORDS, "chords")
+HEADER_WORDS = (*VALUE_WORDS, "chords", "bar lines")
 
 
 def is_one_line(text: str) -> bool:

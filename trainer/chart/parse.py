@@ -61,5 +61,5 @@ def _question_problems(text: str, result: ParseResult) -> Iterator[Problem]:
     for question in result.questions:
         typed = lines[question.line - 1][question.column - 1 : question.end_column - 1]
         found = f"{abbreviate(typed)}, which could be read two ways"
-        ways = " or ".join(abbreviate(" ".join(each.text.split())) for each in question.choices)
+        ways = " or ".join(abbreviate(each.written) for each in question.choices)
         yield Problem(question.line, question.column, found, ways)

@@ -10,11 +10,12 @@ from __future__ import annotations
 import re
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
+from typing import NamedTuple
 
-from trainer.chart.bars import ParsedBar, parse_line
+from trainer.chart.bars import ParsedBar, key_move, parse_line
 from trainer.chart.header import Header, HeaderLines
-from trainer.chart.invalid_tokens import abbreviate, looks_like_section_name
+from trainer.chart.invalid_tokens import abbreviate
 from trainer.chart.keys import Key
 from trainer.chart.model import (
     HEADER_WORDS,
@@ -24,23 +25,29 @@ from trainer.chart.model import (
     Section,
     check_section_name,
 )
+from trainer.chart.open_section import OpenSection
 from trainer.chart.parse_result import ParseResult, TextSpan
 from trainer.chart.section_names import OTHER, section_kind, split_repeats
-from trainer.chart.typed.bare_header import HeaderItem, read_bare_header
-from trainer.chart.typed.labels import Label, is_chord_name, read_bare_label
+from trainer.chart.tokens import DirectiveToken, read_key_move
+from trainer.chart.typed.bare_header import HeaderItem, meter_doubt, read_bare_header
+from trainer.chart.typed.labels import Label, read_bare_label
 from trainer.chart.typed.line import LineContext, ReadLine, read_line
-from trainer.chart.typed.question import Choice, Doubt, Question
+from trainer.chart.typed.question import Doubt, Question
 from trainer.chart.typed.remarks import (
     STRAIGHT_DOWN,
     Remark,
     find_remarks,
     without_remarks,
 )
+from trainer.chart.typed.titles import QUOTES, BareTitle, is_words, split_title
 from trainer.errors import ChartError, Problem
 
 __all__ = ["TextParser"]
 
-WORD_END = re.compile(r"[\s.|,;()\[\]]")
+# A section's name with a sign in square brackets before or after it.
+MOVE_BESIDE_NAME = re.compile(
+    r"(?P<before>\[[^\[\]]+\])?\s*(?P<name>[^\W\d_][^\[\]]*?)\s*(?P<after>\[[^\[\]]+\])?"
+)
 # A first line that may be the meter, or a bar.
 METER_ALONE = re.compile(r"[236]/4")
 # What may stand first among the bars after a section's name that is of no known kind.
@@ -49,32 +56,15 @@ LABEL_EXPECTED = (
     "a section name alone on its line, or one of title, meter, tempo, feel, key, chords"
 )
 COLON_EXPECTED = "bars, or a section name with a colon after it, as in Verse 1:"
-TITLE_EXPECTED = "title: before the song's title, or a section name with a colon after it"
-QUOTES = "\"'“”„«»‘’"
 
 
-@dataclass(slots=True)
-class _OpenSection:
-    """A section while its bars are read.
+class _Carried(NamedTuple):
+    """A change of key alone on its line, for the next bar; `line` and `column` are its place."""
 
-    `line`, `column` and `end_column` are where its label is typed; `problem` is whether that was
-    reported already; `times` is how often the label says it is played. `first_bar` is the number of
-    its first bar, `typed` its lines of bars as typed. `choices` are the ways to read the label, if
-    there are two.
-    """
-
-    name: str
+    move: DirectiveToken
     line: int
     column: int
-    end_column: int
-    problem: bool = False
-    times: int = 1
-    first_bar: int = 1
-    asked: bool = False
-    follows_label: bool = False
-    choices: tuple[Choice, ...] = ()
-    phrases: list[Phrase] = field(default_factory=list)
-    typed: list[str] = field(default_factory=list)
+    text: str
 
 
 class TextParser:
@@ -90,12 +80,14 @@ class TextParser:
         self.questions: list[Question] = []
         self.header_lines = HeaderLines(fallback, self.problems)
         self.header: Header | None = None
-        self.sections: list[_OpenSection] = []
+        self.sections: list[OpenSection] = []
         self.bar_spans: list[TextSpan] = []
         self.invalid_bars: set[int] = set()
         self.before: ReadLine | None = None
         self.key_shift = 0
         self.fades = False
+        self.carried: _Carried | None = None
+        self.title: BareTitle | None = None
         self.full = False
 
     def line(self, number: int, line: str) -> None:
@@ -112,10 +104,19 @@ class TextParser:
         alone = colon and not rest.strip()
         labelled = text[0].isalpha() and not rest.startswith("|")
         indent = len(line) - len(line.lstrip())
+        move = read_key_move(text)
+        if move is not None and self.carried is None:
+            self.carried = _Carried(move, number, indent + 1, text)
+            return
+        beside = MOVE_BESIDE_NAME.fullmatch(text) if "[" in text else None
+        if beside is not None and self._moves_beside(number, line, beside):
+            return
         items = read_bare_header(text) if self.header is None else ()
         items = items if len(items) > 1 or not colon else ()
         label = read_bare_label(text, self._letter_key()) if not items else None
         remark = next(find_remarks(text), None) if label is None else None
+        if not items and label is None and not colon and self._titled(number, indent, text):
+            return
         if items:
             self._bare_header(number, indent, items)
         elif label is not None:
@@ -126,20 +127,37 @@ class TextParser:
             self._labelled(number, line, indent, " ".join(name.split()))
         elif remark is not None:
             self.line(number, self._without_remarks(number, line))
-        elif self._is_words(text):
-            self._missing_colon(number, indent, text)
+        elif is_words(text, may_be_title=self.header is None):
+            self._words(number, indent, text)
         else:
             self._bars(number, line)
+
+    def _moves_beside(self, number: int, line: str, beside: re.Match[str]) -> bool:
+        """Read a section's name with a change of key before or after it; whether it is one."""
+        written = beside["before"] or beside["after"] or ""
+        name, move = beside["name"], read_key_move(written)
+        if move is None or self.carried is not None:
+            return False
+        if not name.endswith(":") and read_bare_label(name, self._letter_key()) is None:
+            return False
+        at = line.index(written)
+        self.line(number, line[:at] + " " * len(written) + line[at + len(written) :])
+        self.carried = _Carried(move, number, at + 1, written)
+        return True
 
     def result(self) -> ParseResult:
         """What was read from all lines so far."""
         header = self._settled_header()
+        if self.carried is not None:
+            _, line, column, text = self.carried
+            self._problem(line, column, f"{text} with no bar after it", "a bar after it")
         sections = []
+        self._ask_title()
         for section in self.sections:
-            self._ask_label(section)
+            self._ask_section(section, section.label_question())
             if section.phrases:
                 sections.append(Section(section.name, tuple(section.phrases)))
-                self._ask_repeats(section)
+                self._ask_section(section, section.repeats_question())
             elif not section.problem and not section.choices:
                 self._no_bars(section)
         if not sections and not self.problems and not self.questions:
@@ -153,7 +171,7 @@ class TextParser:
         gaps = frozenset(number for number, bar in enumerate(chart.bars(), 1) if bar.is_open)
         return ParseResult(chart, problems, tuple(self.bar_spans), invalid, questions, gaps)
 
-    def _no_bars(self, section: _OpenSection) -> None:
+    def _no_bars(self, section: OpenSection) -> None:
         """Report a section without bars, whose name may say which bars are played again."""
         again = any(each.expected == STRAIGHT_DOWN for each in find_remarks(section.name))
         found = abbreviate(section.name) if again else f"{section.name}: with no bars"
@@ -231,16 +249,41 @@ class TextParser:
         is_header = name.strip().lower() in HEADER_WORDS
         return not is_header and remark.start <= len(name) < remark.end
 
-    def _is_words(self, text: str) -> bool:
-        """Whether a line is words, such as a section name of no known kind, or a title."""
-        if self.header is None and text[0] in QUOTES and text.strip(QUOTES)[:1].isalpha():
-            return True
-        return looks_like_section_name(text) and not is_chord_name(WORD_END.split(text, 1)[0])
+    def _titled(self, number: int, indent: int, text: str) -> bool:
+        """Read a first line that has the title and the key, the tempo or the like after it."""
+        found = split_title(text) if self._may_be_title(text) else None
+        if found is None:
+            return False
+        self._read_title(number, indent, found.title)
+        self._bare_header(number, indent + found.start, found.items)
+        return True
 
-    def _missing_colon(self, number: int, indent: int, text: str) -> None:
-        is_title = self.header is None and section_kind(text) == OTHER
-        expected = TITLE_EXPECTED if is_title else COLON_EXPECTED
-        self._problem(number, indent + 1, abbreviate(text), expected)
+    def _read_title(self, number: int, indent: int, text: str) -> None:
+        columns = (indent + 1, indent + 1)
+        self.header_lines.read("title", text, number, columns, late=False)
+
+    def _may_be_title(self, text: str) -> bool:
+        """Whether words on a line can be the song's title: nothing but header lines stands above
+        them, and no section is called so."""
+        free = self.header is None and "title" not in self.header_lines.seen
+        return free and section_kind(text) == OTHER
+
+    def _ask_title(self) -> None:
+        """Ask about a first line of words that bars follow."""
+        title, first = self.title, self.sections[0] if self.sections else None
+        if title is None or first is None or first.column != 0 or title.text[0] in QUOTES:
+            return
+        question = title.question()
+        if question is not None and len(self.header_lines.seen) <= title.header_lines:
+            self.questions.append(question)
+
+    def _words(self, number: int, indent: int, text: str) -> None:
+        """Parse a line of words: the song's title if it is the first line, else a mistake."""
+        if self._may_be_title(text):
+            self._read_title(number, indent, text.strip(QUOTES))
+            self.title = BareTitle(number, indent + 1, text, len(self.header_lines.seen))
+            return
+        self._problem(number, indent + 1, abbreviate(text), COLON_EXPECTED)
         if section_kind(text) != OTHER:
             self._open(number, (indent + 1, indent + len(text) + 1), text, wrong=True)
 
@@ -264,7 +307,7 @@ class TextParser:
             self._problem(number, span[0], ": with no name before it", "a section name, as in Tag:")
             name = "Section"
         first_bar = len(self.bar_spans) + 1
-        self.sections.append(_OpenSection(name, number, *span, wrong, times, first_bar))
+        self.sections.append(OpenSection(name, number, *span, wrong, times, first_bar))
 
     def _bars_after(self, number: int, line: str, at: int) -> None:
         """Parse the bars that follow a label on its line."""
@@ -283,7 +326,8 @@ class TextParser:
             self._problem(number, at + 1, found, expected)
         one = header.key.pitch_class + self.key_shift
         first = len(self.bar_spans)
-        for phrase in parse_line(read.text, header.meter, one, report, most):
+        move = self.carried.move if self.carried is not None else None
+        for phrase in parse_line(read.text, header.meter, one, report, most, move):
             fitting = phrase[: MOST_BARS - len(self.bar_spans)]
             self._add_phrase(number, fitting, read)
             if len(fitting) < len(phrase):
@@ -292,14 +336,17 @@ class TextParser:
                 report(place, f"more than {MOST_BARS} bars", f"at most {MOST_BARS}")
                 break
         if len(self.bar_spans) > first:
-            self.before = read
+            self.before, self.carried = read, None
             self.sections[-1].typed.append(line.strip())
             self.sections[-1].asked |= bool(read.doubts)
         meter = not first and METER_ALONE.fullmatch(line.strip()) is not None
-        self._ask(number, (*read.doubts, _meter_doubt(line)) if meter else read.doubts, first)
+        self._ask(number, (*read.doubts, meter_doubt(line)) if meter else read.doubts, first)
 
     def _context(self, header: Header) -> LineContext:
-        return LineContext(header.meter, not header.key.minor, self._letter_key(), self.before)
+        lines = self.header_lines.lines_hold_bars
+        return LineContext(
+            header.meter, not header.key.minor, self._letter_key(), self.before, lines
+        )
 
     def _letter_key(self) -> Key | None:
         """The key here if letter names are to be read; else None."""
@@ -307,13 +354,17 @@ class TextParser:
         said = self.header_lines.letters
         letters = self.letters if said is None else said
         known = self.key_is_known or "key" in self.header_lines.seen
-        return header.key.shifted(self.key_shift) if letters and known else None
+        if not letters or not known:
+            return None
+        one = header.key.pitch_class + self.key_shift
+        move = 0 if self.carried is None else key_move(self.carried.move, one)
+        return header.key.shifted(self.key_shift + move)
 
     def _add_phrase(self, number: int, phrase: list[ParsedBar], read: ReadLine) -> None:
         if not phrase:
             return
         if not self.sections:
-            self.sections.append(_OpenSection("", number, 1, 1))
+            self.sections.append(OpenSection("", number, 0, 0))
         phrase = [self._with_one_fade(number, parsed, read) for parsed in phrase]
         self.sections[-1].phrases.append(Phrase(tuple(parsed.bar for parsed in phrase)))
         for parsed in phrase:
@@ -346,46 +397,14 @@ class TextParser:
             bars = range(first + bisect_right(ends, columns[0]) + 1, after + 1)
             self.invalid_bars.update(bars)
             bar = bars[0] if bars else None
-            self.questions.append(Question(line, *columns, bar, doubt.asked, doubt.choices))
+            self.questions.append(
+                Question(line, *columns, bar, doubt.asked, doubt.choices, doubt.kind)
+            )
 
-    def _ask_label(self, section: _OpenSection) -> None:
-        """Ask whether the label of a section is one, if it could be a chord or hold a bar."""
-        if not section.choices:
+    def _ask_section(self, section: OpenSection, question: Question | None) -> None:
+        """Ask about the label of a section; its first bar is unsure until that is answered."""
+        if question is None:
             return
-        asked = ", or ".join(choice.label for choice in section.choices) + "?"
-        columns = (section.column, section.end_column)
-        bar = section.first_bar if section.phrases else None
         section.asked = True
-        self.invalid_bars.update([bar] if bar is not None else [])
-        self.questions.append(
-            Question(section.line, *columns, bar, asked[0].upper() + asked[1:], section.choices)
-        )
-
-    def _ask_repeats(self, section: _OpenSection) -> None:
-        """Ask whether a section that is played several times should be written out that often.
-
-        Its bars are copied then, so that questions about them are asked first.
-        """
-        if section.times == 1 or section.asked:
-            return
-        name, times, bar = section.name, section.times, section.first_bar
-        after_label = " " if section.follows_label else "\n"
-        bars = f"{name}:{after_label}" + "\n".join(section.typed) + "\n\n"
-        choices = (
-            Choice("once", f"{name}:"),
-            Choice(f"{times} times", bars * (times - 1) + f"{name}:"),
-        )
-        asked = f"Is the {name} to be written {times} times, as it is played, or once?"
-        columns = (section.column, section.end_column)
-        self.questions.append(Question(section.line, *columns, bar, asked, choices))
-        self.invalid_bars.add(bar)
-
-
-def _meter_doubt(line: str) -> Doubt:
-    """The question about a first line that is nothing but 3/4 or the like."""
-    text = line.strip()
-    start = line.index(text)
-    over = text.replace("/", " over ")
-    choices = (Choice(f"the chord {over}", f"({text})"), Choice("the meter", f"meter: {text}"))
-    asked = f"Is {text} the chord {over}, or the meter of the song?"
-    return Doubt(start, start + len(text), asked, choices)
+        self.questions.append(question)
+        self.invalid_bars.update([question.bar] if question.bar is not None else [])

@@ -31,6 +31,7 @@ __all__ = [
     "ReportProblem",
     "SeparatorToken",
     "Token",
+    "read_key_move",
     "tokenize",
 ]
 
@@ -122,6 +123,18 @@ ARTICULATIONS = {
     "c": Articulation.CHOKE,
 }
 MAY_FOLLOW = frozenset("?._()[]|:,;0123456789b#")
+
+
+def read_key_move(line: str) -> DirectiveToken | None:
+    """Return the change of key that stands alone on a line; None if the line is anything else."""
+    match = DIRECTIVE.fullmatch(line.strip().translate(LOOKALIKES))
+    if match is None:
+        return None
+    try:
+        directive = _read_directive(match[1].strip(), 0, 0)
+    except ChartError:
+        return None
+    return directive if directive is not None and directive.kind == "change of key" else None
 
 
 def tokenize(typed: str, report: ReportProblem) -> Iterator[Token]:

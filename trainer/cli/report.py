@@ -42,7 +42,7 @@ def cell_width(chart: Chart) -> int:
 
 def say_question(question: Question) -> str:
     """What can be read in two ways: where it stands, the question, and what to write instead."""
-    ways = [each.label if "\n" in each.text else each.text.strip() for each in question.choices]
+    ways = [each.label if "\n" in each.text else each.written for each in question.choices]
     place = f"line {question.line}, column {question.column}"
     return f"{place}: {question.asked} Write {' or '.join(ways)}."
 

@@ -6,16 +6,17 @@ import re
 from typing import NamedTuple
 
 from trainer.chart.model import Feel
+from trainer.chart.typed.question import Choice, Doubt
 
-__all__ = ["HeaderItem", "read_bare_header"]
+__all__ = ["HeaderItem", "meter_doubt", "read_bare_header"]
 
 FEELS = "|".join(re.escape(feel) for feel in sorted(Feel, key=len, reverse=True))
 ITEM = re.compile(
-    r"(?:(?:in\s+)?(?:the\s+)?key\b\s*(?:of|is|=|:)?\s*"
+    r"(?:(?:(?:in\s+)?(?:the\s+)?key\b\s*(?:of|is|=|:)?|in\b)\s*"
     r"(?P<key>[A-Ga-g][b#♭♯]?(?:m|\s*min(?:or)?|\s*maj(?:or)?)?)"
     r"|(?:tempo|bpm)\s*[=:]?\s*(?P<tempo>\d{2,3})(?:\s*bpm)?|(?P<bpm>\d{2,3})\s*bpm"
     r"|(?:(?:meter|time)\s*:?\s*)?(?P<meter>(?:2|3|4|5|6)/4|(?:3|6|9|12)/8|2/2)(?:\s*time)?"
-    rf"|(?:feel\s*:?\s*)?(?P<feel>{FEELS})(?:\s*feel)?)(?![^\s,;|.])[\s,;|.]*",
+    rf"|(?:feel\s*:?\s*)?(?P<feel>{FEELS})(?:\s*feel)?)(?![^\s,;|.])[\s,;|.]*(?:[-–—]\s+)?",
     re.IGNORECASE,
 )
 LAST_NUMBER = re.compile(r"(?P<tempo>\d{2,3})")
@@ -58,3 +59,13 @@ def _value(word: str, text: str) -> str:
     mode = match[2].lower()
     minor = mode.startswith("mi") or match[2] == "m"
     return match[1][0].upper() + match[1][1:] + (" minor" if minor else "")
+
+
+def meter_doubt(line: str) -> Doubt:
+    """The question about a first line that is nothing but 3/4 or the like."""
+    text = line.strip()
+    start = line.index(text)
+    over = text.replace("/", " over ")
+    choices = (Choice(f"the chord {over}", f"({text})"), Choice("the meter", f"meter: {text}"))
+    asked = f"Is {text} the chord {over}, or the meter of the song?"
+    return Doubt(start, start + len(text), asked, choices)

@@ -14,19 +14,20 @@ from trainer.chart.typed.pieces import Kind, Piece
 from trainer.chart.typed.question import Choice, Doubt
 from trainer.chart.typed.units import Unit, join, split
 
-__all__ = ["fill_beats", "group_ticks", "settle_bar_lines", "settle_commas"]
+__all__ = ["bars_of_beats", "fill_beats", "group_ticks", "settle_bar_lines", "settle_commas"]
 
 BOUNDARIES = (Kind.LINE, Kind.DOUBLE, Kind.END)
-LINES_ASKED = "Is every chord a bar of its own here, or every pair of bar lines one bar?"
+LINES_ASKED = "Is each chord a bar of its own, or do two bar lines hold one bar?"
 
 
 def settle_bar_lines(
-    units: list[Unit], meter: Meter, *, may_ask: bool
+    units: list[Unit], meter: Meter, hold_bars: bool | None, *, may_ask: bool
 ) -> tuple[list[Unit], Doubt | None]:
     """Put bars and phrase ends in place of bar lines.
 
     Chords between two bar lines share a bar where one or two stand there in most places. Three or
-    more everywhere may be bars, too: that is asked about, and the bars are single meanwhile.
+    more everywhere may be bars, too: `hold_bars` is whether two bar lines hold one bar then, else a
+    phrase. If it is None, that is asked about, and the bars are single meanwhile.
     """
     if not any(unit.kind is Kind.LINE for unit in units):
         groups = split(units, Kind.DOUBLE, Kind.END)
@@ -45,15 +46,15 @@ def settle_bar_lines(
     small = sum(size < 3 for size in full) * 2 - len(full)
     # As many cells of two chords as of four or more may be short phrases.
     is_even = small == 0 and min(full) == 2 and max(full) > 3
-    if min(full) < 3 and small >= 0 and not is_even:
+    if hold_bars or (min(full) < 3 and small >= 0 and not is_even):
         return bars, None
-    if not may_ask:
+    if hold_bars is False or not may_ask:
         return phrases, None
     choices = (
-        Choice("every chord is a bar", _text(phrases)),
-        Choice("every pair of bar lines holds one bar", _text(bars)),
+        Choice("each chord is a bar", "", "bar lines: phrases"),
+        Choice("two bar lines hold one bar", "", "bar lines: bars"),
     )
-    return phrases, Doubt(units[0].start, units[-1].end, LINES_ASKED, choices)
+    return phrases, Doubt(units[0].start, units[-1].end, LINES_ASKED, choices, LINES_ASKED)
 
 
 def _assemble(
@@ -94,7 +95,7 @@ def _beats_of_cell(cell: list[Unit], meter: Meter) -> list[Unit]:
     beats = [_as_beat(unit) for unit in cell]
     if not any(unit.kind is Kind.BEAT for unit in beats):
         return cell
-    return _bars_of_beats(beats, meter) or cell
+    return bars_of_beats(beats, meter) or cell
 
 
 def _as_beat(unit: Unit) -> Unit:
@@ -114,7 +115,7 @@ def fill_beats(units: list[Unit], meter: Meter) -> list[Unit]:
     found: list[Unit] = []
     for number, phrase in enumerate(split(units, Kind.END)):
         found += ends[number - 1 : number] if number else []
-        bars = None if _has_spaced_slash(phrase) else _bars_of_beats(phrase, meter)
+        bars = None if _has_spaced_slash(phrase) else bars_of_beats(phrase, meter)
         found += bars or phrase
     return found
 
@@ -129,7 +130,7 @@ def _has_spaced_slash(phrase: Sequence[Unit]) -> bool:
     )
 
 
-def _bars_of_beats(units: Sequence[Unit], meter: Meter) -> list[Unit] | None:
+def bars_of_beats(units: Sequence[Unit], meter: Meter) -> list[Unit] | None:
     """Bars of chords that last one beat and one more for each slash.
 
     None if they do not fill their bars.

@@ -20,6 +20,7 @@ from trainer.chart.meter import Meter
 from trainer.chart.model import MOST_BARS
 from trainer.chart.typed.articulation_words import attach_articulations
 from trainer.chart.typed.cells import fill_beats, group_ticks, settle_bar_lines, settle_commas
+from trainer.chart.typed.dashes import settle_dashes
 from trainer.chart.typed.pieces import Kind, Piece, cut
 from trainer.chart.typed.question import METER_OR_CHORD, Choice, Doubt, chord_choices
 from trainer.chart.typed.slashes import settle_slashes
@@ -68,12 +69,14 @@ class LineContext(NamedTuple):
     is_major : whether the song is in a major key.
     key : the key where the line begins, for letter names; None if they are not to be read.
     before : the last line with bars before this one, as it was read; None before the first.
+    lines_hold_bars : whether two bar lines hold one bar, else a phrase; None if nothing says so.
     """
 
     meter: Meter
     is_major: bool
     key: Key | None = None
     before: ReadLine | None = None
+    lines_hold_bars: bool | None = None
 
 
 class ReadLine(NamedTuple):
@@ -134,9 +137,13 @@ class _LineReader:
         self._empty_bars(units)
         units = settle_commas(units)
         self._word_doubts(units, ", " if has_commas else " ")
-        units, asked = settle_bar_lines(units, context.meter, may_ask=self._may_ask(units))
+        units, asked = settle_bar_lines(
+            units, context.meter, context.lines_hold_bars, may_ask=self._may_ask(units)
+        )
         self.doubts += [asked] if asked is not None else []
         units = fill_beats(units, context.meter)
+        units, asked = settle_dashes(units, context.meter, may_ask=self._may_ask(units))
+        self.doubts += [asked] if asked is not None else []
         units, asked = settle_slashes(units, may_ask=self._may_ask(units))
         self.doubts += [asked] if asked is not None else []
         units = group_ticks(units, context.meter)
@@ -200,7 +207,7 @@ class _LineReader:
             Choice(over, f"({piece.text})"),
         )
         asked = f"A bar of {piece.text}, or the chord {over}?"
-        self.doubts.append(Doubt(piece.start, piece.end, asked, choices))
+        self.doubts.append(Doubt(piece.start, piece.end, asked, choices, asked))
 
     def _word_doubts(self, units: Sequence[Unit], separator: str) -> None:
         for unit in units:
@@ -210,11 +217,11 @@ class _LineReader:
     def _word_doubt(self, doubt: WordDoubt, unit: Unit, separator: str) -> Doubt:
         is_inside = len(unit.pieces) > 1
         choices = chord_choices(
-            doubt.readings, " " if is_inside else separator, is_inside=is_inside
+            doubt.readings, " " if is_inside else separator, doubt.labels, is_inside=is_inside
         )
         start, end = doubt.start, doubt.end
         placed = [each._replace(text=self._apart(start, end, each.text)) for each in choices]
-        return Doubt(start, end, doubt.asked, tuple(placed))
+        return Doubt(start, end, doubt.asked, tuple(placed), doubt.asked)
 
     def _apart(self, start: int, end: int, text: str) -> str:
         """A text to put in place of a stretch, with spaces where it would touch other chords."""
@@ -250,7 +257,7 @@ class _LineReader:
             Choice("dashes between the bars", " ".join(bar.whole_text for bar in bars)),
             Choice("each dash the same bar again", " ".join(repeated)),
         )
-        self.doubts.append(Doubt(start, end, DASHES_ASKED, choices))
+        self.doubts.append(Doubt(start, end, DASHES_ASKED, choices, DASHES_ASKED))
         return bars
 
     def _written_again(self, units: Sequence[Unit]) -> list[Unit]:
@@ -278,7 +285,8 @@ class _LineReader:
         start = times.end() - len(times[0].lstrip())
         end = times.start() + len(times[0].rstrip())
         phrases = [phrase for phrase in split(units, Kind.END) if phrase]
-        stop = Unit(Kind.END, [Piece(Kind.END, ".", start, end)])
+        is_one_bar = sum(unit.is_bar for unit in units) == 1
+        stop = [] if is_one_bar else [Unit(Kind.END, [Piece(Kind.END, ".", start, end)])]
         if len(phrases) > 1 and self._may_ask(units):
             texts = [" ".join(unit.whole_text for unit in phrase) for phrase in phrases]
             choices = (
@@ -288,7 +296,7 @@ class _LineReader:
             asked = f"Is the whole line played {count} times, or its last phrase?"
             self.doubts.append(Doubt(units[0].start, end, asked, choices))
         again = [unit.moved(start, end) for unit in units if unit.kind is not Kind.OTHER]
-        return units + [stop, *again] * (count - 1)
+        return units + [*stop, *again] * (count - 1)
 
     def _write(self, units: Sequence[Unit]) -> ReadLine:
         writer = _Writer(self.typed)

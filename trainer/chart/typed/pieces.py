@@ -9,6 +9,8 @@ from typing import NamedTuple
 
 from trainer.chart.keys import Key
 from trainer.chart.typed.other_names import LETTER_CHORD, looks_roman, read_letters, read_roman
+from trainer.chart.typed.question import METER_OR_CHORD
+from trainer.chart.typed.said import SAID, read_said
 from trainer.chart.typed.words import Reading, WordDoubt, read_numbers
 from trainer.errors import ChartError
 
@@ -53,16 +55,22 @@ class Piece(NamedTuple):
     doubts: tuple[WordDoubt, ...] = ()
 
 
+# An arrow between two bars, or a > with a bar and a space on either side.
+ARROW = r"[-=]+>(?=\s*[b#(<\dIViv])|[→⇒➜]|(?<=[^\s(|,;.]\s)>(?=\s+[^\s)|,;.])"
 PIECE = re.compile(
     r"(?P<space>\s+)|(?P<DIRECTIVE>\[[^\[\]]*\]?)|(?P<OPEN>\()|(?P<CLOSE>\))"
     r"|(?P<OTHER>\|+:|:\|+:?)|(?P<LINE>\|(?!\|))|(?P<DOUBLE>\|+)|(?P<COMMA>[,;])"
+    rf"|(?P<said>{SAID})|(?P<arrow>{ARROW})"
     r"|(?P<silence>(?<![^\s|(,])[nN][./]?[cC]\.?(?=[\s|),.]|$))|(?P<END>\.)"
-    r"|(?P<word>(?:[^\s\[\]()|,;.:]|(?<=[^\s(])\((?=(?i:add|maj|sus|no)|M|[679]\))[^()\s]*\))+)|(?P<odd>.)",
+    rf"|(?P<word>(?:(?!{ARROW})[^\s\[\]()|,;.:]"
+    r"|(?<=[^\s(])\((?=(?i:add|maj|sus|no)|M|[679]\))[^()\s]*\))+)|(?P<odd>.)",
 )
 # A letter name in a diamond.
 DIAMOND = re.compile(r"<(?P<framed>[A-G][^<>]*)>|[◇⬦◆♦](?P<after>[A-G].*)")
 # A word that is a meter and can be no chord.
 METER_WORD = re.compile(r"(?:3|6|9|12)/8")
+# A chord with dashes after it that are no minus signs.
+DASHED = re.compile(r"(.*[^-])(--+)")
 SLASHED = re.compile(r"(.*[^/])(//+)")
 KEY_CHANGE = re.compile(r"\[\s*(?:(up|down)\s*(\d{1,2})|key\s+(\S[^\]]*))\s*\]", re.IGNORECASE)
 SIGNS = {"?": (Kind.GAP, "?"), "%": (Kind.AGAIN, "%"), "-": (Kind.AGAIN, "-"),
@@ -87,11 +95,16 @@ def cut(line: str, typed: str, is_major: bool, key: Key | None) -> Iterator[Piec
         if name == "word":
             reading = _read(text, is_major, is_roman, key)
             yield from _word(text, typed, start, reading)
+        elif name == "said":
+            reading = read_said(match, is_major)
+            yield from _word(text, typed, start, reading)
         elif name == "silence":
             yield Piece(Kind.CHORD, "0", start, end)
         elif name == "odd":
             yield Piece(Kind.OTHER, typed[start:end], start, end)
-        elif name != "space":
+        elif name == "DIRECTIVE" and (inside := _square_bar(text, typed, start, is_major, key)):
+            yield from inside
+        elif name not in ("space", "arrow"):
             key = _after_directive(key, text) if name == "DIRECTIVE" else key
             yield Piece(Kind[name], typed[start:end], start, end)
 
@@ -118,6 +131,30 @@ def _read(word: str, is_major: bool, is_roman: bool, key: Key | None) -> Reading
     if key is not None and diamond is not None:
         return _held(read_letters(diamond["framed"] or diamond["after"], key), len(word))
     return read_numbers(word, is_major)
+
+
+def _square_bar(
+    text: str, typed: str, start: int, is_major: bool, key: Key | None
+) -> tuple[Piece, ...]:
+    """The pieces of a bar whose chords stand in square brackets, as in [1 5]; else none."""
+    inside = text[1:-1]
+    if not text.endswith("]") or len(inside.split()) < 2:
+        return ()
+    pieces = tuple(cut(inside, typed[start + 1 :], is_major, key))
+    if not all(each.kind is Kind.CHORD and each.text not in METER_OR_CHORD for each in pieces):
+        return ()
+    end = start + len(text)
+    moved = tuple(_moved(piece, start + 1) for piece in pieces)
+    opening, closing = Piece(Kind.OPEN, "(", start, start + 1), Piece(Kind.CLOSE, ")", end - 1, end)
+    return (opening, *moved, closing)
+
+
+def _moved(piece: Piece, by: int) -> Piece:
+    """A piece further on in the line."""
+    doubts = tuple(
+        doubt._replace(start=doubt.start + by, end=doubt.end + by) for doubt in piece.doubts
+    )
+    return piece._replace(start=piece.start + by, end=piece.end + by, doubts=doubts)
 
 
 def _held(reading: Reading | None, end: int) -> Reading | None:
@@ -151,6 +188,10 @@ def _word(word: str, typed: str, at: int, reading: Reading | None) -> Iterator[P
             yield Piece(*SIGNS[word[0]], place, place + 1)
     elif METER_WORD.fullmatch(word) is not None:
         yield Piece(Kind.DIRECTIVE, f"[{word}]", at, end)
+    elif (dashed := DASHED.fullmatch(word)) is not None:
+        end = len(dashed[1])
+        yield from _word(dashed[1], typed, at, read_numbers(dashed[1], True))
+        yield from _word(dashed[2], typed, at + end, None)
     elif (slashed := SLASHED.fullmatch(word)) is not None:
         yield from _word(slashed[1], typed, at, read_numbers(slashed[1], True))
         yield from _word(slashed[2], typed, at + len(slashed[1]), None)

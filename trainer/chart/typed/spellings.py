@@ -14,8 +14,8 @@ from typing import NamedTuple
 __all__ = ["Spelling", "read_spelling"]
 
 UNIT = re.compile(
-    r"(?P<H>(?i:hdim)|ø)|(?P<o>(?i:dim)|o)|(?P<D>(?i:dom))|(?P<p>(?i:aug)|\+)"
-    r"|(?P<M>(?i:maj|ma(?!dd))|M(?!i|I))|(?P<T>Δ)|(?P<m>(?i:min|mi)|m|-)|(?P<s>(?i:sus))"
+    r"(?P<H>(?i:hdim)|ø)|(?P<o>(?i:diminished|dim)|o)|(?P<D>(?i:dom))|(?P<p>(?i:augmented|aug)|\+)"
+    r"|(?P<M>(?i:major|maj|ma(?!dd))|M(?!i|I))|(?P<T>Δ)|(?P<m>(?i:minor|min|mi)|m|-)|(?P<s>(?i:sus))"
     r"|(?P<a>(?i:add))|(?P<n>(?i:no))|(?P<sign>[b#\d/])|(?P<caret>\^)|(?P<open>\()|(?P<close>\))",
     re.ASCII,
 )

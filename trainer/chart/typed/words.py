@@ -36,6 +36,17 @@ SUPERSCRIPT = re.compile(f"[{RAISED}]")
 NO_SUCH_CHORD = re.compile(
     r"[b#]?[1-7](?:(?:(?i:maj|ma|min|mi|dim|aug|hdim)|[mM])1[13]|(?:(?:(?i:maj|ma)|[MΔ])[79]|9)[b#]5)"
 )
+JOINED = re.compile(r"[b#]?[1-7]\+[b#]?[1-6]")
+ACCENTED = re.compile(r"(?P<before>[<>^]?)(?P<chord>[b#]?[0-7][^<>!]*?)(?P<after>!+|[<>]?)")
+PUSH, HOLD, CHOKE = (
+    ("p", "a push (an eighth early)"), ("d", "a hold (let it ring)"),
+    ("c", "a choke (struck and stopped dead)"),
+)  # fmt: skip
+LOUDER = ("", "only louder")
+# What an accent may mean, as the letter of an articulation and in words.
+ACCENTS = {
+    "!": (CHOKE, HOLD, LOUDER), ">": (PUSH, LOUDER), "<": (PUSH, HOLD), "^": (CHOKE, PUSH, LOUDER),
+}  # fmt: skip
 # Degrees whose plain chord is minor in a major key, so that a dash after them is minor.
 MINOR_DEGREES = frozenset("236")
 
@@ -72,12 +83,16 @@ class ChordPiece(NamedTuple):
 
 
 class WordDoubt(NamedTuple):
-    """A stretch of a word that can be read in two ways; each reading is a sequence of chords."""
+    """A stretch of a word that can be read in two ways; each reading is a sequence of chords.
+
+    `labels` say what each reading is; by default they are the chords themselves.
+    """
 
     start: int
     end: int
     asked: str
     readings: tuple[tuple[str, ...], ...]
+    labels: tuple[str, ...] = ()
 
 
 class Reading(NamedTuple):
@@ -98,9 +113,14 @@ def read_numbers(word: str, is_major: bool) -> Reading | None:
     """
     if SUPERSCRIPT.search(word) is not None:
         return _read_superscripts(word, is_major)
+    accented = _accented(word)
+    if accented is not None:
+        return accented
     parts = _parts_between_dashes(word)
     if len(parts) > 2:
         return _dashes(parts, ask=True)
+    if is_major and JOINED.fullmatch(word) is not None:
+        return _joined_by_plus(word)
     whole = chord_at(word, 0)
     if whole is not None and whole.end == len(word):
         return _one_chord(whole, parts, is_major)
@@ -109,6 +129,41 @@ def read_numbers(word: str, is_major: bool) -> Reading | None:
     if len(parts) == 2 and (_with_minors(parts) is None or _is_rarely_minor(parts[0], is_major)):
         return _dashes(parts, ask=is_major)
     return _run(word)
+
+
+def _accented(word: str) -> Reading | None:
+    """Read one chord with an accent before or after it, such as 1!, >1 or ^1; else None.
+
+    An accent says how the chord is struck, and leaders differ in what they mean by it.
+    """
+    match = ACCENTED.fullmatch(word)
+    if match is None or bool(match["before"]) == bool(match["after"]):
+        return None
+    chord = chord_at(match["chord"], 0)
+    if chord is None or chord.end < len(match["chord"]) or chord.articulation:
+        return None
+    sign = match["before"] or match["after"][0]
+    letters, labels = zip(*ACCENTS[sign], strict=True)
+    ways = tuple(
+        chord._replace(start=0, end=len(word), articulation=letter or "") for letter in letters
+    )
+    if chord.root == "0":
+        return Reading((chord._replace(start=0, end=len(word)),))
+    readings = tuple((way.text,) for way in ways)
+    doubt = WordDoubt(0, len(word), f"What does the {sign} mean?", readings, labels)
+    return Reading((ways[0],), (doubt,))
+
+
+def _joined_by_plus(word: str) -> Reading:
+    """Read 1+5 as an augmented 1 and then 5, or as one bar of 1 and 5: that is asked about."""
+    first, second = word.split("+")
+    chords = (
+        ChordPiece(0, len(first) + 1, first, "+"),
+        ChordPiece(len(first) + 1, len(word), second),
+    )
+    readings = ((f"{first}+", second), (f"({first} {second})",))
+    asked = f"{first}+ (augmented) and then {second}, or {first} and {second} in one bar?"
+    return Reading(chords, (WordDoubt(0, len(word), asked, readings),))
 
 
 def chord_at(word: str, at: int) -> ChordPiece | None:
