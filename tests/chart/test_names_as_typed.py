@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from trainer.chart import Header, Key, ParseResult, parse, parse_tolerant
+from trainer.chart import Header, Key, Meter, ParseResult, parse, parse_tolerant
 from trainer.chart.format import format_bar, format_chart
 
 BARS = "\n1 4 5 1"
@@ -24,6 +24,11 @@ ON_ONE_LINE = [
     ("Verse 1 1145 1", "Verse 1", "1 1 4 5 1"),
     ("Intro 1541", "Intro", "1 5 4 1"),
     ("Verse 1 (1 5) 4", "Verse 1", "(1 5) 4"),
+    ("V1 - 1 4 5 1", "V1", "1 4 5 1"),
+    ("Ch) 4 5 6m", "Ch", "4 5 6-"),
+    ("Verse 2. 1 4 5 1", "Verse 2", "1 4 5 1"),
+    ("intro = 1 4", "intro", "1 4"),
+    ("Intro - 4 bars - 1 4 1 5", "Intro", "1 4 1 5"),
 ]
 # What is typed, and the texts of the two answers.
 ASKED = [
@@ -101,6 +106,10 @@ def test_a_count_may_follow_a_name_in_square_brackets() -> None:
         ("Key of D, 4/4, 118", Header(key=Key("D"), tempo=118)),
         ("4/4 92 bpm", Header(tempo=92)),
         ("tempo 84", Header(tempo=84)),
+        ("in D", Header(key=Key("D"))),
+        ("G, 84 bpm", Header(key=Key("G"), tempo=84)),
+        ("Time: 3/4", Header(meter=Meter(3, 4))),
+        ("BPM: 84", Header(tempo=84)),
     ],
 )
 def test_header_lines_need_no_colon(typed: str, header: Header) -> None:
@@ -114,6 +123,15 @@ def test_a_title_needs_no_word(typed: str) -> None:
     """Words above a header line or a section's name are the title."""
     for below in (f"\nkey: G{BARS}", f"\nVerse{BARS}", f"\nKey of D\nVerse 1:{BARS}"):
         assert parse(typed + below).title == "Millrace Sunday"
+
+
+@pytest.mark.parametrize("typed", ["push 4 5", "Send me 1 4 5", "diamond 1"])
+def test_words_with_bars_among_them_are_no_title(typed: str) -> None:
+    """A first line that seems to hold bars is named as a mistake."""
+    result = parse_tolerant(f"{typed}\nVerse{BARS}")
+    assert [problem.line for problem in result.problems] == [1]
+    assert result.chart is not None
+    assert result.chart.title == ""
 
 
 def test_words_right_above_bars_are_asked_about() -> None:
@@ -135,7 +153,8 @@ def test_words_right_above_bars_are_asked_about() -> None:
     ("typed", "key", "tempo"),
     [
         ("Millrace Sunday, key of D", "D", 100), ("Millrace Sunday - 92 bpm - key of Eb", "Eb", 92),
-        ("Millrace Sunday (Bb, 92)", "C", 100), ("Millrace Sunday in E", "E", 100),
+        ("Millrace Sunday (Bb, 92)", "Bb", 92), ("Millrace Sunday (G)", "G", 100),
+        ("Millrace Sunday in E", "E", 100),
         ("Millrace Sunday (key of G, 4/4, 118)", "G", 118),
     ],
 )  # fmt: skip

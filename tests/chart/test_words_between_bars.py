@@ -18,6 +18,7 @@ KEY_MOVES = [
 WAYS_THROUGH = [
     "D.S. al coda", "DC al fine", "repeat", "repeat verse 1", "2nd time", "2nd time to coda",
     "same as V1", "back to the top", "go to bridge", "1st ending:",
+    "same", "twice",
 ]  # fmt: skip
 ARTICULATIONS = [
     ("1 stop", "1c"), ("1 (hold)", "1d"), ("4 5 1 hold", "4 5 1d"), ("4 5 (push) 1", "4 5p 1"),

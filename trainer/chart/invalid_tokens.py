@@ -37,6 +37,7 @@ ON_THE_CHORD = "it right after its chord, with no space between"
 PUSH_EXPECTED = "p right after the chord that is pushed, as in 4p"
 ARTICULATIONS = "hold|held|diamond|fermata|stop(?:ped)?|choked?"
 ON_ITS_CHORD = "d for a hold or c for a choke right after its chord, as in 1d"
+NOT_BOTH = "numbers or Roman numerals, not both"
 QUALITY_NAMES = {
     "": "a major chord",
     "-": "a minor chord",
@@ -101,7 +102,7 @@ STANDALONE: tuple[tuple[str, str, str, bool], ...] = (
     (r"[b#]+(?=[\s._|()\[\]]|$)", "", "a number 1–7 after the flat or sharp, as in b7", True),
     (r"['\"]+", "ticks", ON_THE_CHORD, False),
     (r"[%-](?=[\s._|()\[\]%-]|$)", "", "a bar before it that can be repeated", True),
-    (rf"{ROMAN}(?=[\s._|()\[\]]|$)", "Roman numeral", "numbers or Roman numerals, not both", True),
+    (rf"[b#]?{ROMAN}(?=[\s._|()\[\]]|$)", "Roman numeral", NOT_BOTH, True),
     (r"[o+ø](?=[\s._|()\[\]]|$)", "", ON_THE_CHORD, False),
     (r"[dpc](?=[\s._|()\[\]]|$)", "", ON_THE_CHORD, False),
     (rf"\^(?:{ANY_EXTENSION}|[A-Za-z]*\d*)|/[b#]?\d?", "", ON_THE_CHORD, False),

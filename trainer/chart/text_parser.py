@@ -39,7 +39,7 @@ from trainer.chart.typed.remarks import (
     find_remarks,
     without_remarks,
 )
-from trainer.chart.typed.titles import QUOTES, BareTitle, is_words, split_title
+from trainer.chart.typed.titles import QUOTES, BareTitle, has_bars, is_words, split_title
 from trainer.errors import ChartError, Problem
 
 __all__ = ["TextParser"]
@@ -48,6 +48,10 @@ __all__ = ["TextParser"]
 MOVE_BESIDE_NAME = re.compile(
     r"(?P<before>\[[^\[\]]+\])?\s*(?P<name>[^\W\d_][^\[\]]*?)\s*(?P<after>\[[^\[\]]+\])?"
 )
+OTHER_HEADER_WORDS = {
+    "time": "meter", "time signature": "meter", "song": "title", "name": "title", "bpm": "tempo",
+    "groove": "feel",
+}  # fmt: skip
 # A first line that may be the meter, or a bar.
 METER_ALONE = re.compile(r"[236]/4")
 # What may stand first among the bars after a section's name that is of no known kind.
@@ -204,6 +208,8 @@ class TextParser:
         value = line[after:].strip()
         value_column = len(line) - len(line[after:].lstrip()) + 1 if value else indent + 1
         word = name.lower()
+        if value and self.header is None:
+            word = OTHER_HEADER_WORDS.get(word, word)
         if word in HEADER_WORDS:
             late = self.header is not None
             self.header_lines.read(word, value, number, (indent + 1, value_column), late)
@@ -266,7 +272,7 @@ class TextParser:
         """Whether words on a line can be the song's title: nothing but header lines stands above
         them, and no section is called so."""
         free = self.header is None and "title" not in self.header_lines.seen
-        return free and section_kind(text) == OTHER
+        return free and section_kind(text) == OTHER and not has_bars(text)
 
     def _ask_title(self) -> None:
         """Ask about a first line of words that bars follow."""

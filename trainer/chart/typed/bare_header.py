@@ -19,6 +19,7 @@ ITEM = re.compile(
     rf"|(?:feel\s*:?\s*)?(?P<feel>{FEELS})(?:\s*feel)?)(?![^\s,;|.])[\s,;|.]*(?:[-–—]\s+)?",
     re.IGNORECASE,
 )
+LETTER = re.compile(r"(?P<key>[A-G][b#♭♯]?(?:m|\s*min(?:or)?)?)(?![^\s,;|.])[\s,;|.]*(?:[-–—]\s+)?")
 LAST_NUMBER = re.compile(r"(?P<tempo>\d{2,3})")
 ALONE_IN_LINE = re.compile(r"(?:2|3|5|6)/4|[1-7]+")
 
@@ -31,23 +32,29 @@ class HeaderItem(NamedTuple):
     start: int
 
 
-def read_bare_header(line: str) -> tuple[HeaderItem, ...]:
+def read_bare_header(line: str, *, may_be_key: bool = False) -> tuple[HeaderItem, ...]:
     """Read a line that says nothing but key, tempo, meter or feel; () if it says anything else.
 
-    A single 3/4 is left alone, since it could be a bar.
+    A single 3/4 is left alone, since it could be a bar. A letter is a key beside other values;
+    `may_be_key` is whether it is one alone, too.
     """
     found: list[HeaderItem] = []
-    at = 0
+    at, is_letter = 0, False
     if ALONE_IN_LINE.fullmatch(line) is not None:
         return ()
     while at < len(line):
         match = ITEM.match(line, at) or (LAST_NUMBER.fullmatch(line, at) if found else None)
+        match = match or LETTER.match(line, at)
         if match is None:
             return ()
+        is_letter = is_letter or match.re is LETTER
         group = match.lastgroup or ""
         word = "tempo" if group == "bpm" else group
         found.append(HeaderItem(word, _value(word, match[group]), match.start(group)))
         at = match.end()
+    words = [item.word for item in found]
+    if is_letter and (words.count("key") > 1 or (len(found) == 1 and not may_be_key)):
+        return ()
     return tuple(found)
 
 

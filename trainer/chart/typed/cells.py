@@ -7,6 +7,7 @@ line as a whole shows which is meant, or else a question is asked.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import groupby
 
 from trainer.chart.meter import Meter
 from trainer.chart.model import MOST_EVENTS
@@ -14,7 +15,14 @@ from trainer.chart.typed.pieces import Kind, Piece
 from trainer.chart.typed.question import Choice, Doubt
 from trainer.chart.typed.units import Unit, join, split
 
-__all__ = ["bars_of_beats", "fill_beats", "group_ticks", "settle_bar_lines", "settle_commas"]
+__all__ = [
+    "bars_of_beats",
+    "fill_beats",
+    "group_ticks",
+    "settle_bar_lines",
+    "settle_commas",
+    "settle_dots",
+]
 
 BOUNDARIES = (Kind.LINE, Kind.DOUBLE, Kind.END)
 LINES_ASKED = "Is each chord a bar of its own, or do two bar lines hold one bar?"
@@ -206,7 +214,7 @@ def settle_commas(units: list[Unit]) -> list[Unit]:
     """Leave commas out where one stands after every bar; otherwise a comma ends a phrase."""
     if not any(unit.kind is Kind.COMMA for unit in units):
         return units
-    groups = split(units, Kind.COMMA, Kind.END)
+    groups = split(units, Kind.COMMA, Kind.BEAT, *BOUNDARIES)
     apart = all(len([unit for unit in group if unit.is_bar]) <= 1 for group in groups)
     last = max((number for number, unit in enumerate(units) if unit.is_bar), default=0)
     found: list[Unit] = []
@@ -216,3 +224,20 @@ def settle_commas(units: list[Unit]) -> list[Unit]:
         elif not apart and found and found[-1].is_bar and number < last:
             found.append(Unit(Kind.END, [unit.pieces[0]._replace(kind=Kind.END, text=".")]))
     return found
+
+
+def settle_dots(units: list[Unit], meter: Meter) -> list[Unit]:
+    """Leave dots out that count the further beats of every bar, as in 1 . . . 4 . . ., and those
+    that only trail off at the end of the line."""
+    runs = [list(run) for _, run in groupby(units, key=lambda unit: unit.kind is Kind.END)]
+    dots = [run for run in runs if run[0].kind is Kind.END]
+    if all(len(run) == 1 for run in dots):
+        return units
+    bars = [unit for unit in units if unit.is_bar]
+    counts_beats = len(dots) == len(bars) and all(len(run) == meter.beats - 1 for run in dots)
+    trails_off = len(dots[-1]) > 1 and dots[-1] is runs[-1] and len(runs) > 1
+    if counts_beats or (trails_off and all(len(run) == 1 for run in dots[:-1])):
+        return [
+            unit for run in runs for unit in run if run[0].kind is not Kind.END or len(run) == 1
+        ]
+    return units

@@ -36,6 +36,12 @@ FOLLOWED = re.compile(
     r"(?P<name>[^\W\d_](?:[^\W\d_]|[ -](?=[^\W\d_]))*)(?:(?P<space>\s*)(?P<number>\d))?(?!\S)"
     r"(?P<rest>\s+[(|<]*\s*(?P<bar>[^\s|()<>,.;:]+)[^:]*)"
 )
+# A name parted from its bars by a sign: V1 - 1 4 5 1, Ch) 4 5, Verse 1. 1 4, Intro = 1 4.
+PARTED = re.compile(
+    r"(?P<name>[^\W\d_](?:[^\W\d_]|[ -](?=[^\W\d_]))*\s*\d{0,2})"
+    r"(?:\s*[-–—,(]*\s*\d{1,2} ?(?:bars?|measures?)\)?)?(?P<sign>\s+[-–—=]+\s+|\s*[)=.]\s+)"
+    r"(?P<rest>(?:[(|<%]\s*)*(?P<bar>[^\s|()<>,.;:%-]+)[^:]*|%.*)"
+)
 TWO_DIGITS = re.compile(r"(?P<name>[^\W\d_].*?)\s+(?P<number>[1-7]{2})")
 SPELLED_OUT = (
     "intro", "verse", "chorus", "bridge", "outro", "interlude", "turnaround", "prechorus",
@@ -43,6 +49,7 @@ SPELLED_OUT = (
 )  # fmt: skip
 # A longer line is no name, with whatever notes.
 MOST_CHARACTERS = 80
+MOST_SEARCHED = 400
 MISSPELT = re.compile(r"(?P<word>[A-Za-z-]{5,})(?P<rest>\s*\d?)")
 KEY_OF_C = Key("C")
 
@@ -94,6 +101,7 @@ def _ways_to_read(line: str, name: str, times: int, key: Key | None) -> Iterator
         inner = inner.removesuffix(")")
     if _is_name(inner):
         yield _two_digits(inner, times, end) or Label(inner, times, end)
+    yield _parted(line)
     yield _followed(line)
     yield _misspelt(inner, times, end)
 
@@ -164,6 +172,16 @@ def _two_digits(name: str, times: int, end: int) -> Label | None:
     if match is None or times > 1:
         return None
     return _asked(match["name"], f" {match['number']}", match["number"], end)
+
+
+def _parted(line: str) -> Label | None:
+    """A name with a dash, a bracket or the like after it, and then bars."""
+    match = PARTED.fullmatch(line) if len(line) <= MOST_SEARCHED else None
+    if match is None or section_kind(match["name"]) == OTHER or is_chord_name(match["name"]):
+        return None
+    if match["bar"] and read_numbers(match["bar"].translate(LOOKALIKES), True) is None:
+        return None
+    return Label(match["name"].strip(), 1, match.end("sign"))
 
 
 def _followed(line: str) -> Label | None:

@@ -19,10 +19,16 @@ from trainer.chart.lookalikes import LOOKALIKES
 from trainer.chart.meter import Meter
 from trainer.chart.model import MOST_BARS
 from trainer.chart.typed.articulation_words import attach_articulations
-from trainer.chart.typed.cells import fill_beats, group_ticks, settle_bar_lines, settle_commas
+from trainer.chart.typed.cells import (
+    fill_beats,
+    group_ticks,
+    settle_bar_lines,
+    settle_commas,
+    settle_dots,
+)
 from trainer.chart.typed.dashes import settle_dashes
 from trainer.chart.typed.pieces import Kind, Piece, cut
-from trainer.chart.typed.question import METER_OR_CHORD, Choice, Doubt, chord_choices
+from trainer.chart.typed.question import METER_OR_CHORD, Choice, Doubt, bar_of, chord_choices
 from trainer.chart.typed.slashes import settle_slashes
 from trainer.chart.typed.units import Unit, split, units_of
 from trainer.chart.typed.words import WordDoubt
@@ -55,7 +61,7 @@ ONE_BAR = re.compile(BAR)
 LAST_BAR = re.compile(r"(\([^()]*\)|[^\s()\[\].]+)[\s.]*$")
 # A line that is notation already and can be read in one way only.
 NOTATION = re.compile(
-    rf"\s*(?:(?!(?:[236]/4|2/2|4/4)(?:[\s.]|$)){BAR}\s*|\[\d{{1,2}}/\d{{1,2}}\]\s*|\.\s*)*"
+    rf"\s*(?:(?!(?:[236]/4|2/2|4/4)(?:[\s.]|$)){BAR}\s*|\[\d{{1,2}}/\d{{1,2}}\]\s*|\.\s*(?!\.))*"
 )
 TIMES = re.compile(r"(?:\s+|\s*[(\[]\s*)(?:[xX×]([2-8])|([2-8])[xX×])\s*[)\]]?\s*$")
 
@@ -133,6 +139,7 @@ class _LineReader:
             times = None
             units = self._units(self.line)
         has_commas = any(unit.kind is Kind.COMMA for unit in units)
+        units = settle_dots(units, self.context.meter)
         units = self._meters(units)
         self._empty_bars(units)
         units = settle_commas(units)
@@ -295,8 +302,22 @@ class _LineReader:
             )
             asked = f"Is the whole line played {count} times, or its last phrase?"
             self.doubts.append(Doubt(units[0].start, end, asked, choices))
+        if len(phrases) == 1 and len(units) == 1 and len(units[0].pieces) > 3:
+            self._ask_brackets(units[0], count, end)
         again = [unit.moved(start, end) for unit in units if unit.kind is not Kind.OTHER]
         return units + [*stop, *again] * (count - 1)
+
+    def _ask_brackets(self, bar: Unit, count: int, end: int) -> None:
+        """Ask whether (1 4 5 1) x2 is one bar, or several with brackets around what is repeated."""
+        if not self._may_ask([bar]):
+            return
+        chords = [bar_of(piece.text) for piece in bar.pieces[1:-1]]
+        choices = (
+            Choice("one bar", " ".join([bar.whole_text] * count)),
+            Choice(f"{len(chords)} bars", " . ".join([" ".join(chords)] * count)),
+        )
+        asked = f"Do the brackets hold one bar or {len(chords)} bars?"
+        self.doubts.append(Doubt(bar.start, end, asked, choices))
 
     def _write(self, units: Sequence[Unit]) -> ReadLine:
         writer = _Writer(self.typed)

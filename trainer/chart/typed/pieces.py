@@ -55,12 +55,14 @@ class Piece(NamedTuple):
     doubts: tuple[WordDoubt, ...] = ()
 
 
-# An arrow between two bars, or a > with a bar and a space on either side.
-ARROW = r"[-=]+>(?=\s*[b#(<\dIViv])|[→⇒➜]|(?<=[^\s(|,;.]\s)>(?=\s+[^\s)|,;.])"
+# A bar with another number right after it in brackets: the next bar, a bass, or a count.
+COUNTED = r"(?<![^\s|,;])(?P<counted>[b#]?[1-7]-?)\((?P<count>[2-6])\)(?=[\s|),.;]|$)"
+# An arrow or a dot between two bars, or a > with a bar and a space on either side.
+ARROW = r"[-=]+>(?=\s*[b#(<\dIViv])|[→⇒➜·•]|(?<=[^\s(|,;.]\s)>(?=\s+[^\s)|,;.])"
 PIECE = re.compile(
     r"(?P<space>\s+)|(?P<DIRECTIVE>\[[^\[\]]*\]?)|(?P<OPEN>\()|(?P<CLOSE>\))"
     r"|(?P<OTHER>\|+:|:\|+:?)|(?P<LINE>\|(?!\|))|(?P<DOUBLE>\|+)|(?P<COMMA>[,;])"
-    rf"|(?P<said>{SAID})|(?P<arrow>{ARROW})"
+    rf"|(?P<with_count>{COUNTED})|(?P<said>{SAID})|(?P<arrow>{ARROW})"
     r"|(?P<silence>(?<![^\s|(,])[nN][./]?[cC]\.?(?=[\s|),.]|$))|(?P<END>\.)"
     rf"|(?P<word>(?:(?!{ARROW})[^\s\[\]()|,;.:]"
     r"|(?<=[^\s(])\((?=(?i:add|maj|sus|no)|M|[679]\))[^()\s]*\))+)|(?P<odd>.)",
@@ -98,6 +100,8 @@ def cut(line: str, typed: str, is_major: bool, key: Key | None) -> Iterator[Piec
         elif name == "said":
             reading = read_said(match, is_major)
             yield from _word(text, typed, start, reading)
+        elif name == "with_count":
+            yield from _with_count(match)
         elif name == "silence":
             yield Piece(Kind.CHORD, "0", start, end)
         elif name == "odd":
@@ -133,6 +137,20 @@ def _read(word: str, is_major: bool, is_roman: bool, key: Key | None) -> Reading
     return read_numbers(word, is_major)
 
 
+def _with_count(match: re.Match[str]) -> Iterator[Piece]:
+    """The pieces of 1(3): two bars, or one over a bass, or one that is played three times."""
+    chord, number = match["counted"], match["count"]
+    start, end = match.span()
+    readings: tuple[tuple[str, ...], ...] = ((chord, number), (chord,) * int(number))
+    labels = (f"{chord} then {number}", f"{number} bars of {chord}")
+    if number != chord.rstrip("-"):
+        readings = (*readings, (f"{chord}/{number}",))
+        labels = (*labels, f"{chord} over {number}")
+    doubt = WordDoubt(start, end, f"What does {match[0]} mean?", readings, labels)
+    yield Piece(Kind.CHORD, chord, start, match.end("counted"), doubts=(doubt,))
+    yield Piece(Kind.CHORD, number, match.end("counted"), end)
+
+
 def _square_bar(
     text: str, typed: str, start: int, is_major: bool, key: Key | None
 ) -> tuple[Piece, ...]:
@@ -140,7 +158,8 @@ def _square_bar(
     inside = text[1:-1]
     if not text.endswith("]") or len(inside.split()) < 2:
         return ()
-    pieces = tuple(cut(inside, typed[start + 1 :], is_major, key))
+    inside_pieces = cut(inside, typed[start + 1 :], is_major, key)
+    pieces = tuple(each for each in inside_pieces if each.kind is not Kind.COMMA)
     if not all(each.kind is Kind.CHORD and each.text not in METER_OR_CHORD for each in pieces):
         return ()
     end = start + len(text)

@@ -42,7 +42,7 @@ WAY_THROUGH = re.compile(
     r"D\.?\s?[SC]\.?(?:\s+al\s+(?:coda|fine))?|al\s+(?:coda|fine)|(?:go\s+)?to\s+(?:the\s+)?coda"
     r"|(?:1st|2nd|3rd|first|second|third|last)\s+(?:time|x|ending|end)"
     r"(?:\s+(?:only|through|thru))?:?|segno|fine|from\s+(?:the\s+)?top"
-    r"|(?:repeat|rpt|same\s+as|back\s+to|go\s+to)\b[^|:]*"
+    r"|(?:repeat|rpt|same\s+as|back\s+to|go\s+to)\b[^|:]*|same|ditto|again|twice|(?:two|2|3)\s+times"
     r")(?![^\s).,;|:])[\s,]*)+\)?",
     re.IGNORECASE,
 )

@@ -6,12 +6,15 @@ import re
 from typing import NamedTuple
 
 from trainer.chart.invalid_tokens import looks_like_section_name
+from trainer.chart.lookalikes import LOOKALIKES
 from trainer.chart.model import check_section_name
 from trainer.chart.section_names import OTHER, section_kind
 from trainer.chart.typed.bare_header import HeaderItem, read_bare_header
 from trainer.chart.typed.labels import is_chord_name
+from trainer.chart.typed.pieces import ARTICULATION_WORDS
 from trainer.chart.typed.question import Choice, Question
 from trainer.chart.typed.said import SAID
+from trainer.chart.typed.words import read_numbers
 from trainer.errors import ChartError
 
 __all__ = ["QUOTES", "BareTitle", "TitleLine", "is_words", "split_title"]
@@ -67,11 +70,18 @@ def is_words(text: str, *, may_be_title: bool) -> bool:
     return looks_like_section_name(text) and not is_chord
 
 
+def has_bars(text: str) -> bool:
+    """Return whether words hold what looks like bars, so that they are hardly a title."""
+    words = text.split()
+    chords = sum(read_numbers(word.translate(LOOKALIKES), True) is not None for word in words)
+    return chords > 1 or (chords == 1 and words[0].lower() in ARTICULATION_WORDS)
+
+
 def split_title(text: str) -> TitleLine | None:
     """Read a first line that has the title and more, as in River Song, key of D; else None."""
     for match in AFTER_TITLE.finditer(text):
         title, rest = text[: match.start()], text[match.end() :].rstrip(") ]")
-        items = read_bare_header(rest) if title and rest else ()
+        items = read_bare_header(rest, may_be_key=True) if title and rest else ()
         if items and section_kind(title) == OTHER and is_words(title, may_be_title=True):
             return TitleLine(title.strip(QUOTES), match.end(), items)
     return None
