@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import sys
 from collections.abc import Callable
@@ -108,9 +109,39 @@ def test_a_question_stands_at_its_bar() -> None:
     """What can be read in two ways is asked at the first bar that hangs on it."""
     bars = bars_of(sheet := sheet_of_text(parse_tolerant("1 57 4")))
     assert [len(bar.notes.questions) for bar in bars] == [0, 1, 0]
-    assert [choice.text for choice in bars[1].notes.questions[0].choices] == ["5^7", "5 7"]
+    (asked,) = bars[1].notes.questions
+    assert [label for label, _ in asked.answers] == ["5^7", "5 then 7"]
+    assert [json.loads(edits) for _, edits in asked.answers] == [
+        [[1, 3, 5, "5^7"]], [[1, 3, 5, "5 7"]],
+    ]  # fmt: skip
     assert bars[1].drawing.is_unclear
     assert sheet.open_count == 1
+
+
+def test_one_question_is_asked_for_all_places_of_a_kind() -> None:
+    """What is typed alike in several lines is asked once, at the first; an answer changes all of
+    them, or puts one line at the top."""
+    sheet = sheet_of_text(parse_tolerant("1! 4\n5 1!\n57"))
+    questions = [each for bar in bars_of(sheet) for each in bar.notes.questions]
+    assert [each.places for each in questions] == [2, 1]
+    _, edits = questions[0].answers[1]
+    assert json.loads(edits) == [[1, 1, 3, "1d"], [2, 3, 5, "1d"]]
+    assert sheet.open_count == 2
+    lines = sheet_of_text(parse_tolerant("| 1 4 5 1 | 4 4 1 1 |\n| 1 4 5 1 | 4 4 1 1 |"))
+    (asked,) = [each for bar in bars_of(lines) for each in bar.notes.questions]
+    assert asked.is_for_song
+    assert json.loads(asked.answers[1][1]) == [[1, 1, 1, "bar lines: bars\n"]]
+
+
+def test_letter_names_are_told_once_for_the_song() -> None:
+    """One note at the first letter name says how many there are; the bars of all are marked."""
+    sheet = sheet_of_text(parse_tolerant("C F G C\nAm F C x"))
+    bars = bars_of(sheet)
+    told = [bar.notes.letters for bar in bars if bar.notes.letters is not None]
+    assert [(names.count, names.first) for names in told] == [(7, "C")]
+    assert [len(bar.notes.problems) for bar in bars] == [0] * 7 + [1]
+    assert all(bar.drawing.is_unclear for bar in bars)
+    assert sheet.open_count == 2
 
 
 def test_a_gap_is_drawn_as_one() -> None:
@@ -147,7 +178,7 @@ def test_nothing_typed_is_no_sheet() -> None:
     assert [len(line.notes.problems) for line in sheet.before] == [1]
 
 
-@pytest.mark.parametrize(("text", "said"), [("1 4<", "4p"), ("1 4^", "4c"), ("1 x", "")])
+@pytest.mark.parametrize(("text", "said"), [("1 4^", "4c"), ("1 x", "")])
 def test_a_sign_of_the_sheet_is_led_to_its_letter(text: str, said: str) -> None:
     """A learner who types an articulation as it is drawn is told the letter to write."""
     sheet = sheet_of_text(parse_tolerant(text))

@@ -16,6 +16,7 @@ from trainer.chart.chords import EXTENSIONS
 __all__ = [
     "DIRECTIVES",
     "FADE_WORDS",
+    "LETTERS_REFUSED",
     "OLD_SPLIT",
     "InvalidToken",
     "abbreviate",
@@ -31,7 +32,8 @@ DIRECTIVES = (
 FADE_WORDS = r"fad(?:e|es|ing)(?:[\s-]*out)?"
 SPLIT_BRACKETS = "round brackets around the chords of one bar"
 LETTERS_REFUSED = (
-    "a number (a flat is small b); to write letters, begin with a line that says chords: letters"
+    "a number (a flat is a small b); to write letters, begin with two lines that say key: G and "
+    "chords: letters, with your own key"
 )
 ON_THE_CHORD = "it right after its chord, with no space between"
 PUSH_EXPECTED = "p right after the chord that is pushed, as in 4p"

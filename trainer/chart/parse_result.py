@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from trainer.chart.invalid_tokens import LETTERS_REFUSED
 from trainer.chart.model import Chart
 from trainer.chart.typed.question import Question
 from trainer.errors import Problem
@@ -42,3 +43,8 @@ class ParseResult:
     invalid_bars: frozenset[int]
     questions: tuple[Question, ...] = ()
     gaps: frozenset[int] = frozenset()
+
+    @property
+    def letter_names(self) -> tuple[Problem, ...]:
+        """The problems that are chords in letter names where only numbers are read."""
+        return tuple(each for each in self.problems if each.expected == LETTERS_REFUSED)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from playwright.sync_api import expect
 
 from tests.web.browser.house import House, Opened, begin
+from tests.web.browser.test_access import check
 from tests.web.browser.test_touch import PHONE
 
 
@@ -62,3 +63,39 @@ def test_what_is_open_is_asked_about_before_handing_in(known: House, open_page: 
         expect(said).to_contain_text(told)
     page.keyboard.press("Control+Enter")
     page.wait_for_url("**/result/*")
+
+
+def test_letters_are_told_once_and_read_by_one_button(known: House, open_page: Opened) -> None:
+    """Chords in letters have one note for the song, whose button has them read as letters."""
+    page = open_page(known.url)
+    begin(page)
+    key = page.locator(".heading .muted").inner_text().partition("key of ")[2].split()[0]
+    page.locator("#text").fill(f"{key} {key} {key}\n{key}")
+    page.locator("#text").blur()
+    expect(page.locator("#sheet .note")).to_have_count(1)
+    expect(page.locator("#sheet .note")).to_contain_text("4 chords are letters")
+    check(page, "write, in letters where numbers are expected")
+    page.get_by_role("button", name="I write letters").click()
+    expect(page.locator("#text")).to_have_value(f"chords: letters\n{key} {key} {key}\n{key}")
+    expect(page.locator("#sheet .note")).to_have_count(0)
+    expect(page.locator("#chord-names")).to_have_value("letters")
+
+
+def test_one_answer_goes_for_the_whole_song(known: House, open_page: Opened) -> None:
+    """Bar lines are asked about once, by one key, and lines typed later are read alike; accents
+    are answered in all places in one step."""
+    page = open_page(known.url)
+    begin(page)
+    field = page.locator("#text")
+    field.fill("| 1 4 5 1 | 4 4 1 1 |\n| 1 4 5 1 | 4 4 1 1 |\n")
+    expect(page.locator("#sheet .question")).to_have_count(1)
+    field.focus()
+    page.keyboard.press("Alt+2")
+    expect(field).to_have_value("bar lines: bars\n| 1 4 5 1 | 4 4 1 1 |\n| 1 4 5 1 | 4 4 1 1 |\n")
+    field.press_sequentially("| 1 1 5 1 | 4 4 1 1 |")
+    expect(page.locator("#sheet .bar")).to_have_count(6)
+    expect(page.locator("#sheet .question")).to_have_count(0)
+    field.fill("^1 4\n^1 5")
+    field.blur()
+    page.locator("#sheet .question").get_by_role("button", name="push").click()
+    expect(field).to_have_value("1p 4\n1p 5")

@@ -228,7 +228,9 @@ class _LineReader:
         )
         start, end = doubt.start, doubt.end
         placed = [each._replace(text=self._apart(start, end, each.text)) for each in choices]
-        return Doubt(start, end, doubt.asked, tuple(placed), doubt.asked)
+        # An accent means the same all over a song; a figure may stand for either in any place.
+        kind = doubt.asked if doubt.labels else ""
+        return Doubt(start, end, doubt.asked, tuple(placed), kind)
 
     def _apart(self, start: int, end: int, text: str) -> str:
         """A text to put in place of a stretch, with spaces where it would touch other chords."""

@@ -142,7 +142,7 @@ def _with_count(match: re.Match[str]) -> Iterator[Piece]:
     chord, number = match["counted"], match["count"]
     start, end = match.span()
     readings: tuple[tuple[str, ...], ...] = ((chord, number), (chord,) * int(number))
-    labels = (f"{chord} then {number}", f"{number} bars of {chord}")
+    labels: tuple[str, ...] = (f"{chord} then {number}", f"{number} bars of {chord}")
     if number != chord.rstrip("-"):
         readings = (*readings, (f"{chord}/{number}",))
         labels = (*labels, f"{chord} over {number}")

@@ -32,3 +32,10 @@ export function setUpChordNames(list, pad, field) {
   field.addEventListener("change", show);
   show();
 }
+
+/** Choose as in the list. @param {string} names */
+export function chooseChordNames(names) {
+  const list = /** @type {HTMLSelectElement} */ (document.getElementById("chord-names"));
+  list.value = names;
+  list.dispatchEvent(new Event("change"));
+}

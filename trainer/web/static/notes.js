@@ -1,5 +1,6 @@
 // What is said of the bars on the sheet, and the questions that are answered there.
 
+import { chooseChordNames } from "./chord_names.js";
 import { offsetOf } from "./places.js";
 import { showKeys } from "./shortcuts.js";
 
@@ -23,7 +24,8 @@ export class Notes {
     addEventListener("resize", () => placeNotes(preview.sheet));
     preview.drawing.addEventListener("click", (event) => {
       const button = /** @type {HTMLElement} */ (event.target).closest("button");
-      if (button?.dataset.answer !== undefined) this.answer(button, event);
+      if (button?.dataset.edits !== undefined) this.answer(button, event);
+      else if (button?.dataset.letters !== undefined) this.writeLetters(button, event);
     });
   }
 
@@ -52,17 +54,39 @@ export class Notes {
     }
   }
 
-  /** Put an answer in place of what was asked about. The caret stays where it was in the text.
+  /** Put an answer in place of what was asked about, in every place that it is for, as one step.
+   * The caret stays where it was in the text.
    * @param {HTMLButtonElement} button @param {MouseEvent} event */
   answer(button, event) {
-    const asked = this.questions.find((one) => one.element.contains(button));
-    const put = button.dataset.answer ?? "";
-    if (!asked || this.preview.text !== this.field.text) return;
-    const { caret, area } = this.field;
-    const after = caret < asked.end ? Math.min(caret, asked.start + put.length) : caret + put.length - (asked.end - asked.start);
-    // A finger would only raise the keyboard.
-    if (button === document.activeElement && !(event instanceof PointerEvent && event.pointerType === "touch")) area.focus({ preventScroll: true });
-    this.field.replace({ start: asked.start, end: asked.end }, put, { caret: after });
+    if (this.preview.text !== this.field.text) return;
+    const { text, caret } = this.field;
+    /** @type {[number, number, number, string][]} */
+    const told = JSON.parse(button.dataset.edits ?? "[]");
+    const edits = told.map(([line, column, end, put]) => ({ start: offsetOf(text, line, column), end: offsetOf(text, line, end), put }));
+    edits.sort((one, other) => one.start - other.start);
+    const [start, end] = [edits[0].start, edits[edits.length - 1].end];
+    let [put, at, after] = ["", start, caret];
+    for (const edit of edits) {
+      put += text.slice(at, edit.start) + edit.put;
+      at = edit.end;
+      if (caret >= edit.end) after += edit.put.length - (edit.end - edit.start);
+      else if (caret > edit.start) after += Math.min(0, edit.start + edit.put.length - caret);
+    }
+    this.takeFocus(button, event);
+    this.field.replace({ start, end }, put, { caret: after });
+  }
+
+  /** Have the chords read as letters from now on. @param {HTMLButtonElement} button @param {MouseEvent} event */
+  writeLetters(button, event) {
+    this.takeFocus(button, event);
+    chooseChordNames("letters");
+  }
+
+  /** A button that goes away hands the focus to the field; a finger would only raise the keyboard.
+   * @param {HTMLButtonElement} button @param {MouseEvent} event */
+  takeFocus(button, event) {
+    const byTouch = event instanceof PointerEvent && event.pointerType === "touch";
+    if (button === document.activeElement && !byTouch) this.field.area.focus({ preventScroll: true });
   }
 
   /** Say what has come into sight. */

@@ -2,14 +2,24 @@
 
 from __future__ import annotations
 
+import json
 from bisect import bisect_left
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from trainer.chart import ParseResult, Question
 from trainer.errors import Problem
 
-__all__ = ["MOST_MESSAGES", "Messages", "Notes", "SheetProblem", "place_messages"]
+__all__ = [
+    "MOST_MESSAGES",
+    "AskedQuestion",
+    "LetterNames",
+    "Messages",
+    "Notes",
+    "SheetProblem",
+    "place_messages",
+]
 
 # Only this many problems have a message, since a learner mends the first ones first; the bars of
 # the others are only marked.
@@ -33,15 +43,68 @@ class SheetProblem:
         return next((hint for sign, hint in ARTICULATION_HINTS if self.found.endswith(sign)), "")
 
 
+class Edit(NamedTuple):
+    """A stretch of one line, with the text that takes its place; columns count from 1."""
+
+    line: int
+    column: int
+    end_column: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class AskedQuestion:
+    """A question on the sheet, asked once for all places of one kind; `same` are the others."""
+
+    question: Question
+    same: tuple[Question, ...] = ()
+
+    @property
+    def places(self) -> int:
+        """How many places the answer settles."""
+        return 1 + len(self.same)
+
+    @property
+    def is_for_song(self) -> bool:
+        """Whether the answer settles what is typed later, too."""
+        return any(choice.header for choice in self.question.choices)
+
+    @property
+    def answers(self) -> tuple[tuple[str, str], ...]:
+        """For each choice its label, and what it changes in the text, as JSON."""
+        return tuple(
+            (choice.label, json.dumps(self._edits(number)))
+            for number, choice in enumerate(self.question.choices)
+        )
+
+    def _edits(self, number: int) -> list[Edit]:
+        header = self.question.choices[number].header
+        if header:
+            return [Edit(1, 1, 1, f"{header}\n")]
+        return [
+            Edit(each.line, each.column, each.end_column, each.choices[number].text)
+            for each in (self.question, *self.same)
+        ]
+
+
+@dataclass(frozen=True, slots=True)
+class LetterNames:
+    """Chords in letter names where numbers are expected: how many there are, and the first."""
+
+    count: int
+    first: str
+
+
 @dataclass(frozen=True, slots=True)
 class Notes:
     """What is said of one bar, or of one line apart from its bars."""
 
     problems: tuple[SheetProblem, ...] = ()
-    questions: tuple[Question, ...] = ()
+    questions: tuple[AskedQuestion, ...] = ()
+    letters: LetterNames | None = None
 
     def __bool__(self) -> bool:
-        return bool(self.problems or self.questions)
+        return bool(self.problems or self.questions or self.letters)
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,17 +132,32 @@ def place_messages(parsed: ParseResult) -> Messages:
     by_line: dict[int, Notes] = {}
     unclear = set()
     starts = [(span.line, span.column) for span in parsed.bar_spans]
-    for number, problem in enumerate(parsed.problems):
+    letters, said = parsed.letter_names, 0
+    for problem in parsed.problems:
         bar = _bar_at(parsed, starts, problem)
         if bar is not None:
             unclear.add(bar)
-        if number < MOST_MESSAGES:
+        if problem in letters[1:]:
+            continue
+        said += 1
+        if problem in letters:
+            names = LetterNames(len(letters), problem.found.split()[-1])
+            _add(by_bar, by_line, bar, problem.line, Notes(letters=names))
+        elif said <= MOST_MESSAGES:
             shown = SheetProblem(problem.line, problem.column, problem.found, problem.expected)
             _add(by_bar, by_line, bar, problem.line, Notes(problems=(shown,)))
-    for question in parsed.questions[:MOST_MESSAGES]:
-        _add(by_bar, by_line, question.bar, question.line, Notes(questions=(question,)))
-    count = len(parsed.problems) + len(parsed.questions)
-    return Messages(by_bar, by_line, frozenset(unclear), count)
+    asked = _asked_once(parsed.questions)
+    for each in asked[:MOST_MESSAGES]:
+        _add(by_bar, by_line, each.question.bar, each.question.line, Notes(questions=(each,)))
+    return Messages(by_bar, by_line, frozenset(unclear), said + len(asked))
+
+
+def _asked_once(questions: Sequence[Question]) -> list[AskedQuestion]:
+    """The questions in order, those of one kind as one."""
+    groups: dict[object, list[Question]] = {}
+    for number, question in enumerate(questions):
+        groups.setdefault(question.kind or number, []).append(question)
+    return [AskedQuestion(first, tuple(same)) for first, *same in groups.values()]
 
 
 def _add(
@@ -87,7 +165,11 @@ def _add(
 ) -> None:
     notes, key = (by_line, line) if bar is None else (by_bar, bar)
     known = notes.get(key, Notes())
-    notes[key] = Notes(known.problems + more.problems, known.questions + more.questions)
+    notes[key] = Notes(
+        known.problems + more.problems,
+        known.questions + more.questions,
+        known.letters or more.letters,
+    )
 
 
 def _bar_at(parsed: ParseResult, starts: list[tuple[int, int]], problem: Problem) -> int | None:
