@@ -17,6 +17,7 @@ LINES = [
     ("5sus 5sus4 5sus2 57sus4 57sus 59sus", "5^sus4 5^sus4 5^sus2 5^7sus4 5^7sus4 5^9sus4"),
     ("4add9 1(add9) 2m(maj7) 4² 1no3", "4^add9 1^add9 2-^maj7 4^add9 1^5"),
     ("7dim 7dim7 7o7 3aug 7hdim 7m7b5 7-7b5 7hdim7", "7o 7o^7 7o^7 3+ 7ø 7ø 7ø 7ø"),
+    ("<6m7>4", "6-^7d 4"),
     ("57b9 57#9 59 2m9", "5^7b9 5^7#9 5^9 2-^9"),
     ("46", "4 6"),
     ("6m7/5 1maj7/3 5sus/1 b7maj7", "6-^7/5 1^maj7/3 5^sus4/1 b7^maj7"),

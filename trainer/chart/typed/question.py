@@ -84,7 +84,10 @@ def question_to_json(question: Question) -> dict[str, object]:
         "end_column": question.end_column,
         "bar": question.bar,
         "asked": question.asked,
-        "choices": [choice._asdict() for choice in question.choices],
+        "choices": [
+            {key: value for key, value in choice._asdict().items() if key != "header" or value}
+            for choice in question.choices
+        ],
     }
 
 

@@ -186,7 +186,7 @@ def chord_at(word: str, at: int) -> ChordPiece | None:
     found = reader.spelling
     return ChordPiece(
         at, reader.end, accidental + degree, found.quality, found.extension,
-        reader.bass, reader.ticks, reader.articulation, found.figure,
+        reader.bass, reader.ticks, reader.articulation, None if opening else found.figure,
     )  # fmt: skip
 
 
