@@ -55,6 +55,22 @@ def go_through(client: TestClient, context: LearnerContext, lesson: Lesson, wron
     return client.get(place).text
 
 
+def test_what_is_heard_next_is_begun(
+    client: TestClient, context: LearnerContext, library: FakeLibrary
+) -> None:
+    """A lesson's page begins its first sound, each sound the next one, and a question its own."""
+
+    def begun() -> Any:
+        return library.registered[library.prefetched[-1]]
+
+    client.get(f"/lessons/{SEVEN.id}")
+    assert begun() == play_example(SEVEN, 0)
+    client.get(f"/lessons/{SEVEN.id}/sound?choice=0")
+    assert begun() == play_example(SEVEN, 1)
+    client.get(begin_lesson(client))
+    assert begun() == play_question(run_questions(SEVEN, run_of(context))[0])
+
+
 def test_all_lessons_are_listed_by_group(client: TestClient, context: LearnerContext) -> None:
     """The list has every lesson under its group, and what was done in it."""
     page = client.get("/lessons").text

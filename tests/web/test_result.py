@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 from html import unescape
 from statistics import median
@@ -15,7 +16,7 @@ from trainer.grade import grade, report_to_json, weights_for
 from trainer.store import Store, read_report
 from trainer.store.reports import StoredSpeed
 from trainer.web.context import LearnerContext
-from trainer.web.views.result import BarRange, ResultView, lag_plot, result_view
+from trainer.web.views.result import BarRange, ResultView, lag_plot, result_view, wrote_along
 
 REFERENCE = parse("Verse:\n1 4 5 1 . 6- 2- 5/7 1\n\nTag:\n4 5 1d")
 
@@ -188,6 +189,31 @@ def test_how_close_it_was_written(
     assert plot.summary == said
     assert sum(box.height > 1 for box in plot.boxes) == drawn
     assert [row[1] for row in plot.rows] == listed
+
+
+@pytest.mark.parametrize(
+    ("listens", "is_paused", "lag_beats", "is_along"),
+    [(1, False, 3.0, True), (1, False, 60.0, False), (1, True, 3.0, False), (2, False, 3.0, False),
+     (1, False, None, False)],
+)  # fmt: skip
+def test_a_lag_is_told_of_those_who_wrote_along(
+    client: TestClient,
+    context: LearnerContext,
+    listens: int,
+    is_paused: bool,
+    lag_beats: float | None,
+    is_along: bool,
+) -> None:
+    """Whoever listens first and writes afterwards is always behind, so that is not told."""
+    place = hand_in(client, begin(client, level="1", seed="1"), "1 4 5 1")
+    detail = context.store.attempts.get(int(place.rpartition("/")[2]))
+    assert detail is not None
+    attempt = detail.record
+    assert not attempt.first_pass
+    attempt = replace(attempt, listens=listens, paused=is_paused)
+    assert wrote_along(attempt, StoredSpeed((lag_beats,), lag_beats)) == is_along
+    assert not wrote_along(attempt, None)
+    assert wrote_along(replace(attempt, first_pass=True), None)
 
 
 def test_what_was_written_ahead_has_no_plot() -> None:

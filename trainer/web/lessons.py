@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Form, HTTPException, Query, Request
+from fastapi import APIRouter, BackgroundTasks, Form, HTTPException, Query, Request
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from trainer.drill import (
@@ -16,6 +16,7 @@ from trainer.drill import (
     find_run,
     is_finished,
     lesson_records,
+    next_question,
     play_example,
     play_question,
     run_questions,
@@ -78,12 +79,16 @@ def lessons(context: Context) -> HTMLResponse:
 
 
 @router.get("/{lesson_id}")
-def lesson(context: Context, lesson_id: str, then: str = "") -> HTMLResponse:
-    """What a lesson teaches, and each of its choices to hear by name.
+def lesson(
+    context: Context, after: BackgroundTasks, lesson_id: str, then: str = ""
+) -> HTMLResponse:
+    """What a lesson teaches, and each of its choices to hear by name; once the page is sent, the
+    sound of the first choice is begun.
 
     `then` is, here and below, the exercise to go back to.
     """
     found = _lesson(context, lesson_id)
+    after.add_task(_begin_example, context, found, 0)
     choices = tuple(
         ChoiceView(
             choice,
@@ -105,12 +110,17 @@ def lesson(context: Context, lesson_id: str, then: str = "") -> HTMLResponse:
 
 
 @router.get("/{lesson_id}/sound")
-def example_sound(context: Context, lesson_id: str, choice: Annotated[int, Query(ge=0)]) -> Any:
-    """The example of a choice as sound; the next choice is begun."""
+def example_sound(
+    context: Context,
+    after: BackgroundTasks,
+    lesson_id: str,
+    choice: Annotated[int, Query(ge=0)],
+) -> Any:
+    """The example of a choice as sound; the next choice is begun afterwards."""
     found = _lesson(context, lesson_id)
     if choice >= len(found.choices):
         raise HTTPException(NOT_FOUND, "This lesson has no such sound.")
-    context.sound(play_example(found, (choice + 1) % len(found.choices)), soon=True)
+    after.add_task(_begin_example, context, found, (choice + 1) % len(found.choices))
     return context.sound(play_example(found, choice))
 
 
@@ -125,14 +135,21 @@ def begin(context: Context, lesson_id: str, then: Annotated[str, Form()] = "") -
 @router.get("/{lesson_id}/{run_id}")
 def questions(
     context: Context,
+    after: BackgroundTasks,
     lesson_id: str,
     run_id: int,
     told: Annotated[int | None, Query()] = None,
     then: str = "",
 ) -> HTMLResponse:
-    """The question that a run is at; the answer to question `told`; at the end, how it went."""
+    """The question that a run is at; the answer to question `told`; at the end, how it went.
+
+    Once the page is sent, the sound of the question is begun.
+    """
     found = _lesson(context, lesson_id)
     run = _run(context, found, run_id)
+    asked = next_question(found, run)
+    if asked is not None:
+        after.add_task(_begin_question, context, asked)
     return context.page("questions.html", _values(context, found, run, told, then))
 
 
@@ -159,6 +176,7 @@ def answer(
 @router.get("/{lesson_id}/{run_id}/sound")
 def question_sound(
     context: Context,
+    after: BackgroundTasks,
     lesson_id: str,
     run_id: int,
     number: Annotated[int, Query(ge=1, le=QUESTIONS)],
@@ -174,8 +192,18 @@ def question_sound(
         raise HTTPException(NOT_FOUND, "This lesson has no such sound.")
     every = run_questions(found, run)
     if is_answered and number < len(every):
-        context.sound(play_question(every[number]), soon=True)
+        after.add_task(_begin_question, context, every[number])
     return context.sound(play_question(every[number - 1], choice))
+
+
+def _begin_example(context: LearnerContext, lesson: Lesson, choice: int) -> None:
+    """Begin to render the example of a choice."""
+    context.sound(play_example(lesson, choice), soon=True)
+
+
+def _begin_question(context: LearnerContext, question: Question) -> None:
+    """Begin to render what a question plays."""
+    context.sound(play_question(question), soon=True)
 
 
 def _lesson(context: LearnerContext, lesson_id: str) -> Lesson:

@@ -29,7 +29,7 @@ from trainer.sound import check_playing_time
 from trainer.web.context import Context, LearnerContext
 from trainer.web.today import set_place, today_so_far
 from trainer.web.views.print_size import print_size
-from trainer.web.views.result import lag_plot, result_view, weight_rows
+from trainer.web.views.result import lag_plot, result_view, weight_rows, wrote_along
 from trainer.web.views.sheet import sheet_of_chart, sheet_of_text
 
 __all__ = ["router"]
@@ -65,6 +65,8 @@ def result(context: Context, attempt_id: int) -> HTMLResponse:
     found = result_of(context, attempt_id)
     exercise, record, report = found.exercise, found.detail.record, found.report
     level, missing = context.level_of(exercise.level_id), _missing(found)
+    along = found.is_speed_test or wrote_along(record, report.speed)
+    pace = report.speed if along else None
     return context.page(
         "result.html",
         {
@@ -76,13 +78,13 @@ def result(context: Context, attempt_id: int) -> HTMLResponse:
             "passed": found.passed,
             "missing": missing,
             "reached": found.verdict is not None and found.verdict.reached,
-            "speed": report.speed,
+            "speed": pace,
             "played_text": format_chart(exercise.chart),
             "written_text": found.detail.answer_text,
             "set_place": set_place(context, record.exercise_id),
             "today": today_so_far(context),
             "test_verdict": _test_verdict(found) if found.is_speed_test else None,
-            "lag": lag_plot(report.speed),
+            "lag": lag_plot(pace),
             "weights": weight_rows(report.weights),
             "has_written": found.answer.chart is not None,
             "missed": bool(stretches_to_practise(report, exercise.chart)),

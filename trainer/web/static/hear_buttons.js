@@ -48,5 +48,7 @@ export function setUpHearing(say) {
     const button = /** @type {HTMLElement} */ (event.target).closest(".hear");
     if (button) hear(/** @type {HTMLButtonElement} */ (button));
   });
+  const early = /** @type {any} */ (window).pressedEarly;
+  if (early?.isConnected) hear(early);
   return { stop: () => player.stop(), hear };
 }

@@ -15,7 +15,7 @@ from trainer.web.views.plots import Plot, Point, bars, scale_for
 from trainer.web.views.sheet import BarDrawing, bar_drawings
 
 if TYPE_CHECKING:
-    from trainer.store import StoredAdvice, StoredReport, StoredSpeed
+    from trainer.store import AttemptRecord, StoredAdvice, StoredReport, StoredSpeed
 
 __all__ = [
     "Advice",
@@ -27,8 +27,11 @@ __all__ = [
     "lag_plot",
     "result_view",
     "weight_rows",
+    "wrote_along",
 ]
 
+# Whoever is usually further behind than this, two bars of 4/4, listened first and wrote afterwards.
+MOST_LAG_BEATS = 8.0
 # So many beats and more are told without tenths.
 TELLS_TENTHS = 10.0
 PARTS = (
@@ -303,6 +306,17 @@ def _advice(report: StoredReport) -> Iterator[Advice]:
 def weight_rows(weights: Weights) -> tuple[WeightRow, ...]:
     """The weight of each part of the score, under the names that the page uses."""
     return tuple(row._replace(part=row.part.replace("_", " ")) for row in weights_table(weights))
+
+
+def wrote_along(attempt: AttemptRecord, speed: StoredSpeed | None) -> bool:
+    """Whether the bars were written while the band played, so that a lag means something.
+
+    Those who listen first and write afterwards are always behind.
+    """
+    lag = speed.median_lag_beats if speed is not None else None
+    if attempt.first_pass:
+        return True
+    return attempt.listens == 1 and not attempt.paused and lag is not None and lag <= MOST_LAG_BEATS
 
 
 def lag_plot(speed: StoredSpeed | None) -> Plot | None:
