@@ -13,12 +13,8 @@ PAGE = (Path(__file__).parents[2] / "docs" / "typing.md").read_text(encoding="ut
 CODE = re.compile(r"`((?:[^`])+)`")
 # Rows whose first cells need something around them, or which show what stands in the text.
 BESIDE_OTHERS = (
-    "`G C D`",
-    "`[up 2]` or",
-    "`Ferry Song` above",
-    "`V` or `V7`",
-    "`Ferry Song` right",
-)
+    "`G C D`", "`[up 2]` or", "`Ferry Song` above", "`V` or `V7`", "`Ferry Song` right",
+)  # fmt: skip
 
 
 def examples(heading: str) -> list[str]:

@@ -47,7 +47,7 @@ def test_the_first_day_finds_the_level(run: Run, data: Path) -> None:
     ran = run("today", "--data", data, typed="all\nstop\n")
     assert ran.code == 0
     assert "find your level" in ran.out
-    assert "waits for you" in ran.out
+    assert "To continue the set" in ran.out
     found = plan(run, data)
     assert found["set"] == 2
     assert all(item["reason"] for item in found["items"])
@@ -276,7 +276,7 @@ def test_a_wrong_database_is_told_without_its_password(run: Run) -> None:
 def test_a_backup_of_nothing_is_refused(run: Run, tmp_path: Path) -> None:
     """Where there is no record none is made in order to copy it."""
     ran = run("record", "backup", tmp_path / "copy", "--data", tmp_path / "nowhere")
-    assert (ran.code, "found no store" in ran.err) == (2, True)
+    assert (ran.code, "found no record" in ran.err) == (2, True)
     assert not (tmp_path / "nowhere").exists()
 
 

@@ -149,7 +149,7 @@ MISTAKES: dict[str, tuple[str, list[str]]] = {
     "choices together": (
         lesson_text(choices=('name = "4"', 'name = "4"\nmeter = "3/4"\nfeel = "shuffle"')),
         [
-            r'four.toml: choices\[2\].name: found "4", expected another name for each',
+            r'four.toml: choices\[2\].name: found "4", expected a different name for each',
             r'four.toml: choices\[2\].feel: found "shuffle" in 3/4, expected one of "straight", .*',
         ],
     ),

@@ -59,7 +59,7 @@ def test_the_signs_that_ship_stand_by_group() -> None:
         ),
         (
             SIGN.format("a", "1") * 2,
-            [r"signs.toml: signs: found a twice, expected another id for each sign"],
+            [r"signs.toml: signs: found a twice, expected a different id for each sign"],
         ),
     ],
 )

@@ -314,7 +314,7 @@ def test_a_store_on_a_read_only_disk_is_backed_up(
 
 def test_a_backup_of_nothing_is_told(folder: Path, tmp_path: Path) -> None:
     """Where there is no store, none is made for the backup."""
-    with pytest.raises(FileError, match="found no store"):
+    with pytest.raises(FileError, match="found no record"):
         Store.back_up(tmp_path / "copy", folder)
     assert not folder.exists()
 
@@ -364,7 +364,7 @@ def test_a_backup_is_whole_while_others_write(
 def test_a_backup_overwrites_nothing(fresh_store: Store, tmp_path: Path) -> None:
     """A backup onto a file that is there, or into no folder, is refused and leaves no rest."""
     (tmp_path / "mine").write_text("mine")
-    with pytest.raises(FileError, match="expected a name that is free"):
+    with pytest.raises(FileError, match="expected a name that isn't taken"):
         fresh_store.backup(tmp_path / "mine")
     with pytest.raises(StoreError, match="nowhere"):
         fresh_store.backup(tmp_path / "nowhere" / "copy")

@@ -63,7 +63,7 @@ def test_a_lasting_id_comes_along(fresh_store: Store, learner: Learner) -> None:
     wanted = str(uuid.UUID(int=7))
     came = fresh_store.learners.add("Odell Pruitt", NOW, wanted)
     assert came.uid == wanted
-    with pytest.raises(StoreError, match="expected an id that is free"):
+    with pytest.raises(StoreError, match="expected an id that is not taken"):
         fresh_store.learners.add("Nora Finch", NOW, learner.uid)
     assert len(fresh_store.learners.all()) == 2
 
@@ -91,7 +91,7 @@ def test_a_new_name_keeps_everything(
     assert fresh_store.attempts.count(renamed) == 1
     assert fresh_store.learners.rename(renamed, "Wren H.") == renamed
     fresh_store.learners.get_or_add("Odell Pruitt", NOW)
-    with pytest.raises(SettingsError, match="expected a name that is free"):
+    with pytest.raises(SettingsError, match="expected a name that isn't taken"):
         fresh_store.learners.rename(renamed, "Odell Pruitt")
 
 
@@ -166,7 +166,7 @@ def test_an_exercise_is_kept_as_it_first_was(fresh_store: Store, learner: Learne
 def test_an_exercise_with_another_chart_is_refused(fresh_store: Store, learner: Learner) -> None:
     """Another chart under a kept id is an error, and the old one stays."""
     first = fresh_store.exercises.keep(learner, exercise())
-    with pytest.raises(StoreError, match="millrace-1: found another chart"):
+    with pytest.raises(StoreError, match="millrace-1: found a different chart"):
         fresh_store.exercises.keep(learner, exercise(song=chart("1")))
     assert fresh_store.exercises.get(learner, "millrace-1") == first
 

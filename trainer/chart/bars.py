@@ -144,7 +144,7 @@ class _LineParser:
         for token in self.pending:
             text = abbreviate(self.line[token.start : token.end])
             self.report(token.start, f"{text} with no bar after it",
-                        "the bar that it is for after it on the same line")  # fmt: skip
+                        "a bar after it on the same line, which it is for")  # fmt: skip
         self.pending = []
 
     def _begin_bar(self) -> None:

@@ -39,6 +39,7 @@ ON_THE_CHORD = "it right after its chord, with no space between"
 PUSH_EXPECTED = "p right after the chord that is pushed, as in 4p"
 ARTICULATIONS = "hold|held|diamond|fermata|stop(?:ped)?|choked?"
 ON_ITS_CHORD = "d for a hold or c for a choke right after its chord, as in 1d"
+BEATS_EXPECTED = "slashes that count the beats of whole bars, as in 1 / / /"
 NOT_BOTH = "numbers or Roman numerals, not both"
 QUALITY_NAMES = {
     "": "a major chord",
@@ -96,7 +97,7 @@ ROMAN = "(?:VII|VI|V|IV|III|II|I|vii|vi|v|iv|iii|ii|i)"
 # as typed), what is expected instead, and whether a chord was meant there.
 STANDALONE: tuple[tuple[str, str, str, bool], ...] = (
     (r":\|+:?|\|+:", "repeat sign", "every bar written out, with no repeat signs", False),
-    (r"/+(?:\s+/+)*(?=[\s)|]|$)", "", "slashes for the beats of whole bars, as in 1 / / /", False),
+    (r"/+(?:\s+/+)*(?=[\s)|]|$)", "", BEATS_EXPECTED, False),
     (r"(?i:push(?:ed)?)(?=[\s._|()\[\]]|$)", "", PUSH_EXPECTED, False),
     (rf"(?i:{ARTICULATIONS})(?=[\s._|()\[\]]|$)", "", ON_ITS_CHORD, False),
     (r"[xX](?=[\s._|()\[\]]|$)", "", "a number 1–7, or 0 for a bar with no chord", True),
@@ -220,7 +221,7 @@ def _after_chord(line: str, typed: str, at: int, end: int, quality: str) -> Inva
     bare = BARE.match(line, end)
     if bare is not None and not bare[0].isdigit():
         found = abbreviate(typed[at : bare.end()])
-        return InvalidToken(found, f"on {QUALITY_NAMES[quality]} one of {extensions}", bare.end())
+        return InvalidToken(found, f"one of {extensions} on {QUALITY_NAMES[quality]}", bare.end())
     word = WORD.match(line, end)
     if word is not None:
         expected = (
@@ -240,8 +241,8 @@ def _after_chord(line: str, typed: str, at: int, end: int, quality: str) -> Inva
     run = RUN.match(line, end)
     stop = run.end() if run is not None else end
     expected = (
-        "after the number: - o + ø, then ^ and an extension, then / and a bass, then ticks ' and "
-        "d, p or c"
+        "only these after the number: - o + ø, then ^ and an extension, then / and a bass, then "
+        "ticks ', then d, p or c"
     )
     return InvalidToken(abbreviate(typed[at:stop]), expected, max(stop, at + 1))
 
@@ -265,4 +266,4 @@ def _wrong_extension(line: str, typed: str, at: int, end: int, quality: str) -> 
         extension.startswith(match[1]) for extension in EXTENSIONS[quality]
     )
     so_far = line[at:end] if unfinished else ""
-    return InvalidToken(found, f"after ^ on {name} one of {listed}", match.end(), so_far=so_far)
+    return InvalidToken(found, f"one of {listed} after ^ on {name}", match.end(), so_far=so_far)

@@ -56,6 +56,6 @@ class OpenSection:
             Choice("once", f"{name}:"),
             Choice(f"{times} times", bars * (times - 1) + f"{name}:"),
         )
-        asked = f"Is the {name} to be written {times} times, as it is played, or once?"
+        asked = f"Should the {name} be written out {times} times, as it's played, or once?"
         columns = (self.column, self.end_column)
         return Question(self.line, *columns, self.first_bar, asked, choices)

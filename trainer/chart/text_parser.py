@@ -57,7 +57,7 @@ METER_ALONE = re.compile(r"[236]/4")
 # What may stand first among the bars after a section's name that is of no known kind.
 BAR_STARTS = frozenset("0123456789b#♭♯([|<◇%?")
 LABEL_EXPECTED = (
-    "a section name alone on its line, or one of title, meter, tempo, feel, key, chords"
+    "a section name alone on its line, or one of title, meter, tempo, feel, key, chords, bar lines"
 )
 COLON_EXPECTED = "bars, or a section name with a colon after it, as in Verse 1:"
 

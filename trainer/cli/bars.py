@@ -40,7 +40,9 @@ def bars(
         result = _last_missed(session)
         if result is None:
             raise SettingsError(
-                "bars", "no song with missed bars", "one among your latest attempts"
+                "bars",
+                "no song with missed bars",
+                "a song that you wrote lately and missed bars of",
             )
         _practise(session, result, to)
 

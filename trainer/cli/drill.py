@@ -56,7 +56,11 @@ def drill(
         elif go_on:
             left = session.drills.latest()
             if left is None:
-                raise SettingsError("--continue", "no unfinished drill", "one to continue")
+                raise SettingsError(
+                    "--continue",
+                    "no unfinished drill",
+                    "one that you left; to begin one: chart-trainer drill",
+                )
             session.run(left, to)
         else:
             _choose(session, to)

@@ -116,7 +116,7 @@ def _write(session: Session, arrangement: Arrangement | None, to: Path) -> None:
     from trainer.cli.charts import render_audio
 
     made = render_audio(arrangement, to, session.soundfont)
-    session.console.print(f"Wrote {to} ({made['duration_s']:.0f} s): play it.", markup=False)
+    session.console.print(f"Wrote {to} ({made['duration_s']:.0f} s). Play it.", markup=False)
 
 
 def _hear(session: Session, found: Lesson, play: Callable[[Arrangement | None], None]) -> bool:

@@ -84,8 +84,8 @@ def _refuse_misplaced(context: typer.Context) -> None:
             raise SettingsError(
                 option,
                 f"it before the command {context.invoked_subcommand}",
-                f"it after the command if that has it (chart-trainer {context.invoked_subcommand} "
-                "--help), or without a command",
+                f"it after the command, if the command takes it (see chart-trainer "
+                f"{context.invoked_subcommand} --help), or no command",
             )
 
 

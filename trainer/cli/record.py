@@ -81,7 +81,7 @@ def restore(file: Source, data: Data = None) -> None:
     from trainer.store import Store
 
     kept = Store.restore(file, data)
-    typer.echo(f"restored {file}" + (f"; the earlier record is {kept}" if kept else ""))
+    typer.echo(f"restored {file}" + (f"; your earlier record is kept in {kept}" if kept else ""))
 
 
 @app.command("export")
@@ -95,7 +95,7 @@ def export(file: Target, learner: Learner = "me", data: Data = None) -> None:
         with file.open("x", encoding="utf-8") as out:
             json.dump(found, out, ensure_ascii=False)
     except FileExistsError as error:
-        raise FileError(f"{file}: found a file, expected a name that is free") from error
+        raise FileError(f"{file}: found a file, expected a name that isn't taken") from error
     except OSError as error:
         raise FileError(f"{file}: cannot be written: {error.strerror or error}") from error
     typer.echo(f"wrote {file}: {_attempts(len(found['attempts']))}")
@@ -118,7 +118,7 @@ def import_(
         found = json.loads(read_text(file))
     except RecursionError as error:
         raise FileError(
-            f"{file}: found lists nested too deep, expected JSON that `record export` wrote"
+            f"{file}: found lists nested too deeply, expected JSON that `record export` wrote"
         ) from error
     except json.JSONDecodeError as error:
         raise FileError(
@@ -163,7 +163,7 @@ def rebuild(learner: Learner = "me", data: Data = None) -> None:
 
     with Store.open(data) as store:
         attempts = rebuild_ratings(store, _person(store, learner))
-    typer.echo(f"worked out again from {_attempts(attempts)}")
+    typer.echo(f"ratings worked out again from {_attempts(attempts)}")
 
 
 def _attempts(number: int) -> str:

@@ -99,7 +99,7 @@ def _practise(session: Session, sets: DailySets, to: Path | None, only: str | No
         elif word == "all":
             sets.skip_placement()
         elif word == "stop":
-            session.console.print("The rest of the set waits for you: chart-trainer today")
+            session.console.print("To continue the set: chart-trainer today")
             return False
         elif session.run(given.drill, to) is None:
             return False
@@ -120,7 +120,7 @@ def _say_found(session: Session) -> None:
 
     found = describe_placement(rating_state(session.store, session.learner), load_course(), now())
     if found:
-        session.console.print(f"\nThat's your level found. {found}", markup=False)
+        session.console.print(f"\nDone. {found}", markup=False)
 
 
 def _introduce(session: Session, given: NextItem) -> None:

@@ -129,7 +129,7 @@ def load_level(path: Path) -> Level:
     """
     named = LEVEL_NAME.fullmatch(path.name)
     if named is None:
-        raise SettingsError(path.name, "this file name", "level-NN.toml, NN the level's number")
+        raise SettingsError(path.name, "this file name", "level-NN.toml with the level's number")
     about, recipe = _described(path, LEVEL_TABLE, LEVEL_RULES)
     return Level(
         number=int(named[1]),

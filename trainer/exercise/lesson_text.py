@@ -132,7 +132,9 @@ def _choice_problems(choices: tuple[Choice, ...], name: str) -> Iterator[Setting
     for number, choice in enumerate(choices, 1):
         where = f"{name}: choices[{number}]"
         if choice.name in names[: number - 1]:
-            yield SettingsError(f"{where}.name", show_value(choice.name), "another name for each")
+            yield SettingsError(
+                f"{where}.name", show_value(choice.name), "a different name for each"
+            )
         if not choice.feel.fits(choice.meter):
             fitting = ", ".join(f'"{feel}"' for feel in Feel if feel.fits(choice.meter))
             found = f"{show_value(choice.feel.value)} in {choice.meter}"

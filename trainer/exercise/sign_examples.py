@@ -83,7 +83,7 @@ def load_signs(folder: Path | None = None) -> tuple[SignExample, ...]:
                 )  # fmt: skip
     ids = [sign.id for sign in signs]
     problems += (
-        SettingsError(f"{FILE}: signs", f"{each} twice", "another id for each sign")
+        SettingsError(f"{FILE}: signs", f"{each} twice", "a different id for each sign")
         for each in sorted({each for each in ids if ids.count(each) > 1})
     )
     if problems:

@@ -206,14 +206,14 @@ def require_audio_output() -> None:
         import sounddevice
     except (ImportError, OSError) as error:
         raise AudioDeviceMissing(
-            f"no sound from here: PortAudio was looked for and not found ({error}). Get it with "
-            "'apt-get install libportaudio2' (on macOS it comes along)"
+            f"there is no sound: PortAudio was not found ({error}). Get it with "
+            "'apt-get install libportaudio2' (on macOS it is included)"
         ) from error
     try:
         sounddevice.query_devices(kind="output")
     except (sounddevice.PortAudioError, ValueError) as error:
         raise AudioDeviceMissing(
-            "no sound from here: no audio output device was found on this machine"
+            "there is no sound: this machine has no audio output that can be used"
         ) from error
 
 

@@ -44,11 +44,11 @@ class Exercises:
             upsert(connection, exercises, [row])
             kept = _find(connection, owner.id, exercise.id)
         if kept is None:
-            raise StoreError(f"exercise {exercise.id}: it was stored, but is not found again")
+            raise StoreError(f"exercise {exercise.id}: it was stored but can't be read back")
         if kept.song != song:
             raise StoreError(
-                f"exercise {exercise.id}: found another chart than the one kept under this id, "
-                "expected the same. What is kept was left as it is."
+                f"exercise {exercise.id}: found a different chart from the one stored under this "
+                "id, expected the same one. The stored chart was not changed."
             )
         return kept
 

@@ -168,7 +168,7 @@ def _close_to_others(path: Path) -> None:
         return
     except OSError as error:
         _LOG.warning(
-            "%s: others may read it, and this user cannot change that (%s). Its owner can: "
+            "%s: other users can read it, and you may not change that (%s). Its owner can: "
             "chmod go-rwx",
             path,
             error.strerror,

@@ -67,7 +67,7 @@ class Learners:
             if found is None:
                 raise StoreError(
                     f"learner {cleaned}: found another learner with the id {row['uid']}, expected "
-                    "an id that is free. Nothing was changed."
+                    "an id that is not taken. Nothing was changed."
                 )
             return found
 
@@ -97,7 +97,7 @@ class Learners:
         with self._database.writing() as connection:
             if connection.execute(query).first() is None:
                 raise StoreError(
-                    f"{learner.name}: nothing was stored, for this learner was deleted meanwhile."
+                    f"{learner.name}: nothing was stored, because this learner was deleted."
                 )
 
     def caution_shown(self, learner: Learner, now: datetime) -> Learner:
@@ -156,7 +156,9 @@ class Learners:
 
 
 def _taken(name: str) -> SettingsError:
-    return SettingsError("learner's name", f"{name}, who has a record here", "a name that is free")
+    return SettingsError(
+        "learner's name", f"{name}, who has a record here", "a name that isn't taken"
+    )
 
 
 def _find(connection: Connection, condition: ColumnElement[bool]) -> Learner | None:

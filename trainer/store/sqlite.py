@@ -197,7 +197,7 @@ def copy_file(source: Path, target: Path, wait_s: float) -> None:
         with new_file(target) as part, translated_errors(f"{target} (a copy of {source})", wait_s):
             copy_into(source, part, wait_s)
     except FileExistsError as error:
-        raise FileError(f"{target}: found a file, expected a name that is free") from error
+        raise FileError(f"{target}: found a file, expected a name that isn't taken") from error
     except OSError as error:
         raise StoreError(f"{target}: {error.strerror}. {advice_for(error)}") from error
 

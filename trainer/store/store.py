@@ -177,7 +177,7 @@ class Store(Repositories):
         """
         source, target = _file_of(folder_or_url, "backup"), Path(path)
         if inspect_file(source, wait_s).revision is None:
-            raise FileError(f"{source}: found no store, expected one to back up")
+            raise FileError(f"{source}: found no record, expected one to back up")
         copy_file(source, target, wait_s)
         return target
 

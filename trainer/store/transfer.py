@@ -333,9 +333,11 @@ def _entries(data: Mapping[str, Any], key: str) -> Iterator[tuple[str, Any]]:
 def _storable_json(place: str, value: Any, depth: int = 0) -> Any:
     """JSON whose texts a database can hold. Raises FileError for what no JSON has, or too deep."""
     if isinstance(value, float) and not isfinite(value):
-        raise FileError(f"import, {place}: found {value}, expected numbers that are finite")
+        raise FileError(f"import, {place}: found {value}, expected a finite number")
     if depth > MOST_DEEP:
-        raise FileError(f"import, {place}: found more than {MOST_DEEP} levels, expected fewer")
+        raise FileError(
+            f"import, {place}: found lists nested more than {MOST_DEEP} deep, expected fewer levels"
+        )
     if isinstance(value, str):
         return storable(value)
     if isinstance(value, Mapping):

@@ -39,7 +39,7 @@ __all__ = ["LineContext", "ReadLine", "read_line"]
 METER_ONLY = frozenset(("2/2", "4/4"))
 OWN_METER_EXPECTED = "a bar's own meter in square brackets, as in [2/4] 5; it lasts one bar"
 BAR_EXPECTED = "a bar between bar lines: % for the bar before again, ? for one not known yet"
-DASHES_ASKED = "Do the dashes stand between the bars, or is each a bar like the one before?"
+DASHES_ASKED = "Do the dashes stand between the bars, or is each one the same bar again?"
 
 
 def _chord_pattern() -> str:

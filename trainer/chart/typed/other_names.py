@@ -55,7 +55,7 @@ def read_roman(word: str, is_major: bool) -> Reading | None:
     rest = word[head.end() :]
     if not is_major and not head["sign"] and numeral in LOWERED_IN_MINOR:
         lowered = chord._replace(root=f"b{root}")
-        asked = f"{lowered.text}, as usual in a minor key, or {chord.text}?"
+        asked = f"{lowered.text}, the usual one in a minor key, or {chord.text}?"
         readings = ((f"b{numeral}{rest}",), (f"♮{numeral}{rest}",))
         return Reading((lowered,), (WordDoubt(0, len(word), asked, readings),))
     inverted = _first_inversion(chord) if rest == "6" else ""
