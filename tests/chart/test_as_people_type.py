@@ -157,6 +157,74 @@ Tag
 2m7 / / / 5sus / / / 5 / / / 1d / / /
 """
 
+A_TITLE_AND_DASHES = """Ferry Song - key of D - 92 bpm
+
+Intro - 1 4 1 5
+V1 - 1 5/7 6m 4, 1 5/7 4 -, 2m7 5 1 -
+Ch - 4 5 1 6m, 2m7 5^7 1 {1 1/3}
+V2 - 1 5/7 6m 4, 1 5/7 4 -, 2m7 5 1 -
+Tag - 2m7 5sus 5 1 (hold)
+"""
+
+ARROWS_AND_WORDS = """“Ferry Song” in D
+Intro) 1 -> 4 -> 1 -> 5
+Verse 1)
+1 → 5 over 7 → 6 minor → 4
+1 → 5 over 7 → 4 → 4
+2 min7 → 5 → 1 → 1
+Chorus)
+4 → 5 → 1 → 6 minor
+2 min7 → 5 7th → 1 → [1 1 over 3]
+Verse 2)
+1 → 5 over 7 → 6 minor → 4
+1 → 5 over 7 → 4 → 4
+2 min7 → 5 → 1 → 1
+Tag)
+2 min7 → 5 sus → 5 → <1>
+"""
+
+DOTS_BETWEEN = """Song: Ferry Song
+Time: 4/4
+Intro = 1 · 4 · 1 · 5
+Verse 1 = 1 · 5/7 · 6m · 4; 1 · 5/7 · 4 · %; 2m7 · 5 · 1 · %
+Chorus = 4 · 5 · 1 · 6m; 2m7 · 5⁷ · 1 · (1 1/3)
+Verse 2 = 1 · 5/7 · 6m · 4; 1 · 5/7 · 4 · %; 2m7 · 5 · 1 · %
+Tag = 2m7 · 5sus · 5 · 1 hold
+"""
+
+DOTS_FOR_BEATS = """G, 92 bpm
+Intro.
+1... 4... 1... 5...
+Verse 1
+1... 5/7... 6m... 4...
+1... 5/7... 4... 4...
+2m7... 5... 1... 1...
+Chorus
+4... 5... 1... 6m...
+2m7 5^7 1 (1 1/3)
+Verse 2
+1... 5/7... 6m... 4...
+1... 5/7... 4... 4...
+2m7... 5... 1... 1...
+Tag
+2m7... 5sus... 5... 1d...
+"""
+
+LINES_HOLD_PHRASES = """bar lines: phrases
+Intro
+| 1 4 1 5 |
+Verse 1
+| 1 5/7 6m 4 | 1 5/7 4 4 |
+| 2m7 5 1 1 |
+Chorus
+| 4 5 1 6m | 2m7 5^7 1 (1 1/3) |
+Verse 2
+| 1 5/7 6m 4 | 1 5/7 4 4 |
+| 2m7 5 1 1 |
+Tag
+| 2m7 5sus 5 1d |
+"""
+
 STYLES = {
     "bar lines": BAR_LINES,
     "a section to a line": ONE_LINE_EACH,
@@ -166,6 +234,11 @@ STYLES = {
     "no spaces": NO_SPACES,
     "a telephone's signs": PHONE,
     "slashes for beats": SLASHES_FOR_BEATS,
+    "a title and dashes": A_TITLE_AND_DASHES,
+    "arrows and words": ARROWS_AND_WORDS,
+    "dots between bars": DOTS_BETWEEN,
+    "dots for beats": DOTS_FOR_BEATS,
+    "bar lines around phrases": LINES_HOLD_PHRASES,
 }
 
 

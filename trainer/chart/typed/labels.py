@@ -99,6 +99,9 @@ def _ways_to_read(line: str, name: str, times: int, key: Key | None) -> Iterator
     inner = name if drawn is None else drawn["name"]
     if drawn is not None and "(" in drawn["before"]:
         inner = inner.removesuffix(")")
+    inner = inner.rstrip(".")
+    if "(" not in inner:
+        inner = inner.removesuffix(")")
     if _is_name(inner):
         yield _two_digits(inner, times, end) or Label(inner, times, end)
     yield _parted(line)
@@ -177,7 +180,10 @@ def _two_digits(name: str, times: int, end: int) -> Label | None:
 def _parted(line: str) -> Label | None:
     """A name with a dash, a bracket or the like after it, and then bars."""
     match = PARTED.fullmatch(line) if len(line) <= MOST_SEARCHED else None
-    if match is None or section_kind(match["name"]) == OTHER or is_chord_name(match["name"]):
+    if match is None or section_kind(match["name"]) == OTHER:
+        return None
+    # V2 before numbers is no Roman numeral, but b7 is a flat seven.
+    if NUMBER.match(match["name"]) is not None or match["name"].strip().lower() in ("nc", "n/c"):
         return None
     if match["bar"] and read_numbers(match["bar"].translate(LOOKALIKES), True) is None:
         return None
