@@ -11,7 +11,8 @@ BARS = "\n1 4 5 1"
 NAMES = [
     ("V2", "V2"), ("V5", "V5"), ("I2", "I2"), ("B2", "B2"), ("C2", "C2"), ("v2", "v2"),
     ("V 1", "V 1"), ("Ch 2", "Ch 2"), ("C", "C"), ("B", "B"), ("A", "A"),
-    ("Verse 1 –", "Verse 1"), ("Chorus)", "Chorus"), ("(Chorus)", "Chorus"), ("Chorus)", "Chorus"), ("Verse 3.", "Verse 3"),
+    ("Verse 1 –", "Verse 1"), ("(Chorus)", "Chorus"), ("Chorus)", "Chorus"),
+    ("Verse 3.", "Verse 3"),
     ("**Bridge**", "Bridge"),
     ("-- Solo --", "Solo"), ("# Verse 4", "Verse 4"), ("2nd verse", "Verse 2"),
     ("Intro (guitar only)", "Intro (guitar only)"), ("Intro 4 bars", "Intro 4 bars"),
