@@ -202,7 +202,7 @@ RULES = (
         TUNE,
     ),
     Rule(
-        "Bars put in the wrong order in a phrase",
+        "Bars in one phrase that a shift might explain",
         ("moved",),
         "bars are compared one by one, unless shifting them explains the chart clearly better",
         "1 4 5 1",
