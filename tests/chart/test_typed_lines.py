@@ -197,3 +197,10 @@ def test_a_question_mark_leaves_a_bar_open() -> None:
     assert result.invalid_bars == frozenset()
     assert only_bars(result.chart) == [number in result.gaps for number in range(1, 8)]
     assert bars_of(result) == "1 ? [2/4] ? 5 . ? ? ?"
+
+
+def test_what_is_wrong_in_a_repeated_line_is_reported_once() -> None:
+    """The copies of a line leave out what could not be read, and their bars lie after the line."""
+    result = parse_tolerant("1 4 5 |x2|| x2")
+    assert [problem.found for problem in result.problems] == ["x"]
+    assert list(result.bar_spans) == sorted(result.bar_spans)

@@ -97,7 +97,8 @@ class Learners:
         with self._database.writing() as connection:
             if connection.execute(query).first() is None:
                 raise StoreError(
-                    f"{learner.name}: nothing was stored, because this learner was deleted."
+                    f"{learner.name}: nothing was stored, because this learner was deleted "
+                    "meanwhile."
                 )
 
     def caution_shown(self, learner: Learner, now: datetime) -> Learner:

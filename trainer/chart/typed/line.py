@@ -306,7 +306,8 @@ class _LineReader:
             self.doubts.append(Doubt(units[0].start, end, asked, choices))
         if len(phrases) == 1 and len(units) == 1 and len(units[0].pieces) > 3:
             self._ask_brackets(units[0], count, end)
-        again = [unit.moved(start, end) for unit in units if unit.kind is not Kind.OTHER]
+        # What could not be read is reported once, where it is typed.
+        again = [unit.moved(start, end) for unit in units if unit.is_readable]
         return units + [*stop, *again] * (count - 1)
 
     def _ask_brackets(self, bar: Unit, count: int, end: int) -> None:
