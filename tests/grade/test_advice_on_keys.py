@@ -190,3 +190,60 @@ def test_two_made_up_signs_that_do_not_lead_back_are_one_sentence() -> None:
         "You wrote key changes at bars 1–2 ([up 1] and [up 1]), but the key stays the same."
     )
     assert [case.reference for case in said.cases] == [1, 2, 3]
+
+
+def test_a_wrong_sign_in_a_swapped_section_is_not_charged_to_the_other() -> None:
+    """The sign is wrong in the chorus, which comes first in the chart; the verse behind it is in
+    its own key, has full credit and is not cited for the sign.
+    """
+    song = "Verse:\n1 4 5 1 . 6- 4 5 1\nChorus:\n4 1 5 6- . 2- 5 4 5"
+    written = "Chorus:\n4 [up 2] 1 5 6- . 2- 5 4 5\nVerse:\n1 4 5 1 . 6- 4 5 1"
+    report = grade(parse(song), parse(written))
+    assert [bar.score for bar in report.bars if (bar.reference or 0) <= 8] == [1.0] * 8
+    sign = next(one for one in report.advice if "wrote a key change" in one.text)
+    assert [case.reference for case in sign.cases] == [*range(10, 17)]
+    check_advice(report.advice, parse(song), parse(written))
+
+
+def test_a_missing_sign_in_a_swapped_section_is_said_of_that_section() -> None:
+    """The bars named end with the section, not with the song."""
+    song = "Verse:\n1 4 5 1\nChorus:\n[up 2] 4 1 5 6-\nBridge:\n[down 2] 2- 5 4 5 . 3- 6- 2- 5"
+    written = "Chorus:\n4 1 5 6-\nVerse:\n1 4 5 1\nBridge:\n2- 5 4 5 . 3- 6- 2- 5"
+    report = grade(parse(song), parse(written))
+    check_advice(report.advice, parse(song), parse(written))
+    assert any("From bar 5 to bar 8, your numbers are right" in one.text for one in report.advice)
+
+
+def test_wrong_signs_in_two_swapped_sections_are_told_apart() -> None:
+    """Each is said of its own bars: they are no one act from the first to the second."""
+    song = "Verse:\n1/3 6- 4 5 [up 1] b7\nChorus:\n4 1\n1 1\n5d 6- b7"
+    written = "Chorus:\n4 [up 1] 1\n1 1\n5d 6- b7\nVerse:\n1/3 6- 4 5 [up 2] b7"
+    report = grade(parse(song), parse(written))
+    check_advice(report.advice, parse(song), parse(written))
+    told_of = {min(case.reference or 0 for case in one.cases) for one in report.advice[1:]}
+    assert told_of == {5, 7}
+
+
+def test_two_signs_missing_that_cancel_leave_the_rest_in_the_songs_key() -> None:
+    """With both signs of a key change and back missing, the bars after the second have full
+    credit; with the first alone missing they have not.
+    """
+    song = parse("Verse:\n1 4 [up 2] 5 1 . [down 2] 6- 4 5 1")
+    both = grade(song, parse("Verse:\n1 4 5 1 . 6- 4 5 1"))
+    first = grade(song, parse("Verse:\n1 4 5 1 . [down 2] 6- 4 5 1"))
+    assert [bar.score for bar in both.bars][5:] == [1.0] * 3
+    assert all(bar.score < 1.0 for bar in first.bars[5:])
+
+
+def test_signs_missing_on_both_sides_of_a_bar_left_out_with_its_own_sign() -> None:
+    """The bar left out takes its change of key with it; the two signs beside it are one sentence,
+    and what it says of the bars between them is true.
+    """
+    song = "Verse:\n[down 2] 1 4 5 . 1 [down 5] 6- 1 4 . [up 2] 5 1 4 1"
+    written = "Verse:\n1 4 5 . 1 1 4 . 5 1 4 1"
+    report = grade(parse(song), parse(written))
+    check_advice(report.advice, parse(song), parse(written))
+    assert any(
+        one.text.startswith("From bar 1 to bar 7, your numbers are right in the new key")
+        for one in report.advice
+    )

@@ -209,3 +209,11 @@ def test_two_articulations_in_a_bar_are_told_apart() -> None:
     """The hold that is missing is named, not the push that is there."""
     ((_, text),) = told("1 (4d 5p) 1", "1 (4 5p) 1")
     assert text.startswith("Bar 2: the band played a hold (diamond), (4d 5p), and you missed it.")
+
+
+def test_bars_too_many_are_not_followed_by_numbers_that_read_as_bars() -> None:
+    """What stands in them is in brackets unless it begins with one: "bars 4–5, 0 (4 5)" would name
+    three bars.
+    """
+    found = told("Verse:\n1 0 b7 . 4 5 4", "Verse:\n1 0 b7 . 6- (2- 3-) . 4 5 4")
+    assert any("your bars 4–5 (6- (2- 3-)):" in text for _, text in found)

@@ -237,18 +237,32 @@ def is_worse(reference: Chart, old: Bar, new: Bar) -> bool:
     )
 
 
+def is_in_another_key(
+    chart: Chart, listed: list[list[list[Bar]]], place: tuple[int, int, int]
+) -> bool:
+    """Whether some bar from a place on stands in another key than the song's, by the signs."""
+    signs = [listed[s][p][b].key_change for s, p, b in places(chart)]
+    off = accumulate(
+        played.key_change - written for played, written in zip(chart.bars(), signs, strict=True)
+    )
+    return any(here % 12 for here in [*off][places(chart).index(place) :])
+
+
 @given(songs(), st.data())
 def test_another_error_never_raises_a_grade(chart: Chart, data: st.DataObject) -> None:
     """From a right copy, each further bar made worse leaves the grade as it is or lowers it.
 
     Worse is a bar that agrees with no bar of the song better than the one it replaces: one that
-    does may by chance make the answer right under another alignment.
+    does may by chance make the answer right under another alignment. Nor does it put right the key
+    of later bars: a second sign that is missing may bring the answer back into the song's key.
     """
     listed = opened(chart)
     before = 1.0
     for s, p, b in data.draw(st.permutations(places(chart))):
-        new = data.draw(bars(chart.meter))
-        if not is_worse(chart, listed[s][p][b], new):
+        old, new = listed[s][p][b], data.draw(bars(chart.meter))
+        if not is_worse(chart, old, new):
+            continue
+        if new.key_change != old.key_change and is_in_another_key(chart, listed, (s, p, b)):
             continue
         listed[s][p][b] = new
         score = grade(chart, rebuilt(chart, listed)).score

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from trainer.grade.align_table import Pair
     from trainer.grade.reordering import BlockSwap
 
-__all__ = ["AlignedCharts", "bars_score", "in_song_order", "lost_bars"]
+__all__ = ["AlignedCharts", "bars_score", "in_song_order", "lost_bars", "starts_of_moved_blocks"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -83,6 +83,17 @@ class AlignedCharts:
     def spared_bars(self) -> float:
         """How much of what the rows lost is not counted, in bars."""
         return math.fsum(slip.spared for slip in self.slips)
+
+
+def starts_of_moved_blocks(pairs: Sequence[Pair]) -> set[int]:
+    """Return the rows in which the song does not go on with its next bar, because of a swap."""
+    found, following = set(), 0
+    for row, (one, _) in enumerate(pairs):
+        if one is not None:
+            if one != following:
+                found.add(row)
+            following = one + 1
+    return found
 
 
 def bars_score(aligned: AlignedCharts, weights: Weights) -> float:

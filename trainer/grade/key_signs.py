@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from trainer.chart.format import format_key_change
-from trainer.grade.aligned import AlignedCharts
+from trainer.grade.aligned import AlignedCharts, starts_of_moved_blocks
 from trainer.grade.mistakes import Mistake, bar_text
 from trainer.grade.report import Advice, Case
 from trainer.grade.text_pieces import bars_text, count_text, interval_text, location_text
@@ -64,7 +64,8 @@ def advise_on_signs(
                 text = _elsewhere_text(aligned, span) if is_in_key else _unclear_text(bars)
                 lost = sum(lost_by_key[row] for row in span.rows)
                 kind = "home: key sign wrong"
-                cases = _cases(aligned, span.rows)
+                named = [sign.row for sign in span.signs] if is_in_key else []
+                cases = _cases(aligned, sorted([*span.rows, *named]))
                 advice.append(Advice(kind, text, lost * cost_of_bar, cases))
             continue
         if is_in_key:
@@ -88,10 +89,16 @@ def advise_on_signs(
 
 
 def _spans(aligned: AlignedCharts) -> list[_Span]:
-    """Return the spans in which the charts are in two keys, in the answer's order."""
+    """Return the spans in which the charts are in two keys, in the answer's order.
+
+    A span ends where a phrase or section ends that was swapped with another.
+    """
     found: list[_Span] = []
     off = 0
+    moved = starts_of_moved_blocks(aligned.pairs)
     for row, (one, other) in enumerate(aligned.pairs):
+        if row in moved:
+            off = 0
         written = aligned.written[row]
         gap = one is None or written is None
         if one is None:
@@ -151,7 +158,17 @@ def _span_text(aligned: AlignedCharts, span: _Span) -> str | None:
         return _misplaced_text(aligned, span)
     if any(sign.written for sign in span.signs) or not span.rows:
         return None
-    return _missing_text(span)
+    return _missing_text(span, _end_of_block(aligned, span), len(aligned.reference))
+
+
+def _end_of_block(aligned: AlignedCharts, span: _Span) -> int:
+    """Return the last bar, from 1, up to which the song goes on in its order after a span."""
+    first = span.signs[0].row
+    after = min(
+        (row for row in starts_of_moved_blocks(aligned.pairs) if row > first),
+        default=len(aligned.pairs),
+    )
+    return max(one for one, _ in aligned.pairs[first:after] if one is not None) + 1
 
 
 def _is_in_key(aligned: AlignedCharts, span: _Span) -> bool:
@@ -205,18 +222,23 @@ def _misplaced_text(aligned: AlignedCharts, span: _Span) -> str | None:
     )
 
 
-def _missing_text(span: _Span) -> str:
-    """Word a change of key that is not marked, and perhaps the change back."""
+def _missing_text(span: _Span, end: int, songs_end: int) -> str:
+    """Word a change of key that is not marked, and perhaps the change back.
+
+    Parameters: `end` is the last bar of the part of the song in its own order that the span stands
+    in, `songs_end` the song's last bar, both from 1.
+    """
     first, last = span.signs[0], span.signs[-1]
     signs = f"{format_key_change(first.played)} before bar {first.bar}"
-    since = f"From bar {first.bar} on,"
+    last_bar = end if end < songs_end else None
     if last is not first:
         signs += f" and {format_key_change(last.played)} before bar {last.bar}"
         if not span.is_open:
-            since = f"From bar {first.bar} to bar {last.bar - 1},"
+            last_bar = last.bar - 1
+    until = "on" if last_bar is None else f"to bar {last_bar}"
     return (
-        f"{since} your numbers are right in the new key, but you didn't mark the change: the band "
-        f"would stay in the old key. Write {signs}."
+        f"From bar {first.bar} {until}, your numbers are right in the new key, but you didn't mark "
+        f"the change: the band would stay in the old key. Write {signs}."
     )
 
 

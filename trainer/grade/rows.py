@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from trainer.grade.aligned import AlignedCharts
+from trainer.grade.aligned import AlignedCharts, starts_of_moved_blocks
 from trainer.grade.compare import Comparison, compare
 from trainer.grade.content import BarContent, ChartContent, Sonority
 from trainer.grade.known_bars import known_bars, row_scores
@@ -294,14 +294,18 @@ class RowBuilder:
 
         A key change that is written with other numbers of semitones, in another bar or not at all
         leaves the bars behind it in the wrong key until both are in one key again. A bar left out
-        takes its key change with it, which is not charged to other bars.
+        takes its key change with it, which is not charged to other bars. A wrong sign in a phrase
+        or section that was swapped with another is not charged to what stands behind it.
         """
         w = self.weights
         changes = any(self.reference.key_shifts) or any(self.reading.content.key_shifts)
         if not w.key_change or not changes:
             return []
         off, charged, keep = 0, [], 1.0
+        moved = starts_of_moved_blocks(self.pairs)
         for row, (one, other) in enumerate(self.pairs):
+            if row in moved:
+                off = 0
             played = 0 if one is None else self.reference.contents[one].key_change
             written = self.written[row]
             if written is None:

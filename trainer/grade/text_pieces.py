@@ -120,10 +120,11 @@ def some_bars_text(chart: ChartContent, bars: Sequence[int]) -> str:
 def bars_aside(named: str, chart: ChartContent, bars: Sequence[int]) -> str:
     """Return the name of some bars (from 1) and what stands in them: "bars 1–2 (1 4)".
 
-    Commas take the place of the brackets where a bar has brackets of its own.
+    Commas take the place of the brackets where the first bar has brackets of its own. A number
+    behind a comma would be read as one more bar.
     """
     text = some_bars_text(chart, bars)
-    return f"{named}, {text}," if "(" in text else f"{named} ({text})"
+    return f"{named}, {text}," if text.startswith("(") else f"{named} ({text})"
 
 
 def phrase_length_text(chart: ChartContent, phrase: int, written: int) -> str:

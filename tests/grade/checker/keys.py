@@ -69,15 +69,26 @@ def sign_missing(r: Reading, m: re.Match[str]) -> None:
     moves = [(m["sign"], first)]
     if m["sign2"]:
         moves.append((m["sign2"], int(m["before2"])))
-        demand(not m["to"] or int(m["to"]) == int(m["before2"]) - 1, m[0])
+        demand(not m["to"] or int(m["to"]) >= int(m["before2"]) - 1, m[0])
     for sign, bar in moves:
         demand(move_text(r.song_bar(bar).key_change) == sign, move_text(r.song_bar(bar).key_change))
         own = [other for case, _, other in r.rows() if case.reference == bar]
         demand(own and not own[0].key_change, f"a sign is written at bar {bar}")
+    demand(not m["to"] or r.cited[-1] <= int(m["to"]) + 1, f"cited are {r.cited}")
     for one, _, _ in r.rows():
         ours, theirs = keys(r, one)
-        back = m["to"] and one.reference == int(m["before2"])
+        back = m["to"] and m["sign2"] and int(m["to"]) < one.reference == int(m["before2"])
+        if back and _left_out_moves(r, one.reference):
+            # That bar took its own change of key with it, which is said of it.
+            continue
         demand(bool((ours - theirs) % 12) != bool(back), f"bar {one.reference}")
+
+
+def _left_out_moves(r: Reading, end: int | None) -> bool:
+    """Whether the key moves in a bar that is said to be left out, before a bar of the song."""
+    beside = {one.reference for one in r.all_cases if one.answer is not None}
+    gone = {one.reference for one in r.all_cases if one.answer is None} - beside
+    return any(bar and end and bar < end and r.song_bar(bar).key_change for bar in gone)
 
 
 def sign_wrong(r: Reading, m: re.Match[str]) -> None:
