@@ -88,8 +88,9 @@ def is_believed_count(reading: AlignedCharts, bars: range) -> bool:
     counted = {
         one.bars[0] for one in reading.reading.read_bars if one.is_counted and one.bars[0] in bars
     }
+    joined = {one.bars[0] for one in reading.reading.read_bars if len(one.bars) > 1}
     taken_apart = {
-        row for rows in reading.two_to_one for row in rows if reading.sources[row] in counted
+        row for rows in reading.two_to_one for row in rows if reading.sources[row] in joined
     }
     compared = [
         row not in taken_apart and c.chords_in_order.root >= RIGHT_HALF
