@@ -114,6 +114,7 @@ def test_grids_are_read() -> None:
     """In a grid chords stand without brackets, dots are beats, and % is the bar before."""
     text = "{key: C}\n{start_of_grid: 4x4}\n| C . G . | % . . . | F . . . | % |\n{end_of_grid}"
     assert lines(text) == ["(1 5) (1 5) 4 4"]
+    assert lines("{key: C}\n{sog}\n| C/E . N.C. . |\n{eog}") == ["(1/3 0)"]
 
 
 def test_choruses_are_recalled() -> None:

@@ -244,7 +244,7 @@ def test_sections_come_from_marks_and_words() -> None:
     """Rehearsal marks are sections whatever they say, words only if they name one."""
     mark = "<direction><direction-type><{0}>{1}</{0}></direction-type></direction>"
     measures = [
-        mark.format("words", "Slowly") + mark.format("words", "Verse 1") + chord("C") + WHOLE,
+        mark.format("words", "In 2") + mark.format("words", "Verse 1") + chord("C") + WHOLE,
         mark.format("rehearsal", "2") + chord("C") + WHOLE,
         mark.format("rehearsal", "Chorus x2") + chord("C") + WHOLE,
     ]

@@ -31,7 +31,8 @@ DIRECTIVE = re.compile(r"\{\s*([a-zA-Z_]+)\s*(?:[:\s]\s*(.*?))?\s*\}")
 LABEL = re.compile(r'label\s*=\s*"([^"]*)"|label\s*=\s*\'([^\']*)\'')
 GRID_SHAPE = re.compile(r"[\d+x]+", re.ASCII)
 BAR_LINES = re.compile(r"(?<!\|)(\|{1,2}|\|:|:\|:?|\|\.)(?!\|)")
-TOKEN = re.compile(r"\[\*([^\]]*)\]|\[([^\]]*)\]|([/.%]{1,2})|([^\s\[\]/.%]+)")
+TOKEN = re.compile(r"\[\*([^\]]*)\]|\[([^\]]*)\]|([/.%]{1,2})")
+SIGNS = frozenset(("/", ".", "%", "%%"))
 FADE = re.compile(FADE_WORDS, re.IGNORECASE)
 SHORT = {"t": "title", "soc": "start_of_chorus", "eoc": "end_of_chorus", "sov": "start_of_verse",
          "eov": "end_of_verse", "sob": "start_of_bridge", "eob": "end_of_bridge",
@@ -256,8 +257,13 @@ class _Reader:
             self.end_phrase()
 
     def _cell(self, number: int, text: str) -> _Cell:
+        """The tokens of a bar; in a grid chords stand without brackets, between spaces."""
         cell = _Cell()
-        for note, name, sign, word in TOKEN.findall(text):
+        if self.environment == "grid":
+            found = [("", "", each) if each in SIGNS else ("", each, "") for each in text.split()]
+        else:
+            found = TOKEN.findall(text)
+        for note, name, sign in found:
             if note:
                 cell.marks.append((max(cell.beats - 1, 0), note.strip()))
             elif sign in ("%", "%%"):
@@ -265,8 +271,8 @@ class _Reader:
             elif sign:
                 cell.beats += len(sign)
                 cell.slashes = True
-            elif name or (word and self.environment == "grid"):
-                self._chord(number, cell, name or word)
+            elif name:
+                self._chord(number, cell, name)
         return cell
 
     def _chord(self, number: int, cell: _Cell, name: str) -> None:
@@ -302,7 +308,7 @@ class _Reader:
 
     def _words_with_chords(self, number: int, text: str) -> None:
         """Read a line of words with chords: there are no bars, so each chord becomes one."""
-        names = [name for _, name, _, _ in TOKEN.findall(text) if name]
+        names = [name for _, name, _ in TOKEN.findall(text) if name]
         if not names:
             return
         self._problem(number, "chords without bar lines", "each is one bar")

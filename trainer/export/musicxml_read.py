@@ -9,7 +9,7 @@ from xml.etree.ElementTree import Element
 
 from trainer.chart import Feel, Meter
 from trainer.chart.invalid_tokens import FADE_WORDS
-from trainer.chart.section_names import OTHER, section_kind
+from trainer.chart.section_names import SECTION_KINDS
 from trainer.errors import FileError
 from trainer.export.harmony_read import read_harmony
 from trainer.export.musicxml import METER_FIELD, OPEN_WORD, PUSH_WORD
@@ -32,7 +32,10 @@ DA_CAPO = re.compile(r"\bD\.? ?C\b|\bda capo\b", re.IGNORECASE)
 DAL_SEGNO = re.compile(r"\bD\.? ?S\b|\bdal segno\b", re.IGNORECASE)
 TO_CODA = re.compile(r"\bto coda\b", re.IGNORECASE)
 FADE = re.compile(FADE_WORDS, re.IGNORECASE)
-LONGEST_NAME = 24
+# Words that name a section by themselves: "in 2" and "build" are said to the players.
+SECTION_WORDS = frozenset(
+    (*SECTION_KINDS, "prechorus", "pre chorus", "last chorus", "instrumental")
+)
 
 
 def read_score(root: Element, source: str, unsaid: Unsaid, problems: ProblemList) -> Score:
@@ -251,7 +254,7 @@ class _PartReader:
             self._set(**{lowered: True})
         elif lowered in ("swing", *Feel):
             self.feels.append("shuffle" if lowered == "swing" else lowered)
-        elif len(text) <= LONGEST_NAME and section_kind(text) != OTHER and self.at == 0:
+        elif self.at == 0 and lowered.strip(" :0123456789") in SECTION_WORDS:
             self.now.section = self.now.section or text
         else:
             self.now.words.append(text)
