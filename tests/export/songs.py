@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Iterator
 from fractions import Fraction
 from functools import cache
+from pathlib import Path
 from typing import NamedTuple
 
 from hypothesis import settings
@@ -12,9 +14,18 @@ from hypothesis import settings
 from trainer.chart import Articulation, Chart, bass_pitch_class, parse, root_pitch_class
 from trainer.generate import Settings, generate
 
-__all__ = ["EVERY_SIGN", "Sounding", "every_sign", "generated", "song_count", "sounding"]
+__all__ = [
+    "EVERY_SIGN",
+    "Sounding",
+    "every_sign",
+    "generated",
+    "some_songs",
+    "song_count",
+    "sounding",
+    "written",
+]
 
-FEW, ALL = 5, 200
+FEW, ALL = 3, 200
 
 # Every articulation, split, meter change, key change, a fade and an open bar.
 EVERY_SIGN = """title: Ferry Bell at Low Water
@@ -50,6 +61,18 @@ class Sounding(NamedTuple):
 def every_sign() -> Chart:
     """The song with every sign."""
     return parse(EVERY_SIGN)
+
+
+def written() -> list[Chart]:
+    """The song with every sign, and the songs that come with the program."""
+    files = sorted((Path(__file__).parents[2] / "exercises" / "songs").glob("*.txt"))
+    return [every_sign(), *(parse(path.read_text(encoding="utf-8")) for path in files)]
+
+
+def some_songs() -> Iterator[Chart]:
+    """All written songs and some generated ones."""
+    yield from written()
+    yield from (generated(seed) for seed in range(song_count()))
 
 
 def song_count() -> int:

@@ -7,7 +7,7 @@ import re
 import chordsketch
 import pytest
 
-from tests.export.songs import every_sign, generated, song_count
+from tests.export.songs import some_songs, written
 from trainer.chart import Chart, Key, Meter, format_chart, parse
 from trainer.export import Unsaid
 from trainer.export.chord_names import chord_name, read_chord_name
@@ -43,7 +43,7 @@ def test_a_parser_of_others_finds_every_chord(letters: bool) -> None:
 
     It shows annotations such as [*push], which the format has since version 6, as they stand.
     """
-    for chart in (every_sign(), *(generated(seed) for seed in range(song_count()))):
+    for chart in some_songs():
         text = write_chordpro(chart, letters=letters)
         assert chordsketch.validate(text) == []
         html = chordsketch.parse_and_render_html(text, None, None)
@@ -84,11 +84,12 @@ def test_a_line_is_a_phrase_of_bars() -> None:
 
 
 @pytest.mark.parametrize("letters", [True, False])
-def test_a_song_with_every_sign_comes_back(letters: bool) -> None:
-    """Everything in the song with every sign is read back from its file."""
-    read = read_chordpro(write_chordpro(every_sign(), letters=letters), "x", Unsaid())
-    assert read.chart == every_sign()
-    assert read.problems == ()
+def test_songs_come_back(letters: bool) -> None:
+    """Everything in the song with every sign and in the program's songs is read back."""
+    for chart in written():
+        read = read_chordpro(write_chordpro(chart, letters=letters), "x", Unsaid())
+        assert read.chart == chart
+        assert read.problems == ()
 
 
 def test_names_have_the_trades_signs() -> None:

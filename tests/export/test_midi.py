@@ -34,7 +34,8 @@ def messages(chart: Chart, kind: str) -> list[tuple[int, mido.MetaMessage]]:
 @pytest.mark.many
 def test_the_parts_meters_keys_and_tempo_are_the_bands() -> None:
     """pretty_midi finds the band's own notes, meters, keys and length in each file."""
-    for chart in (every_sign(), *(generated(seed) for seed in range(song_count()))):
+    # Reading a file takes pretty_midi a second.
+    for chart in (every_sign(), *(generated(seed) for seed in range(min(song_count(), 40)))):
         arrangement = arrange(chart, rng=random.Random(0))
         read = opened(chart)
         seconds = arrangement.tempo_map.seconds
