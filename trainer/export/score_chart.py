@@ -107,18 +107,15 @@ class _Bars:
         for at in range(len(self.measures)):
             self._move_to_beats(at)
         made: list[Bar] = []
-        sounding: HarmonyRead | None = HarmonyRead(None)
+        sounding = HarmonyRead(None)
         for at, measure in enumerate(self.measures):
             entries = self.entries[at]
             if measure.copies and not entries and at >= measure.copies:
-                copied = made[at - measure.copies]
-                made.append(replace(copied, key_change=self._move(at)))
-                continue
+                entries.update(self.entries[at - measure.copies])
             if OPEN_WORD in measure.words and not entries:
                 made.append(self._open_bar(at))
                 continue
-            if Fraction(0) not in entries and sounding is not None:
-                entries[Fraction(0)] = _Entry(sounding)
+            entries.setdefault(Fraction(0), _Entry(sounding))
             sounding = entries[max(entries)].harmony
             made.append(self._bar(at))
         fading = [at for at, measure in enumerate(self.measures) if measure.fades]
