@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from tests.web.browser.house import House, Opened
 from tests.web.browser.test_access import SCREENS, check
@@ -21,6 +21,23 @@ def run_of(house: House) -> LessonRun:
     run = house.store.lesson_runs.newest(house.drills.learner, SEVEN.id)
     assert run is not None
     return run
+
+
+def test_a_press_before_the_script_is_there_is_heard(known: House, open_page: Opened) -> None:
+    """A sound's button that is pressed while the page's module still loads plays once it has."""
+    page = open_page(known.url)
+    held: list[Route] = []
+
+    def hold(route: Route) -> None:
+        held.append(route)
+
+    page.route("**/static/lesson.js", hold)
+    page.goto(f"{known.url}lessons/{SEVEN.id}", wait_until="commit")
+    page.get_by_role("button", name="Hear the other five").click()
+    assert page.locator('.hear[aria-pressed="true"]').count() == 0
+    held[0].continue_()
+    page.wait_for_function(IS_PLAYING)
+    expect(page.locator('.hear[aria-pressed="true"]')).to_contain_text("five")
 
 
 def test_a_lesson_from_start_to_finish(known: House, open_page: Opened) -> None:
