@@ -7,13 +7,14 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from trainer.errors import SettingsError
+from trainer.exercise.cutting import TWO_SECTIONS
 from trainer.exercise.recipe import Recipe
 from trainer.generate import STYLES, check_settings
 
 __all__ = ["contradictions"]
 
 # What only a whole song can have, by what it needs.
-SONG_FEATURES = ("key_change", "tag", "later_changes")
+SONG_FEATURES = ("key_change", "tag", "later_changes", "fade", "bridge_key")
 # What can only happen where its rate is above 0.
 NEEDED_RATES = {
     "even split": "splits",
@@ -24,6 +25,8 @@ NEEDED_RATES = {
     "key change": "key_change",
     "tag": "tag",
     "no chord": "silent_bars",
+    "pickup": "pickup",
+    "vamp": "fade",
 }
 # The keys that the generator checks together.
 GENERATED = ("styles", "meters", "tempo", "chords", "favour", "minor")
@@ -96,7 +99,7 @@ def _splits(recipe: Recipe) -> Iterator[_Clash]:
 
 
 def _size(recipe: Recipe) -> Iterator[_Clash]:
-    if recipe.size == "song":
+    if recipe.size in ("song", TWO_SECTIONS):
         return
     for name in SONG_FEATURES:
         if rate := getattr(recipe.features, name):
@@ -146,7 +149,11 @@ def _needs(recipe: Recipe) -> Iterator[_Clash]:
             yield _Clash(
                 (key, "chords"), f'"{skill}"', f"a chord among chords: {_listed(recipe.chords)}"
             )
-        elif rate and not getattr(recipe.features, rate):
+        elif (
+            rate
+            and not getattr(recipe.features, rate)
+            and not (skill == "key change" and recipe.features.bridge_key)
+        ):
             yield _Clash(
                 (key, f"features.{rate}"),
                 f'"{skill}" with features.{rate} 0',

@@ -12,18 +12,25 @@ import random
 import re
 import secrets
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from trainer.chart import Chart, chart_from_json, chart_to_json, excerpt, parse
 from trainer.errors import FileError, SettingsError
+from trainer.exercise.cutting import (
+    RELATIVE_MAJOR,
+    TWO_SECTIONS,
+    counted_from_relative_major,
+    section_pairs,
+)
 from trainer.exercise.identity import chart_identity, short_digest
 from trainer.exercise.level_ids import first_id, first_number
 from trainer.exercise.places import bars_around, missing_places
 from trainer.exercise.recipe import PLAYING, Help, Level, Recipe, recipe_to_dict
 from trainer.exercise.recipe_text import recipe_from_dict, show_value
+from trainer.exercise.rules import WITHIN_KINDS
 from trainer.exercise.skills import chart_skills
 from trainer.generate import GENERATOR_VERSION, STYLES, generate
 
@@ -213,28 +220,47 @@ def generate_matching(recipe: Recipe, rng: random.Random) -> Chart:
     missed: Counter[str] = Counter()
     tries = TRIES_THRICE if recipe.thrice else TRIES
     for _ in range(tries):
-        chart = generate(settings, rng)
-        unmet = unmet_keys(recipe, chart)
-        if not unmet:
-            return chart
-        missed.update(unmet)
-    key = missed.most_common(1)[0][0]
+        for chart in _candidates(recipe, generate(settings, rng)):
+            unmet = unmet_keys(recipe, chart)
+            if not unmet:
+                return chart
+            missed.update(unmet)
+    key = missed.most_common(1)[0][0] if missed else "size"
     found = f"{getattr(recipe, key)}, which none of {tries} songs met"
     raise SettingsError(
         f"recipe: {key}", found, "a value that songs with these chords, rates and size can meet"
     )
 
 
+def _candidates(recipe: Recipe, song: Chart) -> Iterator[Chart]:
+    """The charts that a generated song gives a recipe: itself, or each pair of its sections."""
+    if recipe.counted == RELATIVE_MAJOR:
+        song = counted_from_relative_major(song)
+    if recipe.size != TWO_SECTIONS:
+        yield song
+        return
+    asked = (*recipe.needs, *recipe.thrice)
+    yield from section_pairs(song, returning="changed return" in asked)
+
+
 def unmet_keys(recipe: Recipe, chart: Chart) -> tuple[str, ...]:
-    """The keys among `bars`, `least_chords`, `needs` and `thrice` of a recipe that a chart does not
-    meet."""
+    """The keys among `bars`, `least_chords`, `needs`, `thrice` and `within` that a chart
+    does not meet."""
     checks = {
         "bars": recipe.bars is None or recipe.bars[0] <= len(chart.bars()) <= recipe.bars[1],
         "least_chords": len(_different_chords(chart)) >= recipe.least_chords,
         "needs": not recipe.needs or not set(recipe.needs).isdisjoint(chart_skills(chart)),
         "thrice": not missing_places(chart, recipe.thrice),
+        "within": not recipe.within or not _outside(chart, recipe.within),
     }
     return tuple(key for key, met in checks.items() if not met)
+
+
+def _outside(chart: Chart, within: Collection[str]) -> bool:
+    """Whether a chart has a chord, an extension or a slash chord that is not among some skills."""
+    return any(
+        skill.startswith(WITHIN_KINDS) and skill not in within for skill in chart_skills(chart)
+    )
 
 
 def _different_chords(chart: Chart) -> set[tuple[object, str]]:

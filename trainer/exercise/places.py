@@ -14,7 +14,12 @@ no chord            each bar with silence
 short bar, long     each bar of that length
 bar
 meter, feel,        each bar of a song that has it
-minor home
+minor home, away
+opening, relative
+home
+twelve-bar form     each bar of such a section
+vamp                each bar of the phrases that come once more
+pickup              the short bar, its length, and the first bar after it: a song has one pickup
 odd phrase          each phrase of such a length, counted at its last bar
 section start       each section after the first, counted at its first bar
 changed return      each bar that differs from the last time the section was heard; where bars were
@@ -40,12 +45,14 @@ __all__ = ["KEY_BARS", "LEAST_PLACES", "bars_around", "count_places", "missing_p
 LEAST_PLACES = 3
 # The first bars in a new key, which show whether the numbers are counted from its 1.
 KEY_BARS = 4
-KEY_CHANGE = "key change"
+KEY_CHANGE, PICKUP = "key change", "pickup"
 
 
 def count_places(skills: Sequence[AbstractSet[str]], skill: str) -> int:
     """How many places of a skill a song has; `skills` are those of each bar (`bar_skills`)."""
     at = [number for number, each in enumerate(skills) if skill in each]
+    if skill == PICKUP:
+        return LEAST_PLACES * len(at)
     if skill != KEY_CHANGE:
         return len(at)
     return sum(2 + min(KEY_BARS, len(skills) - number) for number in at)

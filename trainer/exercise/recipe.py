@@ -12,6 +12,7 @@ from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
 from typing import Any
 
+from trainer.exercise.cutting import TWO_SECTIONS
 from trainer.exercise.identity import first_names
 from trainer.exercise.rules import TABLES
 from trainer.generate import STYLES, Features, Settings
@@ -26,7 +27,7 @@ SHOWN = ("help.light",)
 # that has what they ask for is taken.
 CHOOSING = ("thrice",)
 # Keys that recipes of earlier versions did not have: one that does not use them stays as it was.
-OPTIONAL = ("thrice", "around", "basses")
+OPTIONAL = ("thrice", "around", "basses", "within", "counted")
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,10 +53,12 @@ class Recipe:
     for the style's own; `meters` keeps only the styles in those meters. `style_weights` has one
     weight for each style, or is empty if all are drawn equally often. Every song has `bars`
     (least, most), `least_chords` different chords, one of the skills in `needs` and at least
-    `LEAST_PLACES` places of each skill in `thrice`; it is drawn again until it has. `around` names
-    a skill: only the bars around one of its places are played, "" plays all. `listens` is how often
-    a song may be heard, 0 without limit; `loop` lets a phrase be repeated; `ask` names what the
-    grade looks at.
+    `LEAST_PLACES` places of each skill in `thrice`; it is drawn again until it has. `within`
+    names skills: no song has a chord, an extension or a slash chord besides; empty asks nothing.
+    `around` names a skill: only the bars around one of its places are played, "" plays all.
+    `counted` says from which 1 minor songs are counted: "relative major", or "" for their own.
+    `listens` is how often a song may be heard, 0 without limit; `loop` lets a phrase be repeated;
+    `ask` names what the grade looks at.
     """
 
     size: str = "song"
@@ -76,7 +79,9 @@ class Recipe:
     least_chords: int = 1
     needs: tuple[str, ...] = ()
     thrice: tuple[str, ...] = ()
+    within: tuple[str, ...] = ()
     around: str = ""
+    counted: str = ""
     features: Features = field(default_factory=Features)
     band: str | None = None
     help: Help = field(default_factory=Help)
@@ -93,7 +98,7 @@ class Recipe:
             if not self.meters or str(STYLES[name].meter) in self.meters
         }
         return Settings(
-            size=self.size,
+            size="song" if self.size == TWO_SECTIONS else self.size,
             styles=tuple(kept),
             style_weights=tuple(kept.values()) if self.style_weights else (),
             tempo_bpm=self.tempo,
@@ -166,7 +171,7 @@ def recipe_to_dict(recipe: Recipe) -> dict[str, Any]:
     """A recipe as plain values, its keys always in the same order.
 
     `styles` is a list, or an object of weights where the styles have weights. `tempo`, `bars`,
-    `band`, `thrice`, `around` and `basses` are left out where the recipe leaves them open.
+    `band` and the `OPTIONAL` keys are left out where the recipe leaves them open.
     """
     table: dict[str, Any] = {}
     for each in fields(recipe):

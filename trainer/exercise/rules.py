@@ -13,15 +13,27 @@ from dataclasses import dataclass, fields
 from trainer.chart import Key, parse
 from trainer.chart.chords import EXTENSIONS
 from trainer.errors import ChartError, NotationError
+from trainer.exercise.cutting import RELATIVE_MAJOR, TWO_SECTIONS
 from trainer.exercise.skills import PLAIN_SKILLS, is_skill
 from trainer.generate import STYLES, Features
 
-__all__ = ["ASKS", "BANDS", "RULES", "SIZES", "SKILL_EXAMPLES", "TABLES", "Rule"]
+__all__ = [
+    "ASKS",
+    "BANDS",
+    "RULES",
+    "SIZES",
+    "SKILL_EXAMPLES",
+    "TABLES",
+    "WITHIN_KINDS",
+    "Rule",
+]
 
-SIZES = ("phrase", "section", "song")
+SIZES = ("phrase", "section", TWO_SECTIONS, "song")
 BANDS = ("work tape", "small", "full")
 ASKS = ("roots", "chords", "everything")
 LIGHTS = ("off", "beats", "bars")
+# The kinds of skill that `within` limits.
+WITHIN_KINDS = ("chord ", "extension ", "bass ")
 MOST_LISTENS = 99
 MOST_WEIGHT = 1000.0
 
@@ -172,10 +184,19 @@ RULES: dict[str, Rule] = {
     "least_chords": _whole(1, 12),
     "needs": _several(Rule(f"a skill, {SKILL_EXAMPLES}", _is_skill), empty="needs none"),
     "thrice": _several(Rule(f"a skill, {SKILL_EXAMPLES}", _is_skill), empty="asks for none"),
+    "within": _several(
+        Rule(
+            'a chord, extension or slash chord as a skill, such as "chord 6-", "extension 7" or '
+            '"bass 5/7"',
+            lambda value: _is_skill(value) and str(value).startswith(WITHIN_KINDS),
+        ),
+        empty="allows all",
+    ),
     "around": Rule(
         f'a skill, {SKILL_EXAMPLES}; "" plays the whole song',
         lambda value: value == "" or _is_skill(value),
     ),
+    "counted": _one_of(("", RELATIVE_MAJOR)),
     "band": _one_of(BANDS),
     "listens": _whole(0, MOST_LISTENS, " (0: no limit)"),
     "loop": _FLAG,

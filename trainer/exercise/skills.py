@@ -11,14 +11,21 @@ uneven split     several chords, the bar divided otherwise
 hold, push,      has a chord so articulated
 choke
 no chord         has silence
-short bar        fewer beats than the song's meter
+short bar        fewer beats than the song's meter, after the first bar
+pickup           the first bar, if it has fewer beats than the song's meter
 long bar         more beats than the song's meter
-odd phrase       ends a phrase of other than 2, 4, 8 or 16 bars
+odd phrase       ends a phrase of other than 2, 4, 8 or 16 bars, a pickup not counted; not in a
+                 chart of one phrase, which shows no boundary
+vamp             stands in a phrase that is the same as the two before it
 key change       moves the key
 section start    opens a section after the first
 changed return   differs from the same place the last time this kind of section was heard
 tag              stands in a tag
 minor home       stands in a song that lives on a minor 1
+away opening     stands in a song whose first chord is not its 1
+relative home    stands in a song in a major key that begins and ends on its 6-
+twelve-bar form  stands in a section of three phrases of four bars, of which the first opens on the
+                 1, the second on the 4, and the third on the 5 or a 2
 meter 6/8        stands in a song in that meter
 feel shuffle     stands in a song with that feel
 ===============  ==================================================================
@@ -29,12 +36,21 @@ Each graded bar is evidence for every skill it has.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
+from dataclasses import replace
 from difflib import SequenceMatcher
 
-from trainer.chart import Bar, Chart, Chord, Feel, Section, parse_tolerant
+from trainer.chart import Bar, Chart, Chord, Feel, Phrase, Section, parse_tolerant
 from trainer.chart.chords import EXTENSIONS, QUALITIES
 
-__all__ = ["PLAIN_SKILLS", "articulation_skills", "bar_skills", "chart_skills", "is_skill"]
+__all__ = [
+    "PLAIN_SKILLS",
+    "articulation_skills",
+    "bar_skills",
+    "chart_skills",
+    "has_pickup",
+    "is_skill",
+]
 
 PLAIN_SKILLS = (
     "even split",
@@ -51,8 +67,14 @@ PLAIN_SKILLS = (
     "changed return",
     "tag",
     "minor home",
+    "away opening",
+    "relative home",
+    "twelve-bar form",
+    "pickup",
+    "vamp",
 )
 SQUARE_PHRASES = (2, 4, 8, 16)
+MINOR_SIX = (9, "-")
 
 _ROOT = "[b#]?[1-7]"
 _QUALITY = "[" + "".join(map(re.escape, filter(None, QUALITIES))) + "]?"
@@ -76,19 +98,57 @@ def bar_skills(chart: Chart) -> tuple[frozenset[str], ...]:
     found: list[frozenset[str]] = []
     for number, section in enumerate(chart.sections):
         start = len(found)
-        for phrase in section.phrases:
+        whole = everywhere | _section_skills(section)
+        for at, phrase in enumerate(section.phrases):
+            inside = whole | ({"vamp"} if _is_vamp(section.phrases, at) else set())
             for bar in phrase.bars:
-                skills = everywhere | _own_skills(bar, chart)
-                if section.kind == "tag":
-                    skills.add("tag")
+                skills = inside | _own_skills(bar, chart)
                 if number and len(found) == start:
                     skills.add("section start")
                 if len(found) + 1 in changed:
                     skills.add("changed return")
                 found.append(frozenset(skills))
-            if len(phrase.bars) not in SQUARE_PHRASES:
+            if _is_odd(chart, number, at):
                 found[-1] |= {"odd phrase"}
+    if has_pickup(chart):
+        found[0] = found[0] - {"short bar"} | {"pickup"}
     return tuple(found)
+
+
+def has_pickup(chart: Chart) -> bool:
+    """Whether a chart begins with a bar of fewer beats than its meter has."""
+    first, *others = chart.bars()
+    return first.meter.quarters < chart.meter.quarters and bool(others)
+
+
+def _is_odd(chart: Chart, section: int, phrase: int) -> bool:
+    """Whether a phrase has an odd length and is not the only one."""
+    is_alone = len(chart.sections) == len(chart.sections[section].phrases) == 1
+    led_in = section == phrase == 0 and has_pickup(chart)
+    length = len(chart.sections[section].phrases[phrase].bars) - led_in
+    return length not in SQUARE_PHRASES and not is_alone
+
+
+def _is_vamp(phrases: Sequence[Phrase], at: int) -> bool:
+    """Whether a phrase is the same as the two before it, whatever fades."""
+    lines = [tuple(replace(bar, fades=False) for bar in each.bars) for each in phrases[: at + 1]]
+    return at > 1 and lines[at] == lines[at - 1] == lines[at - 2]
+
+
+def _section_skills(section: Section) -> set[str]:
+    """The skills of every bar of a section."""
+    skills = {"tag"} if section.kind == "tag" else set()
+    if [len(phrase.bars) for phrase in section.phrases] == [4, 4, 4]:
+        roots = [_first_root(phrase.bars[0]) for phrase in section.phrases]
+        if roots[:2] == [0, 5] and roots[2] in (2, 7):
+            skills.add("twelve-bar form")
+    return skills
+
+
+def _first_root(bar: Bar) -> int | None:
+    """The root of a bar's first chord, in semitones above the 1; None for silence."""
+    chord = bar.events[0].chord
+    return chord.root.semitones if chord else None
 
 
 def chart_skills(chart: Chart) -> tuple[str, ...]:
@@ -106,7 +166,18 @@ def articulation_skills(text: str) -> frozenset[str]:
 def _song_skills(chart: Chart) -> set[str]:
     """The skills of every bar of the song."""
     skills = {f"meter {chart.meter}", f"feel {chart.feel.value}"}
-    return skills | {"minor home"} if chart.key.minor else skills
+    if chart.key.minor:
+        skills.add("minor home")
+    first, *others = chart.bars()
+    opening = others[0] if has_pickup(chart) else first
+    if _first_root(opening) not in (0, None):
+        skills.add("away opening")
+    ends = [bar.events[at].chord for bar, at in ((opening, 0), (chart.bars()[-1], -1))]
+    if not chart.key.minor and all(
+        chord and (chord.root.semitones, chord.quality) == MINOR_SIX for chord in ends
+    ):
+        skills.add("relative home")
+    return skills
 
 
 def _own_skills(bar: Bar, chart: Chart) -> set[str]:

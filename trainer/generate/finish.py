@@ -1,6 +1,6 @@
-"""What is put on finished sections: silent bars where a line ends, and a pickup before bar one.
+"""What is put on finished sections: passing chords, silent bars, a pickup, a fade, a moved bridge.
 
-Both are drawn last, so a song without them is the same as ever.
+They are drawn last, so a song without them is the same as ever.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ import random
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 
 from trainer.chart import Bar, Chord, Event, Meter, Phrase, Section
 from trainer.generate.settings import Features
@@ -18,6 +19,8 @@ __all__ = ["finish_sections"]
 
 # The roots that lead to the first bar, best first (common practice, no source).
 LEADING_ROOTS = (7, 10, 5)
+# The diminished chords that pass between two others a step apart.
+PASSING = {("1", "2-"): Chord(1, 1, "o"), ("4", "5"): Chord(4, 1, "o")}
 # A phrase shorter than this has no bar to spare.
 LEAST_BARS = 3
 
@@ -25,9 +28,15 @@ LEAST_BARS = 3
 def finish_sections(
     rng: random.Random, sections: tuple[Section, ...], features: Features
 ) -> tuple[Section, ...]:
-    """The sections with silent bars and a pickup, each as often as asked for."""
+    """The sections with what was asked for, each as often as asked."""
     if features.silent_bars > 0:
         sections = _silenced(rng, sections, features.silent_bars)
+    if features.passing > 0:
+        sections = _passed_through(rng, sections, features.passing)
+    if features.bridge_key > 0 and happens(rng, features.bridge_key):
+        sections = _bridge_moved(rng, sections)
+    if features.fade > 0 and happens(rng, features.fade):
+        sections = _faded(sections)
     if features.pickup > 0 and happens(rng, features.pickup):
         sections = _led_in(rng, sections)
     return sections
@@ -51,10 +60,88 @@ def _silenced(
     return tuple(made)
 
 
+def _passed_through(
+    rng: random.Random, sections: tuple[Section, ...], rate: float
+) -> tuple[Section, ...]:
+    """The sections with the diminished chord between two chords a step apart, in the second half of
+    the bar before the upper one, at a share `rate` of the different places for it."""
+    drawn: dict[tuple[Phrase, int], bool] = {}
+    made = []
+    for section in sections:
+        phrases = []
+        for phrase in section.phrases:
+            bars = list(phrase.bars)
+            for at, (bar, after) in enumerate(pairwise(phrase.bars)):
+                between = _between(bar, after)
+                if between is None:
+                    continue
+                if (phrase, at) not in drawn:
+                    drawn[phrase, at] = happens(rng, rate)
+                if drawn[phrase, at]:
+                    half = Fraction(bar.meter.beats, 2)
+                    chords = (bar.events[0].chord, between)
+                    bars[at] = replace(bar, events=tuple(Event(each, half) for each in chords))
+            phrases.append(Phrase(tuple(bars)))
+        made.append(replace(section, phrases=tuple(phrases)))
+    return tuple(made)
+
+
+def _between(bar: Bar, after: Bar) -> Chord | None:
+    """The diminished chord that leads from a bar of one plain chord to the next; None where none
+    does."""
+    event, target = bar.events[0], after.events[0].chord
+    plain = len(bar.events) == 1 and event.articulation is None and bar.meter.beats % 2 == 0
+    if not plain or event.chord is None or target is None or bar.is_open or after.key_change:
+        return None
+    if event.chord.bass is not None or target.bass is not None:
+        return None
+    ends = (str(event.chord.root) + event.chord.quality, str(target.root) + target.quality)
+    return PASSING.get(ends)
+
+
 def _silent_end(phrase: Phrase) -> Phrase:
     last = phrase.bars[-1]
     silence = replace(last, events=(Event(None, Fraction(last.meter.beats)),))
     return Phrase((*phrase.bars[:-1], silence))
+
+
+def _bridge_moved(rng: random.Random, sections: tuple[Section, ...]) -> tuple[Section, ...]:
+    """The sections with the first bridge one or two semitones up, and what follows it in the old
+    key; a bridge at the end, or beside another change of key, stays."""
+    rise = 1 + int(rng.random() * 2)
+    for at, section in enumerate(sections[:-1]):
+        after = sections[at + 1]
+        moves = any(each.phrases[0].bars[0].key_change for each in (section, after))
+        if section.kind == "bridge" and at and after.kind != "bridge" and not moves:
+            moved = (_opened_in(section, rise), _opened_in(after, -rise))
+            return (*sections[:at], *moved, *sections[at + 2 :])
+    return sections
+
+
+def _opened_in(section: Section, key_change: int) -> Section:
+    """A section whose first bar moves the key."""
+    first = section.phrases[0]
+    bars = (replace(first.bars[0], key_change=key_change), *first.bars[1:])
+    return replace(section, phrases=(Phrase(bars), *section.phrases[1:]))
+
+
+def _faded(sections: tuple[Section, ...]) -> tuple[Section, ...]:
+    """The song up to its last verse or chorus, which ends as it did before, and then an outro: its
+    first line that moves four times, fading out from the third."""
+    kinds = [section.kind for section in sections]
+    sung = [at for at, kind in enumerate(kinds) if kind in ("verse", "chorus")]
+    if not sung:
+        return sections
+    last = sections[sung[-1]]
+    before = [section for section in sections[: sung[-1]] if section.kind == last.kind]
+    if before:
+        change = last.phrases[0].bars[0].key_change
+        last = _opened_in(replace(before[-1], name=last.name), change)
+    lines = [tuple(replace(bar, key_change=0) for bar in each.bars) for each in last.phrases]
+    line = next((bars for bars in lines if len({bar.events for bar in bars}) > 1), lines[0])
+    fading = (replace(line[0], fades=True), *line[1:])
+    vamp = Section("Outro", tuple(Phrase(bars) for bars in (line, line, fading, line)))
+    return (*sections[: sung[-1]], last, vamp)
 
 
 def _led_in(rng: random.Random, sections: tuple[Section, ...]) -> tuple[Section, ...]:

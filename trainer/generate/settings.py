@@ -14,9 +14,12 @@ class Features:
     """The rate of each feature, from 0 (never) to 1 (wherever it can be).
 
     Per bar: splits, uneven_splits (a share of the splits), slash_chords, holds, pushes, chokes,
-    short_bars [2/4]. Per phrase: odd_phrases, silent_bars (its last bar is silent). Per song:
+    short_bars [2/4]. Per phrase: odd_phrases, silent_bars (its last bar is silent). Per step
+    from 1 to 2- or from 4 to 5: passing (a diminished chord between). Per song:
     key_change, tag, later_changes (a section that comes back differs; that the last bar of a song
-    holds the home chord is no such change), pickup (a short bar before the first).
+    holds the home chord is no such change), pickup (a short bar before the first), fade (the song
+    ends on a line played four times, in which the band fades out), bridge_key (the bridge stands in
+    another key, and what follows it in the old one).
     """
 
     splits: float = 0.0
@@ -32,6 +35,9 @@ class Features:
     later_changes: float = 0.0
     silent_bars: float = 0.0
     pickup: float = 0.0
+    fade: float = 0.0
+    bridge_key: float = 0.0
+    passing: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

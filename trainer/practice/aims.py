@@ -35,10 +35,10 @@ _STYLE_OF_FEEL = {
     "12/8": "gospel 12/8",
 }
 # Skills that only a whole song has.
-_OF_SONGS = frozenset(("key change", "tag", "changed return", "section start"))
+_OF_SONGS = frozenset(("key change", "tag", "changed return", "section start", "vamp"))
 # Skills that a phrase by itself hardly ever has.
-_OF_SECTIONS = frozenset(("push", "short bar"))
-_NEVER = frozenset(("no chord", "long bar"))
+_OF_SECTIONS = frozenset(("push", "short bar", "no chord", "odd phrase"))
+_NEVER = frozenset(("long bar",))
 # The rates that bring a skill, beside what they are in a plain song.
 _RATES: dict[str, dict[str, float]] = {
     "even split": {"splits": 0.8},
@@ -51,6 +51,9 @@ _RATES: dict[str, dict[str, float]] = {
     "key change": {"key_change": 1.0},
     "tag": {"tag": 1.0},
     "changed return": {"later_changes": 1.0},
+    "no chord": {"silent_bars": 0.5},
+    "pickup": {"pickup": 1.0},
+    "vamp": {"fade": 1.0},
     "bass": {"slash_chords": 1.0},
     # Beyond a phrase, as many as real songs have: a chord in passing is met there.
     "chord": {"splits": 0.22},
@@ -170,9 +173,11 @@ def _changes(kind: str, name: str, recipe: Recipe, stage: int) -> dict[str, Any]
         return _with_extension(recipe, name)
     if kind in ("chord", "bass"):
         return _with_chord(recipe, name.partition("/")[0])
-    if kind == "minor home":
-        return _minor(stage)
     others: dict[str, dict[str, Any]] = {
+        "minor home": _minor(stage),
+        "relative home": _minor(stage) | {"counted": "relative major"},
+        "twelve-bar form": _twelve_bars(),
+        "away opening": {"help": replace(recipe.help, tonic_first=False)},
         "odd phrase": {"odd_lengths": (3, 5)},
         "uneven split": {"styles": ("ballad", "two-beat") if stage else ("ballad",)},
     }
@@ -183,6 +188,17 @@ def _minor(stage: int) -> dict[str, Any]:
     """What makes the 1 of a song minor."""
     chords = MINOR_CHORDS[: 4 + stage]
     return {"styles": ("minor-key",), "minor": 1.0, "chords": chords}
+
+
+def _twelve_bars() -> dict[str, Any]:
+    """What makes a section a blues of twelve bars."""
+    return {
+        "size": "section",
+        "bars": (12, 12),
+        "styles": ("twelve-bar blues",),
+        "chords": COURSE_CHORDS[:FIRST_CHORDS],
+        "least_chords": 2,
+    }
 
 
 def _with_chord(recipe: Recipe, chord: str) -> dict[str, Any]:

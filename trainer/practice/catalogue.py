@@ -63,6 +63,11 @@ _DIFFICULTY = {
     "changed return": 0.6,
     "tag": 0.4,
     "minor home": 0.8,
+    "away opening": 0.3,
+    "relative home": 0.8,
+    "twelve-bar form": 0.0,
+    "pickup": 0.4,
+    "vamp": 0.0,
 }
 
 _WORDS = {
@@ -80,6 +85,11 @@ _WORDS = {
     "changed return": "sections that come back changed",
     "tag": "tags",
     "minor home": "songs in minor",
+    "away opening": "songs that don't start on the 1",
+    "relative home": "minor songs counted from the major",
+    "twelve-bar form": "the twelve-bar form",
+    "pickup": "pickups",
+    "vamp": "lines that repeat at the end",
 }
 
 

@@ -14,8 +14,12 @@ meter
 key change            key change
 odd phrase            the answer has a phrase of just these bars
 section start         a section starts here in the answer too
-minor home            the answer was not counted from another home
+minor home, away      the answer was not counted from another home
+opening, relative home
+pickup                meter
 feel                  the bar's score: it is heard in all of it
+twelve-bar form,      the bar's score
+vamp
 tag                   the bar's score, half of it where no section starts with the tag
 changed return        1 for a bar that is entirely right, else half its score; less a share for each
                       bar of the section that was left out or added: as many as changed take all
@@ -72,7 +76,8 @@ _PARTLY_FROM_HOME = frozenset(
         "key change elsewhere",
     )
 )
-_BEYOND_ONE_BAR = frozenset(("meter", "feel", "minor home"))
+_HOMES = frozenset(("minor home", "away opening", "relative home"))
+_BEYOND_ONE_BAR = frozenset(("meter", "feel")) | _HOMES
 _COMPONENTS = {
     "even split": "placement",
     "uneven split": "placement",
@@ -88,6 +93,9 @@ _COMPONENTS = {
     "feel": "score",
     "tag": "score",
     "changed return": "score",
+    "twelve-bar form": "score",
+    "vamp": "score",
+    "pickup": "meter",
 }
 # Skills that are about the same part of a bar: what is wrong there may be about another of them.
 _ARTICULATIONS, _LENGTHS = (
@@ -265,7 +273,7 @@ def _credit(
     bar: GradedBar, kind: str, skill: str, ask: str, home_shift: str | None
 ) -> float | None:
     """The credit of one skill in a bar that was answered; None if the bar cannot tell."""
-    if kind == "minor home":
+    if kind in _HOMES:
         return 0.0 if home_shift in _WHOLLY_FROM_HOME else 1.0
     if kind in _COMPONENTS:
         value: float | None = getattr(bar, _COMPONENTS[kind])

@@ -171,6 +171,9 @@ def _places(
         if bar.reference is None or skill not in shown:
             continue
         yield _Place(bar.reference, shown[skill])
+        if skill == "pickup":
+            yield _Place(bar.reference, shown[skill])
+            yield from _first_of_key(bars[at + 1 :], most=1)
         if skill == "key change":
             yield _Place(bar.reference, shown[skill])
             yield from _first_of_key(bars[at:])
@@ -188,10 +191,10 @@ def _changed_places(
                 yield _Place(number, credits_[at]["changed return"], 1 / len(changed))
 
 
-def _first_of_key(bars: Sequence[GradedBar]) -> Iterator[_Place]:
-    """The first bars in a new key, each with the credit of its root."""
+def _first_of_key(bars: Sequence[GradedBar], most: int = KEY_BARS) -> Iterator[_Place]:
+    """The first bars in a new key or after a pickup, each with the credit of its root."""
     played = [bar for bar in bars if bar.reference is not None]
-    for bar in played[:KEY_BARS]:
+    for bar in played[:most]:
         if bar.reference is not None:
             yield _Place(bar.reference, bar.root or 0.0)
 
