@@ -14,11 +14,13 @@ from trainer.chart import (
     Chart,
     Chord,
     Degree,
+    Event,
     Feel,
     Meter,
     Phrase,
     PlacedBar,
     Section,
+    excerpt,
     parse,
 )
 from trainer.exercise import Exercise, Level
@@ -31,6 +33,7 @@ ChangeBar = Callable[[Bar], Bar]
 NEAREST = {
     "4": "1", "5": "1", "6-": "1", "2-": "4", "3-": "1", "b7": "5", "2": "2-", "4-": "4",
     "1-": "b3", "b6": "4-", "b3": "1-",
+    "#4o": "2", "#1o": "6",
 }  # fmt: skip
 EVEN_PHRASE = 4
 # The degrees by semitones above the 1.
@@ -39,7 +42,7 @@ DEGREES = (
     Degree(5), Degree(6, -1), Degree(6), Degree(7, -1), Degree(7),
 )  # fmt: skip
 # Skills of a whole song: a slip in one of its bars leaves them as they are.
-OF_SONGS = ("meter", "feel", "minor", "section")
+OF_SONGS = ("meter", "feel", "minor", "section", "away", "relative", "twelve-bar")
 LIGHT_UNTIL = 32
 SLIPS = 3
 
@@ -69,6 +72,8 @@ def _of_skill(skill: str) -> Iterator[Deafness]:
         yield Deafness(skill, "no slash", _chords(lambda chord: replace(chord, bass=None)))
     elif kind == "extension":
         yield Deafness(skill, f"no {name}", _chords(_without_extension(name)))
+    elif skill == "meter 12/8":
+        yield Deafness(skill, "two bars of 6/8 for each", _halved)
     elif kind == "meter":
         yield Deafness(skill, "every bar in 4/4", _in_four)
     else:
@@ -170,6 +175,24 @@ def _in_four(chart: Chart) -> Chart:
     return _bars(lambda bar: _stretched(bar, meter))(straight)
 
 
+def _halved(chart: Chart) -> Chart:
+    """Every bar of 12/8 as two of 6/8; of a bar with several chords, each half has its first."""
+    meter = Meter(6, 8)
+    sections = []
+    for section in chart.sections:
+        phrases = []
+        for phrase in section.phrases:
+            bars = []
+            for bar in phrase.bars:
+                starts = [0.0, *(float(start) for start in bar.starts()[1:])]
+                later = [at for at, start in enumerate(starts) if start <= meter.beats]
+                for event in (bar.events[0], bar.events[later[-1]]):
+                    bars.append(Bar(meter, (replace(event, beats=Fraction(meter.beats)),)))
+            phrases.append(Phrase(tuple(bars)))
+        sections.append(replace(section, phrases=tuple(phrases)))
+    return replace(chart, feel=Feel.SIX_EIGHT, meter=meter, sections=tuple(sections))
+
+
 def _even_phrases(chart: Chart) -> Chart:
     """Every section in phrases of four bars."""
     sections = []
@@ -258,6 +281,76 @@ def _joined(bars: tuple[Bar, ...]) -> Bar:
     return replace(bars[0], events=events)
 
 
+def _sung_through(chart: Chart) -> Chart:
+    """Silent bars written as the chord that sounded last."""
+    bars = []
+    last: Event | None = None
+    for place in chart.placed_bars():
+        bar = place.bar
+        if bar.events[0].chord is None and last is not None:
+            events = (replace(last, beats=Fraction(bar.meter.beats), articulation=None),)
+            bar = replace(bar, events=events)
+        last = bar.events[-1]
+        bars.append((place, bar))
+    return _rebuilt(chart, bars)
+
+
+def _without_pickup(chart: Chart) -> Chart:
+    return excerpt(chart, 2, len(chart.bars()))
+
+
+def _full_pickup(chart: Chart) -> Chart:
+    """The pickup written as a bar of full length."""
+    places = list(chart.placed_bars())
+    first = _stretched(places[0].bar, chart.meter)
+    return _rebuilt(chart, [(places[0], first), *((each, each.bar) for each in places[1:])])
+
+
+def _from_first_chord(chart: Chart) -> Chart:
+    """Every number counted as if the first chord was the 1."""
+    first = chart.bars()[0].events[0].chord
+    return _bars(lambda bar: _shifted(bar, -first.root.semitones if first else 0))(chart)
+
+
+def _from_minor(chart: Chart) -> Chart:
+    """A minor song counted from its own 1 where its relative major was asked for."""
+    return _bars(lambda bar: _shifted(bar, 3))(chart)
+
+
+def _line_again(chart: Chart) -> Chart:
+    """Every section's second line written as its first."""
+    sections = []
+    for section in chart.sections:
+        first, second, *others = section.phrases
+        same = Phrase(first.bars[: len(second.bars)])
+        sections.append(replace(section, phrases=(first, same, *others)))
+    return replace(chart, sections=tuple(sections))
+
+
+def _two_lines(chart: Chart) -> Chart:
+    """Every section without its middle line."""
+    return replace(
+        chart,
+        sections=tuple(
+            replace(section, phrases=(section.phrases[0], section.phrases[-1]))
+            for section in chart.sections
+        ),
+    )
+
+
+def _line_twice(chart: Chart) -> Chart:
+    """A line that is repeated is written twice, however often it comes."""
+    sections = []
+    for section in chart.sections:
+        kept: list[Phrase] = []
+        for phrase in section.phrases:
+            plain = Phrase(tuple(replace(bar, fades=False) for bar in phrase.bars))
+            if [plain, plain] != kept[-2:]:
+                kept.append(plain)
+        sections.append(replace(section, phrases=tuple(kept)))
+    return replace(chart, sections=tuple(sections))
+
+
 # The skills of whole bars, phrases, sections and songs: what is not heard, and how it is written.
 WHOLE: dict[str, tuple[tuple[str, Callable[[Chart], Chart]], ...]] = {
     "even split": (("splits as their first chord", _bars(_first_chord)),),
@@ -272,6 +365,12 @@ WHOLE: dict[str, tuple[tuple[str, Callable[[Chart], Chart]], ...]] = {
     "minor home": (("from the relative major", _relative_major),),
     "key change": (("no mark", _bars(_one_key)), ("numbers of the old key", _old_numbers)),
     "tag": (("no tag", _without_tag), ("no name of its own", _unnamed_tag)),
+    "no chord": (("silence as the chord before", _sung_through),),
+    "pickup": (("left out", _without_pickup), ("a full bar", _full_pickup)),
+    "away opening": (("the first chord as the 1", _from_first_chord),),
+    "relative home": (("from the minor 1", _from_minor),),
+    "twelve-bar form": (("the first line twice", _line_again), ("eight bars", _two_lines)),
+    "vamp": (("a repeated line twice", _line_twice),),
     "feel train beat": (("two bars as one", _half_as_many),),
     "feel half-time": (("two bars as one", _half_as_many),),
 }

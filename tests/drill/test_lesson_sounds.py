@@ -86,6 +86,8 @@ def test_questions_differ_from_each_other(name: str) -> None:
     [
         "five-over-seven", "six-minor-or-one", "four-or-two-minor", "one-over-three",
         "five-over-seven-or-five", "four-over-five", "flat-seven-or-four", "two-or-two-minor",
+        "four-over-one", "one-over-five", "one-over-flat-seven", "six-minor-over-five",
+        "five-over-one", "passing-diminished",
     ],
 )  # fmt: skip
 def test_bass_and_guitar_play_the_chord_asked_for(name: str) -> None:
@@ -284,3 +286,22 @@ def test_a_pickup_comes_before_the_first_full_bar() -> None:
         assert on_the_one.bars[0].length_quarters == 4.0
         assert pickup.bars[0].start_quarters == on_the_one.bars[0].start_quarters == 4.0
         assert notes(pickup, 1, "bass")
+
+
+def test_the_band_is_silent_in_a_silent_bar() -> None:
+    """No player with a pitch strikes in it, where the other version goes on."""
+    for lesson, line, (silent, played) in versions("stop-time"):
+        for number in differing_bars(lesson, line):
+            assert notes(silent, number, *PITCHED) == []
+            assert notes(played, number, "bass")
+
+
+@pytest.mark.parametrize("name", ["one-over-five", "one-over-flat-seven", "six-minor-over-five"])
+def test_both_chords_have_one_bass(name: str) -> None:
+    """The bass is no help here: it strikes the same note whichever chord is over it."""
+    for lesson, line, played in versions(name):
+        for number in differing_bars(lesson, line):
+            basses = [
+                {pitch % 12 for _, _, pitch in notes(each, number, "bass")} for each in played
+            ]
+            assert basses[0] & basses[1]

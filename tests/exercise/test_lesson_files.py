@@ -18,7 +18,9 @@ WANTED = (
     "key-change", "six-minor-or-one", "four-or-two-minor", "one-over-three",
     "five-over-seven-or-five", "four-over-five", "flat-seven-or-four", "two-or-two-minor",
     "phrase-start", "five-bar-phrase", "finding-home", "minor-home", "half-time",
-    "six-eight-or-waltz", "turnaround", "tag", "pickup",
+    "six-eight-or-waltz", "turnaround", "tag", "pickup", "four-over-one", "one-over-five",
+    "one-over-flat-seven", "six-minor-over-five", "five-over-one", "passing-diminished", "stop-time",
+    "twelve-bar-form", "fade",
 )  # fmt: skip
 CHORDS = [
     lesson for lesson in LESSONS.values() if lesson.choices[0].spoken != lesson.choices[0].name
@@ -258,3 +260,34 @@ def test_every_skill_that_has_a_lesson_opens_it_once() -> None:
     assert len(set(taught)) == len(taught)
     introduced = {skill for level in load_course() for skill in level.introduced}
     assert set(taught) - introduced == {"chord 7o"}
+
+
+def test_a_silent_bar_is_told_from_the_chord_before_it() -> None:
+    """One version is silent for a bar; in the other the chord before goes on."""
+    for one, other in pairs(LESSONS["stop-time"]):
+        differing = [
+            number
+            for number, bars in enumerate(zip(one.bars(), other.bars(), strict=True))
+            if len(set(bars)) > 1
+        ]
+        assert len(differing) == 1
+        silent, played = (chart.bars()[differing[0]] for chart in (one, other))
+        assert chords(silent) == ["None"]
+        assert played == other.bars()[differing[0] - 1]
+
+
+def test_the_third_line_of_twelve_bars_is_told_from_the_second() -> None:
+    """After one first line comes a line that opens on the 4, or one on the 5 or its 2-."""
+    for one, other in pairs(LESSONS["twelve-bar-form"]):
+        assert one.bars()[:4] == other.bars()[:4]
+        assert chords(one.bars()[4]) == ["4"]
+        assert chords(other.bars()[4])[0] in ("5", "2-")
+        assert shape(one) == shape(other) == [("", [4, 4])]
+
+
+def test_a_fade_is_all_that_differs() -> None:
+    """Both versions play one line twice; in one the second time fades."""
+    for one, other in pairs(LESSONS["fade"]):
+        assert (one.fade_bar, other.fade_bar) == (5, None)
+        assert [replace(bar, fades=False) for bar in one.bars()] == [*other.bars()]
+        assert other.bars()[:4] == other.bars()[4:]

@@ -9,7 +9,7 @@ from typing import NamedTuple
 from trainer.errors import SettingsError
 from trainer.exercise.cutting import TWO_SECTIONS
 from trainer.exercise.recipe import Recipe
-from trainer.generate import STYLES, check_settings
+from trainer.generate import PASSING_CHORDS, STYLES, check_settings
 
 __all__ = ["contradictions"]
 
@@ -140,6 +140,8 @@ def _least_chords(recipe: Recipe) -> Iterator[_Clash]:
 
 def _needs(recipe: Recipe) -> Iterator[_Clash]:
     different = {chord.partition("^")[0] for chord in recipe.chords}
+    if different and recipe.features.passing:
+        different.update(PASSING_CHORDS)
     asked = [("needs", skill) for skill in recipe.needs]
     asked += [("thrice", skill) for skill in recipe.thrice]
     for key, skill in asked:

@@ -17,7 +17,7 @@ meter, feel,        each bar of a song that has it
 minor home, away
 opening, relative
 home
-twelve-bar form     each bar of such a section
+twelve-bar form     the first bar of each of its three lines
 vamp                each bar of the phrases that come once more
 pickup              the short bar, its length, and the first bar after it: a song has one pickup
 odd phrase          each phrase of such a length, counted at its last bar

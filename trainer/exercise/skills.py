@@ -24,8 +24,8 @@ tag              stands in a tag
 minor home       stands in a song that lives on a minor 1
 away opening     stands in a song whose first chord is not its 1
 relative home    stands in a song in a major key that begins and ends on its 6-
-twelve-bar form  stands in a section of three phrases of four bars, of which the first opens on the
-                 1, the second on the 4, and the third on the 5 or a 2
+twelve-bar form  opens a phrase of a section of three phrases of four bars, of which the first opens
+                 on the 1, the second on the 4, and the third on the 5 or a 2
 meter 6/8        stands in a song in that meter
 feel shuffle     stands in a song with that feel
 ===============  ==================================================================
@@ -98,11 +98,14 @@ def bar_skills(chart: Chart) -> tuple[frozenset[str], ...]:
     found: list[frozenset[str]] = []
     for number, section in enumerate(chart.sections):
         start = len(found)
-        whole = everywhere | _section_skills(section)
+        whole = everywhere | ({"tag"} if section.kind == "tag" else set())
+        is_twelve = _has_twelve_bars(section)
         for at, phrase in enumerate(section.phrases):
             inside = whole | ({"vamp"} if _is_vamp(section.phrases, at) else set())
-            for bar in phrase.bars:
+            for turn, bar in enumerate(phrase.bars):
                 skills = inside | _own_skills(bar, chart)
+                if is_twelve and not turn:
+                    skills.add("twelve-bar form")
                 if number and len(found) == start:
                     skills.add("section start")
                 if len(found) + 1 in changed:
@@ -135,14 +138,12 @@ def _is_vamp(phrases: Sequence[Phrase], at: int) -> bool:
     return at > 1 and lines[at] == lines[at - 1] == lines[at - 2]
 
 
-def _section_skills(section: Section) -> set[str]:
-    """The skills of every bar of a section."""
-    skills = {"tag"} if section.kind == "tag" else set()
-    if [len(phrase.bars) for phrase in section.phrases] == [4, 4, 4]:
-        roots = [_first_root(phrase.bars[0]) for phrase in section.phrases]
-        if roots[:2] == [0, 5] and roots[2] in (2, 7):
-            skills.add("twelve-bar form")
-    return skills
+def _has_twelve_bars(section: Section) -> bool:
+    """Whether a section has the twelve-bar form."""
+    if [len(phrase.bars) for phrase in section.phrases] != [4, 4, 4]:
+        return False
+    first, second, third = (_first_root(phrase.bars[0]) for phrase in section.phrases)
+    return (first, second) == (0, 5) and third in (2, 7)
 
 
 def _first_root(bar: Bar) -> int | None:

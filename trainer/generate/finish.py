@@ -15,12 +15,13 @@ from trainer.chart import Bar, Chord, Event, Meter, Phrase, Section
 from trainer.generate.settings import Features
 from trainer.generate.weighted_choice import happens
 
-__all__ = ["finish_sections"]
+__all__ = ["PASSING_CHORDS", "finish_sections"]
 
 # The roots that lead to the first bar, best first (common practice, no source).
 LEADING_ROOTS = (7, 10, 5)
 # The diminished chords that pass between two others a step apart.
 PASSING = {("1", "2-"): Chord(1, 1, "o"), ("4", "5"): Chord(4, 1, "o")}
+PASSING_CHORDS = tuple(str(chord) for chord in PASSING.values())
 # A phrase shorter than this has no bar to spare.
 LEAST_BARS = 3
 
