@@ -186,8 +186,9 @@ def _halved(chart: Chart) -> Chart:
             for bar in phrase.bars:
                 starts = [0.0, *(float(start) for start in bar.starts()[1:])]
                 later = [at for at, start in enumerate(starts) if start <= meter.beats]
-                for event in (bar.events[0], bar.events[later[-1]]):
-                    bars.append(Bar(meter, (replace(event, beats=Fraction(meter.beats)),)))
+                halves = (bar.events[0], bar.events[later[-1]])
+                beats = Fraction(meter.beats)
+                bars += [Bar(meter, (replace(event, beats=beats),)) for event in halves]
             phrases.append(Phrase(tuple(bars)))
         sections.append(replace(section, phrases=tuple(phrases)))
     return replace(chart, feel=Feel.SIX_EIGHT, meter=meter, sections=tuple(sections))

@@ -113,7 +113,10 @@ WRONG: dict[str, tuple[dict[str, Any], list[tuple[str, str, str]]]] = {
         {"features": {"holds": float("nan")}},
         [("features.holds", "NaN", "a number from 0 to 1")],
     ),
-    "unknown size": ({"size": "album"}, [("size", '"album"', '"phrase", "section", "song"')]),
+    "unknown size": (
+        {"size": "album"},
+        [("size", '"album"', '"phrase", "section", "two sections", "song"')],
+    ),
     "unknown style": (
         {"styles": ["polka"]},
         [("styles", '["polka"]', ", ".join(f'"{name}"' for name in STYLES))],

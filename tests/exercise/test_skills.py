@@ -108,3 +108,45 @@ def test_known_names(name: str) -> None:
 def test_unknown_names(name: str) -> None:
     """Names that no chart can give are none."""
     assert not is_skill(name)
+
+
+def _with_skill(text: str, skill: str) -> list[int]:
+    """The bars, from 1, of a chart that have a skill."""
+    return [number for number, has in enumerate(bar_skills(parse(text)), 1) if skill in has]
+
+
+def test_a_pickup_is_no_short_bar() -> None:
+    """A short first bar is a pickup; it counts neither as short nor in its phrase's length."""
+    text = "[2/4] 5 1 4 5 1 . 1 1 [2/4] 1 1"
+    assert _with_skill(text, "pickup") == [1]
+    assert _with_skill(text, "short bar") == [8]
+    assert _with_skill(text, "odd phrase") == []
+
+
+def test_a_phrase_alone_is_not_odd() -> None:
+    """A chart of one phrase shows no boundary, whatever its length."""
+    assert _with_skill("1 4 5 1 1", "odd phrase") == []
+    assert _with_skill("1 4 5 1 1 . 1 1", "odd phrase") == [5]
+
+
+def test_a_vamp_is_a_line_that_comes_a_third_time() -> None:
+    """Bars are a vamp from the third time on, whether they fade or not."""
+    assert _with_skill("1 4 . 1 4 . [fade] 1 4 . 1 4", "vamp") == [5, 6, 7, 8]
+    assert _with_skill("1 4 . 1 4 . 1 5 . 1 4", "vamp") == []
+
+
+def test_twelve_bars_have_three_lines() -> None:
+    """The bars that open the lines of home, 4 and 5 are the form's; other lines are none."""
+    blues = "1 1 1 1 . 4 4 1 1 . 5 4 1 1"
+    assert _with_skill(blues, "twelve-bar form") == [1, 5, 9]
+    assert _with_skill("1 1 1 1 . 1 4 1 1 . 5 4 1 1", "twelve-bar form") == []
+    assert _with_skill("1 1 1 1 . 4 4 1 1", "twelve-bar form") == []
+
+
+def test_where_a_song_opens_and_rests() -> None:
+    """Songs that do not open on the 1, and those in a major key that open and end on the 6-."""
+    assert _with_skill("4 1", "away opening") == [1, 2]
+    assert _with_skill("[1/4] 5 1 4 5", "away opening") == []
+    assert _with_skill("6- 4 6-", "relative home") == [1, 2, 3]
+    assert _with_skill("6- 4 1", "relative home") == []
+    assert _with_skill("key: E minor\n\n1- 1-", "relative home") == []

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from dataclasses import replace
+from itertools import pairwise
 
 from trainer.chart import Chart
 from trainer.generate import Features, Settings, generate
@@ -65,3 +66,43 @@ def test_a_pickup_comes_before_a_song_that_stays_the_same() -> None:
         assert pickup.meter.quarters < one.meter.quarters
         lengths.add(str(pickup.meter))
     assert lengths == {"1/4", "2/4"}
+
+
+def test_a_fade_ends_on_one_line_four_times() -> None:
+    """The outro is a line of the song four times, fading from the third; the song has no other."""
+    for chart in _songs(replace(SONG, features=Features(fade=1.0))):
+        outro = chart.sections[-1]
+        lines = [tuple(replace(bar, fades=False) for bar in each.bars) for each in outro.phrases]
+        assert outro.kind == "outro"
+        assert len(lines) == 4
+        assert len(set(lines)) == 1
+        assert outro.phrases[2].bars[0].fades
+        before = [phrase.bars for section in chart.sections[:-1] for phrase in section.phrases]
+        assert any(tuple(replace(bar, key_change=0) for bar in bars) == lines[0] for bars in before)
+
+
+def test_a_bridge_goes_up_and_the_key_comes_back() -> None:
+    """The bridge opens a step or half a step higher, and the section after it in the old key."""
+    rises = set()
+    for chart in _songs(replace(SONG, features=Features(bridge_key=1.0))):
+        moves = [
+            (section.kind, section.phrases[0].bars[0].key_change) for section in chart.sections
+        ]
+        moved = [(kind, by) for kind, by in moves if by]
+        if moved:
+            (kind, rise), (_, back) = moved
+            assert (kind, back) == ("bridge", -rise)
+            rises.add(rise)
+    assert rises == {1, 2}
+
+
+def test_a_diminished_chord_passes() -> None:
+    """Between 1 and 2-, and between 4 and 5, the half-bar before has the chord between them."""
+    found = set()
+    for chart in _songs(replace(SECTION, features=Features(passing=1.0))):
+        bars = chart.bars()
+        for bar, after in pairwise(bars):
+            names = [str(event.chord) for event in bar.events]
+            if names[-1].endswith("o"):
+                found.add((*names, str(after.events[0].chord)))
+    assert found == {("1", "#1o", "2-"), ("4", "#4o", "5")}

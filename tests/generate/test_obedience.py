@@ -9,7 +9,15 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from tests.generate.draws import SEEDS, all_settings, base, chords_of, everyday, rates
+from tests.generate.draws import (
+    CHANGE_THE_PLAN,
+    SEEDS,
+    all_settings,
+    base,
+    chords_of,
+    everyday,
+    rates,
+)
 from tests.generate.everyday import EVERYDAY
 from trainer.chart import Articulation, Chart, format_chart, parse
 from trainer.generate import STYLES, Features, Settings, generate
@@ -79,7 +87,11 @@ def _has(chart: Chart, name: str, settings: Settings) -> bool:
     return shown[name]
 
 
-FEATURES = [name for name in Features.__dataclass_fields__ if name != "later_changes"]
+FEATURES = [
+    name
+    for name in Features.__dataclass_fields__
+    if name not in ("later_changes", *CHANGE_THE_PLAN)
+]
 
 
 @given(all_settings(), SEEDS)

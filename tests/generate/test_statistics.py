@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import pytest
 
-from tests.generate.draws import base, chords_of, everyday, songs
+from tests.generate.draws import CHANGE_THE_PLAN, base, chords_of, everyday, songs
 from tests.generate.everyday import EVERYDAY
 from trainer.chart import Articulation, Chart
 from trainer.generate import STYLES, Features, Settings
@@ -53,7 +53,11 @@ def _realised(name: str, charts: list[Chart]) -> float:
 
 @pytest.mark.parametrize(
     "name",
-    [n for n in Features.__dataclass_fields__ if n not in ("uneven_splits", "later_changes")],
+    [
+        name
+        for name in Features.__dataclass_fields__
+        if name not in ("uneven_splits", "later_changes", *CHANGE_THE_PLAN)
+    ],
 )
 @pytest.mark.parametrize("rate", [0.1, 0.2])
 def test_rates_are_kept(name: str, rate: float) -> None:
