@@ -17,6 +17,11 @@ def test_the_levels_of_the_first_course_are_still_there() -> None:
     assert [first_id(None), first_id(0), first_id(32)] == [None] * 3
 
 
+def test_the_levels_of_the_first_course_keep_their_order() -> None:
+    """What came first still comes first, so nobody skips a level by having passed a later one."""
+    assert [level_id for level_id in COURSE if level_id in FIRST_IDS] == list(FIRST_IDS)
+
+
 def test_the_migration_names_the_same_levels() -> None:
     """Stores of before and exports of before are read by one list."""
     assert v0009_level_ids.LEVELS == FIRST_IDS

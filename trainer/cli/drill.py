@@ -16,6 +16,7 @@ from trainer.errors import SettingsError
 if TYPE_CHECKING:
     from trainer.cli.session import Session
     from trainer.exercise import Exercise, Level
+    from trainer.practice import CourseMap, LevelPlace
     from trainer.store import LevelBest
 
 __all__ = ["drill"]
@@ -74,13 +75,16 @@ def _choose(session: Session, to: Path | None) -> None:
     session.console.print("Hear a song once, write its number chart, see what you missed.")
     while True:
         best = session.store.attempts.best_by_level(session.learner)
-        level = _next(session, course, best)
+        found = _map(session, course, best)
+        level = found.next
         left = session.drills.latest()
         if left is not None:
             session.console.print(
                 f"You left {left.exercise.chart.title} unfinished. Type continue to go on with it.",
                 markup=False,
             )
+        if found.why:
+            session.console.print(found.why, markup=False)
         line = read_line(PROMPT.format(next=f"{level.number}, {level.title}"))
         word = "quit" if line is None else line.strip()
         if word.lower() == "quit":
@@ -88,7 +92,7 @@ def _choose(session: Session, to: Path | None) -> None:
         if left is not None and word.lower() == "continue":
             session.run(left, to)
         elif word.lower() == "levels":
-            _show_levels(session, course, best)
+            _show_levels(session, found, best)
         elif word.lower() == "songs":
             for song in load_songs():
                 session.console.print(f"  {song.chart.title}", markup=False)
@@ -98,14 +102,13 @@ def _choose(session: Session, to: Path | None) -> None:
                 session.run(session.drills.begin(exercise), to)
 
 
-def _next(session: Session, course: tuple[Level, ...], best: Mapping[str, LevelBest]) -> Level:
-    """The level to go on with, as the page has it too."""
+def _map(session: Session, course: tuple[Level, ...], best: Mapping[str, LevelBest]) -> CourseMap:
+    """The map of the course, as the page has it too."""
     from trainer.drill import passed_levels, rating_state
-    from trainer.practice import next_level
+    from trainer.practice import course_map
 
-    passed = passed_levels(best)
     state = rating_state(session.store, session.learner)
-    return next_level(course, state, now(), passed=passed, tried=best)
+    return course_map(course, state, now(), passed=passed_levels(best), tried=best)
 
 
 def _chosen(
@@ -131,14 +134,34 @@ def _chosen(
         return None
 
 
-def _show_levels(
-    session: Session, course: tuple[Level, ...], best: Mapping[str, LevelBest]
-) -> None:
-    for level in course:
-        reached = best.get(level.id)
-        result = f"best {percent(reached.score)}" if reached else "not tried yet"
-        result = f"passed, {result}" if reached and reached.passed else result
+def _show_levels(session: Session, found: CourseMap, best: Mapping[str, LevelBest]) -> None:
+    """Every level with what it adds, a tick at what is heard well, and how it went."""
+    for place in found.places:
+        level = place.level
+        if level.part:
+            session.console.print(level.part, style="bold", markup=False)
+        adds = ", ".join(name + (" \N{CHECK MARK}" if heard else "") for name, heard in place.adds)
+        session.console.print(f"{level.number:>3}  {level.title}", markup=False)
         session.console.print(
-            f"{level.number:>3}  {level.title:<44} {result}, you need {level.pass_mark:.0%}",
-            markup=False,
+            f"     adds {adds}; " if adds else "     nothing new to write; ", end="", markup=False
         )
+        session.console.print(_result(place, best.get(level.id), found), markup=False)
+    if found.why:
+        session.console.print(found.why, markup=False)
+    session.console.print(
+        "A tick stands at what you hear well. Pass any level, and the course goes on from there.",
+        markup=False,
+    )
+
+
+def _result(place: LevelPlace, reached: LevelBest | None, found: CourseMap) -> str:
+    """How a level went, or why it is skipped."""
+    needed = f"you need {place.level.pass_mark:.0%}"
+    if reached is not None:
+        best = f"best {percent(reached.score)}, {needed}"
+        return f"passed, {best}" if reached.passed else best
+    if place.level is found.next:
+        return f"next, {needed}"
+    if place.is_skipped:
+        return "skipped, you hear this" if place.standing == "heard" else "skipped"
+    return f"not tried yet, {needed}"

@@ -49,6 +49,7 @@ LEVEL_RULES: dict[str, Rule] = {
         lambda value: isinstance(value, str) and LEVEL_ID.fullmatch(value) is not None,
     ),
     "title": Rule("a text of at most 60 characters", _is_text(60)),
+    "part": Rule("a text of at most 60 characters", _is_text(60)),
     "introduces": Rule("a text of at most 400 characters", _is_text(400)),
     "skills": Rule(
         f"a list of skills, {SKILL_EXAMPLES}",
@@ -65,6 +66,8 @@ LEVEL_RULES: dict[str, Rule] = {
         ),
     ),
 }
+# A key that only the first level of a part of the course has.
+OPTIONAL = ("part",)
 ABOUT_RULES: dict[str, Rule] = {
     "title": LEVEL_RULES["title"],
     "description": LEVEL_RULES["introduces"],
@@ -141,6 +144,7 @@ def load_level(path: Path) -> Level:
         recipe=recipe,
         path=path,
         introduced=tuple(about["skills"]),
+        part=about.get("part", ""),
     )
 
 
@@ -209,6 +213,8 @@ def _table_problems(about: Any, where: str, rules: Mapping[str, Rule]) -> Iterat
         if key not in rules:
             yield SettingsError(f"{where}.{key}", "an unknown key", f"one of {', '.join(rules)}")
     for key, rule in rules.items():
+        if key in OPTIONAL and key not in about:
+            continue
         if key not in about or not rule.holds(about[key]):
             found = show_value(about[key]) if key in about else "nothing"
             yield SettingsError(f"{where}.{key}", found, rule.allowed)

@@ -69,6 +69,8 @@ def missing_places(chart: Chart, skills: Sequence[str]) -> tuple[str, ...]:
 def bars_around(chart: Chart, skill: str, which: int = 0) -> Chart:
     """The phrase in which a skill has a place, with the phrase before, as a chart of its own.
 
+    An odd first phrase comes with the one after, and a line of a vamp with the two before.
+
     `which` chooses among the places, counted round. For a section that comes back changed it is
     that section with the last one of its kind. The whole chart where it has no such place.
     """
@@ -85,11 +87,29 @@ def bars_around(chart: Chart, skill: str, which: int = 0) -> Chart:
     if skill == "tag":
         own = [each.number for each in places if each.section == place.section]
     first = own[0]
+    if skill == "vamp":
+        lines = (place.phrase - 2, place.phrase)
+        return excerpt(chart, *_ends(places, place.section, lines))
     if first > 1:
         before = places[first - 2]
         beside = (before.section, before.phrase)
         first = min(each.number for each in places if (each.section, each.phrase) == beside)
-    return excerpt(chart, first, own[-1])
+    last = own[-1]
+    if skill == "odd phrase" and first == own[0] and last < len(places):
+        # A phrase by itself shows no boundary.
+        after = places[last]
+        beside = (after.section, after.phrase)
+        last = max(each.number for each in places if (each.section, each.phrase) == beside)
+    return excerpt(chart, first, last)
+
+
+def _ends(places: Sequence[PlacedBar], section: int, phrases: tuple[int, int]) -> tuple[int, int]:
+    """The first and the last bar, from 1, of some phrases of a section, the last included."""
+    first, last = phrases
+    numbers = [
+        each.number for each in places if each.section == section and first <= each.phrase <= last
+    ]
+    return numbers[0], numbers[-1]
 
 
 def _two_sections(chart: Chart, places: Sequence[PlacedBar], place: PlacedBar) -> Chart:

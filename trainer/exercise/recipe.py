@@ -144,6 +144,8 @@ class Level:
     `trainer.exercise.skills`, and `introduced` those of them that no earlier level of the course
     has; `pass_mark` is the score (above 0, at most 1) that the whole has to reach. What else a
     pass takes is in `trainer.practice.passing`.
+    `part` is the heading over the level and those after it where a part of the course begins with
+    it, else "".
     """
 
     number: int
@@ -155,6 +157,7 @@ class Level:
     recipe: Recipe
     path: Path
     introduced: tuple[str, ...]
+    part: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,6 +21,13 @@ from trainer.practice.confusions import (
     describe_confusions,
     describe_mistakes,
 )
+from trainer.practice.course_map import (
+    CourseMap,
+    LevelPlace,
+    Standing,
+    course_map,
+    next_level,
+)
 from trainer.practice.daily import (
     LEAST_BARS_FOR_RATE,
     Aim,
@@ -48,7 +55,7 @@ from trainer.practice.lessons import (
 from trainer.practice.memory import Memory
 from trainer.practice.overview import SkillSummary, credible_interval, skill_summaries
 from trainer.practice.passing import SkillVerdict, Verdict, describe_verdict, judge
-from trainer.practice.placement import describe_placement, is_placed, next_level, placement_aim
+from trainer.practice.placement import describe_placement, is_placed, placement_aim
 from trainer.practice.rating import (
     MODEL_VERSION,
     LearnerState,
@@ -80,9 +87,11 @@ __all__ = [
     "Aim",
     "ChosenExercise",
     "Conditions",
+    "CourseMap",
     "Evidence",
     "GradedBar",
     "LearnerState",
+    "LevelPlace",
     "Memory",
     "Rating",
     "Situation",
@@ -91,6 +100,7 @@ __all__ = [
     "SkillVerdict",
     "SpeedHistory",
     "SpeedResult",
+    "Standing",
     "Tally",
     "Verdict",
     "aimed_recipe",
@@ -100,6 +110,7 @@ __all__ = [
     "can_aim",
     "candidate_profiles",
     "choose_exercise",
+    "course_map",
     "course_skills",
     "credible_interval",
     "describe_confusions",

@@ -58,6 +58,8 @@ _RATES: dict[str, dict[str, float]] = {
     # Beyond a phrase, as many as real songs have: a chord in passing is met there.
     "chord": {"splits": 0.22},
 }
+# Slash chords whose bass passes in the second half of a bar.
+_PASSING_BASSES = ("1/b7", "6-/5", "5/1")
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,6 +132,8 @@ def aimed_recipe(skill: str, stage: int, known: Iterable[str] = COURSE_CHORDS) -
     kind, name = kind_of(skill), name_of(skill)
     recipe = plain_recipe(stage, known)
     rates = {} if kind == "chord" and not stage else _RATES.get(kind, {})
+    if name in _PASSING_BASSES:
+        rates = rates | {"splits": 0.3}
     changes: dict[str, Any] = {"features": replace(recipe.features, **rates)}
     if kind in ("hold", "push", "choke"):
         changes["ask"] = "everything"
@@ -171,8 +175,10 @@ def _changes(kind: str, name: str, recipe: Recipe, stage: int) -> dict[str, Any]
         return {"styles": (styles[name],)}
     if kind == "extension":
         return _with_extension(recipe, name)
-    if kind in ("chord", "bass"):
-        return _with_chord(recipe, name.partition("/")[0])
+    if kind == "bass":
+        return _with_chord(recipe, name.partition("/")[0]) | {"basses": (name,)}
+    if kind == "chord":
+        return _with_chord(recipe, name)
     others: dict[str, dict[str, Any]] = {
         "minor home": _minor(stage),
         "relative home": _minor(stage) | {"counted": "relative major"},

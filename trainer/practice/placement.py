@@ -7,14 +7,15 @@ enough or after `MOST_EXERCISES` exercises, some four minutes.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 
 from trainer.exercise import Level, Recipe
 from trainer.practice.aims import COURSE_CHORDS, STAGES, plain_recipe
-from trainer.practice.daily import SETTLED_FROM, Aim
-from trainer.practice.rating import LearnerState, success_probability
+from trainer.practice.course_map import course_map, is_heard
+from trainer.practice.daily import Aim
+from trainer.practice.rating import LearnerState
 
 __all__ = [
     "MOST_EXERCISES",
@@ -22,7 +23,6 @@ __all__ = [
     "REASON",
     "describe_placement",
     "is_placed",
-    "next_level",
     "placement_aim",
     "placement_recipes",
 ]
@@ -67,33 +67,10 @@ def placement_aim() -> Aim:
     return Aim("placement", (), REASON)
 
 
-def next_level(
-    levels: Sequence[Level],
-    state: LearnerState,
-    now: datetime,
-    *,
-    passed: Collection[str] = (),
-    tried: Collection[str] = (),
-) -> Level:
-    """The next level to do: the first that is not passed, or the last of the course.
-
-    A level that was not tried is skipped where all of its skills are heard well already.
-    """
-    return next(
-        (
-            level
-            for level in levels
-            if level.id not in passed
-            and (level.id in tried or not all(_is_heard(state, s, now) for s in level.skills))
-        ),
-        levels[-1],
-    )
-
-
 def describe_placement(state: LearnerState, levels: Sequence[Level], now: datetime) -> str:
     """What the placement test found and where to start, in words; "" if nothing was met."""
     met = [chord for chord in COURSE_CHORDS if f"chord {chord}" in state.skills]
-    heard = [chord for chord in met if _is_heard(state, f"chord {chord}", now)]
+    heard = [chord for chord in met if is_heard(state, f"chord {chord}", now)]
     missed = [chord for chord in met if chord not in heard]
     if not met:
         return ""
@@ -105,12 +82,9 @@ def describe_placement(state: LearnerState, levels: Sequence[Level], now: dateti
         if heard and missed
         else ""
     )
-    level = next_level(levels, state, now)
-    return f"{hearing}{but}. You start the course at level {level.number}: {level.title}."
-
-
-def _is_heard(state: LearnerState, skill: str, now: datetime) -> bool:
-    return skill in state.skills and success_probability(state, skill, (), now) >= SETTLED_FROM
+    found = course_map(levels, state, now)
+    start = f"You start the course at level {found.next.number}: {found.next.title}."
+    return " ".join(part for part in (f"{hearing}{but}.", start, found.why) if part)
 
 
 def _listed(names: Sequence[str]) -> str:

@@ -6,7 +6,7 @@ The learner carries on with an open exercise or chooses a level, a recipe, a see
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated
 
@@ -20,13 +20,14 @@ from trainer.exercise import (
     MOST_RECIPE_BYTES,
     Exercise,
     Lesson,
+    Level,
     make_exercise,
     named_recipe,
     new_seed,
     parse_seed,
     recipe_from_text,
 )
-from trainer.practice import level_lessons, next_level
+from trainer.practice import CourseMap, LevelPlace, Standing, course_map, level_lessons
 from trainer.sound import HEARING_CAUTION
 from trainer.web.context import Context, LearnerContext, PublicContext
 from trainer.web.today import today_so_far
@@ -43,19 +44,36 @@ EXERCISE_ID = re.compile(r"[0-9a-zA-Z-]{1,200}")
 
 @dataclass(frozen=True, slots=True)
 class LevelRow:
-    """A level and how it went; `best` None is not tried yet. `lessons` are those it opens with that
-    are not done yet."""
+    """A level on the map and how it went; `best` None is not tried yet. `lessons` are those it
+    opens with that are not done yet."""
 
-    number: int
-    id: str
-    title: str
-    introduces: str
-    trains: str
-    pass_mark: float
+    place: LevelPlace
     best: float | None
     attempts: int
-    passed: bool
     lessons: tuple[Lesson, ...]
+
+    @property
+    def level(self) -> Level:
+        """The level itself."""
+        return self.place.level
+
+
+@dataclass(frozen=True, slots=True)
+class PartRows:
+    """A part of the course: its heading and its levels."""
+
+    name: str
+    rows: tuple[LevelRow, ...]
+
+    @property
+    def passed(self) -> int:
+        """How many of its levels are passed."""
+        return sum(row.place.standing is Standing.PASSED for row in self.rows)
+
+    @property
+    def skipped(self) -> int:
+        """How many of its levels the course goes on without."""
+        return sum(row.place.is_skipped for row in self.rows)
 
 
 @router.get("/hearing")
@@ -86,13 +104,17 @@ def understood(context: PublicContext, then: Annotated[str, Form()] = "") -> Res
 def start(context: Context) -> Response:
     """The start page."""
     attempts = context.store.attempts
-    rows = _level_rows(context, attempts.best_by_level(context.learner))
+    best = attempts.best_by_level(context.learner)
+    found = _course_map(context, best)
+    parts = _parts(_level_rows(context, found, best))
+    rows = [row for part in parts for row in part.rows]
     latest = context.drills.latest()
     return context.page(
         "start.html",
         {
-            "levels": rows,
-            "next_level": _next_level(context, rows),
+            "parts": parts,
+            "next_level": next(row for row in rows if row.level is found.next),
+            "why_skipped": found.why,
             "unfinished": latest.exercise if latest is not None else None,
             "unfinished_level": (
                 context.level_of(latest.exercise.level_id) if latest is not None else None
@@ -158,37 +180,40 @@ def _song(context: LearnerContext, name: str) -> Exercise:
     raise SettingsError("song", repr(name[:80]), f"one of: {titles}")
 
 
-def _next_level(context: LearnerContext, rows: tuple[LevelRow, ...]) -> LevelRow:
-    """The next level, which what placement and the sets found agrees with."""
-    level = next_level(
+def _course_map(context: LearnerContext, best: Mapping[str, LevelBest]) -> CourseMap:
+    """The map of the course, which agrees with what placement and the sets found."""
+    return course_map(
         context.course,
         rating_state(context.store, context.learner),
         context.clock(),
-        passed={row.id for row in rows if row.passed},
-        tried={row.id for row in rows if row.best is not None},
+        passed=passed_levels(best),
+        tried=best,
     )
-    return next(row for row in rows if row.number == level.number)
 
 
-def _level_rows(context: LearnerContext, best: Mapping[str, LevelBest]) -> tuple[LevelRow, ...]:
+def _level_rows(
+    context: LearnerContext, found: CourseMap, best: Mapping[str, LevelBest]
+) -> Iterator[LevelRow]:
     """Every level with its best result."""
-    passed = passed_levels(best)
     offered = {lesson.id for lesson in context.offered_lessons(context.course)}
-    return tuple(
-        LevelRow(
-            level.number,
-            level.id,
-            level.title,
-            level.introduces,
-            ", ".join(level.skills),
-            level.pass_mark,
-            best[level.id].score if level.id in best else None,
-            best[level.id].attempts if level.id in best else 0,
-            level.id in passed,
+    for place in found.places:
+        level, tried = place.level, best.get(place.level.id)
+        yield LevelRow(
+            place,
+            tried.score if tried is not None else None,
+            tried.attempts if tried is not None else 0,
             tuple(each for each in level_lessons(context.lessons, level) if each.id in offered),
         )
-        for level in context.course
-    )
+
+
+def _parts(rows: Iterable[LevelRow]) -> tuple[PartRows, ...]:
+    """The levels under the headings of their parts."""
+    parts: list[tuple[str, list[LevelRow]]] = []
+    for row in rows:
+        if row.level.part or not parts:
+            parts.append((row.level.part, []))
+        parts[-1][1].append(row)
+    return tuple(PartRows(name, tuple(inside)) for name, inside in parts)
 
 
 def _paragraphs(lines: list[str]) -> list[tuple[bool, str]]:
