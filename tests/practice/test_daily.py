@@ -17,6 +17,7 @@ from trainer.practice.choice import (
     best_profile,
     exercise_profile,
 )
+from trainer.practice.course_map import next_level
 from trainer.practice.daily import (
     OVER,
     SET_MINUTES,
@@ -34,7 +35,6 @@ from trainer.practice.placement import (
     MOST_EXERCISES,
     describe_placement,
     is_placed,
-    next_level,
     placement_aim,
 )
 from trainer.practice.rating import LearnerState, success_probability
