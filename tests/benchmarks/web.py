@@ -48,7 +48,7 @@ def preview(client: TestClient) -> Row:
         if len(chart.bars()) >= LONG
     )  # fmt: skip
     text = format_chart(chart)
-    place = f"/preview/{begin(client, level='30', seed='1')}"
+    place = f"/preview/{begin(client, level='52', seed='1')}"
     cuts = iter(range(len(text), 0, -1))
     client.post(place, content=text)
     took = p95_ms(lambda: client.post(place, content=text[: next(cuts)]), 100)
@@ -77,7 +77,7 @@ def weights(client: TestClient) -> list[Row]:
     """What a page weighs with its scripts and styles, unpacked, sound aside."""
     found = [(weight(client, place), place) for place in (*PAGES, result(client))]
     heaviest, place = max(found)
-    sheet = weight(client, f"/write/{begin(client, level='30', seed='2')}")
+    sheet = weight(client, f"/write/{begin(client, level='52', seed='2')}")
     return [
         at_most(f"heaviest page ({place})", heaviest / 1000, WEIGHT / 1000, "kB"),
         seen("page to write on", sheet / 1000, "kB"),
@@ -86,8 +86,8 @@ def weights(client: TestClient) -> list[Row]:
 
 def result(client: TestClient) -> str:
     """The result of a long song, with half of its chords wrong."""
-    exercise_id = begin(client, level="30", seed="1")
-    level = load_course()[29]
+    exercise_id = begin(client, level="52", seed="1")
+    level = load_course()[51]
     chart = mistaken(make_exercise(level.recipe, 1, level).chart, 0.5, random.Random(2))
     return hand_in(client, exercise_id, format_chart(chart))
 
