@@ -9,7 +9,6 @@ import signal
 import socket
 import subprocess
 import sys
-import time
 from collections.abc import Callable, Iterator
 from contextlib import closing, suppress
 from pathlib import Path
@@ -17,6 +16,7 @@ from pathlib import Path
 import httpx
 import pytest
 
+from tests.patience import PATIENCE_S, until, waiting
 from trainer.errors import SettingsError, StoreError
 from trainer.web.serving import DEFAULT_PORT, serve_locally
 
@@ -58,13 +58,13 @@ class Running:
 
     def get(self, path: str = "", **headers: str) -> httpx.Response:
         """Ask it."""
-        return httpx.get(self.address + path, headers=headers, trust_env=False, timeout=30,
+        return httpx.get(self.address + path, headers=headers, trust_env=False, timeout=PATIENCE_S,
                          follow_redirects=True)  # fmt: skip
 
     def stop(self, how: signal.Signals = signal.SIGINT) -> tuple[int, str, str]:
         """Stop it: exit code and what else it said."""
         self.process.send_signal(how)
-        out, err = self.process.communicate(timeout=30)
+        out, err = self.process.communicate(timeout=PATIENCE_S)
         return self.process.returncode, out, err
 
 
@@ -214,29 +214,25 @@ finally:
 @pytest.mark.audio
 @pytest.mark.parametrize("kind", ["flac", "wav"])
 def test_it_ends_while_sounds_are_made(tmp_path: Path, kind: str) -> None:
-    """SIGTERM ends the server soon, however much is being rendered and encoded for whom; those who
-    wait are told, and nothing unfinished is left."""
+    """SIGTERM ends the server before what is being rendered and encoded is done, and nothing of it
+    is left."""
     server = Running("-c", SOUNDING, str(tmp_path))
     key = server.said.split()[-1]
     head = f"GET /audio/{key}.{kind} HTTP/1.1\r\nHost: 127.0.0.1:{server.port}\r\n\r\n"
     held = [knock(server.port, head.encode()) for _ in range(8)]
-    unfinished = list((tmp_path / "sounds").glob("*.part"))
-    while not unfinished:
-        unfinished = list((tmp_path / "sounds").glob("*.part"))
-    began = time.monotonic()
+    sounds = tmp_path / "sounds"
+    until(lambda: any(sounds.glob("*.part")), "something is being rendered")
     code, _, err = server.stop(signal.SIGTERM)
-    took_s = time.monotonic() - began
     for connection in held:
         connection.close()
     assert (code, err) == (0, "")
-    # Three seconds on a machine that does nothing else.
-    assert took_s < 10
-    assert not list((tmp_path / "sounds").glob("*.part"))
+    # Nor is anything finished: the server has not waited for the end of the song.
+    assert [path.name for path in sounds.iterdir()] == ["secret"]
 
 
 def knock(port: int, *parts: bytes) -> socket.socket:
     """A connection on which something was sent."""
-    connection = socket.create_connection(("127.0.0.1", port), timeout=30)
+    connection = socket.create_connection(("127.0.0.1", port), timeout=PATIENCE_S)
     for part in parts:
         connection.sendall(part)
     return connection
@@ -247,11 +243,11 @@ HALF_BODY = b"POST / HTTP/1.1\r\nHost: 127.0.0.1:%d\r\nContent-Length: 100\r\n\r
 
 
 class TestSlowClients:
-    HASTY = "import trainer.web.serving as s\ns.HEAD_S = s.BODY_S = 0.5\ns._LOOK_EVERY_S = 0.1\n"
+    HASTY = "import trainer.web.serving as s\ns.HEAD_S = s.BODY_S = 1.0\ns._LOOK_EVERY_S = 0.1\n"
 
     @pytest.fixture
     def hasty(self, tmp_path: Path) -> Iterator[Running]:
-        """A server that waits for half a second."""
+        """A server that waits for a second."""
         running = Running("-c", self.HASTY + PROGRAM, str(tmp_path / "record"), "me", "0", "no")
         yield running
         running.process.kill()
@@ -264,22 +260,27 @@ class TestSlowClients:
         for connection in held:
             with closing(connection):
                 assert ended(connection)
-        assert hasty.get().text == "a page"
+        for _ in waiting("the server answers again"):
+            # A machine that stands still for a second makes this request late, too.
+            with suppress(httpx.TransportError):
+                assert hasty.get().text == "a page"
+                return
 
     def test_a_head_that_trickles(self, hasty: Running) -> None:
         """A byte now and then does not keep a connection open."""
         with closing(knock(hasty.port)) as connection:
-            connection.settimeout(0.1)
-            sent = 0
+            connection.sendall(HALF_HEAD + b"X-Long: ")
             # The time limit of a receive is the pause between two bytes.
-            with suppress(ConnectionError):
-                for byte in HALF_HEAD * 100:
-                    connection.sendall(bytes([byte]))
-                    sent += 1
-                    with suppress(TimeoutError):
-                        assert connection.recv(1) == b""
-                        break
-        assert 0 < sent < 100
+            connection.settimeout(0.1)
+            for _ in waiting("the server closes the connection"):
+                try:
+                    connection.sendall(b"a")
+                    assert connection.recv(1) == b""
+                    return
+                except TimeoutError:
+                    continue
+                except ConnectionError:
+                    return
 
     def test_a_body_that_never_ends(self, hasty: Running) -> None:
         """So is one on which half a body came."""
@@ -289,12 +290,15 @@ class TestSlowClients:
     def test_a_head_that_never_ends_after_an_answer(self, hasty: Running) -> None:
         """And one that was answered and then sends the next head by half."""
         head = HALF_HEAD.replace(b"127.0.0.1", b"127.0.0.1:%d" % hasty.port)
-        with closing(knock(hasty.port, head + b"\r\n")) as connection:
-            answer = b""
-            while not answer.endswith(b"a page"):
-                answer += connection.recv(1000)
-            connection.sendall(head)
-            assert ended(connection)
+        for _ in waiting("a request is answered before its time is over"):
+            with closing(knock(hasty.port, head + b"\r\n")) as connection:
+                answer = b""
+                while not answer.endswith(b"a page") and (part := connection.recv(1000)):
+                    answer += part
+                if answer:
+                    connection.sendall(head)
+                    assert ended(connection)
+                    return
 
     def test_an_answer_has_no_limit(self, tmp_path: Path) -> None:
         """Who reads slowly, as a browser that plays, is not cut off."""
@@ -346,7 +350,7 @@ class TestOneForEachRecord:
         first = start()
         second = start()
         assert second.said == f"The page is already open: {first.address}\n"
-        assert second.process.wait(30) == 0
+        assert second.process.wait(PATIENCE_S) == 0
         assert first.get().text == "a page"
 
     def test_a_second_start_finds_one_that_is_still_loading(

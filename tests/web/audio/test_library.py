@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 import soundfile
 
+from tests.patience import PATIENCE_S
 from tests.sound.pieces import part, piece, song
 from tests.web.audio.conftest import MakeLibrary
 from tests.web.audio.gated import BLOCK_BYTES, Gated, open_flac
@@ -41,7 +42,7 @@ def settled(library: AudioLibrary) -> None:
     """Wait until nothing is being made."""
     for thread in threading.enumerate():
         if thread.name.startswith(("sound ", "flac ")):
-            thread.join(30)
+            thread.join(PATIENCE_S)
             assert not thread.is_alive()
 
 
@@ -151,7 +152,7 @@ class TestManyReaders:
             thread.start()
         gated.let()
         for thread in threads:
-            thread.join(30)
+            thread.join(PATIENCE_S)
         assert found == [gated.wav] * 8
         settled(library)
         assert whole(library.open_wav(key)) == gated.wav
@@ -280,6 +281,22 @@ class TestLength:
 
 
 class TestClosing:
+    def test_nothing_unfinished_stays_of_what_does_not_end(
+        self, library: AudioLibrary, gated: Gated, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        """What is still being rendered when the library has waited long enough is deleted, too."""
+        monkeypatch.setattr("trainer.web.audio.library.CLOSE_S", 0.0)
+        source = library.open_wav(library.register(SONG))
+        assert unfinished(library)
+        library.close()
+        assert not unfinished(library)
+        with pytest.raises(TrainerError):
+            source.wait_for(len(gated.wav) - 1)
+        source.close()
+        gated.let()
+        settled(library)
+        assert not unfinished(library)
+
     def test_closing_a_reader_ends_its_wait(self, library: AudioLibrary, gated: Gated) -> None:
         """Who waits for bytes in another thread is told at once, not when the next bytes come."""
         source = library.open_wav(library.register(SONG))
@@ -294,7 +311,7 @@ class TestClosing:
         thread = threading.Thread(target=read)
         thread.start()
         source.close()
-        thread.join(30)
+        thread.join(PATIENCE_S)
         assert told == ["this sound is no longer read"]
         gated.let()
 

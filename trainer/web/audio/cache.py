@@ -12,6 +12,7 @@ from collections import Counter, OrderedDict
 from contextlib import suppress
 from pathlib import Path
 from typing import BinaryIO, Protocol
+from weakref import WeakSet
 
 from trainer.errors import TrainerError
 from trainer.store import make_private_folder, private_opener
@@ -83,6 +84,7 @@ class AudioCache:
     def __init__(self, folder: Path, limit_bytes: int) -> None:
         self.folder, self.limit_bytes = folder, limit_bytes
         self._lock = threading.Lock()
+        self._unfinished: WeakSet[UnfinishedFile] = WeakSet()
         self._pinned: Counter[str] = Counter()
         # Size by name, the least recently used first.
         self._sizes: OrderedDict[str, int] = OrderedDict()
@@ -114,7 +116,18 @@ class AudioCache:
     def create(self, name: str) -> UnfinishedFile:
         """A new file to write until `finish` gives it its name. Raises OSError."""
         make_private_folder(self.folder)
-        return UnfinishedFile(self.folder / f"{name}.{secrets.token_hex(4)}{_UNFINISHED_SUFFIX}")
+        made = UnfinishedFile(self.folder / f"{name}.{secrets.token_hex(4)}{_UNFINISHED_SUFFIX}")
+        with self._lock:
+            self._unfinished.add(made)
+        return made
+
+    def delete_unfinished(self) -> None:
+        """Delete every file that was created here and is not finished, also one that is still
+        written to."""
+        with self._lock:
+            unfinished = list(self._unfinished)
+        for each in unfinished:
+            each.path.unlink(missing_ok=True)
 
     def finish(self, unfinished: UnfinishedFile, name: str) -> None:
         """Give a whole file its name, in one step; it stays open. Raises OSError."""

@@ -136,11 +136,12 @@ class AudioLibrary:
         self._pool.stop()
 
     def close(self) -> None:
-        """Stop, and wait until what is unfinished is deleted, `CLOSE_S` at most."""
+        """Stop, and delete what is unfinished when nothing writes to it or `CLOSE_S` is over."""
         self.stop()
         until = time.monotonic() + CLOSE_S
         self._flac.join(until)
         self._pool.join(until)
+        self._cache.delete_unfinished()
 
     def wav_size(self, key: str) -> int:
         """Bytes of a sound as WAV; nothing is rendered. Raises NotRegistered, TrainerError."""
