@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import io
+import shutil
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
+import numpy as np
 import pytest
+import soundfile
 
-from trainer.cli import main
+from trainer.band import Arrangement
+from trainer.cli import charts, main
 
 
 class Ran(NamedTuple):
@@ -43,6 +47,29 @@ def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> 
         return Ran(code, out, err)
 
     return run
+
+
+@pytest.fixture(autouse=True)
+def copied_stores(monkeypatch: pytest.MonkeyPatch, sqlite_template: Path) -> None:
+    """A command that makes a store copies an empty one; tests.store tests how it is made."""
+
+    def make(path: Path, *_: object) -> None:
+        shutil.copy2(sqlite_template, path)
+
+    monkeypatch.setattr("trainer.store.store.make_file", make)
+
+
+@pytest.fixture
+def silent_files(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Sound that goes into a file is silence of the right length, which needs no synth."""
+
+    def write(arrangement: Arrangement, out: Path, soundfont: Path | None = None) -> dict[str, Any]:
+        del soundfont
+        made = charts._facts(arrangement)
+        soundfile.write(out, np.zeros(round(8000 * made["duration_s"])), 8000)
+        return made
+
+    monkeypatch.setattr(charts, "render_audio", write)
 
 
 @pytest.fixture

@@ -10,7 +10,7 @@ import pytest
 from tests.cli.conftest import Run
 from tests.cli.test_drill import drill, reference_line
 
-pytestmark = pytest.mark.audio
+pytestmark = pytest.mark.usefixtures("silent_files")
 
 
 def missed_last_bar(run: Run, folder: Path) -> tuple[str, str]:

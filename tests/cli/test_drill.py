@@ -140,7 +140,7 @@ def test_a_right_answer_scores_all_and_is_stored(run: Run, tmp_path: Path) -> No
     assert "You passed level 1." in ran.out
 
 
-@pytest.mark.audio
+@pytest.mark.usefixtures("silent_files")
 def test_what_reads_two_ways_is_told_with_how_it_was_taken(run: Run, tmp_path: Path) -> None:
     """A question is shown before the answer is handed in, and how it was read afterwards."""
     ran = drill(run, tmp_path, "1 57 ?\ndone\ny\n")
@@ -150,7 +150,7 @@ def test_what_reads_two_ways_is_told_with_how_it_was_taken(run: Run, tmp_path: P
     assert "could not be read" not in ran.out
 
 
-@pytest.mark.audio
+@pytest.mark.usefixtures("silent_files")
 def test_a_wrong_answer_is_explained_and_stored(run: Run, tmp_path: Path) -> None:
     """Wrong bars are marked in words, advice names them, and the attempt is stored all the same."""
     ran = drill(run, tmp_path, "b7 b7 b7 b7\ndone\n")

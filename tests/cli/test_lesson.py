@@ -44,7 +44,7 @@ def test_a_lesson_that_is_not_there_is_refused(run: Run, tmp_path: Path) -> None
     assert "lesson: found 'groove', expected one of hold, push, choke," in ran.err
 
 
-@pytest.mark.audio
+@pytest.mark.usefixtures("silent_files")
 def test_a_lesson_is_heard_and_answered(run: Run, tmp_path: Path) -> None:
     """The text, each sound by its letter, five questions with their answers, and how it went."""
     sound = tmp_path / "one.wav"
@@ -100,7 +100,7 @@ def test_without_sound_the_text_is_there(
     assert "What to listen for:" in ran.out
 
 
-@pytest.mark.audio
+@pytest.mark.usefixtures("silent_files")
 def test_a_level_offers_its_lesson(run: Run, tmp_path: Path) -> None:
     """Before the first exercise of a level the terminal names the lesson, until it is done."""
     song = tmp_path / "song.wav"
@@ -122,7 +122,7 @@ def test_a_level_offers_its_lesson(run: Run, tmp_path: Path) -> None:
     assert not introduced()
 
 
-@pytest.mark.audio
+@pytest.mark.usefixtures("silent_files")
 def test_lessons_are_exported_and_imported(run: Run, tmp_path: Path) -> None:
     """A record taken elsewhere has its lessons, and the import says so."""
     sound, file, other = tmp_path / "one.wav", tmp_path / "me.json", tmp_path / "other"

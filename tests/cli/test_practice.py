@@ -57,6 +57,7 @@ def test_the_first_day_finds_the_level(run: Run, data: Path) -> None:
     )
 
 
+@pytest.mark.usefixtures("silent_files")
 def test_a_set_is_practised_stopped_and_gone_on_with(run: Run, data: Path, tmp_path: Path) -> None:
     """Items are sat one by one; what was done and skipped stays so, the rest waits."""
     run("today", "--data", data, typed="all\nstop\n")
@@ -98,6 +99,7 @@ def test_skipping_all_ends_the_set(run: Run, data: Path) -> None:
     assert plan(run, data)["set"] == before + 1
 
 
+@pytest.mark.usefixtures("silent_files")
 def test_the_self_test(run: Run, data: Path, tmp_path: Path) -> None:
     """Without a listen the self-test gives no result, and says what a result needs."""
     ran = run("speed", "--data", data, "--to", tmp_path / "test.wav", typed="1 1 1 1\ndone\n")
