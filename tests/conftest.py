@@ -12,6 +12,7 @@ and in the tests of other rooms, which all call the same code over and over.
 
 from __future__ import annotations
 
+import gc
 import random
 from collections.abc import Generator
 from datetime import UTC, datetime
@@ -54,6 +55,17 @@ def pytest_configure(config: pytest.Config) -> None:
     if name == "default":
         none = Constants()
         providers._get_local_constants = lambda: none
+
+
+def pytest_collection() -> None:
+    """Collect no garbage while tests are collected: everything that is made then is kept."""
+    gc.disable()
+
+
+def pytest_collection_finish() -> None:
+    """Collect garbage again, without looking through what the collected tests hold."""
+    gc.freeze()
+    gc.enable()
 
 
 def _counts(item: pytest.Item) -> bool:

@@ -5,6 +5,9 @@ Unix socket in a temporary folder alone, and stopped at the end of the session; 
 each worker has one. A fresh database is one that the migrations made once: SQLite's file is copied;
 PostgreSQL's is emptied after each test, or dropped if the test changed more than its rows.
 
+All engines of a kind share what SQLAlchemy compiles: a new engine for each test would compile the
+same statements each time.
+
 Fixtures
 --------
 location : where a fresh store is, once for each kind; for `Store(location)`.
@@ -29,8 +32,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from sqlalchemy import URL, Engine
 
+from tests.patience import PATIENCE_S, waiting
 from trainer.store import FILE_NAME, Store
+from trainer.store.database import EngineDatabase
 
 KINDS = ("sqlite", "postgresql")
 # How a data folder is named in tests: with what needs care in URLs.
@@ -51,6 +57,9 @@ SETTINGS = {
     "shared_buffers": "16MB",
     "max_connections": "60",
     "autovacuum": "off",
+    "jit": "off",
+    "wal_level": "minimal",
+    "max_wal_senders": "0",
     "deadlock_timeout": "50ms",
 }
 
@@ -185,7 +194,7 @@ def running_server(programs: Path) -> Iterator[Server]:
         finally:
             # An immediate shutdown: nothing is to be kept.
             process.send_signal(signal.SIGQUIT)
-            process.wait(timeout=30)
+            process.wait(timeout=PATIENCE_S)
     finally:
         shutil.rmtree(folder)
 
@@ -199,7 +208,7 @@ def _until_parent_ends() -> list[str]:
 def _wait_until_up(process: subprocess.Popen[bytes], server: Server) -> None:
     import psycopg
 
-    for _ in range(3000):
+    for _ in waiting("PostgreSQL answers"):
         try:
             server.connect().close()
             return
@@ -208,6 +217,31 @@ def _wait_until_up(process: subprocess.Popen[bytes], server: Server) -> None:
                 process.wait(timeout=0.02)
                 break
     pytest.fail(f"PostgreSQL did not start: {(server.folder / 'log').read_text()}")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def shared_statements() -> Iterator[None]:
+    """Every engine of a kind finds the statements that another one of its kind has compiled.
+
+    SQLAlchemy keeps them by dialect, so that two dialects of a class must be taken for the same.
+    Ours differ in nothing that a compiled statement depends on.
+    """
+    caches: dict[type, Any] = {}
+    make_engine = EngineDatabase._make_engine
+
+    def make(self: EngineDatabase, url: URL, migrating: bool) -> Engine:
+        engine = make_engine(self, url, migrating)
+        kind = type(engine.dialect)
+        if kind not in caches:
+            caches[kind] = engine._compiled_cache
+            patch.setattr(kind, "__eq__", lambda one, other: type(one) is type(other))
+            patch.setattr(kind, "__hash__", lambda one: hash(type(one)))
+        engine._compiled_cache = caches[kind]
+        return engine
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(EngineDatabase, "_make_engine", make)
+        yield
 
 
 @pytest.fixture(scope="session")
