@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.drill.evening import Clock
+from tests.patience import PATIENCE_S
 from tests.store.samples import NOW
 from trainer.drill import Drills
 from trainer.store import Learner, Store
@@ -16,14 +17,14 @@ from trainer.store import Learner, Store
 @pytest.fixture
 def fresh_store(location: Path | str) -> Iterator[Store]:
     """A store with nothing in it."""
-    with Store(location, wait_s=5) as store:
+    with Store(location, wait_s=PATIENCE_S) as store:
         yield store
 
 
 @pytest.fixture
 def two_stores(location: Path | str) -> Iterator[tuple[Store, Store]]:
     """Two stores with the same database open."""
-    with Store(location, wait_s=10) as first, Store(location, wait_s=10) as second:
+    with Store(location, wait_s=PATIENCE_S) as first, Store(location, wait_s=PATIENCE_S) as second:
         yield first, second
 
 

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from tests.patience import PATIENCE_S
 from trainer.errors import AudioDeviceMissing
 from trainer.sound import Player, Rendering
 
@@ -74,7 +75,7 @@ class Deck:
     def started(self) -> FakeStream:
         """Start, and wait until all is rendered."""
         self.player.start()
-        assert self.sound.gate.wait(5)
+        assert self.sound.gate.wait(PATIENCE_S)
         return self.streams[-1]
 
 
@@ -87,7 +88,7 @@ def test_it_plays_everything_in_order() -> None:
     assert np.array_equal(played[:, 1], -np.arange(RATE))
     assert deck.player.position_s == 1.0
     assert not stream.take().any()
-    assert deck.player.wait(5)
+    assert deck.player.wait(PATIENCE_S)
     assert stream.rate == RATE
 
 
@@ -126,7 +127,7 @@ def test_again() -> None:
     stream.take(4000)
     deck.sound.gate.clear()
     deck.player.start()
-    assert deck.sound.gate.wait(5)
+    assert deck.sound.gate.wait(PATIENCE_S)
     assert deck.player.position_s == 0.0
     assert stream.take()[:, 0].tolist() == list(range(BLOCK))
     assert len(deck.streams) == 1
@@ -170,7 +171,7 @@ def test_what_breaks_in_rendering_is_raised() -> None:
     while not deck.player.done.is_set():
         deck.streams[0].take()
     with pytest.raises(RuntimeError, match="the synth broke"):
-        deck.player.wait(5)
+        deck.player.wait(PATIENCE_S)
 
 
 class NoDevice(Exception):

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from tests.patience import PATIENCE_S
 from tests.sound.pieces import BASS, HAT, SQUARE, part, piece, song, whole
 from tests.sound.test_rendering import RATE, frequency
 from trainer.band.parts import Arrangement, Bend, Note
@@ -207,7 +208,7 @@ class TestLookaheadThread:
         lookahead = mixing._LookaheadThread([endless])  # type: ignore[list-item]
         lookahead.rest()
         lookahead.start()
-        assert endless.enough.wait(30)
+        assert endless.enough.wait(PATIENCE_S)
         lookahead.stop()
         assert endless.made == mixing._CHUNKS_AHEAD
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.patience import PATIENCE_S
 from tests.store.samples import NOW, exercise
 from trainer.store import ExerciseRecord, Learner, Store
 
@@ -33,5 +34,5 @@ def kept(fresh_store: Store, learner: Learner) -> ExerciseRecord:
 @pytest.fixture
 def two_stores(location: Path | str) -> Iterator[tuple[Store, Store]]:
     """Two stores with the same database open."""
-    with Store(location, wait_s=10) as first, Store(location, wait_s=10) as second:
+    with Store(location, wait_s=PATIENCE_S) as first, Store(location, wait_s=PATIENCE_S) as second:
         yield first, second

@@ -13,6 +13,7 @@ import pytest
 from sqlalchemy import select, text, update
 
 from tests.databases import Server
+from tests.patience import PATIENCE_S
 from tests.store.samples import NOW
 from trainer.errors import StoreBroken, StoreConflict, StoreError, StoreLocked, StoreNewer
 from trainer.store import Learner, Repositories, Store
@@ -32,7 +33,7 @@ def location(postgresql_location: str) -> str:
 @pytest.fixture
 def patient(location: str) -> Iterator[tuple[Store, Store]]:
     """Two stores on one database that wait longer than the server takes to find a deadlock."""
-    with Store(location, wait_s=10) as first, Store(location, wait_s=10) as second:
+    with Store(location, wait_s=PATIENCE_S) as first, Store(location, wait_s=PATIENCE_S) as second:
         yield first, second
 
 
@@ -198,7 +199,7 @@ def rename_both(
 ) -> None:
     """Rename two learners, the second one when another does the same in the other order."""
     inside.learners.rename(order[0], f"{order[0].name} {suffix}")
-    both_hold_one.wait(timeout=30)
+    both_hold_one.wait(timeout=PATIENCE_S)
     inside.learners.rename(order[1], f"{order[1].name} {suffix}")
 
 

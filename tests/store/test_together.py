@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.patience import PATIENCE_S
 from tests.store.samples import NOW, check_store, exercise, hand_in
 from trainer.drill import rating_state, rebuild
 from trainer.store import OpenDrill, Store
@@ -118,13 +119,14 @@ def test_a_new_store_made_by_several_at_once(empty_location: Path | str) -> None
     """Programs that find no tables and make them at once all end with the same store."""
     code = (
         "import sys; from datetime import datetime, UTC; from trainer.store import Store\n"
-        "from trainer.store import store; import alembic.command\n"
+        "import trainer.store.store, alembic.command\n"
         "print('ready', flush=True); sys.stdin.readline()\n"
-        "with Store(sys.argv[1]) as s: s.learners.get_or_add(sys.argv[2], datetime.now(UTC))\n"
+        "with Store(sys.argv[1], wait_s=float(sys.argv[3])) as store:\n"
+        "    store.learners.get_or_add(sys.argv[2], datetime.now(UTC))\n"
     )
     children = [
         subprocess.Popen(
-            [sys.executable, "-c", code, str(empty_location), name],
+            [sys.executable, "-c", code, str(empty_location), name, str(PATIENCE_S)],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
@@ -139,7 +141,7 @@ def test_a_new_store_made_by_several_at_once(empty_location: Path | str) -> None
         assert child.stdin is not None
         child.stdin.write("go\n")
         child.stdin.flush()
-    errors = [child.communicate(timeout=60)[1] for child in children]
+    errors = [child.communicate(timeout=PATIENCE_S)[1] for child in children]
     assert [child.returncode for child in children] == [0, 0], errors
     with Store(empty_location) as store:
         assert [learner.name for learner in store.learners.all()] == ["Ada", "Bo"]

@@ -20,6 +20,7 @@ from pathlib import Path
 
 import httpx
 
+from tests.patience import PATIENCE_S
 from tests.store.samples import check_store
 from trainer.drill import Drills, rebuild
 from trainer.exercise import load_course, make_exercise
@@ -105,7 +106,7 @@ def _one_life(folder: Path, drills: Begun, life_s: float) -> set[str]:
 
 def _hand_in(address: str, drills: Begun, confirmed: set[str]) -> None:
     """Hand in one drill after another until the server is gone, or all are handed in."""
-    with httpx.Client(trust_env=False, timeout=30) as client:
+    with httpx.Client(trust_env=False, timeout=PATIENCE_S) as client:
         while drills:
             exercise_id, token = drills.popleft()
             data = {"token": token, "text": ANSWER}

@@ -15,6 +15,7 @@ from typing import Any
 import httpx
 import pytest
 
+from tests.patience import PATIENCE_S
 from tests.web.browser.house import House
 from tests.web.fakes import FakeLibrary
 from trainer.drill import Drills
@@ -22,7 +23,6 @@ from trainer.exercise import load_course, make_exercise, read_answer
 from trainer.store import Store
 from trainer.web import write
 
-PATIENCE_S = 30
 LEVEL = load_course()[0]
 
 

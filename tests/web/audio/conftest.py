@@ -13,6 +13,7 @@ import pytest
 import uvicorn
 from fastapi import FastAPI
 
+from tests.patience import PATIENCE_S
 from tests.web.audio.gated import Gated
 from trainer.band import Arrangement
 from trainer.sound.soundfonts import bundled_soundfont
@@ -74,7 +75,7 @@ def served(library: AudioLibrary) -> Iterator[httpx.Client]:
     thread.start()
     address = f"http://127.0.0.1:{listening.getsockname()[1]}"
     try:
-        with httpx.Client(base_url=address, timeout=30, trust_env=False) as client:
+        with httpx.Client(base_url=address, timeout=PATIENCE_S, trust_env=False) as client:
             yield client
     finally:
         server.should_exit = True

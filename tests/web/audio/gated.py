@@ -8,6 +8,7 @@ from collections.abc import Generator, Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from tests.patience import PATIENCE_S
 from trainer.sound import wav_header
 from trainer.web.audio import AudioLibrary
 from trainer.web.audio.cache import CachedFile
@@ -59,9 +60,9 @@ class Gated:
     def __iter__(self) -> Iterator[NDArray[np.int16]]:
         self.iterated += 1
         for block in self.noise:
-            if not self._allowed.acquire(timeout=30):
+            if not self._allowed.acquire(timeout=PATIENCE_S):
                 self.timed_out = True
-                raise TimeoutError("a block was not let for 30 s")
+                raise TimeoutError("a block was not let come")
             if self._broken:
                 raise MemoryError("no more notes")
             yield block

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 import soundfile
 
+from tests.patience import PATIENCE_S
 from tests.sound.pieces import song
 from tests.web.audio.conftest import MakeLibrary
 from tests.web.audio.gated import BLOCK_BYTES, Gated, open_flac
@@ -79,7 +80,7 @@ def test_it_is_encoded_once_for_all(
     requests[0].close()
     gated.let()
     for thread, _ in threads:
-        thread.join(30)
+        thread.join(PATIENCE_S)
     assert threads[0][1] == ["the sound was cancelled"]
     sounds = {whole(found[0]) for _, found in threads[1:]}  # type: ignore[arg-type]
     for request in requests[1:]:
@@ -99,7 +100,7 @@ def test_it_stops_when_nobody_waits(library: AudioLibrary, gated: Gated) -> None
     assert {path.suffix for path in library._cache.folder.iterdir()} <= {".part", ""}
     request.close()
     request.close()
-    encoder.join(30)
+    encoder.join(PATIENCE_S)
     assert not encoder.is_alive()
     assert [path.name[:4] for path in unfinished(library)] == [f"{key}.wav"[:4]]
     gated.let()
@@ -113,7 +114,7 @@ def test_it_stops_when_the_library_closes(library: AudioLibrary, gated: Gated) -
     request = library.request_flac(key)
     thread, found = waiting(request)
     library.stop()
-    thread.join(30)
+    thread.join(PATIENCE_S)
     assert found
     assert "no longer read" in str(found[0]) or "was cancelled" in str(found[0])
     request.close()

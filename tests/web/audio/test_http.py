@@ -14,11 +14,11 @@ import httpx
 import pytest
 import soundfile
 
+from tests.patience import PATIENCE_S, until
 from tests.sound.pieces import song
 from tests.web.audio.conftest import MakeLibrary, served
 from tests.web.audio.gated import BLOCK_BYTES, Gated
 from tests.web.audio.test_library import settled
-from tests.web.audio.test_turns import until
 from trainer.sound import Synth, write_audio
 from trainer.web.audio import AudioLibrary
 
@@ -201,7 +201,7 @@ class TestWhileItIsMade:
             thread.start()
         gated.let()
         for thread in threads:
-            thread.join(30)
+            thread.join(PATIENCE_S)
         whole = gated.wav
         assert [found[place] for place in range(5)] == [
             whole,
@@ -247,7 +247,7 @@ class TestAbandoned:
     def ask(client: httpx.Client, path: str) -> socket.socket:
         """A request whose answer is not read."""
         where = client.base_url
-        connection = socket.create_connection((where.host, where.port or 80), timeout=30)
+        connection = socket.create_connection((where.host, where.port or 80), timeout=PATIENCE_S)
         head = f"GET {path} HTTP/1.1\r\nHost: {where.host}:{where.port}\r\n\r\n"
         connection.sendall(head.encode())
         return connection

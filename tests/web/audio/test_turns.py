@@ -1,13 +1,13 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import anyio
 import pytest
 from starlette.types import Message, Receive, Scope, Send
 
+from tests.patience import PATIENCE_S, until
 from trainer.web.audio import turns as module
 from trainer.web.audio.turns import Need, PagesFirst, RenderTurns
 
@@ -40,7 +40,7 @@ class Queue:
     def join(self) -> None:
         """Wait until all have had their turn."""
         for thread in self._threads:
-            thread.join(30)
+            thread.join(PATIENCE_S)
             assert not thread.is_alive()
 
     def _run(self, sound: Sound) -> None:
@@ -49,14 +49,6 @@ class Queue:
             self.turns.release(sound)
         else:
             self.refused.append(sound)
-
-
-def until(holds: Callable[[], bool]) -> None:
-    """Wait until something holds that another thread brings about."""
-    for _ in range(10_000_000):
-        if holds():
-            return
-    raise AssertionError("it never held")
 
 
 @pytest.fixture
