@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
+from contextlib import ExitStack, contextmanager
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -11,6 +12,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
+from tests.patience import PATIENCE_S
 from tests.web.browser.house import House, Opened
 from tests.web.fakes import FakeLibrary
 from trainer.store import Store
@@ -26,8 +28,7 @@ ARGUMENTS = [
     "--no-first-run",
 ]
 DESKTOP = {"width": 1280, "height": 800}
-# However busy the machine is: nothing here is a matter of speed.
-PATIENCE_MS = 60_000
+PATIENCE_MS = 1000 * PATIENCE_S
 expect.set_options(timeout=PATIENCE_MS)
 
 
@@ -38,16 +39,41 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker("browser")
 
 
-# Not for the whole session: while Playwright is open no other event loop runs in this thread.
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    """One Chromium for the tests of a file."""
+@contextmanager
+def launched() -> Iterator[Browser]:
+    """A Chromium."""
     path = next(filter(None, map(shutil.which, CHROMIUM)), None)
     assert path, f"no browser: looked for {', '.join(CHROMIUM)}; apt-get install chromium"
     with sync_playwright() as playwright:
         opened = playwright.chromium.launch(executable_path=path, args=ARGUMENTS)
         yield opened
         opened.close()
+
+
+# Holds the Chromium that is open, if one is.
+_open = ExitStack()
+_browsers: list[Browser] = []
+
+
+@pytest.fixture
+def browser() -> Browser:
+    """One Chromium for all tests of this folder that follow each other."""
+    if not _browsers:
+        _browsers.append(_open.enter_context(launched()))
+    return _browsers[0]
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_teardown(nextitem: pytest.Item | None) -> Generator[None, None, None]:
+    """Close Chromium before a test of another folder: while Playwright is open no other event loop
+    runs in this thread.
+    """
+    try:
+        return (yield)
+    finally:
+        if nextitem is None or Path(__file__).parent not in nextitem.path.parents:
+            _browsers.clear()
+            _open.close()
 
 
 @pytest.fixture

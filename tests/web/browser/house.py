@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import socket
 import threading
-import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
@@ -13,14 +12,14 @@ from typing import Any
 import uvicorn
 from playwright.sync_api import Page
 
+from tests.patience import PATIENCE_S, waiting
 from trainer.drill import Drill, Drills
+from trainer.exercise import load_course, make_exercise
 from trainer.store import Store
 from trainer.web.app import create_app, utc_now
 from trainer.web.guard import Guard
 
 Opened = Callable[..., Page]
-# However busy the machine is.
-PATIENCE_S = 60
 
 
 @dataclass
@@ -63,10 +62,10 @@ class House:
             target=self._server.run, kwargs={"sockets": [self._listening]}, daemon=True
         )
         self._thread.start()
-        deadline = time.monotonic() + PATIENCE_S
-        while not self._server.started and time.monotonic() < deadline:
+        for _ in waiting("the server has started"):
+            if self._server.started:
+                return
             self._thread.join(0.02)
-        assert self._server.started
 
     def close(self) -> None:
         """Stop answering."""
@@ -85,6 +84,17 @@ def begin(page: Page, level: int = 1) -> None:
     page.locator("#sheet .empty").wait_for()
 
 
+def open_exercise(
+    house: House, open_page: Opened, level: int = 1, seed: int = 1, /, **how: Any
+) -> Page:
+    """Open the page on which an exercise of a level is written, without the pages before it."""
+    chosen = load_course()[level - 1]
+    drill = house.drills.begin(make_exercise(chosen.recipe, seed, chosen))
+    page = open_page(f"{house.url}write/{drill.record.key}", **how)
+    page.locator("#sheet .empty").wait_for()
+    return page
+
+
 def drill_of(house: House, page: Page) -> Drill:
     """The drill on the page, as the server keeps it."""
     drill = house.drills.find(page.url.rpartition("/")[2])
@@ -94,8 +104,7 @@ def drill_of(house: House, page: Page) -> Drill:
 
 def wait_until_ended(house: House, page: Page) -> None:
     """Wait until the server knows that the listen under way has ended."""
-    for _ in range(200):
+    for _ in waiting("the server knows that the listen has ended"):
         if drill_of(house, page).position_s is None:
             return
         page.wait_for_timeout(50)
-    raise AssertionError("the server still knows of a listen under way")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from playwright.sync_api import expect
 
-from tests.web.browser.house import House, Opened, begin
+from tests.web.browser.house import House, Opened, open_exercise
 from tests.web.browser.test_access import check
 from tests.web.browser.test_keyboard import reference
 
@@ -13,8 +13,7 @@ def test_bars_are_practised_by_keyboard_until_they_are_right(
     known: House, open_page: Opened
 ) -> None:
     """From a wrong bar to its loop, a wrong try and two right ones; the band goes on meanwhile."""
-    page = open_page(known.url, color_scheme="light")
-    begin(page)
+    page = open_exercise(known, open_page, color_scheme="light")
     chords = [str(bar.events[0].chord) for bar in reference(known, page).bars()]
     page.keyboard.type(" ".join([*chords[:2], "7o", *chords[3:]]))
     page.keyboard.press("Control+Enter")

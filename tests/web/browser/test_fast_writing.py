@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from playwright.sync_api import Page, expect
 
-from tests.web.browser.house import House, Opened, begin
+from tests.web.browser.house import House, Opened, open_exercise
 
 PASTE = """async ([what, text, caret]) => {
   const fast = await import("/static/fast_writing.js");
@@ -47,8 +47,7 @@ def test_what_is_pasted(browser_page: Page) -> None:
 
 def test_keys_write_what_comes_again(known: House, open_page: Opened) -> None:
     """In the text = & ? and ! act while the band plays, and with the keys off are typed."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     field = page.locator("#text")
     expect(field).to_have_accessible_description(
         "= The line above, or the rest of it & The last section of that name "
@@ -71,8 +70,7 @@ def test_keys_write_what_comes_again(known: House, open_page: Opened) -> None:
 
 def test_a_word_is_typed_as_it_is(known: House, open_page: Opened) -> None:
     """In a name of a section the signs of the keys are signs."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     page.keyboard.type("Verse & Chorus!")
     expect(page.locator("#text")).to_have_value("Verse & Chorus!")
 
@@ -80,8 +78,7 @@ def test_a_word_is_typed_as_it_is(known: House, open_page: Opened) -> None:
 def test_each_step_is_undone(known: House, open_page: Opened) -> None:
     """A word, a space, a paste by key and each tap on the keypad are one step, to be undone and
     done again by keys and by the keypad's own."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     field = page.locator("#text")
     page.locator("#keypad-toggle").click()
     keypad = page.locator("#keypad")
@@ -110,8 +107,7 @@ def test_each_step_is_undone(known: House, open_page: Opened) -> None:
 def test_an_edit_on_the_sheet_is_one_step(known: House, open_page: Opened) -> None:
     """All that was typed into a bar of the sheet is undone at once, while it is typed, from the
     bar and from the text."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     field, first = page.locator("#text"), page.locator("#sheet .bar-button").first
     page.keyboard.type("1 4")
     expect(page.locator("#sheet .bar")).to_have_count(2)
@@ -129,8 +125,7 @@ def test_an_edit_on_the_sheet_is_one_step(known: House, open_page: Opened) -> No
 
 def test_the_browsers_own_undo_is_ours(known: House, open_page: Opened) -> None:
     """Undo from the browser's menu takes back what the text's own undo would."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     page.keyboard.type("1 4 5\n=")
     expect(page.locator("#text")).to_have_value("1 4 5\n1 4 5")
     page.locator("#text").evaluate(

@@ -2,7 +2,8 @@ from __future__ import annotations
 
 from playwright.sync_api import Page, expect
 
-from tests.web.browser.house import House, Opened, begin
+from tests.patience import waiting
+from tests.web.browser.house import House, Opened, open_exercise
 from trainer.drill import Drill
 
 
@@ -13,18 +14,16 @@ def draft_of(house: House, page: Page) -> Drill | None:
 
 def wait_for_draft(house: House, page: Page, text: str) -> None:
     """Wait until the server keeps just this."""
-    for _ in range(100):
+    for _ in waiting(f"the draft is {text!r}"):
         draft = draft_of(house, page)
         if draft is not None and draft.progress.text == text:
             return
         page.wait_for_timeout(50)
-    raise AssertionError(f"the draft is {draft!r}, expected {text!r}")
 
 
 def test_typed_text_survives(known: House, open_page: Opened) -> None:
     """Loading the page again, and another browser at the same server, have all that was typed."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     page.keyboard.type("Verse:\n1 4")
     page.reload()
     expect(page.locator("#text")).to_have_value("Verse:\n1 4")
@@ -36,8 +35,7 @@ def test_typed_text_survives(known: House, open_page: Opened) -> None:
 
 def test_a_server_that_is_gone(known: House, open_page: Opened) -> None:
     """It is said, writing goes on, and when the server is back all is kept and drawn."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     page.keyboard.type("1 4")
     wait_for_draft(known, page, "1 4")
     known.close()
@@ -61,8 +59,7 @@ def test_a_server_that_is_gone(known: House, open_page: Opened) -> None:
 
 def test_a_browser_that_crashed(known: House, open_page: Opened) -> None:
     """What the server never got is still in the browser."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     place = page.url
     known.close()
     page.keyboard.type("1 4 5")
@@ -77,8 +74,7 @@ def test_a_browser_that_crashed(known: House, open_page: Opened) -> None:
 
 def test_handing_in_twice_at_once(known: House, open_page: Opened) -> None:
     """Two tabs handing in the same chart make one attempt, with one result."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     page.keyboard.type("1 4 5 1")
     wait_for_draft(known, page, "1 4 5 1")
     other = page.context.new_page()
@@ -93,8 +89,7 @@ def test_handing_in_twice_at_once(known: House, open_page: Opened) -> None:
 
 def test_going_back_after_handing_in(known: House, open_page: Opened) -> None:
     """The way back leads to an offer to write it again, then to an empty sheet."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     page.keyboard.type("1 4 5 1")
     page.keyboard.press("Control+Enter")
     page.wait_for_url("**/result/*")
@@ -106,8 +101,7 @@ def test_going_back_after_handing_in(known: House, open_page: Opened) -> None:
 
 def test_a_hundred_thousand_characters(known: House, open_page: Opened) -> None:
     """They stay in the field, with a kind word; what was kept stays, and shortening mends it."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     page.keyboard.type("1 4")
     wait_for_draft(known, page, "1 4")
     page.locator("#text").fill("1 " * 50_000)
@@ -125,8 +119,7 @@ def test_a_hundred_thousand_characters(known: House, open_page: Opened) -> None:
 def test_no_sound(known: House, open_page: Opened) -> None:
     """Where sound cannot be made the page says why, and a chart is written and graded."""
     known.audio.error = "no soundfont was found: put one into soundfonts/"
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     expect(page.locator("#status")).to_contain_text("no soundfont was found")
     page.locator("#play").click()
     expect(page.locator("#status")).to_contain_text("no soundfont was found")
@@ -139,8 +132,7 @@ def test_no_sound(known: House, open_page: Opened) -> None:
 
 def test_what_is_not_clear_is_asked_about_once(known: House, open_page: Opened) -> None:
     """A text with a problem is handed in at the second press."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     page.locator("#text").fill("1 4\n5 x 1")
     expect(page.locator("#sheet .bar .note")).to_contain_text("found x")
     page.keyboard.press("Control+Enter")
@@ -151,8 +143,7 @@ def test_what_is_not_clear_is_asked_about_once(known: House, open_page: Opened) 
 
 def test_what_is_being_typed_is_not_called_wrong(known: House, open_page: Opened) -> None:
     """An unfinished bar has no complaint while its line is being written, but after a while."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     page.keyboard.type("1 4 5/")
     note = page.locator("#sheet .note")
     expect(note).to_have_count(1)
@@ -162,8 +153,7 @@ def test_what_is_being_typed_is_not_called_wrong(known: House, open_page: Opened
 
 def test_a_word_about_the_text_goes_with_it(known: House, open_page: Opened) -> None:
     """What is said of a text on handing in goes when the text is changed."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     said = page.locator("#status")
     page.locator("#text").fill("1 x")
     page.locator("#hand-in").click()
@@ -178,8 +168,7 @@ def test_a_word_about_the_text_goes_with_it(known: House, open_page: Opened) -> 
 
 def test_a_deleted_learner_leaves_no_draft(known: House, open_page: Opened) -> None:
     """What the browser kept of a learner goes with the record; what is another's stays."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     page.keyboard.type("1 4")
     wait_for_draft(known, page, "1 4")
     mine = page.evaluate("Object.keys(localStorage).filter((name) => name.startsWith('draft '))")
@@ -195,8 +184,7 @@ def test_a_deleted_learner_leaves_no_draft(known: House, open_page: Opened) -> N
 
 def test_a_fault_of_the_preview_is_not_hidden(known: House, open_page: Opened) -> None:
     """An error that is neither a refusal nor a lost connection is one of the page's."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     page.evaluate(
         """() => {
           Response.prototype.text = () => Promise.reject(new TypeError("broken"));

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.web.browser.house import House, Opened, begin
+from tests.web.browser.house import House, Opened, begin, open_exercise
 from tests.web.browser.test_touch import PHONE, TABLET
 
 LINES = "\n".join(f"{number} 4 5 1" for number in range(1, 8)) + "\n"
@@ -32,8 +32,7 @@ def is_uncovered(page: Page) -> bool:
 def test_the_field_grows_with_the_song(known: House, open_page: Opened) -> None:
     """The field is as high as its text, and the page goes with the line that is being written;
     Hand in and the band's buttons stay on the screen."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     area = page.locator("#text")
     area.focus()
     for _ in range(8):
@@ -63,8 +62,7 @@ def test_a_small_field_follows_the_caret(
 ) -> None:
     """Over the keypad the field is low: it shows the line where the keypad types, and the line
     where the caret is put; Hand in is on the screen all the while."""
-    page = open_page(known.url, **device)
-    begin(page)
+    page = open_exercise(known, open_page, **device)
     area, keypad = page.locator("#text"), page.locator("#keypad")
     for number in "1234567":
         keypad.get_by_role("button", name=number, exact=True).tap()
@@ -84,8 +82,7 @@ def test_keys_are_made_for_fingers(
     known: House, open_page: Opened, device: dict[str, object]
 ) -> None:
     """Every key of the keypad, and every button for a bar, is at least 44 by 44 CSS pixels."""
-    page = open_page(known.url, **device)
-    begin(page)
+    page = open_exercise(known, open_page, **device)
     page.locator("#text").fill("1 4 5 1")
     page.locator("#sheet .bar-button").nth(1).tap()
     expect(page.locator("#bar-tools")).to_be_visible()
@@ -100,8 +97,7 @@ def test_keys_are_made_for_fingers(
 
 def test_a_keyboard_on_the_screen_covers_nothing(known: House, open_page: Opened) -> None:
     """When a keyboard on the screen takes the foot of the page, Hand in stands above it."""
-    page = open_page(known.url, **PHONE)
-    begin(page)
+    page = open_exercise(known, open_page, **PHONE)
     page.locator("#keypad-toggle").tap()
     page.locator("#text").tap()
     covered = 336
@@ -127,8 +123,7 @@ def test_letters_are_written_for_those_who_hear_letters(known: House, open_page:
     """A learner who chooses letters writes them, on the keypad too, and sees the numbers on the
     sheet; the choice holds for the next song, and can be undone.
     """
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     key = page.locator(".heading .muted").inner_text().partition("key of ")[2][0]
     page.get_by_label("I write").select_option("letters")
     expect(page.locator("#text")).to_have_value("chords: letters\n")

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 from playwright.sync_api import Page, expect
 
-from tests.web.browser.house import House, Opened, begin, wait_until_ended
+from tests.web.browser.house import House, Opened, open_exercise, wait_until_ended
 from trainer.chart import Chart, format_chart
 
 
@@ -67,8 +67,8 @@ def reference(house: House, page: Page) -> Chart:
 
 def test_mistakes_are_stepped_through(known: House, open_page: Opened) -> None:
     """Alt and a full stop goes to each mistake in turn and says it; both sides are heard."""
-    page = open_page(known.url)
-    begin(page)
+    # A song whose bars 2 and 4 are two mistakes, bar 2 the costlier.
+    page = open_exercise(known, open_page, 1, 2)
     chart = reference(known, page)
     wrong = [
         "7o" if k in (1, 3) else str(bar.events[0].chord) for k, bar in enumerate(chart.bars())
@@ -91,8 +91,7 @@ def test_mistakes_are_stepped_through(known: House, open_page: Opened) -> None:
 def test_the_advice_beside_the_charts_is_on_the_bar_chosen(known: House, open_page: Opened) -> None:
     """The costliest place is chosen when the page opens; arrows lead to the advice on each bar;
     Escape and the button show all of it."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     chords = [str(bar.events[0].chord) for bar in reference(known, page).bars()]
     page.keyboard.type(" ".join(["b6o", "7o", *chords[2:]]))
     page.keyboard.press("Control+Enter")
@@ -120,8 +119,7 @@ def test_the_advice_beside_the_charts_is_on_the_bar_chosen(known: House, open_pa
 
 def test_speed_the_1_and_a_loop(known: House, open_page: Opened) -> None:
     """Shortcuts slow the band, sound the 1, and set a loop that the song stays in."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     length = page.locator("#duration")
     expect(length).to_have_text(length.inner_text())
     page.keyboard.press("Alt+,")
@@ -148,8 +146,7 @@ def test_speed_the_1_and_a_loop(known: House, open_page: Opened) -> None:
 
 def test_keys_can_be_turned_off(known: House, open_page: Opened) -> None:
     """With the keys off, they do nothing while writing, also after loading the page again."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     page.locator("#key-toggle").uncheck()
     for _ in range(2):
         page.locator("#text").focus()
@@ -187,8 +184,7 @@ def test_listens_run_out(known: House, open_page: Opened) -> None:
 def test_writing_goes_on_after_a_click(known: House, open_page: Opened) -> None:
     """After a button of the band is clicked, what is typed goes to the end of the chart, a space
     too; so it does when the page is loaded again."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     page.locator("#play").click()
     page.wait_for_function("() => document.getElementById('song').currentTime > 0.1")
     page.keyboard.type("1 4 ")
@@ -216,8 +212,7 @@ def test_a_self_test_has_no_way_to_stop(known: House, open_page: Opened) -> None
 def test_bars_of_a_result_are_walked_and_heard(known: House, open_page: Opened) -> None:
     """Arrows go from bar to bar and move no other; Enter plays what was played, and what sounds is
     marked until it is over."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     bars = [str(bar.events[0].chord) for bar in reference(known, page).bars()]
     page.keyboard.type(" ".join([bars[0], "7o", *bars[2:]]))
     page.keyboard.press("Control+Enter")

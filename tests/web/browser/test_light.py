@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from playwright.sync_api import Page, expect
 
-from tests.web.browser.house import House, Opened, begin, drill_of
+from tests.web.browser.house import House, Opened, drill_of, open_exercise
 from tests.web.browser.test_listens import POSITION, begin_song
 from trainer.drill import beat_times_s
 
@@ -32,8 +32,7 @@ def test_the_light_knows_where_it_is(browser_page: Page) -> None:
 def test_a_light_is_offered_and_remembered(known: House, open_page: Opened) -> None:
     """On the first levels a light shows beats and counts bars, at any speed; it is off until it is
     wanted, then on for every song, and turned by a key."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     light, toggle = page.locator("#light"), page.locator("#light-toggle")
     expect(light).to_be_hidden()
     page.keyboard.press("Alt+k")
@@ -92,8 +91,7 @@ def test_the_band_slows_down_where_it_is(known: House, open_page: Opened) -> Non
 
 def test_a_loop_goes_with_the_speed(known: House, open_page: Opened) -> None:
     """A loop stays around the same bars when the band is slowed down."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     page.keyboard.press("Alt+p")
     page.wait_for_function(f"() => {POSITION} > 1")
     page.keyboard.press("Alt+p")

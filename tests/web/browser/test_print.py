@@ -4,7 +4,7 @@ import re
 
 from playwright.sync_api import expect
 
-from tests.web.browser.house import House, Opened, begin
+from tests.web.browser.house import House, Opened, open_exercise
 from trainer.drill import submit
 from trainer.exercise import Exercise, load_course, load_songs, make_exercise
 
@@ -40,8 +40,7 @@ def test_a_chart_prints_on_one_page(known: House, open_page: Opened) -> None:
 def test_beats_are_drawn_with_what_printers_keep(known: House, open_page: Opened) -> None:
     """Ticks over an uneven split are no background, which is not printed; they stand over their
     number without touching its box."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     page.locator("#text").fill("Turnaround:\n(1''' 5') . (4'' b7/1'')")
     page.locator(".beats").first.wait_for()
     drawn = page.evaluate(
@@ -59,8 +58,7 @@ def test_beats_are_drawn_with_what_printers_keep(known: House, open_page: Opened
 def test_what_starts_at_the_left_is_a_phrase(known: House, open_page: Opened) -> None:
     """The rest of a phrase too long for the sheet hangs inside; a dot stands after its bar; where
     no section has a name nothing is left free for one."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     page.locator("#text").fill("1 " * 30 + ". 4 4")
     expect(page.locator(".phrase")).to_have_count(2)
     lefts = page.evaluate(

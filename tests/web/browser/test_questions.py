@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from playwright.sync_api import expect
 
-from tests.web.browser.house import House, Opened, begin
+from tests.web.browser.house import House, Opened, begin, open_exercise
 from tests.web.browser.test_access import check
 from tests.web.browser.test_touch import PHONE
 
@@ -12,8 +12,7 @@ from tests.web.browser.test_touch import PHONE
 def test_a_question_is_answered_by_one_key(known: House, open_page: Opened) -> None:
     """Alt and a number answers the question nearest before the caret, which stays where it is; the
     answer takes the place of what was typed, and is one step to undo."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     field, questions = page.locator("#text"), page.locator("#sheet .question")
     page.keyboard.type("1 57 4 57 1")
     expect(questions).to_have_count(2)
@@ -38,8 +37,7 @@ def test_a_question_is_answered_by_one_key(known: House, open_page: Opened) -> N
 
 def test_a_question_is_answered_by_a_tap(known: House, open_page: Opened) -> None:
     """Each answer is a button for a finger, under the bar it is about."""
-    page = open_page(known.url, **PHONE)
-    begin(page)
+    page = open_exercise(known, open_page, **PHONE)
     page.locator("#text").fill("1 57 4")
     question = page.get_by_role("group", name="5^7, or 5 and then 7?")
     button = question.get_by_role("button", name="5 then 7")
@@ -53,8 +51,7 @@ def test_a_question_is_answered_by_a_tap(known: House, open_page: Opened) -> Non
 
 def test_what_is_open_is_asked_about_before_handing_in(known: House, open_page: Opened) -> None:
     """With a question open, then with a gap left, Hand in asks once before it is done."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     said = page.locator("#status")
     for text, told in (("1 57 4", "One place isn't clear yet"), ("1 ? 4", "One bar is left open"),
                        ("? ? 4", "2 bars are left open")):  # fmt: skip

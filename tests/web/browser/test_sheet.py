@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from playwright.sync_api import Locator, Page, expect
 
-from tests.web.browser.house import House, Opened, begin
+from tests.web.browser.house import House, Opened, open_exercise
 
 EDIT = """async ([what, text, start, end, next]) => {
   const edits = await import("/static/bar_edits.js");
@@ -36,8 +36,7 @@ def text_of(page: Page) -> Locator:
 def test_a_bar_is_edited_where_it_stands(known: House, open_page: Opened) -> None:
     """A click opens a field on the bar; what is typed there replaces the bar in the text at once,
     on the sheet, and in what the server keeps; Enter is done."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     write(page, "Verse:\n1 4 5 1")
     bar(page, 3).click()
     field = page.locator("#bar-field")
@@ -55,8 +54,7 @@ def test_a_bar_is_edited_where_it_stands(known: House, open_page: Opened) -> Non
 def test_bars_are_walked_with_the_arrows(known: House, open_page: Opened) -> None:
     """From the text one Tab leads to the sheet; arrows go from bar to bar and from line to line;
     what is typed on a bar goes into it, and Escape leads back to the text at that bar."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     write(page, "1 4 5 1\n6- 2- 5 1")
     expect(page.locator("#sheet .bar")).to_have_count(8)
     bar(page, 1).focus()
@@ -78,8 +76,7 @@ def test_bars_are_walked_with_the_arrows(known: House, open_page: Opened) -> Non
 def test_text_and_sheet_show_the_same_bar(known: House, open_page: Opened) -> None:
     """The bar that the caret is at is marked on the sheet; the bar that is chosen on the sheet is
     marked in the text."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     write(page, "1 4 5/7 1")
     page.locator("#text").focus()
     for place, number in [(0, 1), (3, 2), (5, 3), (9, 4)]:
@@ -96,8 +93,7 @@ def test_text_and_sheet_show_the_same_bar(known: House, open_page: Opened) -> No
 def test_bars_come_and_go_on_the_sheet(known: House, open_page: Opened) -> None:
     """A bar is added after one, removed, and a phrase ended and joined there, by key and by
     button; each is one step to undo."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     write(page, "1 4 5 1\n6- 4 5 1")
     expect(page.locator("#sheet .bar")).to_have_count(8)
     bar(page, 2).focus()
@@ -131,8 +127,7 @@ def test_bars_come_and_go_on_the_sheet(known: House, open_page: Opened) -> None:
 def test_no_key_is_lost_while_the_sheet_is_drawn(known: House, open_page: Opened) -> None:
     """What is typed on a bar before the sheet shows the last change goes into the bar all the
     same, also into one that is only just added."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     page.evaluate(
         """() => {
           const { fetch } = window;
@@ -158,8 +153,7 @@ def test_no_key_is_lost_while_the_sheet_is_drawn(known: House, open_page: Opened
 
 def test_escape_leaves_a_bar_as_it_was(known: House, open_page: Opened) -> None:
     """Escape takes back what was typed on a bar, and a bar that was only just added."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     write(page, "1 4 5")
     bar(page, 2).click()
     page.keyboard.type("b7^maj7")
@@ -176,8 +170,7 @@ def test_escape_leaves_a_bar_as_it_was(known: House, open_page: Opened) -> None:
 def test_a_message_stands_at_its_bar(known: House, open_page: Opened) -> None:
     """What is not clear about a bar is said under it and with it; what is in no bar is said at its
     line, and leads to its place in the text."""
-    page = open_page(known.url)
-    begin(page)
+    page = open_exercise(known, open_page)
     page.locator("#text").fill("meter: 9/17\n1 4 x 5")
     page.locator("#play-tonic").focus()
     wrong = page.locator("#sheet .bar", has=page.locator(".note"))

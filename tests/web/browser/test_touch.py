@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.web.browser.house import House, Opened, begin
+from tests.web.browser.house import House, Opened, open_exercise
 
 TABLET: dict[str, Any] = {
     "viewport": {"width": 820, "height": 1180}, "has_touch": True, "is_mobile": True,
@@ -79,8 +79,9 @@ def test_the_keypad_stays_where_it_is(
     """On a tablet held either way all keys, the text and Hand in are on the screen, and stay there
     while the sheet grows; the sheet follows the caret."""
     width, height = size
-    page = open_page(known.url, **(TABLET | {"viewport": {"width": width, "height": height}}))
-    begin(page)
+    page = open_exercise(
+        known, open_page, **(TABLET | {"viewport": {"width": width, "height": height}})
+    )
     keypad, hand_in = page.locator("#keypad"), page.locator("#hand-in")
     places = [keypad.bounding_box(), hand_in.bounding_box()]
     page.locator("#text").fill("Verse 1:\n" + "1 4 5 1\n" * 20 + "Tag:\n6- 6-")
