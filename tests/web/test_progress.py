@@ -27,7 +27,7 @@ from trainer.web.context import LearnerContext
 from trainer.web.formatting import percent
 from trainer.web.speed import speed_view
 from trainer.web.views.confusions import LEFT_OUT, confusion_table
-from trainer.web.views.periods import PERIODS, period_of
+from trainer.web.views.periods import PERIODS, Period, period_of
 from trainer.web.views.plots import Point, bars, line, scale_for
 from trainer.web.views.progress import day_plots
 
@@ -240,3 +240,12 @@ def test_a_share_reads_the_same_in_text_and_plots() -> None:
         "99% in the last."
     )
     assert view.plot.rows[0][1:3] == ("99%", "99%")
+
+
+def test_a_lag_of_those_who_write_afterwards_is_not_drawn() -> None:
+    """Whoever usually listens first and writes afterwards has no plot of the lag."""
+    day = date(2026, 11, 19)
+    period = Period("a week", day - timedelta(days=6), day, 7, 1)
+    for lag, is_drawn in ((3.0, True), (60.0, False)):
+        plots = day_plots([DayRecord(day, 1, 5.0, 0.9, 0, lag)], period)
+        assert any(plot.key == "lag" for plot in plots) == is_drawn

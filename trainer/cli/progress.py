@@ -156,6 +156,8 @@ def _print(found: dict[str, Any]) -> None:
         return
     from rich.console import Console
 
+    from trainer.practice import MOST_LAG_BEATS
+
     console = Console(highlight=False)
     console.print(
         _table(("skill", "right", "likely range", "bars", ""), map(_said, found["skills"]))
@@ -174,7 +176,8 @@ def _print(found: dict[str, Any]) -> None:
     if answered:
         right = sum(each["right"] for each in found["lessons"])
         console.print(f"In lessons you got {right} of {answered} quick questions right.")
-    if lag is not None:
+    # Whoever listens first and writes afterwards is always behind.
+    if lag is not None and lag <= MOST_LAG_BEATS:
         console.print(f"You write {lag:.1f} beats behind the band.")
 
 

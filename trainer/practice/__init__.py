@@ -36,7 +36,7 @@ from trainer.practice.daily import (
     plan_set,
 )
 from trainer.practice.evidence import Evidence, gather
-from trainer.practice.graded import GradedBar, graded_bars, mean_lag
+from trainer.practice.graded import MOST_LAG_BEATS, GradedBar, graded_bars, mean_lag
 from trainer.practice.items import (
     MORE,
     MORE_EXERCISES,
@@ -83,6 +83,7 @@ __all__ = [
     "MODEL_VERSION",
     "MORE",
     "MORE_EXERCISES",
+    "MOST_LAG_BEATS",
     "RECENT_CONFUSIONS",
     "Aim",
     "ChosenExercise",

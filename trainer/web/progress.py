@@ -11,6 +11,7 @@ from fastapi.responses import Response
 
 from trainer.drill import lesson_records, rating_state, totals
 from trainer.practice import (
+    MOST_LAG_BEATS,
     SkillSummary,
     describe_confusions,
     describe_mistakes,
@@ -63,6 +64,7 @@ def progress(context: Context, time: str = DEFAULT, skills: str = "") -> Respons
         "period": period,
         "is_all": len(shown) == len(record.summaries),
         "totals": totals(record.days),
+        "most_lag_beats": MOST_LAG_BEATS,
         "lessons": lesson_records(context.store, learner).values(),
         "summaries": record.summaries,
         "days": day_plots(record.days, period),

@@ -10,7 +10,13 @@ from typing import TYPE_CHECKING
 
 from trainer.drill import totals
 from trainer.grade import whole_percent
-from trainer.practice import Rating, SkillSummary, credible_interval, rating_probability
+from trainer.practice import (
+    MOST_LAG_BEATS,
+    Rating,
+    SkillSummary,
+    credible_interval,
+    rating_probability,
+)
 from trainer.web.formatting import duration, percent
 from trainer.web.views.periods import Period
 from trainer.web.views.plots import SHARES, Plot, Point, bars, line, scale_for
@@ -67,7 +73,7 @@ def day_plots(days: Sequence[DayRecord], period: Period) -> tuple[Plot, ...]:
             found.first_pass,
             [s.first_pass for s in summed],
         ),
-        _lag_plot(period, found.lag_beats, [s.lag_beats for s in summed]),
+        *_lag_plots(period, found.lag_beats, [s.lag_beats for s in summed]),
     )
 
 
@@ -171,7 +177,12 @@ def _share_plot(
     return line(key, title, summary, points, SHARES, ("When", title), rows)
 
 
-def _lag_plot(period: Period, found: float | None, values: Sequence[float | None]) -> Plot:
+def _lag_plots(
+    period: Period, found: float | None, values: Sequence[float | None]
+) -> tuple[Plot, ...]:
+    """The lag, unless the learner mostly listens first and writes afterwards."""
+    if found is not None and found > MOST_LAG_BEATS:
+        return ()
     title = "Beats behind the band"
     summary = "None of your writing has been timed yet."
     if found is not None:
@@ -179,7 +190,7 @@ def _lag_plot(period: Period, found: float | None, values: Sequence[float | None
     points = [Point(label, value) for label, value in zip(period.labels(), values, strict=True)]
     scale = scale_for([value for value in values if value is not None], _number)
     rows = _rows(period, values, _number)
-    return line("lag", title, summary, points, scale, ("When", title), rows)
+    return (line("lag", title, summary, points, scale, ("When", title), rows),)
 
 
 def _rows(

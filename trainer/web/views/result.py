@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from trainer.chart import Chart, ParseResult, PlacedBar
 from trainer.drill import ComparedBars, State, compare_bars
 from trainer.grade import WeightRow, Weights, weights_table
+from trainer.practice import MOST_LAG_BEATS
 from trainer.web.views.plots import Plot, Point, bars, scale_for
 from trainer.web.views.sheet import BarDrawing, bar_drawings
 
@@ -30,8 +31,6 @@ __all__ = [
     "wrote_along",
 ]
 
-# Whoever is usually further behind than this, two bars of 4/4, listened first and wrote afterwards.
-MOST_LAG_BEATS = 8.0
 # So many beats and more are told without tenths.
 TELLS_TENTHS = 10.0
 PARTS = (
