@@ -33,18 +33,18 @@ class Pocket(NamedTuple):
 
 
 POCKETS = {
-    "work tape": Pocket(0.009, 0.005, 0.003),
-    "small": Pocket(0.008, 0.0036, 0.0024),
-    "full": Pocket(0.008, 0.0036, 0.0024),
+    "work tape": Pocket(0.005, 0.0045, 0.003),
+    "small": Pocket(0.004, 0.0034, 0.0022),
+    "full": Pocket(0.004, 0.0034, 0.0022),
 }
 # By how much each player is behind the drums, in seconds.
 PLACES_S = {
     "bass": 0.0005,
-    "keys": 0.002,
-    "pad": 0.002,
-    "guitar": 0.004,
-    "lead": 0.004,
-    "voice": 0.006,
+    "keys": 0.0015,
+    "pad": 0.0015,
+    "guitar": 0.0035,
+    "lead": 0.0035,
+    "voice": 0.004,
 }
 
 
@@ -58,8 +58,7 @@ def drift_quarters(
 ) -> tuple[float, ...]:
     """How late the band is at each half quarter of a song, in quarters.
 
-    The drift is a first-order autoregression from quarter to quarter, bounded so that it is never
-    ahead of the clock.
+    The drift is a first-order autoregression from quarter to quarter, and bounded.
     """
     renewed = (1 - KEPT**2) ** 0.5
     at = rng.gauss(0.0, 1.0)

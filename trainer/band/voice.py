@@ -32,7 +32,9 @@ USUAL_LOWEST_PITCH = 60
 LEAP, LEAST_LEAP, WIDEST_LEAP = 4, 5, 12
 LATEST_LEAP = 3
 # Velocity a semitone above the middle of a line, and that of its last note and of a pickup.
-HIGHER_IS_HARDER, SOFT_ENDING = 0.8, -5
+HIGHER_IS_HARDER, SOFT_ENDING = 0.4, -4
+# Velocity of a note on a strong beat, and of one between beats, against one on another beat.
+STRONG_BEAT, OFF_BEAT = 5, -7
 STRONG = (Role.DOWN, Role.MID)
 NEAR = 1e-6
 
@@ -212,14 +214,23 @@ def _gesture(note: SungNote, singer: _Singer, harder: int = 0) -> Attack:
 
 
 def _emphasis(sung: list[SungNote]) -> list[int]:
-    """Velocity added to each note of a line: more for high notes, less for the last one."""
+    """Velocity added to each note of a line: by its beat and its height, less for the last one."""
     if not sung:
         return []
     middle = (max(note.pitch for note in sung) + min(note.pitch for note in sung)) / 2
     return [
-        *(round((note.pitch - middle) * HIGHER_IS_HARDER) for note in sung[:-1]),
+        *(_beat(note) + round((note.pitch - middle) * HIGHER_IS_HARDER) for note in sung[:-1]),
         SOFT_ENDING,
     ]
+
+
+def _beat(note: SungNote) -> int:
+    """Velocity added for where a note stands: on a strong beat, on another, or between beats."""
+    bar = note.span.bar
+    for cell in bar.cells:
+        if abs(bar.start + cell.start - note.start) < NEAR:
+            return STRONG_BEAT if cell.role in STRONG else 0
+    return OFF_BEAT if note.start > bar.start else STRONG_BEAT
 
 
 def _phrases(
