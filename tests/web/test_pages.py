@@ -91,6 +91,24 @@ def test_the_best_result_stands_at_its_level(client: TestClient, context: Learne
     assert "Next: level 2" in page
 
 
+def test_a_check_that_is_passed_moves_the_course_on(
+    client: TestClient, context: LearnerContext
+) -> None:
+    """Whoever passes level 11 goes on with 12; the map says why those before are skipped, what each
+    level adds, and lets a skipped one be taken as a check."""
+    exercise_id = begin(client, level="11", seed="1")
+    exercise = context.exercise(exercise_id).exercise
+    hear_out(client, exercise_id, format_chart(exercise.chart))
+    page = unescape(client.get("/").text)
+    assert "Next: level 12" in page
+    assert "You've passed level 11, so levels " in page
+    assert 'aria-label="Check level 3">Check</button>' in page
+    assert 'aria-label="Begin level 13">Begin</button>' in page
+    assert "5 of 5 passed" not in page
+    assert "0 of 5 passed, 5 skipped" in page
+    assert "adds 6/8 time, the 6/8 feel" in page
+
+
 def test_a_seed_gives_the_same_song(client: TestClient, context: LearnerContext) -> None:
     """Level and seed make the exercise that the course makes of them."""
     level = load_course()[3]
