@@ -9,6 +9,7 @@
     │   ├── SettingsError     a recipe, course or option with an unknown or contradictory value
     │   │   └── SettingsErrorGroup  several of them at once
     │   ├── FileError         a file that cannot be read or written
+    │   ├── SongNotFound      a song, version or set that is not in the songbook
     │   └── DrillError        what a drill does not allow as it stands
     │       ├── NoListenLeft
     │       ├── NothingWritten
@@ -45,6 +46,7 @@ __all__ = [
     "Problem",
     "SettingsError",
     "SettingsErrorGroup",
+    "SongNotFound",
     "SoundfontMissing",
     "StoreBroken",
     "StoreConflict",
@@ -136,6 +138,10 @@ class SettingsErrorGroup(SettingsError):
 
 class FileError(InputError):
     """A file that cannot be read or written. The text names the path and the reason."""
+
+
+class SongNotFound(InputError):
+    """A song, version or set that is not in the songbook, or is not the learner's to read."""
 
 
 class DrillError(InputError):

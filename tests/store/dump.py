@@ -13,12 +13,12 @@ from pathlib import Path
 from tests.store.samples import NOW, exercise, hand_in
 from trainer.drill import rebuild
 from trainer.practice import Aim
-from trainer.store import FILE_NAME, NewLessonRun, OpenDrill, Store
+from trainer.store import FILE_NAME, NewLessonRun, NewVersion, OpenDrill, SetSong, Store
 
 
 def evening(store: Store, name: str) -> None:
     """Three attempts on three days, a song begun again and left, a set with an item done, a lesson
-    half way."""
+    half way, a song of their own in two versions with a draft."""
     learner = store.learners.add(name, NOW)
     store.learners.caution_shown(learner, NOW)
     for number in (1, 2, 3):
@@ -38,6 +38,12 @@ def evening(store: Store, name: str) -> None:
     answers = (("5/7", "5/7"), ("5", "5/7"))
     run = NewLessonRun("five-over-seven", 17, NOW.date(), NOW, "1", NOW, answers)
     store.lesson_runs.add(learner, run)
+    typed = NewVersion("title: Lock Gate\n\n1 4 5 1", "Lock Gate", "C", 100, "4/4", 4, NOW)
+    song = store.songs.add(learner, typed, tags=["slow"], shared=True)
+    store.songs.save(song, replace(typed, text="title: Lock Gate\n\n1 4 5 6-", began_from=1))
+    store.songs.keep_draft(song, "1 4 5 ♭7", 2, NOW)
+    store.song_sets.add(learner, "Friday", [SetSong(song.uid, "E")], NOW)
+    store.songs.show(learner, ["0" * 64])
     rebuild(store, learner)
 
 

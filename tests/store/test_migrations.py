@@ -29,7 +29,7 @@ from trainer.store.migrate import SHIPPED, Migrations, upgrade
 from trainer.store.tables import metadata
 
 DATA = Path(__file__).parent / "data"
-DUMPS = sorted(DATA.glob("v*.sql"))
+DUMPS = sorted(DATA.glob("v*.sql"), key=lambda dump: int(dump.stem[1:]))
 
 NEXT = '''
 """Give learners a colour; on SQLite the table is made anew with what hangs on it.

@@ -138,7 +138,7 @@ for _ in range(60):
     DEEP = [DEEP]
 BREAKS: dict[str, tuple[list[Any], Any, str]] = {
     "format": (["format"], "x", "found format 'x'"),
-    "version": (["version"], 4, "version 4, expected"),
+    "version": (["version"], 5, "version 5, expected"),
     "no list": (["attempts"], {}, "import, attempts: found dict, expected a list"),
     "no name": (["learner"], {"created_at": NOW.isoformat()}, "import, learner: .*name"),
     "a long name": (["learner", "name"], "x" * 81, "import, learner: .*80"),

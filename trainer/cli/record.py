@@ -131,8 +131,10 @@ def import_(
         done = import_record(store, found, learner)
     runs = "1 lesson" if done.lessons == 1 else f"{done.lessons} lessons"
     lessons = f", {runs} added" if done.lessons else ""
+    songs = f", {done.songs} of the songbook's songs added" if done.songs else ""
     typer.echo(
         f"{done.learner.name}: {_attempts(done.added)} added, {done.known} already there{lessons}"
+        f"{songs}"
     )
 
 

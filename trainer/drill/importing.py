@@ -6,6 +6,7 @@ import secrets
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from trainer.drill.importing_songs import add_songs
 from trainer.drill.ratings import rebuild
 from trainer.errors import FileError
 from trainer.practice import mean_lag
@@ -49,9 +50,10 @@ def import_record(
         added = _add_attempts(within, learner, export, kept)
         _add_drafts(within, learner, export)
         lessons = _add_lessons(within, learner, export)
+        songs = add_songs(within, learner, export)
         if added:
             rebuild(within, learner)
-        return Imported(learner, added, len(export.attempts) - added, lessons)
+        return Imported(learner, added, len(export.attempts) - added, lessons, songs)
 
     return store.transact(work)
 

@@ -46,6 +46,7 @@ __all__ = [
     "exercise_to_json",
     "make_exercise",
     "new_seed",
+    "own_song_exercise",
     "parse_seed",
     "song_digest",
     "song_exercise",
@@ -70,10 +71,10 @@ class Exercise:
     the chart. `level` is the number that its level had in the course when it was made, and
     `level_id` the level's lasting id; both are None for an exercise of no level. `recipe` is the
     recipe as plain values; for a hand-written song it has "song", the name of its file, and how it
-    is played; for a fixed test it also has "protocol", the name of the test's protocol; for bars
-    that are practised it has "excerpt" (`excerpt_exercise`). `skills` are those of the chart, by
-    `trainer.exercise.skills`. The chart stays as it was made, whatever a newer generator would
-    make.
+    is played, for one of the songbook the song's uid; for a fixed test it also has "protocol", the
+    name of the test's protocol; for bars that are practised it has "excerpt" (`excerpt_exercise`).
+    `skills` are those of the chart, by `trainer.exercise.skills`. The chart stays as it was made,
+    whatever a newer generator would make.
     """
 
     id: str
@@ -135,12 +136,35 @@ def song_exercise(path: Path, recipe: Recipe = SONG_RECIPE) -> Exercise:
     """
     chart = parse(_read_text(path), source=path.name)
     recipe = _with_band(recipe)
+    return _song(
+        chart,
+        short_digest("song", chart_identity(chart), recipe.digest()),
+        recipe,
+        {"song": path.stem},
+    )
+
+
+def own_song_exercise(
+    chart: Chart, song: str, recipe: Recipe = SONG_RECIPE, *, key_hidden: bool = False
+) -> Exercise:
+    """Make the exercise of a chart from the songbook; the recipe says how it is played and asked.
+
+    `song` is the song's uid, and `key_hidden` whether the learner is not told the key. The recipe
+    of the exercise has both, under "song" and "key_hidden".
+    """
+    recipe = _with_band(recipe)
+    key = short_digest("songbook", song, chart_identity(chart), recipe.digest(), key_hidden)
+    return _song(chart, key, recipe, {"song": song, "key_hidden": key_hidden})
+
+
+def _song(chart: Chart, key: str, recipe: Recipe, about: Mapping[str, Any]) -> Exercise:
+    """The exercise of a song that was written by hand, under the id `key`."""
     values = recipe_to_dict(recipe)
     return Exercise(
-        id=short_digest("song", chart_identity(chart), recipe.digest()),
+        id=key,
         level=None,
         level_id=None,
-        recipe={"song": path.stem} | {key: values[key] for key in PLAYING},
+        recipe={**about} | {each: values[each] for each in PLAYING},
         seed=0,
         generator_version=GENERATOR_VERSION,
         skills=chart_skills(chart),

@@ -45,11 +45,21 @@ if TYPE_CHECKING:
         StoredSpeed,
         read_report,
     )
+    from trainer.store.song_records import (
+        LONGEST_TAG,
+        NewVersion,
+        SetSong,
+        SongPage,
+        SongRecord,
+        SongSet,
+        SongVersion,
+    )
     from trainer.store.store import Repositories, Store
     from trainer.store.transfer import AttemptEntry, LearnerExport, read_export
 
 __all__ = [
     "FILE_NAME",
+    "LONGEST_TAG",
     "NOBODY_NAMED",
     "AttemptDetail",
     "AttemptEntry",
@@ -65,12 +75,18 @@ __all__ = [
     "LevelBest",
     "NewAttempt",
     "NewLessonRun",
+    "NewVersion",
     "OpenDrill",
     "RatingDay",
     "RatingUpdate",
     "Repositories",
     "SetItem",
+    "SetSong",
     "SkillDay",
+    "SongPage",
+    "SongRecord",
+    "SongSet",
+    "SongVersion",
     "Store",
     "StoredAdvice",
     "StoredAttempt",
@@ -99,6 +115,18 @@ _HOMES = {
     "StoredReport": "reports",
     "StoredSpeed": "reports",
     "read_report": "reports",
+    **dict.fromkeys(
+        (
+            "LONGEST_TAG",
+            "NewVersion",
+            "SetSong",
+            "SongPage",
+            "SongRecord",
+            "SongSet",
+            "SongVersion",
+        ),
+        "song_records",
+    ),
     "NOBODY_NAMED": "learners",
     "clean_name": "learners",
     "make_private_folder": "files",

@@ -22,7 +22,7 @@ from trainer.store.records import (
     StoredAttempt,
     as_utc,
 )
-from trainer.store.tables import attempts, bar_results, exercises, submissions
+from trainer.store.tables import attempts, bar_results, exercises, seen_songs, submissions
 
 __all__ = ["Attempts"]
 
@@ -78,7 +78,8 @@ class Attempts:
             return connection.execute(select(attempts.c.id).where(*mine)).scalar()
 
     def has_seen(self, learner: Learner, song: str) -> bool:
-        """Whether a result has shown the learner the chart of the song with that digest."""
+        """Whether a result, or the songbook, has shown the learner the chart of the song with that
+        digest."""
         e = exercises.c
         query = (
             select(attempts.c.id)
@@ -86,8 +87,11 @@ class Attempts:
             .where(e.owner_id == learner.id, e.song == song)
             .limit(1)
         )
+        shown = select(seen_songs.c.song).where(
+            seen_songs.c.learner_id == learner.id, seen_songs.c.song == song
+        )
         with self._database.reading() as connection:
-            return connection.execute(query).first() is not None
+            return any(connection.execute(each).first() is not None for each in (query, shown))
 
     def history(
         self, learner: Learner, limit: int = 50, offset: int = 0, level_id: str | None = None

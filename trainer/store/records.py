@@ -306,12 +306,13 @@ class LessonRun(NewLessonRun):
 @dataclass(frozen=True, slots=True)
 class Imported:
     """What an import did: attempts added, and those that were there already; goes at the quick
-    questions of lessons that were added."""
+    questions of lessons, and songs of the songbook, that were added."""
 
     learner: Learner
     added: int
     known: int
     lessons: int = 0
+    songs: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,6 +33,8 @@ from trainer.store.progress import Progress
 from trainer.store.ratings import Ratings
 from trainer.store.restore import restore_file
 from trainer.store.sets import Sets
+from trainer.store.song_sets import SongSets
+from trainer.store.songs import Songs
 from trainer.store.sqlite import copy_file, inspect_file
 from trainer.store.transfer import Transfer
 
@@ -58,6 +60,8 @@ class Repositories:
         self.ratings = Ratings(database)
         self.sets = Sets(database)
         self.lesson_runs = LessonRuns(database)
+        self.songs = Songs(database)
+        self.song_sets = SongSets(database)
         self.transfer = Transfer(database)
 
     @contextmanager

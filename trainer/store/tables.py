@@ -45,9 +45,15 @@ __all__ = [
     "metadata",
     "practice_states",
     "rating_days",
+    "seen_songs",
     "set_items",
     "skill_days",
     "skill_states",
+    "song_set_items",
+    "song_sets",
+    "song_tags",
+    "song_versions",
+    "songs",
     "speed_results",
     "submissions",
 ]
@@ -355,4 +361,93 @@ lesson_runs = Table(
     Column("answers", StoredJson("lesson_runs.answers", Pairs[str]), nullable=False),
     Column("app_version", String(40), nullable=False),
     UniqueConstraint("learner_id", "lesson", "started_at"),
+)
+
+# A learner's own song: `trainer.store.song_records.SongRecord`. `search` is what a search looks
+# through: title, tags and text, folded (`fold`). The draft is what was typed since version
+# `draft_from` and not saved as a version yet; the text is null where there is none.
+songs = Table(
+    "songs",
+    metadata,
+    Column("id", RowId, primary_key=True),
+    Column("uid", String(36), nullable=False),
+    _of_learner(index=True),
+    Column("made_at", UtcDateTime, nullable=False),
+    Column("deleted_at", UtcDateTime),
+    Column("shared", Boolean, nullable=False),
+    Column("newest", Integer, nullable=False),
+    Column("search", StoredText, nullable=False),
+    Column("draft", StoredText),
+    Column("draft_from", Integer),
+    Column("draft_at", UtcDateTime),
+    UniqueConstraint("uid"),
+)
+
+
+def _of_song() -> Column[int]:
+    """A song's key, first in the primary key of what belongs to it."""
+    key = ForeignKey("songs.id", ondelete="CASCADE")
+    return Column("song_id", RowId, key, primary_key=True, autoincrement=False)
+
+
+# A song as it was saved once. `began_from` is the version that the writer had before them.
+song_versions = Table(
+    "song_versions",
+    metadata,
+    _of_song(),
+    Column("number", Integer, primary_key=True, autoincrement=False),
+    Column("began_from", Integer),
+    Column("text", StoredText, nullable=False),
+    Column("title", StoredText, nullable=False),
+    Column("key", String(20), nullable=False),
+    Column("tempo", Float, nullable=False),
+    Column("meter", String(10), nullable=False),
+    Column("bars", Integer, nullable=False),
+    Column("saved_at", UtcDateTime, nullable=False),
+)
+
+song_tags = Table(
+    "song_tags",
+    metadata,
+    _of_song(),
+    Column("tag", String(40), primary_key=True),
+    sqlite_with_rowid=False,
+)
+
+song_sets = Table(
+    "song_sets",
+    metadata,
+    Column("id", RowId, primary_key=True),
+    Column("uid", String(36), nullable=False),
+    _of_learner(index=True),
+    Column("name", StoredText, nullable=False),
+    Column("made_at", UtcDateTime, nullable=False),
+    UniqueConstraint("uid"),
+)
+
+# `song` is a song's uid and no key, because a set may hold a song of the house band, which stands
+# in no table, and outlives a song that is deleted.
+song_set_items = Table(
+    "song_set_items",
+    metadata,
+    Column(
+        "set_id",
+        RowId,
+        ForeignKey("song_sets.id", ondelete="CASCADE"),
+        primary_key=True,
+        autoincrement=False,
+    ),
+    Column("position", Integer, primary_key=True, autoincrement=False),
+    Column("song", String(60), nullable=False),
+    Column("key", String(20)),
+    sqlite_with_rowid=False,
+)
+
+# The charts that a learner was shown outside of results, by `trainer.exercise.song_digest`.
+seen_songs = Table(
+    "seen_songs",
+    metadata,
+    _of_learner(primary_key=True, autoincrement=False),
+    Column("song", String(64), primary_key=True),
+    sqlite_with_rowid=False,
 )

@@ -34,6 +34,7 @@ from trainer.store.records import (
     storable,
 )
 from trainer.store.reports import read_report
+from trainer.store.song_transfer import Digest, SetEntry, SongEntry, songs_out
 from trainer.store.tables import attempts, exercises, submissions
 
 __all__ = [
@@ -47,8 +48,8 @@ __all__ = [
 ]
 
 FORMAT = "chart-trainer learner"
-VERSION = 3
-READABLE = (1, 2, 3)
+VERSION = 4
+READABLE = (1, 2, 3, 4)
 CSV_HEADER = (
     "finished_at",
     "title",
@@ -173,6 +174,9 @@ class LearnerExport(Struct):
     attempts: tuple[AttemptEntry, ...]
     drafts: tuple[DraftEntry, ...]
     lessons: tuple[LessonEntry, ...] = ()
+    songs: tuple[SongEntry, ...] = ()
+    song_sets: tuple[SetEntry, ...] = ()
+    songs_shown: tuple[str, ...] = ()
 
 
 class Transfer:
@@ -207,6 +211,7 @@ class Transfer:
                 if drill.text
             ],
             "lessons": [_lesson_out(run) for run in LessonRuns(self._database).all(learner)],
+            **songs_out(self._database, learner),
         }
 
     def csv_rows(self, learner: Learner) -> Iterator[tuple[str, ...]]:
@@ -317,6 +322,14 @@ def read_export(data: Mapping[str, Any]) -> LearnerExport:
             for place, entry in _entries(data, "drafts")
         ),
         lessons=tuple(_lesson(*each) for each in _entries({"lessons": [], **data}, "lessons")),
+        songs=tuple(_song(*each) for each in _entries({"songs": [], **data}, "songs")),
+        song_sets=tuple(
+            _song_set(*each) for each in _entries({"song_sets": [], **data}, "song_sets")
+        ),
+        songs_shown=tuple(
+            _read(place, entry, Digest)
+            for place, entry in _entries({"songs_shown": [], **data}, "songs_shown")
+        ),
     )
 
 
@@ -385,6 +398,22 @@ def _lesson(place: str, entry: object) -> LessonEntry:
         moment: date | None = getattr(read, name)
         if moment is not None:
             _check_year(f"{place}, {name}", moment.year)
+    return read
+
+
+def _song(place: str, entry: object) -> SongEntry:
+    read = _read(place, entry, SongEntry)
+    _check_year(f"{place}, made_at", read.made_at.year)
+    if read.deleted_at is not None:
+        _check_year(f"{place}, deleted_at", read.deleted_at.year)
+    for number, version in enumerate(read.versions):
+        _check_year(f"{place}, versions[{number}], saved_at", version.saved_at.year)
+    return read
+
+
+def _song_set(place: str, entry: object) -> SetEntry:
+    read = _read(place, entry, SetEntry)
+    _check_year(f"{place}, made_at", read.made_at.year)
     return read
 
 
