@@ -175,7 +175,7 @@ def import_archive(
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as archive:
             files = list(_unpacked(archive))
-    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
+    except (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError) as error:
         raise FileError(f"archive: found {error}, expected a .zip archive of songs") from error
     index = _read_index(files)
     songs = [(name, data) for name, data in files if name != INDEX]
