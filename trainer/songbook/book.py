@@ -7,7 +7,7 @@ stays closed until its reader opens it, because whoever has seen a chart only pr
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING
@@ -298,7 +298,7 @@ def _digest(chart: Chart) -> str:
     return chart_digest(chart_to_json(chart))
 
 
-def _house_matches(words: str, tag: str | None) -> Sequence[SongRecord]:
+def _house_matches(words: str, tag: str | None) -> tuple[SongRecord, ...]:
     wanted = fold(words).split()
     return tuple(
         song

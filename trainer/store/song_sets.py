@@ -31,17 +31,13 @@ class SongSets:
         uid: str | None = None,
     ) -> SongSet:
         """Store a new set; `uid` is given where it comes from another store."""
-        row = {
-            "uid": uid or str(uuid.uuid4()),
-            "learner_id": owner.id,
-            "name": name,
-            "made_at": as_utc(at, "time of a new set"),
-        }
+        lasting, made_at = uid or str(uuid.uuid4()), as_utc(at, "time of a new set")
+        row = {"uid": lasting, "learner_id": owner.id, "name": name, "made_at": made_at}
         with self._database.writing() as connection:
             made = connection.execute(insert(song_sets).values(row).returning(song_sets.c.id))
             set_id: int = made.scalar_one()
             _add_songs(connection, set_id, songs)
-        return SongSet(set_id, row["uid"], name, row["made_at"], tuple(songs))
+        return SongSet(set_id, lasting, name, made_at, tuple(songs))
 
     def change(self, song_set: SongSet, name: str, songs: Sequence[SetSong]) -> None:
         """Give a set another name and other songs."""
