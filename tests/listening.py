@@ -166,7 +166,7 @@ def _beats_agree(chart: Chart, played: Arrangement, sound: Sound) -> float:
         np.arange(bar.start_quarters, bar.start_quarters + bar.length_quarters - 1e-6, pulse)
         for bar in played.bars
     ]
-    ours = np.concatenate([count, *pulses]) * played.tempo_map.seconds_per_quarter
+    ours = played.room_s + np.concatenate([count, *pulses]) * played.tempo_map.seconds_per_quarter
     _, found = librosa.beat.beat_track(
         y=sound.samples.astype(np.float32), sr=RATE, units="time", start_bpm=chart.tempo, trim=False
     )

@@ -20,7 +20,6 @@ def test_the_time_is_that_of_the_arrangement(
 ) -> None:
     """It is the length of the arrangement with the same parameters, bars of other meters too."""
     made = arrange(CHART, rng=random.Random(1), mix=mix, tempo=tempo, count_off=count_off)
-    length_s = made.tempo_map.seconds(made.length_quarters)
     assert playing_time_s(CHART, mix=mix, tempo=tempo, count_off=count_off) == pytest.approx(
-        length_s
+        made.length_s
     )

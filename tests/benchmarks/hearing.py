@@ -132,7 +132,7 @@ def listen(band: str, font: Path, only: str = "", details: bool = False) -> dict
         rendering = synth.render(played.arrangement, RATE)
         samples = np.concatenate(list(rendering)).mean(axis=1).astype(np.float32) / 32768
         found = transcribe(samples)
-        seconds = played.arrangement.tempo_map.seconds
+        seconds = played.arrangement.sounding_s
         own: dict[str, Tally] = defaultdict(Tally)
         for chord in played.chords:
             start, end = seconds(chord.start), seconds(chord.end)
@@ -162,7 +162,7 @@ def _judged(
     if chord is None or written.bass is None:
         return
     steps = chord_intervals(chord)
-    quality = {(4, 7): 0, (3, 7): 1}.get(steps[1:3])
+    quality = {(4, 7): 0, (3, 7): 1}.get((steps[1], steps[2]) if len(steps) > 2 else (0, 0))
     root = (written.bass - _bass_step(written)) % 12
     triad = bass = 0.0
     for heard in found:

@@ -87,7 +87,7 @@ def measured(rendering: Rendering) -> Measured:
         clipped=int(np.sum(np.abs(whole.astype(np.int32)) >= 32767)),
         first_dbfs=_dbfs(samples[:1]),
         last_dbfs=_dbfs(samples[-edge:]),
-        cut_s=max(0.0, arrangement.tempo_map.seconds(last) - rendering.duration_s),
+        cut_s=max(0.0, arrangement.sounding_s(last) - rendering.duration_s),
     )
 
 

@@ -22,7 +22,7 @@ from trainer.drill import (
     find_bars,
     find_result,
     import_record,
-    loop_end_s,
+    loop_s,
     practised_bars,
     rating_state,
     rebuild,
@@ -118,7 +118,9 @@ def test_a_stretch_is_an_exercise_of_its_own(drills: Drills) -> None:
     assert (str(made.chart.key), made.listens, made.loop, made.level) == ("G", 0, True, None)
     assert exercise_from_json(exercise_to_json(made)) == made
     assert practice.lead_in == "6-"
-    assert 0 < loop_end_s(made, 100) < loop_end_s(made, 50)
+    full, half = loop_s(made, 100), loop_s(made, 50)
+    assert 0 < full[1] < half[1]
+    assert half == pytest.approx((2 * full[0], 2 * full[1]))
     assert len({practice.exercise(n, k).id for n in (0, 1) for k in range(12)}) == 24
 
 

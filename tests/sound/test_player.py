@@ -29,7 +29,10 @@ class FakeSound:
     gate: threading.Event = field(default_factory=threading.Event)
 
     def __iter__(self) -> Iterator[NDArray[np.int16]]:
-        for first in range(0, self.frames, 800):
+        return self.blocks()
+
+    def blocks(self, start: int = 0) -> Iterator[NDArray[np.int16]]:
+        for first in range(start, self.frames, 800):
             if first == self.breaks_at:
                 raise RuntimeError("the synth broke")
             count = (np.arange(first, min(first + 800, self.frames)) % 32768).astype(np.int16)

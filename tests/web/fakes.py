@@ -47,7 +47,7 @@ class FakeLibrary:
     def info(self, key: str) -> FakeInfo:
         """Length and error of what was offered."""
         arrangement = self.registered[key]
-        length_s = arrangement.tempo_map.seconds(arrangement.length_quarters)
+        length_s = arrangement.length_s
         return FakeInfo(length_s, self.error)
 
     def prefetch(self, key: str) -> None:

@@ -14,15 +14,24 @@ from trainer.band.guitar import play_guitar
 from trainer.band.humanize import Attack, PerformanceTiming, humanize
 from trainer.band.keyboards import play_keyboard, swell_bends
 from trainer.band.lead_in import play_count_off, play_tonic
-from trainer.band.parts import Arrangement, BarTime, KeyChange, MeterChange, Part, TempoMap
+from trainer.band.parts import (
+    Arrangement,
+    BarTime,
+    KeyChange,
+    MeterChange,
+    Part,
+    TempoMap,
+    VolumeStep,
+)
 from trainer.band.pocket import POCKETS, drift_quarters, place_s
+from trainer.band.stop_time import fade_steps, play_foot
 from trainer.band.strength import strength_line
 from trainer.band.timeline import Timeline
 from trainer.band.voice import play_lead, play_voice
 from trainer.chart import Articulation, Chart, Feel
 from trainer.errors import SettingsError
 
-__all__ = ["BANDS", "Mix", "arrange", "playing_time_s"]
+__all__ = ["BANDS", "Mix", "arrange", "playing_time_s", "room_s"]
 
 BANDS = ("work tape", "small", "full")
 # General MIDI 1 programs, counted from 0. The clarinet sings the guide: of the clear voices it
@@ -39,7 +48,8 @@ DAMPED = ((99, 120), (98, 38), (38, _SHORTER % 128), (6, _SHORTER // 128))
 PAD_FEELS = (Feel.TWO_BEAT, Feel.TRAIN_BEAT, Feel.WALTZ)
 SLOW_PULSE_S = 0.75
 
-TAIL_QUARTERS = 2.0
+# The last notes ring for so long, and so much silence comes before a count-off or the 1.
+RING_S, ROOM_S = 2.0, 0.5
 LOUDEST_LEVEL = 127
 
 
@@ -102,6 +112,8 @@ def _members(
         members.append(_BandMember("drums", 0, 114 if light else 120, 0.0, drums, is_drum=True))
     if band == "full":
         members += _colours(chart, timeline, pulse_s)
+    if band == "work tape":
+        members.append(_BandMember("foot", 0, 100, 0.0, lambda _: play_foot(timeline), True))
     if mix.guide:
         members.append(_BandMember("voice", CLARINET, 80, 0.0, voice))
     return members
@@ -159,6 +171,7 @@ def _member_parts(
     members: list[_BandMember],
     bass_lift_db: float,
     timeline: Timeline,
+    fade: tuple[VolumeStep, ...],
     timing: PerformanceTiming,
     band: str,
     seed: int,
@@ -184,9 +197,18 @@ def _member_parts(
                 member.pan,
                 bends,
                 member.controls,
+                fade,
             )
         )
     return parts
+
+
+def _fade(chart: Chart, timeline: Timeline, lead_in: float) -> tuple[VolumeStep, ...]:
+    """The volume of every member, where the song fades."""
+    first = chart.fade_bar
+    if first is None:
+        return ()
+    return fade_steps(timeline.bars[first - 1].start + lead_in, timeline.end + lead_in)
 
 
 def _meters(chart: Chart, timeline: Timeline, lead_in: float) -> tuple[MeterChange, ...]:
@@ -218,7 +240,22 @@ def playing_time_s(
 ) -> float:
     """How long a chart plays, in seconds, before it is arranged; parameters as in `arrange`."""
     quarters = float(sum(bar.meter.quarters for bar in chart.bars()))
-    return TempoMap.of(chart, tempo).seconds(quarters + _lead_in_quarters(chart, mix, count_off))
+    quarters += _lead_in_quarters(chart, mix, count_off)
+    return room_s(chart, mix, tempo, count_off) + TempoMap.of(chart, tempo).seconds(quarters)
+
+
+def room_s(
+    chart: Chart, mix: Mix = PLAIN_MIX, tempo: float | None = None, count_off: bool = True
+) -> float:
+    """The silence before the first sound, in seconds; parameters as in `arrange`.
+
+    It is half a second at the chart's tempo and longer at a slower one, so that a place in the
+    sound stays the same share of it. Where neither the count-off nor the 1 comes first, there is
+    none: bars that are compared are heard at once.
+    """
+    if not _lead_in_quarters(chart, mix, count_off):
+        return 0.0
+    return ROOM_S * chart.tempo / (chart.tempo if tempo is None else tempo)
 
 
 def _lead_in_quarters(chart: Chart, mix: Mix, count_off: bool) -> float:
@@ -266,14 +303,16 @@ def arrange(
         quarter_s,
         lead_in,
         timeline.end,
-        0.0 if last.articulation is Articulation.CHOKE else TAIL_QUARTERS,
+        0.0 if last.articulation is Articulation.CHOKE else RING_S / quarter_s,
         drift_quarters(pocket, timeline.end, quarter_s, shared),
         strength=strength_line(timeline),
     )
-    parts += _member_parts(members, mix.bass_lift_db, timeline, timing, band, seed)
+    fade = _fade(chart, timeline, lead_in)
+    parts += _member_parts(members, mix.bass_lift_db, timeline, fade, timing, band, seed)
     bars = tuple(
         BarTime(plan.number, plan.start + lead_in, plan.end - plan.start) for plan in timeline.bars
     )
     meters, keys = _meters(chart, timeline, lead_in), _keys(chart, timeline, lead_in)
     end = timeline.end + lead_in
-    return Arrangement(tuple(parts), bars, tempo_map, lead_in, end, meters, keys)
+    room = room_s(chart, mix, tempo, count_off)
+    return Arrangement(tuple(parts), bars, tempo_map, lead_in, end, meters, keys, room)

@@ -26,6 +26,7 @@ from trainer.band.drum_patterns import (
 from trainer.band.feels import Role
 from trainer.band.fills import Hit, mark_ending, play_fill, wants_fill
 from trainer.band.humanize import Attack
+from trainer.band.stop_time import silent_stops
 from trainer.band.timeline import CLEAR_AFTER, ChordSpan, GridPoint, Timeline, TimelineBar
 from trainer.chart import Articulation, Feel
 
@@ -33,7 +34,8 @@ __all__ = ["CLOSED_HAT", "CRASH", "HIGH_TOM", "KICK", "LOW_TOM", "MID_TOM", "OPE
 __all__ += ["SIDE_STICK", "SNARE", "play_drums"]
 
 RING = {CRASH: 4.0, RIDE: 1.0, OPEN_HAT: 0.5}
-# Quarters before a choke from which a cymbal is left alone: synths let it ring to its own end.
+# Quarters before a choke or a silent bar from which a cymbal is left alone: synths let it ring to
+# its own end.
 STILL_RINGS = {CRASH: 8.0, RIDE: 4.0, OPEN_HAT: 2.0}
 TIME_KEYS = (CLOSED_HAT, RIDE, OPEN_HAT)
 DRY = 0.25
@@ -114,7 +116,7 @@ def _obey(span: ChordSpan, hits: list[Hit], crash: bool, cymbal: int) -> list[Hi
 
 
 def _rings_into(hit: Hit, chokes: list[float]) -> bool:
-    """Whether a cymbal struck at this hit would still be heard when everyone is choked."""
+    """Whether a cymbal struck at this hit would still be heard when everyone stops."""
     rings = STILL_RINGS.get(hit.key, 0.0)
     return any(hit.time - NEAR <= choke < hit.time + rings - NEAR for choke in chokes)
 
@@ -164,6 +166,7 @@ def play_drums(
     for span in timeline.spans:
         by_bar.setdefault(span.bar.number, []).append(span)
     chokes = [span.start for span in timeline.spans if span.articulation is Articulation.CHOKE]
+    chokes += silent_stops(timeline)
     attacks: list[Attack] = []
     for bar, following in zip(timeline.bars, (*timeline.bars[1:], None), strict=True):
         groove = plan.groove(bar)

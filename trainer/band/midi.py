@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 __all__ = ["to_midi"]
 
 TICKS_PER_QUARTER = 960
-VOLUME, PAN = 7, 10
+VOLUME, PAN, EXPRESSION = 7, 10, 11
 MIDI_MINOR = 12
 
 
@@ -30,6 +30,10 @@ def _instrument(part: Part, arrangement: Arrangement) -> pretty_midi.Instrument:
     instrument.control_changes += [
         pretty_midi.ControlChange(number, value, tempo_map.seconds(place / TICKS_PER_QUARTER))
         for place, (number, value) in enumerate(part.controls, start=1)
+    ]
+    instrument.control_changes += [
+        pretty_midi.ControlChange(EXPRESSION, step.value, tempo_map.seconds(step.at_quarters))
+        for step in part.volume_steps
     ]
     instrument.notes = [
         pretty_midi.Note(

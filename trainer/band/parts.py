@@ -16,6 +16,7 @@ __all__ = [
     "Note",
     "Part",
     "TempoMap",
+    "VolumeStep",
 ]
 
 
@@ -42,6 +43,14 @@ class Bend:
 
 
 @dataclass(frozen=True, slots=True)
+class VolumeStep:
+    """A step of a part's volume, 0 to 127, at a time in quarter notes (MIDI: expression)."""
+
+    at_quarters: float
+    value: int
+
+
+@dataclass(frozen=True, slots=True)
 class Part:
     """What one member of the band plays.
 
@@ -51,6 +60,7 @@ class Part:
     level : channel volume, 0 to 127.
     pan : −1 left to 1 right.
     controls : (controller, value) pairs to send in order before the first note.
+    volume_steps : how the volume changes while the part is played; it is 127 before the first.
     """
 
     name: str
@@ -61,6 +71,7 @@ class Part:
     pan: float = 0.0
     bends: tuple[Bend, ...] = ()
     controls: tuple[tuple[int, int], ...] = ()
+    volume_steps: tuple[VolumeStep, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +128,8 @@ class Arrangement:
     """A chart as a band plays it.
 
     `length_quarters` ends with the last bar; notes may ring on after it. `meters` and `keys` list
-    the changes, the first of each at 0.
+    the changes, the first of each at 0. `room_s` is the silence before quarter note 0 where the
+    arrangement is heard, in seconds; a MIDI file begins without it.
     """
 
     parts: tuple[Part, ...]
@@ -127,12 +139,22 @@ class Arrangement:
     length_quarters: float
     meters: tuple[MeterChange, ...] = ()
     keys: tuple[KeyChange, ...] = ()
+    room_s: float = 0.0
+
+    def sounding_s(self, quarters: float) -> float:
+        """When a moment of the arrangement is heard, in seconds from the start of its sound."""
+        return self.room_s + self.tempo_map.seconds(quarters)
+
+    @property
+    def length_s(self) -> float:
+        """When the last bar ends, in seconds from the start of the sound."""
+        return self.sounding_s(self.length_quarters)
 
     @property
     def bar_times_s(self) -> tuple[tuple[float, float], ...]:
-        """Start and end of each bar, in seconds from the first click of the count-off."""
-        seconds = self.tempo_map.seconds
+        """Start and end of each bar, in seconds from the start of the sound."""
+        heard = self.sounding_s
         return tuple(
-            (seconds(bar.start_quarters), seconds(bar.start_quarters + bar.length_quarters))
+            (heard(bar.start_quarters), heard(bar.start_quarters + bar.length_quarters))
             for bar in self.bars
         )

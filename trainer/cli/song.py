@@ -15,7 +15,7 @@ from trainer.drill import (
     Drill,
     Drills,
     Submitted,
-    loop_end_s,
+    loop_s,
     play_answer,
     play_song,
 )
@@ -205,7 +205,7 @@ def _looped(synth: Synth, exercise: Exercise, speed: int) -> Looped:
     """The loop of bars that are practised."""
     from trainer.sound import Looped
 
-    return Looped(synth.render(play_song(exercise, speed)), loop_end_s(exercise, speed))
+    return Looped(synth.render(play_song(exercise, speed)), *loop_s(exercise, speed))
 
 
 def offer_both(song: Song, submitted: Submitted, read: Callable[[str], str | None]) -> None:

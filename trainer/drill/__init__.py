@@ -36,7 +36,7 @@ from trainer.drill.bars import (
     are_right,
     begin_bars,
     find_bars,
-    loop_end_s,
+    loop_s,
     practised_bars,
     stretches_to_practise,
 )
@@ -146,7 +146,7 @@ __all__ = [
     "lesson_records",
     "level_of",
     "level_verdict",
-    "loop_end_s",
+    "loop_s",
     "mix_of",
     "next_question",
     "offered_lessons",

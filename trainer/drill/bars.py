@@ -30,7 +30,7 @@ __all__ = [
     "are_right",
     "begin_bars",
     "find_bars",
-    "loop_end_s",
+    "loop_s",
     "practised_bars",
     "stretches_to_practise",
 ]
@@ -189,10 +189,11 @@ def are_right(bars: Sequence[GradedRow]) -> bool:
     )
 
 
-def loop_end_s(exercise: Exercise, speed: int) -> float:
-    """Where the loop of a stretch goes back to its start, in seconds: at the end of the last bar,
-    before it rings out."""
-    return play_song(exercise, speed).bar_times_s[-1][1]
+def loop_s(exercise: Exercise, speed: int) -> tuple[float, float]:
+    """Start and end of the loop of a stretch, in seconds: from the first sound to the end of the
+    last bar, before it rings out."""
+    played = play_song(exercise, speed)
+    return played.room_s, played.bar_times_s[-1][1]
 
 
 def _exercise(result: Result, stretch: Stretch, shift: int) -> Exercise:

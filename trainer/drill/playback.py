@@ -95,13 +95,12 @@ def beat_times_s(exercise: Exercise, speed: int = FULL_SPEED) -> tuple[tuple[flo
     The beats are those that the tempo counts: two in a bar of 6/8.
     """
     arrangement = play_song(exercise, speed)
-    seconds = arrangement.tempo_map.seconds
     times = []
     for bar, sounding in zip(exercise.chart.bars(), arrangement.bars, strict=True):
         pulse = bar.meter.pulse_quarters
         count = math.ceil(bar.meter.quarters / pulse)
         starts = [sounding.start_quarters + float(pulse * beat) for beat in range(count)]
-        times.append(tuple(map(seconds, starts)))
+        times.append(tuple(map(arrangement.sounding_s, starts)))
     return tuple(times)
 
 

@@ -53,13 +53,15 @@ def mix_windows(
     base = min([renderer.window.start for renderer in renderers[:1]] + [first])
     playing: list[WindowRenderer] = []
     lookahead = _LookaheadThread(renderers)
-    helper_from = first + _FIRST_CHUNKS * GRID if base == first else base
+    # Where the first note is waited for: a piece may begin with silence.
+    waited = max([renderer.window.start for renderer in renderers[:1]] + [first])
+    helper_from = waited + _FIRST_CHUNKS * GRID if base == first else base
     try:
         while base * PERIOD < frames:
             if base == helper_from:
                 lookahead.start()
             playing += lookahead.handed_over(base)
-            chunk = _sum(playing, at_once=base == first)
+            chunk = _sum(playing, at_once=base <= waited)
             if base >= first:
                 lookahead.rest()
                 yield chunk

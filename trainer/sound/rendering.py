@@ -65,8 +65,7 @@ class Rendering:
     @cached_property
     def frames(self) -> int:
         """Length in frames."""
-        length_s = self.arrangement.tempo_map.seconds(self.arrangement.length_quarters)
-        return ceil(length_s * self.sample_rate) + round(TAIL_S * self.sample_rate)
+        return ceil(self.arrangement.length_s * self.sample_rate) + round(TAIL_S * self.sample_rate)
 
     @property
     def duration_s(self) -> float:
@@ -76,11 +75,7 @@ class Rendering:
     @cached_property
     def bar_times_s(self) -> tuple[tuple[float, float], ...]:
         """Start and end of each bar in seconds."""
-        seconds = self.arrangement.tempo_map.seconds
-        return tuple(
-            (seconds(bar.start_quarters), seconds(bar.start_quarters + bar.length_quarters))
-            for bar in self.arrangement.bars
-        )
+        return self.arrangement.bar_times_s
 
     @cached_property
     def sequence(self) -> SynthSequence:
@@ -138,7 +133,7 @@ class Rendering:
 
 def check_duration(arrangement: Arrangement) -> None:
     """Raise InputError for an arrangement that lasts longer than `MAX_DURATION_S`."""
-    check_playing_time(arrangement.tempo_map.seconds(arrangement.length_quarters))
+    check_playing_time(arrangement.length_s)
 
 
 def check_playing_time(length_s: float) -> None:
@@ -155,12 +150,13 @@ def check_playing_time(length_s: float) -> None:
 
 @dataclass(frozen=True)
 class Looped:
-    """The first `end_s` seconds of a rendering, over and over for half an hour at most.
+    """A rendering from `start_s` to `end_s` seconds, over and over for half an hour at most.
 
     It is played as a `Rendering` is: iterating yields int16 arrays (n, 2), `frames` rows in all.
     """
 
     rendering: Rendering
+    start_s: float
     end_s: float
 
     @property
@@ -171,7 +167,12 @@ class Looped:
     @cached_property
     def loop_frames(self) -> int:
         """Length of one turn in frames."""
-        return min(max(1, round(self.end_s * self.sample_rate)), self.rendering.frames)
+        end = min(round(self.end_s * self.sample_rate), self.rendering.frames)
+        return max(1, end - self._first)
+
+    @property
+    def _first(self) -> int:
+        return round(self.start_s * self.sample_rate)
 
     @property
     def turns(self) -> int:
@@ -186,7 +187,7 @@ class Looped:
     def __iter__(self) -> Iterator[Block]:
         for _ in range(self.turns):
             left = self.loop_frames
-            for block in self.rendering:
+            for block in self.rendering.blocks(self._first):
                 yield block[:left]
                 left -= len(block)
                 if left <= 0:

@@ -17,7 +17,7 @@ from trainer.drill import (
     begin_bars,
     check_speed,
     find_bars,
-    loop_end_s,
+    loop_s,
     play_song,
     practised_bars,
     submit,
@@ -135,7 +135,7 @@ def hand_in(
 
 @router.get("/bars/{exercise_id}/sound")
 def sound(context: Context, exercise_id: str, speed: Annotated[int, Query()] = FULL_SPEED) -> Any:
-    """The stretch at a speed, and where its loop ends."""
+    """The stretch at a speed, and where its loop begins and ends."""
     return _sound(context, context.exercise(exercise_id).exercise, check_speed(speed))
 
 
@@ -143,7 +143,8 @@ def _sound(
     context: LearnerContext, exercise: Exercise, speed: int, *, soon: bool = False
 ) -> dict[str, Any]:
     made = context.sound(play_song(exercise, speed), soon=soon)
-    return made | {"loop_end_s": round(loop_end_s(exercise, speed), 3)}
+    start_s, end_s = loop_s(exercise, speed)
+    return made | {"loop_start_s": round(start_s, 3), "loop_end_s": round(end_s, 3)}
 
 
 def _states(practice: BarPractice) -> list[str]:

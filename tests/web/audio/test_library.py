@@ -339,7 +339,7 @@ class TestFaults:
         library = make_library(soundfont=tmp_path / "missing.sf2")
         key = library.register(SONG)
         info = library.info(key)
-        assert info.duration_s == SONG.tempo_map.seconds(SONG.length_quarters) + 3.0
+        assert info.duration_s == SONG.length_s + 3.0
         assert "missing.sf2" in str(info.error)
         library._pool.warm_up()
         library.prefetch(key)

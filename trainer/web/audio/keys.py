@@ -34,7 +34,7 @@ def audio_key(secret: bytes, arrangement: Arrangement, origin: str, sample_rate:
     secret can try charts against it. Bar lines, names of parts and the like are left out.
     """
     mark = hmac.new(secret, digestmod=hashlib.sha256)
-    clock = arrangement.tempo_map.seconds_per_quarter
+    clock = arrangement.tempo_map.seconds_per_quarter, arrangement.room_s
     mark.update(repr((origin, sample_rate, clock, arrangement.length_quarters)).encode())
     for part in arrangement.parts:
         _add(mark, part)

@@ -114,8 +114,7 @@ class AudioLibrary:
         try:
             return AudioInfo(self._pool.rendering(arrangement).duration_s, None)
         except TrainerError as error:
-            length_s = arrangement.tempo_map.seconds(arrangement.length_quarters)
-            return AudioInfo(length_s + TAIL_S, str(error))
+            return AudioInfo(arrangement.length_s + TAIL_S, str(error))
 
     def prefetch(self, key: str) -> None:
         """Begin to render a sound that will soon be asked for, while nobody waits for another.

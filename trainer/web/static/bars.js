@@ -13,7 +13,7 @@ const { exercise, leadIn = "", error } = main.dataset;
 const text = /** @type {HTMLTextAreaElement | null} */ (byId("text"));
 const player = new Player(byId("song"));
 const tonic = /** @type {HTMLAudioElement} */ (byId("tonic"));
-let loopEnd = Number(main.dataset.loopEnd);
+let loop = [Number(main.dataset.loopStart), Number(main.dataset.loopEnd)];
 
 /** @param {string} text @param {boolean} [wrong] */
 function say(text, wrong = false) {
@@ -43,7 +43,7 @@ async function count() {
 async function play() {
   tonic.pause();
   try {
-    player.loop = [0, loopEnd];
+    player.loop = loop;
     await player.play();
     await count();
   } catch (problem) {
@@ -62,7 +62,7 @@ byId("speed").addEventListener("change", async () => {
   try {
     const sound = await (await ask(`/bars/${exercise}/sound?speed=${byId("speed").value}`)).json();
     player.load(sound.url);
-    loopEnd = sound.loop_end_s;
+    loop = [sound.loop_start_s, sound.loop_end_s];
     if (goesOn) await play();
   } catch (problem) {
     say(/** @type {Error} */ (problem).message, true);
