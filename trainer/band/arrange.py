@@ -127,12 +127,24 @@ def _colours(chart: Chart, timeline: Timeline, pulse_s: float) -> list[_BandMemb
 
     if chart.feel in PAD_FEELS:
         return [
-            _BandMember("pad", JAZZ_GUITAR, 90, 0.35, lambda _: play_keyboard(timeline, pad=True)),
+            _BandMember(
+                "pad",
+                JAZZ_GUITAR,
+                90,
+                0.35,
+                lambda _: play_keyboard(timeline, pad=True),
+            ),
             _BandMember("lead", HARMONICA, 80, 0.2, lead),
         ]
     piano, level = (ELECTRIC_PIANO, 90) if pulse_s >= SLOW_PULSE_S else (PIANO, 122)
     return [
-        _BandMember("keys", piano, level, 0.35, lambda _: play_keyboard(timeline, pad=False)),
+        _BandMember(
+            "keys",
+            piano,
+            level,
+            0.35,
+            lambda _: play_keyboard(timeline, pad=False),
+        ),
         _BandMember("lead", JAZZ_GUITAR, 78, 0.2, lead),
     ]
 

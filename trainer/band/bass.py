@@ -20,8 +20,9 @@ USUAL_LOW, USUAL_HIGH = 28, 43
 CHOKE_QUARTERS = 0.25
 APPROACH_SHARE = 0.35
 FULL = 0.7
-# How much harder a chord's first attack is played than the rest of the line.
-FIRST = 10
+# How much harder a chord's first attack is played than the rest of the line, and a slash bass or a
+# chord that is over at once than others.
+FIRST, SLASH = 10, 14
 D, M, B, O = Role.DOWN, Role.MID, Role.BACK, Role.OFF  # noqa: E741 - as drummers' charts do
 
 # What follows the first attack, by feel and role: (subdivision, tone). "r" is the bass note again,
@@ -62,12 +63,12 @@ def place_near(pitch_class: int, near: int, low: int, high: int) -> int:
 def _fifth(span: ChordSpan, note: int) -> int:
     """The fifth of a chord below `note` where the register allows, else above it.
 
-    For a slash chord it is the octave instead, so that the bass degree stays plain.
+    For a slash chord it is the bass itself again, so that the bass degree stays plain.
     """
     assert span.bass is not None
     fifths = [tone for tone in span.tones if (tone - span.tones[0]) % 12 in (6, 7, 8)]
     if span.bass != span.tones[0] or not fifths:
-        return note - 12 if note - 12 >= LOWEST else note + 12
+        return note
     below = note - (note - fifths[0]) % 12
     return below if below >= LOWEST else below + 12
 
@@ -150,7 +151,7 @@ def play_bass(timeline: Timeline, rng: random.Random) -> list[Attack]:
         if span.bass is None:
             continue
         note = place_near(span.bass, note, USUAL_LOW, USUAL_HIGH)
-        velocity = int(72 + 28 * span.bar.energy)
+        velocity = int(72 + 28 * span.bar.energy) + SLASH * span.is_slash
         if not span.has_later_attacks:
             choked = span.articulation is Articulation.CHOKE
             end = min(span.start + CHOKE_QUARTERS, span.end) if choked else span.end

@@ -14,15 +14,23 @@ from trainer.band.humanize import Attack
 from trainer.band.shapes import Shape, choose_capo, find_shape, pitches
 from trainer.band.strumming import BASS_FIRST, FULL, StrumPlan
 from trainer.band.timeline import ChordSpan, GridPoint, Timeline
-from trainer.chart import Articulation
+from trainer.chart import Articulation, Feel
 
 __all__ = ["INSTRUMENTAL", "capo_for", "play_guitar", "shape_for"]
 
 INSTRUMENTAL = ("intro", "turnaround", "solo", "interlude", "outro")
 SPREAD_S = 0.007
 # How much louder the thumb strikes the bass string and softer the rest, more for a slash bass.
-THUMB, SLASH_THUMB = (16, 8), (22, 10)
-CLOSE = 4
+THUMB, SLASH_THUMB = (14, 6), (36, 0)
+# In semitones: strings nearer than this to the bass blur it, in a slash chord those of a fifth.
+CLOSE, SLASH_CLOSE = 4, 7
+LEAST_STRINGS = 3
+# How much softer strings are picked after the first pinch, and between the dotted beats.
+PICKED_SOFTER, BETWEEN_BEATS_SOFTER = 8, 22
+COMPOUND = (Feel.SIX_EIGHT, Feel.TWELVE_EIGHT)
+# How much softer the guitar is under a bass that is foreign to the chord, and louder on a chord
+# that is over at once.
+FOREIGN_SOFTER, SHORT_LOUDER = -4, 4
 CHOKE_QUARTERS = 0.25
 # Under a slash chord the guitar leaves everything below the D string to the bassist.
 ABOVE_THE_BASS = 50
@@ -62,10 +70,22 @@ def _grip(shape: Shape, capo: int, root: int, bass: int, bassist: bool) -> _Grip
     sounding = tuple(dict.fromkeys(pitch for _, pitch in pitches(shape, capo)))
     if bassist and bass != root:
         sounding = tuple(p for p in sounding if p >= ABOVE_THE_BASS) or sounding
+    elif bass != root:
+        sounding = _clear_of_bass(sounding, SLASH_CLOSE)
     low = sounding[1:3]
     fifths = [pitch for pitch in low if (pitch - root) % 12 in (6, 7, 8)]
     plain = root == bass and low
     return _Grip(sounding, (fifths or list(low))[0] if plain else sounding[0])
+
+
+def _clear_of_bass(sounding: tuple[int, ...], close: int) -> tuple[int, ...]:
+    """The strings without those within `close` of the lowest that sound again higher up."""
+    bass, *rest = sounding
+    for pitch in tuple(rest):
+        doubled = any(other > pitch and other % 12 == pitch % 12 for other in rest)
+        if pitch - bass <= close and doubled and len(rest) >= LEAST_STRINGS:
+            rest.remove(pitch)
+    return (bass, *rest)
 
 
 def _strings(grip: _Grip, stroke: str) -> tuple[int, ...]:
@@ -133,11 +153,17 @@ def _pick(span: ChordSpan, grip: _Grip, velocity: int, plan: StrumPlan) -> list[
         # The other bass string where the chord is plain, else the thumb keeps to the bass.
         bass_rank = 1 if span.bass == span.tones[0] and not span.chord.extension else 0
         rank = bass_rank if on_beat and point.role is Role.MID else roll[place % len(roll)]
-        pitch = notes[min(rank, len(notes) - 1)]
-        accents = _accents(span, grip, (pitch,))
-        attacks.append(
-            Attack(point.time, span.end, (pitch,), velocity - 8, span.start, accents=accents)
-        )
+        struck = (notes[min(rank, len(notes) - 1)],)
+        softer = PICKED_SOFTER
+        if span.bar.feel in COMPOUND and point.sub == 0:
+            # The dotted beat is pinched, so that it stands out from the eighths between.
+            struck = tuple(dict.fromkeys((notes[min(bass_rank, len(notes) - 1)], notes[-1])))
+            softer = 0
+        elif span.bar.feel in COMPOUND:
+            softer = BETWEEN_BEATS_SOFTER
+        accents = _accents(span, grip, struck)
+        loud = velocity - softer
+        attacks.append(Attack(point.time, span.end, struck, loud, span.start, 0.0, accents))
     return attacks
 
 
@@ -163,6 +189,33 @@ def _thumb(first: Attack, slash: bool) -> Attack:
     return first._replace(pitches=(bass, *rest), accents=(first.accents[0] + louder, *accents))
 
 
+def _over_slash_bass(span: ChordSpan, grip: _Grip, later: list[Attack]) -> list[Attack]:
+    """The later attacks of a slash chord that a guitar plays alone.
+
+    The thumb brings the bass out again on the next strong beats; other strokes leave it ringing.
+    """
+    strong = {
+        point.time
+        for point in span.grid_points
+        if point.sub == 0 and point.role in (Role.DOWN, Role.MID)
+    }
+    found = []
+    for attack in later:
+        if attack.start in strong:
+            again = attack._replace(pitches=grip.all, accents=_accents(span, grip, grip.all))
+            found.append(_thumb(again, slash=True))
+            continue
+        kept = [
+            (pitch, accent)
+            for pitch, accent in zip(attack.pitches, attack.accents, strict=True)
+            if pitch != grip.all[0]
+        ]
+        if kept:
+            notes, accents = zip(*kept, strict=True)
+            found.append(attack._replace(pitches=notes, accents=accents))
+    return found
+
+
 def _closing(span: ChordSpan) -> tuple[GridPoint, ...]:
     """The grid points of a phrase's last half bar, in sections where nobody sings; else none."""
     bar = span.bar
@@ -181,6 +234,7 @@ def _play_span(
 ) -> list[Attack]:
     """The attacks of one span; `closing` are the grid points taken by a run, if any."""
     velocity = int(58 + 36 * span.bar.energy)
+    velocity += SHORT_LOUDER * span.is_short - FOREIGN_SOFTER * span.is_foreign
     if not span.has_later_attacks:
         choked = span.articulation is Articulation.CHOKE
         end = min(span.start + CHOKE_QUARTERS, span.end) if choked else span.end
@@ -214,6 +268,8 @@ def play_guitar(
         picking = picks and slow and span.bar.energy < FULL and span.bar.feel not in BASS_FIRST
         played = _play_span(span, grip, plan, picking, _closing(span) if band != "full" else ())
         if not bassist:
-            played[0] = _thumb(played[0], span.bass != span.tones[0])
+            played[0] = _thumb(played[0], span.is_slash)
+        if not bassist and span.is_slash and not _closing(span):
+            played[1:] = _over_slash_bass(span, grip, played[1:])
         attacks += played
     return attacks

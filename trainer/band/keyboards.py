@@ -19,6 +19,9 @@ __all__ = ["VOICES", "play_keyboard", "swell_bends", "voice_chords"]
 
 VOICES = 4
 LOWEST, HIGHEST, CENTRE = 48, 74, 60
+# Under a bass that the chord does not have, the lowest voice lies no lower than this.
+ABOVE_A_FOREIGN_BASS = 55
+FOREIGN_SOFTER, SHORT_LOUDER = -4, 4
 CHOKE_QUARTERS = 0.25
 FULL = 0.7
 D, M, B, O = Role.DOWN, Role.MID, Role.BACK, Role.OFF  # noqa: E741 - as drummers' charts do
@@ -103,9 +106,11 @@ def _doubling(voicing: Voicing, root: int) -> float:
 
 
 @lru_cache(maxsize=8192)
-def _next_voicing(tones: tuple[int, ...], root: int, before: Voicing | None) -> Voicing:
+def _next_voicing(
+    tones: tuple[int, ...], root: int, before: Voicing | None, lowest: int = LOWEST
+) -> Voicing:
     """The voicing nearest to the one before, with a slight preference for the middle of the
-    register.
+    register. No voice lies below `lowest`.
     """
 
     def cost(voicing: Voicing) -> float:
@@ -117,7 +122,8 @@ def _next_voicing(tones: tuple[int, ...], root: int, before: Voicing | None) -> 
         moved = sum(abs(a - b) for a, b in zip(voicing, before, strict=True))
         return moved + max(0.0, drift - 4.0) * 1.5 + drift * 0.05 + doubling
 
-    return min(_voicings(tones), key=cost)
+    allowed = [voicing for voicing in _voicings(tones) if voicing[0] >= lowest]
+    return min(allowed or _voicings(tones), key=cost)
 
 
 def voice_chords(timeline: Timeline) -> list[Voicing | None]:
@@ -128,7 +134,8 @@ def voice_chords(timeline: Timeline) -> list[Voicing | None]:
         if span.chord is None:
             voicings.append(None)
             continue
-        before = _next_voicing(_wanted(span.tones), span.tones[0], before)
+        lowest = ABOVE_A_FOREIGN_BASS if span.is_foreign else LOWEST
+        before = _next_voicing(_wanted(span.tones), span.tones[0], before, lowest)
         voicings.append(before)
     return voicings
 
@@ -152,13 +159,24 @@ def _comp(span: ChordSpan, voicing: Voicing, velocity: int) -> list[Attack]:
             time,
             span.end if len(struck) == 1 else end,
             struck,
-            velocity if time == span.start else velocity - 9,
+            velocity - _softer(span, time),
             span.start,
             0.0,
             span.accents(struck),
         )
         for (time, struck), end in zip(strokes, ends, strict=True)
     ]
+
+
+def _softer(span: ChordSpan, time: float) -> int:
+    """How much softer a chord or a rolled voice is than the first chord of its span.
+
+    Between the dotted beats of 6/8 and 12/8 it is softest, since the beats have to stand out.
+    """
+    if time == span.start:
+        return 0
+    between = any(point.time == time and point.sub for point in span.grid_points)
+    return 20 if between and span.bar.feel in (Feel.SIX_EIGHT, Feel.TWELVE_EIGHT) else 9
 
 
 def play_keyboard(timeline: Timeline, pad: bool) -> list[Attack]:
@@ -168,6 +186,7 @@ def play_keyboard(timeline: Timeline, pad: bool) -> list[Attack]:
         if voicing is None:
             continue
         velocity = int(54 + 30 * span.bar.energy)
+        velocity += SHORT_LOUDER * span.is_short - FOREIGN_SOFTER * span.is_foreign
         accents = span.accents(voicing)
         if span.articulation is Articulation.CHOKE:
             end = min(span.start + CHOKE_QUARTERS, span.end)

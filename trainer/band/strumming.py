@@ -52,7 +52,10 @@ EVERY_EIGHTH: Strum = {
     O: ((0, "D", 0.8), (1, "U", 0.65)),
     B: ((0, "D", 0.95), (1, "U", 0.7)),
 }
-COMPOUND_BEATS: Strum = {**EVERY_BEAT, B: ((0, "D", 0.9), (2, "U", 0.6))}
+# In 6/8 and 12/8 the dotted beats are struck about alike and what lies between them is much softer:
+# with the third and fifth eighth as strong as the fourth, 6/8 would be heard as 3/4.
+DOTTED_BEATS: Strum = dict.fromkeys(Role, ((0, "D", 1.0),))
+COMPOUND_BEATS: Strum = {**DOTTED_BEATS, B: ((0, "D", 1.0), (2, "U", 0.42))}
 
 LIGHT: dict[Feel, tuple[Strum, ...]] = {
     Feel.STRAIGHT: (
@@ -79,15 +82,10 @@ LIGHT: dict[Feel, tuple[Strum, ...]] = {
         {**WALTZ, O: ((0, "h", 1.0),), B: ((0, "h", 0.85),), D: ((0, "b", 0.9), (1, "U", 0.6))},
     ),
     Feel.SIX_EIGHT: (
-        {
-            D: ((0, "D", 1.0), (2, "U", 0.65)),
-            B: ((0, "D", 0.85), (2, "U", 0.65)),
-            M: ((0, "D", 0.9), (2, "U", 0.65)),
-            O: ((0, "D", 0.8),),
-        },
+        dict.fromkeys(Role, ((0, "D", 1.0), (2, "U", 0.42))),
         COMPOUND_BEATS,
     ),
-    Feel.TWELVE_EIGHT: (COMPOUND_BEATS, {**COMPOUND_BEATS, M: ((0, "D", 0.9), (2, "U", 0.6))}),
+    Feel.TWELVE_EIGHT: (COMPOUND_BEATS, {**COMPOUND_BEATS, M: ((0, "D", 1.0), (2, "U", 0.42))}),
 }
 FULLER: dict[Feel, tuple[Strum, ...]] = {
     Feel.STRAIGHT: (
@@ -124,12 +122,12 @@ FULLER: dict[Feel, tuple[Strum, ...]] = {
         {**WALTZ, O: ((0, "h", 1.0), (1, "U", 0.7)), B: ((0, "h", 1.0),)},
     ),
     Feel.SIX_EIGHT: (
-        dict.fromkeys(Role, ((0, "D", 0.95), (1, "d", 0.6), (2, "U", 0.7))),
-        dict.fromkeys(Role, ((0, "D", 0.95), (2, "U", 0.7))),
+        dict.fromkeys(Role, ((0, "D", 1.0), (1, "d", 0.4), (2, "U", 0.45))),
+        dict.fromkeys(Role, ((0, "D", 1.0), (2, "U", 0.45))),
     ),
     Feel.TWELVE_EIGHT: (
-        dict.fromkeys(Role, ((0, "D", 0.95), (2, "U", 0.7))),
-        {**dict.fromkeys(Role, ((0, "D", 0.95), (2, "U", 0.7))), M: ((0, "D", 0.9),)},
+        dict.fromkeys(Role, ((0, "D", 1.0), (2, "U", 0.45))),
+        {**dict.fromkeys(Role, ((0, "D", 1.0), (2, "U", 0.45))), M: ((0, "D", 1.0),)},
     ),
 }
 # Feels whose first attack is the bass string with the chord just after it on the next cell.

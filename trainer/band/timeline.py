@@ -131,6 +131,21 @@ class ChordSpan:
         return tuple(HARDER if pitch % 12 in telling else 0 for pitch in pitches)
 
     @property
+    def is_slash(self) -> bool:
+        """Whether the bass plays another note than the root."""
+        return self.bass is not None and self.bass != self.tones[0]
+
+    @property
+    def is_foreign(self) -> bool:
+        """Whether the bass plays a note that the chord does not have."""
+        return self.bass is not None and self.bass not in self.tones
+
+    @property
+    def is_short(self) -> bool:
+        """Whether the chord lasts no longer than a cell, so that it has to be heard at once."""
+        return self.end - self.start <= self.bar.cells[0].length + 1e-6
+
+    @property
     def pushed(self) -> bool:
         """Whether the chord sounds before its written start."""
         return self.start < self.written_start
