@@ -59,7 +59,7 @@ def attempt_of(visit: Visit) -> AttemptRecord:
 
 def test_one_exercise_to_its_result(way: Way) -> None:
     """Heard once to its end, written while it played and after: the same attempt by every way."""
-    visit = way.visit(exercise(), [Play(12.5), Write(TEXT), Wait(47.5), Submit()])
+    visit = way.visit(exercise(), [Play(13.0), Write(TEXT), Wait(47.0), Submit()])
     assert (visit.seen, visit.text, visit.refused) == (False, "", 0)
     attempt = attempt_of(visit)
     assert (attempt.listens, attempt.tempo_ratio, attempt.bars) == (1, 1.0, 4)
@@ -70,7 +70,8 @@ def test_one_exercise_to_its_result(way: Way) -> None:
     detail = way.store.attempts.get(attempt.id)
     assert detail is not None
     assert detail.answer_text.split() == ["1", "1", "6-", "2-"]
-    # The band counts off a bar of 2.5 s and plays four; all was written when it had played four.
+    # After half a second of room the band counts off a bar of 2.5 s and plays four; all was written
+    # when it had played four.
     assert [bar.lag_beats for bar in detail.bars] == pytest.approx([16.0, 12.0, 8.0, 4.0])
     assert rating_state(way.store, way.learner).attempts == 1
     found = Drills(way.store, way.learner, way.clock).find(exercise().id)

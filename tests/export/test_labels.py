@@ -107,14 +107,14 @@ def test_basses_are_degrees_above_the_root(chord: str, key: str, label: str) -> 
 
 
 def test_repeated_chords_keep_their_lines() -> None:
-    """Each bar has a line of its own after the count-off, tabs between three fields."""
+    """Each bar has a line of its own after the room and the count-off, tabs between three fields."""
     lines = write_labels(parse("tempo: 120\nkey: D\n\n1 1 (4 5)")).splitlines()
     assert lines == [
-        "0.000000\t2.000000\tN",
-        "2.000000\t4.000000\tD:maj",
-        "4.000000\t6.000000\tD:maj",
-        "6.000000\t7.000000\tG:maj",
-        "7.000000\t8.000000\tA:maj",
+        "0.000000\t2.500000\tN",
+        "2.500000\t4.500000\tD:maj",
+        "4.500000\t6.500000\tD:maj",
+        "6.500000\t7.500000\tG:maj",
+        "7.500000\t8.500000\tA:maj",
     ]
 
 

@@ -153,7 +153,7 @@ def _pick(span: ChordSpan, grip: _Grip, velocity: int, plan: StrumPlan) -> list[
         # The other bass string where the chord is plain, else the thumb keeps to the bass.
         bass_rank = 1 if span.bass == span.tones[0] and not span.chord.extension else 0
         rank = bass_rank if on_beat and point.role is Role.MID else roll[place % len(roll)]
-        struck = (notes[min(rank, len(notes) - 1)],)
+        struck: tuple[int, ...] = (notes[min(rank, len(notes) - 1)],)
         softer = PICKED_SOFTER
         if span.bar.feel in COMPOUND and point.sub == 0:
             # The dotted beat is pinched, so that it stands out from the eighths between.
