@@ -59,14 +59,17 @@ def differing_bars(lesson: Lesson, line: int) -> list[int]:
 @pytest.mark.parametrize("name", LESSONS)
 def test_every_lesson_plays(name: str) -> None:
     """Every line of every choice plays within half a minute, the examples together in about half a
-    minute; no two choices of a line have the same notes."""
+    minute; no two choices of a line have the same notes as loud as each other."""
     lesson = LESSONS[name]
     times = [playing_time_s(lesson.example(k)) for k in range(len(lesson.choices))]
     assert 15 <= sum(times) <= 40
     assert [play_example(lesson, k).bars for k in range(len(lesson.choices))]
     for _, _, played in versions(name):
         assert all(each.bar_times_s[-1][1] < 30 for each in played)
-        heard = [frozenset((part.name, part.notes) for part in each.parts) for each in played]
+        heard = [
+            frozenset((part.name, part.notes, part.volume_steps) for part in each.parts)
+            for each in played
+        ]
         assert len(set(heard)) == len(heard)
 
 
@@ -305,3 +308,19 @@ def test_both_chords_have_one_bass(name: str) -> None:
                 {pitch % 12 for _, _, pitch in notes(each, number, "bass")} for each in played
             ]
             assert basses[0] & basses[1]
+
+
+def test_a_fade_is_in_the_volume_of_all_players() -> None:
+    """From the sign on every player gets softer until nothing is left; the notes are the same."""
+    for lesson, line, (faded, ended) in versions("fade"):
+        first = lesson.lines[line].charts[0].fade_bar
+        assert first is not None
+        for part, other in zip(faded.parts, ended.parts, strict=True):
+            assert [note.pitch for note in part.notes] == [note.pitch for note in other.notes]
+            assert other.volume_steps == ()
+            if part.volume_steps:
+                values = [step.value for step in part.volume_steps]
+                assert values == sorted(values, reverse=True)
+                assert part.volume_steps[0].at_quarters >= faded.bars[first - 1].start_quarters
+        fading = {part.name for part in faded.parts if part.volume_steps}
+        assert {"bass", "drums", "guitar"} <= fading

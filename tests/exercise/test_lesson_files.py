@@ -20,7 +20,7 @@ WANTED = (
     "phrase-start", "five-bar-phrase", "finding-home", "minor-home", "half-time",
     "six-eight-or-waltz", "turnaround", "tag", "pickup", "four-over-one", "one-over-five",
     "one-over-flat-seven", "six-minor-over-five", "five-over-one", "passing-diminished",
-    "stop-time", "twelve-bar-form",
+    "stop-time", "twelve-bar-form", "fade",
 )  # fmt: skip
 CHORDS = [
     lesson for lesson in LESSONS.values() if lesson.choices[0].spoken != lesson.choices[0].name
@@ -283,3 +283,11 @@ def test_the_third_line_of_twelve_bars_is_told_from_the_second() -> None:
         assert chords(one.bars()[4]) == ["4"]
         assert chords(other.bars()[4])[0] in ("5", "2-")
         assert shape(one) == shape(other) == [("", [4, 4])]
+
+
+def test_a_fade_is_all_that_differs() -> None:
+    """Both versions play one line twice; in one the second time fades."""
+    for one, other in pairs(LESSONS["fade"]):
+        assert (one.fade_bar, other.fade_bar) == (5, None)
+        assert [replace(bar, fades=False) for bar in one.bars()] == [*other.bars()]
+        assert other.bars()[:4] == other.bars()[4:]
