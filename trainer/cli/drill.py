@@ -136,16 +136,20 @@ def _chosen(
 
 def _show_levels(session: Session, found: CourseMap, best: Mapping[str, LevelBest]) -> None:
     """Every level with what it adds, a tick at what is heard well, and how it went."""
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(box=None, padding=(0, 1, 0, 0))
+    for name in ("", "level", "adds", ""):
+        table.add_column(name)
     for place in found.places:
         level = place.level
         if level.part:
-            session.console.print(level.part, style="bold", markup=False)
+            table.add_row("", Text(level.part, "bold"))
         adds = ", ".join(name + (" \N{CHECK MARK}" if heard else "") for name, heard in place.adds)
-        session.console.print(f"{level.number:>3}  {level.title}", markup=False)
-        session.console.print(
-            f"     adds {adds}; " if adds else "     nothing new to write; ", end="", markup=False
-        )
-        session.console.print(_result(place, best.get(level.id), found), markup=False)
+        result = _result(place, best.get(level.id), found)
+        table.add_row(str(level.number), Text(level.title), Text(adds), result)
+    session.console.print(table)
     if found.why:
         session.console.print(found.why, markup=False)
     session.console.print(
@@ -158,10 +162,10 @@ def _result(place: LevelPlace, reached: LevelBest | None, found: CourseMap) -> s
     """How a level went, or why it is skipped."""
     needed = f"you need {place.level.pass_mark:.0%}"
     if reached is not None:
-        best = f"best {percent(reached.score)}, {needed}"
-        return f"passed, {best}" if reached.passed else best
+        best = percent(reached.score)
+        return f"passed, {best}" if reached.passed else f"best {best}, {needed}"
     if place.level is found.next:
         return f"next, {needed}"
     if place.is_skipped:
         return "skipped, you hear this" if place.standing == "heard" else "skipped"
-    return f"not tried yet, {needed}"
+    return "not tried yet"
