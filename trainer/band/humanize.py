@@ -19,6 +19,7 @@ __all__ = ["Attack", "PerformanceTiming", "humanize"]
 # The sum of two even draws from 0 to 1 has the standard deviation 1/√6.
 ROOT_OF_SIX = 6**0.5
 VELOCITY_JITTER = 3
+JITTERS = 2 * VELOCITY_JITTER + 1
 # In quarters: no player strays or strums further than this from the beat, however fast the song is.
 WIDEST_DRIFT, WIDEST_SPREAD = 0.1, 0.12
 SHORTEST_QUARTERS = 0.01
@@ -52,9 +53,10 @@ class PerformanceTiming:
     seconds_per_quarter : the tempo.
     lead_in : quarters that are added to every time.
     song_end, tail : notes that end at `song_end` (quarters) ring `tail` quarters longer.
-    drift : how late the band is at each half quarter from the first bar line, in quarters.
+    drift : how late the band is at each half quarter from the first bar line, in quarters; empty
+        for a part that is exactly on the clock.
     place_s : how far behind the drift the player is, seconds.
-    strength : by what factor strokes are harder at each half quarter from the first bar line.
+    strength : by what factor strokes are harder at each half quarter, as many as of `drift`.
     """
 
     sd_s: float
@@ -67,11 +69,8 @@ class PerformanceTiming:
     strength: tuple[float, ...] = ()
 
 
-class _Struck(NamedTuple):
-    start: float
-    end: float
-    pitch: int
-    velocity: int
+# Start, end, pitch and velocity of a note; a plain tuple, for a song has thousands.
+_Struck = tuple[float, float, int, int]
 
 
 def _strike(
@@ -83,26 +82,35 @@ def _strike(
     quarters.
     """
     start, end, pitches, velocity, earliest_start, spread, accents = attack
-    strayed = timing.place_s + (rng.random() + rng.random() - 1.0) * ROOT_OF_SIX * timing.sd_s
+    draw = rng.random
+    strayed = timing.place_s + (draw() + draw() - 1.0) * ROOT_OF_SIX * timing.sd_s
     drift = strayed / timing.seconds_per_quarter
-    half = max(0, int(2.0 * start + 0.5))
     if timing.drift:
-        drift += timing.drift[min(half, len(timing.drift) - 1)]
-    if timing.strength:
-        velocity = round(velocity * timing.strength[min(half, len(timing.strength) - 1)])
+        # A chord that is pushed before the first bar starts in the first half quarter.
+        half = int(2.0 * start + 0.5)
+        drift += timing.drift[half]
+        velocity = int(velocity * timing.strength[half] + 0.5)
     length = end - start
-    late, early = min(length * 0.2, WIDEST_DRIFT), min(room * 0.2, WIDEST_DRIFT)
-    at = max(start + max(-early, min(late, drift)), earliest_start)
-    step = 0.0
-    if spread and len(pitches) > 1:
-        widest = min(length * 0.3, WIDEST_SPREAD) / (len(pitches) - 1)
+    at = start + _within(drift, -room * 0.2, length * 0.2)
+    at = max(at, earliest_start)
+    count, step = len(pitches), 0.0
+    if spread and count > 1:
+        widest = min(length * 0.3, WIDEST_SPREAD) / (count - 1)
         step = min(spread / timing.seconds_per_quarter, widest)
-    for pitch, harder in zip(pitches, accents or (0,) * len(pitches), strict=True):
-        jittered = (
-            velocity + harder + int(rng.random() * (2 * VELOCITY_JITTER + 1)) - VELOCITY_JITTER
-        )
-        out.append(_Struck(at, end, pitch, max(1, min(127, jittered))))
+    velocity -= VELOCITY_JITTER
+    for pitch, harder in zip(pitches, accents or (0,) * count, strict=True):
+        jittered = velocity + harder + int(draw() * JITTERS)
+        out.append((at, end, pitch, 1 if jittered < 1 else min(jittered, 127)))
         at += step
+
+
+def _within(drift: float, early: float, late: float) -> float:
+    """The drift, at most `late` and at least `early`, and never beyond the widest."""
+    if drift > 0:
+        late = min(WIDEST_DRIFT, late)
+        return min(late, drift)
+    early = max(-WIDEST_DRIFT, early)
+    return max(early, drift)
 
 
 def humanize(

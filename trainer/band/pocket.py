@@ -33,7 +33,7 @@ class Pocket(NamedTuple):
 
 
 POCKETS = {
-    "work tape": Pocket(0.005, 0.0045, 0.003),
+    "work tape": Pocket(0.003, 0.0045, 0.003),
     "small": Pocket(0.004, 0.0034, 0.0022),
     "full": Pocket(0.004, 0.0034, 0.0022),
 }
@@ -49,8 +49,12 @@ PLACES_S = {
 
 
 def place_s(name: str, band: str) -> float:
-    """How far behind the drums a player is, seconds; the guitar of a work tape makes the time."""
-    return 0.0 if band == "work tape" and name == "guitar" else PLACES_S.get(name, 0.0)
+    """How far a player is behind the one who makes the time, in seconds.
+
+    The drums make it; on a work tape, where there are none, the guitar does.
+    """
+    first = PLACES_S["guitar"] if band == "work tape" else 0.0
+    return PLACES_S.get(name, 0.0) - first
 
 
 def drift_quarters(

@@ -34,7 +34,8 @@ def strength_line(timeline: Timeline) -> tuple[float, ...]:
             share = (len(line) / 2 - bar.start) / (bar.end - bar.start)
             decibels = _stretch_db(bar, share) + _next_section_db(bar, share, left, after)
             line.append(10 ** (decibels / DB_A_DECADE))
-    return tuple(line)
+    # Strokes round to the nearest half quarter, which may be the one after the last bar.
+    return (*line, *line[-1:] * 4)
 
 
 def _bars_left(bars: tuple[TimelineBar, ...]) -> list[int]:
