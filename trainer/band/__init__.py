@@ -1,10 +1,12 @@
 """The band: a chart turned into parts of timed notes.
 
-`arrange` tells how it goes: `timeline` lays the chart out flat and resolves pushes, `feels` divides
-each bar into cells, each player (`drums`, `bass`, `guitar` with its `shapes`, `keyboards`, `voice`
-with its `motif`) turns the timeline into attacks, and `humanize` turns attacks into notes with
-small errors of timing and loudness. `lead_in` is what sounds before the first bar, `stop_time` what
-a band does in bars without a chord and in a fade; `midi` writes the result as MIDI.
+`arrange` tells how it goes. `timeline` lays the chart out flat and resolves pushes, `feels` divides
+each bar into cells, and `energy` says how fully each bar is played. Each player turns the timeline
+into attacks: `drums` with `drum_patterns` and `fills`, `bass`, `guitar` with `shapes` and
+`strumming`, `keyboards`, `voice` with `motif` and `variation`. `humanize` turns attacks into notes,
+in the time that `pocket` and with the strength that `strength` lets all players share. `lead_in` is
+what sounds before the first bar, `stop_time` what a band does in bars without a chord and in a
+fade; `midi` writes the result as MIDI.
 """
 
 from trainer.band.arrange import BANDS, Mix, arrange, playing_time_s, room_s
