@@ -369,7 +369,7 @@ def test_what_a_placement_found_is_said() -> None:
     state = after({0: GOOD | {"chord 6-": [0.0] * 6, "chord 2-": [0.0] * 6}})
     assert describe_placement(state, LEVELS, NOW) == (
         "You hear 1, 4 and 5 well, but 6- and 2- still need work. "
-        "You start the course at level 2: Six minor."
+        "You start the course at level 2: Six minor. You already hear what level 1 teaches."
     )
     nothing = after({0: {"chord 1": [0.0] * 6}})
     assert describe_placement(nothing, LEVELS, NOW).startswith(

@@ -60,6 +60,8 @@ _RATES: dict[str, dict[str, float]] = {
 }
 # Slash chords whose bass passes in the second half of a bar.
 _PASSING_BASSES = ("1/b7", "6-/5", "5/1")
+# The chord that a bass steps down to.
+_BASS_LEADS_TO = {"1/b7": "6-"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +178,7 @@ def _changes(kind: str, name: str, recipe: Recipe, stage: int) -> dict[str, Any]
     if kind == "extension":
         return _with_extension(recipe, name)
     if kind == "bass":
-        return _with_chord(recipe, name.partition("/")[0]) | {"basses": (name,)}
+        return _with_bass(recipe, name)
     if kind == "chord":
         return _with_chord(recipe, name)
     others: dict[str, dict[str, Any]] = {
@@ -221,6 +223,17 @@ def _with_chord(recipe: Recipe, chord: str) -> dict[str, Any]:
     fewer = [other for other in recipe.chords if other != chord][:others]
     chords = tuple(dict.fromkeys((*fewer, chord)))
     return {"chords": chords, "favour": (chord,), "least_chords": min(3, len(chords))}
+
+
+def _with_bass(recipe: Recipe, name: str) -> dict[str, Any]:
+    """The chord of one slash chord beside few others, the one that its bass leads to among them."""
+    chord = name.partition("/")[0]
+    changes = _with_chord(recipe, chord) | {"basses": (name,)}
+    following = _BASS_LEADS_TO.get(name)
+    if following is not None:
+        chords = dict.fromkeys((chord, *changes["chords"], following))
+        changes |= {"chords": tuple(chords), "favour": (following,)}
+    return changes
 
 
 def _with_extension(recipe: Recipe, extension: str) -> dict[str, Any]:
