@@ -194,3 +194,19 @@ def test_a_question_within_a_line_comes_before_one_about_the_line() -> None:
 def test_canonical_brackets_keep_a_chord_from_looking_like_a_meter() -> None:
     """A chord that looks like a meter stands in brackets where it is a bar of its own."""
     assert bars_of("(2/4) (3/4d) (6/4 1)") == "(2/4) 3/4d (6/4 1)"
+
+
+@pytest.mark.parametrize("text", ["Intro: 3/4", "C/ / /Intro：3/4", "Verse:\n3/4"])
+def test_no_meter_of_the_song_is_offered_behind_a_section_name(text: str) -> None:
+    """`meter:` stands above the chart, so 3/4 under a section name can only be a chord."""
+    result = parse_tolerant(text)
+    assert (result.questions, result.problems) == ((), ())
+    assert bars_of(text, strict=False) == "(3/4)"
+
+
+def test_a_first_line_may_be_the_meter_of_the_song() -> None:
+    """A 3/4 above everything else is asked about, and each answer ends the question."""
+    question = only_question("3/4\nVerse:\n1 4")
+    assert [choice.text for choice in question.choices] == ["(3/4)", "meter: 3/4"]
+    for choice in question.choices:
+        assert parse_tolerant(f"{choice.text}\nVerse:\n1 4").questions == ()

@@ -345,7 +345,9 @@ class TextParser:
             self.before, self.carried = read, None
             self.sections[-1].typed.append(line.strip())
             self.sections[-1].asked |= bool(read.doubts)
-        meter = not first and METER_ALONE.fullmatch(line.strip()) is not None
+        # A header word may stand before the first bar and the first section name only.
+        is_first = not first and not any(section.name for section in self.sections)
+        meter = is_first and METER_ALONE.fullmatch(line.strip()) is not None
         self._ask(number, (*read.doubts, meter_doubt(line)) if meter else read.doubts, first)
 
     def _context(self, header: Header) -> LineContext:
