@@ -107,7 +107,7 @@ def test_basses_are_degrees_above_the_root(chord: str, key: str, label: str) -> 
 
 
 def test_repeated_chords_keep_their_lines() -> None:
-    """Each bar has a line of its own after the room and the count-off, tabs between three fields."""
+    """Each bar has a line of its own after room and count-off, tabs between three fields."""
     lines = write_labels(parse("tempo: 120\nkey: D\n\n1 1 (4 5)")).splitlines()
     assert lines == [
         "0.000000\t2.500000\tN",

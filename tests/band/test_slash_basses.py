@@ -1,0 +1,70 @@
+"""Slash chords and accents that a listener has to hear."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.band.heard import Played, play
+from tests.band.songs import river_song
+from trainer.band import Note
+from trainer.chart import Feel, parse
+
+SLASHES = "tempo: 110\nVerse:\n1 b7/1 4/1 1 . 1 4/5 5 6-/5\n4-^7/1 1 5/4 1/b7 . 4/6 1/5 2-/5 1"
+
+
+def _struck(played: Played, name: str, start: float, end: float) -> list[Note]:
+    return [n for _, n in played.notes(name) if start - 0.03 <= n.start_quarters < end - 0.1]
+
+
+def test_alone_the_thumb_says_a_slash_bass_twice() -> None:
+    """On a work tape the lowest string of a slash chord is its bass: it is the loudest string of
+    the first stroke and again of a stroke in the bar's second half (common practice, no source)."""
+    played = play(parse(SLASHES), band="work tape")
+    slashes = [chord for chord in played.chords if chord.chord and chord.chord.bass]
+    assert len(slashes) == 10
+    for chord in slashes:
+        struck = _struck(played, "guitar", chord.start, chord.end)
+        lowest = min(note.pitch for note in struck)
+        assert lowest % 12 == chord.bass
+        middle = (chord.start + chord.end) / 2
+        for first, last in ((chord.start, chord.start + 0.3), (middle, middle + 0.3)):
+            stroke = _struck(played, "guitar", first, last + 0.1)
+            bass = [note for note in stroke if note.pitch == lowest]
+            assert len(bass) == 1
+            others = [note.velocity for note in stroke if note.pitch != lowest]
+            assert bass[0].velocity >= max(others) + 8
+
+
+@pytest.mark.parametrize("band", ["small", "full"])
+def test_a_bassist_plays_a_slash_bass_harder_and_no_other_note(band: str) -> None:
+    """Where no walk leads on, the bass repeats the written degree, in one octave, and plays it
+    harder than the basses of plain chords in the same section."""
+    played = play(parse(SLASHES), band=band)
+    slash, plain = [], []
+    for chord in played.chords:
+        notes = _struck(played, "bass", chord.start, chord.start + 2.5)
+        is_slash = chord.chord is not None and chord.chord.bass is not None
+        (slash if is_slash else plain).append(notes[0].velocity)
+        if is_slash:
+            assert {note.pitch for note in notes} == {notes[0].pitch}
+    assert sum(slash) / len(slash) > sum(plain) / len(plain) + 6
+
+
+@pytest.mark.parametrize("band", ["work tape", "small", "full"])
+@pytest.mark.parametrize("feel", [Feel.SIX_EIGHT, Feel.TWELVE_EIGHT])
+def test_the_dotted_beats_stand_out(feel: Feel, band: str) -> None:
+    """In 6/8 and 12/8 the guitar strikes the eighths between the dotted beats much softer than
+    the beats: else 6/8 is heard as 3/4 (its third and fifth eighth as strong as the fourth)."""
+    for tempo in (52.0, 90.0):
+        played = play(river_song(feel, tempo=tempo), band=band)
+        strokes: dict[int, list[int]] = {}
+        for bar in played.arrangement.bars:
+            for place in range(int(2 * bar.length_quarters)):
+                at = bar.start_quarters + place / 2
+                struck = _struck(played, "guitar", at, at + 0.3)
+                if struck:
+                    strokes.setdefault(place, []).append(max(n.velocity for n in struck))
+        means = {place: sum(each) / len(each) for place, each in strokes.items()}
+        beats = [mean for place, mean in means.items() if place % 3 == 0]
+        between = [mean for place, mean in means.items() if place % 3]
+        assert min(beats) > max(between) + 6
