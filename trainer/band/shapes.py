@@ -20,6 +20,8 @@ LOW_BARRE = 2
 HIGHEST_FRET = 9
 REACH = 3
 GOOD_GRIP = 6.0
+# In a slash chord, what each string costs that lies within so many semitones of the bass.
+CLOSE_COST, FIFTH = 1.5, 7
 # Costs are sums of tenths: less apart than this they are the same.
 NEAR = 1e-9
 
@@ -262,16 +264,21 @@ def _hand_costs(shape: Shape) -> tuple[float, float]:
     return max(0, fingers - 4) * 20.0 + fingers * 0.3, highest * 0.4
 
 
-def _cost(shape: Shape, missing_costs: tuple[tuple[int, float], ...]) -> float:
-    """How unwelcome a grip is: its missing tones, fingers, few strings and high frets."""
+def _cost(shape: Shape, missing_costs: tuple[tuple[int, float], ...], close_cost: float) -> float:
+    """How unwelcome a grip is: its missing tones, fingers, few strings and high frets.
+
+    `close_cost` is what each string costs that lies within a fifth of the lowest and blurs it.
+    """
     fretted = [fret for fret in shape if fret is not None]
-    sounding = {pitch % 12 for _, pitch in pitches(shape)}
+    lowest, *others = [pitch for _, pitch in pitches(shape)]
+    sounding = {pitch % 12 for pitch in (lowest, *others)}
+    blurred = close_cost * sum([pitch - lowest <= FIFTH for pitch in others])
     weight = sum([cost for tone, cost in missing_costs if tone not in sounding])
     thin = max(0, 4 - len(fretted)) * 4.0
     first = next(string for string, fret in enumerate(shape) if fret is not None)
     inner = (len(shape) - first - len(fretted)) * 0.5
     fingers, height = _hand_costs(shape)
-    return weight + fingers + thin + inner + height
+    return weight + blurred + fingers + thin + inner + height
 
 
 def _essential(tones: tuple[int, ...]) -> tuple[int, ...]:
@@ -285,6 +292,7 @@ def _search(tones: tuple[int, ...], bass: int) -> Shape:
     """The grip of least cost whose lowest string plays the bass."""
     wanted = _essential(tones)
     allowed, missing_costs = frozenset((*wanted, bass)), _missing_costs(wanted, bass)
+    close_cost = CLOSE_COST if bass != tones[0] else 0.0
     best: tuple[float, Shape] | None = None
 
     def is_promising(shape: Shape) -> bool:
@@ -297,7 +305,7 @@ def _search(tones: tuple[int, ...], bass: int) -> Shape:
         positions = {max(1, bass_fret - REACH), max(1, bass_fret - 1), max(1, bass_fret)}
         for position in positions if bass_fret else (1,):
             for grip in _grips(bass_string, bass_fret, allowed, position, is_promising):
-                cost = _cost(grip, missing_costs)
+                cost = _cost(grip, missing_costs, close_cost)
                 if best is None or cost < best[0]:
                     best = (cost, grip)
     assert best is not None  # a bass note alone is a grip
