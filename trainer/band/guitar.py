@@ -21,7 +21,7 @@ __all__ = ["INSTRUMENTAL", "capo_for", "play_guitar", "shape_for"]
 INSTRUMENTAL = ("intro", "turnaround", "solo", "interlude", "outro")
 SPREAD_S = 0.007
 # How much louder the thumb strikes the bass string and softer the rest, more for a slash bass.
-THUMB, SLASH_THUMB = (14, 6), (36, 0)
+THUMB, SLASH_THUMB = (18, 8), (42, 0)
 # In semitones: strings nearer than this to the bass blur it, in a slash chord those of a fifth.
 CLOSE, SLASH_CLOSE = 4, 7
 LEAST_STRINGS = 3

@@ -65,14 +65,21 @@ def test_a_push_arrives_an_eighth_early(room: Room) -> None:
 
 
 def test_a_pushed_bar_line_is_empty(room: Room) -> None:
-    """Where the chord was pushed the low strike of the bar line is missing."""
+    """Where the chord was pushed the low strike of the bar line is missing.
+
+    Of one strike on a string that still rings, the phase decides how much it adds, so the mean of
+    three is taken.
+    """
     rise = {}
     for mark in ("", "p"):
-        sound = room.hear(VERSE + f"1 1{mark} 1 1")
-        low = band_energy(sound.samples, 40, 160)
-        line = round(sound.bars[1][0] * RATE / HOP)
-        before, after = low[line - 12 : line - 6].mean(), low[line : line + 12].max()
-        rise[mark] = 10 * np.log10(after / before)
+        rises = []
+        for seed in (1, 2, 3):
+            sound = room.hear(VERSE + f"1 1{mark} 1 1", seed)
+            low = band_energy(sound.samples, 40, 160)
+            line = round(sound.bars[1][0] * RATE / HOP)
+            before, after = low[line - 12 : line - 6].mean(), low[line : line + 12].max()
+            rises.append(10 * np.log10(after / before))
+        rise[mark] = np.mean(rises)
     assert rise[""] > rise["p"] + 3
 
 
