@@ -40,7 +40,8 @@ def test_a_bassist_plays_a_slash_bass_harder_and_no_other_note(band: str) -> Non
     """Where no walk leads on, the bass repeats the written degree, in one octave, and plays it
     harder than the basses of plain chords in the same section."""
     played = play(parse(SLASHES), band=band)
-    slash, plain = [], []
+    slash: list[int] = []
+    plain: list[int] = []
     for chord in played.chords:
         notes = _struck(played, "bass", chord.start, chord.start + 2.5)
         is_slash = chord.chord is not None and chord.chord.bass is not None
