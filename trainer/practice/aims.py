@@ -230,6 +230,9 @@ def _with_bass(recipe: Recipe, name: str) -> dict[str, Any]:
     chord = name.partition("/")[0]
     changes = _with_chord(recipe, chord) | {"basses": (name,)}
     following = _BASS_LEADS_TO.get(name)
+    if name in _PASSING_BASSES and recipe.size == "phrase":
+        # A phrase has few places for a bass that passes.
+        changes |= {"size": "section", "bars": STAGES[1].bars}
     if following is not None:
         chords = dict.fromkeys((chord, *changes["chords"], following))
         changes |= {"chords": tuple(chords), "favour": (following,)}
