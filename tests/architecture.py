@@ -62,6 +62,7 @@ LIBRARIES: dict[str, frozenset[str]] = {
         "sqlalchemy": "store",
         "starlette": "web",
         "typer": "cli",
+        "typst": "export",
         "uvicorn": "web",
     }.items()
 }

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from music21.midi import MidiFile
+from pypdf import PdfReader
 
 from tests.cli.conftest import REFERENCE, Run
 from trainer.chart import chart_from_json, parse
@@ -284,4 +285,57 @@ def test_export_refuses_what_it_cannot_write(
     ran = run("export", reference, "-o", tmp_path / name)
     assert ran.code == 2
     assert str(tmp_path / name) in ran.err
+    assert [path.name for path in tmp_path.iterdir()] == [reference.name]
+
+
+def test_export_prints_sheets(run: Run, reference: Path, tmp_path: Path) -> None:
+    """The options of a sheet reach it, and several charts become a set, each in its own key."""
+    out = tmp_path / "out.pdf"
+    options = ("--both", "--paper", "letter", "--columns", "2", "--large", "--key", "Bb")
+    assert run("export", reference, "-o", out, *options).code == 0
+    page = PdfReader(out).pages[0]
+    assert round(page.mediabox.height) == 792
+    assert "Key B♭" in page.extract_text()
+    keys = ("--key", "E", "--key", "Ab", "--title", "Monday")
+    assert run("export", reference, reference, "-o", out, *keys).code == 0
+    listed, first, second = (page.extract_text() for page in PdfReader(out).pages)
+    assert listed.startswith("Monday")
+    assert "Key E" in first
+    assert "Key A♭" in second
+
+
+def test_a_song_on_a_minor_1_stays_so_in_another_key(run: Run, tmp_path: Path) -> None:
+    """With --key G a song in E minor is in G minor, not in G."""
+    path, out = tmp_path / "song.txt", tmp_path / "out.txt"
+    path.write_text("key: E minor\n\n1- 4- 5 1-\n", encoding="utf-8")
+    assert run("export", path, "-o", out, "--key", "G").code == 0
+    assert "key: G minor" in out.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        (("-o", "out.mid", "--columns", "2"), "--columns: found it for out.mid, expected a sheet"),
+        (("-o", "out.pdf", "--both", "--letters"), "--both: found it with --letters"),
+        (("-o", "out.pdf", "--paper", "a5"), "expected a4 or letter"),
+        (("-o", "out.pdf", "--title", "Set"), "expected it for several charts"),
+        (("-o", "out.pdf", "--key", "D", "--key", "E"), "found 2 keys"),
+        (("-o", "out.png", "REFERENCE"), "expected .pdf for several charts"),
+        (("-o", "nowhere/out.pdf"), "cannot be written"),
+    ],
+)
+def test_export_refuses_what_no_sheet_has(
+    run: Run,
+    reference: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    options: tuple[str, ...],
+    said: str,
+) -> None:
+    """Options that contradict each other or the file exit with 2 and leave nothing."""
+    monkeypatch.chdir(tmp_path)
+    words = [str(reference) if word == "REFERENCE" else word for word in options]
+    ran = run("export", reference, *words)
+    assert ran.code == 2
+    assert said in ran.err
     assert [path.name for path in tmp_path.iterdir()] == [reference.name]

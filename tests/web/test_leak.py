@@ -153,6 +153,7 @@ def test_no_result_before_handing_in(client: TestClient, context: LearnerContext
         "/result/1",
         "/handout/1/played",
         "/handout/1/played/text",
+        "/handout/1/played/sheet.pdf",
         "/result/1/sound?side=played",
     ):
         assert client.get(place).status_code == 404

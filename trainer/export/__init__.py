@@ -2,7 +2,8 @@
 
 The suffix names the format. `midi` has the band's parts, `labels` its chords in seconds (`harte`
 is their syntax), `chordpro` text with chords in brackets; `musicxml` is slash notation (`rhythm`)
-under chords (`harmony`, `kinds`, `xml_keys`).
+under chords (`harmony`, `kinds`, `xml_keys`). `sheet` prints charts: `sheet_signs` draws each bar,
+`sheet_layout` puts all bars on paper, and `typesetting` has Typst draw them by `sheet.typ`.
 
 What is read becomes a `score` of measures first: `musicxml_file` reads XML within limits
 (`xml_file`, `xml_values`) into measures (`musicxml_read`, `harmony_read`), `chordpro_read` and
@@ -13,7 +14,8 @@ What is read becomes a `score` of measures first: `musicxml_file` reads XML with
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TypeVar
 
@@ -28,19 +30,28 @@ from trainer.export.musicxml import write_musicxml, write_mxl
 from trainer.export.musicxml_file import read_musicxml
 from trainer.export.problems import ReadFile, ReadingProblem
 from trainer.export.settings import Unsaid, Writing
+from trainer.export.sheet import SheetSettings, write_set, write_sheet
+from trainer.export.sheet_signs import Names
+from trainer.export.typesetting import SheetFormat
 
 __all__ = [
     "EXPORT_FORMATS",
     "IMPORT_FORMATS",
+    "SHEET_FORMATS",
+    "Names",
     "ReadFile",
     "ReadingProblem",
+    "SheetSettings",
     "Unsaid",
     "Writing",
     "chart_as_file",
     "chart_in_file",
     "export_chart",
+    "export_set",
     "import_chart",
     "is_import_file",
+    "write_set",
+    "write_sheet",
 ]
 
 F = TypeVar("F")
@@ -64,6 +75,25 @@ def _labels(chart: Chart, writing: Writing) -> bytes:
     return write_labels(chart, writing.tempo).encode()
 
 
+def _sheet(suffix: SheetFormat) -> Callable[[Chart, Writing], bytes]:
+    def write(chart: Chart, writing: Writing) -> bytes:
+        return write_sheet(chart, _sheet_settings(writing), suffix)
+
+    return write
+
+
+def _sheet_settings(writing: Writing) -> SheetSettings:
+    """How a sheet is printed; `letters` goes before the names that the sheet's own settings say."""
+    if writing.letters is None:
+        return writing.sheet
+    return replace(writing.sheet, names=Names.LETTERS if writing.letters else Names.NUMBERS)
+
+
+SHEET_FORMATS: dict[str, Callable[[Chart, Writing], bytes]] = {
+    ".pdf": _sheet("pdf"),
+    ".png": _sheet("png"),
+    ".svg": _sheet("svg"),
+}
 EXPORT_FORMATS: dict[str, Callable[[Chart, Writing], bytes]] = {
     ".mid": _midi,
     ".txt": _text,
@@ -73,6 +103,7 @@ EXPORT_FORMATS: dict[str, Callable[[Chart, Writing], bytes]] = {
         chart, letters=writing.letters is not False
     ).encode(),
     ".lab": _labels,
+    **SHEET_FORMATS,
 }
 
 
@@ -80,7 +111,8 @@ def chart_as_file(chart: Chart, suffix: str, writing: Writing | None = None) -> 
     """The content of a file with a chart in the format of a suffix, one of EXPORT_FORMATS.
 
     `.mid` holds the parts of the band, `.lab` its chords in seconds, `.txt` the chart's own text,
-    `.musicxml`, `.mxl` and `.cho` what their formats are. Chords are numbers, in `.cho` and `.lab`
+    `.musicxml`, `.mxl` and `.cho` what their formats are, and `.pdf`, `.png` and `.svg` the printed
+    sheet. Chords are numbers, in `.cho` and `.lab`
     letters, unless `writing` says otherwise. Raises FileError for another suffix, and SettingsError
     for names that a format lacks.
     """
@@ -94,7 +126,25 @@ def export_chart(chart: Chart, path: Path, writing: Writing | None = None) -> No
     file cannot be written, and SettingsError for names that a format lacks.
     """
     write = _known(EXPORT_FORMATS, path.suffix, f"{path}: ")
-    content = write(chart, writing or Writing())
+    _write_whole(path, write(chart, writing or Writing()))
+
+
+def export_set(
+    charts: Sequence[Chart], path: Path, writing: Writing | None = None, title: str = "Set"
+) -> None:
+    """Write several charts as one PDF with a list in front.
+
+    Raises FileError for another suffix or if the file cannot be written, and SettingsError for no
+    charts.
+    """
+    if path.suffix.lower() != ".pdf":
+        found = path.suffix or "none"
+        raise FileError(f"{path}: found the ending {found!r}, expected .pdf for several charts")
+    _write_whole(path, write_set(charts, _sheet_settings(writing or Writing()), title))
+
+
+def _write_whole(path: Path, content: bytes) -> None:
+    """Write a file beside its place first, so that no half of it is ever there."""
     try:
         with tempfile.TemporaryDirectory(dir=path.parent, prefix=".export-") as folder:
             whole = Path(folder) / path.name

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from trainer.chart import Key, Meter
+from trainer.export.sheet import SheetSettings
 
 __all__ = ["Unsaid", "Writing"]
 
@@ -14,13 +15,15 @@ class Writing:
     """How a chart is written.
 
     `letters` is whether chords are letters in the chart's key rather than numbers, None for what is
-    usual in the format. `band`, `seed` and `tempo` are as in `band.arrange`.
+    usual in the format. `band`, `seed` and `tempo` are as in `band.arrange`; `sheet` is how
+    a sheet is printed.
     """
 
     letters: bool | None = None
     band: str = "full"
     seed: int = 0
     tempo: float | None = None
+    sheet: SheetSettings = field(default_factory=SheetSettings)
 
 
 @dataclass(frozen=True, slots=True)

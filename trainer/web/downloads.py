@@ -11,13 +11,18 @@ from urllib.parse import quote
 
 from starlette.responses import Response, StreamingResponse
 
-__all__ = ["download", "download_rows"]
+__all__ = ["download", "download_pdf", "download_rows"]
 
 
 def download(data: Mapping[str, Any], name: str) -> Response:
     """JSON as a file of that name."""
     text = json.dumps(data, ensure_ascii=False, indent=1)
     return Response(text, headers=_headers(name), media_type="application/json")
+
+
+def download_pdf(content: bytes, name: str) -> Response:
+    """A PDF as a file of that name."""
+    return Response(content, headers=_headers(name), media_type="application/pdf")
 
 
 def download_rows(rows: Iterable[Iterable[str]], name: str) -> Response:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Annotated, Any
 
 from fastapi import APIRouter, HTTPException, Query
-from fastapi.responses import HTMLResponse, PlainTextResponse, RedirectResponse
+from fastapi.responses import HTMLResponse, PlainTextResponse, RedirectResponse, Response
 
 from trainer.band import playing_time_s
 from trainer.chart import Chart, format_chart
@@ -19,6 +19,7 @@ from trainer.drill import (
 )
 from trainer.errors import InputError
 from trainer.exercise import EXCERPT, Lesson
+from trainer.export import SheetSettings, write_sheet
 from trainer.practice import (
     describe_skill,
     describe_verdict,
@@ -27,6 +28,7 @@ from trainer.practice import (
 )
 from trainer.sound import check_playing_time
 from trainer.web.context import Context, LearnerContext
+from trainer.web.downloads import download_pdf
 from trainer.web.today import set_place, today_so_far
 from trainer.web.views.print_size import print_size
 from trainer.web.views.result import lag_plot, result_view, weight_rows, wrote_along
@@ -179,6 +181,14 @@ def handout(context: Context, attempt_id: int, side: str) -> HTMLResponse:
             "size": print_size(sheet),
         },
     )
+
+
+@router.get("/handout/{attempt_id}/{side}/sheet.pdf")
+def handout_pdf(context: Context, attempt_id: int, side: str, paper: str = "a4") -> Response:
+    """The chart as a sheet to print, on a4 or letter."""
+    chart = chart_of(result_of(context, attempt_id), side)
+    sheet = write_sheet(chart, SheetSettings(paper))
+    return download_pdf(sheet, f"{chart.title or 'Chart'}.pdf")
 
 
 @router.get("/handout/{attempt_id}/{side}/text")

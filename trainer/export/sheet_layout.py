@@ -1,0 +1,357 @@
+"""Where everything of a chart stands on its sheets of paper, as large as fits on one.
+
+Sections follow each other, phrases begin at the left edge or after a dot, and bars start at stops,
+so that they stand in columns. Layouts are tried from the plainest to the closest: a phrase on a
+line, two phrases on a line, two columns on the page, three phrases on a line. The first in which
+lines are far enough apart on one page is taken. Lengths are in millimetres, in a line in em.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+from trainer.chart import Chart
+from trainer.export.sheet_signs import DrawnBar, Names, bar_of
+
+__all__ = ["LARGE_LABEL", "Layout", "Line", "PlacedLine", "Room", "lay_out"]
+
+# The line distance in em: of names alone, and of letters under numbers.
+LINE_EM, DOUBLE_LINE_EM = 1.72, 2.3
+BAR_GAP, DOT_GAP, DOT_AT, HANGING = 0.42, 0.7, 0.0, 0.9
+# Between sections, in lines.
+SECTION_GAP = 0.22
+SMALLER = 0.88
+COLUMN_GAP_MM = 5.0
+LABEL_MM, NARROW_LABEL_MM, LARGE_LABEL = 23.0, 14.0, 1.3
+STEP_MM, CLEARLY_MM, SLACK_MM = 0.25, 0.75, 0.01
+WIDE, CLOSE, FREE = (2.6, 2.1, 1.7), (1.5,), (0.75,)
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """The paper that bars may fill, without its margins.
+
+    `heading` is the height of a song's heading on its first page, `footer` that of the page number,
+    which one page alone does not have.
+    """
+
+    width: float
+    height: float
+    heading: float
+    footer: float
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A line of bars with where each begins in em, and where dots part its phrases.
+
+    `section` is the number of its section; `is_first` says that the section begins here.
+    """
+
+    section: int
+    is_first: bool
+    bars: tuple[tuple[float, DrawnBar], ...]
+    dots: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedLine:
+    """A line on a page: the left edge and the top of its room. `is_top` says that nothing stands
+    above it in its column."""
+
+    line: Line
+    page: int
+    left: float
+    top: float
+    is_top: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """All lines in their places; `distance` is that of two lines, `size` that of a root."""
+
+    lines: tuple[PlacedLine, ...]
+    pages: int
+    columns: int
+    distance: float
+    size: float
+    label: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Manner:
+    """A way to lay lines out: columns of the page, phrases on a line, stops, the least distance.
+
+    `scale` makes numbers smaller at the same distance; `gap` is the room between sections, in
+    lines.
+    """
+
+    columns: int
+    phrases: int
+    stops: tuple[float, ...]
+    wraps: bool
+    least: float
+    scale: float = 1.0
+    gap: float = SECTION_GAP
+
+
+_Filled = tuple[list[tuple[float, DrawnBar]], list[float]]
+
+
+@dataclass(frozen=True, slots=True)
+class _Task:
+    """What is to be laid out: bars by section and phrase, and the paper for them."""
+
+    sections: list[list[list[DrawnBar]]]
+    room: Room
+    line_em: float
+    is_named: bool
+    is_large: bool
+
+    def label(self, manner: _Manner) -> float:
+        """The width of the names of sections."""
+        if not self.is_named:
+            return 0.0
+        width = LABEL_MM if manner.columns == 1 else NARROW_LABEL_MM
+        return width * (LARGE_LABEL if self.is_large else 1.0)
+
+    def size(self, manner: _Manner, distance: float) -> float:
+        """The size of a root where lines are so far apart."""
+        return distance / self.line_em * manner.scale
+
+    def column(self, manner: _Manner) -> float:
+        """The width of a column of the page with its names of sections."""
+        return (self.room.width - COLUMN_GAP_MM * (manner.columns - 1)) / manner.columns
+
+
+def lay_out(
+    chart: Chart, names: Names, room: Room, columns: int | None = None, *, is_large: bool = False
+) -> Layout:
+    """Lay a chart out on as few pages as its size allows.
+
+    `columns` of the page are chosen where None is given. Normal print has at least 14 mm from line
+    to line, down to 12 where that saves a second page; large print at least 20.
+    """
+    line_em = DOUBLE_LINE_EM if names is Names.BOTH else LINE_EM
+    is_named = any(section.name for section in chart.sections)
+    task = _Task(_drawn(chart, names), room, line_em, is_named, is_large)
+    usual, most, least = (20.0, 28.0, 20.0) if is_large else (14.0, 19.0, 12.0)
+    for manner in _manners(usual, least):
+        if columns is not None and manner.columns != columns:
+            continue
+        found = _largest(task, manner, most)
+        if found is not None:
+            return found
+    manner = _Manner(columns or 1, 2, CLOSE, True, usual)
+    return _on_pages(task, manner, usual + 1.5)
+
+
+def _manners(usual: float, least: float) -> Iterator[_Manner]:
+    """The ways to be tried in order."""
+    yield _Manner(1, 1, WIDE, False, usual + 3)
+    yield _Manner(1, 2, WIDE, False, usual)
+    yield _Manner(2, 2, WIDE, False, usual)
+    yield _Manner(1, 3, (*WIDE, *CLOSE), False, usual)
+    yield _Manner(1, 3, (*WIDE, *CLOSE), False, usual, gap=0.0)
+    for distance in (usual, least):
+        for wraps in (False, True):
+            for columns in (1, 2):
+                stops = (*WIDE, *CLOSE, *FREE)
+                yield _Manner(columns, 3, stops, wraps, distance, SMALLER, 0.0)
+
+
+def _drawn(chart: Chart, names: Names) -> list[list[list[DrawnBar]]]:
+    """The bars of a chart by section and phrase."""
+    places = chart.placed_bars()
+    return [
+        [
+            [bar_of(bar, chart, next(places).key_shift, names) for bar in phrase.bars]
+            for phrase in section.phrases
+        ]
+        for section in chart.sections
+    ]
+
+
+def _largest(task: _Task, manner: _Manner, most: float) -> Layout | None:
+    """The largest layout on one page in a manner; None if there is none.
+
+    Wide stops are preferred: narrower ones must let lines be clearly farther apart.
+    """
+    found: Layout | None = None
+    for stop in manner.stops:
+        least = manner.least if found is None else found.distance + CLEARLY_MM
+        one = _on_one_page(task, manner, stop, least, most)
+        found = one or found
+    return found
+
+
+def _on_one_page(
+    task: _Task, manner: _Manner, stop: float, least: float, most: float
+) -> Layout | None:
+    """The largest layout on one page with a stop, by halving; None if `least` is too large."""
+    best = _fitting(task, manner, stop, least) if least <= most else None
+    low, high = 0, int((most - least) / STEP_MM)
+    while best is not None and low < high:
+        middle = (low + high + 1) // 2
+        found = _fitting(task, manner, stop, least + middle * STEP_MM)
+        if found is None:
+            high = middle - 1
+        else:
+            best, low = found, middle
+    return best
+
+
+def _fitting(task: _Task, manner: _Manner, stop: float, distance: float) -> Layout | None:
+    """The layout at a line distance, if it has one page."""
+    lines = _lines(task, manner, stop, distance)
+    if (
+        lines is None
+        or len(lines) * distance
+        > (task.room.height - task.room.heading) * manner.columns + SLACK_MM
+    ):
+        return None
+    found = _placed(lines, task, manner, distance, footer=0.0)
+    return found if found.pages == 1 else None
+
+
+def _on_pages(task: _Task, manner: _Manner, distance: float) -> Layout:
+    """A layout on several pages. A bar wider than the page makes the numbers smaller."""
+    while True:
+        for stop in (*manner.stops, *FREE):
+            lines = _lines(task, manner, stop, distance)
+            if lines is not None:
+                return _placed(lines, task, manner, distance, footer=task.room.footer)
+        manner = replace(manner, scale=manner.scale * 0.95)
+
+
+def _lines(task: _Task, manner: _Manner, stop: float, distance: float) -> list[Line] | None:
+    """All lines at a size; None if a phrase does not fit on one and may not go over several."""
+    width = (task.column(manner) - task.label(manner)) / task.size(manner, distance)
+    found: list[Line] = []
+    for number, phrases in enumerate(task.sections):
+        lines = _filled(phrases, width, stop, manner)
+        if lines is None:
+            return None
+        found += [
+            Line(number, k == 0, tuple(bars), tuple(dots)) for k, (bars, dots) in enumerate(lines)
+        ]
+    return found
+
+
+def _filled(
+    phrases: list[list[DrawnBar]], width: float, stop: float, manner: _Manner
+) -> list[_Filled] | None:
+    """The lines of a section; three phrases stand on a line only where that saves a line."""
+    found: list[_Filled] | None = None
+    for most in range(min(2, manner.phrases), manner.phrases + 1):
+        filler = _Filler(width, stop, most, wraps=manner.wraps)
+        if not all(filler.add(phrase) for phrase in phrases):
+            return None
+        filler.end_line()
+        if found is None or len(filler.lines) < len(found):
+            found = filler.lines
+    return found
+
+
+class _Filler:
+    """Fills the lines of a section with phrases, one after another."""
+
+    def __init__(self, width: float, stop: float, most: int, *, wraps: bool) -> None:
+        self.width, self.stop, self.most, self.wraps = width, stop, most, wraps
+        self.lines: list[_Filled] = []
+        self.bars: list[tuple[float, DrawnBar]] = []
+        self.dots: list[float] = []
+        self.phrases = 0
+        self.next = 0.0
+
+    def add(self, phrase: list[DrawnBar]) -> bool:
+        """Add a phrase to the line, or begin a new one; whether there is room for it."""
+        if self.bars and self.phrases < self.most:
+            dot = self.next + DOT_AT
+            if self._take(phrase, self.next + DOT_GAP):
+                self.dots.append(dot)
+                return True
+        self.end_line()
+        return self._take(phrase, 0.0) or (self.wraps and self._wrap(phrase))
+
+    def end_line(self) -> None:
+        """Begin a new line, if anything stands on this one."""
+        if self.bars:
+            self.lines.append((self.bars, self.dots))
+        self.bars, self.dots, self.phrases, self.next = [], [], 0, 0.0
+
+    def _take(self, phrase: list[DrawnBar], first: float) -> bool:
+        """Put a phrase on the line from `first` on; whether it fits."""
+        placed, at = [], first
+        for bar in phrase:
+            if at + bar.width > self.width:
+                return False
+            placed.append((at, bar))
+            at = self._after(at, first, bar)
+        self.bars += placed
+        self.phrases += 1
+        self.next = at
+        return True
+
+    def _after(self, at: float, first: float, bar: DrawnBar) -> float:
+        """Where the bar after one may begin: at the next stop of its phrase."""
+        stops = -(-(at - first + bar.width + BAR_GAP) // self.stop)
+        return first + stops * self.stop
+
+    def _wrap(self, phrase: list[DrawnBar]) -> bool:
+        """A phrase over several lines, those after its first hanging inside."""
+        at = first = 0.0
+        for bar in phrase:
+            if at + bar.width > self.width:
+                self.end_line()
+                at = first = HANGING
+                if at + bar.width > self.width:
+                    return False
+            self.bars.append((at, bar))
+            at = self._after(at, first, bar)
+        self.phrases, self.next = self.most, at
+        return True
+
+
+def _placed(
+    lines: list[Line], task: _Task, manner: _Manner, distance: float, *, footer: float
+) -> Layout:
+    """Lines put into columns and pages, sections together where no page is lost by it."""
+    pages = 0
+    best: list[PlacedLine] = []
+    for together in (True, False):
+        placed = list(_flow(lines, task, manner, distance, footer, together=together))
+        if not best or placed[-1].page + 1 < pages:
+            best, pages = placed, placed[-1].page + 1
+    size, label = task.size(manner, distance), task.label(manner)
+    return Layout(tuple(best), pages, manner.columns, distance, size, label)
+
+
+def _flow(
+    lines: list[Line],
+    task: _Task,
+    manner: _Manner,
+    distance: float,
+    footer: float,
+    *,
+    together: bool,
+) -> Iterator[PlacedLine]:
+    starts = [k for k, line in enumerate(lines) if line.is_first]
+    lengths = {
+        first: (after - first) * distance for first, after in pairwise([*starts, len(lines)])
+    }
+    room, step = task.room, task.column(manner) + COLUMN_GAP_MM
+    column, top = 0, 0.0
+    for k, line in enumerate(lines):
+        height = room.height - footer - (room.heading if column < manner.columns else 0.0)
+        gap = manner.gap * distance if line.is_first and top else 0.0
+        needed = gap + distance
+        if line.is_first and together and lengths[k] <= height * 0.7:
+            needed = gap + lengths[k]
+        if top and top + needed > height + SLACK_MM:
+            column, top, gap = column + 1, 0.0, 0.0
+        page, of_page = divmod(column, manner.columns)
+        yield PlacedLine(line, page, of_page * step, top + gap, top == 0)
+        top += gap + distance
