@@ -22,7 +22,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image
+from PIL import Image, ImageOps
 from playwright.sync_api import Browser, Page, sync_playwright
 
 from scripts.picture_record import LEARNER, NOW, fill
@@ -30,6 +30,7 @@ from scripts.picture_table import (
     DESK,
     PAGES,
     README_PICTURES,
+    SHEET,
     TABLET,
     PagePicture,
     ReadmePicture,
@@ -38,6 +39,8 @@ from scripts.picture_table import (
 from tests.web.browser.conftest import ARGUMENTS, CHROMIUM
 from tests.web.browser.house import House
 from tests.web.fakes import FakeLibrary
+from trainer.chart import parse
+from trainer.export import write_sheet
 from trainer.store import Store
 
 DOCS = Path(__file__).parent.parent / "docs"
@@ -45,6 +48,7 @@ FLAT_COLOURS, EDGE_COLOURS = 24, 40
 GAP, BACKGROUND = 16, "#8a8f8d"
 # The width of a desktop page in the picture of all four; a tablet is as high as two desktops.
 DESK_WIDTH = 640
+SHEET_WIDTH = 800
 PATIENCE_MS = 60_000
 
 
@@ -159,6 +163,13 @@ def _nearest(pixels: NDArray[np.int32], palette: NDArray[np.int32]) -> NDArray[n
     return nearest[inverse].reshape(packed.shape)
 
 
+def sheet() -> Image.Image:
+    """A sheet as it is printed, within the edge of its paper."""
+    text = (DOCS.parent / "exercises" / "songs" / f"{SHEET.song}.txt").read_text("utf-8")
+    drawn = Image.open(BytesIO(write_sheet(parse(text), kind="png"))).convert("RGB")
+    return ImageOps.expand(_scaled(drawn, SHEET_WIDTH / drawn.width), 1, BACKGROUND)
+
+
 def make(browser: Browser, folder: Path, names: frozenset[str]) -> None:
     """Make all pictures, or those of the names."""
     with Store.open(folder / "record") as store:
@@ -177,9 +188,14 @@ def main() -> None:
     os.environ["TZ"] = "UTC"
     time.tzset()
     names = frozenset(sys.argv[1:])
-    known = {f"{one.name}.png" for one in README_PICTURES} | {one.name for one in PAGES}
+    known = {f"{one.name}.png" for one in (*README_PICTURES, SHEET)} | {one.name for one in PAGES}
     if names - known:
         sys.exit(f"found {sorted(names - known)}, expected some of {sorted(known)}")
+    printed = f"{SHEET.name}.png"
+    if not names or printed in names:
+        save(sheet(), DOCS / printed)
+    if names == {printed}:
+        return
     path = next(filter(None, map(shutil.which, CHROMIUM)), None)
     if path is None:
         sys.exit(f"no browser: looked for {', '.join(CHROMIUM)}; apt-get install chromium")

@@ -18,9 +18,11 @@ __all__ = [
     "DESK",
     "PAGES",
     "README_PICTURES",
+    "SHEET",
     "TABLET",
     "PagePicture",
     "ReadmePicture",
+    "SheetPicture",
     "pages_text",
 ]
 
@@ -121,6 +123,18 @@ class ReadmePicture:
     is_dark: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class SheetPicture:
+    """A printed sheet in README: one of the songs in exercises/songs, by the name of its file.
+
+    `caption` is its text in README.
+    """
+
+    name: str
+    caption: str
+    song: str
+
+
 PAGES = (
     PagePicture("hearing", "Volume", "set a safe volume before your first song",
                 "hearing.html", "hearing", learner=NEWCOMER),
@@ -177,6 +191,9 @@ README_PICTURES = (
     ReadmePicture("tablet", "Writing on a tablet, dark: the sheet, the text and the keypad",
                   "write/{write}", _with_keypad, is_tablet=True, is_dark=True),
 )  # fmt: skip
+
+SHEET = SheetPicture("sheet", "A sheet for the music stand, as the program prints it",
+                     "half-the-town-asleep")  # fmt: skip
 
 HEAD = """# The pages
 

@@ -6,7 +6,7 @@ import re
 from importlib.resources import files
 from pathlib import Path
 
-from scripts.picture_table import PAGES, README_PICTURES, pages_text
+from scripts.picture_table import PAGES, README_PICTURES, SHEET, pages_text
 
 DOCS = Path(__file__).parent.parent / "docs"
 
@@ -29,14 +29,16 @@ def test_every_picture_is_there() -> None:
     """docs/ holds the pictures of the table and, under pages/, no others."""
     pages = {one.name for one in PAGES}
     assert {path.stem for path in (DOCS / "pages").iterdir()} == pages
-    assert [one.name for one in README_PICTURES if not (DOCS / f"{one.name}.png").exists()] == []
+    assert [
+        one.name for one in (*README_PICTURES, SHEET) if not (DOCS / f"{one.name}.png").exists()
+    ] == []
 
 
 def test_readme_says_what_its_pictures_show() -> None:
     """README shows each of its pictures under the caption of the table."""
     readme = " ".join((DOCS.parent / "README.md").read_text("utf-8").split())
     shown = dict(re.findall(r"!\[([^\]]*)\]\(docs/([\w-]+)\.png\)", readme))
-    assert {one.caption: one.name for one in README_PICTURES} == shown
+    assert {one.caption: one.name for one in (*README_PICTURES, SHEET)} == shown
 
 
 def test_pictures_are_small() -> None:

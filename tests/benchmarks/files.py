@@ -1,17 +1,22 @@
-"""Files: our MusicXML writer and reader against music21's own, on the same songs."""
+"""Files: MusicXML against music21's own writer and reader, sheets against Verovio's engraving."""
 
 from __future__ import annotations
 
 import random
+from dataclasses import replace
+from itertools import count
 from typing import Any
 
-from tests.benchmarks import Row, against, best_in_turns
+from tests.benchmarks import Row, against, at_most, best_in_turns
 from trainer.chart import Chart
 from trainer.export.musicxml import write_musicxml
 from trainer.export.musicxml_file import read_musicxml
+from trainer.export.sheet import write_sheet
 from trainer.generate import Settings, generate
 
 SONGS = 5
+# Titles that were never printed before, so that nothing is taken from a cache of whole pages.
+FRESH = count()
 
 
 def songs() -> list[Chart]:
@@ -50,4 +55,26 @@ def run() -> list[Row]:
         lambda: [by_music21(content) for content in files],
     )
     reading = against(f"{SONGS} songs read from MusicXML, against music21", ours_s, other_s, 5)
-    return [writing, reading]
+    return [writing, reading, *sheets(charts, files)]
+
+
+def sheets(charts: list[Chart], files: list[bytes]) -> list[Row]:
+    """Our PDF of each song against Verovio's SVG of the first page of its MusicXML."""
+    import verovio
+
+    engraver = verovio.toolkit()
+
+    def engrave(content: bytes) -> str:
+        engraver.loadData(content.decode())
+        drawn: str = engraver.renderToSVG(1)
+        return drawn
+
+    write_sheet(charts[0])
+    ours_s, other_s = best_in_turns(
+        lambda: [write_sheet(replace(chart, title=str(next(FRESH)))) for chart in charts],
+        lambda: [engrave(content) for content in files],
+    )
+    return [
+        against(f"{SONGS} songs printed (PDF), against Verovio (SVG)", ours_s, other_s, 1),
+        at_most("a song printed (PDF), warm", 1000 * ours_s / SONGS, 200, "ms"),
+    ]

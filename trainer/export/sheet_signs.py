@@ -44,7 +44,7 @@ USUAL_ADVANCE = 560
 CHORD_GAP = 0.34
 TAG_SIZE, TAG_PADDING, TAG_GAP = 0.42, 0.3, 0.18
 # A diamond is so much wider than what stands in it.
-DIAMOND, LOW_DIAMOND, DIAMOND_PADDING, DIAMOND_OVERLAP = 1.72, 2.1, 0.12, 0.1
+DIAMOND, BROAD_DIAMOND, DIAMOND_PADDING, DIAMOND_OVERLAP = 1.72, 2.1, 0.12, 0.1
 SIGNS = {Articulation.PUSH: "<", Articulation.CHOKE: "^"}
 LETTERS_UNDER = 0.6
 
@@ -138,8 +138,9 @@ def _chord(
         under = _letters(event.chord, key) if names is Names.BOTH else ()
     width = _width(pieces)
     is_hold = event.articulation is Articulation.HOLD
-    # Over letters there is less room for a diamond, so it is lower and wider.
-    shape = LOW_DIAMOND if under else DIAMOND
+    # Over letters a diamond is lower, and a bass stands low, so either needs a wider one.
+    is_broad = bool(under) or any(style == "bass" for style, _ in pieces)
+    shape = BROAD_DIAMOND if is_broad else DIAMOND
     diamond = shape * width + DIAMOND_PADDING if is_hold else 0.0
     before = max(0.0, (diamond - width) / 2 - DIAMOND_OVERLAP)
     whole = max(width + 2 * before, before + LETTERS_UNDER * _width(under))
