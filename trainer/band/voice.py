@@ -290,7 +290,7 @@ SUNG_KINDS = frozenset(
 
 def play_voice(timeline: Timeline, pulse_s: float, rng: random.Random) -> list[Attack]:
     """The attacks of the guide voice, which sings all sections but the instrumental ones."""
-    singer = _Singer(lowest_pitch(timeline.bars[0].tonic), passing=True, velocity=81)
+    singer = _Singer(lowest_pitch(timeline.bars[0].tonic), passing=True, velocity=78)
     motifs = motifs_for(rng, pulse_s)
     return _phrases(timeline, motifs, singer, SUNG_KINDS, rng.getrandbits(32))
 
