@@ -9,7 +9,7 @@ import pytest
 
 from tests.practice.samples import NOW, after
 from trainer.exercise import load_course
-from trainer.practice.aims import STAGES
+from trainer.practice.aims import FIRST_IN_LEVELS, STAGES
 from trainer.practice.choice import (
     TARGET,
     ExerciseProfile,
@@ -79,7 +79,11 @@ def test_the_weakest_comes_first() -> None:
 def test_new_things_come_in_the_order_of_the_course() -> None:
     """What was never met is new, in the order of the course."""
     assert new_skills(LEARNER, COURSE)[:2] == ["chord 3-", "even split"]
-    assert new_skills(LearnerState.fresh(), COURSE) == list(COURSE)
+    assert new_skills(LearnerState.fresh(), COURSE) == [
+        skill for skill in COURSE if skill not in FIRST_IN_LEVELS
+    ]
+    met = after({0: {"bass 4/1": [0.5] * 4}})
+    assert "bass 4/1" in weak_skills(met, COURSE, TEN)
 
 
 def test_a_set_mixes_due_weak_and_new() -> None:

@@ -16,7 +16,16 @@ from trainer.exercise import Help, Recipe
 from trainer.exercise.skills import is_skill
 from trainer.practice.catalogue import kind_of, name_of
 
-__all__ = ["COURSE_CHORDS", "STAGES", "aimed_recipe", "can_aim", "plain_recipe", "remedial_recipe"]
+__all__ = [
+    "COURSE_CHORDS",
+    "FIRST_IN_LEVELS",
+    "OF_LEVELS",
+    "STAGES",
+    "aimed_recipe",
+    "can_aim",
+    "plain_recipe",
+    "remedial_recipe",
+]
 
 # Chords in the order in which the course brings them; a learner who has met none has the first
 # three.
@@ -39,6 +48,13 @@ _OF_SONGS = frozenset(("key change", "tag", "changed return", "section start", "
 # Skills that a phrase by itself hardly ever has.
 _OF_SECTIONS = frozenset(("push", "short bar", "no chord", "odd phrase"))
 _NEVER = frozenset(("long bar",))
+# Skills that sets leave to the levels, which teach them and keep them up: a set that aimed at each
+# by itself would have no time for what most songs are made of.
+OF_LEVELS = frozenset(
+    ("vamp", "away opening", "relative home", "twelve-bar form", "pickup", "no chord")
+)
+# Slash chords that a set brings back once a level has taught them.
+FIRST_IN_LEVELS = frozenset(f"bass {name}" for name in ("4/1", "1/5", "1/b7", "4/5", "6-/5", "5/1"))
 # The rates that bring a skill, beside what they are in a plain song.
 _RATES: dict[str, dict[str, float]] = {
     "even split": {"splits": 0.8},

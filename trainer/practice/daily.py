@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
-from trainer.practice.aims import COURSE_CHORDS, FIRST_CHORDS, can_aim
+from trainer.practice.aims import COURSE_CHORDS, FIRST_CHORDS, FIRST_IN_LEVELS, can_aim
 from trainer.practice.catalogue import describe_skill, kind_of
 from trainer.practice.choice import ExerciseProfile, Predictions, best_profile
 from trainer.practice.memory import retrievability
@@ -163,8 +163,12 @@ def _met(state: LearnerState, course: Iterable[str]) -> Iterator[tuple[str, Skil
 
 
 def new_skills(state: LearnerState, course: Sequence[str]) -> list[str]:
-    """Skills that were never met, in the order of the course."""
-    return [skill for skill in course if skill not in state.skills and can_aim(skill)]
+    """Skills that were never met and that sets bring, in the order of the course."""
+    return [
+        skill
+        for skill in course
+        if skill not in state.skills and can_aim(skill) and skill not in FIRST_IN_LEVELS
+    ]
 
 
 def plan_set(

@@ -11,6 +11,7 @@ from functools import lru_cache
 from trainer.errors import SettingsError
 from trainer.exercise import Exercise, Level, Recipe, make_exercise
 from trainer.practice.aims import (
+    OF_LEVELS,
     STAGES,
     aimed_recipe,
     can_aim,
@@ -63,9 +64,9 @@ class ChosenExercise:
 
 
 def course_skills(levels: Iterable[Level]) -> tuple[str, ...]:
-    """The skills of the course that exercises can be aimed at, in the order of its levels."""
+    """The skills of the course that sets aim at, in the order of its levels."""
     found = dict.fromkeys(skill for level in levels for skill in level.skills)
-    return tuple(skill for skill in found if can_aim(skill))
+    return tuple(skill for skill in found if can_aim(skill) and skill not in OF_LEVELS)
 
 
 def known_chords(state: LearnerState) -> frozenset[str]:

@@ -10,8 +10,15 @@ from dataclasses import dataclass
 from functools import cache
 
 from trainer.exercise import Level, Recipe, load_course, make_exercise
-from trainer.practice.aims import STAGES, aimed_recipe, plain_recipe, remedial_recipe
+from trainer.practice.aims import (
+    FIRST_IN_LEVELS,
+    STAGES,
+    aimed_recipe,
+    plain_recipe,
+    remedial_recipe,
+)
 from trainer.practice.choice import ExerciseProfile, exercise_profile
+from trainer.practice.items import course_skills
 from trainer.practice.placement import placement_recipes
 
 __all__ = ["Pool", "make_pool"]
@@ -25,8 +32,8 @@ class Pool:
     """The profiles of all exercises that are given.
 
     `aimed` and `remedial` have those aimed at each skill, `mixed` those that aim at none, `levels`
-    those of each level, `placement` those of the placement test. `course` are the skills of the
-    course in order, `skills` all that the profiles have.
+    those of each level, `placement` those of the placement test. `course` are the skills that
+    sets bring, in the order of the course, `skills` all that the profiles have.
     """
 
     aimed: dict[str, tuple[ExerciseProfile, ...]]
@@ -42,7 +49,7 @@ class Pool:
 def make_pool(seed: int = 0) -> Pool:
     """The exercises of all skills of the course, at every stage; made once in a process."""
     levels = load_course()
-    course = tuple(dict.fromkeys(skill for level in levels for skill in level.skills))
+    course = tuple(skill for skill in course_skills(levels) if skill not in FIRST_IN_LEVELS)
     aimed = {
         skill: tuple(
             profile
