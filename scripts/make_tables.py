@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Count the corpus of chord annotations into the generator's tables.
+"""Turn the corpus of chord annotations into the generator's tables.
 
 Usage: scripts/make_tables.py CORPUS, where CORPUS is the folder that `corpus` describes. Writes
 trainer/generate/tables/*.json.
@@ -14,11 +14,13 @@ from pathlib import Path
 from chord_tables import count_chords
 from corpus import read_songs
 from form_tables import count_form, count_rhythm
+from plan_tables import collect_plans, collect_worlds
 
 CITATION = (
     "Counted from the McGill Billboard annotations 2.0: J. A. Burgoyne, J. Wild and I. Fujinaga, "
     "An expert ground-truth set for audio chord recognition and music analysis, ISMIR 2011. CC0."
 )
+SORTED = ("chords", "rhythm", "form")
 TABLES = Path(__file__).resolve().parent.parent / "trainer" / "generate" / "tables"
 
 
@@ -31,9 +33,13 @@ def main() -> None:
         "chords": count_chords(songs),
         "rhythm": count_rhythm(songs),
         "form": count_form(songs),
+        "plans": collect_plans(songs),
+        "worlds": collect_worlds(songs),
     }
     for name, table in tables.items():
-        text = json.dumps({"source": CITATION, **table}, separators=(",", ":"), sort_keys=True)
+        text = json.dumps(
+            {"source": CITATION, **table}, separators=(",", ":"), sort_keys=name in SORTED
+        )
         (TABLES / f"{name}.json").write_text(text + "\n", encoding="utf-8")
         print(f"{name}.json: {len(text)} bytes from {len(songs)} songs")
 

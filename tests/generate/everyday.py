@@ -42,5 +42,7 @@ EVERYDAY = Settings(
         key_change=0.1,
         tag=0.15,
         later_changes=0.75,
+        silent_bars=0.02,
+        fade=0.69,
     ),
 )

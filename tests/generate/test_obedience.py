@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from collections import Counter
 from itertools import pairwise
 
 import pytest
@@ -82,6 +83,7 @@ def _has(chart: Chart, name: str, settings: Settings) -> bool:
         "key_change": any(bar.key_change for bar in bars),
         "silent_bars": any(event.chord is None for bar in bars for event in bar.events),
         "pickup": led_in,
+        "fades": any(bar.fades for bar in bars),
         "tag": any(section.kind == "tag" for section in chart.sections),
     }
     return shown[name]
@@ -114,9 +116,9 @@ def test_without_later_changes_sections_return_the_same(seed: int, style: str) -
 
 @given(all_settings(), SEEDS)
 def test_songs_come_home(settings: Settings, seed: int) -> None:
-    """The last chord of a whole song is its 1."""
+    """The last chord of a whole song that does not fade is its 1."""
     chart = generate(settings, random.Random(seed))
-    if settings.size == "song":
+    if settings.size == "song" and not any(bar.fades for bar in chart.bars()):
         assert base(chords_of(chart.bars())[-1]) == REST[chart.key.minor]
 
 
@@ -163,20 +165,25 @@ def test_form_is_what_a_leader_writes() -> None:
 
 
 @pytest.mark.many
-def test_sections_come_in_an_order_that_is_sung() -> None:
-    """No song has three verses in a row or more than five, two only before the first chorus, two
-    choruses only at the end, nor a pre-chorus to anything but a chorus."""
+def test_orders_are_as_odd_as_real_ones() -> None:
+    """Three verses or choruses in a row, more than five verses, two bridges in a row and two
+    instrumental sections in a row are as rare as in the corpus of the tables (.06, .05, .02, .01
+    and .20 of the songs), within what 300 songs can tell."""
+    instrumental = ("intro", "solo", "interlude", "turnaround")
+    counts: Counter[str] = Counter()
     for chart in everyday(300):
-        kinds = [section.kind for section in chart.sections if section.kind not in ("outro", "tag")]
-        doubled = [at for at, pair in enumerate(pairwise(kinds)) if pair[0] == pair[1]]
-        blues = len({len(s.phrases) for s in chart.sections if s.kind == "verse"}) == 1
-        for at in doubled:
-            if kinds[at] == "chorus":
-                assert at + 1 == len(kinds) - 1, kinds
-            elif not (blues and "chorus" not in kinds):
-                assert kinds[at] == "verse", kinds
-                assert "chorus" not in kinds[:at], kinds
-        assert kinds.count("verse") <= 5
+        kinds = [section.kind for section in chart.sections]
+        pairs = list(pairwise(kinds))
+        counts["verses"] += ("verse",) * 3 in zip(kinds, kinds[1:], kinds[2:], strict=False)
+        counts["choruses"] += ("chorus",) * 3 in zip(kinds, kinds[1:], kinds[2:], strict=False)
+        counts["many verses"] += kinds.count("verse") > 5
+        counts["bridges"] += ("bridge", "bridge") in pairs
+        counts["instrumental"] += any(a in instrumental and b in instrumental for a, b in pairs)
+    assert counts["verses"] <= 30
+    assert counts["choruses"] <= 25
+    assert counts["many verses"] <= 18
+    assert counts["bridges"] <= 9
+    assert counts["instrumental"] <= 75
 
 
 @pytest.mark.many

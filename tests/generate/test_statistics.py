@@ -67,6 +67,14 @@ def test_rates_are_kept(name: str, rate: float) -> None:
     assert _realised(name, list(songs(settings, 150))) == pytest.approx(rate, abs=within)
 
 
+def test_varied_songs_fade_as_often_as_asked() -> None:
+    """Of songs that vary as real ones do, as many fade as asked, none where none should."""
+    for rate in (0.0, 0.4, 1.0):
+        settings = Settings(variety=1.0, features=Features(splits=0.2, fade=rate))
+        fading = [any(bar.fades for bar in chart.bars()) for chart in songs(settings, 150)]
+        assert sum(fading) / len(fading) == pytest.approx(rate, abs=0.1)
+
+
 def test_uneven_is_a_share_of_the_splits() -> None:
     """As many splits are uneven as asked."""
     charts = list(songs(Settings(features=Features(splits=0.4, uneven_splits=0.3)), 60))

@@ -15,7 +15,7 @@ from trainer.generate.settings import Features
 from trainer.generate.sketch import SharedBar
 from trainer.generate.weighted_choice import happens, poisson_sample
 
-__all__ = ["add_articulations", "shorten_bars"]
+__all__ = ["add_articulations", "add_rare_articulations", "shorten_bars"]
 
 # The weight of a hold or choke within a phrase, and the rate from which such bars are used.
 ELSEWHERE, SPILLS = 0.001, 0.1
@@ -46,6 +46,8 @@ def _short_weight(shared: SharedBar) -> float:
     """The weight of a bar for being cut; 0 for the last of the song and for bars in 3/4 or 6/8."""
     first = shared.occurrences[0]
     length = len(first.phrase.bars)
+    if not all(shared.bar.chords):
+        return 0.0
     if sum(shared.bar.beats) not in (4, 12) or length < 3 or shared.occurrences[-1].last:
         return 0.0
     if first.ends_phrase:
@@ -76,6 +78,63 @@ def add_articulations(rng: random.Random, shared_bars: list[SharedBar], features
                 continue
             bar = shared_bars[at].bar
             bar.articulations[-1 if articulation == "c" else 0] = articulation
+
+
+# The weights of a section's last bar for a hold where holds are events: at the song's end, in a
+# section that rests, on home before the band goes on, elsewhere.
+END_HOLD, REST_HOLD, HOME_HOLD, OTHER_HOLD = 400.0, 3.0, 0.02, 0.6
+MOST_EVENTS = 2
+# Of the bars that a rate asks for, so many are played: events are rarer than a rate for every bar.
+EVENT_SHARE = 0.5
+
+
+def add_rare_articulations(
+    rng: random.Random, shared_bars: list[SharedBar], features: Features
+) -> None:
+    """Add holds and chokes as events, at most `MOST_EVENTS` of each in a song, then pushes.
+
+    The last bars of the sections must be bars of their own.
+    """
+    copies = [shared.copies for shared in shared_bars]
+    total = sum(copies)
+    for articulation, rate, weigh in (
+        ("d", features.holds, _event_hold_weight),
+        ("c", features.chokes, _event_choke_weight),
+    ):
+        weights = [
+            0.0 if any(shared.bar.articulations) else weigh(shared) for shared in shared_bars
+        ]
+        expected = EVENT_SHARE * rate * total
+        for at in poisson_sample(rng, weights, copies, expected)[:MOST_EVENTS]:
+            shared_bars[at].bar.articulations[-1 if articulation == "c" else 0] = articulation
+    turn = 1 if happens(rng, 0.75) else 0
+    weights = [
+        0.0 if any(shared.bar.articulations) else _push_weight(shared, turn)
+        for shared in shared_bars
+    ]
+    for at in poisson_sample(rng, weights, copies, features.pushes * total):
+        shared_bars[at].bar.articulations[0] = "p"
+
+
+def _event_hold_weight(shared: SharedBar) -> float:
+    """The weight of a bar for a hold that is an event."""
+    first = shared.occurrences[0]
+    bar = shared.bar
+    if not first.ends_section or not bar.whole or not bar.chords[0] or bar.short:
+        return 0.0
+    if first.last:
+        return 0.0 if first.section.fades_from >= 0 else END_HOLD
+    if first.section.kind in RESTFUL:
+        return REST_HOLD
+    return HOME_HOLD if bar.chords[0] in ("1", "1-") else OTHER_HOLD
+
+
+def _event_choke_weight(shared: SharedBar) -> float:
+    """The weight of a bar for a choke that is an event: before a section that is sung."""
+    first = shared.occurrences[0]
+    if not first.ends_section or not shared.bar.chords[-1] or shared.bar.short or first.last:
+        return 0.0
+    return 1.0
 
 
 def _beside_hold(shared: SharedBar) -> bool:
@@ -120,7 +179,7 @@ def _push_weight(shared: SharedBar, turn: int) -> float:
     It is 0 where the chord is not new at the bar line, lowest where a section begins, and highest
     in every other bar from `turn` (0 or 1) on.
     """
-    if shared.bar.short:
+    if shared.bar.short or not shared.bar.chords[0]:
         return 0.0
     for each in shared.occurrences:
         before = each.before

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Mapping
+from collections.abc import Set as AbstractSet
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -19,13 +20,13 @@ from trainer.generate.tables import table
 from trainer.generate.tokens import parse_chord, parse_degree, spell, spell_bass
 from trainer.generate.weighted_choice import WeightedChoice, poisson_sample
 
-__all__ = ["add_basses", "explains_bass"]
+__all__ = ["add_basses", "add_planned_basses", "drop_unexplained", "explains_bass", "spell_slash"]
 
 
 # A factor on the weight of a slash chord at the beginning of a section.
 OPENING = 0.2
 # Basses, in semitones above the 1, of suspended dominants (4/5, 1/2, b7/1) and of pedals.
-SUSPENDED, PEDALS = (7, 2, 0), (0, 7)
+SUSPENDED, PEDALS, FIVE = (7, 2, 0), (0, 7), 7
 
 
 @lru_cache(maxsize=256)
@@ -47,8 +48,10 @@ def explains_bass(before: int | None, root: int, minor: bool, bass: int, after: 
     if after is None or bass == root:
         return False
     above = (bass - root) % 12
+    if _holds_or_rests(before, above, minor, bass, after):
+        return True
     if above == (3 if minor else 4):
-        return 0 < _apart(bass, after) <= 2
+        return _apart(bass, after) <= 2
     if above == 7 and bass == after:
         return True
     if above == 2 and not minor and bass in SUSPENDED:
@@ -62,6 +65,16 @@ def explains_bass(before: int | None, root: int, minor: bool, bass: int, after: 
     # A pedal holds on; a passing fifth steps through.
     least = 1 if above == 7 and bass not in PEDALS else 0
     return enters and least <= _apart(bass, after) <= (2 if above == 7 else 0)
+
+
+def _holds_or_rests(before: int | None, above: int, minor: bool, bass: int, after: int) -> bool:
+    """Whether the bass is a pedal held through (1 2-/1 1), a minor dominant eleventh going home
+    (2-/5 1), or a held bass that steps on to the root of its chord (5 4/5 4)."""
+    if bass in PEDALS and before == bass == after and above != 9:
+        return True
+    if above == 5 and minor and bass == FIVE:
+        return after in (bass, 0)
+    return above == 2 and not minor and before == bass == (after + 2) % 12
 
 
 class BassCandidate(NamedTuple):
@@ -145,6 +158,73 @@ def add_basses(
         _apply(rng, mode, candidates[at], allowed)
 
 
+def add_planned_basses(
+    rng: random.Random,
+    mode: str,
+    shared_bars: list[SharedBar],
+    rate: float,
+    preferred: AbstractSet[str],
+    allowed: frozenset[str] = frozenset(),
+) -> int:
+    """Put slash chords where a plan wants them and the bass line explains them.
+
+    `rate` is the share of the wanted ones that are kept; `preferred` are the slash chords that the
+    song has rather than others; `allowed` as in `add_basses`. Returns how many of the bars heard
+    should have one.
+    """
+    kept = 0
+    drawn: dict[tuple[str, str, str], bool] = {}
+    for shared in shared_bars:
+        bar = shared.bar
+        for event, wanted in enumerate(bar.wanted):
+            chord = bar.chords[event]
+            if not wanted or not chord:
+                continue
+            key = (wanted, chord, bar.forms[event])
+            if key not in drawn:
+                drawn[key] = rng.random() < rate
+            if not drawn[key]:
+                continue
+            around = _neighbours(shared, event)
+            found = _common_basses(mode, chord, around, False, allowed)
+            kept += shared.copies
+            weights = [
+                (bass, weight * _preference(chord, bass, wanted, preferred))
+                for bass, weight in found
+            ]
+            if weights:
+                bar.basses[event] = WeightedChoice(weights).choose(rng)
+    return kept
+
+
+# Factors on the weight of a bass of the class that is wanted, and of one that the song has.
+OF_CLASS, OF_SONG = 30.0, 4.0
+
+
+def drop_unexplained(mode: str, shared_bars: list[SharedBar]) -> None:
+    """Take away the basses that the line does not explain, now that all are known."""
+    found = True
+    while found:
+        found = False
+        for shared in shared_bars:
+            bar = shared.bar
+            for event, bass in enumerate(bar.basses):
+                if not bass:
+                    continue
+                around = _neighbours(shared, event)
+                explained = _common_basses(mode, bar.chords[event], around, False, frozenset())
+                if bass not in [name for name, _ in explained]:
+                    bar.basses[event], found = "", True
+
+
+def _preference(chord: str, bass: str, wanted: str, preferred: AbstractSet[str]) -> float:
+    """How much a bass is preferred for being of the class wanted and one of the song's."""
+    above = ((_degree(bass) or 0) - _root(chord)) % 12
+    of_class = "h" if bass == "1" else {3: "t", 4: "t", 7: "f"}.get(above, "o")
+    fits = OF_CLASS if of_class == wanted else 1.0
+    return fits * (OF_SONG if f"{chord}/{bass}" in preferred else 1.0)
+
+
 def _bass_at(bar: BarSketch | None, event: int) -> str:
     """The bass degree of an event, "" if there is no bar."""
     return (bar.basses[event] or bar.chords[event].rstrip("-o")) if bar else ""
@@ -183,6 +263,12 @@ def _common_basses(
     return common
 
 
+def spell_slash(name: str) -> str:
+    """The slash chord of the tables' token and bass, as "2/b5", as it is written in a chart."""
+    chord, _, bass = name.partition("/")
+    return _written(chord, bass)
+
+
 @lru_cache(maxsize=4096)
 def _written(chord: str, bass: str) -> str:
     """A slash chord as it is written in a chart."""
@@ -199,6 +285,8 @@ def _candidates(
     found = []
     may_split = may_split and shared.bar.whole and shared.bar.beats[0] % 2 == 0
     for event, chord in enumerate(shared.bar.chords):
+        if not chord:
+            continue
         around = _neighbours(shared, event)
         basses = _common_basses(mode, chord, around, False, allowed)
         if basses:

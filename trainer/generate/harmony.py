@@ -14,7 +14,17 @@ from typing import Any
 from trainer.generate.markov_chain import Transition
 from trainer.generate.tables import table
 
-__all__ = ["ChordModel", "chord_model", "end_weights", "mode_name", "start_weights"]
+__all__ = [
+    "ChordModel",
+    "chord_model",
+    "chord_shares",
+    "end_weights",
+    "following",
+    "lift",
+    "mode_name",
+    "start_weights",
+    "usual_chords",
+]
 
 # Additive weights of the coarser estimate in the finer one, in counts.
 BIGRAM_PRIOR, TRIGRAM_PRIOR, PLACE_PRIOR = 4.0, 12.0, 12.0
@@ -29,6 +39,10 @@ LEADING = {
     "minor": {"5": 1.0, "5-": 1.0, "b7": 1.0, "4-": 1.0, "4": 1.0, "b6": 0.6, "2o": 0.6},
 }
 UNLED = 0.2
+# The chance of a change between chords that the tables do not have.
+UNSEEN = 1e-5
+# Added to shares, so that nothing is impossible.
+FLOOR = 0.005
 
 
 def mode_name(minor: bool) -> str:
@@ -74,7 +88,7 @@ class _Chain:
         found = self._rows.get((place, p, c))
         if found is None:
             coarse = self.bigram(c)
-            fine = coarse if p < 0 else self._trigram(p, c)
+            fine = coarse if p < 0 else self.trigram(p, c)
             placed = self._counts["placed"].get(f"{place} {self.chords[c]}", {})
             total = sum(placed.values()) + PLACE_PRIOR
             found = [
@@ -84,7 +98,7 @@ class _Chain:
             self._rows[place, p, c] = found
         return found
 
-    def _trigram(self, p: int, c: int) -> list[float]:
+    def trigram(self, p: int, c: int) -> list[float]:
         """Chances of the next chord after `p`, `c`."""
         row = self._counts["trigram"].get(f"{self.chords[p]} {self.chords[c]}", {})
         total = sum(row.values()) + TRIGRAM_PRIOR
@@ -107,6 +121,17 @@ def _presence(sets: Mapping[str, int]) -> dict[str, float]:
 @lru_cache(maxsize=2)
 def _chain(mode: str) -> _Chain:
     return _Chain(mode)
+
+
+@lru_cache(maxsize=65536)
+def following(mode: str, past: str, chord: str, after: str) -> float:
+    """The chance of the chord after `past` ("" for any) and `chord`, all of them tokens."""
+    chain = _chain(mode)
+    c, n = chain.index.get(chord, -1), chain.index.get(after, -1)
+    if c < 0 or n < 0:
+        return UNSEEN
+    p = chain.index.get(past, -1)
+    return (chain.bigram(c) if p < 0 else chain.trigram(p, c))[n]
 
 
 @cache
@@ -185,11 +210,21 @@ def chord_model(mode: str, chords: tuple[str, ...], tilt: tuple[float, ...]) -> 
 
 
 @lru_cache(maxsize=1024)
-def _shares(mode: str, name: str, key: str) -> dict[str, float]:
+def chord_shares(mode: str, name: str, key: str) -> dict[str, float]:
     """Shares of the chords in a row of the tables."""
     row: dict[str, int] = table("chords")[mode][name].get(key, {})
     total = sum(row.values())
     return {chord: count / total for chord, count in row.items()}
+
+
+@lru_cache(maxsize=16384)
+def lift(mode: str, name: str, key: str, chord: str) -> float:
+    """How much more often than elsewhere a chord stands in a row of the tables, such as at the end
+    of a chorus; never 0."""
+    share = chord_shares(mode, name, key).get(chord, 0.0)
+    chain = _chain(mode)
+    at = chain.index.get(chord, -1)
+    return (share + FLOOR) / ((chain.shares[at] if at >= 0 else 0.0) + FLOOR)
 
 
 def start_weights(
@@ -202,8 +237,8 @@ def start_weights(
     """
     after = model.chords[before] if before >= 0 else "none"
     context = f"section {after}" if opens_section else after
-    by_chord = _shares(model.mode, "start", context)
-    by_kind = _shares(model.mode, "section_start", kind) if opens_section else {}
+    by_chord = chord_shares(model.mode, "start", context)
+    by_kind = chord_shares(model.mode, "section_start", kind) if opens_section else {}
     weights = [
         tilt * (by_chord.get(chord, 0.0) + by_kind.get(chord, 0.0) + 0.1 * share)
         for chord, tilt, share in zip(model.chords, model.tilt, model.shares, strict=True)
@@ -219,7 +254,7 @@ LEAST_END = 0.02
 
 def end_weights(model: ChordModel, kind: str, closes_section: bool) -> list[float]:
     """The weights of the last chord of a phrase; chords on which hardly any phrase ends have 0."""
-    shares = _shares(model.mode, "section_end" if closes_section else "phrase_end", kind)
+    shares = chord_shares(model.mode, "section_end" if closes_section else "phrase_end", kind)
     kept = [
         shares[chord] * tilt if shares.get(chord, 0.0) >= LEAST_END else 0.0
         for chord, tilt in zip(model.chords, model.tilt, strict=True)

@@ -7,13 +7,15 @@ less, the last phrase again or left out, the last bar held.
 from __future__ import annotations
 
 import random
+from collections.abc import Set as AbstractSet
 
 from trainer.generate.compose import Composer, PhraseConstraint
 from trainer.generate.settings import Features
 from trainer.generate.sketch import BarSketch, PhraseSketch, SectionSketch
-from trainer.generate.weighted_choice import choose
+from trainer.generate.tables import table
+from trainer.generate.weighted_choice import choose, happens
 
-__all__ = ["end_at_home", "make_tag", "prepare_key_change", "vary_return"]
+__all__ = ["change_key", "end_at_home", "make_tag", "one_chord_bar", "vary_return"]
 
 
 def vary_return(
@@ -103,7 +105,30 @@ def _moves(phrase: PhraseSketch) -> bool:
     return len({chord for bar in phrase.bars for chord in bar.chords}) > 1
 
 
-def prepare_key_change(section: SectionSketch, chord: str, splits: bool) -> None:
+def change_key(
+    rng: random.Random, sections: list[SectionSketch], chords: AbstractSet[str], splits: bool
+) -> None:
+    """Move the key up into the last chorus or verse, if it has been heard before.
+
+    The 5 of the new key may come before, if it is one of `chords` or these are empty; `splits` lets
+    it share a bar.
+    """
+    kinds = [section.kind for section in sections]
+    again = [
+        at for at, kind in enumerate(kinds) if kind in ("verse", "chorus") and kind in kinds[:at]
+    ]
+    if not again:
+        return
+    place = again[-1]
+    counts = table("form")["key_changes"]
+    rise = 1 if happens(rng, counts["1"] / (counts["1"] + counts["2"])) else 2
+    sections[place].key_change = rise
+    five = "b6" if rise == 1 else "6"
+    if (not chords or five in chords) and happens(rng, 0.4):
+        _prepare_key_change(sections[place - 1], five, splits)
+
+
+def _prepare_key_change(section: SectionSketch, chord: str, splits: bool) -> None:
     """Put the 5 of a new key, `chord` as named in the old key, into the last bar of a section.
 
     `splits` lets the chord share the bar with the one before.

@@ -25,6 +25,7 @@ __all__ = [
     "SharedBar",
     "occurrences",
     "render_sections",
+    "separate_all_endings",
     "separate_endings",
     "shared_bars",
 ]
@@ -35,11 +36,12 @@ class BarSketch:
 
     `beats`, `chords` (tokens of the tables), `forms` (the chords as spelt, without bass), `basses`
     (degrees, "" for the root) and `articulations` ("d", "p", "c" or "") have one value for each
-    chord; `short` says that it is half a bar. Phrases share the bars they have in common: what is
-    put on one is heard in all.
+    chord; `short` says that it is half a bar; `wanted` has the class of the bass that a plan wants
+    for each chord, if the bar comes from a plan. Phrases share the bars they have in common: what
+    is put on one is heard in all.
     """
 
-    __slots__ = ("articulations", "basses", "beats", "chords", "forms", "short")
+    __slots__ = ("articulations", "basses", "beats", "chords", "forms", "short", "wanted")
 
     def __init__(self, beats: tuple[int, ...], chords: list[str]) -> None:
         self.beats, self.chords = beats, chords
@@ -47,6 +49,7 @@ class BarSketch:
         self.basses = [""] * len(beats)
         self.articulations = [""] * len(beats)
         self.short = False
+        self.wanted: list[str] = []
 
     def copy(self) -> BarSketch:
         """A bar that can be changed without changing this one."""
@@ -86,13 +89,15 @@ class PhraseSketch:
 
 @dataclass(slots=True)
 class SectionSketch:
-    """One section of the song, in order of playing: its name, kind and phrases, and by how many
-    semitones the key moves at its start."""
+    """One section of the song, in order of playing: its name, kind and phrases, by how many
+    semitones the key moves at its start, and the number of the phrase from which the band fades
+    (-1 for none)."""
 
     name: str
     kind: str
     phrases: list[PhraseSketch]
     key_change: int = 0
+    fades_from: int = -1
 
 
 class Occurrence(NamedTuple):
@@ -188,6 +193,13 @@ def separate_endings(sections: list[SectionSketch]) -> None:
         section.phrases[-1] = made[key]
 
 
+def separate_all_endings(sections: list[SectionSketch]) -> None:
+    """Copy the last bar of every section, so that what is put on it is heard there only."""
+    for section in sections:
+        last = section.phrases[-1]
+        section.phrases[-1] = last.with_last(last.bars[-1].copy())
+
+
 @lru_cache(maxsize=4096)
 def _chord(form: str, bass: str) -> Chord:
     chord = parse_chord(form)
@@ -203,6 +215,8 @@ _ARTICULATIONS = {"": None, "d": Articulation.HOLD, "p": Articulation.PUSH, "c":
 
 @lru_cache(maxsize=16384)
 def _event(form: str, bass: str, beats: int, articulation: str) -> Event:
+    if not form:
+        return Event(None, Fraction(beats))
     return Event(_chord(form, bass), Fraction(beats), _ARTICULATIONS[articulation])
 
 
@@ -214,13 +228,17 @@ def _bar(
     beats: tuple[int, ...],
     articulations: tuple[str, ...],
     key_change: int,
+    fades: bool,
 ) -> Bar:
-    return Bar(meter, tuple(map(_event, forms, basses, beats, articulations)), key_change)
+    events = tuple(map(_event, forms, basses, beats, articulations))
+    return Bar(meter, events, key_change, fades=fades)
 
 
-def _render_phrase(phrase: PhraseSketch, meter: Meter, short: Meter, key_change: int = 0) -> Phrase:
+def _render_phrase(
+    phrase: PhraseSketch, meter: Meter, short: Meter, key_change: int = 0, fades: bool = False
+) -> Phrase:
     """The phrase as it stands in a chart: short bars in the meter `short`, the key moved at its
-    start by `key_change` semitones."""
+    start by `key_change` semitones, and the fade begun there."""
     return Phrase(
         tuple(
             [
@@ -231,6 +249,7 @@ def _render_phrase(phrase: PhraseSketch, meter: Meter, short: Meter, key_change:
                     bar.beats,
                     tuple(bar.articulations),
                     0 if at else key_change,
+                    fades and not at,
                 )
                 for at, bar in enumerate(phrase.bars)
             ]
@@ -246,8 +265,10 @@ def render_sections(sections: list[SectionSketch], meter: Meter) -> tuple[Sectio
     for section in sections:
         phrases = []
         for at, phrase in enumerate(section.phrases):
-            if section.key_change and not at:
-                phrases.append(_render_phrase(phrase, meter, short, section.key_change))
+            moved = 0 if at else section.key_change
+            if moved or at == section.fades_from:
+                fades = at == section.fades_from
+                phrases.append(_render_phrase(phrase, meter, short, moved, fades))
                 continue
             made = known.get(id(phrase))
             if made is None:

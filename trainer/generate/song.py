@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Mapping
-from dataclasses import fields
+from dataclasses import fields, replace
 from functools import lru_cache
 
 from trainer.chart import Chart, Key
@@ -30,7 +30,8 @@ from trainer.generate.form import (
     name_sections,
 )
 from trainer.generate.harmony import chord_model, mode_name, usual_chords
-from trainer.generate.returns import end_at_home, make_tag, prepare_key_change, vary_return
+from trainer.generate.planned_song import planned_sections
+from trainer.generate.returns import change_key, end_at_home, make_tag, vary_return
 from trainer.generate.rhythm import draw_harmonic_rhythm
 from trainer.generate.settings import Features, Settings
 from trainer.generate.sketch import (
@@ -48,7 +49,9 @@ from trainer.generate.weighted_choice import WeightedChoice, happens
 
 __all__ = ["GENERATOR_VERSION", "generate"]
 
-GENERATOR_VERSION = "1"
+GENERATOR_VERSION = "2"
+# Plans have phrases of this length as a rule.
+USUAL_BARS = 4
 # How often a connecting section is drawn until it has no chord of its own.
 TRIES = 3
 # Songs of more chords than this were counted over several keys in the tables. A song that splits
@@ -169,8 +172,8 @@ class _SongBuilder:
     def chart(self) -> Chart:
         """The finished chart."""
         settings, rng = self.settings, self.rng
-        sections = self._song() if settings.size == "song" else [self._piece()]
-        self._decorate(sections)
+        planned = self._takes_plan()
+        sections = self._planned() if planned else self._composed()
         low, high = tempo_range(settings, self.style)
         return Chart(
             title=draw_title(rng),
@@ -179,9 +182,33 @@ class _SongBuilder:
             feel=self.style.feel,
             key=self._key(),
             sections=finish_sections(
-                rng, render_sections(sections, self.style.meter), self.features
+                rng,
+                render_sections(sections, self.style.meter),
+                replace(self.features, silent_bars=0.0, fade=0.0) if planned else self.features,
             ),
         )
+
+    def _takes_plan(self) -> bool:
+        """Whether the song takes the plan of a real one, as songs that vary do."""
+        settings = self.settings
+        return (
+            settings.size == "song"
+            and not self.style.blues
+            and settings.phrase_bars == USUAL_BARS
+            and happens(self.rng, settings.variety)
+        )
+
+    def _planned(self) -> list[SectionSketch]:
+        """The sections of a song with a plan."""
+        return planned_sections(
+            self.rng, self.settings, self.style, self.features, self.minor, self.named_forms
+        )
+
+    def _composed(self) -> list[SectionSketch]:
+        """The sections of a song, a section or a phrase composed step by step."""
+        sections = self._song() if self.settings.size == "song" else [self._piece()]
+        self._decorate(sections)
+        return sections
 
     def _key(self) -> Key:
         names = self.settings.keys or (USUAL_MINOR if self.minor else USUAL_MAJOR)
@@ -235,7 +262,7 @@ class _SongBuilder:
                 same=not features.later_changes,
             )
         if happens(rng, features.key_change):
-            self._change_key(sections)
+            change_key(rng, sections, self.named_forms.keys(), features.splits > 0)
         return sections
 
     def _sections(self, order: list[str]) -> dict[str, list[PhraseSketch]]:
@@ -336,24 +363,6 @@ class _SongBuilder:
         changing = [section for section in coming if happens(self.rng, each)]
         for section in changing or [coming[int(self.rng.random() * len(coming))]]:
             vary_return(self.rng, self.composer, section, self.features)
-
-    def _change_key(self, sections: list[SectionSketch]) -> None:
-        """Move the key up into the last chorus or verse, if it has been heard before."""
-        kinds = [section.kind for section in sections]
-        again = [
-            at
-            for at, kind in enumerate(kinds)
-            if kind in ("verse", "chorus") and kind in kinds[:at]
-        ]
-        if not again:
-            return
-        place = again[-1]
-        counts = table("form")["key_changes"]
-        rise = 1 if happens(self.rng, counts["1"] / (counts["1"] + counts["2"])) else 2
-        sections[place].key_change = rise
-        five = "b6" if rise == 1 else "6"
-        if (not self.settings.chords or five in self.named_forms) and happens(self.rng, 0.4):
-            prepare_key_change(sections[place - 1], five, self.features.splits > 0)
 
     def _decorate(self, sections: list[SectionSketch]) -> None:
         """Add short bars, basses, extensions and articulations."""

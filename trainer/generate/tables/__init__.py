@@ -1,9 +1,10 @@
-"""Counts of real songs that the generator draws from.
+"""What the generator draws from: counts of real songs, plans of songs, and chords that go together.
 
 Source of all of them: the McGill Billboard annotations 2.0, J. A. Burgoyne, J. Wild and
 I. Fujinaga, "An expert ground-truth set for audio chord recognition and music analysis",
 ISMIR 2011, CC0. Written by scripts/make_tables.py; chords are degree and `-` or `o`, minor songs
-are counted from their own 1.
+are counted from their own 1. The plans hold no chords, and the worlds, the chords of a song with
+their shares, no order; scripts/plan_tables.py says what both are.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ __all__ = ["table"]
 
 @cache
 def table(name: str) -> dict[str, Any]:
-    """The table "chords", "rhythm" or "form", read once."""
+    """The table "chords", "rhythm", "form", "plans" or "worlds", read once."""
     text = resources.files(__name__).joinpath(f"{name}.json").read_text("utf-8")
     loaded: dict[str, Any] = json.loads(text)
     return loaded
