@@ -48,10 +48,8 @@ def explains_bass(before: int | None, root: int, minor: bool, bass: int, after: 
     if after is None or bass == root:
         return False
     above = (bass - root) % 12
-    if _holds_or_rests(before, above, minor, bass, after):
-        return True
     if above == (3 if minor else 4):
-        return _apart(bass, after) <= 2
+        return 0 < _apart(bass, after) <= 2
     if above == 7 and bass == after:
         return True
     if above == 2 and not minor and bass in SUSPENDED:
@@ -67,9 +65,20 @@ def explains_bass(before: int | None, root: int, minor: bool, bass: int, after: 
     return enters and least <= _apart(bass, after) <= (2 if above == 7 else 0)
 
 
-def _holds_or_rests(before: int | None, above: int, minor: bool, bass: int, after: int) -> bool:
-    """Whether the bass is a pedal held through (1 2-/1 1), a minor dominant eleventh going home
-    (2-/5 1), or a held bass that steps on to the root of its chord (5 4/5 4)."""
+@lru_cache(maxsize=16384)
+def _holds_or_rests(
+    before: int | None, root: int, minor: bool, bass: int, after: int | None
+) -> bool:
+    """Whether a bass that real songs have, but not a walk, is explained.
+
+    It is a pedal held through (1 2-/1 1), a third that is held (1/3 3-), a minor dominant eleventh
+    going home (2-/5 1), or a held bass that steps on to the root of its chord (5 4/5 4).
+    """
+    if after is None or bass == root:
+        return False
+    above = (bass - root) % 12
+    if above == (3 if minor else 4) and bass == after:
+        return True
     if bass in PEDALS and before == bass == after and above != 9:
         return True
     if above == 5 and minor and bass == FIVE:
@@ -89,19 +98,18 @@ class BassCandidate(NamedTuple):
 
 @lru_cache(maxsize=65536)
 def _basses(
-    mode: str, before: str, chord: str, after: str, passing: bool
+    mode: str, before: str, chord: str, after: str, passing: bool, free: bool
 ) -> tuple[tuple[str, float], ...]:
     """The basses that the line explains for a chord between two bass degrees, with weights from
-    the tables."""
+    the tables; `free` takes those of songs with a plan, too."""
     counts = table("chords")[mode]
     root = _root(chord)
     uses = counts["unigram"].get(chord, 0) + 20
     found = []
     for bass, count in counts["bass"].get(chord, {}).items():
         semitones = parse_degree(bass).semitones
-        if not explains_bass(
-            _degree(before), root, chord.endswith(("-", "o")), semitones, _degree(after)
-        ):
+        line = (_degree(before), root, chord.endswith(("-", "o")), semitones, _degree(after))
+        if not explains_bass(*line) and not (free and _holds_or_rests(*line)):
             continue
         if passing and not (
             semitones != _degree(after) and _apart(semitones, _degree(after) or 0) <= 2
@@ -186,7 +194,7 @@ def add_planned_basses(
             if not drawn[key]:
                 continue
             around = _neighbours(shared, event)
-            found = _common_basses(mode, chord, around, False, allowed)
+            found = _common_basses(mode, chord, around, False, allowed, free=True)
             kept += shared.copies
             weights = [
                 (bass, weight * _preference(chord, bass, wanted, preferred))
@@ -212,7 +220,9 @@ def drop_unexplained(mode: str, shared_bars: list[SharedBar]) -> None:
                 if not bass:
                     continue
                 around = _neighbours(shared, event)
-                explained = _common_basses(mode, bar.chords[event], around, False, frozenset())
+                explained = _common_basses(
+                    mode, bar.chords[event], around, False, frozenset(), free=True
+                )
                 if bass not in [name for name, _ in explained]:
                     bar.basses[event], found = "", True
 
@@ -249,11 +259,14 @@ def _common_basses(
     around: list[tuple[str, str]],
     passing: bool,
     allowed: frozenset[str],
+    free: bool = False,
 ) -> tuple[tuple[str, float], ...]:
     """The basses of a chord that are allowed and explained between all pairs of basses around
     it."""
     own = chord.rstrip("-o")
-    rows = [_basses(mode, own if passing else low, chord, after, passing) for low, after in around]
+    rows = [
+        _basses(mode, own if passing else low, chord, after, passing, free) for low, after in around
+    ]
     common = rows[0]
     if allowed:
         common = tuple(each for each in common if _written(chord, each[0]) in allowed)
