@@ -83,7 +83,7 @@ def _has(chart: Chart, name: str, settings: Settings) -> bool:
         "key_change": any(bar.key_change for bar in bars),
         "silent_bars": any(event.chord is None for bar in bars for event in bar.events),
         "pickup": led_in,
-        "fades": any(bar.fades for bar in bars),
+        "fade": any(bar.fades for bar in bars),
         "tag": any(section.kind == "tag" for section in chart.sections),
     }
     return shown[name]
