@@ -4,7 +4,9 @@
 their phrases, `rhythm` the bars in which chords change, `compose` the chords of each phrase from
 the model in `harmony`, by exact sampling (`markov_chain`). `returns` changes sections that come
 back; `bass`, `extensions` and `articulations` decorate the `sketch`, which then becomes a chart;
-`finish` puts on the chart what a course asks for besides, such as a pickup.
+`finish` puts on the chart what a course asks for besides, such as a pickup. Whole songs that vary
+as real ones do take the plan of a real song instead (`plans`, `plan_changes`, `planned`,
+`planned_song`).
 `tables` holds the statistics of real songs that all of them draw from, `styles` the declared
 departures from their average, `settings` what can be asked for and `check` what is refused.
 """

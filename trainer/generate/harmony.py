@@ -20,7 +20,9 @@ __all__ = [
     "chord_shares",
     "end_weights",
     "following",
+    "following_times",
     "lift",
+    "likely_start",
     "mode_name",
     "start_weights",
     "usual_chords",
@@ -217,14 +219,34 @@ def chord_shares(mode: str, name: str, key: str) -> dict[str, float]:
     return {chord: count / total for chord, count in row.items()}
 
 
+@lru_cache(maxsize=65536)
+def following_times(mode: str, chord: str, after: str, count: int) -> float:
+    """The chance of so many changes from one chord to another."""
+    return _multiplied(following(mode, "", chord, after), count)
+
+
 @lru_cache(maxsize=16384)
-def lift(mode: str, name: str, key: str, chord: str) -> float:
+def likely_start(mode: str, name: str, key: str, chord: str, count: int = 1) -> float:
+    """The share of a chord in a row of the tables of starts, never 0, `count` times."""
+    return _multiplied(chord_shares(mode, name, key).get(chord, 0.0) + FLOOR, count)
+
+
+@lru_cache(maxsize=16384)
+def lift(mode: str, name: str, key: str, chord: str, count: int = 1) -> float:
     """How much more often than elsewhere a chord stands in a row of the tables, such as at the end
-    of a chorus; never 0."""
+    of a chorus; never 0; `count` times."""
     share = chord_shares(mode, name, key).get(chord, 0.0)
     chain = _chain(mode)
     at = chain.index.get(chord, -1)
-    return (share + FLOOR) / ((chain.shares[at] if at >= 0 else 0.0) + FLOOR)
+    return _multiplied((share + FLOOR) / ((chain.shares[at] if at >= 0 else 0.0) + FLOOR), count)
+
+
+def _multiplied(part: float, count: int) -> float:
+    """The product of so many equal parts."""
+    product = 1.0
+    for _ in range(count):
+        product *= part
+    return product
 
 
 def start_weights(

@@ -19,7 +19,14 @@ from functools import lru_cache
 from itertools import pairwise, permutations
 
 from trainer.chart import Meter
-from trainer.generate.harmony import following, lift, mode_name, usual_chords
+from trainer.generate.harmony import (
+    following,
+    following_times,
+    lift,
+    likely_start,
+    mode_name,
+    usual_chords,
+)
 from trainer.generate.plans import QUARTERS, SILENT, BarPlan, Plan, World, line_mark
 from trainer.generate.sketch import BarSketch, PhraseSketch, SectionSketch
 from trainer.generate.tables import table
@@ -86,7 +93,8 @@ class PlannedSong:
 
     `limited` says that no chord outside the world may be played, `adds_forms` that chords may take
     forms that the world does not have; `tilt` has a factor for some
-    chords, by which they are moved to more often, or less. `tokens` are the chords of the
+    chords, by which they are moved to more often, or less; `near_source` says that no line may have
+    the chords of the plan's source where another has a choice. `tokens` are the chords of the
     plan's numbers, `forms` the forms of each chord.
     """
 
@@ -97,6 +105,7 @@ class PlannedSong:
     limited: bool
     adds_forms: bool
     tilt: Mapping[str, float]
+    near_source: bool = False
     tokens: dict[int, str] = field(default_factory=dict)
     forms: dict[str, list[str]] = field(default_factory=dict)
     lines: dict[int, _Line] = field(default_factory=dict)
@@ -187,9 +196,8 @@ class PlannedSong:
         mark = self.plan.marks[number]
         unknown = [each for each in dict.fromkeys(walk) if each not in tokens]
         if unknown:
-            self._choose(
-                unknown, walk, tokens, place, mark if run + len(bars) > LONGEST_COPY else -1
-            )
+            near = self.near_source or run + len(bars) > LONGEST_COPY
+            self._choose(unknown, walk, tokens, place, mark if near else -1)
         copied = line_mark(tuple(tokens[each] for each in walk)) == mark
         shared = dict(source.bars) if source else {}
         phrase = PhraseSketch([self._bar(bar, tokens, shared) for bar in bars], "")
@@ -304,7 +312,8 @@ class _Place:
         if not walk:
             return 1.0
         after = self.before or "none"
-        weight = lift(mode, "start", f"section {after}" if self.opens else after, walk[0])
+        row = f"section {after}" if self.opens else after
+        weight = likely_start(mode, "start", row, walk[0])
         weight *= lift(mode, "section_end" if self.closes else "phrase_end", self.kind, walk[-1])
         past = ""
         for a, b in pairwise(walk):
@@ -328,21 +337,13 @@ class _Facts:
         """How likely real songs are to do this with some tokens, up to a factor."""
         weight = 1.0
         for a, b, count in self.changes:
-            part = following(mode, "", tokens[a], tokens[b])
-            for _ in range(count):
-                weight *= part
+            weight *= following_times(mode, tokens[a], tokens[b], count)
         for kind, number, count in self.opens:
-            part = lift(mode, "section_start", kind, tokens[number])
-            for _ in range(count):
-                weight *= part
+            weight *= likely_start(mode, "section_start", kind, tokens[number], count)
         for a, b, count in self.joins:
-            part = lift(mode, "start", tokens[a], tokens[b])
-            for _ in range(count):
-                weight *= part
+            weight *= likely_start(mode, "start", tokens[a], tokens[b], count)
         for row, kind, number, count in self.ends:
-            part = lift(mode, row, kind, tokens[number])
-            for _ in range(count):
-                weight *= part
+            weight *= lift(mode, row, kind, tokens[number], count)
         return weight
 
 

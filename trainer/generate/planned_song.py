@@ -117,7 +117,8 @@ class _Maker:
             )
             song.assign_chords()
             if song.copied_bars() <= LONGEST_COPY:
-                break
+                return song
+        song.near_source = True
         return song
 
     def world(self, plan: Plan) -> World:

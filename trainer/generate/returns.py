@@ -51,7 +51,10 @@ def vary_return(
 
 def one_chord_bar(phrase: PhraseSketch, chord: str = "") -> BarSketch:
     """A bar of one chord: the last chord of a phrase, unless `chord` names another."""
-    return BarSketch((sum(phrase.bars[0].beats),), [chord or phrase.last_chord])
+    last = phrase.bars[-1]
+    bar = BarSketch((sum(last.beats),), [chord or phrase.last_chord])
+    bar.short = last.short
+    return bar
 
 
 def _other_ending(composer: Composer, last: PhraseSketch, kind: str) -> PhraseSketch:
@@ -140,4 +143,5 @@ def _prepare_key_change(section: SectionSketch, chord: str, splits: bool) -> Non
         made = BarSketch((beats // 2, beats // 2), [bar.chords[0], chord])
     else:
         made = BarSketch((beats,), [chord])
+    made.short = bar.short
     section.phrases[-1] = last.with_last(made)
