@@ -77,18 +77,19 @@ def sign_missing(r: Reading, m: re.Match[str]) -> None:
     demand(not m["to"] or r.cited[-1] <= int(m["to"]) + 1, f"cited are {r.cited}")
     for one, _, _ in r.rows():
         ours, theirs = keys(r, one)
-        back = m["to"] and m["sign2"] and int(m["to"]) < one.reference == int(m["before2"])
-        if back and _left_out_moves(r, one.reference):
+        here = one.reference or 0
+        back = m["to"] and m["sign2"] and int(m["to"]) < here == int(m["before2"])
+        if back and _left_out_moves(r, here):
             # That bar took its own change of key with it, which is said of it.
             continue
         demand(bool((ours - theirs) % 12) != bool(back), f"bar {one.reference}")
 
 
-def _left_out_moves(r: Reading, end: int | None) -> bool:
+def _left_out_moves(r: Reading, end: int) -> bool:
     """Whether the key moves in a bar that is said to be left out, before a bar of the song."""
     beside = {one.reference for one in r.all_cases if one.answer is not None}
     gone = {one.reference for one in r.all_cases if one.answer is None} - beside
-    return any(bar and end and bar < end and r.song_bar(bar).key_change for bar in gone)
+    return any(bar and bar < end and r.song_bar(bar).key_change for bar in gone)
 
 
 def sign_wrong(r: Reading, m: re.Match[str]) -> None:
