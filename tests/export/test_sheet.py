@@ -15,13 +15,13 @@ from PIL import Image
 from pypdf import PdfReader
 
 import trainer.export
+from tests.export.sheets import overlaps
 from tests.export.songs import every_sign, generated, some_songs, written
 from trainer.chart import Articulation, Bar, Chart, Key, bass_pitch_class, chord_letters, parse
 from trainer.chart import root_pitch_class as root_class
 from trainer.errors import SettingsError
 from trainer.export import Names, SheetSettings, Writing, chart_as_file, write_set, write_sheet
 from trainer.export.sheet import PAPERS, layout_of
-from trainer.export.sheet_layout import Layout
 from trainer.export.sheet_signs import ADVANCES, bar_of, plain_text
 
 FONTS = Path(trainer.export.__file__).parent / "fonts"
@@ -132,23 +132,6 @@ def test_songs_have_one_page_at_a_distance_to_be_read_from_a_stand() -> None:
     assert all(one.pages == 1 for one in layouts)
 
 
-def overlaps(layout: Layout, width: float) -> list[str]:
-    """Bars that stand in each other, or lines that leave their column or stand too close."""
-    found = []
-    for placed in layout.lines:
-        ends = 0.0
-        for at, bar in placed.line.bars:
-            found += ["bar in bar"] if at < ends else []
-            ends = at + bar.width
-        edge = placed.left + layout.label + ends * layout.size
-        most = width if placed.left or layout.columns == 1 else width / 2
-        found += ["wide"] if edge > most + 0.01 else []
-    for one, after in zip(layout.lines, layout.lines[1:], strict=False):
-        same = (one.page, one.left) == (after.page, after.left)
-        found += ["close"] if same and after.top - one.top < layout.distance - 0.01 else []
-    return found
-
-
 @pytest.mark.many
 @pytest.mark.parametrize("paper", list(PAPERS))
 @pytest.mark.parametrize("columns", [None, 1, 2])
@@ -217,6 +200,13 @@ def test_two_thousand_bars_have_several_pages() -> None:
         assert f"Long{number}of{len(texts)}" in text
     bars = "".join(re.sub(r"Verse(\(cont\.\))?|Long\d+of\d+", "", text) for text in texts)
     assert bars.endswith("14511451" * 250)
+
+
+def test_large_print_takes_no_more_pages_than_it_must() -> None:
+    """The songs of the program have at most two pages in large print, on either paper."""
+    for chart in written():
+        for paper in PAPERS:
+            assert layout_of(chart, SheetSettings(paper, is_large=True)).pages <= 2
 
 
 def test_a_bar_wider_than_the_paper_is_printed_smaller() -> None:

@@ -7,20 +7,26 @@ key itself, two characters that XML forbids and the braces of ChordPro are other
 
 from __future__ import annotations
 
+import io
 from collections.abc import Callable
 from dataclasses import replace
 
 from hypothesis import given
+from hypothesis import strategies as st
+from pypdf import PdfReader
 
+from tests.export.sheets import overlaps
 from tests.properties.strategies import charts
 from trainer.chart import Bar, Chart, Chord, Degree, Key, Phrase, Section
 from trainer.chart.letters import degree_letters
-from trainer.export import Unsaid
+from trainer.export import Names, SheetSettings, Unsaid, write_sheet
 from trainer.export.chordpro import SAFE, write_chordpro
 from trainer.export.chordpro_read import read_chordpro
 from trainer.export.musicxml import write_musicxml, write_mxl, xml_text
 from trainer.export.musicxml_file import read_musicxml
 from trainer.export.names import degree_of_letter
+from trainer.export.sheet import PAPERS, layout_of
+from trainer.export.sheet_signs import bar_of
 
 
 def with_bars(chart: Chart, change: Callable[[int, Bar, Key], Bar]) -> Chart:
@@ -122,3 +128,32 @@ def test_degrees_that_letters_tell_apart_are_kept() -> None:
     """The flat five and the sharp four of a key are two letters, and stay two degrees."""
     chord = Chord(4, 1, "o", "", Degree(5, -1))
     assert by_letter(chord, Key("D")) == chord
+
+
+@given(
+    charts(),
+    st.sampled_from(list(PAPERS)),
+    st.sampled_from([None, 1, 2]),
+    st.booleans(),
+    st.sampled_from(list(Names)),
+)
+def test_a_sheet_has_every_bar_once(
+    chart: Chart, paper: str, columns: int | None, is_large: bool, names: Names
+) -> None:
+    """Whatever a chart holds, its bars stand in order on the paper and none in another."""
+    layout = layout_of(chart, SheetSettings(paper, columns, is_large, names))
+    drawn = [bar for placed in layout.lines for _, bar in placed.line.bars]
+    assert drawn == [
+        bar_of(place.bar, chart, place.key_shift, names) for place in chart.placed_bars()
+    ]
+    assert overlaps(layout, PAPERS[paper][0] - 24) == []
+    assert layout.pages == layout.lines[-1].page + 1
+
+
+@given(charts(), st.sampled_from(list(Names)))
+def test_any_chart_is_printed(chart: Chart, names: Names) -> None:
+    """Every chart with every text in it becomes a PDF with its title."""
+    content = write_sheet(chart, SheetSettings(names=names))
+    metadata = PdfReader(io.BytesIO(content)).metadata
+    assert metadata is not None
+    assert (metadata.title or "") == chart.title

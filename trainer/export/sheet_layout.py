@@ -144,8 +144,9 @@ def lay_out(
         found = _largest(task, manner, most)
         if found is not None:
             return found
-    manner = _Manner(columns or 1, 2, CLOSE, True, usual)
-    return _on_pages(task, manner, usual + 1.5)
+    tried = [columns] if columns is not None else [1, 2]
+    found = [_on_pages(task, _Manner(each, 2, (), True, usual), usual) for each in tried]
+    return min(found, key=lambda each: each.pages)
 
 
 def _manners(usual: float, least: float) -> Iterator[_Manner]:
@@ -217,12 +218,15 @@ def _fitting(task: _Task, manner: _Manner, stop: float, distance: float) -> Layo
 
 
 def _on_pages(task: _Task, manner: _Manner, distance: float) -> Layout:
-    """A layout on several pages. A bar wider than the page makes the numbers smaller."""
+    """The layout with the fewest pages. A bar wider than the page makes the numbers smaller."""
     while True:
-        for stop in (*manner.stops, *FREE):
-            lines = _lines(task, manner, stop, distance)
-            if lines is not None:
-                return _placed(lines, task, manner, distance, footer=task.room.footer)
+        found = [
+            _placed(lines, task, manner, distance, footer=task.room.footer)
+            for stop in (*CLOSE, *FREE)
+            if (lines := _lines(task, manner, stop, distance)) is not None
+        ]
+        if found:
+            return min(found, key=lambda each: each.pages)
         manner = replace(manner, scale=manner.scale * 0.95)
 
 
