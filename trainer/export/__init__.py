@@ -3,7 +3,8 @@
 The suffix names the format. `midi` has the band's parts, `labels` its chords in seconds (`harte`
 is their syntax), `chordpro` text with chords in brackets; `musicxml` is slash notation (`rhythm`)
 under chords (`harmony`, `kinds`, `xml_keys`). `sheet` prints charts: `sheet_signs` draws each bar,
-`sheet_layout` puts all bars on paper, and `typesetting` has Typst draw them by `sheet.typ`.
+`sheet_lines` and `sheet_layout` put all bars on paper, and `typesetting` has Typst draw them by
+`sheet.typ`.
 
 What is read becomes a `score` of measures first: `musicxml_file` reads XML within limits
 (`xml_file`, `xml_values`) into measures (`musicxml_read`, `harmony_read`), `chordpro_read` and

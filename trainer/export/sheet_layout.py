@@ -13,13 +13,13 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from trainer.chart import Chart
+from trainer.export.sheet_lines import fill_lines
 from trainer.export.sheet_signs import DrawnBar, Names, bar_of
 
 __all__ = ["LARGE_LABEL", "Layout", "Line", "PlacedLine", "Room", "lay_out"]
 
 # The line distance in em: of names alone, and of letters under numbers.
 LINE_EM, DOUBLE_LINE_EM = 1.72, 2.3
-BAR_GAP, DOT_GAP, DOT_AT, HANGING = 0.42, 0.7, 0.0, 0.9
 # Between sections, in lines.
 SECTION_GAP = 0.22
 SMALLER = 0.88
@@ -97,9 +97,6 @@ class _Manner:
     gap: float = SECTION_GAP
 
 
-_Filled = tuple[list[tuple[float, DrawnBar]], list[float]]
-
-
 @dataclass(frozen=True, slots=True)
 class _Task:
     """What is to be laid out: bars by section and phrase, and the paper for them."""
@@ -145,8 +142,8 @@ def lay_out(
         if found is not None:
             return found
     tried = [columns] if columns is not None else [1, 2]
-    found = [_on_pages(task, _Manner(each, 2, (), True, usual), usual) for each in tried]
-    return min(found, key=lambda each: each.pages)
+    on_pages = [_on_pages(task, _Manner(each, 2, (), True, usual), usual) for each in tried]
+    return min(on_pages, key=lambda each: each.pages)
 
 
 def _manners(usual: float, least: float) -> Iterator[_Manner]:
@@ -235,88 +232,13 @@ def _lines(task: _Task, manner: _Manner, stop: float, distance: float) -> list[L
     width = (task.column(manner) - task.label(manner)) / task.size(manner, distance)
     found: list[Line] = []
     for number, phrases in enumerate(task.sections):
-        lines = _filled(phrases, width, stop, manner)
+        lines = fill_lines(phrases, width, stop, manner.phrases, wraps=manner.wraps)
         if lines is None:
             return None
         found += [
             Line(number, k == 0, tuple(bars), tuple(dots)) for k, (bars, dots) in enumerate(lines)
         ]
     return found
-
-
-def _filled(
-    phrases: list[list[DrawnBar]], width: float, stop: float, manner: _Manner
-) -> list[_Filled] | None:
-    """The lines of a section; three phrases stand on a line only where that saves a line."""
-    found: list[_Filled] | None = None
-    for most in range(min(2, manner.phrases), manner.phrases + 1):
-        filler = _Filler(width, stop, most, wraps=manner.wraps)
-        if not all(filler.add(phrase) for phrase in phrases):
-            return None
-        filler.end_line()
-        if found is None or len(filler.lines) < len(found):
-            found = filler.lines
-    return found
-
-
-class _Filler:
-    """Fills the lines of a section with phrases, one after another."""
-
-    def __init__(self, width: float, stop: float, most: int, *, wraps: bool) -> None:
-        self.width, self.stop, self.most, self.wraps = width, stop, most, wraps
-        self.lines: list[_Filled] = []
-        self.bars: list[tuple[float, DrawnBar]] = []
-        self.dots: list[float] = []
-        self.phrases = 0
-        self.next = 0.0
-
-    def add(self, phrase: list[DrawnBar]) -> bool:
-        """Add a phrase to the line, or begin a new one; whether there is room for it."""
-        if self.bars and self.phrases < self.most:
-            dot = self.next + DOT_AT
-            if self._take(phrase, self.next + DOT_GAP):
-                self.dots.append(dot)
-                return True
-        self.end_line()
-        return self._take(phrase, 0.0) or (self.wraps and self._wrap(phrase))
-
-    def end_line(self) -> None:
-        """Begin a new line, if anything stands on this one."""
-        if self.bars:
-            self.lines.append((self.bars, self.dots))
-        self.bars, self.dots, self.phrases, self.next = [], [], 0, 0.0
-
-    def _take(self, phrase: list[DrawnBar], first: float) -> bool:
-        """Put a phrase on the line from `first` on; whether it fits."""
-        placed, at = [], first
-        for bar in phrase:
-            if at + bar.width > self.width:
-                return False
-            placed.append((at, bar))
-            at = self._after(at, first, bar)
-        self.bars += placed
-        self.phrases += 1
-        self.next = at
-        return True
-
-    def _after(self, at: float, first: float, bar: DrawnBar) -> float:
-        """Where the bar after one may begin: at the next stop of its phrase."""
-        stops = -(-(at - first + bar.width + BAR_GAP) // self.stop)
-        return first + stops * self.stop
-
-    def _wrap(self, phrase: list[DrawnBar]) -> bool:
-        """A phrase over several lines, those after its first hanging inside."""
-        at = first = 0.0
-        for bar in phrase:
-            if at + bar.width > self.width:
-                self.end_line()
-                at = first = HANGING
-                if at + bar.width > self.width:
-                    return False
-            self.bars.append((at, bar))
-            at = self._after(at, first, bar)
-        self.phrases, self.next = self.most, at
-        return True
 
 
 def _placed(
