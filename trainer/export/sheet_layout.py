@@ -22,7 +22,7 @@ __all__ = ["LARGE_LABEL", "Layout", "Line", "PlacedLine", "Room", "lay_out"]
 LINE_EM, DOUBLE_LINE_EM = 1.72, 2.3
 # Between sections, in lines.
 SECTION_GAP = 0.22
-SMALLER = 0.88
+SMALLER, SMALLEST = 0.88, 0.82
 COLUMN_GAP_MM = 5.0
 LABEL_MM, NARROW_LABEL_MM, LARGE_LABEL = 23.0, 14.0, 1.3
 STEP_MM, CLEARLY_MM, SLACK_MM = 0.25, 0.75, 0.01
@@ -153,11 +153,11 @@ def _manners(usual: float, least: float) -> Iterator[_Manner]:
     yield _Manner(2, 2, WIDE, False, usual)
     yield _Manner(1, 3, (*WIDE, *CLOSE), False, usual)
     yield _Manner(1, 3, (*WIDE, *CLOSE), False, usual, gap=0.0)
-    for distance in (usual, least):
+    stops = (*WIDE, *CLOSE, *FREE)
+    for distance, scale in ((usual, SMALLER), (usual, SMALLEST), (least, SMALLER)):
         for wraps in (False, True):
             for columns in (1, 2):
-                stops = (*WIDE, *CLOSE, *FREE)
-                yield _Manner(columns, 3, stops, wraps, distance, SMALLER, 0.0)
+                yield _Manner(columns, 3, stops, wraps, distance, scale, 0.0)
 
 
 def _drawn(chart: Chart, names: Names) -> list[list[list[DrawnBar]]]:
