@@ -30,9 +30,9 @@ ROOMS: dict[str, frozenset[str]] = {
         "export": "chart band",
         "store": "grade practice exercise",
         "drill": "chart store practice grade exercise band",
-        # The songbook reads its texts, has the grader lay two charts side by side, and makes
-        # exercises of its songs.
-        "songbook": "chart grade exercise store export",
+        # The songbook reads its texts, has the grader lay two charts side by side, makes exercises
+        # of its songs, and lets the band play them.
+        "songbook": "chart grade exercise band store export",
         "classroom": "drill store export",
         "web": "chart generate band grade sound exercise practice recording export store drill "
         "songbook classroom",

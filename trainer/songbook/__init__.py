@@ -3,8 +3,8 @@
 `Songbook` is what the page and the terminal work with (`book`): write, save, find, copy, delete and
 put back, share, compare, merge, and make an exercise of a song. `Sets` are songs in an order, with
 the band's key for each (`sets`). `house` holds the songs that stand in every songbook from the
-start, `song_text` reads texts, `compare` lays two charts side by side, and `archive` writes and
-reads songs as one file.
+start, `song_text` reads texts, `playing` is how the band plays one, `compare`
+lays two charts side by side, and `archive` writes and reads songs as one file.
 
 The room knows neither HTTP nor the terminal: store, learner and clock are arguments.
 """
@@ -29,6 +29,7 @@ from trainer.songbook.compare import (
     merge,
 )
 from trainer.songbook.house import HOUSE_BAND, is_house
+from trainer.songbook.playing import keys_of, play_song_text
 from trainer.songbook.sets import Sets, SongInSet
 from trainer.songbook.song_text import MOST_TEXT, UNTITLED, in_key, read_song
 
@@ -56,7 +57,9 @@ __all__ = [
     "import_file",
     "in_key",
     "is_house",
+    "keys_of",
     "merge",
+    "play_song_text",
     "read_song",
     "write_archive",
 ]

@@ -16,7 +16,13 @@ from fastapi.staticfiles import StaticFiles
 from starlette.exceptions import HTTPException
 
 from trainer.drill import bring_ratings_up
-from trainer.errors import DrillReplaced, InputError, TextTooLong, TrainerError
+from trainer.errors import (
+    DrillReplaced,
+    InputError,
+    SongNotFound,
+    TextTooLong,
+    TrainerError,
+)
 from trainer.web import (
     bars,
     history,
@@ -25,6 +31,9 @@ from trainer.web import (
     progress,
     result,
     signs,
+    song,
+    song_compare,
+    songbook,
     speed,
     start,
     today,
@@ -45,7 +54,7 @@ SOUNDS = "/audio"
 STATIC = Path(__file__).parent / "static"
 PAGES = (
     start, write, result, bars, history, learners, lessons, signs, today, speed, progress,
-    what_is_a_chart,
+    what_is_a_chart, songbook, song_compare, song,
 )  # fmt: skip
 SEE_OTHER, NOT_FOUND, CONFLICT, TOO_LARGE, WRONG, BROKEN, FAILED = 303, 404, 409, 413, 422, 500, 503
 
@@ -138,7 +147,12 @@ async def _caution_first(request: Request, error: Exception) -> Response:
 
 
 async def _trainer_error(request: Request, error: Exception) -> Response:
-    statuses = ((DrillReplaced, CONFLICT), (TextTooLong, TOO_LARGE), (InputError, WRONG))
+    statuses = (
+        (DrillReplaced, CONFLICT),
+        (TextTooLong, TOO_LARGE),
+        (SongNotFound, NOT_FOUND),
+        (InputError, WRONG),
+    )
     status = next((status for kind, status in statuses if isinstance(error, kind)), FAILED)
     return _error_response(request, status, str(error))
 

@@ -26,6 +26,7 @@ from trainer.exercise import (
     load_songs,
 )
 from trainer.grade import whole_percent
+from trainer.songbook import Songbook
 from trainer.web import formatting
 from trainer.web.learner_cookie import LEARNER_COOKIE, read_learner
 from trainer.web.views.sheet import BarDrawing
@@ -205,6 +206,11 @@ class LearnerContext(PageContext):
     def sets(self) -> DailySets:
         """The sets of the learner's day."""
         return DailySets(self.drills, self.course)
+
+    @property
+    def songbook(self) -> Songbook:
+        """The learner's songbook."""
+        return Songbook(self.store, self.learner, self.clock)
 
     def offered_lessons(self, levels: Iterable[Level]) -> tuple[Lesson, ...]:
         """The lessons that levels open with and that the learner has not done yet."""

@@ -11,7 +11,7 @@ from urllib.parse import quote
 
 from starlette.responses import Response, StreamingResponse
 
-__all__ = ["download", "download_pdf", "download_rows"]
+__all__ = ["download", "download_file", "download_pdf", "download_rows"]
 
 
 def download(data: Mapping[str, Any], name: str) -> Response:
@@ -23,6 +23,11 @@ def download(data: Mapping[str, Any], name: str) -> Response:
 def download_pdf(content: bytes, name: str) -> Response:
     """A PDF as a file of that name."""
     return Response(content, headers=_headers(name), media_type="application/pdf")
+
+
+def download_file(content: bytes, name: str, media_type: str) -> Response:
+    """Bytes as a file of that name."""
+    return Response(content, headers=_headers(name), media_type=media_type)
 
 
 def download_rows(rows: Iterable[Iterable[str]], name: str) -> Response:

@@ -18,6 +18,7 @@ export const SHORTCUTS = [
   { keys: "Alt+L", does: "Loop from here, loop to here, loop off", where: WHERE.page },
   { keys: "Alt+1", does: "Give the first answer to the last question before the cursor; Alt 2 gives the second", where: WHERE.page },
   { keys: "Control+Enter", does: "Hand in", where: WHERE.page },
+  { keys: "Control+S", does: "Save, in the songbook", where: WHERE.page },
   { keys: "Control+Z", does: "Undo, wherever you made the change", where: WHERE.page },
   { keys: "Control+Shift+Z", does: "Redo", where: WHERE.page },
   { keys: "=", does: "The line above, or the rest of it", where: WHERE.text },
@@ -82,6 +83,7 @@ function buttonFor(keys) {
 /** @param {KeyboardEvent} event */
 function pressed(event) {
   if (event.ctrlKey && !event.altKey && event.key === "Enter") return "Control+Enter";
+  if (event.ctrlKey && !event.altKey && !event.shiftKey && event.key.toLowerCase() === "s") return "Control+S";
   if (!event.altKey || event.ctrlKey || event.shiftKey) return "";
   // With Alt some keyboards type other signs: then the place of the key counts.
   const typed = /^[a-z0-9,.]$/i.test(event.key) ? event.key : fromCode(event.code);

@@ -1,0 +1,262 @@
+"""One song of the songbook: written, heard, saved, shared, written into files, made an exercise."""
+
+from __future__ import annotations
+
+import secrets
+from dataclasses import replace
+from datetime import datetime
+from typing import Annotated, Any
+
+from anyio import to_thread
+from fastapi import APIRouter, Depends, Form, Query, Request
+from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
+
+from trainer.band import BANDS
+from trainer.chart import Key, parse
+from trainer.export import EXPORT_FORMATS, Writing, chart_as_file
+from trainer.songbook import (
+    MOST_LISTENS,
+    UNTITLED,
+    SavedVersion,
+    in_key,
+    keys_of,
+    play_song_text,
+    read_song,
+)
+from trainer.store import SongRecord
+from trainer.web.context import Context, LearnerContext, templates
+from trainer.web.downloads import download_file
+from trainer.web.views.sheet import sheet_of_text
+from trainer.web.write import read_text
+
+__all__ = ["router"]
+
+router = APIRouter()
+SEE_OTHER = 303
+RANDOM = "random"
+# What the formats are called in the list, and the type that each is sent with.
+FORMAT_NAMES = {
+    ".txt": ("Text", "text/plain; charset=utf-8"),
+    ".musicxml": ("MusicXML", "application/vnd.recordare.musicxml+xml"),
+    ".mxl": ("MusicXML, packed", "application/vnd.recordare.musicxml"),
+    ".mid": ("MIDI, the band's parts", "audio/midi"),
+    ".cho": ("ChordPro", "text/plain; charset=utf-8"),
+    ".lab": ("Labels with times", "text/plain; charset=utf-8"),
+}
+OTHER_TYPE = "application/octet-stream"
+
+
+@router.get("/songbook/{uid}")
+def song(context: Context, uid: str) -> HTMLResponse:
+    """A song: to write on if it is the learner's own, else to read once it is opened."""
+    book = context.songbook
+    found = book.get(uid)
+    version = found.version
+    text = version.text if found.draft is None else found.draft
+    parsed = read_song(text)
+    owns = book.owns(found)
+    values: dict[str, Any] = {
+        "song": found,
+        "title": version.title or UNTITLED,
+        "text": text,
+        "began_from": found.draft_from or version.number,
+        "keys": keys_of(parsed.chart),
+        "bands": tuple(reversed(list(BANDS))),
+        "tempo": parsed.chart.tempo if parsed.chart is not None else version.tempo,
+        "formats": [(suffix, *_format(suffix)) for suffix in EXPORT_FORMATS],
+        "most_listens": MOST_LISTENS,
+        "versions": book.versions(uid)[::-1],
+    }
+    if owns:
+        return context.page("song.html", values)
+    values["sheet"] = sheet_of_text(parsed) if book.is_open(found) else None
+    return context.page("song_shared.html", values)
+
+
+def _format(suffix: str) -> tuple[str, str]:
+    return FORMAT_NAMES.get(suffix, (suffix.removeprefix(".").upper(), OTHER_TYPE))
+
+
+@router.post("/preview/songbook/{uid}")
+async def preview(
+    context: Context, request: Request, uid: str, text: Annotated[str, Depends(read_text)]
+) -> HTMLResponse:
+    """The sheet as a fragment of HTML, for the text in the body."""
+    del uid
+    limiter = request.app.state.preview_limiter
+    return await to_thread.run_sync(_draw, context, text, limiter=limiter)
+
+
+def _draw(context: LearnerContext, text: str) -> HTMLResponse:
+    return context.page("song_preview.html", {"sheet": sheet_of_text(read_song(text))})
+
+
+@router.post("/songbook/{uid}/sound")
+def sound(
+    context: Context,
+    uid: str,
+    text: Annotated[str | None, Form()] = None,
+    key: Annotated[str, Form()] = "",
+    tempo: Annotated[float | None, Form(ge=20, le=400)] = None,
+    band: Annotated[str, Form()] = "full",
+    first: Annotated[int, Form()] = 1,
+) -> JSONResponse:
+    """The sound of a text, or of the song as it is saved; nothing is stored."""
+    book = context.songbook
+    # Of a chart that is still closed even the sound is kept for the drill.
+    saved = book.text_of(uid)
+    heard = play_song_text(
+        saved if text is None else text,
+        key=Key.parse(key) if key else None,
+        tempo=tempo,
+        band=band,
+        first=first,
+    )
+    return JSONResponse(context.sound(heard, soon=True))
+
+
+@router.put("/songbook/{uid}/draft")
+def keep_draft(
+    context: Context,
+    uid: str,
+    text: Annotated[str, Form()] = "",
+    began_from: Annotated[int, Form(ge=1)] = 1,
+    replaces: Annotated[datetime | None, Form()] = None,
+) -> JSONResponse:
+    """Keep what is typed until it is saved; the moment under which it is kept."""
+    kept = context.songbook.keep_draft(uid, text, began_from, replaces)
+    return JSONResponse({"draft_at": kept.draft_at.isoformat() if kept.draft_at else ""})
+
+
+@router.post("/songbook/{uid}")
+def save(
+    context: Context,
+    request: Request,
+    uid: str,
+    text: Annotated[str, Form()] = "",
+    began_from: Annotated[int | None, Form(ge=1)] = None,
+) -> Response:
+    """Save a version; a script is told what was done, with the list of versions."""
+    saved = context.songbook.save(uid, text, began_from)
+    if "application/json" not in request.headers.get("accept", ""):
+        return RedirectResponse(f"/songbook/{uid}", SEE_OTHER)
+    module: Any = templates().get_template("_versions.html").module
+    shown = module.versions_list(saved.song, context.songbook.versions(uid)[::-1])
+    return JSONResponse(
+        {
+            "number": saved.song.version.number,
+            "title": saved.song.version.title or UNTITLED,
+            "said": _said(saved),
+            "versions": str(shown),
+        }
+    )
+
+
+def _said(saved: SavedVersion) -> str:
+    number = saved.version.number
+    if not saved.is_new:
+        return f"Nothing has changed since version {number}."
+    if saved.version.is_beside:
+        return (
+            f"Saved as version {number}. Another window saved version {number - 1} meanwhile. Both "
+            "are kept; compare them below."
+        )
+    return f"Saved as version {number}."
+
+
+@router.post("/songbook/{uid}/back")
+def back(context: Context, uid: str, number: Annotated[int, Form(ge=1)]) -> Response:
+    """Save an earlier version again, as the newest."""
+    context.songbook.save(uid, context.songbook.version(uid, number).text)
+    return RedirectResponse(f"/songbook/{uid}", SEE_OTHER)
+
+
+@router.post("/songbook/{uid}/open")
+def open_chart(context: Context, uid: str) -> Response:
+    """Show a shared chart, from now on too."""
+    context.songbook.open(uid)
+    return RedirectResponse(f"/songbook/{uid}", SEE_OTHER)
+
+
+@router.post("/songbook/{uid}/tags")
+def tags(context: Context, uid: str, tags: Annotated[str, Form()] = "") -> Response:
+    """Give a song other tags, with commas between."""
+    context.songbook.tag(uid, tags.split(","))
+    return RedirectResponse(f"/songbook/{uid}", SEE_OTHER)
+
+
+@router.post("/songbook/{uid}/share")
+def share(context: Context, uid: str, shared: Annotated[bool, Form()] = False) -> Response:
+    """Share a song with the other learners of this machine, or no longer."""
+    context.songbook.share(uid, shared=shared)
+    return RedirectResponse(f"/songbook/{uid}", SEE_OTHER)
+
+
+@router.post("/songbook/{uid}/duplicate")
+def duplicate(context: Context, uid: str) -> Response:
+    """Copy a song into a new one of the learner's own."""
+    return RedirectResponse(f"/songbook/{context.songbook.duplicate(uid).uid}", SEE_OTHER)
+
+
+@router.post("/songbook/{uid}/delete")
+def delete(context: Context, uid: str) -> Response:
+    """Delete a song; the list offers to undo it."""
+    context.songbook.delete(uid)
+    return RedirectResponse(f"/songbook?deleted={uid}", SEE_OTHER)
+
+
+@router.post("/songbook/{uid}/restore")
+def restore(context: Context, uid: str) -> Response:
+    """Put a deleted song back."""
+    context.songbook.restore(uid)
+    return RedirectResponse(f"/songbook/{uid}", SEE_OTHER)
+
+
+@router.post("/songbook/{uid}/exercise")
+def make_exercise(
+    context: Context,
+    uid: str,
+    band: Annotated[str, Form()] = "full",
+    listens: Annotated[int, Form()] = 2,
+    key: Annotated[str, Form()] = "",
+    key_hidden: Annotated[bool, Form()] = False,
+) -> Response:
+    """Make an exercise of a song and begin it."""
+    book: Any = context.songbook
+    exercise = book.as_exercise(
+        uid,
+        band=band,
+        listens=listens,
+        key=_chosen_key(context.songbook.get(uid), key),
+        key_hidden=key_hidden,
+    )
+    drill = context.drills.begin(exercise)
+    return RedirectResponse(f"/write/{drill.record.key}", SEE_OTHER)
+
+
+def _chosen_key(song: SongRecord, key: str) -> Key | None:
+    if key == RANDOM:
+        return secrets.choice(keys_of(read_song(song.version.text).chart))
+    return Key.parse(key) if key else None
+
+
+@router.get("/songbook/{uid}/file")
+def file(
+    context: Context,
+    uid: str,
+    suffix: Annotated[str, Query(alias="format", max_length=20)] = ".txt",
+    key: Annotated[str, Query(max_length=20)] = "",
+    names: Annotated[str, Query(max_length=10)] = "",
+    band: Annotated[str, Query(max_length=20)] = "full",
+    version: int | None = None,
+) -> Response:
+    """A saved version as a file; text in its own key is the text as it was typed."""
+    book = context.songbook
+    text = book.text_of(uid, version)
+    title = book.get(uid).version.title or UNTITLED
+    name, media_type = f"{title}{suffix.lower()}", _format(suffix.lower())[1]
+    if suffix == ".txt" and not key and not names:
+        return download_file(text.encode(), name, media_type)
+    chart = in_key(parse(text, source=title), Key.parse(key) if key else None)
+    writing = replace(Writing(), letters=names == "letters" if names else None, band=band)
+    return download_file(chart_as_file(chart, suffix, writing), name, media_type)

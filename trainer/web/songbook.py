@@ -1,0 +1,191 @@
+"""The songbook's list: search, tags, new songs, files in and out, sets, and what was deleted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import PurePosixPath
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Form, Query, UploadFile
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+
+from trainer.errors import FileError, InputError
+from trainer.songbook import (
+    IMPORT_SUFFIXES,
+    MOST_ARCHIVE_BYTES,
+    ImportedFile,
+    ImportReport,
+    Sets,
+    Songbook,
+    import_archive,
+    import_file,
+    keys_of,
+    read_song,
+    write_archive,
+)
+from trainer.store import SetSong, SongPage, SongSet
+from trainer.web.context import Context
+from trainer.web.downloads import download_file
+
+__all__ = ["router"]
+
+router = APIRouter(prefix="/songbook")
+SEE_OTHER = 303
+PAGE_SONGS = 50
+MOST_PAGES = 10_000
+# The first lines of a new song, to be filled in.
+BLANK = "title: \nkey: C\nmeter: 4/4\ntempo: 100\n\nVerse 1:\n"
+
+
+@dataclass(frozen=True, slots=True)
+class ListView:
+    """What the list shows: the songs found, the search, and which page of how many it is."""
+
+    songs: SongPage
+    words: str
+    tag: str
+    page: int
+
+    @property
+    def pages(self) -> int:
+        """How many pages there are, at least one."""
+        return max(1, -(-self.songs.found // PAGE_SONGS))
+
+
+@router.get("")
+def songbook(
+    context: Context,
+    q: Annotated[str, Query(max_length=200)] = "",
+    tag: Annotated[str, Query(max_length=80)] = "",
+    page: Annotated[int, Query(ge=1, le=MOST_PAGES)] = 1,
+    deleted: Annotated[str, Query(max_length=60)] = "",
+) -> HTMLResponse:
+    """The songs that can be read here; `deleted` is the one that was just deleted."""
+    book = context.songbook
+    found = book.find(q, tag or None, limit=PAGE_SONGS, offset=(page - 1) * PAGE_SONGS)
+    gone = book.deleted()
+    return context.page(
+        "songbook.html",
+        {
+            "view": ListView(found, q, tag, page),
+            "owned": frozenset(song.uid for song in found.songs if book.owns(song)),
+            "tags": book.tags(),
+            "sets": Sets(book).all(),
+            "gone": gone,
+            "undo": next((song for song in gone if song.uid == deleted), None),
+            "suffixes": ",".join((*IMPORT_SUFFIXES, ".zip")),
+        },
+    )
+
+
+@router.post("/new")
+def new(context: Context) -> Response:
+    """Begin a new song."""
+    return RedirectResponse(f"/songbook/{context.songbook.new(BLANK).uid}", SEE_OTHER)
+
+
+@router.post("/import")
+def import_files(context: Context, file: UploadFile) -> Response:
+    """Add the song in a file, or all songs of an archive; a page says what could not be read."""
+    name = PurePosixPath((file.filename or "").replace("\\", "/")).name
+    content = file.file.read(MOST_ARCHIVE_BYTES + 1)
+    if not name and not content:
+        raise FileError("import: found no file, expected a chart or an archive (.zip)")
+    report = _imported(context.songbook, name, content)
+    only = report.files[0].song if len(report.files) == 1 else None
+    if only is not None and not report.files[0].problems:
+        return RedirectResponse(f"/songbook/{only.uid}", SEE_OTHER)
+    return context.page("songbook_import.html", {"report": report, "name": name})
+
+
+def _imported(book: Songbook, name: str, content: bytes) -> ImportReport:
+    if name.lower().endswith(".zip"):
+        return import_archive(book, content)
+    try:
+        return ImportReport((import_file(book, name, content),))
+    except InputError as error:
+        return ImportReport((ImportedFile(name, None, (str(error),)),))
+
+
+@router.get("/archive")
+def archive(context: Context) -> Response:
+    """All of the learner's own songs in one archive."""
+    book = context.songbook
+    songs = [song for song in context.store.songs.all(book.learner) if song.deleted_at is None]
+    name = f"songbook-{context.today.isoformat()}.zip"
+    return download_file(write_archive(songs), name, "application/zip")
+
+
+@router.post("/sets/new")
+def new_set(context: Context, name: Annotated[str, Form()] = "") -> Response:
+    """Make a set."""
+    made = Sets(context.songbook).add(name)
+    return RedirectResponse(f"/songbook/sets/{made.uid}", SEE_OTHER)
+
+
+@router.get("/sets/{uid}")
+def one_set(
+    context: Context, uid: str, q: Annotated[str, Query(max_length=200)] = ""
+) -> HTMLResponse:
+    """The songs of a set in order, and songs to add."""
+    sets = Sets(context.songbook)
+    found = sets.get(uid)
+    songs = sets.songs(found)
+    keys = [
+        keys_of(read_song(each.song.version.text).chart) if each.song is not None else ()
+        for each in songs
+    ]
+    offered = context.songbook.find(q, limit=PAGE_SONGS)
+    values: dict[str, Any] = {
+        "set": found,
+        "songs": list(zip(songs, keys, strict=True)),
+        "offered": offered,
+        "words": q,
+    }
+    return context.page("songbook_set.html", values)
+
+
+@router.post("/sets/{uid}")
+def change_set(
+    context: Context,
+    uid: str,
+    name: Annotated[str, Form()] = "",
+    song: Annotated[list[str] | None, Form()] = None,
+    key: Annotated[list[str] | None, Form()] = None,
+    do: Annotated[str, Form()] = "",
+) -> Response:
+    """Change a set: its name and keys, and by `do` the place of one song ("up 2", "down 1",
+    "remove 3", counted from 0)."""
+    songs = [
+        SetSong(each, chosen or None) for each, chosen in zip(song or (), key or (), strict=False)
+    ]
+    Sets(context.songbook).change(uid, name, _moved(songs, do))
+    return RedirectResponse(f"/songbook/sets/{uid}", SEE_OTHER)
+
+
+def _moved(songs: list[SetSong], do: str) -> list[SetSong]:
+    what, _, number = do.partition(" ")
+    if not number.isdecimal() or int(number) >= len(songs):
+        return songs
+    place = int(number)
+    song = songs.pop(place)
+    if what == "remove":
+        return songs
+    songs.insert(max(0, place + (-1 if what == "up" else 1)), song)
+    return songs
+
+
+@router.post("/sets/{uid}/add")
+def add_to_set(context: Context, uid: str, song: Annotated[str, Form()] = "") -> Response:
+    """Put a song at the end of a set."""
+    sets = Sets(context.songbook)
+    found: SongSet = sets.get(uid)
+    sets.change(uid, found.name, [*found.songs, SetSong(song)])
+    return RedirectResponse(f"/songbook/sets/{uid}", SEE_OTHER)
+
+
+@router.post("/sets/{uid}/delete")
+def delete_set(context: Context, uid: str) -> Response:
+    """Remove a set; its songs stay."""
+    Sets(context.songbook).delete(uid)
+    return RedirectResponse("/songbook", SEE_OTHER)

@@ -1,0 +1,55 @@
+// A song of one's own: written on the same sheet as in drills, heard, and saved as a version.
+
+import { ask, Unreachable } from "./server.js";
+import { SongDraft } from "./song_draft.js";
+import { setUpBand } from "./song_player.js";
+import { setUpWriting } from "./writing.js";
+
+/** @param {string} id */
+const byId = (id) => /** @type {any} */ (document.getElementById(id));
+const main = byId("main");
+const area = /** @type {HTMLTextAreaElement} */ (byId("text"));
+const { song } = main.dataset;
+
+/** @param {string} text @param {boolean} [wrong] */
+function say(text, wrong = false) {
+  byId("status").textContent = text;
+  byId("status").classList.toggle("wrong", wrong);
+}
+
+const draft = new SongDraft(main.dataset, area.value);
+const { field, preview, editor } = setUpWriting(`songbook/${song}`, draft.text, say);
+const { play } = setUpBand(song, say, () => field.text);
+
+field.addEventListener("change", () => draft.update(field.text));
+draft.addEventListener("message", (event) => say(/** @type {CustomEvent} */ (event).detail, true));
+
+byId("play-here").addEventListener("click", async () => {
+  await preview.settle();
+  const at = preview.bars.findLastIndex((bar) => bar.start <= field.caret);
+  play(Math.max(1, at + 1));
+});
+
+byId("form").addEventListener("submit", async (/** @type {SubmitEvent} */ event) => {
+  event.preventDefault();
+  if (editor.isOpen) editor.close("away");
+  byId("hand-in").disabled = true;
+  try {
+    await draft.send();
+    const { text } = field;
+    const body = new URLSearchParams({ text, began_from: String(draft.beganFrom) });
+    const saved = await (await ask(`/songbook/${song}`, { method: "POST", body })).json();
+    draft.saved(text, saved.number);
+    byId("began-from").value = String(saved.number);
+    byId("versions").innerHTML = saved.versions;
+    byId("title").textContent = saved.title;
+    say(saved.said);
+  } catch (error) {
+    const isDown = error instanceof Unreachable;
+    say(isDown ? "The server isn't answering. Your chart is kept in this browser. Save it when the server is back." : /** @type {Error} */ (error).message, true);
+  } finally {
+    byId("hand-in").disabled = false;
+  }
+});
+
+preview.draw();
