@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from trainer import __version__
-from trainer.cli import bars, charts, drill, grade, lesson, progress, record, speed, today
+from trainer.cli import bars, charts, drill, grade, lesson, progress, record, songs, speed, today
 from trainer.cli.options import Data, Learner, SoundfontFile
 from trainer.errors import InputError, SettingsError, TrainerError
 
@@ -38,6 +38,7 @@ app.command("bars")(bars.bars)
 app.command("lesson")(lesson.lesson)
 app.command("speed")(speed.speed)
 app.add_typer(record.app, name="record")
+app.add_typer(songs.app, name="songs")
 
 
 def _version(wanted: bool) -> None:

@@ -63,7 +63,7 @@ def song(context: Context, uid: str) -> HTMLResponse:
         "keys": keys_of(parsed.chart),
         "bands": tuple(reversed(list(BANDS))),
         "tempo": parsed.chart.tempo if parsed.chart is not None else version.tempo,
-        "formats": [(suffix, *_format(suffix)) for suffix in EXPORT_FORMATS],
+        "formats": [(suffix, *_format(suffix)) for suffix in _suffixes()],
         "most_listens": MOST_LISTENS,
         "versions": book.versions(uid)[::-1],
     }
@@ -71,6 +71,11 @@ def song(context: Context, uid: str) -> HTMLResponse:
         return context.page("song.html", values)
     values["sheet"] = sheet_of_text(parsed) if book.is_open(found) else None
     return context.page("song_shared.html", values)
+
+
+def _suffixes() -> list[str]:
+    """Every format, text first."""
+    return sorted(EXPORT_FORMATS, key=lambda suffix: suffix != ".txt")
 
 
 def _format(suffix: str) -> tuple[str, str]:

@@ -1,0 +1,118 @@
+"""The songbook in a browser: write, hear, save, take along, drill, compare."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from playwright.sync_api import Page, expect
+
+from tests.web.browser.house import House, Opened
+from trainer.chart import parse
+from trainer.songbook import Songbook
+
+FIRST = "title: Lock Gate\nkey: D\n\nVerse 1:\n1 4 5 1\n"
+SECOND = FIRST.replace("1 4 5 1", "1 4 5/7 6-")
+
+
+def book_of(house: House) -> Songbook:
+    """The songbook of the learner at the page."""
+    return Songbook(house.store, house.drills.learner, house.clock)
+
+
+def write(page: Page, text: str) -> None:
+    """Put a text in place of the one in the field, by hand."""
+    page.locator("#text").click()
+    page.keyboard.press("Control+a")
+    page.keyboard.insert_text(text)
+
+
+def save(page: Page, number: int) -> None:
+    """Save with the keys and wait until the page says so."""
+    page.keyboard.press("Control+s")
+    expect(page.locator("#status")).to_have_text(f"Saved as version {number}.")
+
+
+def heard(page: Page) -> str:
+    """Play, wait until it sounds, stop; the address of the sound."""
+    page.locator("#play").click()
+    page.wait_for_function("() => document.getElementById('song').currentTime > 0.05")
+    place: str = page.evaluate("() => document.getElementById('song').src")
+    page.locator("#stop").click()
+    return place
+
+
+def test_a_song_from_first_to_last(known: House, open_page: Opened, tmp_path: Path) -> None:
+    """A chart is written by hand, heard in two keys, saved twice, compared, exported, read again
+    and drilled."""
+    page = open_page(f"{known.url}songbook")
+    page.get_by_role("button", name="New song").click()
+    write(page, FIRST)
+    expect(page.locator("#drawing .bar")).to_have_count(4)
+    save(page, 2)
+    expect(page.locator("#title")).to_have_text("Lock Gate")
+    own = heard(page)
+    page.locator("#key").select_option("F")
+    assert heard(page) != own
+    write(page, SECOND)
+    save(page, 3)
+    song = page.url
+    with page.expect_download() as download:
+        page.get_by_role("button", name="Download").click()
+    saved = tmp_path / "song.txt"
+    download.value.save_as(saved)
+    assert saved.read_text("utf-8") == SECOND
+    page.get_by_role("link", name="What changed in version 3").click()
+    expect(page.get_by_text("They differ in 2 bars and agree in 2.")).to_be_visible()
+    page.locator(".differs").first.get_by_label("B for this bar").check()
+    page.get_by_role("button", name="Save what's chosen").click()
+    expect(page.get_by_text("Version 4", exact=True)).to_be_visible()
+    uid = song.rpartition("/")[2]
+    merged = book_of(known).get(uid).version.text
+    assert parse(merged).bars() == parse("1 4 5/7 1").bars()
+    page.goto(f"{known.url}songbook")
+    page.get_by_label("A chart or an archive").set_input_files(saved)
+    page.get_by_role("button", name="Import").click()
+    expect(page.locator("#title")).to_have_text("Lock Gate")
+    assert page.url != song
+    page.get_by_role("button", name="Begin").click()
+    page.wait_for_url("**/write/*")
+    expect(page.get_by_text("You have seen this song's chart")).to_be_visible()
+
+
+def test_a_draft_outlives_the_page(known: House, open_page: Opened) -> None:
+    """What is typed is there again without a save, and becomes a version only by one."""
+    uid = book_of(known).new(FIRST).uid
+    page = open_page(f"{known.url}songbook/{uid}")
+    with page.expect_response("**/draft"):
+        write(page, SECOND)
+    page.goto(f"{known.url}songbook")
+    expect(page.get_by_text("not saved yet")).to_be_visible()
+    page.goto(f"{known.url}songbook/{uid}")
+    expect(page.locator("#text")).to_have_value(SECOND)
+    assert len(book_of(known).versions(uid)) == 1
+
+
+def test_two_windows_keep_both_texts(known: House, open_page: Opened) -> None:
+    """A song saved in two windows has both texts as versions, and the second window says so."""
+    uid = book_of(known).new(FIRST).uid
+    mine, other = (open_page(f"{known.url}songbook/{uid}") for _ in range(2))
+    write(mine, SECOND)
+    save(mine, 2)
+    write(other, FIRST.replace("1 4", "2- 4"))
+    other.keyboard.press("Control+s")
+    expect(other.locator("#status")).to_contain_text("Another window saved version 2 meanwhile")
+    texts = [each.text for each in book_of(known).versions(uid)]
+    assert texts == [FIRST, SECOND, FIRST.replace("1 4", "2- 4")]
+
+
+def test_the_band_plays_from_the_cursor(known: House, open_page: Opened) -> None:
+    """Playing from the cursor is a shorter sound than playing from the start."""
+    uid = book_of(known).new(FIRST + "1 4 5 1 6- 6- 5 5\n").uid
+    page = open_page(f"{known.url}songbook/{uid}")
+    expect(page.locator("#drawing .bar")).to_have_count(12)
+    heard(page)
+    whole = page.evaluate("() => document.getElementById('song').duration")
+    page.locator("#text").click()
+    page.keyboard.press("Control+End")
+    page.locator("#play-here").click()
+    page.wait_for_function(f"() => document.getElementById('song').duration < {whole} - 5")

@@ -1,0 +1,437 @@
+"""`songs`: the songbook in the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from trainer.cli.common import now, print_json, progress_bar, read_text
+from trainer.cli.options import Data, Json, Learner
+from trainer.errors import FileError, InputError, SongNotFound
+
+if TYPE_CHECKING:
+    from trainer.songbook import ImportReport, SavedVersion, Songbook
+    from trainer.store import SongRecord, SongVersion
+
+__all__ = ["app"]
+
+app = typer.Typer(help="Your own songs: write, find, compare and take them along.")
+MOST_LISTED = 10_000
+
+Song = Annotated[
+    str, typer.Argument(help="A song: its id, the start of it, or words of its title.")
+]
+Version = Annotated[int | None, typer.Option("--version", help="A version; the newest if none.")]
+
+
+@contextmanager
+def songbook(learner: str, data: Any) -> Iterator[Songbook]:
+    """The songbook of a learner, who is added to the record if need be."""
+    from trainer.songbook import Songbook
+    from trainer.store import Store
+
+    with Store.open(data) as store:
+        who = store.learners.usual(learner) or store.learners.add(learner, now())
+        yield Songbook(store, who, now)
+
+
+def find_song(book: Songbook, name: str, *, deleted: bool = False) -> SongRecord:
+    """The song of an id, of the start of one, or the only one whose title has these words.
+
+    Raises SongNotFound if there is none, InputError if there are several.
+    """
+    from trainer.songbook import UNTITLED
+    from trainer.store.song_records import fold
+
+    songs = book.deleted(MOST_LISTED) if deleted else book.find(limit=MOST_LISTED).songs
+    words = fold(name).split()
+    exact = [song for song in songs if song.uid == name or fold(song.version.title) == fold(name)]
+    starts = [song for song in songs if song.uid.startswith(name)]
+    titled = [song for song in songs if all(word in fold(song.version.title) for word in words)]
+    found = exact or starts or titled
+    if len(found) == 1:
+        return found[0]
+    if not found:
+        raise SongNotFound(f"songs: found no song {name!r}; `chart-trainer songs list` shows all")
+    named = ", ".join(f"{song.version.title or UNTITLED} ({song.uid})" for song in found[:5])
+    raise InputError(f"songs: found {len(found)} songs for {name!r}, expected one: {named}")
+
+
+def song_to_json(song: SongRecord) -> dict[str, Any]:
+    """A song as `--json` prints it, without its text."""
+    return {
+        "id": song.uid,
+        "title": song.version.title,
+        "key": song.version.key,
+        "meter": song.version.meter,
+        "tempo": song.version.tempo,
+        "bars": song.version.bars,
+        "version": song.version.number,
+        "saved_at": song.version.saved_at.isoformat(),
+        "tags": list(song.tags),
+        "owner": song.owner,
+        "shared": song.shared,
+    }
+
+
+def version_to_json(version: SongVersion) -> dict[str, Any]:
+    """A version as `--json` prints it."""
+    return {
+        "version": version.number,
+        "began_from": version.began_from,
+        "title": version.title,
+        "bars": version.bars,
+        "saved_at": version.saved_at.isoformat(),
+        "text": version.text,
+    }
+
+
+def _print_song(song: SongRecord) -> None:
+    from trainer.songbook import UNTITLED
+
+    version = song.version
+    tags = f"  [{', '.join(song.tags)}]" if song.tags else ""
+    typer.echo(
+        f"{song.uid[:13]:13}  {version.title or UNTITLED}  ({version.key}, {version.meter}, "
+        f"{version.bars} bars){tags}"
+    )
+
+
+@app.command("list")
+def list_songs(
+    words: Annotated[list[str] | None, typer.Argument(help="Words to find.")] = None,
+    tag: Annotated[str | None, typer.Option(help="Only songs with this tag.")] = None,
+    deleted: Annotated[bool, typer.Option("--deleted", help="Only deleted songs.")] = False,
+    limit: Annotated[int, typer.Option(min=1, max=MOST_LISTED, help="How many at most.")] = 100,
+    learner: Learner = "me",
+    data: Data = None,
+    as_json: Json = False,
+) -> None:
+    """List your songs, those that others share, and the house band's."""
+    with songbook(learner, data) as book:
+        if deleted:
+            songs = book.deleted(limit)
+            found = len(songs)
+        else:
+            page = book.find(" ".join(words or ()), tag, limit=limit)
+            songs, found = page.songs, page.found
+    if as_json:
+        print_json({"found": found, "songs": [song_to_json(song) for song in songs]})
+        return
+    for song in songs:
+        _print_song(song)
+    if found > len(songs):
+        typer.echo(f"and {found - len(songs)} more")
+
+
+@app.command("show")
+def show(
+    song: Song,
+    version: Version = None,
+    open_it: Annotated[
+        bool, typer.Option("--open", help="Open a shared chart; drills of it are then practice.")
+    ] = False,
+    learner: Learner = "me",
+    data: Data = None,
+    as_json: Json = False,
+) -> None:
+    """Print a song as it was typed."""
+    with songbook(learner, data) as book:
+        found = find_song(book, song)
+        if open_it:
+            book.open(found.uid)
+        text = book.text_of(found.uid, version)
+    if as_json:
+        print_json(song_to_json(found) | {"text": text})
+    else:
+        typer.echo(text, nl=not text.endswith("\n"))
+
+
+@app.command("add")
+def add(
+    file: Annotated[str, typer.Argument(help="A file in any format; - for standard input.")],
+    tag: Annotated[list[str] | None, typer.Option(help="A tag; may be given again.")] = None,
+    learner: Learner = "me",
+    data: Data = None,
+    as_json: Json = False,
+) -> None:
+    """Add a song from a file; what could not be read is printed on standard error."""
+    from trainer.songbook import import_file
+
+    with songbook(learner, data) as book:
+        if file == "-":
+            made = book.new(read_text(file), tag or ())
+        else:
+            done = import_file(book, Path(file).name, _content(file))
+            for problem in done.problems:
+                typer.echo(f"{file}: {problem}", err=True)
+            assert done.song is not None
+            made = book.tag(done.song.uid, tag) if tag else done.song
+    _print_made(made, as_json=as_json)
+
+
+def _print_made(song: SongRecord, *, as_json: bool) -> None:
+    if as_json:
+        print_json(song_to_json(song))
+    else:
+        _print_song(song)
+
+
+def _content(file: str) -> bytes:
+    """The bytes of a file. Raises FileError."""
+    try:
+        return Path(file).read_bytes()
+    except OSError as error:
+        raise FileError(f"{file}: {error.strerror or error}, expected a file to read") from error
+
+
+@app.command("save")
+def save(
+    song: Song,
+    file: Annotated[str, typer.Argument(help="The chart's text; - for standard input.")],
+    began_from: Annotated[
+        int | None, typer.Option("--from", min=1, help="The version that you began from.")
+    ] = None,
+    learner: Learner = "me",
+    data: Data = None,
+    as_json: Json = False,
+) -> None:
+    """Save a text as the next version of a song."""
+    text = read_text(file)
+    with songbook(learner, data) as book:
+        saved = book.save(find_song(book, song).uid, text, began_from)
+    if as_json:
+        print_json(song_to_json(saved.song) | {"is_new": saved.is_new})
+    else:
+        typer.echo(_said(saved))
+
+
+def _said(saved: SavedVersion) -> str:
+    number = saved.version.number
+    if not saved.is_new:
+        return f"nothing has changed since version {number}"
+    beside = f"; version {number - 1} was saved meanwhile" if saved.version.is_beside else ""
+    return f"saved as version {number}{beside}"
+
+
+@app.command("tag")
+def tag(
+    song: Song,
+    tags: Annotated[list[str] | None, typer.Argument(help="The song's tags from now on.")] = None,
+    learner: Learner = "me",
+    data: Data = None,
+) -> None:
+    """Give a song these tags in place of those it has."""
+    with songbook(learner, data) as book:
+        _print_song(book.tag(find_song(book, song).uid, tags or ()))
+
+
+@app.command("delete")
+def delete(song: Song, learner: Learner = "me", data: Data = None) -> None:
+    """Delete a song; `songs undo` puts it back."""
+    with songbook(learner, data) as book:
+        gone = book.delete(find_song(book, song).uid)
+    typer.echo(f"deleted; put it back with: chart-trainer songs undo {gone.uid}")
+
+
+@app.command("undo")
+def undo(song: Song, learner: Learner = "me", data: Data = None) -> None:
+    """Put a deleted song back."""
+    with songbook(learner, data) as book:
+        _print_song(book.restore(find_song(book, song, deleted=True).uid))
+
+
+@app.command("share")
+def share(
+    song: Song,
+    stop: Annotated[bool, typer.Option("--stop", help="Share it no longer.")] = False,
+    learner: Learner = "me",
+    data: Data = None,
+) -> None:
+    """Let the other learners of this record read and copy a song."""
+    with songbook(learner, data) as book:
+        _print_song(book.share(find_song(book, song).uid, shared=not stop))
+
+
+@app.command("versions")
+def versions(song: Song, learner: Learner = "me", data: Data = None, as_json: Json = False) -> None:
+    """List the versions of a song, oldest first."""
+    with songbook(learner, data) as book:
+        found = book.versions(find_song(book, song).uid)
+    if as_json:
+        print_json({"versions": [version_to_json(version) for version in found]})
+        return
+    for version in found:
+        beside = f", beside version {version.number - 1}" if version.is_beside else ""
+        typer.echo(
+            f"{version.number:4}  {version.saved_at:%Y-%m-%d %H:%M:%S}  {version.bars} bars{beside}"
+        )
+
+
+@app.command("compare")
+def compare(
+    left: Song,
+    right: Annotated[str | None, typer.Argument(help="The other song; the same if none.")] = None,
+    left_version: Annotated[
+        int | None, typer.Option("--left", help="Version of the first.")
+    ] = None,
+    right_version: Annotated[
+        int | None, typer.Option("--right", help="Version of the second.")
+    ] = None,
+    learner: Learner = "me",
+    data: Data = None,
+    as_json: Json = False,
+) -> None:
+    """Say where two charts of a song differ."""
+    with songbook(learner, data) as book:
+        first = find_song(book, left)
+        second = first if right is None else find_song(book, right)
+        found = book.compare((first.uid, left_version), (second.uid, right_version))
+    rows = [
+        {"left": row.left, "right": row.right, "agreement": row.agreement.value}
+        for row in found.rows
+    ]
+    facts = [{"name": each.name, "left": each.left, "right": each.right} for each in found.facts]
+    if as_json:
+        print_json({"facts": facts, "rows": rows, "differences": len(found.differences)})
+        return
+    for fact in found.facts:
+        typer.echo(f"{fact.name}: {fact.left or 'none'} | {fact.right or 'none'}")
+    bars = [chart.bars() if chart is not None else () for chart in (found.left, found.right)]
+    for place in found.differences:
+        row = found.rows[place]
+        sides = [
+            f"bar {number}: {_spoken(of[number - 1])}" if number is not None else "no bar"
+            for number, of in zip((row.left, row.right), bars, strict=True)
+        ]
+        typer.echo(" | ".join(sides))
+    count = len(found.differences)
+    same = len(found.rows) - count
+    differ = "1 bar differs" if count == 1 else f"{count} bars differ"
+    typer.echo(f"{differ}, {same} agree")
+
+
+def _spoken(bar: Any) -> str:
+    """The chords of a bar as they are typed."""
+    return " ".join(str(event.chord or 0) for event in bar.events)
+
+
+@app.command("export")
+def export(
+    out: Annotated[Path, typer.Argument(help="The archive to write, a .zip file.")],
+    learner: Learner = "me",
+    data: Data = None,
+) -> None:
+    """Write all your songs into one archive of text files."""
+    from trainer.songbook import write_archive
+
+    with songbook(learner, data) as book:
+        songs = [s for s in book.store.songs.all(book.learner) if s.deleted_at is None]
+        with progress_bar(f"writing {out.name}", len(songs)) as advance:
+            content = write_archive(songs, lambda done, _: advance(done))
+    try:
+        out.write_bytes(content)
+    except OSError as error:
+        raise FileError(f"{out}: cannot be written: {error.strerror or error}") from error
+    typer.echo(f"wrote {out}: {len(songs)} songs")
+
+
+@app.command("import")
+def import_songs(
+    file: Annotated[str, typer.Argument(help="An archive (.zip) of songs.")],
+    learner: Learner = "me",
+    data: Data = None,
+    as_json: Json = False,
+) -> None:
+    """Add the songs of an archive; what could not be read is printed on standard error."""
+    from trainer.songbook import import_archive
+
+    content = _content(file)
+    with songbook(learner, data) as book, progress_bar(f"reading {file}", 100) as advance:
+        # The bar counts in per cent: how many files there are is known only inside.
+        report = import_archive(book, content, lambda done, total: advance(100 * done // total))
+    for each in report.files:
+        for problem in each.problems:
+            typer.echo(f"{each.name}: {problem}", err=True)
+    if as_json:
+        print_json(_report_to_json(report))
+    else:
+        typer.echo(
+            f"{report.added} songs added, {report.known} already there, {report.refused} not read"
+        )
+
+
+def _report_to_json(report: ImportReport) -> dict[str, Any]:
+    files = [
+        {
+            "file": each.name,
+            "id": each.song.uid if each.song is not None else None,
+            "known": each.is_known,
+            "problems": list(each.problems),
+        }
+        for each in report.files
+    ]
+    return {
+        "added": report.added,
+        "known": report.known,
+        "refused": report.refused,
+        "files": files,
+    }
+
+
+@app.command("set")
+def song_set(
+    name: Annotated[str | None, typer.Argument(help="A set's name; all sets if none.")] = None,
+    songs: Annotated[
+        list[str] | None,
+        typer.Argument(help="Its songs in order; SONG=KEY gives the band's key."),
+    ] = None,
+    remove: Annotated[bool, typer.Option("--remove", help="Remove the set.")] = False,
+    learner: Learner = "me",
+    data: Data = None,
+    as_json: Json = False,
+) -> None:
+    """Show your sets, or put songs into one in this order."""
+    from trainer.songbook import Sets
+    from trainer.store import SetSong
+
+    with songbook(learner, data) as book:
+        sets = Sets(book)
+        known = next((each for each in sets.all() if each.name == name), None)
+        if name is not None and remove:
+            if known is None:
+                raise SongNotFound(f"songs set: found no set {name!r}")
+            sets.delete(known.uid)
+        elif name is not None and songs:
+            chosen = [
+                SetSong(find_song(book, title).uid, key or None)
+                for title, _, key in (each.partition("=") for each in songs)
+            ]
+            if known is None:
+                sets.add(name, chosen)
+            else:
+                sets.change(known.uid, name, chosen)
+        shown = [_set_to_json(sets, each) for each in sets.all() if name in (None, each.name)]
+    if as_json:
+        print_json({"sets": shown})
+        return
+    for each in shown:
+        typer.echo(each["name"])
+        for number, song in enumerate(each["songs"], 1):
+            typer.echo(f"{number:4}  {song['title']}  ({song['key'] or 'as written'})")
+
+
+def _set_to_json(sets: Any, song_set: Any) -> dict[str, Any]:
+    songs = [
+        {
+            "id": each.uid,
+            "title": each.song.version.title if each.song is not None else None,
+            "key": each.key,
+        }
+        for each in sets.songs(song_set)
+    ]
+    return {"id": song_set.uid, "name": song_set.name, "songs": songs}
