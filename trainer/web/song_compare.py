@@ -75,9 +75,8 @@ def compared(
     first = _side(context, left)
     if not right:
         offered = book.find(q, limit=50)
-        return context.page(
-            "song_compare_choose.html", {"left": first, "offered": offered, "words": q}
-        )
+        values = {"left": first, "right": None, "offered": offered, "words": q}
+        return context.page("song_compare.html", values)
     second = _side(context, right)
     found = book.compare((first.song.uid, first.number), (second.song.uid, second.number))
     values = {

@@ -24,7 +24,7 @@ from trainer.songbook import (
     write_archive,
 )
 from trainer.store import SetSong, SongPage, SongSet
-from trainer.web.context import Context
+from trainer.web.context import Context, LearnerContext
 from trainer.web.downloads import download_file
 
 __all__ = ["router"]
@@ -61,13 +61,27 @@ def songbook(
     deleted: Annotated[str, Query(max_length=60)] = "",
 ) -> HTMLResponse:
     """The songs that can be read here; `deleted` is the one that was just deleted."""
-    book = context.songbook
-    found = book.find(q, tag or None, limit=PAGE_SONGS, offset=(page - 1) * PAGE_SONGS)
+    found = context.songbook.find(q, tag or None, limit=PAGE_SONGS, offset=(page - 1) * PAGE_SONGS)
+    return _list(context, ListView(found, q, tag, page), deleted=deleted)
+
+
+def _list(
+    context: LearnerContext,
+    view: ListView,
+    *,
+    deleted: str = "",
+    report: ImportReport | None = None,
+    report_name: str = "",
+) -> HTMLResponse:
+    """The list, with the song that was just deleted or what became of an import."""
+    book, found = context.songbook, view.songs
     gone = book.deleted()
     return context.page(
         "songbook.html",
         {
-            "view": ListView(found, q, tag, page),
+            "view": view,
+            "report": report,
+            "report_name": report_name,
             "owned": frozenset(song.uid for song in found.songs if book.owns(song)),
             "tags": book.tags(),
             "sets": Sets(book).all(),
@@ -86,7 +100,7 @@ def new(context: Context) -> Response:
 
 @router.post("/import")
 def import_files(context: Context, file: UploadFile) -> Response:
-    """Add the song in a file, or all songs of an archive; a page says what could not be read."""
+    """Add the song in a file, or all songs of an archive; the list says what could not be read."""
     name = PurePosixPath((file.filename or "").replace("\\", "/")).name
     content = file.file.read(MOST_ARCHIVE_BYTES + 1)
     if not name and not content:
@@ -95,7 +109,8 @@ def import_files(context: Context, file: UploadFile) -> Response:
     only = report.files[0].song if len(report.files) == 1 else None
     if only is not None and not report.files[0].problems:
         return RedirectResponse(f"/songbook/{only.uid}", SEE_OTHER)
-    return context.page("songbook_import.html", {"report": report, "name": name})
+    found = context.songbook.find(limit=PAGE_SONGS)
+    return _list(context, ListView(found, "", "", 1), report=report, report_name=name)
 
 
 def _imported(book: Songbook, name: str, content: bytes) -> ImportReport:
