@@ -41,7 +41,8 @@ from trainer.exercise import (
     make_exercise,
 )
 from trainer.practice import speed_test
-from trainer.store import AttemptRecord, Learner, LessonRun, Store
+from trainer.songbook import Sets, Songbook
+from trainer.store import AttemptRecord, Learner, LessonRun, SetSong, Store
 
 __all__ = ["LEARNER", "NOW", "fill"]
 
@@ -58,6 +59,12 @@ FIRST_SHARE, LAST_SHARE = 0.34, 0.16
 TAKEN_FOR = {"4": "2-", "2-": "4", "6-": "1", "3-": "1", "2": "2-", "4-": "4", "7": "4"}
 # The lesson in the middle of which Wren is.
 LESSON = "four-over-five"
+VERSE = "1 4 1 5 . 1 4 5 1\n6- 4 1 5\n"
+OWN_SONG = (
+    "title: Ropewalk Morning\nkey: E\ntempo: 88\n\nIntro:\n1 4 1 4\n\n"
+    "Verse 1:\n1 5/7 6- 5 . 4 1/3 2- 5\n"
+    "1 5/7 6- 5 . 4 5 1 1\n\nChorus:\n4 5 1 6- . 4 5 1 1\n4 5 3- 6- . 2- 5 1 1\n\nTag:\n4 5 1\n"
+)
 OTHERS = {"Hazel": (9, 5, 2), "Otis": (26, 25)}
 
 
@@ -161,7 +168,27 @@ def fill(store: Store) -> Mapping[str, object]:
         **_bars(wren, result),
         "run": wren.lesson(lessons[LESSON], share=0.0, most=2).id,
         "write": _half_written(wren, songs["half-the-town-asleep"]),
+        **_songbook(wren),
     }
+
+
+def _songbook(practice: Practice) -> dict[str, object]:
+    """Three own songs, one of them in two versions, and a set.
+
+    Returns the uids of that song and of the set.
+    """
+    book = Songbook(practice.store, practice.learner, lambda: practice.now)
+    practice.now = NOW - timedelta(days=4)
+    book.new("title: Lantern Stairs\nkey: G\nmeter: 3/4\ntempo: 96\n\nVerse 1:\n" + VERSE, ["slow"])
+    book.new("title: Up by the Weir\nkey: A\ntempo: 124\n\nVerse 1:\n" + VERSE, ["Anchor"])
+    practice.now = NOW - timedelta(days=2)
+    song = book.new(OWN_SONG, ["Anchor", "slow"])
+    practice.now = NOW - timedelta(days=1)
+    book.save(
+        song.uid, OWN_SONG.replace("1 5/7 6- 5", "1 5 6- (4 5)").replace("4 5 1\n", "4 5 1d\n")
+    )
+    playing = [SetSong(song.uid, "F"), SetSong("house-second-street-strut")]
+    return {"song": song.uid, "set": Sets(book).add("Friday at the Anchor", playing).uid}
 
 
 def _without_details(chart: Chart, share: float, rng: random.Random) -> Chart:
