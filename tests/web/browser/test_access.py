@@ -18,6 +18,8 @@ from playwright.sync_api import Page, expect
 
 from tests.web.browser.house import House, Opened, begin
 from tests.web.evenings import evenings
+from trainer.songbook import Sets, Songbook
+from trainer.store import SetSong
 
 SCREENS: dict[str, dict[str, Any]] = {
     "desktop": {"color_scheme": "light"},
@@ -156,3 +158,31 @@ def test_the_focus_is_seen(known: House, open_page: Opened) -> None:
             "() => parseFloat(getComputedStyle(document.activeElement).outlineWidth)"
         )
         assert width >= 2
+
+
+@pytest.mark.parametrize("screen", SCREENS)
+def test_songbook_pages(known: House, open_page: Opened, screen: str) -> None:
+    """The songbook's pages have no fault: lists, a song of one's own, closed and open charts, two
+    charts compared, a set."""
+    book = Songbook(known.store, known.drills.learner, known.clock)
+    song = book.new("title: Lock Gate\n\n" + WRITTEN, ["slow"]).uid
+    book.save(song, "title: Lock Gate\n\nVerse:\n1 4 5 6- 1\n")
+    gone = book.new("1 4").uid
+    book.delete(gone)
+    songs = [SetSong(song, "E"), SetSong("house-second-street-strut")]
+    made = Sets(book).add("Friday", songs).uid
+    page = open_page(f"{known.url}songbook?deleted={gone}", **SCREENS[screen])
+    check(page, "the list after a deletion")
+    for place in (
+        song,
+        "house-second-street-strut",
+        f"compare?left={song}:1&right={song}:2",
+        f"compare?left={song}",
+        f"sets/{made}",
+    ):
+        page.goto(f"{known.url}songbook/{place}")
+        check(page, place)
+    page.goto(f"{known.url}songbook/house-second-street-strut")
+    page.get_by_role("button", name="Open the chart").click()
+    expect(page.locator(".chart-sheet")).to_be_visible()
+    check(page, "a shared song, opened")
