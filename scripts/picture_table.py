@@ -57,6 +57,12 @@ def _while_the_band_plays(page: Page) -> None:
     page.wait_for_function("() => document.getElementById('position').textContent === '1:01'")
 
 
+def _with_the_sheet(page: Page) -> None:
+    """The sheet is drawn, and the page stands at its top."""
+    page.locator("#drawing .bar").first.wait_for()
+    page.evaluate("() => scrollTo(0, 0)")
+
+
 def _with_keypad(page: Page) -> None:
     """The band plays and the keypad is open."""
     if page.locator("#keypad").is_hidden():
@@ -169,7 +175,7 @@ PAGES = (
     PagePicture("songbook", "Songbook", "your own charts, sets of them, and files in and out",
                 "songbook.html", "songbook", screens=1.2),
     PagePicture("song", "Song", "write a chart of your own, hear it in any key, and save it",
-                "song.html", "songbook/{song}", _at_the_end_of_the_text, screens=1.7),
+                "song.html", "songbook/{song}", _with_the_sheet, screens=1.7),
     PagePicture("shared-song", "Shared song", "somebody else's chart, closed until you open it",
                 "song_shared.html", "songbook/house-low-water-reckoning", screens=0.8),
     PagePicture("compare", "Compare", "two charts of one song side by side, and one of both to "

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import groupby
-from typing import Annotated
+from typing import Annotated, Any
 
 from anyio import to_thread
 from fastapi import APIRouter, Query, Request
@@ -75,7 +75,7 @@ def compared(
     first = _side(context, left)
     if not right:
         offered = book.find(q, limit=50)
-        values = {"left": first, "right": None, "offered": offered, "words": q}
+        values: dict[str, Any] = {"left": first, "right": None, "offered": offered, "words": q}
         return context.page("song_compare.html", values)
     second = _side(context, right)
     found = book.compare((first.song.uid, first.number), (second.song.uid, second.number))
