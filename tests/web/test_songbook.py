@@ -255,6 +255,14 @@ def test_a_set_is_put_in_order(client: TestClient, book: Songbook) -> None:
     assert client.get(place).status_code == 404
 
 
+def test_deleting_a_learner_names_the_songs(client: TestClient, book: Songbook) -> None:
+    """The page that asks before a learner is deleted says how many songs would go."""
+    place = f"/learners/{book.learner.uid}/delete"
+    assert "of the songbook" not in client.get(place).text
+    book.new(TEXT)
+    assert "1 song of the songbook with all versions" in client.get(place).text
+
+
 @pytest.mark.parametrize("page", ["list", "song", "closed", "open", "compare", "choose", "set"])
 def test_a_songbook_page_is_valid(client: TestClient, book: Songbook, page: str) -> None:
     """A strict parser finds no error, no id stands twice, and nothing is inline."""

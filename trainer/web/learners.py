@@ -93,6 +93,7 @@ def ask_delete(context: PublicContext, uid: str) -> Response:
         "days": len(days),
         "minutes": sum(day.minutes for day in days),
         "tests": len(store.ratings.speed(learner)),
+        "songs": len(store.songs.all(learner)),
         "has_draft": store.open_drills.latest(learner) is not None,
     }
     return context.page("delete.html", values)

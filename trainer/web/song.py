@@ -57,6 +57,7 @@ def song(context: Context, uid: str) -> HTMLResponse:
     owns = book.owns(found)
     values: dict[str, Any] = {
         "song": found,
+        "learner": context.learner.uid,
         "title": version.title or UNTITLED,
         "text": text,
         "began_from": found.draft_from or version.number,

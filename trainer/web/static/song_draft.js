@@ -2,7 +2,7 @@
 // is saved as a version.
 
 import { ask, connection, Refused } from "./server.js";
-import { recall, remember } from "./storage.js";
+import { draftKey, recall, remember } from "./storage.js";
 
 const PAUSE_MS = 600;
 const LONGEST_MS = 3000;
@@ -11,10 +11,10 @@ const MOST_KEPT_ALIVE = 60000;
 
 export class SongDraft extends EventTarget {
   /** @param {DOMStringMap} page what the page says of the song @param {string} text what the server has */
-  constructor({ song, beganFrom, draftAt = "" }, text) {
+  constructor({ song, learner, beganFrom, draftAt = "" }, text) {
     super();
     this.url = `/songbook/${song}/draft`;
-    this.storageKey = `song ${song}`;
+    this.storageKey = draftKey(learner, `song ${song}`);
     this.beganFrom = Number(beganFrom);
     this.draftAt = draftAt;
     const unsent = recall(this.storageKey);
