@@ -18,6 +18,7 @@ export const SHORTCUTS = [
   { keys: "Alt+L", does: "Loop from here, loop to here, loop off", where: WHERE.page },
   { keys: "Alt+1", does: "Give the first answer to the last question before the cursor; Alt 2 gives the second", where: WHERE.page },
   { keys: "Control+Enter", does: "Hand in", where: WHERE.page },
+  { keys: "Alt+H", does: "Play from the cursor, in the songbook", where: WHERE.page },
   { keys: "Control+S", does: "Save, in the songbook", where: WHERE.page },
   { keys: "Control+Z", does: "Undo, wherever you made the change", where: WHERE.page },
   { keys: "Control+Shift+Z", does: "Redo", where: WHERE.page },
