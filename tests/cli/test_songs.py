@@ -95,7 +95,7 @@ def test_an_archive_goes_from_one_record_to_another(songs: Run, run: Run, tmp_pa
     assert songs("import", tmp_path / "none.zip").code == 2
 
 
-def test_a_set_is_made_and_removed(songs: Run) -> None:
+def test_a_set_is_made_and_removed(songs: Run, tmp_path: Path) -> None:
     """A set keeps its order and keys."""
     songs("add", "-", typed=TITLED)
     made = songs("set", "Friday", "second street strut", "lock gate=Eb").out
@@ -104,6 +104,9 @@ def test_a_set_is_made_and_removed(songs: Run) -> None:
         "   1  Second Street Strut  (as written)",
         "   2  Lock Gate  (Eb)",
     ]
+    songs("show", "second street strut", "--open")
+    assert songs("set", "Friday", "--to", tmp_path / "set.pdf").code == 0
+    assert (tmp_path / "set.pdf").read_bytes().startswith(b"%PDF")
     sets = json.loads(songs("set", "--json").out)["sets"]
     assert [each["key"] for each in sets[0]["songs"]] == [None, "Eb"]
     assert songs("set", "Friday", "--remove").out == ""

@@ -14,7 +14,7 @@ from fastapi.testclient import TestClient
 from tests.web.helpers import hear_out
 from trainer.chart import parse
 from trainer.export import EXPORT_FORMATS
-from trainer.songbook import Songbook
+from trainer.songbook import IMPORT_SUFFIXES, Songbook
 from trainer.store import Store
 from trainer.web.context import LearnerContext
 
@@ -110,7 +110,7 @@ def test_deleting_can_be_undone(client: TestClient, book: Songbook) -> None:
 
 @pytest.mark.parametrize("suffix", EXPORT_FORMATS)
 def test_a_song_goes_out_and_comes_back(client: TestClient, book: Songbook, suffix: str) -> None:
-    """Each format is a download, and all but MIDI come back as a song with the same bars."""
+    """Each format is a download, and those that can be read come back with the same bars."""
     uid = book.new(TEXT).uid
     answer = client.get(f"/songbook/{uid}/file?format={suffix}")
     assert answer.status_code == 200
@@ -120,7 +120,7 @@ def test_a_song_goes_out_and_comes_back(client: TestClient, book: Songbook, suff
         files={"file": (f"back{suffix}", answer.content)},
         follow_redirects=False,
     )
-    if suffix == ".mid":
+    if suffix not in IMPORT_SUFFIXES:
         assert "could not be read" in back.text
         return
     newest = book.find().songs[0]
@@ -251,8 +251,25 @@ def test_a_set_is_put_in_order(client: TestClient, book: Songbook) -> None:
     assert "<option selected>E</option>" in page
     client.post(place, data={"name": "S", "song": [HOUSE, uid], "key": ["", "E"], "do": "remove 0"})
     assert f'name="song" value="{HOUSE}"' not in client.get(place).text.partition("Add a song")[0]
+    client.post(f"{place}/add", data={"song": HOUSE})
+    assert client.get(f"{place}/pdf").status_code == 422
+    client.post(f"/songbook/{HOUSE}/open")
+    printed = client.get(f"{place}/pdf?names=both&paper=letter&large=true")
+    assert printed.content.startswith(b"%PDF")
     client.post(f"{place}/delete")
     assert client.get(place).status_code == 404
+
+
+def test_a_sheet_is_printed_as_asked(client: TestClient, book: Songbook) -> None:
+    """A sheet may have both names and large print; what is no name or no sheet is refused."""
+    uid = book.new(TEXT).uid
+    place = f"/songbook/{uid}/file?format="
+    plain, both = (client.get(f"{place}.pdf{more}").content for more in ("", "&names=both"))
+    assert plain.startswith(b"%PDF")
+    assert plain != both
+    assert client.get(f"{place}.svg&large=true&paper=letter").status_code == 200
+    for wrong in (".txt&names=both", ".pdf&names=colours", ".pdf&paper=wall", ".doc"):
+        assert client.get(f"{place}{wrong}").status_code == 422, wrong
 
 
 def test_deleting_a_learner_names_the_songs(client: TestClient, book: Songbook) -> None:

@@ -14,8 +14,8 @@ from trainer.cli.options import Data, Json, Learner
 from trainer.errors import FileError, InputError, SongNotFound
 
 if TYPE_CHECKING:
-    from trainer.songbook import ImportReport, SavedVersion, Songbook
-    from trainer.store import SongRecord, SongVersion
+    from trainer.songbook import ImportReport, SavedVersion, Sets, Songbook
+    from trainer.store import SongRecord, SongSet, SongVersion
 
 __all__ = ["app"]
 
@@ -390,12 +390,16 @@ def song_set(
         list[str] | None,
         typer.Argument(help="Its songs in order; SONG=KEY gives the band's key."),
     ] = None,
+    to: Annotated[
+        Path | None,
+        typer.Option("--to", metavar="FILE", help="Print the set into this file (.pdf)."),
+    ] = None,
     remove: Annotated[bool, typer.Option("--remove", help="Remove the set.")] = False,
     learner: Learner = "me",
     data: Data = None,
     as_json: Json = False,
 ) -> None:
-    """Show your sets, or put songs into one in this order."""
+    """Show your sets, put songs into one in this order, or print one with a list in front."""
     from trainer.songbook import Sets
     from trainer.store import SetSong
 
@@ -415,6 +419,8 @@ def song_set(
                 sets.add(name, chosen)
             else:
                 sets.change(known.uid, name, chosen)
+        if to is not None:
+            _print_set(sets, name, to)
         shown = [_set_to_json(sets, each) for each in sets.all() if name in (None, each.name)]
     if as_json:
         print_json({"sets": shown})
@@ -425,7 +431,17 @@ def song_set(
             typer.echo(f"{number:4}  {song['title']}  ({song['key'] or 'as written'})")
 
 
-def _set_to_json(sets: Any, song_set: Any) -> dict[str, Any]:
+def _print_set(sets: Sets, name: str | None, to: Path) -> None:
+    """Write a set into a PDF, each song in the band's key."""
+    from trainer.export import export_set
+
+    found = next((each for each in sets.all() if each.name == name), None)
+    if found is None:
+        raise SongNotFound(f"songs set: found no set {name!r} to print")
+    export_set(sets.charts(found), to, title=found.name)
+
+
+def _set_to_json(sets: Sets, song_set: SongSet) -> dict[str, Any]:
     songs = [
         {
             "id": each.uid,

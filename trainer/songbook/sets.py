@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from trainer.chart import Key
+from trainer.chart import Chart, Key, parse
 from trainer.errors import SettingsError, SongNotFound
 from trainer.songbook.book import Songbook
+from trainer.songbook.song_text import UNTITLED, in_key
 from trainer.store import SetSong, SongRecord, SongSet, storable
 
 __all__ = ["MOST_IN_SET", "Sets", "SongInSet"]
@@ -48,6 +49,21 @@ class Sets:
         """The songs of a set in order, as they stand now."""
         return tuple(
             SongInSet(each.song, self._found(each.song), each.key) for each in song_set.songs
+        )
+
+    def charts(self, song_set: SongSet) -> tuple[Chart, ...]:
+        """The charts of a set in order, each in the band's key; songs that are gone are left out.
+
+        Raises InputError for a chart that is still closed, and NotationError for a text in which
+        something is wrong or open.
+        """
+        return tuple(
+            in_key(
+                parse(self._book.text_of(each.uid), source=each.song.version.title or UNTITLED),
+                Key.parse(each.key) if each.key else None,
+            )
+            for each in self.songs(song_set)
+            if each.song is not None
         )
 
     def add(self, name: str, songs: Iterable[SetSong] = ()) -> SongSet:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import secrets
-from dataclasses import replace
 from datetime import datetime
 from typing import Annotated, Any
 
@@ -13,7 +12,15 @@ from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Resp
 
 from trainer.band import BANDS
 from trainer.chart import Key, parse
-from trainer.export import EXPORT_FORMATS, Writing, chart_as_file
+from trainer.errors import SettingsError
+from trainer.export import (
+    EXPORT_FORMATS,
+    SHEET_FORMATS,
+    Names,
+    SheetSettings,
+    Writing,
+    chart_as_file,
+)
 from trainer.songbook import (
     MOST_LISTENS,
     UNTITLED,
@@ -34,9 +41,15 @@ __all__ = ["router"]
 router = APIRouter()
 SEE_OTHER = 303
 RANDOM = "random"
+NUMBERS, BOTH = "numbers", "both"
+# Whether chords are letters, by the names that are asked for.
+NAMES = {NUMBERS: False, "letters": True}
 # What the formats are called in the list, and the type that each is sent with.
 FORMAT_NAMES = {
     ".txt": ("Text", "text/plain; charset=utf-8"),
+    ".pdf": ("Sheet to print", "application/pdf"),
+    ".png": ("Sheet as a picture", "image/png"),
+    ".svg": ("Sheet as a drawing", "image/svg+xml"),
     ".musicxml": ("MusicXML", "application/vnd.recordare.musicxml+xml"),
     ".mxl": ("MusicXML, packed", "application/vnd.recordare.musicxml"),
     ".mid": ("MIDI, the band's parts", "audio/midi"),
@@ -75,8 +88,9 @@ def song(context: Context, uid: str) -> HTMLResponse:
 
 
 def _suffixes() -> list[str]:
-    """Every format, text first."""
-    return sorted(EXPORT_FORMATS, key=lambda suffix: suffix != ".txt")
+    """Every format, text and the sheet first."""
+    first = (".txt", ".pdf")
+    return [*first, *(suffix for suffix in EXPORT_FORMATS if suffix not in first)]
 
 
 def _format(suffix: str) -> tuple[str, str]:
@@ -254,9 +268,15 @@ def file(
     key: Annotated[str, Query(max_length=20)] = "",
     names: Annotated[str, Query(max_length=10)] = "",
     band: Annotated[str, Query(max_length=20)] = "full",
+    paper: Annotated[str, Query(max_length=10)] = "a4",
+    large: bool = False,
     version: int | None = None,
 ) -> Response:
-    """A saved version as a file; text in its own key is the text as it was typed."""
+    """A saved version as a file; text in its own key is the text as it was typed.
+
+    `names` are "numbers", "letters", "both" on a sheet, or "" for what is usual in the format;
+    `paper` and `large` are how a sheet is printed.
+    """
     book = context.songbook
     text = book.text_of(uid, version)
     title = book.get(uid).version.title or UNTITLED
@@ -264,5 +284,10 @@ def file(
     if suffix == ".txt" and not key and not names:
         return download_file(text.encode(), name, media_type)
     chart = in_key(parse(text, source=title), Key.parse(key) if key else None)
-    writing = replace(Writing(), letters=names == "letters" if names else None, band=band)
+    if names not in ("", BOTH, *NAMES):
+        raise SettingsError("chords", repr(names), ", ".join((*NAMES, BOTH)))
+    if names == BOTH and suffix not in SHEET_FORMATS:
+        raise SettingsError("chords", names, "numbers or letters; only a sheet has both")
+    printed = SheetSettings(paper, is_large=large, names=Names(names or NUMBERS))
+    writing = Writing(letters=NAMES.get(names), band=band, sheet=printed)
     return download_file(chart_as_file(chart, suffix, writing), name, media_type)

@@ -10,6 +10,7 @@ from fastapi import APIRouter, Form, Query, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from trainer.errors import FileError, InputError
+from trainer.export import Names, SheetSettings, write_set
 from trainer.songbook import (
     IMPORT_SUFFIXES,
     MOST_ARCHIVE_BYTES,
@@ -25,7 +26,7 @@ from trainer.songbook import (
 )
 from trainer.store import SetSong, SongPage, SongSet
 from trainer.web.context import Context, LearnerContext
-from trainer.web.downloads import download_file
+from trainer.web.downloads import download_file, download_pdf
 
 __all__ = ["router"]
 
@@ -158,6 +159,23 @@ def one_set(
         "words": q,
     }
     return context.page("songbook_set.html", values)
+
+
+@router.get("/sets/{uid}/pdf")
+def print_set(
+    context: Context,
+    uid: str,
+    names: Annotated[Names, Query()] = Names.NUMBERS,
+    paper: Annotated[str, Query(max_length=10)] = "a4",
+    large: bool = False,
+) -> Response:
+    """A set as one PDF, each song in the band's key, with a list in front."""
+    sets = Sets(context.songbook)
+    found = sets.get(uid)
+    content = write_set(
+        sets.charts(found), SheetSettings(paper, is_large=large, names=names), found.name
+    )
+    return download_pdf(content, f"{found.name}.pdf")
 
 
 @router.post("/sets/{uid}")
