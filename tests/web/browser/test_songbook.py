@@ -79,6 +79,42 @@ def test_a_song_from_first_to_last(known: House, open_page: Opened, tmp_path: Pa
     expect(page.get_by_text("You have seen this song's chart")).to_be_visible()
 
 
+def test_every_format_goes_out_and_comes_back(
+    known: House, open_page: Opened, tmp_path: Path
+) -> None:
+    """A song is printed in numbers and in letters, and comes back from every format that is read
+    with the same bars."""
+    book = book_of(known)
+    song = f"{known.url}songbook/{book.new(SECOND).uid}"
+    page = open_page(song)
+    form = page.get_by_role("region", name="Files")
+
+    def downloaded(suffix: str, names: str = "") -> Path:
+        page.goto(song)
+        form.locator("[name=format]").select_option(suffix)
+        form.locator("[name=names]").select_option(names)
+        with page.expect_download() as download:
+            form.get_by_role("button", name="Download").click()
+        target = tmp_path / f"song-{names}{suffix}"
+        download.value.save_as(target)
+        return target
+
+    sheets = [downloaded(".pdf", names).read_bytes() for names in ("numbers", "letters")]
+    assert all(sheet.startswith(b"%PDF") for sheet in sheets)
+    assert sheets[0] != sheets[1]
+    for suffix in (".txt", ".musicxml", ".mxl", ".cho", ".lab"):
+        saved = downloaded(suffix)
+        page.goto(f"{known.url}songbook")
+        page.get_by_label("A chart or an archive").set_input_files(saved)
+        page.get_by_role("button", name="Import").click()
+        page.wait_for_load_state()
+        newest = book.find().songs[0]
+        assert newest.uid not in song, suffix
+        events = [bar.events for bar in parse(newest.version.text).bars()]
+        assert events == [bar.events for bar in parse(SECOND).bars()], suffix
+        book.delete(newest.uid)
+
+
 def test_a_draft_outlives_the_page(known: House, open_page: Opened) -> None:
     """What is typed is there again without a save, and becomes a version only by one."""
     uid = book_of(known).new(FIRST).uid
