@@ -39,7 +39,6 @@ def _every(*hits: tuple[int, float]) -> Beats:
 
 EIGHTHS = _every((0, 0.8), (1, 0.5))
 QUARTERS = _every((0, 0.75))
-LIFTED = _every((0, 0.65), (1, 0.7))
 THIRDS = _every((0, 0.85), (1, 0.5), (2, 0.55))
 LONG_SHORT = _every((0, 0.85), (2, 0.55))
 STRAIGHT_TIMES = (EIGHTHS, EIGHTHS, QUARTERS)

@@ -1,6 +1,6 @@
 """What is put on finished sections: passing chords, silent bars, a pickup, a fade, a moved bridge.
 
-They are drawn last, so a song without them is the same as ever.
+They are drawn last, so a song without them is the same as if they did not exist.
 """
 
 from __future__ import annotations

@@ -1,8 +1,9 @@
 """Songs: form, phrases, harmony, returns and decoration are drawn in this order.
 
-`generate` makes one song. `_SongBuilder` settles the style, the mode and the vocabulary, plans the
-sections, composes each kind of section once, changes sections that come back, and at the end adds
-short bars, basses, extensions and articulations.
+`generate` makes one song. `_SongBuilder` settles the style, the mode and the vocabulary. A song
+that varies then takes the plan of a real one (`planned_song`). Any other has its sections planned,
+each kind of section composed once and those that come back changed, and at the end short bars,
+basses, extensions and articulations are added.
 """
 
 from __future__ import annotations
