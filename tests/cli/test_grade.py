@@ -42,6 +42,15 @@ def test_weights_come_from_a_file(run: Run, song: Path, tmp_path: Path) -> None:
     assert json.loads(found.out)["weights"]["all_or_nothing"] is True
 
 
+def test_split_bars_keep_their_space(run: Run, tmp_path: Path) -> None:
+    """Two chords in one bar stand apart in the comparison of both charts, as one types them."""
+    path = tmp_path / "split.txt"
+    path.write_text("Verse:\n(1 5) 6- 4 1\n", encoding="utf-8")
+    lines = run("grade", path, "-", typed="Verse:\n(1 4) 6- 4 1\n").out.splitlines()
+    assert [line for line in lines if "played" in line and "(1 5)" in line]
+    assert [line for line in lines if "wrote" in line and "(1 4)" in line]
+
+
 def test_what_counts_is_explained(run: Run, song: Path) -> None:
     """Each part with its weight and in words."""
     said = run("grade", song, song, "--explain").out
@@ -124,7 +133,7 @@ def test_a_level_is_held_against_a_chart(run: Run, tmp_path: Path) -> None:
             "added": [],
         }
     ]
-    assert "bars 2, 6, 10" in found["not_there_yet"][0]
+    assert "bars 2, 6 and 10" in found["not_there_yet"][0]
     assert 'chart-trainer more "bass 5/7" --level 7' in run(
         "grade", path, "-", "--level", 7, typed=answer
     ).out.replace("\n", " ")

@@ -183,6 +183,20 @@ def test_a_skill_met_too_rarely_is_told_with_how_often_it_is_needed(
     assert describe_verdict(passing.Verdict(True, (found,)))[0].endswith(said)
 
 
+@pytest.mark.parametrize(
+    ("bars", "said"),
+    [
+        ((3,), "Look at bar 3."),
+        ((3, 7), "Look at bars 3 and 7."),
+        (tuple(range(1, 11)), "Look at bars 1, 2, 3, 4, 5, 6, 7, 8 and 2 more."),
+    ],
+)
+def test_missed_bars_are_listed_as_in_a_sentence(bars: tuple[int, ...], said: str) -> None:
+    """The last bar, or how many more there are, follows an "and"."""
+    found = passing.SkillVerdict("hold", 10, 0.0, 0.8, bars)
+    assert describe_verdict(passing.Verdict(True, (found,)))[0].endswith(said)
+
+
 def test_one_slip_throughout_is_said_to_cost_little_and_not_to_pass() -> None:
     """Level 2 with every 6- written as 1: the grade reaches the mark, the level is not passed, and
     the sentence says why in plain words.

@@ -30,8 +30,8 @@ SHORTEST_CELL = 4
 
 
 def cell(bar: Bar, chart: Chart) -> str:
-    """A bar of the chart as it stands on the sheet."""
-    return format_bar(bar, chart).replace(" ", "")
+    """A bar of the chart as it stands on the sheet; the chords of a split bar stand apart."""
+    return format_bar(bar, chart)
 
 
 def cell_width(chart: Chart) -> int:

@@ -26,6 +26,7 @@ from typing import NamedTuple
 
 from trainer.exercise import KEY_BARS, LEAST_PLACES, Exercise, Level
 from trainer.grade import number_word, whole_percent
+from trainer.grade.text_pieces import join_words
 from trainer.practice.catalogue import describe_skill, kind_of, name_of
 from trainer.practice.evidence import WHOLLY_RIGHT, attempt_credits, is_added, is_asked, sections_of
 from trainer.practice.graded import GradedBar
@@ -237,9 +238,10 @@ def _one_slip(found: SkillVerdict, name: str, reached: bool) -> str:
 
 def _bars(numbers: Sequence[int]) -> str:
     """Bars by their numbers, as in "bars 4, 8 and 2 more"."""
-    named = ", ".join(map(str, numbers[:MOST_BARS_NAMED]))
-    more = len(numbers) - MOST_BARS_NAMED
-    return f"bar{'s' * (len(numbers) > 1)} {named}" + (f" and {more} more" if more > 0 else "")
+    names = [str(number) for number in numbers[:MOST_BARS_NAMED]]
+    if len(numbers) > MOST_BARS_NAMED:
+        names.append(f"{len(numbers) - MOST_BARS_NAMED} more")
+    return f"bar{'s' * (len(numbers) > 1)} {join_words(names)}"
 
 
 def _times(number: int) -> str:
