@@ -5,13 +5,21 @@ from __future__ import annotations
 import io
 import json
 import zipfile
+from dataclasses import replace
 
 import pytest
 
-from trainer.chart import parse
+from trainer.chart import Key, parse
 from trainer.errors import FileError
-from trainer.export import EXPORT_FORMATS, chart_as_file
-from trainer.songbook import IMPORT_SUFFIXES, Songbook, import_archive, import_file, write_archive
+from trainer.export import EXPORT_FORMATS, Writing, chart_as_file
+from trainer.songbook import (
+    IMPORT_SUFFIXES,
+    Songbook,
+    import_archive,
+    import_file,
+    read_song,
+    write_archive,
+)
 from trainer.songbook import archive as archive_module
 
 TEXT = "title: Lock Gate\nkey: D\n\nVerse 1:\n1 4 5 1\n4 4 1 5\n"
@@ -72,6 +80,37 @@ def test_every_format_that_is_written_can_be_read(book: Songbook, suffix: str) -
     assert done.song is not None
     bars = parse(done.song.version.text).bars()
     assert [bar.events for bar in bars] == [bar.events for bar in chart.bars()]
+
+
+def test_text_in_letters_can_be_read_again(book: Songbook) -> None:
+    """Text that was written in letters says so and comes back with all signs of its bars."""
+    chart = parse("key: E\n\nVerse 1:\n1d 4p (1''' 5/7') 6-\n[up 2] 4 5^7 [2/4] 1 1c\n")
+    for called in (chart, replace(chart, key=Key.parse("E minor"), title="key: E minor")):
+        done = import_file(book, "s.txt", chart_as_file(called, ".txt", Writing(letters=True)))
+        assert done.problems == ()
+        assert done.song is not None
+        assert read_song(done.song.version.text).chart == called
+
+
+def test_a_song_without_a_title_is_called_after_its_file(book: Songbook) -> None:
+    """A label file names no song, so the file's own name becomes the title."""
+    done = import_file(book, "Lock  Gate.lab", chart_as_file(parse(TEXT), ".lab"))
+    assert done.song is not None
+    assert done.song.version.title == "Lock Gate"
+
+
+def test_what_is_no_chart_is_told(book: Songbook) -> None:
+    """Other words are kept and reported, an empty file is refused, and so is an unknown ending."""
+    words = import_file(book, "list.txt", b"milk and eggs, please")
+    assert words.song is not None
+    assert words.song.version.text == "milk and eggs, please"
+    assert words.problems == (
+        "the text: found no bar that can be read; it is kept as it was written",
+    )
+    with pytest.raises(FileError, match=r"e\.txt: found an empty file"):
+        import_file(book, "e.txt", b" \n")
+    with pytest.raises(FileError, match=r"found the ending '\.doc', expected one of \.txt, "):
+        import_file(book, "song.doc", b"1 4 5 1")
 
 
 def test_a_bad_file_in_an_archive_is_reported(book: Songbook) -> None:

@@ -253,7 +253,10 @@ def test_a_set_is_put_in_order(client: TestClient, book: Songbook) -> None:
     assert f'name="song" value="{HOUSE}"' not in client.get(place).text.partition("Add a song")[0]
     client.post(f"{place}/add", data={"song": HOUSE})
     assert client.get(f"{place}/pdf").status_code == 422
+    closed = "This chart is still closed. Open it on its page before you print the set."
+    assert client.get(place).text.count(closed) == 1
     client.post(f"/songbook/{HOUSE}/open")
+    assert closed not in client.get(place).text
     printed = client.get(f"{place}/pdf?names=both&paper=letter&large=true")
     assert printed.content.startswith(b"%PDF")
     client.post(f"{place}/delete")

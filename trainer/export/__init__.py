@@ -60,7 +60,12 @@ MOST_TEXT_BYTES = 2 * 2**20
 
 
 def _text(chart: Chart, writing: Writing) -> bytes:
-    return (format_letters(chart) if writing.letters else format_chart(chart)).encode()
+    """The chart's text; letters come with the line that says so, without which no reader takes them
+    for chords."""
+    if not writing.letters:
+        return format_chart(chart).encode()
+    key = f"\nkey: {chart.key}\n"
+    return format_letters(chart).replace(key, f"{key}chords: letters\n", 1).encode()
 
 
 def _midi(chart: Chart, writing: Writing) -> bytes:

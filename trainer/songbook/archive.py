@@ -16,7 +16,7 @@ import re
 import zipfile
 import zlib
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, Any
 
@@ -24,7 +24,7 @@ from trainer.chart import format_chart
 from trainer.errors import FileError, InputError, SettingsError, SongNotFound, TextTooLong
 from trainer.export import IMPORT_FORMATS, ReadingProblem, chart_in_file
 from trainer.songbook.book import Songbook, clean_tags
-from trainer.songbook.song_text import MOST_TEXT, UNTITLED
+from trainer.songbook.song_text import MOST_TEXT, UNTITLED, read_song
 from trainer.store import SongRecord
 
 if TYPE_CHECKING:
@@ -130,19 +130,27 @@ def _file_name(title: str) -> str:
 def import_file(book: Songbook, name: str, content: bytes) -> ImportedFile:
     """Add the song in a file: text as it was typed, or a format of others with a report.
 
-    Raises FileError if the file is none of these.
+    Raises FileError if the file is none of these, or empty.
     """
     text, problems = _text_in(name, content)
+    if not text.strip():
+        raise FileError(f"{name}: found an empty file, expected a chart")
     song = book.new(text)
-    return ImportedFile(name, song, tuple(map(str, problems)))
+    return ImportedFile(name, song, tuple(map(str, (*problems, *_barless(text)))))
 
 
 def _text_in(name: str, content: bytes) -> tuple[str, Sequence[ReadingProblem]]:
     """The chart's text in a file, and what was lost. Raises FileError, TextTooLong."""
-    suffix = PurePosixPath(name).suffix.lower()
+    path = PurePosixPath(name)
+    suffix = path.suffix.lower()
+    if suffix not in (*TEXT_SUFFIXES, *IMPORT_SUFFIXES):
+        raise FileError(
+            f"{name}: found the ending {suffix!r}, expected one of {', '.join(IMPORT_SUFFIXES)}"
+        )
     if suffix not in TEXT_SUFFIXES:
         read = chart_in_file(content, name)
-        return format_chart(read.chart), read.problems
+        chart = read.chart if read.chart.title else replace(read.chart, title=_title_from(path))
+        return format_chart(chart), read.problems
     try:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -153,6 +161,19 @@ def _text_in(name: str, content: bytes) -> tuple[str, Sequence[ReadingProblem]]:
     if len(text) > MOST_TEXT:
         raise TextTooLong(MOST_TEXT)
     return text, ()
+
+
+def _title_from(path: PurePosixPath) -> str:
+    """A title for a song whose file names none: the file's own name, fit for one line."""
+    return " ".join(_UNFIT.sub(" ", path.stem).split())[:LONGEST_NAME].strip()
+
+
+def _barless(text: str) -> tuple[ReadingProblem, ...]:
+    """What is said of a text in which no bar was found; the text is kept as it is."""
+    chart = read_song(text).chart
+    if chart is not None and chart.bars():
+        return ()
+    return (ReadingProblem("the text", "no bar that can be read", "it is kept as it was written"),)
 
 
 def import_archive(

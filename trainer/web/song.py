@@ -166,6 +166,7 @@ def save(
         {
             "number": saved.song.version.number,
             "title": saved.song.version.title or UNTITLED,
+            "tempo": f"{saved.song.version.tempo:g}",
             "said": _said(saved),
             "versions": str(shown),
         }

@@ -155,6 +155,11 @@ def one_set(
     values: dict[str, Any] = {
         "set": found,
         "songs": list(zip(songs, keys, strict=True)),
+        "closed": frozenset(
+            each.uid
+            for each in songs
+            if each.song is not None and not context.songbook.is_open(each.song)
+        ),
         "offered": offered,
         "words": q,
     }

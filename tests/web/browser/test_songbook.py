@@ -152,3 +152,26 @@ def test_the_band_plays_from_the_cursor(known: House, open_page: Opened) -> None
     page.keyboard.press("Control+End")
     page.locator("#play-here").click()
     page.wait_for_function(f"() => document.getElementById('song').duration < {whole} - 5")
+
+
+def test_the_tempo_is_that_of_the_chart_and_stays_in_its_bounds(
+    known: House, open_page: Opened
+) -> None:
+    """A save shows the chart's own tempo, and a tempo that no band plays is not asked for."""
+    uid = book_of(known).new(FIRST).uid
+    page = open_page(f"{known.url}songbook/{uid}")
+    tempo = page.locator("#tempo")
+    write(page, FIRST.replace("key: D", "key: D\ntempo: 84"))
+    save(page, 2)
+    expect(tempo).to_have_attribute("placeholder", "84")
+    tempo.fill("9999")
+    page.locator("#play").click()
+    expect(tempo).to_be_focused()
+
+
+def test_a_tablet_has_every_choice(known: House, open_page: Opened) -> None:
+    """On a touch screen too, the key of an exercise can be hidden and a sheet printed large."""
+    uid = book_of(known).new(FIRST).uid
+    page = open_page(f"{known.url}songbook/{uid}", has_touch=True, is_mobile=True)
+    expect(page.get_by_label("Don't tell me the key")).to_be_visible()
+    expect(page.get_by_label("Large print")).to_be_visible()

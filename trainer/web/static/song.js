@@ -43,6 +43,7 @@ byId("form").addEventListener("submit", async (/** @type {SubmitEvent} */ event)
     byId("began-from").value = String(saved.number);
     byId("versions").innerHTML = saved.versions;
     byId("title").textContent = saved.title;
+    byId("tempo").placeholder = saved.tempo;
     say(saved.said);
   } catch (error) {
     const isDown = error instanceof Unreachable;

@@ -56,6 +56,7 @@ export function setUpBand(song, say, text) {
   const band = new SongPlayer(say);
   /** @param {number} [first] the bar to begin with, in place of the one in the field */
   const play = (first) => {
+    if (!byId("tempo").reportValidity() || !byId("from").reportValidity()) return undefined;
     /** @type {Record<string, string>} */
     const how = { key: byId("key").value, band: byId("band").value, first: String(first ?? (byId("from").value || 1)) };
     if (byId("tempo").value) how.tempo = byId("tempo").value;
