@@ -113,6 +113,23 @@ def test_a_set_is_made_and_removed(songs: Run, tmp_path: Path) -> None:
     assert songs("set", "Friday", "--remove").code == 2
 
 
+def test_a_set_names_every_song_and_is_found_or_refused(songs: Run) -> None:
+    """A song without a title and one that was deleted stand in a set as such; a set that is not
+    there is refused."""
+    songs("add", "-", typed=TITLED)
+    uid = json.loads(songs("add", "-", "--json", typed="1 4 5 1").out)["id"]
+    songs("set", "Friday", uid, "lock gate")
+    songs("delete", "lock gate")
+    assert songs("set", "Friday").out.splitlines() == [
+        "Friday",
+        "   1  Untitled  (as written)",
+        "   2  A song that is gone  (as written)",
+    ]
+    refused = songs("set", "Fryday")
+    assert refused.code == 2
+    assert "found no set 'Fryday'" in refused.err
+
+
 def test_a_file_of_another_format_is_added(songs: Run, run: Run, tmp_path: Path) -> None:
     """A file in another format becomes a song; one of none is refused in words."""
     chart = tmp_path / "chart.txt"

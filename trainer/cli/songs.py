@@ -400,7 +400,7 @@ def song_set(
     as_json: Json = False,
 ) -> None:
     """Show your sets, put songs into one in this order, or print one with a list in front."""
-    from trainer.songbook import Sets
+    from trainer.songbook import UNTITLED, Sets
     from trainer.store import SetSong
 
     with songbook(learner, data) as book:
@@ -422,13 +422,16 @@ def song_set(
         if to is not None:
             _print_set(sets, name, to)
         shown = [_set_to_json(sets, each) for each in sets.all() if name in (None, each.name)]
+        if name is not None and not shown and not remove:
+            raise SongNotFound(f"songs set: found no set {name!r}; `songs set` shows all")
     if as_json:
         print_json({"sets": shown})
         return
     for each in shown:
         typer.echo(each["name"])
         for number, song in enumerate(each["songs"], 1):
-            typer.echo(f"{number:4}  {song['title']}  ({song['key'] or 'as written'})")
+            title = "A song that is gone" if song["title"] is None else song["title"] or UNTITLED
+            typer.echo(f"{number:4}  {title}  ({song['key'] or 'as written'})")
 
 
 def _print_set(sets: Sets, name: str | None, to: Path) -> None:
