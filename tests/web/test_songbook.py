@@ -98,6 +98,19 @@ def test_a_long_list_is_turned_in_pages(client: TestClient, book: Songbook) -> N
     assert "Page 1 of 2" in first
 
 
+def test_a_new_song_gets_a_hint_and_no_complaint(client: TestClient, book: Songbook) -> None:
+    """A text whose bars aren't written yet is not wrong, and one with something wrong is."""
+    client.post("/songbook/new")
+    song = book.find().songs[0]
+    place = f"/preview/songbook/{song.uid}"
+    for text in (song.version.text, "", "title: Lock Gate\n"):
+        shown = client.post(place, content=text).text
+        assert "Write a number for each bar" in shown, text
+        assert "no bars" not in shown, text
+    assert "expected" in client.post(place, content=f"meter: 9\n{song.version.text}").text
+    assert "expected" in client.post(place, content="list: milk and eggs").text
+
+
 def test_deleting_can_be_undone(client: TestClient, book: Songbook) -> None:
     """After a deletion the list offers to undo it."""
     uid = book.new(TEXT).uid
@@ -271,6 +284,8 @@ def test_a_sheet_is_printed_as_asked(client: TestClient, book: Songbook) -> None
     assert plain.startswith(b"%PDF")
     assert plain != both
     assert client.get(f"{place}.svg&large=true&paper=letter").status_code == 200
+    for right in (".PDF&names=both", ".mid&names=letters", ".mid&names=numbers"):
+        assert client.get(f"{place}{right}").status_code == 200, right
     for wrong in (".txt&names=both", ".pdf&names=colours", ".pdf&paper=wall", ".doc"):
         assert client.get(f"{place}{wrong}").status_code == 422, wrong
 

@@ -33,7 +33,7 @@ from trainer.songbook import (
 from trainer.store import SongRecord
 from trainer.web.context import Context, LearnerContext, templates
 from trainer.web.downloads import download_file
-from trainer.web.views.sheet import sheet_of_text
+from trainer.web.views.sheet import Sheet, sheet_of_text
 from trainer.web.write import read_text
 
 __all__ = ["router"]
@@ -108,7 +108,11 @@ async def preview(
 
 
 def _draw(context: LearnerContext, text: str) -> HTMLResponse:
-    return context.page("song_preview.html", {"sheet": sheet_of_text(read_song(text))})
+    """The sheet; a text that only lacks its bars, as a new song does, gets a hint in its place."""
+    parsed = read_song(text)
+    is_begun = parsed.chart is None and not read_song(f"{text}\n1\n").problems
+    sheet = Sheet(()) if is_begun else sheet_of_text(parsed)
+    return context.page("song_preview.html", {"sheet": sheet})
 
 
 @router.post("/songbook/{uid}/sound")
@@ -287,8 +291,10 @@ def file(
     chart = in_key(parse(text, source=title), Key.parse(key) if key else None)
     if names not in ("", BOTH, *NAMES):
         raise SettingsError("chords", repr(names), ", ".join((*NAMES, BOTH)))
-    if names == BOTH and suffix not in SHEET_FORMATS:
+    if names == BOTH and suffix.lower() not in SHEET_FORMATS:
         raise SettingsError("chords", names, "numbers or letters; only a sheet has both")
     printed = SheetSettings(paper, is_large=large, names=Names(names or NUMBERS))
-    writing = Writing(letters=NAMES.get(names), band=band, sheet=printed)
+    # MIDI names no chords, so it is the same file whatever they are called.
+    letters = None if suffix.lower() == ".mid" else NAMES.get(names)
+    writing = Writing(letters=letters, band=band, sheet=printed)
     return download_file(chart_as_file(chart, suffix, writing), name, media_type)
