@@ -51,7 +51,22 @@ def mutated(chart: Chart, rng: random.Random) -> Chart:
             if kept:
                 sections.append(Section(name, kept))
         if sections and all(section.name for section in sections[1:]):
-            return replace(chart, sections=tuple(sections))
+            return replace(chart, sections=_with_one_fade(sections))
+
+
+def _with_one_fade(sections: list[Section]) -> tuple[Section, ...]:
+    """The sections with the first fade alone, since a chart has one at most."""
+    seen = False
+
+    def kept(bar: Bar) -> Bar:
+        nonlocal seen
+        again, seen = seen and bar.fades, seen or bar.fades
+        return replace(bar, fades=False) if again else bar
+
+    return tuple(
+        Section(one.name, tuple(Phrase(tuple(map(kept, phrase.bars))) for phrase in one.phrases))
+        for one in sections
+    )
 
 
 def _phrase(listed: Bars, rng: random.Random) -> list[Bar]:

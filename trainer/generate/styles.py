@@ -82,7 +82,7 @@ _ALL = (
         Feel.SHUFFLE,
         FOUR,
         (94, 136),
-        tilt={"4": 1.4, "2": 1.2, "6": 1.3, "3-": 0.5},
+        tilt={"4": 1.15, "2": 1.2, "6": 1.3, "3-": 0.5},
         rates={"splits": 1.0, "chokes": 1.6},
         extensions=1.5,
         sevenths=True,
@@ -106,7 +106,7 @@ _ALL = (
         SIX,
         (50, 72),
         tilt={"6-": 1.4, "3-": 1.3, "b7": 0.6},
-        rates={"splits": 0.8, "pushes": 0.2, "holds": 1.4, "slash_chords": 1.3},
+        rates={"splits": 0.8, "pushes": 0.2, "holds": 1.4, "slash_chords": 1.1},
     ),
     Style(
         "half-time rock",

@@ -222,6 +222,11 @@ class BarContent:
         return self.key_hash
 
     @property
+    def has_chord(self) -> bool:
+        """Whether a chord sounds anywhere in the bar."""
+        return any(sonority.root >= 0 for sonority in self.sonorities)
+
+    @property
     def meter(self) -> tuple[int, int]:
         """Beats and unit of the bar's meter."""
         return self.bar.meter.beats, self.bar.meter.unit

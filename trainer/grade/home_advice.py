@@ -85,7 +85,9 @@ def _counted_from(
     bars = [aligned.pairs[row][0] or 0 for row in stretch.rows]
     kind = shift.kind if alone else _kind_of_part(aligned, stretch.rows[0])
     meant = {row.reference: row.root == 1.0 for row in shift.bars if row.answer is not None}
-    right = sum(meant.get(bar + 1, False) for bar in bars)
+    # A silent bar has no root to be right.
+    compared = [bar for bar in bars if aligned.reference.contents[bar].has_chord]
+    right = sum(meant.get(bar + 1, False) for bar in compared)
     semitones = -stretch.shift % 12
     if kind.startswith("key change"):
         kind = _kind_at_a_sign(aligned, stretch, kind)
@@ -94,7 +96,7 @@ def _counted_from(
         semitones,
         tuple(bar + 1 for bar in bars),
         right,
-        len(bars),
+        len(compared),
         shift.score_as_meant if alone else None,
         _is_relative(aligned, semitones),
     )

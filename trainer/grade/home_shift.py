@@ -81,6 +81,7 @@ def describe_shift(
         other
         for one, other in best.pairs
         if one is not None and other is not None and first <= one <= last
+        if best.reference.contents[one].has_chord
     ]
     meant = as_meant(best, weights)
     return HomeShift(

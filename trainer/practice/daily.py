@@ -55,16 +55,13 @@ SHORTEST_MINUTES = 1.6
 # A skill seen within this time is left alone.
 REST = timedelta(hours=10)
 # New skills are taken from this many skills that come next in the course.
-READY = 5
+READY = 20
 UNSETTLED = 20
 WEAK_BELOW = 0.82
 SETTLED_FROM = 0.7
 LEAST_BARS = 4
 # A skill that is heard less often than this counts as missed.
 MISSED_BELOW = 0.5
-# How many missed skills a set brings back before it weighs the others: two of up to six, else one.
-# With more, simulated learners, who have many, gained some 4% less for each.
-FEW_MISSED = ((6, 2),)
 # Basic skills met in this many bars are weighed as the others are.
 BASIC_BARS = 24
 # With this many aims at skills, less than half of a set aims at no skill.
@@ -202,8 +199,8 @@ def plan_set(
     by_skill = {each.aim.skills[0]: each for each in weighed}
     basics = [by_skill[s] for s in unsettled_basics(state, course, now) if s in by_skill]
     missed = [by_skill[s] for s in missed_skills(state, course, now, done) if s in by_skill]
-    most = next((most for few, most in FEW_MISSED if len(missed) <= few), 1)
-    missed = sorted(missed, key=lambda each: -each.gain)[:most]
+    # Simulated learners, who miss many skills, gained less with every further one brought back.
+    missed = sorted(missed, key=lambda each: -each.gain)[:1]
     next_new = [each for each in weighed if each.aim.kind == "new"][:1]
     weighed.sort(key=lambda each: -each.gain)
     firsts = (next((w for w in weighed if w.aim.kind == kind), None) for kind in ("due", "weak"))

@@ -99,8 +99,9 @@ def check_good(what: str, r: Reading) -> None:
 
 
 def as_heard(bar: Bar) -> tuple[object, ...]:
-    """A bar as it sounds, without its meter, key and articulations."""
-    return tuple((None, 0) if one is None else (one.root.semitones, 1) for one in sounds(bar))
+    """The roots of a bar, without its meter, key and articulations, a root that goes on once."""
+    roots = [(None, 0) if one is None else (one.root.semitones, 1) for one in sounds(bar)]
+    return tuple(one for k, one in enumerate(roots) if not k or one != roots[k - 1])
 
 
 def check_roots(what: str, r: Reading) -> None:

@@ -161,7 +161,8 @@ def relative(r: Reading, m: re.Match[str]) -> None:
 def evidence(r: Reading, m: re.Match[str]) -> None:
     """Of the bars cited so many have the right root once their numbers are moved back."""
     right, compared = int(m["right"]), int(m["compared"])
-    demand(right <= compared == len(list(r.rows())), f"{right} of {len(list(r.rows()))}")
+    sounding = [one for one, song, _ in r.rows() if any(event.chord for event in song.events)]
+    demand(right <= compared == len(sounding), f"{right} of {len(sounding)}")
     if r.pairs:
         demand(right <= int(r.pairs[0][0]), f"{right} bars, of which {r.pairs[0][0]} stand so")
     if m["percent"]:
