@@ -234,6 +234,15 @@ def test_a_song_becomes_an_exercise(client: TestClient, book: Songbook) -> None:
     assert "key of" in random_key.text
 
 
+def test_a_song_too_long_to_hear_is_no_exercise(client: TestClient, book: Songbook) -> None:
+    """A chart that plays longer than a sound may last is refused where the exercise is begun."""
+    uid = book.new("tempo: 60\n\n" + "1 4 5 1\n" * 400).uid
+    answer = client.post(f"/songbook/{uid}/exercise", follow_redirects=False)
+    assert answer.status_code == 422
+    assert "expected at most 20 min of sound" in answer.text
+    assert client.get(f"/songbook/{uid}").status_code == 200
+
+
 def test_two_versions_are_merged(client: TestClient, book: Songbook) -> None:
     """The page shows what differs, and saves the chosen bars as a new version."""
     uid = book.new(TEXT).uid

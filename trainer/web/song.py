@@ -10,7 +10,7 @@ from anyio import to_thread
 from fastapi import APIRouter, Depends, Form, Query, Request
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
-from trainer.band import BANDS
+from trainer.band import BANDS, playing_time_s
 from trainer.chart import Key, parse
 from trainer.errors import SettingsError
 from trainer.export import (
@@ -30,6 +30,7 @@ from trainer.songbook import (
     play_song_text,
     read_song,
 )
+from trainer.sound import check_playing_time
 from trainer.store import SongRecord
 from trainer.web.context import Context, LearnerContext, templates
 from trainer.web.downloads import download_file
@@ -255,6 +256,7 @@ def make_exercise(
         key=_chosen_key(context.songbook.get(uid), key),
         key_hidden=key_hidden,
     )
+    check_playing_time(playing_time_s(exercise.chart))
     drill = context.drills.begin(exercise)
     return RedirectResponse(f"/write/{drill.record.key}", SEE_OTHER)
 
