@@ -51,6 +51,24 @@ def test_an_archive_gives_the_songs_back(book: Songbook, other: Songbook) -> Non
     assert (again.added, again.known) == (0, 3)
 
 
+def test_importing_what_is_here_leaves_a_draft(book: Songbook) -> None:
+    """A draft that was not saved stays when an archive brings the version that is here already."""
+    song = book.new(TEXT)
+    book.keep_draft(song.uid, "1 4 5 6-", 1)
+    assert import_archive(book, write_archive([song])).known == 1
+    assert book.get(song.uid).draft == "1 4 5 6-"
+
+
+def test_a_chart_that_is_too_long_stops_no_archive(
+    book: Songbook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A file whose chart is longer as text than a song may be is reported; the others come in."""
+    converted = chart_as_file(parse(TEXT), ".musicxml", Writing())
+    monkeypatch.setattr(archive_module, "format_chart", lambda _: "1 4 5 1\n" * 100_000)
+    report = import_archive(book, packed({"long.musicxml": converted, "short.txt": TEXT}))
+    assert (report.added, report.refused) == (1, 1)
+
+
 def test_a_changed_song_becomes_a_version(book: Songbook) -> None:
     """A song that is here gets the archive's other text as its newest version."""
     song = book.new(TEXT)

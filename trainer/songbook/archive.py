@@ -1,7 +1,7 @@
 """Songs as one archive (.zip): a text file for each, and an index; and such archives read back.
 
 The archive can be read without the trainer: each song is the text as it was typed. The index,
-`songbook.json`, adds what the texts do not say: lasting ids, tags and sets. An archive without an
+`songbook.json`, adds what the texts do not say: lasting ids and tags. An archive without an
 index is read too, and so are files in the formats of others (`trainer.export`).
 
 An archive comes from anywhere, so what it says of sizes is not believed: bytes are counted as they
@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import io
 import json
+import lzma
 import re
 import zipfile
 import zlib
@@ -54,8 +55,8 @@ Progress = Callable[[int, int], None]
 
 @dataclass(frozen=True, slots=True)
 class ImportedFile:
-    """What became of a file: the song, None if it could not be read or was there already, and what
-    was lost or wrong, one sentence each."""
+    """What became of a file: the song, None if it could not be read, whether it was there already,
+    and what was lost or wrong, one sentence each."""
 
     name: str
     song: SongRecord | None
@@ -196,7 +197,9 @@ def import_archive(
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as archive:
             files = list(_unpacked(archive))
-    except (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError) as error:
+    except (
+        zipfile.BadZipFile, zlib.error, lzma.LZMAError, EOFError, OSError, RuntimeError, ValueError
+    ) as error:  # fmt: skip
         raise FileError(f"archive: found {error}, expected a .zip archive of songs") from error
     index = _read_index(files)
     songs = [(name, data) for name, data in files if name != INDEX]
@@ -264,12 +267,14 @@ def _import_one(book: Songbook, name: str, data: bytes, entry: Mapping[str, Any]
         return ImportedFile(name, None, (str(error),))
     told = tuple(map(str, problems))
     known = _known(book, entry)
-    if known is not None:
-        saved = book.save(known.uid, text)
-        return ImportedFile(name, saved.song, told, is_known=not saved.is_new)
     try:
+        if known is not None and known.version.text == text:
+            # Nothing is saved, so that a draft of the song stays.
+            return ImportedFile(name, known, told, is_known=True)
+        if known is not None:
+            return ImportedFile(name, book.save(known.uid, text).song, told)
         return ImportedFile(name, book.new(text, tags), told)
-    except SettingsError as error:
+    except (SettingsError, TextTooLong) as error:
         return ImportedFile(name, None, (str(error),))
 
 
