@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import zip_longest
 from pathlib import PurePosixPath
 from typing import Annotated, Any
 
@@ -194,8 +195,11 @@ def change_set(
 ) -> Response:
     """Change a set: its name and keys, and by `do` the place of one song ("up 2", "down 1",
     "remove 3", counted from 0)."""
+    # A song without a key of its own is kept, to be played as it is written.
+    keys = (key or [])[: len(song or ())]
     songs = [
-        SetSong(each, chosen or None) for each, chosen in zip(song or (), key or (), strict=False)
+        SetSong(each, chosen or None)
+        for each, chosen in zip_longest(song or (), keys, fillvalue="")
     ]
     Sets(context.songbook).change(uid, name, _moved(songs, do))
     return RedirectResponse(f"/songbook/sets/{uid}", SEE_OTHER)

@@ -133,14 +133,15 @@ def place_messages(parsed: ParseResult) -> Messages:
     unclear = set()
     starts = [(span.line, span.column) for span in parsed.bar_spans]
     letters, said = parsed.letter_names, 0
+    first_letters, other_letters = set(letters[:1]), set(letters[1:])
     for problem in parsed.problems:
         bar = _bar_at(parsed, starts, problem)
         if bar is not None:
             unclear.add(bar)
-        if problem in letters[1:]:
+        if problem in other_letters:
             continue
         said += 1
-        if problem in letters:
+        if problem in first_letters:
             names = LetterNames(len(letters), problem.found.split()[-1])
             _add(by_bar, by_line, bar, problem.line, Notes(letters=names))
         elif said <= MOST_MESSAGES:
