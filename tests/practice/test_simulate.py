@@ -141,7 +141,7 @@ def test_the_targets_are_met() -> None:
 
     With four, the gain over random comes out anywhere from a tenth to a fifth.
     """
-    found = command.simulate(20, 30, 1, ["as published"])["kinds"]["as published"]
+    found = command.simulate(20, 30, 5, ["as published"])["kinds"]["as published"]
     assert found["rating_error_logits"] < 0.5
     assert found["brier_over_bound"] < 0.05
     assert 0.8 <= found["accuracy_after_first_week"] <= 0.9

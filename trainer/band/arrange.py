@@ -48,7 +48,7 @@ DAMPED = ((99, 120), (98, 38), (38, _SHORTER % 128), (6, _SHORTER // 128))
 PAD_FEELS = (Feel.TWO_BEAT, Feel.TRAIN_BEAT, Feel.WALTZ)
 SLOW_PULSE_S = 0.75
 
-# The last notes ring for so long, and so much silence comes before a count-off or the 1.
+# The seconds for which the last notes ring, and those of silence before a count-off or the 1.
 RING_S, ROOM_S = 2.0, 0.5
 LOUDEST_LEVEL = 127
 

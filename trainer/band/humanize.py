@@ -56,7 +56,7 @@ class PerformanceTiming:
     drift : how late the band is at each half quarter from the first bar line, in quarters; empty
         for a part that is exactly on the clock.
     place_s : how far behind the drift the player is, seconds.
-    strength : by what factor strokes are harder at each half quarter, as many as of `drift`.
+    strength : the factor on the velocity of strokes at each half quarter; used only with `drift`.
     """
 
     sd_s: float

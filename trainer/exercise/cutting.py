@@ -45,8 +45,8 @@ def section_pairs(chart: Chart, *, returning: bool = False) -> Iterator[Chart]:
 
 
 def _two(chart: Chart, first: int, last: int) -> Chart:
-    """Two sections of a song, without what is between them; the second is not in another key but
-    where they are neighbours."""
+    """Two sections of a song, without what is between them; the second keeps its change of
+    key only where they are neighbours."""
     places = tuple(chart.placed_bars())
     numbers = [place.number for place in places if first <= place.section <= last]
     heard = excerpt(chart, numbers[0], numbers[-1])

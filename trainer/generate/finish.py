@@ -127,8 +127,8 @@ def _opened_in(section: Section, key_change: int) -> Section:
 
 
 def _faded(sections: tuple[Section, ...]) -> tuple[Section, ...]:
-    """The song up to its last verse or chorus, which ends as it did before, and then an outro: its
-    first line that moves four times, fading out from the third."""
+    """The song up to its last verse or chorus, which ends as it did before, and then an outro: the
+    first of its lines in which the chord changes, four times, fading out from the third."""
     kinds = [section.kind for section in sections]
     sung = [at for at, kind in enumerate(kinds) if kind in ("verse", "chorus")]
     if not sung:
@@ -161,8 +161,8 @@ def _led_in(rng: random.Random, sections: tuple[Section, ...]) -> tuple[Section,
 
 
 def _leading_chord(sections: Sequence[Section]) -> Chord | None:
-    """The chord of the song that leads to its first bar: a plain 5, b7 or 4, or else the first
-    chord itself."""
+    """The chord of the song that leads to its first bar: a 5, b7 or 4 without its slash bass, or
+    else the first chord itself."""
     events = [
         event
         for section in sections

@@ -35,10 +35,11 @@ from trainer.generate.weighted_choice import WeightedChoice, happens
 
 __all__ = ["LONGEST_COPY", "PlannedSong", "beats_of", "write"]
 
-# So many assignments of chords are compared, for the whole song and for a line.
+# At most this many orders of chords are tried for a line of many chords.
 LINE_WAYS = 24
+# Exchanges of two chords proposed for each other chord of the world, and the most such chords.
 PROPOSALS, MOST_PROPOSED = 16, 8
-# How far a chord's rank may move when the chords of a world are assigned, in ranks.
+# How far a chord may move when the chords of a line are reordered, in ranks.
 RANK_NOISE = 3.0
 # How often a line that varies no other exchanges its chords.
 EXCHANGES = 0.2

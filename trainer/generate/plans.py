@@ -69,7 +69,8 @@ class Plan:
     each section and the numbers of its lines. `marks` has a number for each line by which one sees
     that it would be written as its source has it (`line_mark`). `splits` and `slash` are its
     shares of bars that are split and that have a slash chord, `home` the share of home among the
-    chords moved to, `forms` the number of forms of each chord.
+    chords moved to, `forms` the number of forms of each chord. `fades` is true of songs that fade
+    or do not end at home, `half` is the half of the corpus that the source is in.
     """
 
     minor: bool

@@ -17,9 +17,9 @@ class Features:
     short_bars [2/4]. Per phrase: odd_phrases, silent_bars (its last bar is silent). Per step
     from 1 to 2- or from 4 to 5: passing (a diminished chord between). Per song:
     key_change, tag, later_changes (a section that comes back differs; that the last bar of a song
-    holds the home chord is no such change), pickup (a short bar before the first), fade (the song
-    ends on a line played four times, in which the band fades out), bridge_key (the bridge stands in
-    another key, and what follows it in the old one).
+    holds the home chord is no such change), pickup (a short bar before the first), fade (the band
+    fades out at the end; a composed song then ends on a line played four times), bridge_key (the
+    bridge stands in another key, and what follows it in the old one).
     """
 
     splits: float = 0.0

@@ -182,7 +182,7 @@ def plan_set(
 
     Due, weak and new skills are weighed by the gain predicted for their exercises
     (`choice.Prediction`). The first chords of the course come first while they are not settled,
-    then the missed skills with the highest gain. One aim of each kind is taken if there is one;
+    then the missed skill with the highest gain. One aim of each kind is taken if there is one;
     of the new skills, the next in the course.
 
     Parameters

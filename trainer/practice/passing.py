@@ -139,7 +139,7 @@ def _added(
 
 
 def _written_instead(skill: str, bars: Sequence[GradedBar]) -> str:
-    """The one chord that was written at every place of a chord or an inversion, "" if none was."""
+    """The one chord that was written at every place of a chord or a slash chord, "" if none was."""
     if kind_of(skill) not in ("chord", "bass"):
         return ""
     written: set[str] = set()
