@@ -10,6 +10,12 @@
     │   │   └── SettingsErrorGroup  several of them at once
     │   ├── FileError         a file that cannot be read or written
     │   ├── SongNotFound      a song, version or set that is not in the songbook
+    │   ├── AccountError      what somebody who signs in, or looks after accounts, has to know
+    │   │   ├── SignInRefused
+    │   │   ├── SignInTaken
+    │   │   ├── TooManyTries
+    │   │   ├── PasswordRefused
+    │   │   └── LinkUseless
     │   └── DrillError        what a drill does not allow as it stands
     │       ├── NoListenLeft
     │       ├── NothingWritten
@@ -33,19 +39,24 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 __all__ = [
+    "AccountError",
     "AudioDeviceMissing",
     "ChartError",
     "DrillError",
     "DrillReplaced",
     "FileError",
     "InputError",
+    "LinkUseless",
     "MissingError",
     "NoListenLeft",
     "NotationError",
     "NothingWritten",
+    "PasswordRefused",
     "Problem",
     "SettingsError",
     "SettingsErrorGroup",
+    "SignInRefused",
+    "SignInTaken",
     "SongNotFound",
     "SoundfontMissing",
     "StoreBroken",
@@ -55,6 +66,7 @@ __all__ = [
     "StoreNewer",
     "SynthMissing",
     "TextTooLong",
+    "TooManyTries",
     "TrainerError",
 ]
 
@@ -142,6 +154,47 @@ class FileError(InputError):
 
 class SongNotFound(InputError):
     """A song, version or set that is not in the songbook, or is not the learner's to read."""
+
+
+class AccountError(InputError):
+    """What somebody who signs in, or looks after accounts, has to know; nothing was changed."""
+
+
+class SignInRefused(AccountError):
+    """The name or the password is wrong, or the account is switched off: which, is not said."""
+
+    def __init__(self) -> None:
+        super().__init__("That name and password don't belong together. Check both and try again.")
+
+
+class SignInTaken(AccountError):
+    """Somebody else has the sign-in name that was asked for."""
+
+    def __init__(self, name: str) -> None:
+        super().__init__(f"Somebody already signs in as {name}. Choose another name.")
+
+
+class TooManyTries(AccountError):
+    """There were so many failed sign-ins that the next try has to wait `wait_s` seconds."""
+
+    def __init__(self, wait_s: int) -> None:
+        self.wait_s = wait_s
+        seconds = "1 second" if wait_s == 1 else f"{wait_s} seconds"
+        super().__init__(f"That went wrong too often. Wait {seconds}, then try again.")
+
+
+class PasswordRefused(AccountError):
+    """A password that is too short, too long or too easy to guess."""
+
+
+class LinkUseless(AccountError):
+    """A link that was used, has expired or never was one."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "This link doesn't work any more: it was used already, or it's too old. Ask for a new "
+            "one."
+        )
 
 
 class DrillError(InputError):

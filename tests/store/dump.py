@@ -9,16 +9,27 @@ from contextlib import closing
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 from tests.store.samples import NOW, exercise, hand_in
 from trainer.drill import rebuild
 from trainer.practice import Aim
-from trainer.store import FILE_NAME, NewLessonRun, NewVersion, OpenDrill, SetSong, Store
+from trainer.store import (
+    FILE_NAME,
+    Learner,
+    NewAccount,
+    NewLessonRun,
+    NewVersion,
+    OpenDrill,
+    Role,
+    SetSong,
+    Store,
+)
 
 
 def evening(store: Store, name: str) -> None:
     """Three attempts on three days, a song begun again and left, a set with an item done, a lesson
-    half way, a song of their own in two versions with a draft."""
+    half way, a song of their own in two versions with a draft, an account."""
     learner = store.learners.add(name, NOW)
     store.learners.caution_shown(learner, NOW)
     for number in (1, 2, 3):
@@ -44,7 +55,25 @@ def evening(store: Store, name: str) -> None:
     store.songs.keep_draft(song, "1 4 5 ♭7", 2, NOW)
     store.song_sets.add(learner, "Friday", [SetSong(song.uid, "E")], NOW)
     store.songs.show(learner, ["0" * 64])
+    sign_up(store, learner)
     rebuild(store, learner)
+
+
+def sign_up(store: Store, learner: Learner) -> None:
+    """An account of the learner's that is signed in and may set another password, and what was
+    noted of it."""
+    sign_in = learner.name.casefold().replace(" ", ".")
+    new = NewAccount(sign_in, learner.name, Role.LEARNER, "$argon2id$none")
+    account = store.accounts.add(learner, new, NOW)
+    later = NOW + timedelta(days=30)
+    digest = f"{account.id:064}"
+    how: dict[str, Any] = {"at": NOW, "expires_at": later}
+    store.sessions.add(account, digest, **how, idle_s=3600, client="Firefox on Linux")
+    store.account_links.add(digest, **how, account=account)
+    store.sign_in_failures.add(digest, "192.0.2.7", NOW)
+    subject = f"account:{account.uid}"
+    store.audit_log.add("account made", subject, at=NOW, who=None, after={"role": "learner"})
+    store.server_secrets.get_or_add("cookies", lambda: "0" * 64, NOW)
 
 
 def main(target: str) -> None:

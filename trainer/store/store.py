@@ -12,8 +12,11 @@ from typing import Self, TypeVar
 from sqlalchemy import URL
 
 from trainer.errors import FileError, StoreConflict, StoreError
+from trainer.store.account_links import AccountLinks
+from trainer.store.accounts import Accounts
 from trainer.store.address import display_name, url_of
 from trainer.store.attempts import Attempts
+from trainer.store.audit_log import AuditLog, ServerSecrets
 from trainer.store.database import Database, EngineDatabase
 from trainer.store.drills import OpenDrills
 from trainer.store.exercises import Exercises
@@ -32,6 +35,7 @@ from trainer.store.migrate import (
 from trainer.store.progress import Progress
 from trainer.store.ratings import Ratings
 from trainer.store.restore import restore_file
+from trainer.store.sessions import Sessions, SignInFailures
 from trainer.store.sets import Sets
 from trainer.store.song_sets import SongSets
 from trainer.store.songs import Songs
@@ -63,6 +67,12 @@ class Repositories:
         self.songs = Songs(database)
         self.song_sets = SongSets(database)
         self.transfer = Transfer(database)
+        self.accounts = Accounts(database)
+        self.sessions = Sessions(database)
+        self.sign_in_failures = SignInFailures(database)
+        self.account_links = AccountLinks(database)
+        self.audit_log = AuditLog(database)
+        self.server_secrets = ServerSecrets(database)
 
     @contextmanager
     def transaction(self) -> Iterator[Repositories]:
