@@ -33,6 +33,13 @@ def book(store: Store, clock: Clock) -> Songbook:
 
 
 @pytest.fixture
+def far(tmp_path: Path, clock: Clock) -> Iterator[Songbook]:
+    """The songbook of a learner on another machine."""
+    with Store(tmp_path / "far", wait_s=5) as store:
+        yield Songbook(store, store.learners.add("Wren Halloway", NOW), clock)
+
+
+@pytest.fixture
 def other(store: Store, clock: Clock) -> Songbook:
     """The songbook of another learner of the same store."""
     return Songbook(store, store.learners.add("Zoë Ångström", NOW), clock)

@@ -14,6 +14,7 @@ from trainer.errors import FileError
 from trainer.export import EXPORT_FORMATS, Writing, chart_as_file
 from trainer.songbook import (
     IMPORT_SUFFIXES,
+    Sets,
     Songbook,
     import_archive,
     import_file,
@@ -21,7 +22,10 @@ from trainer.songbook import (
     write_archive,
 )
 from trainer.songbook import archive as archive_module
+from trainer.songbook import importing as importing_module
+from trainer.store import SetSong
 
+HOUSE = "house-second-street-strut"
 TEXT = "title: Lock Gate\nkey: D\n\nVerse 1:\n1 4 5 1\n4 4 1 5\n"
 
 
@@ -51,6 +55,41 @@ def test_an_archive_gives_the_songs_back(book: Songbook, other: Songbook) -> Non
     assert (again.added, again.known) == (0, 3)
 
 
+def test_an_archive_carries_sets_and_ids(book: Songbook, other: Songbook, far: Songbook) -> None:
+    """Sets come along with the band's keys. A song keeps its id in a store that does not have it,
+    and gets another where it belongs to somebody else."""
+    song = book.new(TEXT)
+    made = Sets(book).add("Friday", [SetSong(song.uid, "B♭"), SetSong(HOUSE)])
+    content = write_archive([song], sets=[made])
+    assert import_archive(far, content).sets == 1
+    (there,) = Sets(far).all()
+    assert there.songs == made.songs
+    assert far.get(song.uid).version.text == TEXT
+    assert import_archive(other, content).sets == 1
+    (copied,) = Sets(other).all()
+    assert copied.name == "Friday"
+    assert copied.songs[0].song != song.uid
+    assert other.owns(other.get(copied.songs[0].song))
+    assert import_archive(other, content).sets == 0
+
+
+@pytest.mark.parametrize(
+    "entry",
+    [
+        7,
+        {"name": 3},
+        {"name": ""},
+        {"name": "x" * 100},
+        {"name": "Late", "songs": [{"song": HOUSE, "key": "H"}]},
+    ],
+)
+def test_a_set_that_is_none_is_left_out(book: Songbook, entry: object) -> None:
+    """What an archive says of sets is not believed; its songs come in all the same."""
+    index = {"format": "chart-trainer songbook", "version": 1, "songs": [], "sets": [entry]}
+    report = import_archive(book, packed({"a.txt": TEXT, "songbook.json": json.dumps(index)}))
+    assert (report.added, report.sets) == (1, 0)
+
+
 def test_importing_what_is_here_leaves_a_draft(book: Songbook) -> None:
     """A draft that was not saved stays when an archive brings the version that is here already."""
     song = book.new(TEXT)
@@ -64,7 +103,7 @@ def test_a_chart_that_is_too_long_stops_no_archive(
 ) -> None:
     """A file whose chart is longer as text than a song may be is reported; the others come in."""
     converted = chart_as_file(parse(TEXT), ".musicxml", Writing())
-    monkeypatch.setattr(archive_module, "format_chart", lambda _: "1 4 5 1\n" * 100_000)
+    monkeypatch.setattr(importing_module, "format_chart", lambda _: "1 4 5 1\n" * 100_000)
     report = import_archive(book, packed({"long.musicxml": converted, "short.txt": TEXT}))
     assert (report.added, report.refused) == (1, 1)
 

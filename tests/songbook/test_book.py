@@ -79,11 +79,14 @@ def test_a_draft_of_another_window_becomes_a_version(book: Songbook, clock: Cloc
     uid = book.new(TEXT).uid
     mine = book.keep_draft(uid, "1 4", 1)
     clock.now += timedelta(seconds=1)
-    mine = book.keep_draft(uid, "1 4 5", 1, mine.draft_at)
+    mine = book.keep_draft(uid, "1 4 5", 1, mine.song.draft_at)
+    assert mine.others is None
     assert len(book.versions(uid)) == 1
     clock.now += timedelta(seconds=1)
     theirs = book.keep_draft(uid, "2-", 1, None)
-    assert theirs.draft == "2-"
+    assert theirs.song.draft == "2-"
+    assert theirs.others is not None
+    assert theirs.others.number == 2
     assert [each.text for each in book.versions(uid)] == [TEXT, "1 4 5"]
 
 
@@ -91,7 +94,32 @@ def test_a_draft_that_is_the_version_is_none(book: Songbook) -> None:
     """Going back to what is saved leaves no draft."""
     uid = book.new(TEXT).uid
     kept = book.keep_draft(uid, "1 4", 1)
-    assert book.keep_draft(uid, TEXT, 1, kept.draft_at).draft is None
+    assert book.keep_draft(uid, TEXT, 1, kept.song.draft_at).song.draft is None
+
+
+def test_going_back_keeps_a_draft_as_a_version(book: Songbook) -> None:
+    """Going back to an earlier version saves what was typed and shows the earlier text."""
+    uid = book.new(TEXT).uid
+    book.save(uid, "1 4")
+    book.keep_draft(uid, "1 4 6-", 2)
+    back = book.go_back(uid, 1)
+    assert back.is_new
+    assert (back.song.draft, back.version.text) == (None, TEXT)
+    assert [each.text for each in book.versions(uid)] == [TEXT, "1 4", "1 4 6-", TEXT]
+    assert not book.go_back(uid, 4).is_new
+
+
+def test_chords_of_others_are_not_searched(book: Songbook, other: Songbook) -> None:
+    """A search finds another's shared song by title and tags, and the house band's too, but not by
+    its chords, which stay closed."""
+    shared = other.new("title: Weir Path\n\n1 4 #4o 5", ["slow"])
+    other.share(shared.uid, shared=True)
+    own = book.new("title: Mill Race\n\n1 4 #4o 5")
+    assert {song.uid for song in book.find("#4o").songs} == {own.uid}
+    assert [song.uid for song in book.find("weir path").songs] == [shared.uid]
+    assert [song.uid for song in book.find("path slow").songs] == [shared.uid]
+    assert not book.find("weir #4o").songs
+    assert not [song for song in book.find("5/7").songs if not book.owns(song)]
 
 
 def test_a_deleted_song_can_be_put_back(book: Songbook) -> None:

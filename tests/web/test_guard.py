@@ -8,7 +8,7 @@ from fastapi.testclient import TestClient
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from starlette.websockets import WebSocketDisconnect
 
-from trainer.web.guard import BODY_LIMIT_BYTES, Guard
+from trainer.web.guard import BODY_LIMIT_BYTES, UPLOAD_LIMIT_BYTES, Guard
 
 OURS = "http://127.0.0.1:28467"
 
@@ -21,6 +21,7 @@ class Inner:
         self.app = FastAPI()
         self.app.add_api_route("/", self.page, methods=["GET", "POST", "PUT", "DELETE"])
         self.app.add_api_route("/audio/{name}", self.page, methods=["GET"])
+        self.app.add_api_route("/songbook/import", self.page, methods=["POST"])
         self.app.add_api_route("/preview/{name}", self.page, methods=["GET"])
         self.app.add_api_route("/data", self.data, methods=["GET"])
         self.app.add_api_route("/script.js", self.script, methods=["GET"])
@@ -251,6 +252,15 @@ class TestBody:
         assert answer.headers["content-type"] == "text/plain; charset=utf-8"
         assert "default-src 'none'" in answer.headers["content-security-policy"]
         assert not inner.reached
+
+    def test_uploads_may_be_larger(self, client: TestClient) -> None:
+        """Where songbooks come in a body may be larger, and its own limit is named."""
+        content = bytes(BODY_LIMIT_BYTES + 1)
+        answer = client.post("/songbook/import", content=content)
+        assert answer.text == f"{BODY_LIMIT_BYTES + 1} bytes"
+        answer = client.post("/songbook/import", content=bytes(UPLOAD_LIMIT_BYTES + 1))
+        assert answer.status_code == 413
+        assert "expected at most 16,777,216" in answer.text
 
     def test_a_length_that_lies(self, inner: Inner) -> None:
         """Bytes are counted, whatever Content-Length says or leaves out."""

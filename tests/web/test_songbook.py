@@ -52,8 +52,11 @@ def test_a_new_song_is_written_and_saved(client: TestClient, book: Songbook) -> 
     beside = client.post(place, data={"text": "1 4", "began_from": "1"}, headers=JSON).json()
     assert "Another window saved version 2" in beside["said"]
     assert [each.text for each in book.versions(uid)][1:] == [TEXT, "1 4"]
+    client.put(f"{place}/draft", data={"text": "6-", "began_from": "3"}, headers=JSON)
     client.post(f"{place}/back", data={"number": "2"})
     assert book.get(uid).version.text == TEXT
+    assert "6-" not in client.get(place).text.partition("</textarea>")[0].rpartition(">")[2]
+    assert book.versions(uid)[-2].text == "6-"
 
 
 def test_looking_stores_nothing(client: TestClient, book: Songbook, store: Store) -> None:

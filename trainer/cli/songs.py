@@ -14,6 +14,7 @@ from trainer.cli.options import Data, Json, Learner
 from trainer.errors import FileError, InputError, SongNotFound
 
 if TYPE_CHECKING:
+    from trainer.chart import Chart
     from trainer.songbook import ImportReport, SavedVersion, Sets, Songbook
     from trainer.store import SongRecord, SongSet, SongVersion
 
@@ -301,11 +302,11 @@ def compare(
         return
     for fact in found.facts:
         typer.echo(f"{fact.name}: {fact.left or 'none'} | {fact.right or 'none'}")
-    bars = [chart.bars() if chart is not None else () for chart in (found.left, found.right)]
+    bars = [_bars_as_typed(chart) for chart in (found.left, found.right)]
     for place in found.differences:
         row = found.rows[place]
         sides = [
-            f"bar {number}: {_spoken(of[number - 1])}" if number is not None else "no bar"
+            f"bar {number}: {of[number - 1]}" if number is not None else "no bar"
             for number, of in zip((row.left, row.right), bars, strict=True)
         ]
         typer.echo(" | ".join(sides))
@@ -315,9 +316,11 @@ def compare(
     typer.echo(f"{differ}, {same} agree")
 
 
-def _spoken(bar: Any) -> str:
-    """The chords of a bar as they are typed."""
-    return " ".join(str(event.chord or 0) for event in bar.events)
+def _bars_as_typed(chart: Chart | None) -> list[str]:
+    """Every bar of a chart as it is typed, with its beats, articulations, meter and key change."""
+    from trainer.chart.format import format_bar
+
+    return [] if chart is None else [format_bar(bar, chart) for bar in chart.bars()]
 
 
 @app.command("export")
@@ -326,13 +329,13 @@ def export(
     learner: Learner = "me",
     data: Data = None,
 ) -> None:
-    """Write all your songs into one archive of text files."""
-    from trainer.songbook import write_archive
+    """Write all your songs and sets into one archive of text files."""
+    from trainer.songbook import Sets, write_archive
 
     with songbook(learner, data) as book:
         songs = [s for s in book.store.songs.all(book.learner) if s.deleted_at is None]
         with progress_bar(f"writing {out.name}", len(songs)) as advance:
-            content = write_archive(songs, lambda done, _: advance(done))
+            content = write_archive(songs, lambda done, _: advance(done), sets=Sets(book).all())
     try:
         out.write_bytes(content)
     except OSError as error:
@@ -362,6 +365,7 @@ def import_songs(
     else:
         typer.echo(
             f"{report.added} songs added, {report.known} already there, {report.refused} not read"
+            + (f", {report.sets} sets added" if report.sets else "")
         )
 
 
@@ -379,6 +383,7 @@ def _report_to_json(report: ImportReport) -> dict[str, Any]:
         "added": report.added,
         "known": report.known,
         "refused": report.refused,
+        "sets": report.sets,
         "files": files,
     }
 

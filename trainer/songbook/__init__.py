@@ -4,21 +4,14 @@
 put back, share, compare, merge, and make an exercise of a song. `Sets` are songs in an order, with
 the band's key for each (`sets`). `house` holds the songs that stand in every songbook from the
 start, `song_text` reads texts, `playing` is how the band plays one, `compare`
-lays two charts side by side, and `archive` writes and reads songs as one file.
+lays two charts side by side, `archive` writes songs as one file, and `importing` adds the songs of
+files and archives.
 
 The room knows neither HTTP nor the terminal: store, learner and clock are arguments.
 """
 
-from trainer.songbook.archive import (
-    IMPORT_SUFFIXES,
-    MOST_ARCHIVE_BYTES,
-    ImportedFile,
-    ImportReport,
-    import_archive,
-    import_file,
-    write_archive,
-)
-from trainer.songbook.book import MOST_LISTENS, SavedVersion, Songbook, clean_tags
+from trainer.songbook.archive import MOST_ARCHIVE_BYTES, write_archive
+from trainer.songbook.book import MOST_LISTENS, KeptDraft, SavedVersion, Songbook, clean_tags
 from trainer.songbook.compare import (
     Agreement,
     ComparedBar,
@@ -29,6 +22,13 @@ from trainer.songbook.compare import (
     merge,
 )
 from trainer.songbook.house import HOUSE_BAND, is_house
+from trainer.songbook.importing import (
+    IMPORT_SUFFIXES,
+    ImportedFile,
+    ImportReport,
+    import_archive,
+    import_file,
+)
 from trainer.songbook.playing import keys_of, play_song_text
 from trainer.songbook.sets import Sets, SongInSet
 from trainer.songbook.song_text import MOST_TEXT, UNTITLED, in_key, read_song
@@ -46,6 +46,7 @@ __all__ = [
     "FactDifference",
     "ImportReport",
     "ImportedFile",
+    "KeptDraft",
     "SavedVersion",
     "Sets",
     "Side",

@@ -32,7 +32,7 @@ from trainer.store.song_records import fold
 if TYPE_CHECKING:
     from trainer.store import Repositories
 
-__all__ = ["MOST_LISTENS", "MOST_TAGS", "SavedVersion", "Songbook", "clean_tags"]
+__all__ = ["MOST_LISTENS", "MOST_TAGS", "KeptDraft", "SavedVersion", "Songbook", "clean_tags"]
 
 MOST_TAGS = 20
 MOST_LISTENS = 9
@@ -48,6 +48,15 @@ class SavedVersion:
     song: SongRecord
     version: SongVersion
     is_new: bool
+
+
+@dataclass(frozen=True, slots=True)
+class KeptDraft:
+    """A draft as it is kept: its song, and the version that another window's draft became, None if
+    there was none."""
+
+    song: SongRecord
+    others: SongVersion | None
 
 
 class Songbook:
@@ -71,8 +80,9 @@ class Songbook:
     def find(
         self, words: str = "", tag: str | None = None, *, limit: int = 100, offset: int = 0
     ) -> SongPage:
-        """The songs that can be read here and have every word in title, tags or text, last saved
-        first and the house band's at the end."""
+        """The songs that can be read here and have every word in title or tags, last saved first
+        and the house band's at the end. Of the learner's own songs the text is searched as well,
+        but not of others', whose charts may still be closed."""
         own = self.store.songs.search(self.learner, words, tag, limit=limit, offset=offset)
         house = _house_matches(words, tag)
         first = max(0, offset - own.found)
@@ -138,7 +148,7 @@ class Songbook:
 
     def keep_draft(
         self, uid: str, text: str, began_from: int, replaces: datetime | None = None
-    ) -> SongRecord:
+    ) -> KeptDraft:
         """Keep what is typed until it is saved.
 
         `replaces` is the moment of the draft that the writer knows (`SongRecord.draft_at`). A draft
@@ -147,18 +157,39 @@ class Songbook:
         new_version(text, self.clock())
         text = storable(text.replace("\r\n", "\n"))
 
-        def work(store: Repositories) -> None:
+        def work(store: Repositories) -> SongVersion | None:
             song = self.within(store).own(uid)
-            is_others = song.draft is not None and song.draft_at != replaces
-            if is_others and song.draft != text:
-                kept = new_version(song.draft or "", self.clock(), song.draft_from)
-                if kept.text != song.version.text:
-                    store.songs.save(song, kept)
+            is_others = song.draft_at != replaces and song.draft != text
+            others = self._save_draft(store, song) if is_others else None
             is_saved = text == song.version.text and began_from == song.version.number
             store.songs.keep_draft(song, None if is_saved else text, began_from, self.clock())
+            return others
 
+        others = self.store.transact(work)
+        return KeptDraft(self.get(uid), others)
+
+    def _save_draft(self, store: Repositories, song: SongRecord) -> SongVersion | None:
+        """Save an open draft as a version; None if there is none, or it is the newest version."""
+        if song.draft is None or song.draft == song.version.text:
+            return None
+        return store.songs.save(song, new_version(song.draft, self.clock(), song.draft_from))
+
+    def go_back(self, uid: str, number: int) -> SavedVersion:
+        """Save an earlier version again, as the newest. A draft becomes a version before, so that
+        it is not lost. Raises SongNotFound, and InputError for another's song."""
+
+        def work(store: Repositories) -> None:
+            book = self.within(store)
+            text = book.version(uid, number).text
+            self._save_draft(store, book.own(uid))
+            book.save(uid, text)
+            song = book.get(uid)
+            store.songs.keep_draft(song, None, song.version.number, self.clock())
+
+        before = self.own(uid).version
         self.store.transact(work)
-        return self.get(uid)
+        song = self.get(uid)
+        return SavedVersion(song, song.version, is_new=song.version.number != before.number)
 
     def tag(self, uid: str, tags: Iterable[str]) -> SongRecord:
         """Give a song these tags in place of those it has. Raises SettingsError."""
@@ -308,4 +339,4 @@ def _house_matches(words: str, tag: str | None) -> tuple[SongRecord, ...]:
 
 
 def _house_search(song: SongRecord) -> str:
-    return fold("\n".join((song.version.title, *song.tags, song.version.text)))
+    return fold("\n".join((song.version.title, *song.tags)))

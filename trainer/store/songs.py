@@ -164,23 +164,26 @@ class Songs:
         offset: int = 0,
         deleted: bool = False,
     ) -> SongPage:
-        """The songs a learner can read whose title, tags or text have every word, last saved first.
+        """The songs a learner can read that have every word in title or tags, last saved first.
 
-        `deleted` asks for the learner's own deleted songs instead.
+        The text is searched only of the learner's own songs: what it finds in a chart would tell
+        others what is in it. `deleted` asks for the learner's own deleted songs instead.
         """
-        s = songs.c
-        mine = s.learner_id == learner.id
+        s, sought = songs.c, fold(words).split()
+        mine = and_(
+            s.learner_id == learner.id,
+            *(s.search.contains(word, autoescape=True) for word in sought),
+        )
         where: list[ColumnElement[bool]]
         where = [mine, s.deleted_at.is_not(None)] if deleted else [s.deleted_at.is_(None)]
-        if not deleted:
-            where.append(or_(mine, s.shared))
-        where += [s.search.contains(word, autoescape=True) for word in fold(words).split()]
         if tag is not None:
             tagged = select(song_tags.c.song_id).where(song_tags.c.tag == tag)
             where.append(s.id.in_(tagged))
         order = (song_versions.c.saved_at.desc(), s.id.desc())
-        listed = _LISTED.where(*where).order_by(*order).limit(limit).offset(offset)
         with self._database.reading() as connection:
+            if not deleted:
+                where.append(or_(mine, _shared(connection, learner, sought)))
+            listed = _LISTED.where(*where).order_by(*order).limit(limit).offset(offset)
             counted = select(func.count()).select_from(songs).where(*where)
             found: int = connection.execute(counted).scalar_one()
             rows = connection.execute(listed).all()
@@ -222,6 +225,22 @@ class Songs:
             connection.execute(update(songs).where(songs.c.id == song.id).values(values))
 
 
+def _shared(connection: Connection, learner: Learner, sought: Sequence[str]) -> ColumnElement[bool]:
+    """Other learners' shared songs that have every word in title or tags."""
+    s = songs.c
+    others = and_(s.learner_id != learner.id, s.shared)
+    if not sought:
+        return others
+    # `search` has the text as well, so it only narrows down which titles are looked at.
+    narrowed = [s.search.contains(word, autoescape=True) for word in sought]
+    query = select(s.id, song_versions.c.title).join(song_versions, _NEWEST)
+    titles = {row.id: row.title for row in connection.execute(query.where(others, *narrowed))}
+    tags = _tags_by_song(connection, list(titles))
+    named = {key: fold("\n".join((title, *tags[key]))) for key, title in titles.items()}
+    found = [key for key, name in named.items() if all(word in name for word in sought)]
+    return s.id.in_(found)
+
+
 def _searched(version: NewVersion, tags: Sequence[str]) -> str:
     return fold("\n".join((version.title, *tags, version.text)))
 
@@ -248,12 +267,17 @@ def _one(connection: Connection, where: ColumnElement[bool]) -> SongRecord:
 
 def _records(connection: Connection, rows: Sequence[Row[Any]]) -> tuple[SongRecord, ...]:
     """The songs in rows of the listing, with their tags."""
-    tags: dict[int, list[str]] = {row.id: [] for row in rows}
-    keys = list(tags)
-    for start in range(0, len(keys), MOST_KEYS):
-        for tagged in connection.execute(_tags_of(keys[start : start + MOST_KEYS])):
-            tags[tagged.song_id].append(tagged.tag)
+    tags = _tags_by_song(connection, [row.id for row in rows])
     return tuple(_record(row, tuple(tags[row.id])) for row in rows)
+
+
+def _tags_by_song(connection: Connection, song_ids: Sequence[int]) -> dict[int, list[str]]:
+    """The tags of each of these songs, by name."""
+    tags: dict[int, list[str]] = {key: [] for key in song_ids}
+    for start in range(0, len(song_ids), MOST_KEYS):
+        for tagged in connection.execute(_tags_of(song_ids[start : start + MOST_KEYS])):
+            tags[tagged.song_id].append(tagged.tag)
+    return tags
 
 
 def _record(row: Row[Any], tags: tuple[str, ...]) -> SongRecord:

@@ -24,6 +24,8 @@ __all__ = ["LOOPBACK_HOSTS", "Guard"]
 
 LOOPBACK_HOSTS = frozenset({"localhost", "127.0.0.1", "[::1]"})
 BODY_LIMIT_BYTES = 2**20
+# Where whole songbooks come in, and how large they may be.
+UPLOADS_TO, UPLOAD_LIMIT_BYTES = frozenset({"/songbook/import"}), 16 * 2**20
 # Not even a link on another site leads here.
 NO_LINKS_TO = ("/audio/", "/preview/")
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
@@ -62,6 +64,7 @@ class Guard:
     ----------
     allowed_hosts : names this page answers to, without port; IPv6 addresses in brackets.
     body_limit_bytes : largest request body.
+    upload_limit_bytes : largest request body where files are uploaded (`UPLOADS_TO`).
     """
 
     def __init__(
@@ -70,11 +73,16 @@ class Guard:
         *,
         allowed_hosts: Collection[str] = LOOPBACK_HOSTS,
         body_limit_bytes: int = BODY_LIMIT_BYTES,
+        upload_limit_bytes: int = UPLOAD_LIMIT_BYTES,
     ) -> None:
         self.app = app
         self.allowed_hosts = sorted(host.casefold() for host in allowed_hosts)
         self.body_limit_bytes = body_limit_bytes
-        self._limited = RequestBodyLimitMiddleware(_BodyFirst(app), body_limit_bytes)
+        self.upload_limit_bytes = upload_limit_bytes
+        self._limited, self._uploads = (
+            RequestBodyLimitMiddleware(_BodyFirst(app), limit)
+            for limit in (body_limit_bytes, upload_limit_bytes)
+        )
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer, or let the application answer."""
@@ -89,7 +97,8 @@ class Guard:
         if refused is not None:
             await _refuse(send, *refused)
         else:
-            await self._limited(scope, receive, self._explaining(send, scope))
+            limited = self._uploads if _is_upload(scope) else self._limited
+            await limited(scope, receive, self._explaining(send, scope))
 
     async def _wrong_host(self, scope: Scope, receive: Receive) -> tuple[int, str] | None:
         """Why a request is not for this page; None if it is."""
@@ -139,9 +148,10 @@ class Guard:
         return sending
 
     def _too_large(self, scope: Scope) -> str:
-        most = f"{self.body_limit_bytes:,}"
+        limit = self.upload_limit_bytes if _is_upload(scope) else self.body_limit_bytes
+        most = f"{limit:,}"
         declared = _one(scope, b"content-length")
-        is_told = declared.isdecimal() and int(declared) > self.body_limit_bytes
+        is_told = declared.isdecimal() and int(declared) > limit
         found = f"{int(declared):,} bytes" if is_told else f"more than {most} bytes"
         return (
             f"Found {found}, expected at most {most}. "
@@ -168,6 +178,11 @@ class _BodyFirst:
             body += message.get("body", b"")
             more = message.get("more_body", False)
         await self._app(scope, _replaying(bytes(body), receive), send)
+
+
+def _is_upload(scope: Scope) -> bool:
+    """Whether a file is sent where files are uploaded."""
+    return scope["method"] == "POST" and scope["path"] in UPLOADS_TO
 
 
 def _port(host: str, scope: Scope) -> int | None:

@@ -25,6 +25,7 @@ from trainer.songbook import (
     MOST_LISTENS,
     UNTITLED,
     SavedVersion,
+    Songbook,
     in_key,
     keys_of,
     play_song_text,
@@ -148,9 +149,25 @@ def keep_draft(
     began_from: Annotated[int, Form(ge=1)] = 1,
     replaces: Annotated[datetime | None, Form()] = None,
 ) -> JSONResponse:
-    """Keep what is typed until it is saved; the moment under which it is kept."""
-    kept = context.songbook.keep_draft(uid, text, began_from, replaces)
-    return JSONResponse({"draft_at": kept.draft_at.isoformat() if kept.draft_at else ""})
+    """Keep what is typed until it is saved; the moment under which it is kept, and what became of
+    what another window had written."""
+    book = context.songbook
+    kept = book.keep_draft(uid, text, began_from, replaces)
+    at = kept.song.draft_at
+    answer = {"draft_at": at.isoformat() if at else ""}
+    if kept.others is not None:
+        answer["said"] = (
+            f"This song was also written on in another window. That text is kept as version "
+            f"{kept.others.number}; compare it below."
+        )
+        answer["versions"] = _versions_list(book, kept.song)
+    return JSONResponse(answer)
+
+
+def _versions_list(book: Songbook, song: SongRecord) -> str:
+    """The list of a song's versions as HTML."""
+    module: Any = templates().get_template("_versions.html").module
+    return str(module.versions_list(song, book.versions(song.uid)[::-1]))
 
 
 @router.post("/songbook/{uid}")
@@ -165,15 +182,13 @@ def save(
     saved = context.songbook.save(uid, text, began_from)
     if "application/json" not in request.headers.get("accept", ""):
         return RedirectResponse(f"/songbook/{uid}", SEE_OTHER)
-    module: Any = templates().get_template("_versions.html").module
-    shown = module.versions_list(saved.song, context.songbook.versions(uid)[::-1])
     return JSONResponse(
         {
             "number": saved.song.version.number,
             "title": saved.song.version.title or UNTITLED,
             "tempo": f"{saved.song.version.tempo:g}",
             "said": _said(saved),
-            "versions": str(shown),
+            "versions": _versions_list(context.songbook, saved.song),
         }
     )
 
@@ -192,8 +207,8 @@ def _said(saved: SavedVersion) -> str:
 
 @router.post("/songbook/{uid}/back")
 def back(context: Context, uid: str, number: Annotated[int, Form(ge=1)]) -> Response:
-    """Save an earlier version again, as the newest."""
-    context.songbook.save(uid, context.songbook.version(uid, number).text)
+    """Save an earlier version again, as the newest; a draft becomes a version first."""
+    context.songbook.go_back(uid, number)
     return RedirectResponse(f"/songbook/{uid}", SEE_OTHER)
 
 
@@ -248,12 +263,12 @@ def make_exercise(
     key_hidden: Annotated[bool, Form()] = False,
 ) -> Response:
     """Make an exercise of a song and begin it."""
-    book: Any = context.songbook
+    book = context.songbook
     exercise = book.as_exercise(
         uid,
         band=band,
         listens=listens,
-        key=_chosen_key(context.songbook.get(uid), key),
+        key=_chosen_key(book.get(uid), key),
         key_hidden=key_hidden,
     )
     check_playing_time(playing_time_s(exercise.chart))

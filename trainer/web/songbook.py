@@ -126,11 +126,12 @@ def _imported(book: Songbook, name: str, content: bytes) -> ImportReport:
 
 @router.get("/archive")
 def archive(context: Context) -> Response:
-    """All of the learner's own songs in one archive."""
+    """All of the learner's own songs and sets in one archive."""
     book = context.songbook
     songs = [song for song in context.store.songs.all(book.learner) if song.deleted_at is None]
+    sets = Sets(book).all()
     name = f"songbook-{context.today.isoformat()}.zip"
-    return download_file(write_archive(songs), name, "application/zip")
+    return download_file(write_archive(songs, sets=sets), name, "application/zip")
 
 
 @router.post("/sets/new")

@@ -128,6 +128,28 @@ def test_a_draft_outlives_the_page(known: House, open_page: Opened) -> None:
     assert len(book_of(known).versions(uid)) == 1
 
 
+def test_a_text_that_comes_late_overwrites_no_other_device(known: House, open_page: Opened) -> None:
+    """What this browser could not send is sent later; what another device wrote meanwhile is kept
+    as a version, and the page says so."""
+    book = book_of(known)
+    uid = book.new(FIRST).uid
+    page = open_page(f"{known.url}songbook/{uid}")
+    # Not even the request of a page that goes away gets through.
+    page.evaluate("window.fetch = () => Promise.reject(new TypeError('offline'))")
+    write(page, SECOND)
+    page.wait_for_function("text => JSON.stringify(localStorage).includes(text)", arg="1 4 5/7 6-")
+    page.goto("about:blank")
+    elsewhere = FIRST + "1 4 5 1 6-\n"
+    book.keep_draft(uid, elsewhere, 1)
+    with page.expect_response("**/draft"):
+        page.goto(f"{known.url}songbook/{uid}")
+    expect(page.locator("#text")).to_have_value(SECOND)
+    expect(page.locator("#status")).to_contain_text("kept as version 2")
+    expect(page.locator("#versions")).to_contain_text("Version 2")
+    assert [each.text for each in book.versions(uid)] == [FIRST, elsewhere]
+    assert book.get(uid).draft == SECOND
+
+
 def test_two_windows_keep_both_texts(known: House, open_page: Opened) -> None:
     """A song saved in two windows has both texts as versions, and the second window says so."""
     uid = book_of(known).new(FIRST).uid

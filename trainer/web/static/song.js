@@ -23,6 +23,11 @@ const { play } = setUpBand(song, say, () => field.text);
 
 field.addEventListener("change", () => draft.update(field.text));
 draft.addEventListener("message", (event) => say(/** @type {CustomEvent} */ (event).detail, true));
+draft.addEventListener("beside", (event) => {
+  const { said, versions } = /** @type {CustomEvent} */ (event).detail;
+  byId("versions").innerHTML = versions;
+  say(said);
+});
 
 byId("play-here").addEventListener("click", async () => {
   await preview.settle();

@@ -1,5 +1,6 @@
 // What is typed at a song is kept at once in this browser and a moment later on the server, until it
-// is saved as a version.
+// is saved as a version. This browser also keeps which draft of the server the text was written over,
+// so that a text that is sent late never takes the place of what another device wrote meanwhile.
 
 import { ask, connection, Refused } from "./server.js";
 import { draftKey, recall, remember } from "./storage.js";
@@ -9,17 +10,34 @@ const LONGEST_MS = 3000;
 // Browsers send no more than 64 KiB for a page that is going away (Fetch standard).
 const MOST_KEPT_ALIVE = 60000;
 
+/**
+ * A text that was not sent, with the version and the draft it was written over.
+ * @param {string} key @returns {{text: string, beganFrom: number, draftAt: string} | null}
+ */
+function recallUnsent(key) {
+  const kept = recall(key);
+  if (kept === null) return null;
+  try {
+    const { text, beganFrom, draftAt } = JSON.parse(kept);
+    if (typeof text === "string") return { text, beganFrom: Number(beganFrom), draftAt: String(draftAt) };
+  } catch {
+    // An older page kept the bare text.
+  }
+  return { text: kept, beganFrom: 1, draftAt: "" };
+}
+
 export class SongDraft extends EventTarget {
   /** @param {DOMStringMap} page what the page says of the song @param {string} text what the server has */
   constructor({ song, learner, beganFrom, draftAt = "" }, text) {
     super();
     this.url = `/songbook/${song}/draft`;
     this.storageKey = draftKey(learner, `song ${song}`);
-    this.beganFrom = Number(beganFrom);
-    this.draftAt = draftAt;
-    const unsent = recall(this.storageKey);
-    this.text = unsent ?? text;
-    this.isUnsent = unsent !== null && unsent !== text;
+    const unsent = recallUnsent(this.storageKey);
+    this.isUnsent = unsent !== null && unsent.text !== text;
+    const from = this.isUnsent && unsent ? unsent : { text, beganFrom: Number(beganFrom), draftAt };
+    this.text = from.text;
+    this.beganFrom = from.beganFrom;
+    this.draftAt = from.draftAt;
     /** Requests go one after another: each needs what the one before was told. @type {Promise<void>} */
     this.last = Promise.resolve();
     connection.addEventListener("restored", () => this.send());
@@ -31,10 +49,15 @@ export class SongDraft extends EventTarget {
   update(text) {
     this.text = text;
     this.isUnsent = true;
-    remember(this.storageKey, text);
+    this.keep();
     clearTimeout(this.timer);
     this.since ??= Date.now();
     this.timer = setTimeout(() => this.send(), Date.now() - this.since > LONGEST_MS ? 0 : PAUSE_MS);
+  }
+
+  /** Keep in this browser what the server does not have yet. */
+  keep() {
+    remember(this.storageKey, JSON.stringify({ text: this.text, beganFrom: this.beganFrom, draftAt: this.draftAt }));
   }
 
   send() {
@@ -51,8 +74,11 @@ export class SongDraft extends EventTarget {
     if (this.draftAt) body.set("replaces", this.draftAt);
     try {
       const answer = await ask(this.url, { method: "PUT", body, keepalive: leaving && String(body).length < MOST_KEPT_ALIVE });
-      this.draftAt = (await answer.json()).draft_at;
+      const kept = await answer.json();
+      this.draftAt = kept.draft_at;
       if (this.text === text) this.forget();
+      else this.keep();
+      if (kept.said) this.dispatchEvent(new CustomEvent("beside", { detail: kept }));
     } catch (error) {
       if (error instanceof Refused) this.dispatchEvent(new CustomEvent("message", { detail: error.message }));
     }
@@ -68,5 +94,6 @@ export class SongDraft extends EventTarget {
     this.beganFrom = number;
     this.draftAt = "";
     if (this.text === text) this.forget();
+    else this.keep();
   }
 }
