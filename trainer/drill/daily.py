@@ -81,25 +81,25 @@ class DailySets:
         """The stored items of the day's sets, including those done or skipped."""
         return self._store.sets.of_day(self._learner, self._drills.today)
 
-    def plan(self) -> tuple[SetItem, ...]:
+    def plan(self, stored: Sequence[SetItem] | None = None) -> tuple[SetItem, ...]:
         """The items of the present set as they are stored, or as they would be if it began now.
 
-        Nothing is stored; an item that is not stored has the id 0.
+        Nothing is stored; an item that is not stored has the id 0. `stored` are the day's `items`
+        if they have been read already.
         """
-        plan = self._present()
+        plan = self._present(self.items if stored is None else stored)
         return plan.items or self._as_items(plan)
 
     def start(self) -> tuple[SetItem, ...]:
         """The items of the present set, stored now if they were not."""
-        return self._stored(self._present())
+        return self._stored(self._present(self.items))
 
     def another(self) -> tuple[SetItem, ...]:
         """A further set, once the present one has nothing open; else the present one."""
         present = self.start()
         if any(item.status == OPEN for item in present):
             return present
-        number = self._free_number()
-        return self._stored(_PresentSet(number, aims=self._aims(number)))
+        return self._stored(self._new_set(self.items))
 
     def more_of(self, level: Level, skill: str) -> tuple[SetItem, ...]:
         """Ten short exercises around one skill of a level, as a set that comes before what is open.
@@ -107,10 +107,11 @@ class DailySets:
         The day's own set waits meanwhile. If such a set has begun already, it is returned. Raises
         SettingsError for a skill that the level does not teach.
         """
-        begun = [item for item in self._open_more() if item.skills == (skill,)]
+        stored = self.items
+        begun = [item for item in _open_more(stored) if item.skills == (skill,)]
         if begun:
-            return tuple(item for item in self.items if item.number == begun[-1].number)
-        number, now = self._free_number(), self._drills.clock()
+            return tuple(item for item in stored if item.number == begun[-1].number)
+        number, now = _free_number(stored), self._drills.clock()
         made = more_exercises(self._state(), level, skill, now, self._rng(number))
 
         def store_all(store: Repositories) -> tuple[SetItem, ...]:
@@ -162,36 +163,32 @@ class DailySets:
             return present
         for item in present:
             self.skip(item)
-        number = self._free_number()
-        return self._stored(_PresentSet(number, aims=self._aims(number)))
+        return self._stored(self._new_set(self.items))
 
-    def _present(self) -> _PresentSet:
-        """The present set: more of one skill while any of it is open, else the last of the day's
-        own. When a placement is over, the day's first set follows it."""
-        more = self._open_more()
+    def _present(self, stored: Sequence[SetItem]) -> _PresentSet:
+        """The present set, given the stored items of the day: more of one skill while any of it is
+        open, else the last of the day's own. When a placement is over, the day's first set follows
+        it."""
+        more = _open_more(stored)
         if more:
             number = more[-1].number
-            return _PresentSet(number, tuple(item for item in self.items if item.number == number))
-        items = tuple(item for item in self.items if item.kind != MORE)
-        free = self._free_number()
+            return _PresentSet(number, tuple(item for item in stored if item.number == number))
+        items = tuple(item for item in stored if item.kind != MORE)
         if not items:
-            return _PresentSet(free, aims=self._aims(free))
+            return self._new_set(stored)
         last = items[-1]
         present = tuple(item for item in items if item.number == last.number)
         if last.kind != PLACEMENT or any(item.status == OPEN for item in present):
             return _PresentSet(last.number, present)
         if self._is_placed(present):
-            return _PresentSet(free, aims=self._aims(free))
+            return self._new_set(stored)
         # The placement goes on: one more item in the same set.
         return _PresentSet(last.number, present, (placement_aim(),))
 
-    def _open_more(self) -> tuple[SetItem, ...]:
-        """What is open of the sets that are more of one skill."""
-        return tuple(item for item in self.items if item.kind == MORE and item.status == OPEN)
-
-    def _free_number(self) -> int:
-        """The number of the day's next set."""
-        return max((item.number for item in self.items), default=0) + 1
+    def _new_set(self, stored: Sequence[SetItem]) -> _PresentSet:
+        """The set that follows the stored items of the day."""
+        number = _free_number(stored)
+        return _PresentSet(number, aims=self._aims(number, stored))
 
     def _stored(self, plan: _PresentSet) -> tuple[SetItem, ...]:
         now = self._drills.clock()
@@ -239,8 +236,8 @@ class DailySets:
         """
         return random.Random(f"{self._learner.uid} {self._drills.today} {of}")
 
-    def _aims(self, number: int) -> tuple[Aim, ...]:
-        """What set `number` of the day aims at."""
+    def _aims(self, number: int, stored: Sequence[SetItem]) -> tuple[Aim, ...]:
+        """What set `number` of the day aims at, after the stored items of the day."""
         state = self._state()
         if not state.attempts and not self._store.sets.had_placement(self._learner):
             return (placement_aim(),)
@@ -249,7 +246,7 @@ class DailySets:
             day=self._drills.today,
             number=number,
             course=self._skills,
-            done=frozenset(skill for item in self.items for skill in item.skills),
+            done=frozenset(skill for item in stored for skill in item.skills),
             state=state,
         )
         return _PLANS.get_or_make(basis, lambda: self._plan(basis))
@@ -277,3 +274,13 @@ class DailySets:
         longest = longest_minutes(spent, waiting)
         rng = self._rng(item.number, item.position)
         return choose_exercise(self._state(), aim, self._drills.clock(), rng, longest=longest)
+
+
+def _open_more(items: Sequence[SetItem]) -> tuple[SetItem, ...]:
+    """What is open of the sets that are more of one skill."""
+    return tuple(item for item in items if item.kind == MORE and item.status == OPEN)
+
+
+def _free_number(items: Sequence[SetItem]) -> int:
+    """The number of the day's next set, given the stored items of the day."""
+    return max((item.number for item in items), default=0) + 1

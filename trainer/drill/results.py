@@ -7,7 +7,7 @@ record.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING
@@ -47,13 +47,18 @@ SEEN_NOW = f"You have seen this song's chart, {_PRACTICE}"
 SEEN_BEFORE = f"You had seen this song's chart, {_PRACTICE}"
 
 
-def exercise_kinds(store: Repositories, learner: Learner) -> Mapping[str, str]:
-    """The kinds of a learner's exercises that belong to no level, by the exercises' ids.
+def exercise_kinds(
+    store: Repositories, learner: Learner, shown: Iterable[AttemptRecord] | None = None
+) -> Mapping[str, str]:
+    """The kinds of a learner's exercises that belong to no level, by the exercises' ids; with
+    `shown`, of the exercises of these attempts only.
 
     Kinds are "song", "daily set", "finding your level", "speed test",
     "bars practised" and "recipe".
     """
-    return {key: _kind(source) for key, source in store.sets.sources(learner).items()}
+    wanted = None if shown is None else [one.id for one in shown if one.level_id is None]
+    sources = store.sets.sources(learner, wanted) if wanted != [] else {}
+    return {key: _kind(source) for key, source in sources.items()}
 
 
 def attempt_kind(attempt: AttemptRecord, kinds: Mapping[str, str]) -> str:

@@ -82,6 +82,10 @@ class Lesson:
     choices: tuple[Choice, ...]
     lines: tuple[Line, ...]
 
+    def __hash__(self) -> int:
+        """The hash of the id, so that a set of lessons costs no walk through their charts."""
+        return hash(self.id)
+
     def chart(self, line: int, choice: int, key: Key, tempo: float) -> Chart:
         """The version of a line for a choice, both counted from 0, in a key and at a tempo."""
         how = self.choices[choice]

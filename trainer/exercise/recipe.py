@@ -159,6 +159,10 @@ class Level:
     introduced: tuple[str, ...]
     part: str = ""
 
+    def __hash__(self) -> int:
+        """The hash of the id, so that a level as a key costs no walk through its recipe."""
+        return hash(self.id)
+
 
 @dataclass(frozen=True, slots=True)
 class NamedRecipe:

@@ -7,10 +7,11 @@ says so, and every skipped level can still be taken.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
+from functools import cache
 
 from trainer.exercise import Level
 from trainer.practice.catalogue import describe_skill
@@ -69,11 +70,12 @@ def course_map(
 ) -> CourseMap:
     """The map of a course. `passed` and `tried` hold the ids of levels."""
     furthest = max((level.number for level in levels if level.id in passed), default=0)
+    heard = cache(lambda skill: is_heard(state, skill, now))
     places = tuple(
         LevelPlace(
             level,
-            _standing(level, state, now, passed, tried, furthest),
-            tuple((describe_skill(each), is_heard(state, each, now)) for each in level.introduced),
+            _standing(level, heard, passed, tried, furthest),
+            tuple((describe_skill(each), heard(each)) for each in level.introduced),
         )
         for level in levels
     )
@@ -108,8 +110,7 @@ def is_heard(state: LearnerState, skill: str, now: datetime) -> bool:
 
 def _standing(
     level: Level,
-    state: LearnerState,
-    now: datetime,
+    heard: Callable[[str], bool],
     passed: Collection[str],
     tried: Collection[str],
     furthest: int,
@@ -118,7 +119,7 @@ def _standing(
         return Standing.PASSED
     if level.id in tried:
         return Standing.TRIED
-    if all(is_heard(state, skill, now) for skill in level.skills):
+    if all(map(heard, level.skills)):
         return Standing.HEARD
     return Standing.BEHIND if level.number < furthest else Standing.AHEAD
 

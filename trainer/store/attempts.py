@@ -125,6 +125,20 @@ class Attempts:
         with self._database.reading() as connection:
             return connection.execute(query).scalar_one()
 
+    def has_any(self, learner: Learner) -> bool:
+        """Whether `history` has anything."""
+        query = select(attempts.c.id).where(attempts.c.learner_id == learner.id).limit(1)
+        with self._database.reading() as connection:
+            return connection.execute(query).first() is not None
+
+    def levels(self, learner: Learner) -> frozenset[str]:
+        """The ids of the levels that `history` has attempts on."""
+        a = attempts.c
+        query = select(a.level_id).distinct().where(a.learner_id == learner.id)
+        with self._database.reading() as connection:
+            found = connection.execute(query.where(a.level_id.is_not(None))).scalars()
+            return frozenset(found)
+
     def get(self, attempt_id: int) -> AttemptDetail | None:
         """An attempt with all that belongs to it; `record.learner_id` says whose it is."""
         with self._database.reading() as connection:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from datetime import date, datetime
 from typing import Any
 
@@ -37,22 +37,27 @@ class Sets:
         found = self._items(s.learner_id == learner.id, s.id == item_id)
         return found[0] if found else None
 
-    def sources(self, learner: Learner) -> Mapping[str, ExerciseSource]:
+    def sources(
+        self, learner: Learner, attempt_ids: Collection[int] | None = None
+    ) -> Mapping[str, ExerciseSource]:
         """Where the exercises came from that a learner wrote and that are of no level, by their
-        ids."""
+        ids; with `attempt_ids`, those of these attempts only."""
         a, e, s = attempts.c, exercises.c, set_items.c
-        mine = (a.learner_id == learner.id, a.level.is_(None))
+        mine = [a.learner_id == learner.id, a.level.is_(None)]
+        if attempt_ids is not None:
+            mine.append(a.id.in_(attempt_ids))
+        written = select(a.exercise_id).where(*mine)
         set_of = (
             select(
                 s.exercise_id, func.max(case((s.kind == "placement", 1), else_=0)).label("placing")
             )
-            .where(s.learner_id == learner.id, s.exercise_id.is_not(None))
+            .where(s.learner_id == learner.id, s.exercise_id.in_(written))
             .group_by(s.exercise_id)
             .subquery()
         )
         query = (
             select(e.id, e.key, e.origin, set_of.c.placing)
-            .where(e.id.in_(select(a.exercise_id).where(*mine)))
+            .where(e.id.in_(written))
             .outerjoin(set_of, set_of.c.exercise_id == e.id)
         )
         with self._database.reading() as connection:

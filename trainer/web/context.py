@@ -26,6 +26,7 @@ from trainer.exercise import (
     load_songs,
 )
 from trainer.grade import whole_percent
+from trainer.practice import level_lessons
 from trainer.songbook import Songbook
 from trainer.web import formatting
 from trainer.web.learner_cookie import LEARNER_COOKIE, read_learner
@@ -45,6 +46,7 @@ __all__ = [
     "PublicContext",
     "SoundInfo",
     "SoundLibrary",
+    "templates",
 ]
 
 
@@ -155,6 +157,11 @@ class PageContext:
         return _lessons()
 
     @property
+    def opening_lessons(self) -> Mapping[str, tuple[Lesson, ...]]:
+        """The lessons that each level of the course opens with, by the level's id."""
+        return _opening_lessons()
+
+    @property
     def signs(self) -> tuple[SignExample, ...]:
         """Every sign of a chart."""
         return _signs()
@@ -234,6 +241,11 @@ def _course() -> tuple[Level, ...]:
 @lru_cache(maxsize=1)
 def _lessons() -> tuple[Lesson, ...]:
     return load_lessons()
+
+
+@lru_cache(maxsize=1)
+def _opening_lessons() -> Mapping[str, tuple[Lesson, ...]]:
+    return {level.id: level_lessons(_lessons(), level) for level in _course()}
 
 
 @lru_cache(maxsize=1)

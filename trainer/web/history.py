@@ -68,12 +68,13 @@ def history(
 ) -> Response:
     """The attempts made so far."""
     store, learner = context.store, context.learner
-    kinds = exercise_kinds(store, learner)
     number = int(page) if page.isdecimal() and len(page) < 9 else 1
     if order == "when" and reverse != "1" and (not kind or (kind.isdecimal() and len(kind) < 9)):
         view = _newest(context, kind, number)
+        kinds = exercise_kinds(store, learner, view.attempts)
     else:
         newest = store.attempts.history(learner, limit=MOST_SORTED)
+        kinds = exercise_kinds(store, learner)
         view = history_view(
             newest, kinds, kind=kind, order=order, reverse=reverse == "1", page=number
         )
@@ -96,7 +97,7 @@ def _newest(context: LearnerContext, kind: str, page: int) -> HistoryView:
     pages = max(1, -(-found // PAGE))
     page = min(max(1, page), pages)
     shown = attempts.history(context.learner, PAGE, (page - 1) * PAGE, level_id)
-    known = map(context.level_of, attempts.best_by_level(context.learner))
+    known = map(context.level_of, attempts.levels(context.learner))
     levels = tuple(sorted(each.number for each in known if each is not None))
     return HistoryView(shown, levels, found, page, pages, "when", reverse=False)
 

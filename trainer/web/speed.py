@@ -58,8 +58,8 @@ def speed(context: Context) -> Response:
 
 def _why_not_counted(context: LearnerContext, history: SpeedHistory) -> str:
     """Why the last test does not count, "" if it does or there is none."""
-    kinds = exercise_kinds(context.store, context.learner)
     newest = context.store.attempts.history(context.learner, limit=NEWEST)
+    kinds = exercise_kinds(context.store, context.learner, newest)
     test = next((one for one in newest if kinds.get(one.exercise_id) == SPEED_TEST), None)
     if test is None or any(test.finished_at == each.at for each in history.results):
         return ""

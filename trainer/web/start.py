@@ -8,13 +8,14 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Annotated
 
 from fastapi import APIRouter, Form, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from trainer.band import level_check_chord
-from trainer.drill import passed_levels, rating_state
+from trainer.drill import lesson_records, passed_levels, rating_state
 from trainer.errors import FileError, SettingsError
 from trainer.exercise import (
     MOST_RECIPE_BYTES,
@@ -27,9 +28,9 @@ from trainer.exercise import (
     parse_seed,
     recipe_from_text,
 )
-from trainer.practice import CourseMap, LevelPlace, Standing, course_map, level_lessons
+from trainer.practice import CourseMap, LevelPlace, Standing, course_map
 from trainer.sound import HEARING_CAUTION
-from trainer.web.context import Context, LearnerContext, PublicContext
+from trainer.web.context import Context, LearnerContext, PublicContext, templates
 from trainer.web.today import today_so_far
 
 if TYPE_CHECKING:
@@ -39,6 +40,8 @@ __all__ = ["router"]
 
 router = APIRouter()
 SEE_OTHER = 303
+# Levels kept as HTML, in all the ways in which learners stand with them; each takes about 1.5 kB.
+MOST_LEVEL_ITEMS = 2048
 EXERCISE_ID = re.compile(r"[0-9a-zA-Z-]{1,200}")
 
 
@@ -103,25 +106,25 @@ def understood(context: PublicContext, then: Annotated[str, Form()] = "") -> Res
 @router.get("/")
 def start(context: Context) -> Response:
     """The start page."""
-    attempts = context.store.attempts
-    best = attempts.best_by_level(context.learner)
+    store, learner = context.store, context.learner
+    best = store.attempts.best_by_level(learner)
     found = _course_map(context, best)
     parts = _parts(_level_rows(context, found, best))
     rows = [row for part in parts for row in part.rows]
-    latest = context.drills.latest()
+    latest = store.open_drills.latest(learner)
+    unfinished = latest[0].exercise if latest is not None else None
     return context.page(
         "start.html",
         {
             "parts": parts,
             "next_level": next(row for row in rows if row.level is found.next),
             "why_skipped": found.why,
-            "unfinished": latest.exercise if latest is not None else None,
-            "unfinished_level": (
-                context.level_of(latest.exercise.level_id) if latest is not None else None
-            ),
+            "unfinished": unfinished,
+            "unfinished_level": context.level_of(unfinished.level_id) if unfinished else None,
             "songs": context.songs,
             "recipes": context.recipes,
-            "attempts": attempts.count(context.learner),
+            "attempts": bool(best) or store.attempts.has_any(learner),
+            "level_item": _level_item,
             "today": today_so_far(context),
         },
     )
@@ -195,15 +198,23 @@ def _level_rows(
     context: LearnerContext, found: CourseMap, best: Mapping[str, LevelBest]
 ) -> Iterator[LevelRow]:
     """Every level with its best result."""
-    offered = {lesson.id for lesson in context.offered_lessons(context.course)}
+    records = lesson_records(context.store, context.learner)
+    done = {lesson for lesson, record in records.items() if record.is_done}
     for place in found.places:
         level, tried = place.level, best.get(place.level.id)
         yield LevelRow(
             place,
             tried.score if tried is not None else None,
             tried.attempts if tried is not None else 0,
-            tuple(each for each in level_lessons(context.lessons, level) if each.id in offered),
+            tuple(each for each in context.opening_lessons[level.id] if each.id not in done),
         )
+
+
+@lru_cache(maxsize=MOST_LEVEL_ITEMS)
+def _level_item(row: LevelRow, is_next: bool) -> str:
+    """A level on the map as HTML. Between two looks at the page, few levels change."""
+    template = templates().get_template("_level.html")
+    return template.render(row=row, is_next=is_next)
 
 
 def _parts(rows: Iterable[LevelRow]) -> tuple[PartRows, ...]:

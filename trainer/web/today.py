@@ -101,25 +101,31 @@ class TodayView:
 @router.get("")
 def today(context: Context) -> Response:
     """The day's sets, as far as they got."""
-    planned = context.sets.plan()
-    view = today_so_far(context, planned)
+    sets = context.sets
+    stored = sets.items
+    planned = sets.plan(stored)
+    view = _so_far(context, (*stored, *(each for each in planned if each not in stored)))
     was_placed = view.sets[0].is_placement and view.sets[0].done and not view.sets[-1].is_placement
-    state = rating_state(context.store, context.learner)
-    found = describe_placement(state, context.course, context.clock())
     values = {
         "view": view,
-        "found": found if was_placed else "",
+        "found": _found_level(context) if was_placed else "",
         "lessons": _lessons(context, planned),
     }
     return context.page("today.html", values)
+
+
+def _found_level(context: LearnerContext) -> str:
+    """What the placement found, in words."""
+    state = rating_state(context.store, context.learner)
+    return describe_placement(state, context.course, context.clock())
 
 
 def _lessons(
     context: LearnerContext, planned: Sequence[SetItem]
 ) -> Mapping[tuple[int, int], tuple[Lesson, ...]]:
     """The lessons to hear before what is new, by the number of the set and the place in it."""
-    records = lesson_records(context.store, context.learner)
     waiting = [each for each in planned if each.kind == NEW and each.status == "open"]
+    records = lesson_records(context.store, context.learner) if waiting else {}
     found = {}
     for item in waiting:
         lessons = {lesson_for_skill(context.lessons, skill) for skill in item.skills}
@@ -182,13 +188,19 @@ def another(context: Context) -> Response:
     return RedirectResponse("/today", SEE_OTHER)
 
 
-def today_so_far(context: LearnerContext, planned: Sequence[SetItem] = ()) -> TodayView:
-    """What was planned and done today; `planned` is the present set if that is not stored."""
-    newest = context.store.attempts.history(context.learner, limit=NEWEST)
-    latest = context.drills.latest()
-    items = context.sets.items
-    items += tuple(each for each in planned if each not in items)
-    return _today_view(items, newest, latest.record.key if latest is not None else None)
+def today_so_far(context: LearnerContext) -> TodayView:
+    """What was planned and done today, of the sets that are stored."""
+    return _so_far(context, context.sets.items)
+
+
+def _so_far(context: LearnerContext, items: Sequence[SetItem]) -> TodayView:
+    """A day's items with what became of them. Nothing is read for items that nobody began."""
+    begun = [item.exercise_id for item in items if item.exercise_id and item.status == "open"]
+    done = [item.exercise_id for item in items if item.exercise_id and item.status == "done"]
+    store, learner = context.store, context.learner
+    latest = store.open_drills.latest(learner) if begun else None
+    newest = store.attempts.of_exercises(learner, done, NEWEST) if done else ()
+    return _today_view(items, newest, latest[0].key if latest is not None else None)
 
 
 def set_place(context: LearnerContext, exercise_id: str) -> SetPlace | None:
