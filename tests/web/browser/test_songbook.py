@@ -135,8 +135,8 @@ def test_a_text_that_comes_late_overwrites_no_other_device(known: House, open_pa
     uid = book.new(FIRST).uid
     page = open_page(f"{known.url}songbook/{uid}")
     # Not even the request of a page that goes away gets through.
-    page.evaluate("window.fetch = () => Promise.reject(new TypeError('offline'))")
-    write(page, SECOND)
+    page.evaluate("() => { window.fetch = () => Promise.reject(new TypeError('offline')); }")
+    page.locator("#text").fill(SECOND)
     page.wait_for_function("text => JSON.stringify(localStorage).includes(text)", arg="1 4 5/7 6-")
     page.goto("about:blank")
     elsewhere = FIRST + "1 4 5 1 6-\n"
