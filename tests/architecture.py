@@ -33,7 +33,7 @@ ROOMS: dict[str, frozenset[str]] = {
         # The songbook reads its texts, has the grader lay two charts side by side, makes exercises
         # of its songs, and lets the band play them.
         "songbook": "chart grade exercise band store export",
-        "classroom": "drill store export",
+        "classroom": "drill store export exercise practice grade songbook chart",
         "web": "chart generate band grade sound exercise practice recording export store drill "
         "songbook classroom",
         "cli": "chart generate band grade sound exercise practice recording export store drill "
@@ -47,6 +47,7 @@ LIBRARIES: dict[str, frozenset[str]] = {
     for library, homes in {
         "alembic": "store",
         "anyio": "web",
+        "argon2": "classroom",
         "fastapi": "web",
         "fluidsynth": "sound",
         "fsrs": "practice",

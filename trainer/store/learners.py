@@ -119,6 +119,11 @@ class Learners:
         with self._database.reading() as connection:
             return _find(connection, learners.c.uid == uid)
 
+    def by_id(self, learner_id: int) -> Learner | None:
+        """The learner of that number, if there is one."""
+        with self._database.reading() as connection:
+            return _find(connection, learners.c.id == learner_id)
+
     def usual(self, name: str) -> Learner | None:
         """The learner of that name; the only one there is where nobody is named `NOBODY_NAMED`."""
         found = self.get(name)

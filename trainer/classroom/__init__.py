@@ -1,0 +1,20 @@
+"""The class: accounts, sessions and what a teacher does with a class. No HTTP here.
+
+The store, the clock and the source of random tokens are arguments everywhere.
+"""
+
+from __future__ import annotations
+
+from trainer.classroom.accounts import Accounts, NewPerson
+from trainer.classroom.passwords import HashCost, Passwords
+from trainer.classroom.sessions import Browser, NewSession, Sessions
+
+__all__ = [
+    "Accounts",
+    "Browser",
+    "HashCost",
+    "NewPerson",
+    "NewSession",
+    "Passwords",
+    "Sessions",
+]
