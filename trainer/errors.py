@@ -16,11 +16,16 @@
     │   │   ├── TooManyTries
     │   │   ├── PasswordRefused
     │   │   └── LinkUseless
+    │   ├── ClassError        what a class does not allow as it stands
+    │   │   ├── ClassNotFound
+    │   │   └── AssignmentError
+    │   │       └── AssignmentClosed
     │   └── DrillError        what a drill does not allow as it stands
     │       ├── NoListenLeft
     │       ├── NothingWritten
     │       ├── TextTooLong
-    │       └── DrillReplaced
+    │       ├── DrillReplaced
+    │       └── ResultHidden
     ├── MissingError          this machine lacks something (exit code 1)
     │   ├── SoundfontMissing
     │   ├── SynthMissing
@@ -40,8 +45,12 @@ from dataclasses import dataclass
 
 __all__ = [
     "AccountError",
+    "AssignmentClosed",
+    "AssignmentError",
     "AudioDeviceMissing",
     "ChartError",
+    "ClassError",
+    "ClassNotFound",
     "DrillError",
     "DrillReplaced",
     "FileError",
@@ -53,6 +62,7 @@ __all__ = [
     "NothingWritten",
     "PasswordRefused",
     "Problem",
+    "ResultHidden",
     "SettingsError",
     "SettingsErrorGroup",
     "SignInRefused",
@@ -197,6 +207,22 @@ class LinkUseless(AccountError):
         )
 
 
+class ClassError(InputError):
+    """What a class does not allow as it stands."""
+
+
+class ClassNotFound(ClassError):
+    """A class, an assignment or somebody's work that is not there for who asks."""
+
+
+class AssignmentError(ClassError):
+    """What an assignment cannot be, or does not allow as it stands."""
+
+
+class AssignmentClosed(AssignmentError):
+    """Work for an assignment that takes none now."""
+
+
 class DrillError(InputError):
     """What a drill does not allow as it stands; nothing that was typed is lost."""
 
@@ -221,6 +247,10 @@ class TextTooLong(DrillError):
 
 class DrillReplaced(DrillError):
     """What is sent belongs to a drill that has ended, or to another learner's."""
+
+
+class ResultHidden(DrillError):
+    """The result of work for a class is not shown yet."""
 
 
 class MissingError(TrainerError):

@@ -11,16 +11,19 @@ from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
-from tests.store.samples import NOW, exercise, hand_in
+from tests.store.samples import NOW, exercise, hand_in, new_assignment, new_item
 from trainer.drill import rebuild
 from trainer.practice import Aim
 from trainer.store import (
     FILE_NAME,
+    AcceptedChart,
+    AttemptGrade,
     Learner,
     NewAccount,
     NewLessonRun,
     NewVersion,
     OpenDrill,
+    Override,
     Role,
     SetSong,
     Store,
@@ -76,12 +79,38 @@ def sign_up(store: Store, learner: Learner) -> None:
     store.server_secrets.get_or_add("cookies", lambda: "0" * 64, NOW)
 
 
+def teach(store: Store) -> None:
+    """A class of Wren's in which Zoë has handed in one song, whose grade was changed since."""
+    wren, zoe = (store.accounts.of_learner(learner) for learner in store.learners.all())
+    assert wren is not None
+    assert zoe is not None
+    lock_side = store.classes.add(wren.id, "Lock-side band", "Spring", NOW)
+    store.classes.join(lock_side.id, zoe.id, "learner", NOW)
+    store.classes.add_code(lock_side.id, "MILLRACE23", NOW, NOW + timedelta(days=14))
+    assignment = store.assignments.add(new_assignment(lock_side.id, wren.id), [new_item()])
+    (item,) = store.assignments.items(assignment)
+    learner = store.learners.all()[1]
+    kept = store.exercises.get(learner, "millrace-1")
+    assert kept is not None
+    given = store.assigned.hand_out(item.id, zoe.id, 1, kept, NOW)
+    attempt_id = store.attempts.find_token(learner, "t1")
+    assert attempt_id is not None
+    first, second = AttemptGrade(0.6, 0.6), AttemptGrade(0.6, 0.8)
+    store.assigned.add_attempt(given, attempt_id, first, NOW, late=False, counts=True)
+    override = Override(attempt_id, 2, 1.0, "The bass is hard to hear.", wren.id, NOW)
+    store.class_grades.set_override(override)
+    store.class_grades.replace(attempt_id, first, second, "override", NOW)
+    chart = AcceptedChart(0, item.id, kept.song, "1 1 6- 4", "Also right.", wren.id, NOW)
+    store.class_grades.accept(chart)
+
+
 def main(target: str) -> None:
     """Fill a store and dump it; refuses to write over a dump that is there."""
     with tempfile.TemporaryDirectory() as folder:
         with Store(folder) as store:
             for name in ("Wren Halloway", "Zoë Ångström"):
                 evening(store, name)
+            teach(store)
         with (
             closing(sqlite3.connect(Path(folder) / FILE_NAME)) as connection,
             Path(target).open("x", encoding="utf-8") as out,

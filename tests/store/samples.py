@@ -20,6 +20,8 @@ from trainer.exercise import (
 from trainer.grade import Timing, grade, weights_for
 from trainer.practice import Conditions, attempt_tally, graded_bars, mean_lag
 from trainer.store import (
+    Assignment,
+    AssignmentItem,
     AttemptDetail,
     AttemptRecord,
     ExerciseRecord,
@@ -162,3 +164,48 @@ def check_store(store: Store) -> None:
         return
     with closing(sqlite3.connect(store.path)) as connection:
         check_file(connection, str(store.path))
+
+
+def new_assignment(class_id: int, account_id: int | None = None, **changes: Any) -> Assignment:
+    """An assignment of a class that opened a day ago and is due in a week, not stored yet."""
+    values: dict[str, Any] = {
+        "id": 0,
+        "uid": "",
+        "class_id": class_id,
+        "title": "Week 3: split bars",
+        "opens_at": NOW - timedelta(days=1),
+        "closes_at": NOW + timedelta(days=7),
+        "late_until": None,
+        "late_cost": 0.0,
+        "scheme": None,
+        "pass_mark": 0.85,
+        "tries": 1,
+        "counts": "best",
+        "results": "at once",
+        "shown_at": None,
+        "made_by": account_id,
+        "made_at": NOW,
+    }
+    return Assignment(**values | changes)
+
+
+def new_item(number: int = 1, **changes: Any) -> AssignmentItem:
+    """An item with the song of the exercise of that number for everybody, not stored yet."""
+    values: dict[str, Any] = {
+        "id": 0,
+        "uid": "",
+        "assignment_id": 0,
+        "position": number,
+        "kind": "level",
+        "title": "Level 3",
+        "source": {"level": "splits", "seed": 123_456_789_012},
+        "same_song": True,
+        "listens": 2,
+        "tempo": 100,
+        "one_pass": False,
+        "points": 1.0,
+        "take": f"take-{number}",
+        "expected": 0.7,
+        "exercise": exercise(number),
+    }
+    return AssignmentItem(**values | changes)

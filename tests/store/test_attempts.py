@@ -218,15 +218,15 @@ def test_a_song_is_seen_once_it_has_a_result(
 ) -> None:
     """A learner has seen the songs of their own attempts, under any exercise, and no others."""
     song = song_digest(exercise())
-    assert not fresh_store.attempts.has_seen(learner, song)
+    assert not fresh_store.attempts.has_seen(learner, song, NOW)
     hand_in(fresh_store, learner, kept)
-    assert fresh_store.attempts.has_seen(learner, song)
+    assert fresh_store.attempts.has_seen(learner, song, NOW)
     again = fresh_store.exercises.keep(learner, replace(exercise(2), chart=chart()))
     assert again.song == song
     other_song = fresh_store.exercises.keep(learner, exercise(3))
-    assert not fresh_store.attempts.has_seen(learner, other_song.song)
+    assert not fresh_store.attempts.has_seen(learner, other_song.song, NOW)
     other = fresh_store.learners.add("Odell Pruitt", NOW)
-    assert not fresh_store.attempts.has_seen(other, song)
+    assert not fresh_store.attempts.has_seen(other, song, NOW)
 
 
 def test_the_log_is_every_attempt_in_order(

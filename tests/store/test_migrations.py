@@ -241,7 +241,7 @@ def assert_ready(store: Store, learner: Learner) -> None:
     """More can be stored: an attempt at a song that is there, and one at a new song."""
     kept = store.exercises.get(learner, "millrace-3")
     assert kept is not None
-    assert store.attempts.has_seen(learner, kept.song)
+    assert store.attempts.has_seen(learner, kept.song, NOW)
     hand_in(store, learner, kept, NOW + timedelta(days=4), token="t4")
     new = store.exercises.keep(learner, exercise(4))
     hand_in(store, learner, new, NOW + timedelta(days=5), token="t5")

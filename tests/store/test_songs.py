@@ -138,8 +138,8 @@ def test_a_chart_shown_is_seen(fresh_store: Store, learner: Learner) -> None:
     """A chart that the songbook has shown counts as seen, for that learner alone."""
     other = fresh_store.learners.add("Other", NOW)
     digest = "a" * 64
-    assert not fresh_store.attempts.has_seen(learner, digest)
+    assert not fresh_store.attempts.has_seen(learner, digest, NOW)
     fresh_store.songs.show(learner, [digest])
     fresh_store.songs.show(learner, [digest])
-    assert fresh_store.attempts.has_seen(learner, digest)
-    assert not fresh_store.attempts.has_seen(other, digest)
+    assert fresh_store.attempts.has_seen(learner, digest, NOW)
+    assert not fresh_store.attempts.has_seen(other, digest, NOW)

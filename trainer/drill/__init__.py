@@ -78,7 +78,14 @@ from trainer.drill.playback import (
     play_bars,
     play_song,
 )
-from trainer.drill.ratings import Totals, bring_ratings_up, rating_state, rebuild, totals
+from trainer.drill.ratings import (
+    Totals,
+    bring_ratings_up,
+    let_results_count,
+    rating_state,
+    rebuild,
+    totals,
+)
 from trainer.drill.results import (
     BARS,
     RECIPE,
@@ -95,7 +102,7 @@ from trainer.drill.results import (
     why_no_speed_test,
 )
 from trainer.drill.stamps import read_stamps, write_stamps
-from trainer.drill.submission import Submitted, submit
+from trainer.drill.submission import Place, Submitted, submit
 
 __all__ = [
     "BARS",
@@ -119,6 +126,7 @@ __all__ = [
     "FirstStep",
     "LessonRecord",
     "NextItem",
+    "Place",
     "Result",
     "State",
     "Stretch",
@@ -144,6 +152,7 @@ __all__ = [
     "import_record",
     "is_finished",
     "lesson_records",
+    "let_results_count",
     "level_of",
     "level_verdict",
     "loop_s",

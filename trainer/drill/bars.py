@@ -17,6 +17,7 @@ from trainer.chart import Chart, excerpt, format_chart
 from trainer.drill.comparison import GradedAnswer, GradedRow, State, compare_bars
 from trainer.drill.drills import Drill, Drills
 from trainer.drill.playback import play_song
+from trainer.drill.ratings import let_results_count
 from trainer.drill.results import Result, find_result
 from trainer.exercise import EXCERPT, Exercise, excerpt_exercise
 
@@ -176,6 +177,7 @@ def find_bars(store: Repositories, learner: Learner, record: ExerciseRecord) -> 
 
 def begin_bars(drills: Drills, practice: BarPractice, number: int, shift: int = 0) -> Drill:
     """Begin a try at a stretch, or go on with it."""
+    let_results_count(drills.store, drills.learner, drills.clock())
     return drills.begin(practice.exercise(number, shift))
 
 

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 from trainer.drill.playback import FULL_SPEED, check_speed
 from trainer.drill.results import is_practice
 from trainer.drill.stamps import MOST_STAMPS
-from trainer.errors import DrillReplaced, InputError, NoListenLeft, TextTooLong
+from trainer.errors import DrillReplaced, InputError, NoListenLeft, SettingsError, TextTooLong
 from trainer.exercise import Exercise
 from trainer.store import ExerciseRecord, Learner, OpenDrill
 
@@ -160,6 +160,7 @@ class Drills:
         check_speed(speed)
 
         def count(drill: Drill) -> dict[str, Any]:
+            _check_pass(drill, speed)
             if drill.listens_left == 0:
                 raise NoListenLeft("That was your last listen. Write what you remember.")
             first = drill.progress.first_listen_at
@@ -233,6 +234,7 @@ class Drills:
         check_speed(speed)
 
         def change(drill: Drill) -> dict[str, Any]:
+            _check_pass(drill, speed)
             before, reached = drill.speed, drill.progress.position_s
             if reached is None or speed == before:
                 return {}
@@ -303,7 +305,13 @@ class Drills:
         return self._drill(store, record, store.open_drills.begin(self.learner, record, fresh))
 
     def _drill(self, store: Repositories, record: ExerciseRecord, found: OpenDrill) -> Drill:
-        return Drill(record, found, is_practice(store, self.learner, record))
+        return Drill(record, found, is_practice(store, self.learner, record, self.clock()))
+
+
+def _check_pass(drill: Drill, speed: int) -> None:
+    """Raise SettingsError for another speed than the song's own if a class agreed on one pass."""
+    if drill.exercise.is_one_pass and speed != FULL_SPEED:
+        raise SettingsError("speed", f"{speed}%", f"{FULL_SPEED}%: your class hears this song once")
 
 
 def check_length(text: str) -> None:

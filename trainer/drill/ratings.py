@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 from trainer.practice import (
@@ -31,7 +31,15 @@ from trainer.store import AttemptRecord, Learner, RatingUpdate, StoredAttempt
 if TYPE_CHECKING:
     from trainer.store import DayRecord, Repositories
 
-__all__ = ["Totals", "add_attempt", "bring_ratings_up", "rating_state", "rebuild", "totals"]
+__all__ = [
+    "Totals",
+    "add_attempt",
+    "bring_ratings_up",
+    "let_results_count",
+    "rating_state",
+    "rebuild",
+    "totals",
+]
 
 
 def rating_state(store: Repositories, learner: Learner) -> LearnerState:
@@ -78,6 +86,18 @@ def add_attempt(store: Repositories, learner: Learner, attempt: StoredAttempt) -
     replay.add(attempt)
     store.ratings.save(learner, replay.update())
     replay.store_sums(store, learner)
+
+
+def let_results_count(store: Repositories, learner: Learner, now: datetime) -> None:
+    """Let attempts whose results were hidden from the learner until now change the ratings and
+    sums. Until then nothing of them is in either, for both would tell how they went."""
+
+    def work(within: Repositories) -> None:
+        if within.attempts.release_due(learner, now):
+            rebuild(within, learner)
+
+    if store.attempts.hidden(learner, now):
+        store.transact(work)
 
 
 def conditions_of(record: AttemptRecord) -> Conditions:

@@ -9,10 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from functools import cache
 from typing import TYPE_CHECKING
 
-from trainer.exercise import EXCERPT, Answer, Exercise, Level, load_course, read_answer
+from trainer.errors import ResultHidden
+from trainer.exercise import ASSIGNED, EXCERPT, Answer, Exercise, Level, load_course, read_answer
 from trainer.practice import GradedBar, Verdict, disqualification, is_speed_test, judge
 from trainer.store import AttemptDetail, AttemptRecord, ExerciseSource, Learner
 
@@ -38,6 +40,7 @@ __all__ = [
 
 MOST_ID = 2**63
 SPEED_TEST, RECIPE, BARS = "speed test", "recipe", "bars practised"
+HIDDEN = "You've handed this in. You'll find the result here when your teacher shows it."
 _PRACTICE = (
     "so this is practice: it is graded, but it doesn't count for the level, your ratings or the "
     "speed test."
@@ -53,7 +56,7 @@ def exercise_kinds(
     """The kinds of a learner's exercises that belong to no level, by the exercises' ids; with
     `shown`, of the exercises of these attempts only.
 
-    Kinds are "song", "daily set", "finding your level", "speed test",
+    Kinds are "song", "daily set", "finding your level", "speed test", "assignment",
     "bars practised" and "recipe".
     """
     wanted = None if shown is None else [one.id for one in shown if one.level_id is None]
@@ -82,13 +85,17 @@ def _kind(source: ExerciseSource) -> str:
         return "finding your level" if source.in_placement else "daily set"
     if EXCERPT in source.recipe:
         return BARS
+    if ASSIGNED in source.recipe:
+        return ASSIGNED
     return SPEED_TEST if is_speed_test(source.recipe) else RECIPE
 
 
-def is_practice(store: Repositories, learner: Learner, record: ExerciseRecord) -> bool:
+def is_practice(
+    store: Repositories, learner: Learner, record: ExerciseRecord, now: datetime
+) -> bool:
     """Whether an attempt at an exercise would be practice that counts for nothing else: its chart,
     or the song that its bars are of, was shown to the learner before."""
-    return EXCERPT in record.exercise.recipe or store.attempts.has_seen(learner, record.song)
+    return EXCERPT in record.exercise.recipe or store.attempts.has_seen(learner, record.song, now)
 
 
 @cache
@@ -166,11 +173,17 @@ def why_no_speed_test(attempt: AttemptRecord) -> str:
     )
 
 
-def find_result(store: Repositories, learner: Learner, attempt_id: int) -> Result | None:
+def find_result(
+    store: Repositories, learner: Learner, attempt_id: int, now: datetime | None = None
+) -> Result | None:
     """A learner's attempt of that id; None if there is none of theirs.
+
+    Without `now`, a result that was hidden stays hidden until it counts (`let_results_count`).
 
     Raises
     ------
+    ResultHidden
+        If it is work for a class and its result is not shown yet.
     StoreBroken
         If what is stored of it cannot be read.
     """
@@ -179,5 +192,8 @@ def find_result(store: Repositories, learner: Learner, attempt_id: int) -> Resul
     detail = store.attempts.get(attempt_id) if 0 < attempt_id < MOST_ID else None
     if detail is None or detail.record.learner_id != learner.id:
         return None
+    record = detail.record
+    if record.hidden_until is not None and (now is None or record.is_hidden(now)):
+        raise ResultHidden(HIDDEN)
     report = read_report(detail.report, f"attempt {attempt_id}")
     return Result(detail, read_answer(detail.exercise.exercise, detail.answer_text), report)

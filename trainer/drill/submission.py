@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 from trainer import __version__
 from trainer.drill.drills import NOT_UNDER_WAY, Drill, Drills, check_length, worked_until
 from trainer.drill.playback import FULL_SPEED, timing_of
-from trainer.drill.ratings import add_attempt
+from trainer.drill.ratings import add_attempt, let_results_count
 from trainer.drill.results import is_practice, level_verdict
 from trainer.drill.stamps import bars_done_s, read_stamps
 from trainer.errors import DrillReplaced, NothingWritten
 from trainer.exercise import Answer, read_answer
-from trainer.grade import Report, Timing, grade, weights_for
+from trainer.grade import Report, Timing, Weights, grade, weights_for
 from trainer.practice import Verdict, graded_bars, mean_lag
 from trainer.store import (
     AttemptRecord,
@@ -28,12 +28,33 @@ from trainer.store import (
 if TYPE_CHECKING:
     from trainer.store import Repositories
 
-__all__ = ["Submitted", "submit"]
+__all__ = ["Place", "Submitted", "submit"]
 
 REPLACED = (
     "This song was handed in from another window, and its result is in History. What you wrote "
     "here stays in the field. To hand it in too, copy it and load the page again."
 )
+
+
+class Place(Protocol):
+    """Where an attempt belongs in work for a class."""
+
+    @property
+    def weights(self) -> Weights:
+        """What counts how much in its grade."""
+        ...
+
+    def admit(self, store: Repositories, now: datetime) -> datetime | None:
+        """Until when the learner may not see the result; None for not at all.
+
+        Within the transaction that stores the attempt. Raises InputError if the attempt does not
+        belong there any more; then nothing is stored.
+        """
+        ...
+
+    def keep(self, store: Repositories, attempt: AttemptRecord, text: str) -> None:
+        """Store the attempt at a text in its place, within the same transaction."""
+        ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +78,7 @@ def submit(
     token: str,
     stamps: str = "",
     paused: bool = False,
+    place: Place | None = None,
 ) -> Submitted:
     """Grade an answer and store the attempt with its ratings, sums and set: all of it or nothing.
 
@@ -69,6 +91,7 @@ def submit(
     token : the open drill's.
     stamps : when the text was typed (`trainer.drill.stamps`); "" if that is not known.
     paused : whether the band was stopped on the way, if that was not noted before.
+    place : where the attempt belongs in work for a class; None for all other work.
 
     Raises
     ------
@@ -94,7 +117,8 @@ def submit(
     if open_drill is not None:
         open_drill = replace(open_drill, paused=open_drill.paused or paused)
     # The grading comes before the lock, so that others wait only while the attempt is stored.
-    report = _graded(record, answer, open_drill, stamps)
+    weights = weights_for(record.exercise.ask) if place is None else place.weights
+    report = _graded(record, answer, open_drill, stamps, weights)
 
     def work(store: Repositories) -> Submitted:
         store.learners.lock(drills.learner)
@@ -108,14 +132,18 @@ def submit(
         # Another page may have begun a listen, or stopped the band, since the grading.
         final = report
         if open_drill is None or _heard(present) != _heard(open_drill):
-            final = _graded(record, answer, present, stamps)
+            final = _graded(record, answer, present, stamps, weights)
         new = _new_attempt(drills, Drill(record, present), answer, final, now)
-        seen = is_practice(store, drills.learner, record)
+        seen = is_practice(store, drills.learner, record, now)
         verdict = level_verdict(record.exercise, new.bars, new.score, new.home_shift)
         passed = None
         if verdict is not None:
             passed = verdict.passed and new.listens > 0 and not seen
-        attempt = _store(drills, store, record, replace(new, seen=seen, passed=passed))
+        hidden_until = None if place is None else place.admit(store, now)
+        new = replace(new, seen=seen, passed=passed, hidden_until=hidden_until)
+        attempt = _store(drills, store, record, new)
+        if place is not None:
+            place.keep(store, attempt, answer.text)
         return Submitted(attempt, record, answer, final, verdict)
 
     return drills.store.transact(work)
@@ -139,10 +167,15 @@ def _heard(drill: OpenDrill) -> tuple[tuple[int, ...], bool]:
     return drill.speeds, drill.paused
 
 
-def _graded(record: ExerciseRecord, answer: Answer, drill: OpenDrill | None, stamps: str) -> Report:
-    exercise = record.exercise
+def _graded(
+    record: ExerciseRecord,
+    answer: Answer,
+    drill: OpenDrill | None,
+    stamps: str,
+    weights: Weights,
+) -> Report:
     timing = _timing(record, answer, drill, stamps) if drill is not None else None
-    return grade(exercise.chart, answer.chart, weights=weights_for(exercise.ask), timing=timing)
+    return grade(record.exercise.chart, answer.chart, weights=weights, timing=timing)
 
 
 def _timing(record: ExerciseRecord, answer: Answer, drill: OpenDrill, stamps: str) -> Timing | None:
@@ -190,8 +223,10 @@ def _store(
 ) -> AttemptRecord:
     """Store the attempt and what follows from it, within a transaction."""
     learner = drills.learner
+    let_results_count(store, learner, new.finished_at)
     attempt = store.attempts.add(learner, record, new)
-    add_attempt(store, learner, StoredAttempt(attempt, record, new.bars))
+    if attempt.hidden_until is None:
+        add_attempt(store, learner, StoredAttempt(attempt, record, new.bars))
     store.sets.finish(learner, record, new.finished_at)
     store.open_drills.close(learner, record)
     return attempt

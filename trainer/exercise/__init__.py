@@ -25,6 +25,7 @@ from trainer.exercise.course import (
     named_recipe,
 )
 from trainer.exercise.exercise import (
+    ASSIGNED,
     EXCERPT,
     MOST_SEED,
     Exercise,
@@ -32,6 +33,7 @@ from trainer.exercise.exercise import (
     excerpt_exercise,
     exercise_from_json,
     exercise_to_json,
+    handed_out_exercise,
     make_exercise,
     new_seed,
     own_song_exercise,
@@ -62,6 +64,7 @@ from trainer.exercise.sign_examples import SignExample, load_signs
 from trainer.exercise.skills import articulation_skills, bar_skills, chart_skills
 
 __all__ = [
+    "ASSIGNED",
     "EXCERPT",
     "FIRST_IDS",
     "GROUPS",
@@ -93,6 +96,7 @@ __all__ = [
     "exercise_to_json",
     "find_course",
     "first_id",
+    "handed_out_exercise",
     "header_for",
     "load_course",
     "load_lesson",

@@ -35,6 +35,7 @@ from trainer.exercise.skills import chart_skills
 from trainer.generate import GENERATOR_VERSION, STYLES, generate
 
 __all__ = [
+    "ASSIGNED",
     "EXCERPT",
     "MOST_SEED",
     "SONG_RECIPE",
@@ -44,6 +45,7 @@ __all__ = [
     "excerpt_exercise",
     "exercise_from_json",
     "exercise_to_json",
+    "handed_out_exercise",
     "make_exercise",
     "new_seed",
     "own_song_exercise",
@@ -59,6 +61,8 @@ MOST_SEED = 10**12
 TRIES, TRIES_THRICE = 300, 1500
 # The key of the recipe of bars that are practised (`excerpt_exercise`).
 EXCERPT = "excerpt"
+# The key of the recipe of an exercise that was handed out to a class (`handed_out_exercise`).
+ASSIGNED = "assignment"
 # How a hand-written song is played and asked: as at a session.
 SONG_RECIPE = Recipe(size="song", band="full", listens=2, ask="everything")
 
@@ -72,9 +76,11 @@ class Exercise:
     `level_id` the level's lasting id; both are None for an exercise of no level. `recipe` is the
     recipe as plain values; for a hand-written song it has "song", the name of its file, and how it
     is played, for one of the songbook the song's uid; for a fixed test it also has "protocol", the
-    name of the test's protocol; for bars that are practised it has "excerpt" (`excerpt_exercise`).
+    name of the test's protocol; for bars that are practised it has "excerpt" (`excerpt_exercise`),
+    for work handed out to a class "assignment" (`handed_out_exercise`).
     `skills` are those of the chart, by `trainer.exercise.skills`. The chart stays as it was made,
-    whatever a newer generator would make.
+    whatever a newer generator would make. Exercises with the same `take` sound the same; without
+    one, an exercise has its own sound.
     """
 
     id: str
@@ -90,10 +96,16 @@ class Exercise:
     listens: int
     loop: bool
     ask: str
+    take: str = ""
 
     def band_rng(self) -> random.Random:
         """The random numbers the band plays with, the same each time: the song sounds the same."""
-        return random.Random(f"{self.id}:band")
+        return random.Random(f"{self.take or self.id}:band")
+
+    @property
+    def is_one_pass(self) -> bool:
+        """Whether the song is heard at its own speed only, because a class agreed on one pass."""
+        return bool(self.recipe.get("one_pass"))
 
 
 def make_exercise(recipe: Recipe, seed: int, level: Level | None = None) -> Exercise:
@@ -222,6 +234,46 @@ def excerpt_exercise(whole: Exercise, first: int, last: int, shift: int, of: str
     )
 
 
+def handed_out_exercise(
+    song: Exercise,
+    key: str,
+    *,
+    of: str,
+    listens: int,
+    one_pass: bool = False,
+    level: Level | None = None,
+    take: str = "",
+) -> Exercise:
+    """An exercise as it is handed out to a class, under the id `key`.
+
+    Neither its id nor its recipe nor its seed says how its song can be made again, so that nothing
+    a learner is shown leads to the chart. The recipe has how it is played, and `of`, a name of what
+    it was handed out for, under "assignment".
+
+    Parameters: `listens` is how often it may be heard, 0 without limit; `one_pass` whether it is
+    heard once at its own speed; `level` the level that it counts for; `take` is that of the
+    exercise, which is the same for all who hear the same song.
+    """
+    # What a level promises to play (`thrice`) makes no song without a seed.
+    kept = (*PLAYING, "thrice", "key_hidden")
+    values = {name: song.recipe[name] for name in kept if song.recipe.get(name)}
+    loop = song.loop and not listens
+    values |= {"listens": listens, "loop": loop}
+    if one_pass:
+        values["one_pass"] = True
+    return replace(
+        song,
+        id=key,
+        level=None if level is None else level.number,
+        level_id=None if level is None else level.id,
+        recipe={ASSIGNED: of} | values,
+        seed=0,
+        listens=listens,
+        loop=loop,
+        take=take,
+    )
+
+
 def parse_seed(text: str, where: str = "seed") -> int:
     """The seed written in a text: a whole number from 0 to `MOST_SEED` in the digits 0 to 9.
 
@@ -298,7 +350,8 @@ def _different_chords(chart: Chart) -> set[tuple[object, str]]:
 
 
 def exercise_to_json(exercise: Exercise) -> dict[str, Any]:
-    """An exercise as plain values, its keys always in the same order."""
+    """An exercise as plain values, its keys always in the same order; "take" only if it has one."""
+    take = {"take": exercise.take} if exercise.take else {}
     return {
         "id": exercise.id,
         "level": exercise.level,
@@ -308,6 +361,7 @@ def exercise_to_json(exercise: Exercise) -> dict[str, Any]:
         "generator_version": exercise.generator_version,
         "skills": list(exercise.skills),
         "chart": chart_to_json(exercise.chart),
+        **take,
     }
 
 
@@ -319,7 +373,7 @@ def exercise_from_json(data: Mapping[str, Any]) -> Exercise:
     a missing or wrong value, ChartError or NotationError for a wrong chart.
     """
     for key, (allowed, holds) in JSON_RULES.items():
-        if key == "level_id" and key not in data:
+        if key in ("level_id", "take") and key not in data:
             continue
         if key not in data or not holds(data[key]):
             found = show_value(data[key]) if key in data else "nothing"
@@ -336,6 +390,7 @@ def exercise_from_json(data: Mapping[str, Any]) -> Exercise:
         generator_version=data["generator_version"],
         skills=tuple(data["skills"]),
         chart=chart_from_json(data["chart"]),
+        take=data.get("take", ""),
         **_playing(_with_band(recipe_from_dict(played, "exercise: recipe"))),
     )
 
@@ -377,6 +432,7 @@ JSON_RULES: dict[str, tuple[str, Callable[[object], bool]]] = {
         lambda value: isinstance(value, list) and all(isinstance(each, str) for each in value),
     ),
     "chart": ("an object, a chart", lambda value: isinstance(value, Mapping)),
+    "take": ("a text", lambda value: isinstance(value, str)),
 }
 
 

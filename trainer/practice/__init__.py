@@ -16,6 +16,7 @@ from trainer.practice.attempt import (
     attempt_tally,
 )
 from trainer.practice.catalogue import describe_skill
+from trainer.practice.choice import expected_score
 from trainer.practice.confusions import (
     RECENT_CONFUSIONS,
     describe_confusions,
@@ -45,6 +46,7 @@ from trainer.practice.items import (
     choose_exercise,
     course_skills,
     more_exercises,
+    more_recipe,
 )
 from trainer.practice.lessons import (
     lesson_for_advice,
@@ -122,6 +124,7 @@ __all__ = [
     "describe_standing",
     "describe_verdict",
     "disqualification",
+    "expected_score",
     "gather",
     "graded_bars",
     "is_placed",
@@ -134,6 +137,7 @@ __all__ = [
     "longest_minutes",
     "mean_lag",
     "more_exercises",
+    "more_recipe",
     "next_level",
     "placement_aim",
     "plan_set",

@@ -26,6 +26,7 @@ __all__ = [
     "Predictions",
     "best_profile",
     "exercise_profile",
+    "expected_score",
 ]
 
 TARGET = 0.85
@@ -131,6 +132,12 @@ class Predictions:
                 spread += weight.variance * value * value
             found = self._shifts[features] = shift, spread
         return found
+
+
+def expected_score(exercise: Exercise) -> float:
+    """The score (0 to 1) predicted for a learner of whom nothing is known: how easy an exercise
+    is."""
+    return Predictions(LearnerState.fresh()).of(exercise_profile(exercise)).score
 
 
 def _sigmoid(h: float) -> float:

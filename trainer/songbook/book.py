@@ -114,7 +114,7 @@ class Songbook:
         if self.owns(song):
             return True
         chart = read_song(song.version.text).chart
-        return chart is None or self.store.attempts.has_seen(self.learner, _digest(chart))
+        return chart is None or self._has_seen(chart)
 
     def open(self, uid: str) -> SongRecord:
         """Show a shared song's chart to the learner, from now on as well; drills of it are then
@@ -292,9 +292,12 @@ class Songbook:
         chart = parse(version.text, source=version.title or UNTITLED)
         recipe = replace(SONG_RECIPE, band=band, listens=listens, help=Help(), loop=not listens)
         exercise = own_song_exercise(in_key(chart, key), song.uid, recipe, key_hidden=key_hidden)
-        if self.owns(song) or self.store.attempts.has_seen(self.learner, _digest(chart)):
+        if self.owns(song) or self._has_seen(chart):
             self.store.songs.show(self.learner, [song_digest(exercise)])
         return exercise
+
+    def _has_seen(self, chart: Chart) -> bool:
+        return self.store.attempts.has_seen(self.learner, _digest(chart), self.clock())
 
     def _can_read(self, song: SongRecord) -> bool:
         return self.owns(song) or (song.shared and song.deleted_at is None)

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import fields, replace
+from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, case, func, insert, select
+from sqlalchemy import Connection, case, func, insert, or_, select, update
 
 from trainer.grade import Report, report_to_json
 from trainer.practice import GradedBar
@@ -77,14 +78,18 @@ class Attempts:
         with self._database.reading() as connection:
             return connection.execute(select(attempts.c.id).where(*mine)).scalar()
 
-    def has_seen(self, learner: Learner, song: str) -> bool:
+    def has_seen(self, learner: Learner, song: str, now: datetime) -> bool:
         """Whether a result, or the songbook, has shown the learner the chart of the song with that
         digest."""
-        e = exercises.c
+        e, hidden_until = exercises.c, attempts.c.hidden_until
         query = (
             select(attempts.c.id)
             .join(exercises, attempts.c.exercise_id == e.id)
-            .where(e.owner_id == learner.id, e.song == song)
+            .where(
+                e.owner_id == learner.id,
+                e.song == song,
+                or_(hidden_until.is_(None), hidden_until <= as_utc(now, "now")),
+            )
             .limit(1)
         )
         shown = select(seen_songs.c.song).where(
@@ -161,10 +166,36 @@ class Attempts:
             bars,
         )
 
-    def best_by_level(self, learner: Learner) -> Mapping[str, LevelBest]:
-        """How every level tried has gone, by its id, over the attempts that count."""
+    def hidden(self, learner: Learner, due: datetime | None = None) -> tuple[int, ...]:
+        """The attempts of a learner whose results are hidden; with `due`, those alone whose results
+        are to be seen by then."""
         a = attempts.c
-        mine = (a.learner_id == learner.id, a.level_id.is_not(None), a.listens > 0, ~a.seen)
+        query = select(a.id).where(a.learner_id == learner.id, a.hidden_until.is_not(None))
+        if due is not None:
+            query = query.where(a.hidden_until <= as_utc(due, "now"))
+        with self._database.reading() as connection:
+            return tuple(connection.execute(query).scalars())
+
+    def release_due(self, learner: Learner, now: datetime) -> int:
+        """Let the attempts whose results were hidden until now count; returns how many there were.
+
+        What follows for ratings and sums is worked out by the caller, in one transaction with this.
+        """
+        a = attempts.c
+        due = (a.learner_id == learner.id, a.hidden_until <= as_utc(now, "now"))
+        with self._database.writing() as connection:
+            found = connection.execute(select(a.id).where(*due)).scalars().all()
+            if found:
+                releasing = update(attempts).where(a.id.in_(found))
+                connection.execute(releasing.values(hidden_until=None))
+            return len(found)
+
+    def best_by_level(self, learner: Learner) -> Mapping[str, LevelBest]:
+        """How every level tried has gone, by its id, over the attempts that count and whose
+        results are shown."""
+        a = attempts.c
+        counting = (a.listens > 0, ~a.seen, a.hidden_until.is_(None))
+        mine = (a.learner_id == learner.id, a.level_id.is_not(None), *counting)
         query = (
             select(
                 a.level_id,
@@ -185,8 +216,10 @@ class Attempts:
         }
 
     def log(self, learner: Learner) -> Iterator[StoredAttempt]:
-        """Every attempt in the order in which it was stored: all that practice is rebuilt from."""
-        query = _WITH_EXERCISE.where(attempts.c.learner_id == learner.id).order_by(attempts.c.id)
+        """Every attempt whose result is shown, in the order in which they were stored: all that
+        practice is rebuilt from."""
+        mine = (attempts.c.learner_id == learner.id, attempts.c.hidden_until.is_(None))
+        query = _WITH_EXERCISE.where(*mine).order_by(attempts.c.id)
         query = query.add_columns(attempts.c.exercise_id.label("kept_id"))
         kept: dict[int, ExerciseRecord] = {}
         with self._database.reading() as connection:
@@ -230,6 +263,7 @@ def _new_record(learner: Learner, exercise: ExerciseRecord, attempt: NewAttempt)
         home_shift=attempt.home_shift,
         seen=attempt.seen,
         passed=attempt.passed,
+        hidden_until=attempt.hidden_until,
     )
 
 

@@ -157,6 +157,7 @@ class NewAttempt:
     home_shift: str | None
     app_version: str
     passed: bool | None = None
+    hidden_until: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +168,8 @@ class AttemptRecord:
     is practice and counts for neither level, rating nor speed test. `passed` says whether it passed
     its level by the rules of its time, None for an exercise of no level. `level` is the number that
     the level had then and `level_id` its lasting id. `exercise_id` is the exercise's own id
-    (`ExerciseRecord.key`).
+    (`ExerciseRecord.key`). `hidden_until` is when the learner may see the result of work for a
+    class, None for all other work and once the attempt counts for ratings and sums.
     """
 
     id: int
@@ -193,6 +195,11 @@ class AttemptRecord:
     seen: bool = False
     passed: bool | None = None
     level_id: str | None = None
+    hidden_until: datetime | None = None
+
+    def is_hidden(self, now: datetime) -> bool:
+        """Whether the learner may not see the result yet."""
+        return self.hidden_until is not None and now < self.hidden_until
 
     @property
     def counts(self) -> bool:

@@ -15,8 +15,12 @@ from trainer.errors import FileError, StoreConflict, StoreError
 from trainer.store.account_links import AccountLinks
 from trainer.store.accounts import Accounts
 from trainer.store.address import display_name, url_of
+from trainer.store.assigned import AssignedWork
+from trainer.store.assignments import Assignments
 from trainer.store.attempts import Attempts
 from trainer.store.audit_log import AuditLog, ServerSecrets
+from trainer.store.class_grades import ClassGrades
+from trainer.store.classes import Classes
 from trainer.store.database import Database, EngineDatabase
 from trainer.store.drills import OpenDrills
 from trainer.store.exercises import Exercises
@@ -73,6 +77,10 @@ class Repositories:
         self.account_links = AccountLinks(database)
         self.audit_log = AuditLog(database)
         self.server_secrets = ServerSecrets(database)
+        self.classes = Classes(database)
+        self.assignments = Assignments(database)
+        self.assigned = AssignedWork(database)
+        self.class_grades = ClassGrades(database)
 
     @contextmanager
     def transaction(self) -> Iterator[Repositories]:

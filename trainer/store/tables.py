@@ -186,11 +186,13 @@ attempts = Table(
     Column("seen", Boolean, nullable=False),
     Column("passed", Boolean),
     Column("level_id", String(40)),
+    Column("hidden_until", UtcDateTime),
     UniqueConstraint("learner_id", "token"),
     Index(None, "learner_id", "finished_at", "id"),
     # The score rides along so that the best of each level is read from the index alone.
     Index(None, "learner_id", "level_id", "finished_at", "id", "score"),
     Index(None, "learner_id", "day"),
+    Index(None, "learner_id", "hidden_until"),
     Index(None, "exercise_id"),
 )
 

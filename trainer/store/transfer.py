@@ -186,7 +186,10 @@ class Transfer:
         self._database = database
 
     def export_json(self, learner: Learner) -> dict[str, Any]:
-        """All that is stored about a learner, as plain JSON values; `read_export` takes it back."""
+        """All that is stored about a learner, as plain JSON values; `read_export` takes it back.
+
+        Attempts whose results are not shown yet are left out.
+        """
         log = list(Attempts(self._database).log(learner))
         unfinished = OpenDrills(self._database).all(learner)
         kept = {each.exercise.key: each.exercise for each in log}
@@ -215,12 +218,13 @@ class Transfer:
         }
 
     def csv_rows(self, learner: Learner) -> Iterator[tuple[str, ...]]:
-        """The history as rows of text for a CSV writer: a header, then oldest first."""
+        """The history as rows of text for a CSV writer: a header, then oldest first; without the
+        attempts whose results are not shown yet."""
         yield CSV_HEADER
         query = (
             select(attempts, exercises.c.title, exercises.c.key)
             .join(exercises, attempts.c.exercise_id == exercises.c.id)
-            .where(attempts.c.learner_id == learner.id)
+            .where(attempts.c.learner_id == learner.id, attempts.c.hidden_until.is_(None))
             .order_by(attempts.c.finished_at, attempts.c.id)
         )
         with self._database.reading() as connection:
@@ -234,7 +238,7 @@ class Transfer:
         query = (
             select(submissions)
             .join(attempts, attempts.c.id == submissions.c.attempt_id)
-            .where(attempts.c.learner_id == learner.id)
+            .where(attempts.c.learner_id == learner.id, attempts.c.hidden_until.is_(None))
             .order_by(attempts.c.id)
         )
         with self._database.reading() as connection:
@@ -251,7 +255,8 @@ def _record_out(record: AttemptRecord) -> dict[str, Any]:
     entry: dict[str, Any] = to_builtins(record)
     for name in ("started_at", "finished_at"):
         entry[name] = getattr(record, name).isoformat()
-    del entry["id"], entry["learner_id"], entry["title"], entry["origin"]
+    for name in ("id", "learner_id", "title", "origin", "hidden_until"):
+        del entry[name]
     return entry
 
 

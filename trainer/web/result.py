@@ -42,7 +42,7 @@ SEE_OTHER, NOT_FOUND = 303, 404
 
 def result_of(context: LearnerContext, attempt_id: int) -> Result:
     """An attempt of this learner. Raises HTTPException 404."""
-    found = find_result(context.store, context.learner, attempt_id)
+    found = find_result(context.store, context.learner, attempt_id, context.clock())
     if found is None:
         raise HTTPException(
             NOT_FOUND, "There is no such result here. You can find all your results in History."

@@ -96,7 +96,7 @@ def _offer(context: LearnerContext, record: ExerciseRecord) -> HTMLResponse:
         {
             "exercise": record.exercise,
             "level": context.level_of(record.exercise.level_id),
-            "seen": context.store.attempts.has_seen(context.learner, record.song),
+            "seen": context.store.attempts.has_seen(context.learner, record.song, context.clock()),
             "attempt": next((one for one in newest if one.exercise_id == record.key), None),
         },
     )

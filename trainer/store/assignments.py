@@ -1,0 +1,182 @@
+"""The repository of assignments and their items."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import fields, replace
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import ColumnElement, Row, delete, insert, select, update
+
+from trainer.errors import InputError, StoreBroken
+from trainer.exercise import exercise_from_json, exercise_to_json
+from trainer.store.assignment_tables import assignment_items, assignments, class_members
+from trainer.store.class_records import Assignment, AssignmentItem
+from trainer.store.database import Database
+from trainer.store.records import as_utc
+
+__all__ = ["Assignments"]
+
+_ASSIGNMENT = tuple(assignments.c[field.name] for field in fields(Assignment))
+_ITEM = tuple(assignment_items.c[field.name] for field in fields(AssignmentItem))
+_ITEM_FIELDS = tuple(field.name for field in fields(AssignmentItem))
+# What may be stored of an assignment after it was made; the rest says what it is.
+_CHANGING = frozenset(
+    (
+        "title",
+        "opens_at",
+        "closes_at",
+        "late_until",
+        "late_cost",
+        "scheme",
+        "pass_mark",
+        "tries",
+        "counts",
+        "results",
+        "shown_at",
+    )
+)
+
+
+class Assignments:
+    """The assignments of a store."""
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+
+    def add(self, assignment: Assignment, items: Sequence[AssignmentItem] = ()) -> Assignment:
+        """Store a new assignment with its items; the numbers and uids that they have are passed
+        over and new ones given."""
+        row = {
+            field.name: getattr(assignment, field.name)
+            for field in fields(Assignment)
+            if field.name not in ("id", "uid")
+        }
+        row |= {"uid": str(uuid.uuid4()), "made_at": as_utc(assignment.made_at, "made_at")}
+        with self._database.writing() as connection:
+            made = insert(assignments).values(row).returning(*_ASSIGNMENT)
+            found = Assignment(*connection.execute(made).one())
+            if items:
+                connection.execute(
+                    insert(assignment_items), [_item_row(each, found.id) for each in items]
+                )
+        return found
+
+    def find(self, uid: str) -> Assignment | None:
+        """The assignment of that lasting id, if there is one."""
+        return self._assignment(assignments.c.uid == uid)
+
+    def get(self, assignment_id: int, *, lock: bool = False) -> Assignment | None:
+        """The assignment of that number; with `lock`, in a transaction, kept from other writers."""
+        return self._assignment(assignments.c.id == assignment_id, lock=lock)
+
+    def change(self, assignment: Assignment, **values: Any) -> Assignment:
+        """Store some values of an assignment in place of those it has."""
+        if not values.keys() <= _CHANGING:
+            raise ValueError(f"found {sorted(values)}, expected some of {sorted(_CHANGING)}")
+        changing = update(assignments).where(assignments.c.id == assignment.id).values(values)
+        with self._database.writing() as connection:
+            connection.execute(changing)
+        return replace(assignment, **values)
+
+    def delete(self, assignment: Assignment) -> None:
+        """Remove an assignment with its items and all that was graded for it; the attempts stay in
+        the records of the learners."""
+        with self._database.writing() as connection:
+            connection.execute(delete(assignments).where(assignments.c.id == assignment.id))
+
+    def of_class(self, class_id: int) -> tuple[Assignment, ...]:
+        """The assignments of a class, those that are due last first."""
+        a = assignments.c
+        query = select(*_ASSIGNMENT).where(a.class_id == class_id)
+        query = query.order_by(a.closes_at.is_(None).desc(), a.closes_at.desc(), a.id.desc())
+        with self._database.reading() as connection:
+            return tuple(Assignment(*row) for row in connection.execute(query))
+
+    def open_to(self, account_id: int, now: datetime) -> tuple[Assignment, ...]:
+        """The assignments that have opened in the classes in which an account learns, those that
+        are due first first."""
+        a, m = assignments.c, class_members.c
+        query = (
+            select(*_ASSIGNMENT)
+            .join(class_members, m.class_id == a.class_id)
+            .where(
+                m.account_id == account_id,
+                m.role == "learner",
+                m.left_at.is_(None),
+                a.opens_at <= as_utc(now, "now"),
+            )
+            .order_by(a.closes_at.is_(None), a.closes_at, a.id)
+        )
+        with self._database.reading() as connection:
+            return tuple(Assignment(*row) for row in connection.execute(query))
+
+    def set_items(self, assignment: Assignment, items: Sequence[AssignmentItem]) -> None:
+        """Give an assignment these items in place of those it has, in this order. An item that it
+        has, by its number, keeps what was handed out for it."""
+        kept = [each.id for each in items if each.id]
+        i = assignment_items.c
+        with self._database.writing() as connection:
+            mine = i.assignment_id == assignment.id
+            connection.execute(delete(assignment_items).where(mine, i.id.not_in(kept)))
+            for each in items:
+                row = _item_row(each, assignment.id)
+                if each.id:
+                    row["uid"] = each.uid
+                    connection.execute(update(assignment_items).where(mine, i.id == each.id), row)
+                else:
+                    connection.execute(insert(assignment_items).values(row))
+
+    def items(self, assignment: Assignment) -> tuple[AssignmentItem, ...]:
+        """The items of an assignment in their order."""
+        return self.items_of([assignment.id])
+
+    def items_of(self, assignment_ids: Collection[int]) -> tuple[AssignmentItem, ...]:
+        """The items of some assignments, by assignment and in their order."""
+        i = assignment_items.c
+        query = select(*_ITEM).where(i.assignment_id.in_(assignment_ids))
+        with self._database.reading() as connection:
+            rows = connection.execute(query.order_by(i.assignment_id, i.position, i.id))
+            return tuple(map(_read_item, rows))
+
+    def item(self, uid: str) -> AssignmentItem | None:
+        """The item of that lasting id, if there is one."""
+        return self._item(assignment_items.c.uid == uid)
+
+    def item_by_id(self, item_id: int) -> AssignmentItem | None:
+        """The item of that number, if there is one."""
+        return self._item(assignment_items.c.id == item_id)
+
+    def _item(self, condition: ColumnElement[bool]) -> AssignmentItem | None:
+        with self._database.reading() as connection:
+            row = connection.execute(select(*_ITEM).where(condition)).first()
+        return None if row is None else _read_item(row)
+
+    def _assignment(
+        self, condition: ColumnElement[bool], *, lock: bool = False
+    ) -> Assignment | None:
+        query = select(*_ASSIGNMENT).where(condition)
+        with self._database.reading() as connection:
+            row = connection.execute(query.with_for_update() if lock else query).first()
+        return None if row is None else Assignment(*row)
+
+
+def _item_row(item: AssignmentItem, assignment_id: int) -> dict[str, Any]:
+    row = {name: getattr(item, name) for name in _ITEM_FIELDS if name != "id"}
+    return row | {
+        "uid": str(uuid.uuid4()),
+        "assignment_id": assignment_id,
+        "source": dict(item.source),
+        "exercise": exercise_to_json(item.exercise),
+    }
+
+
+def _read_item(row: Row[Any]) -> AssignmentItem:
+    values: Mapping[str, Any] = row._mapping  # noqa: SLF001 - SQLAlchemy's own name for it
+    try:
+        exercise = exercise_from_json(values["exercise"])
+    except InputError as error:
+        raise StoreBroken(f"assignment_items, row {row.id}: {error}") from error
+    return AssignmentItem(**{**values, "exercise": exercise})
