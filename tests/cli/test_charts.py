@@ -317,6 +317,8 @@ def test_a_song_on_a_minor_1_stays_so_in_another_key(run: Run, tmp_path: Path) -
     [
         (("-o", "out.mid", "--columns", "2"), "--columns: found it for out.mid, expected a sheet"),
         (("-o", "out.pdf", "--both", "--letters"), "--both: found it with --letters"),
+        (("-o", "out.pdf", "--both", "--blank"), "--blank: found it with --both"),
+        (("-o", "out.mid", "--blank"), "--blank: found it for out.mid"),
         (("-o", "out.pdf", "--paper", "a5"), "expected a4 or letter"),
         (("-o", "out.pdf", "--title", "Set"), "expected it for several charts"),
         (("-o", "out.pdf", "--key", "D", "--key", "E"), "found 2 keys"),

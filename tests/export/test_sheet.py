@@ -74,6 +74,21 @@ def expected(chart: Chart) -> str:
     return packed(text)
 
 
+def test_a_blank_sheet_shows_the_form_alone() -> None:
+    """A sheet to write on has a line for the key and for every bar beside its section's name, and
+    nothing of what is in a bar."""
+    chart = every_sign()
+    text = "".join(pages(write_sheet(chart, SheetSettings(names=Names.BLANK))))
+    assert text.count("_____") == len(chart.bars())
+    assert "Key____" in text
+    for section in chart.sections:
+        assert packed(section.name) in text
+    lines = text.partition("beatsaminute")[2]
+    for section in chart.sections:
+        lines = lines.replace(packed(section.name), "")
+    assert set(lines) <= set("_.·") | set("(cont)")
+
+
 @pytest.mark.many
 def test_a_pdf_says_what_the_chart_says() -> None:
     """Every section, chord, articulation, meter, key and fade is read back in order by pypdf."""

@@ -326,20 +326,26 @@ def test_a_chart_is_kept_as_sheet_and_text(client: TestClient, context: LearnerC
 def test_both_charts_are_offered_as_sheets_to_print(
     client: TestClient, context: LearnerContext
 ) -> None:
-    """The result and the handout lead to PDFs named by the song, on A4 or US letter."""
+    """The handout leads to PDFs named by the song, on A4 or US letter, in numbers, letters, or
+    blank, and is itself printed as the same sheet."""
     exercise_id = begin(client, level="20", seed="2")
     title = context.exercise(exercise_id).exercise.chart.title
     result = hand_in(client, exercise_id, "Verse:\n1 (4 5) 1")
     handout = result.replace("result", "handout")
-    assert f'href="{handout}/played/sheet.pdf"' in client.get(result).text
+    assert f'href="{handout}/played"' in client.get(result).text
     page = client.get(f"{handout}/written").text
-    assert f'href="{handout}/written/sheet.pdf?paper=letter"' in page
-    for side, paper in (("played", "a4"), ("written", "letter")):
-        sent = client.get(f"{handout}/{side}/sheet.pdf?paper={paper}")
+    assert f'action="{handout}/written/sheet.pdf"' in page
+    assert f'src="{handout}/written/sheet.svg"' in page
+    drawn = client.get(f"{handout}/written/sheet.svg")
+    assert drawn.headers["content-type"] == "image/svg+xml"
+    assert drawn.content.startswith(b"<svg")
+    for side, paper, names in (("played", "a4", "blank"), ("written", "letter", "both")):
+        sent = client.get(f"{handout}/{side}/sheet.pdf?paper={paper}&names={names}")
         assert sent.headers["content-type"] == "application/pdf"
         assert unquote(sent.headers["content-disposition"]).endswith(".pdf")
         assert sent.content.startswith(b"%PDF-")
     named = client.get(f"{handout}/played/sheet.pdf").headers["content-disposition"]
     assert title in unquote(named)
     assert client.get(f"{handout}/played/sheet.pdf?paper=a5").status_code == 422
+    assert client.get(f"{handout}/played/sheet.png").status_code == 404
     assert client.get(f"{handout}/other/sheet.pdf").status_code == 404

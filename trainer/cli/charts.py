@@ -229,6 +229,10 @@ def export(
     both: Annotated[
         bool, typer.Option("--both", help="Print letters under the numbers of a sheet.")
     ] = False,
+    blank: Annotated[
+        bool,
+        typer.Option("--blank", help="Print lines to write on in place of the chords of a sheet."),
+    ] = False,
     key: Annotated[
         list[str] | None,
         typer.Option(help="Write the song in this key; once for all songs or once for each."),
@@ -250,15 +254,24 @@ def export(
     """
     from trainer.export import Names, SheetSettings, Writing, export_chart, export_set
 
-    asked = {"--both": both, "--paper": paper, "--columns": columns, "--large": large}
+    asked = {
+        "--both": both,
+        "--blank": blank,
+        "--paper": paper,
+        "--columns": columns,
+        "--large": large,
+    }
     _refuse_without_sheet(out, [option for option, value in asked.items() if value])
-    if both and letters is not None:
-        named = "--letters" if letters else "--numbers"
-        raise SettingsError("--both", f"it with {named}", "one of them")
+    named = [option for option, is_said in (
+        ("--letters", letters is True), ("--numbers", letters is False), ("--both", both),
+        ("--blank", blank),
+    ) if is_said]  # fmt: skip
+    if len(named) > 1:
+        raise SettingsError(named[-1], f"it with {named[0]}", "one of them")
     if title is not None and len(charts) == 1:
         raise SettingsError("--title", "it for one chart", "it for several charts")
     songs = _in_keys([read_chart(chart) for chart in charts], key or [])
-    names = Names.BOTH if both else Names.NUMBERS
+    names = Names.BOTH if both else Names.BLANK if blank else Names.NUMBERS
     sheet = SheetSettings(paper or "a4", columns, large, names)
     writing = Writing(letters, band, seed, sheet=sheet)
     if len(songs) == 1:

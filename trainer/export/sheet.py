@@ -148,14 +148,16 @@ def _stacked(pages: list[Json], settings: SheetSettings) -> Json:
 
 
 def _heading(chart: Chart, settings: SheetSettings) -> Json:
+    """What stands over the first page; on a blank sheet the key is to be filled in as well."""
+    is_blank = settings.names is Names.BLANK
     return {
         "left": SIDE,
         "top": TOP + TITLE_BASELINE,
         "width": PAPERS[settings.paper][0] - 2 * SIDE,
         "title": chart.title or UNTITLED,
-        "key": printed_key(chart.key),
+        "key": "____" if is_blank else printed_key(chart.key),
         "facts": _facts(chart),
-        "capo": _capo(chart),
+        "capo": "" if is_blank else _capo(chart),
     }
 
 

@@ -31,14 +31,14 @@ QUALITIES = {"": "", "-": "−", "o": "°", "+": "+", "ø": "ø"}
 PRINTED = str.maketrans({"#": "♯", "b": "♭"})
 # How large each style is drawn.
 STYLES = {"root": 1.0, "sign": 0.84, "quality": 0.78, "added": 0.5, "slash": 0.8, "bass": 0.68,
-          "words": 0.5}  # fmt: skip
+          "words": 0.5, "line": 0.8}  # fmt: skip
 # Advance widths of Source Sans Pro Semibold in thousandths; the accidentals are of another font.
 ADVANCES = {
     **dict.fromkeys("0123456789+−", 513),
     "A": 558, "B": 597, "C": 576, "D": 625, "E": 538, "F": 510, "G": 628, "N": 656,
     "a": 516, "b": 563, "d": 564, "e": 507, "f": 317, "g": 520, "i": 262, "j": 263, "k": 522,
     "m": 843, "s": 431, "u": 556, "y": 495, "°": 348, "ø": 549, "/": 344, "?": 444, ".": 275,
-    "(": 324, ")": 324, " ": 200, "♯": 560, "♭": 480,
+    "(": 324, ")": 324, " ": 200, "_": 500, "♯": 560, "♭": 480,
 }  # fmt: skip
 USUAL_ADVANCE = 560
 CHORD_GAP = 0.34
@@ -50,14 +50,19 @@ LETTERS_UNDER = 0.6
 
 
 class Names(StrEnum):
-    """How chords are named on a sheet: numbers, letters, or letters under the numbers."""
+    """How chords are named on a sheet: numbers, letters, or letters under the numbers. With BLANK
+    each bar is a line to write on, and nothing is given away but the form.
+    """
 
     NUMBERS = "numbers"
     LETTERS = "letters"
     BOTH = "both"
+    BLANK = "blank"
 
 
 Piece = tuple[str, str]
+# The line of a bar that is to be written on.
+LINE: tuple[Piece, ...] = (("line", "_____"),)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +98,8 @@ class DrawnBar:
 
 def bar_of(bar: Bar, chart: Chart, key_shift: int, names: Names) -> DrawnBar:
     """A bar of a chart as it is drawn; `key_shift` is that of its place."""
+    if names is Names.BLANK:
+        return _blank_bar()
     return _bar(bar, bar.meter != chart.meter, chart.key.shifted(key_shift), names)
 
 
@@ -122,6 +129,14 @@ def _bar(bar: Bar, has_own_meter: bool, key: Key, names: Names) -> DrawnBar:
         at += chord.width + CHORD_GAP
     start = sum(tag_widths)
     return DrawnBar(start + at - CHORD_GAP, tuple(tags), start, tuple(chords))
+
+
+@lru_cache(maxsize=1)
+def _blank_bar() -> DrawnBar:
+    """A line to write a bar on. All are alike, so that none says what is in the bar."""
+    width = _width(LINE)
+    line = DrawnChord(0.0, width, width, LINE, (), width / 2, 0, "", 0.0)
+    return DrawnBar(width, (), 0.0, (line,))
 
 
 def _chord(

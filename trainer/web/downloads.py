@@ -11,7 +11,7 @@ from urllib.parse import quote
 
 from starlette.responses import Response, StreamingResponse
 
-__all__ = ["download", "download_file", "download_pdf", "download_rows"]
+__all__ = ["download", "download_file", "download_rows", "show_file"]
 
 
 def download(data: Mapping[str, Any], name: str) -> Response:
@@ -20,14 +20,14 @@ def download(data: Mapping[str, Any], name: str) -> Response:
     return Response(text, headers=_headers(name), media_type="application/json")
 
 
-def download_pdf(content: bytes, name: str) -> Response:
-    """A PDF as a file of that name."""
-    return Response(content, headers=_headers(name), media_type="application/pdf")
-
-
 def download_file(content: bytes, name: str, media_type: str) -> Response:
     """Bytes as a file of that name."""
     return Response(content, headers=_headers(name), media_type=media_type)
+
+
+def show_file(content: bytes, name: str, media_type: str) -> Response:
+    """Bytes that the browser shows itself, and keeps under that name."""
+    return Response(content, headers=_headers(name, "inline"), media_type=media_type)
 
 
 def download_rows(rows: Iterable[Iterable[str]], name: str) -> Response:
@@ -42,6 +42,6 @@ def _lines(rows: Iterable[Iterable[str]]) -> Iterator[str]:
         yield line.getvalue()
 
 
-def _headers(name: str) -> dict[str, str]:
+def _headers(name: str, disposition: str = "attachment") -> dict[str, str]:
     """A name of any letters (RFC 6266)."""
-    return {"content-disposition": f"attachment; filename*=UTF-8''{quote(name, safe='')}"}
+    return {"content-disposition": f"{disposition}; filename*=UTF-8''{quote(name, safe='')}"}

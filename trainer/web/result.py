@@ -19,7 +19,7 @@ from trainer.drill import (
 )
 from trainer.errors import InputError
 from trainer.exercise import EXCERPT, Lesson
-from trainer.export import SheetSettings, write_sheet
+from trainer.export import Names, SheetSettings, write_sheet
 from trainer.practice import (
     describe_skill,
     describe_verdict,
@@ -28,9 +28,8 @@ from trainer.practice import (
 )
 from trainer.sound import check_playing_time
 from trainer.web.context import Context, LearnerContext
-from trainer.web.downloads import download_pdf
+from trainer.web.downloads import show_file
 from trainer.web.today import set_place, today_so_far
-from trainer.web.views.print_size import print_size
 from trainer.web.views.result import lag_plot, result_view, weight_rows, wrote_along
 from trainer.web.views.sheet import sheet_of_chart, sheet_of_text
 
@@ -178,17 +177,28 @@ def handout(context: Context, attempt_id: int, side: str) -> HTMLResponse:
             "chart": chart,
             "side": side,
             "sheet": sheet,
-            "size": print_size(sheet),
         },
     )
 
 
-@router.get("/handout/{attempt_id}/{side}/sheet.pdf")
-def handout_pdf(context: Context, attempt_id: int, side: str, paper: str = "a4") -> Response:
-    """The chart as a sheet to print, on a4 or letter."""
+@router.get("/handout/{attempt_id}/{side}/sheet.{kind}")
+def handout_sheet(
+    context: Context,
+    attempt_id: int,
+    side: str,
+    kind: str,
+    paper: Annotated[str, Query(max_length=10)] = "a4",
+    names: Annotated[Names, Query()] = Names.NUMBERS,
+) -> Response:
+    """The chart as a sheet of paper, pdf or svg, to be shown and printed by the browser."""
+    if kind not in ("pdf", "svg"):
+        raise HTTPException(NOT_FOUND, f"Found the file type {kind[:20]!r}, expected pdf or svg.")
     chart = chart_of(result_of(context, attempt_id), side)
-    sheet = write_sheet(chart, SheetSettings(paper))
-    return download_pdf(sheet, f"{chart.title or 'Chart'}.pdf")
+    settings = SheetSettings(paper, names=names)
+    name = f"{chart.title or 'Chart'}.{kind}"
+    if kind == "svg":
+        return show_file(write_sheet(chart, settings, "svg"), name, "image/svg+xml")
+    return show_file(write_sheet(chart, settings), name, "application/pdf")
 
 
 @router.get("/handout/{attempt_id}/{side}/text")

@@ -43,7 +43,9 @@ __all__ = ["router"]
 router = APIRouter()
 SEE_OTHER = 303
 RANDOM = "random"
-NUMBERS, BOTH = "numbers", "both"
+NUMBERS = "numbers"
+# What only a sheet can have in place of numbers or letters.
+ON_SHEETS = ("both", "blank")
 # Whether chords are letters, by the names that are asked for.
 NAMES = {NUMBERS: False, "letters": True}
 # What the formats are called in the list, and the type that each is sent with.
@@ -296,7 +298,8 @@ def file(
 ) -> Response:
     """A saved version as a file; text in its own key is the text as it was typed.
 
-    `names` are "numbers", "letters", "both" on a sheet, or "" for what is usual in the format;
+    `names` are "numbers", "letters", "both" or "blank" on a sheet, or "" for what is usual in the
+    format;
     `paper` and `large` are how a sheet is printed.
     """
     book = context.songbook
@@ -306,10 +309,10 @@ def file(
     if suffix == ".txt" and not key and not names:
         return download_file(text.encode(), name, media_type)
     chart = in_key(parse(text, source=title), Key.parse(key) if key else None)
-    if names not in ("", BOTH, *NAMES):
-        raise SettingsError("chords", repr(names), ", ".join((*NAMES, BOTH)))
-    if names == BOTH and suffix.lower() not in SHEET_FORMATS:
-        raise SettingsError("chords", names, "numbers or letters; only a sheet has both")
+    if names not in ("", *ON_SHEETS, *NAMES):
+        raise SettingsError("chords", repr(names), ", ".join((*NAMES, *ON_SHEETS)))
+    if names in ON_SHEETS and suffix.lower() not in SHEET_FORMATS:
+        raise SettingsError("chords", names, "numbers or letters; the others are for a sheet")
     printed = SheetSettings(paper, is_large=large, names=Names(names or NUMBERS))
     # MIDI names no chords, so it is the same file whatever they are called.
     letters = None if suffix.lower() == ".mid" else NAMES.get(names)

@@ -27,7 +27,7 @@ from trainer.songbook import (
 )
 from trainer.store import SetSong, SongPage, SongSet
 from trainer.web.context import Context, LearnerContext
-from trainer.web.downloads import download_file, download_pdf
+from trainer.web.downloads import download_file
 
 __all__ = ["router"]
 
@@ -182,7 +182,7 @@ def print_set(
     content = write_set(
         sets.charts(found), SheetSettings(paper, is_large=large, names=names), found.name
     )
-    return download_pdf(content, f"{found.name}.pdf")
+    return download_file(content, f"{found.name}.pdf", "application/pdf")
 
 
 @router.post("/sets/{uid}")

@@ -18,7 +18,7 @@ def long_songs() -> list[Exercise]:
 
 
 def test_a_chart_prints_on_one_page(known: House, open_page: Opened) -> None:
-    """However long the song, its chart is one page of A4 or Letter, with every bar on it."""
+    """However long the song, the page of its chart prints as one page: the drawn sheet."""
     page = open_page(known.url)
     for exercise in long_songs():
         token = known.drills.begin(exercise).token
@@ -29,11 +29,11 @@ def test_a_chart_prints_on_one_page(known: House, open_page: Opened) -> None:
             pages = len(re.findall(rb"/Type\s*/Page\b", printed))
             assert pages == 1, f"{exercise.chart.title}, {len(exercise.chart.bars())} bars: {pages}"
         page.emulate_media(media="print")
-        cut = page.evaluate(
-            "() => [...document.querySelectorAll('.page .bar')].filter((bar) => "
-            "bar.getBoundingClientRect().right > document.documentElement.clientWidth).length"
+        assert page.locator(".paper").evaluate(
+            "(sheet) => sheet.complete && sheet.naturalWidth > 0"
         )
-        assert cut == 0
+        expect(page.locator(".paper")).to_be_visible()
+        expect(page.locator(".page")).to_be_hidden()
         page.emulate_media(media="null")
 
 

@@ -1,10 +1,9 @@
-// A chart to keep: print it, copy it.
+// A chart to keep: copied as text.
 
 import { copy } from "./clipboard.js";
 import { ask } from "./server.js";
 
 const button = /** @type {HTMLElement} */ (document.getElementById("copy"));
-document.getElementById("print")?.addEventListener("click", () => print());
 button.addEventListener("click", async () => {
   try {
     await copy(await (await ask(button.dataset.from ?? "")).text());
