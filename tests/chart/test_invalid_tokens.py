@@ -113,7 +113,7 @@ SLIPS = [
     ("1\n[3/4]\n4", 2, 1, "[3/4] with no bar after it", "same line"),
     ("[up 2]\n[key D] 1", 2, 1, "a second change of key", "one change of key"),
     ("1\nDrums out", 2, 1, "Drums out", "with a colon after it"),
-    ("capo: 2\n1", 1, 1, "capo: 2", "title, meter, tempo, feel, key"),
+    ("strum: 2\n1", 1, 1, "strum: 2", "title, meter, tempo, feel, key"),
     ("1st verse:\n1", 1, 1, "section name 1st verse", "a letter first"),
     (":\n1", 1, 1, ": with no name", "a section name"),
     (f"{'a' * 41}:\n1", 1, 1, "section name", "at most 40 characters"),

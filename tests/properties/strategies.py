@@ -22,11 +22,28 @@ from trainer.chart import (
     Phrase,
     Section,
 )
+from trainer.chart.band_words import BAND_WORDS
 from trainer.chart.chords import EXTENSIONS, QUALITIES
+from trainer.chart.hits import check_hits
 from trainer.chart.model import HEADER_WORDS, MOST_EVENTS, TEMPO_BPM
+from trainer.chart.notes import is_note, tidy_note
 from trainer.chart.section_names import split_repeats
+from trainer.errors import ChartError
 
-__all__ = ["bars", "charts", "chords", "degrees", "keys", "meters", "names", "sections", "titles"]
+__all__ = [
+    "bars",
+    "charts",
+    "chords",
+    "comments",
+    "degrees",
+    "keys",
+    "meters",
+    "names",
+    "noted_charts",
+    "notes",
+    "sections",
+    "titles",
+]
 
 ALTERATIONS = st.sampled_from((0, 0, 0, -1, 1))
 ARTICULATIONS = st.sampled_from((None, None, None, *Articulation))
@@ -110,8 +127,9 @@ def bars(draw: st.DrawFn, meter: Meter | None = None) -> Bar:
 
 
 def _may_be_name(name: str) -> bool:
-    """Whether a section may be called so: no word of the header, and no count such as x2."""
-    return name.lower() not in HEADER_WORDS and split_repeats(name)[1] == 1
+    """Whether a section may be called so: no word of the header, no count
+    such as x2, and no comment."""
+    return name.lower() not in HEADER_WORDS and split_repeats(name)[1] == 1 and " @" not in name
 
 
 @cache
@@ -165,3 +183,56 @@ def charts(draw: st.DrawFn, most_sections: int = 3) -> Chart:
         listed[place] = Section(listed[place].name, (fading, *others))
     feel = draw(_feels(meter))
     return Chart(draw(titles()), meter, draw(TEMPI), feel, draw(keys()), tuple(listed))
+
+
+@cache
+def notes() -> st.SearchStrategy[str]:
+    """Words for the players: those that the band knows, and any others."""
+    known = st.sampled_from([words for row in BAND_WORDS for words in row.write])
+    free = st.text(WRITABLE, min_size=2, max_size=60).map(tidy_note).filter(is_note)
+    return st.one_of(known, st.sampled_from(("hey, shout", "drums: brushes", "2nd gtr")), free)
+
+
+@cache
+def comments() -> st.SearchStrategy[str]:
+    """Comments in any script."""
+    return st.text(WRITABLE, min_size=1, max_size=80).map(lambda t: " ".join(t.split())).filter(len)
+
+
+@st.composite
+def _noted_bar(draw: st.DrawFn, bar: Bar) -> Bar:
+    """A bar with notes now and then, and with hits if they can be played."""
+    if draw(_upto(0, 2)) == 0:
+        bar = replace(bar, notes=tuple(draw(st.lists(notes(), max_size=2))))
+    half = bar.meter.unit <= 4
+    places = [Fraction(k, 2 if half else 1) for k in range(bar.meter.beats * (1 + half))]
+    if draw(_upto(0, 2)) == 0:
+        hits = tuple(sorted(draw(st.sets(st.sampled_from(places), min_size=1))))
+        try:
+            check_hits(hits, bar.meter, bar.events)
+        except ChartError:
+            return bar
+        bar = replace(bar, hits=hits)
+    return bar
+
+
+@st.composite
+def noted_charts(draw: st.DrawFn) -> Chart:
+    """Every chart with notes, hits and comments on it."""
+
+    def words(most: int = 2) -> tuple[str, ...]:
+        return tuple(draw(st.lists(comments(), max_size=most)))
+
+    chart = draw(charts())
+    listed = []
+    for section in chart.sections:
+        phrases = tuple(
+            Phrase(tuple(draw(_noted_bar(bar)) for bar in phrase.bars), words())
+            for phrase in section.phrases
+        )
+        said = tuple(draw(st.lists(notes(), max_size=2))) if section.name else ()
+        listed.append(Section(section.name, phrases, said, words(1) if section.name else ()))
+    capo = draw(st.one_of(st.none(), _upto(0, 9)))
+    return replace(
+        chart, sections=tuple(listed), capo=capo, count_off=draw(_upto(0, 2)), comments=words()
+    )

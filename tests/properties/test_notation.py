@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.properties.strategies import bars, charts, chords, keys
+from tests.properties.strategies import bars, charts, chords, keys, noted_charts
 from trainer.chart import (
     Bar,
     Chart,
@@ -30,8 +30,9 @@ from trainer.errors import NotationError
 PIECES = (
     *"01234567 89b#-o+øh^/'_.()[]|:%x \n\tdpcs", "\n", " ", " ", "title: ", "meter: ", "tempo: ",
     "feel: ", "key: ", "4/4", "6/8", "92", "shuffle", "E minor", "Verse 1:", "Tag:", "[2/4]",
-    "[up 2]", "[key D]", "[key", "(key +2)", "7h", "1_5", "^7", "^maj7", "^sus4",
+    "[up 2]", "[key D]", "[key",  "(key +2)", "7h", "1_5", "^7", "^maj7", "^sus4",
     "b7", "(1 5/7)", "(1''' 5')", "♭", "’", "–", "\r\n",
+    "[drums out]", "[build]", "[hey]", "*12+4", "*", "@", " @ hm", "[choke]",
     "||:", "Am", "\ufeff", "ß", "½", "²", "１", "\u2028", "\x00",
 )  # fmt: skip
 
@@ -39,7 +40,8 @@ PIECES = (
 def texts() -> st.SearchStrategy[str]:
     """Texts from nearly right to nonsense."""
     pieces = st.lists(st.sampled_from(PIECES), max_size=60).map("".join)
-    return st.one_of(pieces, st.text(max_size=80), charts(most_sections=1).map(format_chart))
+    written = st.one_of(charts(most_sections=1), noted_charts()).map(format_chart)
+    return st.one_of(pieces, st.text(max_size=80), written)
 
 
 def stands_inside(text: str, line: int, start: int, end: int) -> bool:
@@ -52,6 +54,13 @@ def stands_inside(text: str, line: int, start: int, end: int) -> bool:
 def test_what_is_written_is_read_back(chart: Chart) -> None:
     """Parsing a formatted chart gives the same chart."""
     assert parse(format_chart(chart)) == chart
+
+
+@given(noted_charts())
+def test_what_is_said_to_the_players_is_read_back(chart: Chart) -> None:
+    """Notes, hits, comments, capo and count-off come back from the text and from JSON."""
+    assert parse(format_chart(chart)) == chart
+    assert chart_from_json(json.loads(json.dumps(chart_to_json(chart)))) == chart
 
 
 @given(texts())

@@ -3,9 +3,11 @@
 `model` defines the chart down to the bar, `chords` its chords, `keys` and `meter` the rest, and
 `section_names` the kinds of sections by their names. `parse` reads notation: lines go to `header`
 or `bars`, which joins the `tokens` of a line; `invalid_tokens` explains what is not a token.
-`format` writes notation, `letters` letter names, `speech` words, `data` JSON.
+`format` writes notation, `letters` letter names, `speech` words, `data` JSON. `notes` are words for
+the players and comments, `hits` the rhythm of a bar; `band_words` is what the band makes of notes.
 """
 
+from trainer.chart.band_words import BAND_WORDS, Action, BandWord, Instruction, read_band_words
 from trainer.chart.chords import (
     bass_pitch_class,
     chord_intervals,
@@ -35,9 +37,13 @@ from trainer.chart.parse import parse, parse_tolerant
 from trainer.chart.parse_result import ParseResult, TextSpan
 from trainer.chart.speech import say_bar, say_chord, say_section
 from trainer.chart.typed.question import Choice, Question, question_to_json
+from trainer.chart.variants import called_in, has_notes, without_notes
 
 __all__ = [
+    "BAND_WORDS",
+    "Action",
     "Articulation",
+    "BandWord",
     "Bar",
     "Chart",
     "Choice",
@@ -46,6 +52,7 @@ __all__ = [
     "Event",
     "Feel",
     "Header",
+    "Instruction",
     "Key",
     "Meter",
     "ParseResult",
@@ -55,6 +62,7 @@ __all__ = [
     "Section",
     "TextSpan",
     "bass_pitch_class",
+    "called_in",
     "chart_from_json",
     "chart_to_json",
     "chord_intervals",
@@ -62,12 +70,15 @@ __all__ = [
     "excerpt",
     "format_chart",
     "format_letters",
+    "has_notes",
     "parse",
     "parse_tolerant",
     "pitch_classes",
     "question_to_json",
+    "read_band_words",
     "root_pitch_class",
     "say_bar",
     "say_chord",
     "say_section",
+    "without_notes",
 ]

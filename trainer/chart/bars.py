@@ -2,12 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 from typing import NamedTuple
 
+from trainer.chart.hits import parse_hits
 from trainer.chart.invalid_tokens import abbreviate
 from trainer.chart.model import MOST_EVENTS, Bar, Event, Meter
-from trainer.chart.tokens import ChordToken, DirectiveToken, ReportProblem, SeparatorToken, tokenize
+from trainer.chart.notes import MOST_NOTES
+from trainer.chart.tokens import (
+    ARTICULATIONS,
+    ChordToken,
+    DirectiveToken,
+    ReportProblem,
+    SeparatorToken,
+    tokenize,
+)
+from trainer.errors import ChartError
 
 __all__ = ["ParsedBar", "key_move", "parse_line"]
 
@@ -31,7 +43,7 @@ def parse_line(
     one: int,
     report: ReportProblem,
     most: int,
-    carried: DirectiveToken | None = None,
+    carried: Sequence[DirectiveToken] = (),
 ) -> list[list[ParsedBar]]:
     """Parse a line into phrases of bars.
 
@@ -45,7 +57,7 @@ def parse_line(
     one : the pitch class of the 1 where the line begins, C = 0.
     report : called for everything that is wrong.
     most : after more bars than this, the rest of the line is left unread.
-    carried : a change of key that stands on a line above, for the first bar of this one.
+    carried : a change of key and notes that stand on a line above, for the first bar of this one.
     """
     parser = _LineParser(line, meter, one, report, carried)
     for token in tokenize(line, report):
@@ -85,10 +97,10 @@ class _LineParser:
         meter: Meter,
         one: int,
         report: ReportProblem,
-        carried: DirectiveToken | None,
+        carried: Sequence[DirectiveToken],
     ) -> None:
         self.line, self.meter, self.one, self.report = line, meter, one, report
-        self.carried = carried
+        self.carried = tuple(carried)
         self.phrases: list[list[ParsedBar]] = [[]]
         self.written: list[ChordToken] = []
         self.before: list[DirectiveToken] = []
@@ -117,10 +129,12 @@ class _LineParser:
 
     def directive(self, token: DirectiveToken) -> None:
         self._finish_bar()
-        carried = [self.carried] if self.carried is not None else []
-        kind = token.kind
-        if any(kind == other.kind for other in (*carried, *self.pending)):
-            self.report(token.start, f"a second {kind} before one bar", f"one {kind} to a bar")
+        kind, before = token.kind, (*self.carried, *self.pending)
+        most = MOST_NOTES if token.note else 1
+        if sum(kind == other.kind for other in before) >= most:
+            again = "another note" if token.note else f"a second {kind}"
+            expected = f"at most {most} notes to a bar" if token.note else f"one {kind} to a bar"
+            self.report(token.start, f"{again} before one bar", expected)
         else:
             self.pending.append(token)
 
@@ -171,18 +185,53 @@ class _LineParser:
         meter = next((d.meter for d in self.before if d.meter is not None), self.meter)
         events = self._events(meter, start) if finished else None
         valid = events is not None
-        directives = self.before if self.carried is None else [self.carried, *self.before]
-        self.carried = None
+        directives = [*self.carried, *self.before]
+        self.carried = ()
         key_change = 0
         for directive in directives:
             key_change += key_move(directive, self.one)
         self.one += key_change
         is_open = valid and self.written[0].is_open
         fades = any(directive.fades for directive in self.before)
-        bar = Bar(meter, events or self._so_far(meter), key_change, is_open, fades)
+        notes = tuple(directive.note for directive in directives if directive.note)
+        bar = Bar(meter, events or self._so_far(meter), key_change, is_open, fades, notes)
+        if valid:
+            bar, articulated = self._with_articulation(bar)
+            bar, has_hits = self._with_hits(bar)
+            valid = articulated and has_hits
         self.count += 1
         self.phrases[-1].append(ParsedBar(bar, start, end, valid))
         self.written, self.before = [], []
+
+    def _with_articulation(self, bar: Bar) -> tuple[Bar, bool]:
+        """The bar with an articulation in words on its chord: a push on the first, else the last.
+
+        Also whether nothing was wrong with it.
+        """
+        written = next((each for each in self.before if each.letter), None)
+        if written is None:
+            return bar, True
+        place = 0 if written.letter == "p" else len(bar.events) - 1
+        event = bar.events[place]
+        if event.chord is None or event.articulation is not None:
+            text = self.line[written.start : written.end]
+            expected = f"a chord without a hold, push or choke, as in {text} 1"
+            self.report(written.start, f"{text} before {self._written_text()}", expected)
+            return bar, False
+        changed = replace(event, articulation=ARTICULATIONS[written.letter])
+        events = (*bar.events[:place], changed, *bar.events[place + 1 :])
+        return replace(bar, events=events), True
+
+    def _with_hits(self, bar: Bar) -> tuple[Bar, bool]:
+        """The bar with its hits, and whether they can be played."""
+        written = next((each for each in self.before if each.hits), None)
+        if written is None:
+            return bar, True
+        try:
+            return replace(bar, hits=parse_hits(written.hits, bar.meter)), True
+        except ChartError as error:
+            self.report(written.start, error.found, error.expected)
+            return bar, False
 
     def _so_far(self, meter: Meter) -> tuple[Event, ...]:
         """The chords of an invalid bar divided evenly, or no chord if one cannot be understood."""

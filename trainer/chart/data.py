@@ -15,6 +15,7 @@ from typing import Any, TypeVar
 
 from trainer.chart.format import format_chart
 from trainer.chart.header import METER
+from trainer.chart.hits import hit_names, parse_hits
 from trainer.chart.keys import Key
 from trainer.chart.model import (
     TEMPO_BPM,
@@ -57,6 +58,8 @@ def chart_to_json(chart: Chart) -> Json:
         "tempo": float(chart.tempo),
         "feel": chart.feel.value,
         "key": str(chart.key),
+        **_only_said(capo=chart.capo, comments=list(chart.comments)),
+        **({} if chart.count_off == 1 else {"count_off": chart.count_off}),
         "text": format_chart(chart),
         "sections": [_section_to_json(section) for section in chart.sections],
     }
@@ -73,21 +76,35 @@ def chart_from_json(data: object) -> Chart:
     title, meter = whole.get("title", str), whole.meter()
     key = Key.parse(whole.get("key", str))
     feel = whole.member("feel", Feel)
-    chart = Chart(title, meter, whole.tempo(), feel, key, whole.each("sections", _section))
+    capo = whole.get("capo", int) if whole.has("capo") else None
+    count_off = whole.get("count_off", int) if whole.has("count_off") else 1
+    sections = whole.each("sections", _section)
+    comments = whole.texts("comments")
+    chart = Chart(title, meter, whole.tempo(), feel, key, sections, capo, count_off, comments)
     _check_text(whole, chart)
     return chart
 
 
 def _section_to_json(section: Section) -> Json:
-    phrases = [{"bars": [_bar_to_json(bar) for bar in p.bars]} for p in section.phrases]
-    return {"name": section.name, "kind": section.kind, "phrases": phrases}
+    phrases = [
+        {"bars": [_bar_to_json(bar) for bar in p.bars], **_only_said(comments=list(p.comments))}
+        for p in section.phrases
+    ]
+    words = _only_said(notes=list(section.notes), comments=list(section.comments))
+    return {"name": section.name, "kind": section.kind, "phrases": phrases, **words}
+
+
+def _only_said(**values: object) -> Json:
+    """The values that a chart has at all; the keys of the others are left out."""
+    return {key: value for key, value in values.items() if value not in (None, [])}
 
 
 def _bar_to_json(bar: Bar) -> Json:
     events = [_event_to_json(event) for event in bar.events]
     data = {"meter": str(bar.meter), "key_change": bar.key_change, "events": events}
     signs = {"open": bar.is_open, "fade": bar.fades}
-    return {**data, **{sign: True for sign, written in signs.items() if written}}
+    words = _only_said(notes=list(bar.notes), hits=hit_names(bar.hits))
+    return {**data, **{sign: True for sign, written in signs.items() if written}, **words}
 
 
 def _event_to_json(event: Event) -> Json:
@@ -145,6 +162,14 @@ class _Object:
             [read(_Object(value, self, f"{name} {n}")) for n, value in enumerate(values, 1)]
         )
 
+    def texts(self, key: str) -> tuple[str, ...]:
+        """Every text of the list under a key; none where there is no such key."""
+        values: list[object] = self.get(key, list) if self.has(key) else []
+        for number, value in enumerate(values, 1):
+            if not isinstance(value, str):
+                raise _wrong(_at(self.where, f"{key.removesuffix('s')} {number}"), value, str)
+        return tuple(str(value) for value in values)
+
     def match(self, key: str, pattern: re.Pattern[str], expected: str) -> re.Match[str]:
         """The text under a key as the whole of a pattern."""
         text = self.get(key, str)
@@ -186,17 +211,23 @@ class _Object:
 
 
 def _section(section: _Object) -> Section:
-    return section.make(Section, section.get("name", str), section.each("phrases", _phrase))
+    phrases = section.each("phrases", _phrase)
+    words = section.texts("notes"), section.texts("comments")
+    return section.make(Section, section.get("name", str), phrases, *words)
 
 
 def _phrase(phrase: _Object) -> Phrase:
-    return phrase.make(Phrase, phrase.each("bars", _bar))
+    return phrase.make(Phrase, phrase.each("bars", _bar), phrase.texts("comments"))
 
 
 def _bar(bar: _Object) -> Bar:
     events = bar.each("events", _event)
     is_open, fades = (bar.has(sign) and bar.get(sign, bool) for sign in ("open", "fade"))
-    return bar.make(Bar, bar.meter(), events, bar.get("key_change", int), is_open, fades)
+    meter, notes = bar.meter(), bar.texts("notes")
+    beats = ",".join(bar.texts("hits"))
+    hits = bar.make(parse_hits, beats, meter) if beats else ()
+    key_change = bar.get("key_change", int)
+    return bar.make(Bar, meter, events, key_change, is_open, fades, notes, hits)
 
 
 def _event(event: _Object) -> Event:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 
+from trainer.chart.hits import format_hits
 from trainer.chart.model import Articulation, Bar, Chart, Event, Phrase
+from trainer.chart.notes import COMMENT_SIGN
 from trainer.chart.typed.question import bar_of
 
 __all__ = [
@@ -13,9 +15,11 @@ __all__ = [
     "OPEN_BAR",
     "format_bar",
     "format_chart",
+    "format_count_off",
     "format_key_change",
     "format_tempo",
     "format_with",
+    "format_words",
     "join_chords",
 ]
 
@@ -38,18 +42,30 @@ def format_tempo(tempo: float) -> str:
 
 
 def format_bar(bar: Bar, chart: Chart) -> str:
-    """Write one bar of a chart, with its fade, key move or own meter before it."""
+    """Write one bar of a chart, with its fade, key move, own meter, notes and hits before it."""
     before = f"{FADE} " if bar.fades else ""
     if bar.key_change:
         before += f"{format_key_change(bar.key_change)} "
     if bar.meter != chart.meter:
         before += f"[{bar.meter}] "
+    before += format_words(bar)
     if bar.is_open:
         return f"{before}{OPEN_BAR}"
     if len(bar.events) == 1:
         return before + bar_of(_event(bar.events[0], False))
     ticked = not bar.is_even
     return before + join_chords([_event(event, ticked) for event in bar.events])
+
+
+def format_words(bar: Bar) -> str:
+    """Write the notes and the hits that stand before a bar, with a space after each."""
+    notes = "".join([f"[{note}] " for note in bar.notes])
+    return f"{notes}{format_hits(bar.hits, bar.meter)} " if bar.hits else notes
+
+
+def format_count_off(bars: int) -> str:
+    """Write how many bars are counted off: 2 bars, or none."""
+    return f"{bars} bar{'s' * (bars != 1)}" if bars else "none"
 
 
 def format_key_change(semitones: int) -> str:
@@ -66,7 +82,9 @@ def format_with(chart: Chart, write: Callable[[Bar], str]) -> str:
     """Lay out header, sections and phrases, with each bar as `write` gives it."""
     blocks = ["\n".join(_header(chart))]
     for section in chart.sections:
-        lines = [f"{section.name}:"] if section.name else []
+        notes = "".join([f" [{note}]" for note in section.notes])
+        lines = [f"{section.name}:{notes}"] if section.name else []
+        lines.extend(f"{COMMENT_SIGN} {comment}" for comment in section.comments)
         lines.extend(_lines(section.phrases, write))
         blocks.append("\n".join(lines))
     return "\n\n".join(blocks) + "\n"
@@ -83,23 +101,34 @@ def _header(chart: Chart) -> Iterator[str]:
     yield f"tempo: {format_tempo(chart.tempo)}"
     yield f"feel: {chart.feel}"
     yield f"key: {chart.key}"
+    if chart.capo is not None:
+        yield f"capo: {chart.capo or 'none'}"
+    if chart.count_off != 1:
+        yield f"count-off: {format_count_off(chart.count_off)}"
+    for comment in chart.comments:
+        yield f"{COMMENT_SIGN} {comment}"
 
 
 def _lines(phrases: tuple[Phrase, ...], write: Callable[[Bar], str]) -> Iterator[str]:
-    """The lines of a section's phrases, one or two phrases to a line."""
+    """The lines of a section's phrases, one or two phrases to a line.
+
+    A comment ends the line of its phrase, and further ones have lines of their own below it.
+    """
     waiting = ""
     for phrase in phrases:
         text = " ".join([write(bar) for bar in phrase.bars])
         plain = _is_plain(phrase)
-        if waiting and plain:
-            yield f"{waiting} . {text}"
-            waiting = ""
-            continue
-        if waiting:
+        if waiting and not plain:
             yield waiting
-        waiting = text if plain else ""
-        if not plain:
+            waiting = ""
+        text = f"{waiting} . {text}" if waiting else text
+        is_full = bool(waiting) or not plain or bool(phrase.comments)
+        if phrase.comments:
+            text += f" {COMMENT_SIGN} {phrase.comments[0]}"
+        waiting = "" if is_full else text
+        if is_full:
             yield text
+        yield from (f"{COMMENT_SIGN} {comment}" for comment in phrase.comments[1:])
     if waiting:
         yield waiting
 
@@ -110,8 +139,13 @@ def _is_plain(phrase: Phrase) -> bool:
     return (
         len(bars) <= SHORT_PHRASE_BARS
         and sum([len(bar.events) for bar in bars]) <= SHORT_PHRASE_CHORDS
-        and all(bar.meter == bars[0].meter and not bar.key_change and not bar.fades for bar in bars)
+        and all(bar.meter == bars[0].meter and _is_unmarked(bar) for bar in bars)
     )
+
+
+def _is_unmarked(bar: Bar) -> bool:
+    """Whether nothing stands before a bar but perhaps its meter."""
+    return not (bar.key_change or bar.fades or bar.notes or bar.hits)
 
 
 def _event(event: Event, ticked: bool) -> str:

@@ -1,4 +1,4 @@
-"""The header of a chart text: title, meter, tempo, feel, key."""
+"""The header of a chart text: title, meter, tempo, feel, key, capo, count-off."""
 
 from __future__ import annotations
 
@@ -7,12 +7,23 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 
 from trainer.chart.keys import Key
-from trainer.chart.model import TEMPO_BPM, VALUE_WORDS, Feel, Meter, is_one_line
+from trainer.chart.model import (
+    HIGHEST_CAPO,
+    MOST_COUNT_OFF_BARS,
+    TEMPO_BPM,
+    VALUE_WORDS,
+    Feel,
+    Meter,
+)
+from trainer.chart.one_line import is_one_line
 from trainer.errors import ChartError, Problem
 
 __all__ = ["METER", "Header", "HeaderLines"]
 
 METER = re.compile(r"(\d{1,3})\s*/\s*(\d{1,3})", re.ASCII)
+CAPO = re.compile(r"(?:fret\s*)?(\d{1,2})(?:st|nd|rd|th)?(?:\s*fret)?", re.IGNORECASE | re.ASCII)
+COUNT_OFF = re.compile(r"([12])(?:\s*bars?)?|(one|two)\s+bars?", re.IGNORECASE | re.ASCII)
+NONE_WORDS = ("none", "no", "0", "open", "0 bars")
 TEMPO = re.compile(r"\d{1,9}(?:\.\d{0,99})?", re.ASCII)
 FOUR_FOUR, KEY_OF_C = Meter(4, 4), Key("C")
 INSTEAD = {
@@ -25,6 +36,7 @@ INSTEAD = {
 class Header:
     """The header of a chart. `tempo` is in pulses a minute; `feel` None is the meter's usual one.
 
+    `capo` is a fret, 0 for none, None if nothing is said; `count_off` is in bars.
     It is also given to the parser as the default for what a text leaves out.
     """
 
@@ -33,6 +45,8 @@ class Header:
     tempo: float = 100.0
     feel: Feel | None = None
     key: Key = KEY_OF_C
+    capo: int | None = None
+    count_off: int = 1
 
     def feel_in(self, meter: Meter) -> Feel:
         """The feel where none is written: this header's own if it goes with the meter."""
@@ -173,10 +187,29 @@ def _key(header: Header, value: str) -> Header:
         raise ChartError("key", f"key {_quoted(value)}", error.expected) from error
 
 
+def _capo(header: Header, value: str) -> Header:
+    match = CAPO.fullmatch(value)
+    fret = 0 if value.lower() in NONE_WORDS else int(match[1]) if match is not None else -1
+    if not 0 <= fret <= HIGHEST_CAPO:
+        expected = f"a fret from 1 to {HIGHEST_CAPO}, or none"
+        raise ChartError("capo", f"capo {_quoted(value)}", expected)
+    return replace(header, capo=fret)
+
+
+def _count_off(header: Header, value: str) -> Header:
+    match = COUNT_OFF.fullmatch(value)
+    if value.lower() in NONE_WORDS:
+        return replace(header, count_off=0)
+    if match is None:
+        expected = f"1 bar, {MOST_COUNT_OFF_BARS} bars or none"
+        raise ChartError("count-off", f"count-off {_quoted(value)}", expected)
+    return replace(header, count_off=1 if (match[1] or match[2].lower()) in ("1", "one") else 2)
+
+
 def _quoted(value: str) -> str:
     return repr(value if len(value) <= 40 else value[:39] + "…")
 
 
 _READERS: dict[str, Callable[[Header, str], Header]] = dict(
-    zip(VALUE_WORDS, (_title, _meter, _tempo, _feel, _key), strict=True)
+    zip(VALUE_WORDS, (_title, _meter, _tempo, _feel, _key, _capo, _count_off), strict=True)
 )

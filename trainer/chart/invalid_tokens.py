@@ -26,7 +26,8 @@ __all__ = [
 ]
 
 DIRECTIVES = (
-    "[2/4] for one bar's own meter, [up 2], [down 3] or [key D] to change the key, or [fade]"
+    "[2/4] for one bar's own meter, [up 2], [down 3] or [key D] to change the key, [fade], or "
+    "words for the players such as [drums out]"
 )
 # What is read as [fade] between square brackets.
 FADE_WORDS = r"fad(?:e|es|ing)(?:[\s-]*out)?"

@@ -6,7 +6,7 @@ since degrees are counted against the major scale of the 1 in any case: the b3 o
 
 from __future__ import annotations
 
-from trainer.chart.format import FADE, OPEN_BAR, format_with, join_chords
+from trainer.chart.format import FADE, OPEN_BAR, format_with, format_words, join_chords
 from trainer.chart.keys import LETTER_PITCH, LETTERS, Key
 from trainer.chart.model import Bar, Chart, Chord, Degree, Event
 
@@ -72,6 +72,7 @@ def _bar(bar: Bar, chart: Chart, shift: int) -> str:
         before += f"[key {chart.key.shifted(shift)}] "
     if bar.meter != chart.meter:
         before += f"[{bar.meter}] "
+    before += format_words(bar)
     if bar.is_open:
         return f"{before}{OPEN_BAR}"
     key, ticked = chart.key.shifted(shift), not bar.is_even

@@ -7,7 +7,6 @@ holds where they stand. A plain degree is a major chord (common practice).
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from enum import StrEnum
@@ -16,8 +15,11 @@ from itertools import groupby
 from typing import NamedTuple
 
 from trainer.chart.chords import Chord, Degree
+from trainer.chart.hits import check_hits
 from trainer.chart.keys import Key
 from trainer.chart.meter import Feel, Meter
+from trainer.chart.notes import COMMENT_SIGN, MOST_NOTES, check_comments, check_notes
+from trainer.chart.one_line import is_one_line
 from trainer.chart.section_names import section_kind, split_repeats
 from trainer.errors import ChartError
 
@@ -40,16 +42,10 @@ MOST_EVENTS = 8
 MOST_BARS = 2_000
 MOST_CHARACTERS = 20_000
 TEMPO_BPM = (20.0, 400.0)
+HIGHEST_CAPO, MOST_COUNT_OFF_BARS = 9, 2
 # The header lines that a chart has, and those that a text may have: two say how it is typed.
-VALUE_WORDS = ("title", "meter", "tempo", "feel", "key")
+VALUE_WORDS = ("title", "meter", "tempo", "feel", "key", "capo", "count-off")
 HEADER_WORDS = (*VALUE_WORDS, "chords", "bar lines")
-
-
-def is_one_line(text: str) -> bool:
-    """Whether text has single spaces only and neither control characters nor lone surrogates."""
-    return text == " ".join(text.split()) and (
-        text.isprintable() or not any(unicodedata.category(c) in ("Cc", "Cs") for c in text)
-    )
 
 
 class Articulation(StrEnum):
@@ -80,7 +76,9 @@ class Bar:
     """One bar. `key_change` is by how many semitones the key moves from this bar on.
 
     `is_open` is whether the bar's chord is not known yet; such a bar holds no chord. `fades` is
-    whether the band fades out from this bar to the end of the chart.
+    whether the band fades out from this bar to the end of the chart. `notes` are words for the
+    players from this bar on. `hits` are where everybody strikes together, in beats from the bar
+    line; without any the band plays its own rhythm.
     """
 
     meter: Meter
@@ -88,6 +86,8 @@ class Bar:
     key_change: int = 0
     is_open: bool = False
     fades: bool = False
+    notes: tuple[str, ...] = ()
+    hits: tuple[Fraction, ...] = ()
 
     def __post_init__(self) -> None:
         if self.is_open and any(event.chord is not None for event in self.events):
@@ -98,6 +98,13 @@ class Bar:
             )
         if not -11 <= self.key_change <= 11:
             raise ChartError("bar", f"key change {self.key_change}", "-11 to 11 semitones")
+        if self.notes:
+            check_notes("bar", self.notes)
+        self._check_beats()
+        if self.hits:
+            check_hits(self.hits, self.meter, self.events)
+
+    def _check_beats(self) -> None:
         if len(self.events) == 1 and self.events[0].beats == self.meter.beats:
             return
         total = sum((event.beats for event in self.events), Fraction(0))
@@ -126,13 +133,16 @@ class Bar:
 
 @dataclass(frozen=True, slots=True)
 class Phrase:
-    """The bars up to where the vocal starts over."""
+    """The bars up to where the vocal starts over, with comments for people only."""
 
     bars: tuple[Bar, ...]
+    comments: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if not self.bars:
             raise ChartError("phrase", "no bars", "at least one bar")
+        if self.comments:
+            check_comments("phrase", self.comments)
 
 
 def check_section_name(name: str) -> None:
@@ -140,6 +150,7 @@ def check_section_name(name: str) -> None:
     wrong = name and (
         not name[0].isalpha()
         or ":" in name
+        or f" {COMMENT_SIGN}" in name
         or len(name) > 40
         or not is_one_line(name)
         or name.lower() in HEADER_WORDS
@@ -149,8 +160,8 @@ def check_section_name(name: str) -> None:
         raise ChartError(
             "section name",
             repr(name),
-            "at most 40 characters on one line, a letter first, no colon, no count such as x2, not "
-            "one of " + ", ".join(HEADER_WORDS),
+            "at most 40 characters on one line, a letter first, no colon, no count such as x2, no "
+            f"{COMMENT_SIGN} after a space, not one of " + ", ".join(HEADER_WORDS),
         )
 
 
@@ -160,16 +171,27 @@ class Section:
 
     A name starts with a letter, has no colon and no count such as x2, and is at most 40 characters.
     "" is allowed for the first section of a chart only, since an exercise of one phrase needs no
-    label.
+    label. `notes` are words for the players about the whole section, `comments` are for people
+    only; both stand beside the name, so that a section without one has none.
     """
 
     name: str
     phrases: tuple[Phrase, ...]
+    notes: tuple[str, ...] = ()
+    comments: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         check_section_name(self.name)
+        if self.notes or self.comments:
+            self._check_words()
         if not self.phrases:
             raise ChartError(f"section {self.name!r}", "no phrases", "at least one phrase")
+
+    def _check_words(self) -> None:
+        if not self.name:
+            raise ChartError("section", "notes on a section with no name", "a name beside them")
+        check_notes(f"section {self.name!r}", self.notes)
+        check_comments(f"section {self.name!r}", self.comments)
 
     @property
     def kind(self) -> str:
@@ -195,7 +217,12 @@ class PlacedBar(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """A whole song. `tempo` counts the meter's pulse a minute (`Meter.pulse_quarters`)."""
+    """A whole song.
+
+    `tempo` counts the meter's pulse a minute (`Meter.pulse_quarters`). `capo` is the fret of the
+    guitar's capo, 0 for none, None if the chart leaves it to the guitarist. `count_off` is how many
+    bars are counted off. `comments` are for people only.
+    """
 
     title: str
     meter: Meter
@@ -203,6 +230,9 @@ class Chart:
     feel: Feel
     key: Key
     sections: tuple[Section, ...]
+    capo: int | None = None
+    count_off: int = 1
+    comments: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if not is_one_line(self.title) or len(self.title) > 120:
@@ -216,6 +246,8 @@ class Chart:
                 "a feel that goes with the "
                 "meter: " + ", ".join(f for f in Feel if f.fits(self.meter)),
             )
+        self._check_guitar_and_count()
+        check_comments("chart", self.comments)
         if not self.sections:
             raise ChartError("chart", "no sections", "at least one bar")
         for place, section in enumerate(self.sections):
@@ -232,14 +264,34 @@ class Chart:
         if len(fades) > 1:
             raise ChartError(f"bar {fades[1]}", "a second [fade]", "one [fade] in a chart")
         # A quick bound first: no bar takes more than 37 characters and 13 a chord.
-        if 50 * (len(bars) + len(self.sections)) + 13 * sum(len(b.events) for b in bars) > 19_000:
-            length = self._written_length()
+        words = self._words_length(bars)
+        quick = 50 * (len(bars) + len(self.sections)) + 13 * sum(len(b.events) for b in bars)
+        if words + quick > 19_000:
+            length = self._written_length() + words
             if length > MOST_CHARACTERS:
                 raise ChartError(
                     "chart",
                     f"about {length} characters when written out",
                     f"at most {MOST_CHARACTERS}",
                 )
+
+    def _check_guitar_and_count(self) -> None:
+        if self.capo is not None and not 0 <= self.capo <= HIGHEST_CAPO:
+            raise ChartError("capo", f"{self.capo}", f"a fret from 0 to {HIGHEST_CAPO}")
+        if not 0 <= self.count_off <= MOST_COUNT_OFF_BARS:
+            raise ChartError(
+                "count-off", f"{self.count_off} bars", f"0 to {MOST_COUNT_OFF_BARS} bars"
+            )
+
+    def _words_length(self, bars: tuple[Bar, ...]) -> int:
+        """The length of all notes, hits and comments as they are written."""
+        noted = [bar for bar in bars if bar.notes or bar.hits]
+        length = sum(3 * len(bar.hits) + 3 for bar in noted if bar.hits)
+        words = [note for bar in noted for note in bar.notes] + list(self.comments)
+        for section in self.sections:
+            words += (*section.notes, *section.comments)
+            words += [each for phrase in section.phrases for each in phrase.comments]
+        return length + sum(len(each) + 3 for each in words)
 
     def _written_length(self) -> int:
         """At least the length of the chart's notation, so that what is written can be read."""
@@ -276,8 +328,9 @@ class Chart:
 def excerpt(chart: Chart, first: int, last: int) -> Chart:
     """Bars `first` to `last` (from 1, both included) as a chart of their own.
 
-    Its key is the one that holds where they start. A fade is left out unless it is played to its
-    end. Raises ChartError if the chart does not have these bars.
+    Its key is the one that holds where they start, and so are its notes: what was said earlier in
+    the section stands with the section's own. A fade is left out unless it is played to its end.
+    Raises ChartError if the chart does not have these bars.
     """
     places = [place for place in chart.placed_bars() if first <= place.number <= last]
     if not 1 <= first <= last or len(places) != last - first + 1:
@@ -289,14 +342,29 @@ def excerpt(chart: Chart, first: int, last: int) -> Chart:
     if last < len(chart.bars()):
         places = [place._replace(bar=replace(place.bar, fades=False)) for place in places]
     sections = tuple(
-        Section(chart.sections[index].name, _phrases(list(inside)))
+        replace(chart.sections[index], phrases=_phrases(list(inside), chart.sections[index]))
         for index, inside in groupby(places, key=lambda place: place.section)
     )
+    said = _said_before(chart, start)
+    if said:
+        sections = (replace(sections[0], notes=said), *sections[1:])
     return replace(chart, key=chart.key.shifted(start.key_shift), sections=sections)
 
 
-def _phrases(places: list[PlacedBar]) -> tuple[Phrase, ...]:
+def _said_before(chart: Chart, start: PlacedBar) -> tuple[str, ...]:
+    """The notes of a section up to a bar in it, as many of the last as a section may have."""
+    section = chart.sections[start.section]
+    before = [
+        note
+        for place in chart.placed_bars()
+        if place.section == start.section and place.number < start.number
+        for note in place.bar.notes
+    ]
+    return (*section.notes, *before)[-MOST_NOTES:] if section.name else ()
+
+
+def _phrases(places: list[PlacedBar], section: Section) -> tuple[Phrase, ...]:
     return tuple(
-        Phrase(tuple(place.bar for place in inside))
-        for _, inside in groupby(places, key=lambda place: place.phrase)
+        Phrase(tuple(place.bar for place in inside), section.phrases[number].comments)
+        for number, inside in groupby(places, key=lambda place: place.phrase)
     )

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
-from trainer.chart.model import Phrase
+from trainer.chart.model import Phrase, Section
+from trainer.chart.notes import check_comments
 from trainer.chart.typed.question import Choice, Question
 
 __all__ = ["OpenSection"]
@@ -17,7 +18,7 @@ class OpenSection:
     `line`, `column` and `end_column` are where its label is typed; `problem` is whether that was
     reported already; `times` is how often the label says it is played. `first_bar` is the number of
     its first bar, `typed` its lines of bars as typed. `choices` are the ways to read the label, if
-    there are two.
+    there are two. `notes` are those that stand beside the label or alone under it.
     """
 
     name: str
@@ -32,6 +33,24 @@ class OpenSection:
     choices: tuple[Choice, ...] = ()
     phrases: list[Phrase] = field(default_factory=list)
     typed: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    comments: list[str] = field(default_factory=list)
+
+    def made(self) -> Section:
+        """The section as a chart has it."""
+        return Section(self.name, tuple(self.phrases), tuple(self.notes), tuple(self.comments))
+
+    def comment(self, words: str) -> None:
+        """Add a comment: to the last phrase, or to the section before it has any.
+
+        Raises ChartError if that cannot have it.
+        """
+        if self.phrases:
+            last = self.phrases[-1]
+            self.phrases[-1] = replace(last, comments=(*last.comments, words))
+        else:
+            check_comments("section", (*self.comments, words))
+            self.comments.append(words)
 
     def label_question(self) -> Question | None:
         """Ask whether the label is one, if it could be a chord or hold a bar."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from fractions import Fraction
 
 from trainer.chart.model import Articulation, Bar, Chord, Degree, Event, Meter, Section
@@ -56,6 +57,8 @@ def say_chord(chord: Chord | None) -> str:
 def say_bar(bar: Bar, meter: Meter | None = None) -> str:
     """Say a bar, after its fade and key move, and after its meter if that is not `meter`.
 
+    Its notes come before the chords, and its hits after them.
+
     With `meter` None only meters that are short against the common ones are said: those of fewer
     than 3 beats, as the 2/4 bar in a 4/4 song.
     """
@@ -66,12 +69,14 @@ def say_bar(bar: Bar, meter: Meter | None = None) -> str:
     own_meter = bar.meter != meter if meter is not None else bar.meter.beats < 3
     if own_meter:
         before += f"{_number(bar.meter.beats)}-{_number(bar.meter.unit)} bar: "
-    return before + _events(bar)
+    before += "".join([f"{note}: " for note in bar.notes])
+    hits = f", hits on {_listed(map(_hit, bar.hits))}" if bar.hits else ""
+    return before + _events(bar) + hits
 
 
 def say_section(section: Section, meter: Meter | None = None) -> str:
-    """Say a section: its name, then a line for each phrase."""
-    lines = [f"{section.name}:"] if section.name else []
+    """Say a section: its name with its notes, then a line for each phrase."""
+    lines = [f"{', '.join([section.name, *section.notes])}:"] if section.name else []
     lines.extend(
         "; ".join([say_bar(bar, meter) for bar in phrase.bars]) + "." for phrase in section.phrases
     )
@@ -89,6 +94,17 @@ def _events(bar: Bar) -> str:
     lengths = [_number(int(event.beats)) for event in bar.events]
     lengths[0] += " beat" if bar.events[0].beats == 1 else " beats"
     return ", then ".join([f"{a} for {b}" for a, b in zip(said, lengths, strict=True)])
+
+
+def _hit(place: Fraction) -> str:
+    beat = _number(int(place) + 1)
+    return beat if place.denominator == 1 else f"the and of {beat}"
+
+
+def _listed(words: Iterable[str]) -> str:
+    """Words with commas between them, and "and" before the last."""
+    *first, last = words
+    return f"{', '.join(first)} and {last}" if first else last
 
 
 def _event(event: Event) -> str:

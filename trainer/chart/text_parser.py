@@ -11,7 +11,6 @@ import re
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import NamedTuple
 
 from trainer.chart.bars import ParsedBar, key_move, parse_line
 from trainer.chart.header import Header, HeaderLines
@@ -25,10 +24,11 @@ from trainer.chart.model import (
     Section,
     check_section_name,
 )
+from trainer.chart.notes import is_note, split_comment, tidy_note
 from trainer.chart.open_section import OpenSection
 from trainer.chart.parse_result import ParseResult, TextSpan
 from trainer.chart.section_names import OTHER, section_kind, split_repeats
-from trainer.chart.tokens import DirectiveToken, read_key_move
+from trainer.chart.tokens import read_alone
 from trainer.chart.typed.bare_header import HeaderItem, meter_doubt, read_bare_header
 from trainer.chart.typed.labels import Label, read_bare_label
 from trainer.chart.typed.line import LineContext, ReadLine, read_line
@@ -40,35 +40,27 @@ from trainer.chart.typed.remarks import (
     without_remarks,
 )
 from trainer.chart.typed.titles import QUOTES, BareTitle, has_bars, is_words, split_title
+from trainer.chart.words_beside import BRACKETED, WordsBeside
 from trainer.errors import ChartError, Problem
 
 __all__ = ["TextParser"]
 
-# A section's name with a sign in square brackets before or after it.
-MOVE_BESIDE_NAME = re.compile(
-    r"(?P<before>\[[^\[\]]+\])?\s*(?P<name>[^\W\d_][^\[\]]*?)\s*(?P<after>\[[^\[\]]+\])?"
+# A section's name with signs in square brackets before or after it.
+BRACKETS = r"(?:\[[^\[\]]+\]\s*)*"
+BESIDE_NAME = re.compile(
+    rf"(?P<before>{BRACKETS})(?P<name>[^\W\d_][^\[\]]*?)\s*(?P<after>{BRACKETS})"
 )
+TITLE_LINE = re.compile(r"\s*(?:title|song|name)\s*:", re.IGNORECASE)
 OTHER_HEADER_WORDS = {
     "time": "meter", "time signature": "meter", "song": "title", "name": "title", "bpm": "tempo",
-    "groove": "feel",
+    "groove": "feel", "count off": "count-off", "count-in": "count-off", "count in": "count-off",
 }  # fmt: skip
 # A first line that may be the meter, or a bar.
 METER_ALONE = re.compile(r"[236]/4")
 # What may stand first among the bars after a section's name that is of no known kind.
 BAR_STARTS = frozenset("0123456789b#♭♯([|<◇%?")
-LABEL_EXPECTED = (
-    "a section name alone on its line, or one of title, meter, tempo, feel, key, chords, bar lines"
-)
+LABEL_EXPECTED = "a section name alone on its line, or one of " + ", ".join(HEADER_WORDS)
 COLON_EXPECTED = "bars, or a section name with a colon after it, as in Verse 1:"
-
-
-class _Carried(NamedTuple):
-    """A change of key alone on its line, for the next bar; `line` and `column` are its place."""
-
-    move: DirectiveToken
-    line: int
-    column: int
-    text: str
 
 
 class TextParser:
@@ -90,30 +82,38 @@ class TextParser:
         self.before: ReadLine | None = None
         self.key_shift = 0
         self.fades = False
-        self.carried: _Carried | None = None
+        self.words = WordsBeside(self.sections, self._problem)
         self.title: BareTitle | None = None
         self.full = False
 
     def line(self, number: int, line: str) -> None:
         """Parse one line of the text."""
+        if TITLE_LINE.match(line) is None:
+            line, comment, column = split_comment(line)
+            self._line(number, line)
+            if comment:
+                self.words.comment(number, column, comment)
+        else:
+            self._line(number, line)
+
+    def _line(self, number: int, line: str) -> None:
+        """Parse a line without its comment."""
         text = line.strip()
         if not text:
             return
         # The colon of an East Asian keyboard ends a label as well.
         wide = line.find("：") if ":" not in line else -1
         if wide >= 0:
-            self.line(number, f"{line[:wide]}:{line[wide + 1 :]}")
+            self._line(number, f"{line[:wide]}:{line[wide + 1 :]}")
             return
-        name, colon, rest = text.partition(":")
+        # A colon inside a note ends no label.
+        outside = BRACKETED.sub(lambda note: " " * len(note[0]), text) if "[" in text else text
+        before, colon, _ = outside.partition(":")
+        name, rest = text[: len(before)], text[len(before) + 1 :]
         alone = colon and not rest.strip()
         labelled = text[0].isalpha() and not rest.startswith("|")
         indent = len(line) - len(line.lstrip())
-        move = read_key_move(text)
-        if move is not None and self.carried is None:
-            self.carried = _Carried(move, number, indent + 1, text)
-            return
-        beside = MOVE_BESIDE_NAME.fullmatch(text) if "[" in text else None
-        if beside is not None and self._moves_beside(number, line, beside):
+        if "[" in text and self._brackets(number, line, text):
             return
         items = read_bare_header(text) if self.header is None else ()
         items = items if len(items) > 1 or not colon else ()
@@ -126,41 +126,50 @@ class TextParser:
         elif label is not None:
             self._label(number, line, indent, label)
         elif remark is not None and colon and self._holds_colon(remark, name):
-            self.line(number, self._without_remarks(number, line))
+            self._line(number, self._without_remarks(number, line))
         elif colon and (labelled or (alone and "|" not in text)):
             self._labelled(number, line, indent, " ".join(name.split()))
         elif remark is not None:
-            self.line(number, self._without_remarks(number, line))
+            self._line(number, self._without_remarks(number, line))
         elif is_words(text, may_be_title=self.header is None):
             self._words(number, indent, text)
         else:
             self._bars(number, line)
 
-    def _moves_beside(self, number: int, line: str, beside: re.Match[str]) -> bool:
-        """Read a section's name with a change of key before or after it; whether it is one."""
-        written = beside["before"] or beside["after"] or ""
-        name, move = beside["name"], read_key_move(written)
-        if move is None or self.carried is not None:
+    def _brackets(self, number: int, line: str, text: str) -> bool:
+        """Read signs in square brackets that stand alone or beside a name; whether they do."""
+        alone = read_alone(line)
+        if alone and self.words.may_carry(alone):
+            self.words.carry(number, line, alone)
+            return True
+        beside = BESIDE_NAME.fullmatch(text)
+        if beside is None or not self._is_label(beside["name"]):
             return False
-        if not name.endswith(":") and read_bare_label(name, self._letter_key()) is None:
+        start = line.index(text)
+        name = start + beside.start("name"), start + beside.end("name")
+        tokens = read_alone(line[: name[0]] + " " * (name[1] - name[0]) + line[name[1] :])
+        if not tokens or not self.words.may_carry(tokens):
             return False
-        at = line.index(written)
-        self.line(number, line[:at] + " " * len(written) + line[at + len(written) :])
-        self.carried = _Carried(move, number, at + 1, written)
+        self._line(number, " " * name[0] + line[name[0] : name[1]])
+        self.words.carry(number, line, tokens)
         return True
+
+    def _is_label(self, name: str) -> bool:
+        if name.endswith(":"):
+            word = name[:-1].strip().lower()
+            return OTHER_HEADER_WORDS.get(word, word) not in HEADER_WORDS
+        return read_bare_label(name, self._letter_key()) is not None
 
     def result(self) -> ParseResult:
         """What was read from all lines so far."""
         header = self._settled_header()
-        if self.carried is not None:
-            _, line, column, text = self.carried
-            self._problem(line, column, f"{text} with no bar after it", "a bar after it")
+        self.words.report_unused()
         sections = []
         self._ask_title()
         for section in self.sections:
             self._ask_section(section, section.label_question())
             if section.phrases:
-                sections.append(Section(section.name, tuple(section.phrases)))
+                sections.append(section.made())
                 self._ask_section(section, section.repeats_question())
             elif not section.problem and not section.choices:
                 self._no_bars(section)
@@ -188,8 +197,9 @@ class TextParser:
         assert header.feel is not None
         try:
             return Chart(
-                header.title, header.meter, header.tempo, header.feel, header.key, sections
-            )
+                header.title, header.meter, header.tempo, header.feel, header.key, sections,
+                header.capo, header.count_off, tuple(self.words.comments),
+            )  # fmt: skip
         except ChartError as error:
             self._problem(1, 1, error.found, error.expected)
             return None
@@ -214,7 +224,9 @@ class TextParser:
             late = self.header is not None
             self.header_lines.read(word, value, number, (indent + 1, value_column), late)
             return
+        noted = BRACKETED.match(value)
         begun = self.header is not None and value[:1] in BAR_STARTS
+        begun = begun or (noted is not None and is_note(tidy_note(noted["text"])))
         if value and not begun and section_kind(name) == OTHER:
             self._problem(number, indent + 1, abbreviate(f"{name}: {value}"), LABEL_EXPECTED)
             return
@@ -317,6 +329,7 @@ class TextParser:
 
     def _bars_after(self, number: int, line: str, at: int) -> None:
         """Parse the bars that follow a label on its line."""
+        line = self.words.notes_after(number, line, at)
         if line[at:].strip():
             self._bars(number, self._without_remarks(number, " " * at + line[at:]))
             self.sections[-1].follows_label = True
@@ -332,8 +345,8 @@ class TextParser:
             self._problem(number, at + 1, found, expected)
         one = header.key.pitch_class + self.key_shift
         first = len(self.bar_spans)
-        move = self.carried.move if self.carried is not None else None
-        for phrase in parse_line(read.text, header.meter, one, report, most, move):
+        carried = self.words.waiting
+        for phrase in parse_line(read.text, header.meter, one, report, most, carried):
             fitting = phrase[: MOST_BARS - len(self.bar_spans)]
             self._add_phrase(number, fitting, read)
             if len(fitting) < len(phrase):
@@ -342,7 +355,8 @@ class TextParser:
                 report(place, f"more than {MOST_BARS} bars", f"at most {MOST_BARS}")
                 break
         if len(self.bar_spans) > first:
-            self.before, self.carried = read, None
+            self.before = read
+            self.words.carried.clear()
             self.sections[-1].typed.append(line.strip())
             self.sections[-1].asked |= bool(read.doubts)
         # A header word may stand before the first bar and the first section name only.
@@ -365,7 +379,7 @@ class TextParser:
         if not letters or not known:
             return None
         one = header.key.pitch_class + self.key_shift
-        move = 0 if self.carried is None else key_move(self.carried.move, one)
+        move = sum(key_move(each, one) for each in self.words.waiting)
         return header.key.shifted(self.key_shift + move)
 
     def _add_phrase(self, number: int, phrase: list[ParsedBar], read: ReadLine) -> None:

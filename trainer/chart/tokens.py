@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from trainer.chart.chords import EXTENSIONS
 from trainer.chart.header import METER
+from trainer.chart.hits import HITS
 from trainer.chart.invalid_tokens import (
     DIRECTIVES,
     FADE_WORDS,
@@ -23,6 +24,7 @@ from trainer.chart.invalid_tokens import (
 from trainer.chart.keys import Key
 from trainer.chart.lookalikes import LOOKALIKES
 from trainer.chart.model import Articulation, Chord, Degree, Meter
+from trainer.chart.notes import ARTICULATION_WORDS, is_note, names_a_section, tidy_note
 from trainer.errors import ChartError
 
 __all__ = [
@@ -31,6 +33,7 @@ __all__ = [
     "ReportProblem",
     "SeparatorToken",
     "Token",
+    "read_alone",
     "read_key_move",
     "tokenize",
 ]
@@ -64,11 +67,12 @@ class SeparatorToken(NamedTuple):
 
 
 class DirectiveToken(NamedTuple):
-    """What stands in square brackets before a bar: its own meter, a change of key, or a fade.
+    """What stands before a bar: its own meter, a change of key, a fade, a note, or its hits.
 
     `start` and `end` are indices in the line. A change of key is a move by semitones,
     `key_change`, or the `key` that holds from here on. `fades` is whether the band fades out from
-    this bar on.
+    this bar on. `note` are words for the players, and `hits` the beats after the star as typed.
+    `letter` is that of an articulation in words, which goes to a chord of the bar.
     """
 
     start: int
@@ -77,12 +81,18 @@ class DirectiveToken(NamedTuple):
     key_change: int = 0
     key: Key | None = None
     fades: bool = False
+    note: str = ""
+    hits: str = ""
+    letter: str = ""
 
     @property
     def kind(self) -> str:
-        """What the directive is, as a message calls it; a bar has one of each kind at most."""
-        if self.fades:
-            return "fade"
+        """What the directive is, as a message calls it; a bar has one of each kind but notes."""
+        named = {"fade": self.fades, "note": self.note, "row of hits": self.hits,
+                 "articulation": self.letter}  # fmt: skip
+        for name, is_there in named.items():
+            if is_there:
+                return name
         return "change of key" if self.meter is None else "meter"
 
 
@@ -137,6 +147,27 @@ def read_key_move(line: str) -> DirectiveToken | None:
     return directive if directive is not None and directive.kind == "change of key" else None
 
 
+def read_alone(line: str) -> tuple[DirectiveToken, ...]:
+    """Return the changes of key and notes that stand alone on a line; () if anything else does.
+
+    A word such as [Build], which names a section where it stands alone, is no note here.
+    """
+    found = []
+    at = 0
+    for match in DIRECTIVE.finditer(line):
+        if line[at : match.start()].strip():
+            return ()
+        move, note = read_key_move(match[0]), tidy_note(match[1])
+        if move is not None:
+            found.append(move._replace(start=match.start(), end=match.end()))
+        elif is_note(note) and not names_a_section(note):
+            found.append(DirectiveToken(match.start(), match.end(), note=note))
+        else:
+            return ()
+        at = match.end()
+    return tuple(found) if not line[at:].strip() else ()
+
+
 def tokenize(typed: str, report: ReportProblem) -> Iterator[Token]:
     """Yield the tokens of a typed line; what is not a token goes to `report` and is skipped."""
     line = typed.translate(LOOKALIKES)
@@ -159,7 +190,14 @@ def tokenize(typed: str, report: ReportProblem) -> Iterator[Token]:
             yield SeparatorToken(sign, at)
             at += 1
             continue
-        token = _directive(line, at, report) if sign == "[" else _chord(line, typed, at, report)
+        hits = HITS.match(line, at) if sign == "*" else None
+        token: Token | int
+        if hits is not None:
+            token = DirectiveToken(at, hits.end(), hits=hits["beats"])
+        elif sign == "[":
+            token = _directive(line, typed, at, report)
+        else:
+            token = _chord(line, typed, at, report)
         if isinstance(token, int):
             at = token
         else:
@@ -215,7 +253,9 @@ def _read_chord(text: str) -> Chord | None:
     return Chord(*root, quality, extension, None if bass == root else bass)
 
 
-def _directive(line: str, at: int, report: ReportProblem) -> DirectiveToken | ChordToken | int:
+def _directive(
+    line: str, typed: str, at: int, report: ReportProblem
+) -> DirectiveToken | ChordToken | int:
     """Read the square brackets at an index; returns as `_chord` does."""
     match = DIRECTIVE.match(line, at)
     if match is None:
@@ -231,6 +271,11 @@ def _directive(line: str, at: int, report: ReportProblem) -> DirectiveToken | Ch
         return match.end()
     if directive is not None:
         return directive
+    note = tidy_note(typed[at + 1 : match.end() - 1])
+    if note.lower() in ARTICULATION_WORDS:
+        return DirectiveToken(at, match.end(), letter=ARTICULATION_WORDS[note.lower()])
+    if is_note(note):
+        return DirectiveToken(at, match.end(), note=note)
     if EVENT.match(inside) is None:
         report(at, abbreviate(match[0]), DIRECTIVES)
         return match.end()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 from trainer.chart.model import Chart
+from trainer.chart.variants import without_notes
 from trainer.grade.advice import advice_on_empty, choose_advice
 from trainer.grade.aligned import AlignedCharts, bars_score, in_song_order
 from trainer.grade.compare import differing_segments
@@ -49,6 +50,7 @@ def grade(
 
     Numbers are compared, not sounding keys: the charts' own keys, titles, tempos and feels do not
     matter to the score, and after a key change each side's numbers are counted in the new key.
+    Notes for the players, hits and comments are not graded at all.
 
     The score is the mean of the bars' credit, the phrases' F-measure and the order of sections,
     weighted by `weights.bars`, `phrases` and `form`; phrases count only where either side has more
@@ -59,9 +61,11 @@ def grade(
     Parameters: `answer` None is an empty answer. `timing` must have one time a bar for each side.
     Raises InputError for a timing that does not fit.
     """
+    reference = without_notes(reference)
     ours = chart_content(reference)
     if answer is None:
         return _empty(reference, ours, weights, timing)
+    answer = without_notes(answer)
     theirs = chart_content(answer)
     if timing is not None:
         check_timing(timing, len(ours), len(theirs))

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from trainer.chart.typed.pieces import ARTICULATION_WORDS, Kind, Piece
+from trainer.chart.notes import ARTICULATION_WORDS
+from trainer.chart.typed.pieces import Kind, Piece
 
 __all__ = ["attach_articulations"]
 

@@ -10,6 +10,7 @@ from typing import NamedTuple
 from trainer.chart.invalid_tokens import FADE_WORDS
 from trainer.chart.keys import Key
 from trainer.chart.lookalikes import LOOKALIKES
+from trainer.chart.notes import is_note, names_a_section
 from trainer.chart.section_names import OTHER, form_letter, section_kind, split_repeats
 from trainer.chart.typed.other_names import looks_roman, read_letters, read_roman
 from trainer.chart.typed.question import Choice
@@ -110,8 +111,15 @@ def _ways_to_read(line: str, name: str, times: int, key: Key | None) -> Iterator
 
 
 def _bracketed(line: str, match: re.Match[str]) -> Label | None:
-    """A name in square brackets, with a count in or after them; [fade] is a sign and no name."""
+    """A name in square brackets, with a count in or after them.
+
+    [fade] is a sign and no name. Words that the band knows are a note, but for a name like [Build]
+    alone on its line.
+    """
     if re.fullmatch(FADE_WORDS, match["name"], re.IGNORECASE) is not None:
+        return None
+    is_alone = match.end() == len(line)
+    if is_note(match["name"]) and not (is_alone and names_a_section(match["name"])):
         return None
     name, times = split_repeats(match["name"])
     end = match.end()

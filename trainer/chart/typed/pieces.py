@@ -7,7 +7,9 @@ from collections.abc import Iterator
 from enum import Enum, auto
 from typing import NamedTuple
 
+from trainer.chart.hits import HITS
 from trainer.chart.keys import Key
+from trainer.chart.notes import ARTICULATION_WORDS
 from trainer.chart.typed.other_names import LETTER_CHORD, looks_roman, read_letters, read_roman
 from trainer.chart.typed.question import METER_OR_CHORD
 from trainer.chart.typed.said import SAID, read_said
@@ -15,13 +17,6 @@ from trainer.chart.typed.words import Reading, WordDoubt, read_numbers
 from trainer.errors import ChartError
 
 __all__ = ["ARTICULATION_WORDS", "Kind", "Piece", "cut"]
-
-# Articulations written out, with their letters in the notation.
-ARTICULATION_WORDS = {
-    "hold": "d", "held": "d", "diamond": "d", "fermata": "d", "ring": "d",
-    "push": "p", "pushed": "p",
-    "stop": "c", "stopped": "c", "choke": "c", "choked": "c",
-}  # fmt: skip
 
 
 class Kind(Enum):
@@ -31,7 +26,7 @@ class Kind(Enum):
     GAP = auto()  # ? for a bar that is not known yet
     AGAIN = auto()  # % or - for the bar before
     BEAT = auto()  # / for one more beat of the chord before
-    DIRECTIVE = auto()  # [2/4] before a bar
+    DIRECTIVE = auto()  # [2/4] or *12+4 before a bar
     OPEN = auto()
     CLOSE = auto()
     END = auto()  # the dot after a phrase
@@ -61,6 +56,7 @@ COUNTED = r"(?<![^\s|,;])(?P<counted>[b#]?[1-7]-?)\((?P<count>[2-6])\)(?=[\s|),.
 ARROW = r"[-=]+>(?=\s*[b#(<\dIViv])|[→⇒➜·•]|(?<=[^\s(|,;.]\s)>(?=\s+[^\s)|,;.])"
 PIECE = re.compile(
     r"(?P<space>\s+)|(?P<DIRECTIVE>\[[^\[\]]*\]?)|(?P<OPEN>\()|(?P<CLOSE>\))"
+    rf"|(?P<hits>{HITS.pattern})"
     r"|(?P<OTHER>\|+:|:\|+:?)|(?P<LINE>\|(?!\|))|(?P<DOUBLE>\|+)|(?P<COMMA>[,;])"
     rf"|(?P<with_count>{COUNTED})|(?P<said>{SAID})|(?P<arrow>{ARROW})"
     r"|(?P<silence>(?<![^\s|(,])[nN][./]?[cC]\.?(?=[\s|),.]|$))|(?P<END>\.)"
@@ -104,6 +100,8 @@ def cut(line: str, typed: str, is_major: bool, key: Key | None) -> Iterator[Piec
             yield from _with_count(match)
         elif name == "silence":
             yield Piece(Kind.CHORD, "0", start, end)
+        elif name == "hits":
+            yield Piece(Kind.DIRECTIVE, text, start, end)
         elif name == "odd":
             yield Piece(Kind.OTHER, typed[start:end], start, end)
         elif name == "DIRECTIVE" and (inside := _square_bar(text, typed, start, is_major, key)):

@@ -10,9 +10,11 @@ import re
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from trainer.chart.band_words import read_band_words
 from trainer.chart.invalid_tokens import FADE_WORDS
+from trainer.chart.section_names import OTHER, section_kind
 
-__all__ = ["STRAIGHT_DOWN", "Remark", "find_remarks", "without_remarks"]
+__all__ = ["STRAIGHT_DOWN", "Remark", "find_remarks", "is_remark", "without_remarks"]
 
 STRAIGHT_DOWN = "every bar written straight down, in the order they are played"
 FADE_EXPECTED = "[fade] before the bar where the band begins to fade, and every bar you still hear"
@@ -62,6 +64,7 @@ NOTATION = re.compile(
     re.IGNORECASE,
 )
 
+BRACKETS = re.compile(r"\[([^\[\]]*)\]")
 HAS_WORDS = re.compile(r"[A-Za-z]{2}|[DdSs]\.")
 KINDS = (KEY_MOVE, NEW_KEY, FADING, WAY_THROUGH, BEATS, SLOWING)
 
@@ -74,11 +77,25 @@ class Remark(NamedTuple):
     expected: str
 
 
+def is_remark(text: str) -> bool:
+    """Whether a text in square brackets is a remark as a whole; a slower tempo is a note there."""
+    if HAS_WORDS.search(text) is None:
+        return False
+    return any(kind.fullmatch(text) is not None for kind in KINDS if kind is not SLOWING)
+
+
+def _is_free(text: str) -> bool:
+    """Whether a text in square brackets may hold any words, since it is no remark and no name."""
+    is_other = not is_remark(text) and section_kind(text) == OTHER
+    return is_other or bool(read_band_words(text))
+
+
 def find_remarks(line: str) -> Iterator[Remark]:
     """Yield the words in a line that tell of key, meter, tempo, a fade or the way through."""
     if HAS_WORDS.search(line) is None:
         return
     free = 0
+    notes = [each.span() for each in BRACKETS.finditer(line) if _is_free(each[1].strip())]
     found = sorted(
         (match for kind in KINDS for match in kind.finditer(line)), key=lambda match: match.start()
     )
@@ -88,6 +105,8 @@ def find_remarks(line: str) -> Iterator[Remark]:
             text = text[:-1].rstrip()
         start = match.start() + match[0].index(text) if text else match.end()
         inside_word = start > 0 and line[start - 1].isalnum()
+        if any(first < start < last for first, last in notes):
+            continue
         if not text or start < free or inside_word or NOTATION.fullmatch(text) is not None:
             continue
         free = start + len(text)

@@ -8,10 +8,10 @@ from typing import NamedTuple
 from trainer.chart.invalid_tokens import looks_like_section_name
 from trainer.chart.lookalikes import LOOKALIKES
 from trainer.chart.model import check_section_name
+from trainer.chart.notes import ARTICULATION_WORDS
 from trainer.chart.section_names import OTHER, section_kind
 from trainer.chart.typed.bare_header import HeaderItem, read_bare_header
 from trainer.chart.typed.labels import is_chord_name
-from trainer.chart.typed.pieces import ARTICULATION_WORDS
 from trainer.chart.typed.question import Choice, Question
 from trainer.chart.typed.said import SAID
 from trainer.chart.typed.words import read_numbers
