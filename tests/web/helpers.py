@@ -71,6 +71,8 @@ def read_pages(client: TestClient) -> dict[str, str]:
         "history": "/history",
         "begin": f"/write/{answered}",
         "handout": result.replace("result", "handout") + "/played",
+        "code given": f"{result}/code",
+        "code": "/code",
         "hearing": "/hearing",
         "today": "/today",
         "speed": "/speed",

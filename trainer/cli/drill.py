@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -15,6 +15,7 @@ from trainer.errors import SettingsError
 
 if TYPE_CHECKING:
     from trainer.cli.session import Session
+    from trainer.drill import Drill
     from trainer.exercise import Exercise, Level
     from trainer.practice import CourseMap, LevelPlace
     from trainer.store import LevelBest
@@ -31,6 +32,9 @@ def drill(
         str | None, typer.Option("--song", help="A hand-written song, by its title or part of it.")
     ] = None,
     seed: Seed = None,
+    code: Annotated[
+        str | None, typer.Option("--code", help="A friend's song, by the code they gave you.")
+    ] = None,
     to: SoundTo = None,
     go_on: Annotated[
         bool, typer.Option("--continue", help="Continue the last drill that you left.")
@@ -44,16 +48,20 @@ def drill(
     If you name no exercise, you choose one at a prompt.
     """
     is_named = any(value is not None for value in (level, recipe, song))
-    if go_on and (is_named or seed is not None):
+    if go_on and (is_named or seed is not None or code is not None):
         raise SettingsError("--continue", "another exercise named as well", "--continue alone")
+    if code is not None and (is_named or seed is not None):
+        raise SettingsError("--code", "another exercise named as well", "--code alone")
     make = exercise_source(level, recipe, song) if is_named else None
+    if code is not None:
+        make = _of_code(code)
     from trainer.cli.session import Session
     from trainer.exercise import new_seed
 
     with Session.open(data, learner, soundfont) as session:
         if make is not None:
             exercise = make(new_seed() if seed is None else seed)
-            session.run(session.drills.begin(exercise), to)
+            _run(session, session.drills.begin(exercise), to)
         elif go_on:
             left = session.drills.latest()
             if left is None:
@@ -62,9 +70,31 @@ def drill(
                     "no unfinished drill",
                     "one that you left; to begin one: chart-trainer drill",
                 )
-            session.run(left, to)
+            _run(session, left, to)
         else:
             _choose(session, to)
+
+
+def _of_code(code: str) -> Callable[[int], Exercise]:
+    """What gives the exercise of a friend's code, whatever the seed. Raises SettingsError."""
+    from trainer.exercise import Catalogue, exercise_of_code
+
+    exercise = exercise_of_code(code, Catalogue.load())
+    return lambda _: exercise
+
+
+def _run(session: Session, drill: Drill, to: Path | None) -> None:
+    """Drill an exercise, and tell the code by which a friend gets the same song."""
+    from trainer.exercise import Catalogue, song_code
+
+    submitted = session.run(drill, to)
+    code = submitted and song_code(submitted.exercise.exercise, Catalogue.load())
+    if code:
+        session.console.print(
+            f"To give this song to a friend: chart-trainer drill --code {code}",
+            markup=False,
+            soft_wrap=True,
+        )
 
 
 def _choose(session: Session, to: Path | None) -> None:
@@ -90,7 +120,7 @@ def _choose(session: Session, to: Path | None) -> None:
         if word.lower() == "quit":
             return
         if left is not None and word.lower() == "continue":
-            session.run(left, to)
+            _run(session, left, to)
         elif word.lower() == "levels":
             _show_levels(session, found, best)
         elif word.lower() == "songs":
@@ -99,7 +129,7 @@ def _choose(session: Session, to: Path | None) -> None:
         else:
             exercise = _chosen(session, word, course, level)
             if exercise is not None:
-                session.run(session.drills.begin(exercise), to)
+                _run(session, session.drills.begin(exercise), to)
 
 
 def _map(session: Session, course: tuple[Level, ...], best: Mapping[str, LevelBest]) -> CourseMap:

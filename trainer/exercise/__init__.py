@@ -6,7 +6,7 @@ chart, how it is played and what is asked of it. `skills` names what each bar of
 and `places` says what it means that a song has a skill three times. `course` finds the levels,
 named recipes and hand-written songs that ship with the trainer. `lessons` are half a minute of
 music each, in which a sign, or two sounds that people mix up, can be heard; `lesson_text` reads
-them.
+them. `codes` writes an exercise as a short text for somebody else.
 """
 
 from trainer.exercise.answer import (
@@ -16,6 +16,7 @@ from trainer.exercise.answer import (
     header_for,
     read_answer,
 )
+from trainer.exercise.codes import Catalogue, exercise_of_code, song_code
 from trainer.exercise.course import (
     find_course,
     load_course,
@@ -74,6 +75,7 @@ __all__ = [
     "MOST_SEED",
     "QUESTIONS",
     "Answer",
+    "Catalogue",
     "ChartOutline",
     "Choice",
     "Exercise",
@@ -93,6 +95,7 @@ __all__ = [
     "count_places",
     "excerpt_exercise",
     "exercise_from_json",
+    "exercise_of_code",
     "exercise_to_json",
     "find_course",
     "first_id",
@@ -116,6 +119,7 @@ __all__ = [
     "recipe_from_dict",
     "recipe_from_text",
     "recipe_to_dict",
+    "song_code",
     "song_digest",
     "song_exercise",
 ]

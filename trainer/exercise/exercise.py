@@ -46,6 +46,7 @@ __all__ = [
     "exercise_from_json",
     "exercise_to_json",
     "handed_out_exercise",
+    "made_id",
     "make_exercise",
     "new_seed",
     "own_song_exercise",
@@ -123,7 +124,7 @@ def make_exercise(recipe: Recipe, seed: int, level: Level | None = None) -> Exer
     if recipe.around:
         chart = bars_around(chart, recipe.around, which=seed)
     return Exercise(
-        id=short_digest("generated", GENERATOR_VERSION, seed, recipe.digest(), _level_mark(level)),
+        id=made_id(recipe, seed, level),
         level=None if level is None else level.number,
         level_id=None if level is None else level.id,
         recipe=recipe_to_dict(recipe),
@@ -133,6 +134,12 @@ def make_exercise(recipe: Recipe, seed: int, level: Level | None = None) -> Exer
         chart=chart,
         **_playing(recipe),
     )
+
+
+def made_id(recipe: Recipe, seed: int, level: Level | None = None) -> str:
+    """The id of the exercise that `make_exercise` makes."""
+    digest = _with_band(recipe).digest()
+    return short_digest("generated", GENERATOR_VERSION, seed, digest, _level_mark(level))
 
 
 def _level_mark(level: Level | None) -> int | str | None:

@@ -13,6 +13,7 @@ module              holds
 `context`           what every route works with; the templates
 `learner_cookie`    which learner a browser has chosen
 `start`             the hearing caution and the start page
+`song_codes`        a song given to a friend, and a friend's song begun
 `today`             the daily sets
 `write`             the page to write on, its preview, listens, drafts and handing in
 `result`            the graded chart, to see, to hear and to print

@@ -32,6 +32,7 @@ from trainer.web import (
     result,
     signs,
     song,
+    song_codes,
     song_compare,
     songbook,
     speed,
@@ -54,7 +55,7 @@ SOUNDS = "/audio"
 STATIC = Path(__file__).parent / "static"
 PAGES = (
     start, write, result, bars, history, learners, lessons, signs, today, speed, progress,
-    what_is_a_chart, songbook, song_compare, song,
+    what_is_a_chart, songbook, song_compare, song, song_codes,
 )  # fmt: skip
 SEE_OTHER, NOT_FOUND, CONFLICT, TOO_LARGE, WRONG, BROKEN, FAILED = 303, 404, 409, 413, 422, 500, 503
 
