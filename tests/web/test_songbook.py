@@ -59,6 +59,25 @@ def test_a_new_song_is_written_and_saved(client: TestClient, book: Songbook) -> 
     assert book.versions(uid)[-2].text == "6-"
 
 
+def test_each_difference_can_be_heard(client: TestClient, book: Songbook) -> None:
+    """Every bar on which two charts differ is offered on both sides, after the bar before it; a bar
+    that only one has is offered there alone."""
+    uid = book.new(TEXT).uid
+    book.save(uid, TEXT.replace("1 4 5 1", "1 2- 5 1 6-"))
+    page = client.get(f"/songbook/compare?left={uid}:1&right={uid}:2").text
+    offered = re.findall(r'data-first="(\d+)" data-last="(\d+)"[^>]*aria-label="([^"]+)"', page)
+    assert offered == [
+        ("1", "2", "Hear bar 2 of A"),
+        ("1", "2", "Hear bar 2 of B"),
+        ("4", "5", "Hear bar 5 of B"),
+    ]
+    place, form = f"/songbook/{uid}/sound", {"text": TEXT, "first": "1", "last": "2"}
+    two = client.post(place, data=form).json()["duration_s"]
+    whole = client.post(place, data={"text": TEXT}).json()["duration_s"]
+    assert two < whole / 2
+    assert "expected a bar from 3 to 8" in client.post(place, data=form | {"first": "3"}).text
+
+
 def test_looking_stores_nothing(client: TestClient, book: Songbook, store: Store) -> None:
     """Every page of the songbook can be read again and again without anything being stored."""
     uid = book.new(TEXT).uid

@@ -28,6 +28,7 @@ def play_song_text(
     tempo: float | None = None,
     band: str = "full",
     first: int = 1,
+    last: int | None = None,
 ) -> Arrangement:
     """The band's arrangement of a song's text, as far as the text can be read.
 
@@ -35,7 +36,9 @@ def play_song_text(
     ----------
     key, tempo : None for the chart's own.
     band : one of the bands of `trainer.band`.
-    first : the number of the bar to begin with; a bar of count-off comes before it.
+    first : the number of the bar to begin with.
+    last : the number of the last bar, heard without a count-off; None for the rest of the song,
+        after a count-off.
 
     Raises
     ------
@@ -48,8 +51,10 @@ def play_song_text(
     bars = len(chart.bars())
     if not 1 <= first <= bars:
         raise InputError(f"from bar: found {first}, expected a bar from 1 to {bars}")
+    if last is not None and not first <= last <= bars:
+        raise InputError(f"to bar: found {last}, expected a bar from {first} to {bars}")
     if tempo is not None:
         chart = replace(chart, tempo=tempo)
-    heard = excerpt(in_key(chart, key), first, bars)
+    heard = excerpt(in_key(chart, key), first, bars if last is None else last)
     # The seed is fixed, so that the same chart sounds the same each time.
-    return arrange(heard, rng=random.Random("songbook"), band=band)
+    return arrange(heard, rng=random.Random("songbook"), band=band, count_off=last is None)

@@ -128,8 +128,10 @@ def sound(
     tempo: Annotated[float | None, Form(ge=20, le=400)] = None,
     band: Annotated[str, Form()] = "full",
     first: Annotated[int, Form()] = 1,
+    last: Annotated[int | None, Form()] = None,
 ) -> JSONResponse:
-    """The sound of a text, or of the song as it is saved; nothing is stored."""
+    """The sound of a text, or of the song as it is saved, or of bars `first` to `last` of it;
+    nothing is stored."""
     book = context.songbook
     # Of a chart that is still closed even the sound is kept for the drill.
     saved = book.text_of(uid)
@@ -139,6 +141,7 @@ def sound(
         tempo=tempo,
         band=band,
         first=first,
+        last=last,
     )
     return JSONResponse(context.sound(heard, soon=True))
 

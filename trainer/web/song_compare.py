@@ -45,9 +45,12 @@ class ComparedSide:
 
 @dataclass(frozen=True, slots=True)
 class RowView:
-    """A row as drawn, with its place among all rows; None where a side has no bar."""
+    """A row as drawn, with its place among all rows; None where a side has no bar. The numbers are
+    those of its bars, 0 for none."""
 
     place: int
+    left_number: int
+    right_number: int
     left: BarDrawing | None
     right: BarDrawing | None
     differs: bool
@@ -154,6 +157,8 @@ def _row(
 ) -> RowView:
     return RowView(
         place,
+        row.left or 0,
+        row.right or 0,
         left.get(row.left) if row.left is not None else None,
         right.get(row.right) if row.right is not None else None,
         row.agreement is not Agreement.SAME,

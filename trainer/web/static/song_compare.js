@@ -1,4 +1,4 @@
-// Two charts side by side: each can be heard.
+// Two charts side by side: each can be heard, and each bar on which they differ.
 
 import { SongPlayer } from "./song_player.js";
 
@@ -24,6 +24,7 @@ for (const button of buttons) {
     if (button === heard && band.isPlaying) return band.stop();
     heard = button;
     const text = /** @type {HTMLTextAreaElement} */ (document.getElementById(button.dataset.text ?? "")).value;
-    band.play(button.dataset.song ?? "", { text });
+    const { first, last } = button.dataset;
+    band.play(button.dataset.song ?? "", first && last ? { text, first, last } : { text });
   });
 }
