@@ -224,10 +224,11 @@ def _add_repeats(
     weights: Weights,
 ) -> None:
     """Add the steps in which a phrase or section is written again."""
-    sums = diagonal_sums(bar_credits)
+    reach = max(len(reference), len(answer))
+    sums = diagonal_sums(bar_credits, reach)
     for start, end in _repeatable(reference):
         size = end - start
-        columns = start - np.arange(1, len(answer) - size + 1) + len(answer) - 1
+        columns = start - np.arange(1, len(answer) - size + 1) + reach
         along = sums[end, columns] - sums[start, columns]
         for before in np.flatnonzero(along >= LEAST_REPEATED * size).tolist():
             first, agreed = before + 1, along.item(before)
@@ -269,14 +270,18 @@ def _two_to_one(
     return found
 
 
-def diagonal_sums(bar_credits: FloatArray) -> FloatArray:
-    """Sum credits down each diagonal; shape (n + 1, n + m - 1), diagonal i - j + m - 1."""
+def diagonal_sums(bar_credits: FloatArray, reach: int) -> FloatArray:
+    """Sum credits down the diagonals at most `reach` away from the first, that is, i - j from
+    -reach to reach, for i from 0 to n; shape (n + 1, 2 * reach + 1).
+    """
     n, m = bar_credits.shape
-    wide = np.zeros((n, n + m))
-    wide[:, :m] = bar_credits[:, ::-1]
-    slanted = wide.ravel()[: n * (n + m - 1)].reshape(n, n + m - 1)
-    sums = np.zeros((n + 1, n + m - 1))
-    np.add.accumulate(slanted, axis=0, out=sums[1:])
+    width = max(m, reach) + reach
+    wide = np.zeros((n, 2 * width + n))
+    wide[:, width - m : width] = bar_credits[:, ::-1]
+    # Each row one to the left of the row above.
+    slanted = wide.ravel()[: n * (2 * width + n - 1)].reshape(n, 2 * width + n - 1)
+    sums = np.zeros((n + 1, 2 * reach + 1))
+    np.add.accumulate(slanted[:, width - 1 - reach : width + reach], axis=0, out=sums[1:])
     return sums
 
 

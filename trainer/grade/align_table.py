@@ -109,25 +109,28 @@ def _fill(costs: IntArray, gaps: GapCosts, steps: CostedSteps) -> _Table:
     begins[1:] += gaps.opening[:-1]
     ends = np.array(gaps.closing) - in_gaps
     beside = costs - (gaps.insertion + gaps.deletion + gaps.per_gap)
-    least = np.zeros((n + 1, m + 1), np.int64)
-    run = np.empty((n + 1, m + 1), np.int64)
+    # Both tables side by side, so that one addition does for both; see `changes`.
+    cells = np.zeros((n + 1, 2 * m + 2), np.int64)
+    least, run = cells[:, : m + 1], cells[:, m + 1 :]
     run[0] = run[:, 0] = NEVER
     # What a run costs where it begins is not taken at the start of the song.
     first = least[:, 0]
     first[2:] = np.minimum(0, np.minimum.accumulate(ends[2:] + gaps.per_gap))
     # The first column is passed on to the next as if by a pair.
     np.minimum(beside[:, 0], first[1:] - first[:-1], out=beside[:, 0])
+    # To begin a run with a row costs what is added to `least`, to end one before it to `run`. Rows
+    # of equal numbers are faster to add than numbers.
+    changes = np.empty((n, 2 * m + 2), np.int64)
+    changes[:, : m + 1], changes[:, m + 1 :] = begins[1:, None], ends[1:, None]
+    changed, paired = np.empty(2 * m + 2, np.int64), np.empty(m, np.int64)
+    begun, ended = changed[1 : m + 1], changed[m + 2 :]
     add, minimum, running_minimum = np.add, np.minimum, np.minimum.accumulate
-    above, run_here, paired = least[0, 1:], run[0, 1:], np.empty(m, np.int64)
-    rows = zip(
-        least[1:, 1:], run[1:, 1:], least[:-1, :-1], _repeated(begins[1:], m),
-        _repeated(ends[1:], m), beside, strict=True,
-    )  # fmt: skip
-    for i, (row, run_next, left, begin, end, pair) in enumerate(rows, 1):
-        add(above, begin, out=run_next)
-        minimum(run_next, run_here, out=run_next)
-        add(run_here, end, out=row)
-        minimum(row, above, out=row)
+    both, above, run_here = cells[0], least[0, 1:], run[0, 1:]
+    rows = zip(cells[1:], least[1:, 1:], run[1:, 1:], least[:-1, :-1], changes, beside, strict=True)
+    for i, (both_next, row, run_next, left, change, pair) in enumerate(rows, 1):
+        add(both, change, out=changed)
+        minimum(begun, run_here, out=run_next)
+        minimum(ended, above, out=row)
         add(left, pair, out=paired)
         stepped = by_row.get(i)
         if stepped:
@@ -136,7 +139,7 @@ def _fill(costs: IntArray, gaps: GapCosts, steps: CostedSteps) -> _Table:
         running_minimum(row, out=row)
         if stepped:
             _write_again(least[i], stepped)
-        above, run_here = row, run_next
+        both, above, run_here = both_next, row, run_next
     return _Table(least, run, begins, ends)
 
 
@@ -147,13 +150,6 @@ def _step(
     for j, up, left, cost in steps:
         if up:
             paired[j - 1] = min(paired.item(j - 1), least.item(i - up, j - left) + cost)
-
-
-def _repeated(values: IntArray, m: int) -> IntArray:
-    """Return a row of m equal numbers for each value, which is faster to add than a number."""
-    rows = np.empty((len(values), m), np.int64)
-    rows[:] = values[:, None]
-    return rows
 
 
 def _write_again(row: IntArray, steps: Sequence[tuple[int, int, int, int]]) -> None:

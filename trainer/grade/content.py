@@ -6,18 +6,22 @@ the same. A set of pitch classes is an integer of 12 bits, in which bit 0 is the
 sonorities of its chords with the positions where they start (`BarContent`), a chart is a row of
 such bars with the boundaries of its phrases and sections (`ChartContent`).
 
-Bars have equal contents if they are written with the same meter, chords, beats, articulations and
-key change, and are counted from the same tonic. Contents are kept in bounded tables, since the same
-bars come in many charts; the tables save time and change no result.
+Bars that are written with the same meter, chords, beats, articulations and key change, and are
+counted from the same tonic, have one content: contents are equal only if they are the same object,
+so that comparing them takes no time. They are kept in bounded tables, since the same bars come in
+many charts; the tables save time and change no result.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import accumulate
 from math import lcm
+from threading import Lock
 from typing import Any
+from weakref import WeakValueDictionary
 
 from trainer.chart.chords import intervals
 from trainer.chart.model import Articulation, Bar, Chart, Chord, Event, Section
@@ -189,7 +193,7 @@ def note_names(notes: int) -> tuple[str, ...]:
     return tuple(NOTE_NAMES[note] for note in range(12) if notes >> note & 1)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class BarContent:
     """The content of a bar. Positions in the bar count in `grid` equal steps to the bar.
 
@@ -199,7 +203,7 @@ class BarContent:
     positions inside the bar where the chord changes; `articulations` pairs of position and
     articulation; `key_change` is in semitones.
 
-    Contents with the same `key` are equal. The key is made of all that the content is made from.
+    The `key` is made of all that the content is made from. All bars with one key have this content.
     """
 
     bar: Bar
@@ -211,15 +215,6 @@ class BarContent:
     articulations: tuple[tuple[int, Articulation], ...]
     key_change: int
     key: tuple[Any, ...]
-    key_hash: int
-
-    def __eq__(self, other: object) -> bool:
-        if self is other:
-            return True
-        return isinstance(other, BarContent) and self.key == other.key
-
-    def __hash__(self) -> int:
-        return self.key_hash
 
     @property
     def has_chord(self) -> bool:
@@ -242,29 +237,58 @@ class BarContent:
         return {(at * finer, articulation) for at, articulation in self.articulations}
 
 
+# The contents of the bars met last, and all contents that are in use, each by its key.
 _contents: dict[tuple[Any, ...], BarContent] = {}
+_in_use: WeakValueDictionary[tuple[Any, ...], BarContent] = WeakValueDictionary()
+_lock = Lock()
 
 
 def bar_content(bar: Bar) -> BarContent:
     """Return the content of a bar, as it is written."""
-    key = _key(bar)
-    found = _contents.get(key)
-    if found is None:
-        if len(_contents) >= MOST_CACHED:
-            _contents.clear()
-        found = _contents[key] = _analyse(bar, key, 0, bar.key_change)
+    return _contents_of((bar,))[0]
+
+
+def _contents_of(bars: Iterable[Bar]) -> list[BarContent]:
+    """Return the content of each bar, as it is written."""
+    found: list[BarContent] = []
+    known, add = _contents.get, found.append
+    for bar in bars:
+        events = bar.events
+        key: tuple[Any, ...]
+        event, meter = events[0], bar.meter
+        chord = event.chord
+        if chord is not None and len(events) == 1:
+            # A single event fills the bar, so that its beats are known.
+            key = (
+                meter.beats,
+                meter.unit,
+                bar.key_change,
+                chord.degree,
+                chord.alteration,
+                chord.quality,
+                chord.extension,
+                chord.bass,
+                event.articulation,
+            )
+        else:
+            key = _key(bar)
+        content = known(key)
+        if content is None:
+            if len(_contents) >= MOST_CACHED:
+                _contents.clear()
+            content = _contents[key] = _only_content(bar, key, 0, bar.key_change)
+        add(content)
     return found
 
 
 def _key(bar: Bar) -> tuple[Any, ...]:
-    """Return what tells bars apart: a tuple of plain values, which is quickly compared."""
+    """Return what tells bars of several events, open bars and silent bars apart."""
     meter = bar.meter
-    if len(bar.events) == 1 and not bar.is_open:
-        # A single event fills the bar, so that its beats are known.
-        return (meter.beats, meter.unit, bar.key_change, *_event_key(bar.events[0]))
     key: list[Any] = [meter.beats, meter.unit, bar.key_change]
     if bar.is_open:
         key.append(OPEN.name)
+    elif len(bar.events) == 1:
+        return tuple(key)
     for event in bar.events:
         key += (*_event_key(event), *event.beats.as_integer_ratio())
     return tuple(key)
@@ -282,6 +306,15 @@ def _event_key(event: Event) -> tuple[Any, ...]:
         chord.bass,
         event.articulation,
     )
+
+
+def _only_content(bar: Bar, key: tuple[Any, ...], shift: int, key_change: int) -> BarContent:
+    """Return the content that all bars with a key have, made anew if none of it is in use."""
+    with _lock:
+        found = _in_use.get(key)
+        if found is None:
+            found = _in_use[key] = _analyse(bar, key, shift, key_change)
+        return found
 
 
 def _analyse(bar: Bar, key: tuple[Any, ...], shift: int, key_change: int) -> BarContent:
@@ -313,7 +346,6 @@ def _analyse(bar: Bar, key: tuple[Any, ...], shift: int, key_change: int) -> Bar
         tuple(articulations),
         key_change,
         key,
-        hash(key),
     )
 
 
@@ -326,7 +358,7 @@ def transposed_bar(content: BarContent, shift: int) -> BarContent:
 def rekeyed_bar(content: BarContent, shift: int, key_change: int) -> BarContent:
     """Return the content with its numbers `shift` semitones higher and another key change."""
     key = (*content.key, "transposed", shift, key_change)
-    return _analyse(content.bar, key, shift, key_change)
+    return _only_content(content.bar, key, shift, key_change)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -369,7 +401,7 @@ def chart_content(chart: Chart) -> ChartContent:
         section_boundaries.append(len(bars))
     return ChartContent(
         tuple(bars),
-        tuple(map(bar_content, bars)),
+        tuple(_contents_of(bars)),
         tuple(phrase_of_bar),
         tuple(section_of_bar),
         tuple(accumulate([bar.key_change for bar in bars])),

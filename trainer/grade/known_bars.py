@@ -38,16 +38,25 @@ class KnownBars:
 
     def __init__(self, weights: Weights) -> None:
         self._weights = weights
-        self._pairs: dict[tuple[BarContent, BarContent], tuple[Comparison, tuple[float, ...]]] = {}
+        self._known: dict[BarContent, dict[BarContent, tuple[Comparison, tuple[float, ...]]]] = {}
+        self._number = 0
 
     def compared(self, one: BarContent, other: BarContent) -> tuple[Comparison, tuple[float, ...]]:
         """Return how the answer's bar `other` compares with the reference's `one`, and scores."""
-        found = self._pairs.get((one, other))
-        if found is None:
-            if len(self._pairs) >= MOST_PAIRS:
-                self._pairs.clear()
-            c = compare(one, other, self._weights.plain_minor)
-            found = self._pairs[one, other] = c, row_scores(c, self._weights)
+        try:
+            return self._known[one][other]
+        except KeyError:
+            return self._compared_anew(one, other)
+
+    def _compared_anew(
+        self, one: BarContent, other: BarContent
+    ) -> tuple[Comparison, tuple[float, ...]]:
+        if self._number >= MOST_PAIRS:
+            self._known.clear()
+            self._number = 0
+        c = compare(one, other, self._weights.plain_minor)
+        found = self._known.setdefault(one, {})[other] = c, row_scores(c, self._weights)
+        self._number += 1
         return found
 
 

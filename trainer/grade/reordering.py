@@ -13,9 +13,9 @@ they do where they are. Of those the few that promise most are aligned.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
-from functools import partial
-from itertools import combinations, pairwise
+from dataclasses import dataclass
+from functools import lru_cache, partial
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -33,6 +33,8 @@ DRIFT = 2
 # What share of a block must agree where it would stand, and how many bars more than where it is.
 LEAST_SHARE, LEAST_GAIN = 0.7, 1.0
 MOST_SWAPS, MOST_TRIED, MOST_SECTIONS = 4, 4, 3
+# Of how many numbers of sections the runs are kept.
+MOST_CACHED = 64
 # In charts so long that a table has more cells, one swap is looked for.
 MOST_CELLS = 1_000_000
 
@@ -175,25 +177,17 @@ def _written_order(chart: ChartContent) -> PhraseOrder:
     )
 
 
-@dataclass(slots=True)
-class _BarLines:
+class _BarLines(NamedTuple):
     """The bar lines of the reference, its start and end included.
 
     For each, `answer_bars` are the bars of the answer before it, `lost` the bars lost up to there.
     `most_` is the same with the bars too many that stand there.
     """
 
-    answer_bars: list[int] = field(default_factory=list)
-    most_answer_bars: list[int] = field(default_factory=list)
-    lost: list[float] = field(default_factory=list)
-    most_lost: list[float] = field(default_factory=list)
-
-    def add(self, answer_bars: int, most_answer_bars: int, lost: float, most_lost: float) -> None:
-        """Add the next bar line."""
-        self.answer_bars.append(answer_bars)
-        self.most_answer_bars.append(most_answer_bars)
-        self.lost.append(lost)
-        self.most_lost.append(most_lost)
+    answer_bars: list[int]
+    most_answer_bars: list[int]
+    lost: list[float]
+    most_lost: list[float]
 
     def lost_in(self, first: BarRange, second: BarRange) -> float:
         """Return how many bars are lost in two blocks."""
@@ -201,40 +195,62 @@ class _BarLines:
         return lost + self.most_lost[second[1]] - self.lost[second[0]]
 
 
-@dataclass(frozen=True, slots=True)
+class _Neighbours(NamedTuple):
+    """Two blocks of an order near each other, and what gives the order with them swapped."""
+
+    unit: str
+    first: BarRange
+    second: BarRange
+    swapped: Callable[[], PhraseOrder]
+
+
 class _SwapEstimate:
     """What is looked up to tell whether a swap is likely; bars are counted in the tried order."""
 
-    content: ChartContent
-    diagonals: NDArray[np.float64]
-    bar_lines: _BarLines
-    answer_bars: int
+    def __init__(
+        self,
+        content: ChartContent,
+        bar_credits: NDArray[np.float64],
+        bar_lines: _BarLines,
+        blocks: Sequence[_Neighbours],
+    ) -> None:
+        self.contents, self.bar_lines = content.contents, bar_lines
+        self.last = bar_credits.shape[1] - 1
+        places = [self._places(block.first, block.second) for block in blocks]
+        away = [abs(start - at) for here in places for (start, _), at in here]
+        self.reach = max(away) + DRIFT
+        self.sum_at = diagonal_sums(bar_credits, self.reach).item
+
+    def _places(self, first: BarRange, second: BarRange) -> list[tuple[BarRange, int]]:
+        """Return each block with the bar of the answer that it begins at if both are swapped, and
+        then each with the one that it begins at as it stands.
+        """
+        low = self.bar_lines.answer_bars[first[0]]
+        high = self.bar_lines.most_answer_bars[second[1]]
+        long, short = first[1] - first[0], second[1] - second[0]
+        return [(second, low), (first, high - long), (first, low), (second, high - short)]
 
     def agreement(self, block: BarRange, at: int) -> float:
         """Return the most credit of a block laid along the answer near a bar of it."""
         start, end = block
-        most = 0.0
-        for first in range(max(0, at - DRIFT), min(self.answer_bars - 1, at + DRIFT) + 1):
-            column = start - first + self.answer_bars - 1
-            if 0 <= column < self.diagonals.shape[1]:
-                found = self.diagonals.item(end, column) - self.diagonals.item(start, column)
-                most = max(most, found)
+        sum_at, most = self.sum_at, 0.0
+        for first in range(max(0, at - DRIFT), min(self.last, at + DRIFT) + 1):
+            column = start - first + self.reach
+            most = max(most, sum_at(end, column) - sum_at(start, column))
         return most
 
     def gain(self, first: BarRange, second: BarRange) -> float:
         """Return about how many bars more agree with two blocks swapped; 0 if that is unlikely."""
-        contents, bar_lines = self.content.contents, self.bar_lines
-        if contents[first[0] : first[1]] == contents[second[0] : second[1]]:
+        if self.contents[first[0] : first[1]] == self.contents[second[0] : second[1]]:
             return 0.0
-        long, short = first[1] - first[0], second[1] - second[0]
-        low, high = bar_lines.answer_bars[first[0]], bar_lines.most_answer_bars[second[1]]
-        there = self.agreement(second, low)
-        if there < LEAST_SHARE * short:
+        to_start, to_end, at_start, at_end = self._places(first, second)
+        there = self.agreement(*to_start)
+        if there < LEAST_SHARE * (second[1] - second[0]):
             return 0.0
-        here = self.agreement(first, high - long)
-        if here < LEAST_SHARE * long:
+        here = self.agreement(*to_end)
+        if here < LEAST_SHARE * (first[1] - first[0]):
             return 0.0
-        now = self.agreement(first, low) + self.agreement(second, high - short)
+        now = self.agreement(*at_start) + self.agreement(*at_end)
         found = there + here - now
         return found if found > LEAST_GAIN else 0.0
 
@@ -250,7 +266,7 @@ def _likely_swaps(
     blocks = list(_neighbours(order, content, bar_lines, weights.swapped))
     if not blocks:
         return []
-    estimate = _SwapEstimate(content, diagonal_sums(worth), bar_lines, worth.shape[1])
+    estimate = _SwapEstimate(content, worth, bar_lines, blocks)
     taken = {
         bar
         for swap in tried.swaps
@@ -261,8 +277,10 @@ def _likely_swaps(
     likely: list[tuple[float, BlockSwap, PhraseOrder]] = []
     for block in blocks:
         gain = estimate.gain(block.first, block.second)
+        if not gain:
+            continue
         ours, theirs = bars[slice(*block.first)], bars[slice(*block.second)]
-        if gain and not taken.intersection(ours + theirs):
+        if not taken.intersection(ours + theirs):
             # The swap is named by the bars of the reference's own order.
             first, second = sorted((min(each), max(each) + 1) for each in (ours, theirs))
             likely.append((gain, BlockSwap(block.unit, first, second), block.swapped()))
@@ -270,55 +288,58 @@ def _likely_swaps(
     return [(swap, swapped) for _, swap, swapped in likely[:MOST_TRIED]]
 
 
-class _Neighbours(NamedTuple):
-    """Two blocks of an order near each other, and what gives the order with them swapped."""
-
-    unit: str
-    first: BarRange
-    second: BarRange
-    swapped: Callable[[], PhraseOrder]
-
-
 def _neighbours(
     order: PhraseOrder, content: ChartContent, bar_lines: _BarLines, least_lost: float
 ) -> Iterator[_Neighbours]:
     """Give the sections, and the phrases of a section, that lost more than a swap takes away."""
     ends = content.section_boundaries
+    lost_in = bar_lines.lost_in
     for one, other in _section_runs(len(ends) - 1):
         here, there = (ends[one.start], ends[one.stop]), (ends[other.start], ends[other.stop])
-        if bar_lines.lost_in(here, there) > least_lost:
+        if lost_in(here, there) > least_lost:
             swapped = partial(order.with_sections_swapped, one, other)
             yield _Neighbours("section", here, there, swapped)
+    section_of = content.section_of_bar
     for k, (here, there) in enumerate(pairwise(pairwise(content.phrase_boundaries))):
-        number = content.section_of_bar[here[0]]
-        is_one_section = number == content.section_of_bar[there[0]]
-        if is_one_section and bar_lines.lost_in(here, there) > least_lost:
+        number = section_of[here[0]]
+        if number == section_of[there[0]] and lost_in(here, there) > least_lost:
             at = k - content.phrase_of_bar[content.section_boundaries[number]]
             swapped = partial(order.with_phrases_swapped, number, at)
             yield _Neighbours("phrase", here, there, swapped)
 
 
-def _section_runs(number: int) -> Iterator[tuple[range, range]]:
-    """Give two sections near each other, or one beside a few."""
-    for i, j in combinations(range(number), 2):
-        if j - i < MOST_SECTIONS:
-            yield range(i, i + 1), range(j, j + 1)
+@lru_cache(maxsize=MOST_CACHED)
+def _section_runs(number: int) -> tuple[tuple[range, range], ...]:
+    """Return two sections near each other, or one beside a few, of so many in all."""
+    found = []
+    for i in range(number):
+        for j in range(i + 1, min(number, i + MOST_SECTIONS)):
+            found.append((range(i, i + 1), range(j, j + 1)))
             if j - i > 1:
-                yield range(i, i + 1), range(i + 1, j + 1)
-                yield range(i, j), range(j, j + 1)
+                found.append((range(i, i + 1), range(i + 1, j + 1)))
+                found.append((range(i, j), range(j, j + 1)))
+    return tuple(found)
 
 
 def _bar_lines(pairs: Sequence[Pair], bar_credits: NDArray[np.float64], added: float) -> _BarLines:
     """Return the bar lines of the reference, its start and end included."""
-    found = _BarLines()
+    credit_of = bar_credits.item
+    found = _BarLines([], [], [], [])
+    answer_bars, most_answer_bars, losses, most_losses = found
     bars, lost = most_bars, most_lost = 0, 0.0
     for one, other in pairs:
         if one is None:
             most_bars, most_lost = most_bars + 1, most_lost + added
             continue
-        found.add(bars, most_bars, lost, most_lost)
+        answer_bars.append(bars)
+        most_answer_bars.append(most_bars)
+        losses.append(lost)
+        most_losses.append(most_lost)
         bars = most_bars = most_bars + (other is not None)
-        credit = 0.0 if other is None else bar_credits.item(one, other)
+        credit = 0.0 if other is None else credit_of(one, other)
         lost = most_lost = most_lost + 1.0 - credit
-    found.add(bars, most_bars, lost, most_lost)
+    answer_bars.append(bars)
+    most_answer_bars.append(most_bars)
+    losses.append(lost)
+    most_losses.append(most_lost)
     return found

@@ -58,7 +58,10 @@ class RowBuilder:
         """Grade the rows. `lost` is what the alignment lost, in bars; nan if nothing."""
         row_of: Sequence[int] = range(len(reordered_pairs))
         if self.reading.is_bar_for_bar:
-            self._add_plain([(None if a is None else bar_order[a], b) for a, b in reordered_pairs])
+            pairs = [*reordered_pairs]
+            if swaps:
+                pairs = [(None if a is None else bar_order[a], b) for a, b in pairs]
+            self._add_plain(pairs)
         else:
             row_of = [
                 self._add(None if one is None else bar_order[one], other)
@@ -125,31 +128,29 @@ class RowBuilder:
 
     def _add_plain(self, pairs: list[Pair]) -> None:
         """Add all rows of a reading that has a bar for every bar of the answer."""
-        w, contents, read_bars = self.weights, self.reference.contents, self.reading.read_bars
-        # Contents live while the rows are built: their identity tells them apart.
-        known: dict[tuple[float, ...], tuple[Comparison, tuple[float, ...]]] = {}
-        compared = known_bars(w).compared
+        contents, own = self.reference.contents, self.reading.content.contents
+        is_as_written, read_bars = self.reading.is_as_written, self.reading.read_bars
+        compared, new = known_bars(self.weights).compared, tuple.__new__
+        comparisons, written, rows = self.comparisons, self.written, self.rows
+        lost, keeps = self.lost, self.keeps
         for one, other in pairs:
             if one is None or other is None:
-                self.comparisons.append(None)
-                self.written.append(None)
-                self.rows.append(BarGrade(_up(one), _up(other)))
-                self.lost.append(w.added if one is None else 1.0)
-                self.keeps.append(1.0)
+                comparisons.append(None)
+                written.append(None)
+                rows.append(BarGrade(_up(one), _up(other)))
+                lost.append(self.weights.added if one is None else 1.0)
+                keeps.append(1.0)
                 continue
-            content, read_bar = contents[one], read_bars[other]
-            _, written, _, _, keep, shift, meter = read_bar
-            key = (id(content), id(written), keep, shift, meter)
-            graded = known.get(key)
-            if graded is None:
-                c, scores = compared(content, written)
-                graded = known[key] = c, _kept(scores, read_bar)
-            c, scores = graded
-            self.comparisons.append(c)
-            self.written.append(written)
-            self.rows.append(BarGrade(one + 1, other + 1, *scores))
-            self.lost.append(1.0 - scores[0])
-            self.keeps.append(keep)
+            c, scores = compared(contents[one], own[other])
+            keep = 1.0
+            if not is_as_written:
+                keep, scores = read_bars[other].keep, _kept(scores, read_bars[other])
+            comparisons.append(c)
+            written.append(own[other])
+            # All fields are given, so the tuple need not go through the defaults.
+            rows.append(new(BarGrade, (one + 1, other + 1, *scores, None)))
+            lost.append(1.0 - scores[0])
+            keeps.append(keep)
         self.pairs = pairs
         self.sources = [other for _, other in pairs]
 
