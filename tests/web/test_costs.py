@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
@@ -14,6 +15,7 @@ from fastapi.testclient import TestClient
 from sqlalchemy import Engine, event
 
 from tests.web.evenings import evenings
+from tests.web.helpers import begin
 from trainer.drill import exercise_kinds
 from trainer.exercise import load_course, load_lessons
 from trainer.store import Store
@@ -75,11 +77,59 @@ def test_a_level_is_drawn_once(client: TestClient, practised: LearnerContext) ->
     before = _level_item.cache_info().misses
     assert client.get("/").text == first
     assert _level_item.cache_info().misses == before
-    assert "best " in first
+    assert "You've tried it" in first
     other = practised.store.learners.add("Zoë Ångström", practised.clock())
     practised.store.learners.caution_shown(other, practised.clock())
     client.post("/learners/choose", data={"uid": other.uid})
-    assert "best " not in client.get("/").text
+    assert "You've tried it" not in client.get("/").text
+
+
+LINE = re.compile(r'<div data-key="(\w+)"(></div>)?')
+LONG = "Verse:\n" + "1 4 5 6- 2- 5/7 1 1\n" * 15
+
+
+def draw(client: TestClient, exercise_id: str, text: str, shown: str = "") -> list[tuple[str, str]]:
+    """The lines of the sheet of a text: their keys, and "" after each that is sent whole."""
+    headers = {"shown-lines": shown} if shown else {}
+    answer = client.post(f"/preview/{exercise_id}", content=text, headers=headers)
+    return LINE.findall(answer.raise_for_status().text)
+
+
+def test_a_keystroke_draws_one_line(client: TestClient) -> None:
+    """Of a chart of 120 bars, one more bar at its end is one line to draw and one to send; of the
+    other lines the page hears only that they are as before."""
+    from trainer.web.context import _line_html
+
+    exercise_id = begin(client, level="3", seed="1")
+    shown = [key for key, _ in draw(client, exercise_id, f"{LONG}1")]
+    before = _line_html.cache_info().misses
+    lines = draw(client, exercise_id, f"{LONG}1 4", " ".join(shown))
+    assert _line_html.cache_info().misses == before + 1
+    assert [key for key, _ in lines[:-1]] == shown[:-1]
+    assert [key for key, rest in lines if not rest] == [lines[-1][0]]
+    whole = client.post(f"/preview/{exercise_id}", content=f"{LONG}1 4").text
+    part = client.post(
+        f"/preview/{exercise_id}", content=f"{LONG}1 4", headers={"shown-lines": " ".join(shown)}
+    ).text
+    assert len(part) * 10 < len(whole)
+
+
+def test_a_key_says_what_a_line_shows(client: TestClient) -> None:
+    """Two lines have the same key when they are the same in every respect, for whoever asks: other
+    chords, phrases, messages or places in the text change it."""
+    first, second = (begin(client, level="3", seed=seed) for seed in "12")
+    key = draw(client, first, "1 4 5")[0][0]
+    assert draw(client, first, "1 4 5\n1")[0][0] == key
+    assert draw(client, second, "1 4 5")[0][0] == key
+    others = {draw(client, first, text)[-1][0] for text in ("1 4 . 5", "1 4 x", "\n1 4 5", "1 4 6")}
+    assert len(others | {key}) == 5
+
+
+def test_names_of_lines_that_are_none(client: TestClient) -> None:
+    """Whatever else a request names as shown changes nothing."""
+    exercise_id = begin(client, level="3", seed="1")
+    whole = draw(client, exercise_id, "1 4 5")
+    assert draw(client, exercise_id, "1 4 5", "a b ' < 00") == whole
 
 
 def test_a_hash_reads_no_charts() -> None:

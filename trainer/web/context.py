@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import lru_cache
+from hashlib import blake2b
 from typing import TYPE_CHECKING, Annotated, Any, Protocol
 
 from fastapi import Depends, HTTPException, Request
@@ -30,7 +31,7 @@ from trainer.practice import level_lessons
 from trainer.songbook import Songbook
 from trainer.web import formatting
 from trainer.web.learner_cookie import LEARNER_COOKIE, read_learner
-from trainer.web.views.sheet import BarDrawing
+from trainer.web.views.sheet import BarDrawing, SheetLine
 
 if TYPE_CHECKING:
     from fastapi import APIRouter
@@ -48,6 +49,13 @@ __all__ = [
     "SoundLibrary",
     "templates",
 ]
+
+
+# Lines of sheets kept as HTML, about 6 kB each: those of a dozen long songs, or of one as long as
+# any.
+MOST_LINES = 1024
+# Two lines of a sheet have the same key by chance once in 10**19 times.
+KEY_BYTES = 8
 
 
 class CautionFirst(Exception):
@@ -110,6 +118,7 @@ def templates() -> Environment:
         environment.filters[name] = getattr(formatting, name)
     environment.filters["whole_percent"] = whole_percent
     environment.filters["bar_content"] = _bar_content
+    environment.filters["keyed_line"] = _keyed_line
     environment.globals |= {"SEEN_NOW": SEEN_NOW, "SEEN_BEFORE": SEEN_BEFORE}
     return environment
 
@@ -274,6 +283,21 @@ def _bar_html(bar: BarDrawing) -> str:
     module: Any = templates().get_template("_sheet.html").module
     html: str = module.bar_content(bar)
     return html
+
+
+def _keyed_line(line: SheetLine, shown: Collection[str]) -> str:
+    """A line of the sheet of a text as HTML, with its key: lines with the same key are the same. A
+    line whose key is among those `shown` is only its key, for the page has the rest."""
+    key, html = _line_html(line)
+    return f'<div data-key="{key}"></div>' if key in shown else html
+
+
+@lru_cache(maxsize=MOST_LINES)
+def _line_html(line: SheetLine) -> tuple[str, str]:
+    module: Any = templates().get_template("_written.html").module
+    drawn = str(module.written_line(line, ""))
+    key = blake2b(drawn.encode(), digest_size=KEY_BYTES).hexdigest()
+    return key, drawn.replace('data-key=""', f'data-key="{key}"', 1).strip()
 
 
 def _public_context(request: Request) -> PageContext:

@@ -36,7 +36,7 @@ from trainer.store import SongRecord
 from trainer.web.context import Context, LearnerContext, templates
 from trainer.web.downloads import download_file
 from trainer.web.views.sheet import Sheet, sheet_of_text
-from trainer.web.write import read_text
+from trainer.web.write import read_text, shown_lines
 
 __all__ = ["router"]
 
@@ -103,20 +103,25 @@ def _format(suffix: str) -> tuple[str, str]:
 
 @router.post("/preview/songbook/{uid}")
 async def preview(
-    context: Context, request: Request, uid: str, text: Annotated[str, Depends(read_text)]
+    context: Context,
+    request: Request,
+    uid: str,
+    text: Annotated[str, Depends(read_text)],
+    shown: Annotated[frozenset[str], Depends(shown_lines)],
 ) -> HTMLResponse:
-    """The sheet as a fragment of HTML, for the text in the body."""
+    """The sheet as a fragment of HTML, for the text in the body; of a line that the page shows
+    already, only its key."""
     del uid
     limiter = request.app.state.preview_limiter
-    return await to_thread.run_sync(_draw, context, text, limiter=limiter)
+    return await to_thread.run_sync(_draw, context, text, shown, limiter=limiter)
 
 
-def _draw(context: LearnerContext, text: str) -> HTMLResponse:
+def _draw(context: LearnerContext, text: str, shown: frozenset[str]) -> HTMLResponse:
     """The sheet; a text that only lacks its bars, as a new song does, gets a hint in its place."""
     parsed = read_song(text)
     is_begun = parsed.chart is None and not read_song(f"{text}\n1\n").problems
     sheet = Sheet(()) if is_begun else sheet_of_text(parsed)
-    return context.page("song_preview.html", {"sheet": sheet})
+    return context.page("song_preview.html", {"sheet": sheet, "shown": shown})
 
 
 @router.post("/songbook/{uid}/sound")

@@ -7,6 +7,7 @@ sheet of a text that may be unfinished, knows the meter and the key only.
 from __future__ import annotations
 
 import re
+from functools import partial
 from typing import Annotated, Any
 
 from anyio import CapacityLimiter, to_thread
@@ -42,6 +43,8 @@ CHORD_NAMES = re.compile(r"^\s*chords\s*:.*$", re.IGNORECASE | re.MULTILINE)
 NEWEST = 100
 # A character of UTF-8 has four bytes at most.
 MOST_BYTES = 4 * MOST_TYPED
+# Names the lines of the sheet that the page shows, by their keys, with spaces between.
+SHOWN_HEADER = "shown-lines"
 
 
 @router.get("/write/{exercise_id}")
@@ -230,22 +233,32 @@ async def read_text(request: Request) -> str:
     return text
 
 
+def shown_lines(request: Request) -> frozenset[str]:
+    """The keys of the lines that the page shows, as the request names them."""
+    return frozenset(request.headers.get(SHOWN_HEADER, "").split())
+
+
 @router.post("/preview/{exercise_id}")
 async def preview(
     context: Context,
     request: Request,
     exercise_id: str,
     text: Annotated[str, Depends(read_text)],
+    shown: Annotated[frozenset[str], Depends(shown_lines)],
 ) -> HTMLResponse:
-    """The sheet as a fragment of HTML, for the text in the body."""
+    """The sheet as a fragment of HTML, for the text in the body; of a line that the page shows
+    already, only its key."""
     limiter: CapacityLimiter = request.app.state.preview_limiter
-    return await to_thread.run_sync(_draw_preview, context, exercise_id, text, limiter=limiter)
+    draw = partial(_draw_preview, context, exercise_id, text, shown)
+    return await to_thread.run_sync(draw, limiter=limiter)
 
 
-def _draw_preview(context: LearnerContext, exercise_id: str, text: str) -> HTMLResponse:
+def _draw_preview(
+    context: LearnerContext, exercise_id: str, text: str, shown: frozenset[str]
+) -> HTMLResponse:
     exercise = context.exercise(exercise_id).exercise
     sheet = sheet_of_text(read_answer(exercise, text).parsed) if _is_begun(text) else Sheet(())
-    return context.page("preview.html", {"sheet": sheet})
+    return context.page("preview.html", {"sheet": sheet, "shown": shown})
 
 
 def _is_begun(text: str) -> bool:

@@ -2,11 +2,24 @@
 
 from __future__ import annotations
 
-from playwright.sync_api import expect
+from functools import partial
+
+from playwright.sync_api import Route, expect
 
 from tests.web.browser.house import House, Opened, open_exercise
 from tests.web.browser.test_access import check
 from tests.web.browser.test_keyboard import reference
+
+
+def keep(held: list[Route], route: Route) -> None:
+    """Hold a request on to the server."""
+    held.append(route)
+
+
+def let_go(held: list[Route]) -> None:
+    """Send the requests that are held on to the server."""
+    while held:
+        held.pop().continue_()
 
 
 def test_bars_are_practised_by_keyboard_until_they_are_right(
@@ -37,17 +50,22 @@ def test_bars_are_practised_by_keyboard_until_they_are_right(
     page.keyboard.press("Control+Enter")
     expect(told).to_contain_text("Not right yet.")
     check(page, "bars that are wrong")
+    # The server takes its time to count a listen: what is handed in meanwhile waits for it.
+    held: list[Route] = []
+    page.route("**/listen?**", partial(keep, held))
     for said, stands in (("Right. Once more", "right once"), ("Right twice in a row", "twice ✓")):
         expect(text).to_have_value(f"{chords[1]} ")
         page.keyboard.type(chords[2])
         expect(told).to_be_empty()
-        page.keyboard.press("Control+Enter")
+        expect(page.locator("#hand-in")).to_be_enabled()
+        with page.expect_request("**/listen?**"):
+            page.keyboard.press("Control+Enter")
+            let_go(held)
         expect(told).to_contain_text(said)
         expect(state).to_contain_text(stands)
     assert not page.evaluate("() => document.getElementById('song').paused")
     check(page, "bars that are right")
     tries = known.store.attempts.history(known.drills.learner, limit=3)
     assert [(one.seen, one.level, one.listens) for one in tries] == [(True, None, 1)] * 3
-    page.get_by_role("link", name="Back to the result").focus()
-    page.keyboard.press("Enter")
+    page.get_by_role("link", name="Back to the result").press("Enter")
     page.wait_for_url("**/result/*")

@@ -33,6 +33,9 @@ player.addEventListener("ended", () => {
   player.play().catch(mark);
 });
 
+/** @param {Error} problem */
+const tell = (problem) => say(problem.message, true);
+
 /** Count a listen of the try under way. */
 async function count() {
   if (!byId("token")) return;
@@ -65,7 +68,7 @@ byId("speed").addEventListener("change", async () => {
     loop = [sound.loop_start_s, sound.loop_end_s];
     if (goesOn) await play();
   } catch (problem) {
-    say(/** @type {Error} */ (problem).message, true);
+    tell(/** @type {Error} */ (problem));
   }
 });
 
@@ -73,6 +76,8 @@ byId("speed").addEventListener("change", async () => {
 function setUpForm(area) {
   const stored = area.value;
   let draft = new Draft(main.dataset, stored.trim() === leadIn.trim() ? "" : stored, "");
+  /** The listen of the try under way, being counted. @type {Promise<void>} */
+  let counted = Promise.resolve();
   const { field, preview, editor } = setUpWriting(exercise ?? "", draft.text || stored, say);
   field.addEventListener("change", () => {
     // What was told of the last try would tell what to write in this one.
@@ -87,6 +92,7 @@ function setUpForm(area) {
     byId("hand-in").disabled = true;
     try {
       const body = new URLSearchParams(/** @type {any} */ (new FormData(byId("form"))));
+      await counted;
       const answer = await (await ask(`/bars/${exercise}`, { method: "POST", body })).json();
       draft.end();
       byId("token").value = answer.token;
@@ -97,9 +103,9 @@ function setUpForm(area) {
       field.load(leadIn);
       preview.draw();
       // The band that goes on is heard in the next try, too.
-      if (player.isPlaying) await count();
+      if (player.isPlaying) counted = count().catch(tell);
     } catch (problem) {
-      say(/** @type {Error} */ (problem).message, true);
+      tell(/** @type {Error} */ (problem));
     }
     byId("hand-in").disabled = false;
     area.focus({ preventScroll: true });

@@ -108,9 +108,10 @@ function sayNote(note) {
 
 /** Keep what hangs below the bars within the sheet. @param {HTMLElement} sheet */
 function placeNotes(sheet) {
+  const notes = /** @type {HTMLElement[]} */ ([...sheet.querySelectorAll(".bar > .note")]);
+  if (!notes.length) return;
   const right = sheet.getBoundingClientRect().right - parseFloat(getComputedStyle(sheet).paddingRight);
-  for (const note of /** @type {NodeListOf<HTMLElement>} */ (sheet.querySelectorAll(".bar > .note"))) {
-    note.style.left = "";
-    note.style.left = `${Math.min(0, right - note.getBoundingClientRect().right)}px`;
-  }
+  for (const note of notes) note.style.left = "";
+  const ends = notes.map((note) => note.getBoundingClientRect().right);
+  for (const [number, note] of notes.entries()) note.style.left = `${Math.min(0, right - ends[number])}px`;
 }

@@ -7,10 +7,23 @@
  * a sign beyond the 16 bits of a unit as one.
  * @param {string} text @param {number} line @param {number} column */
 export function offsetOf(text, line, column) {
+  return offsetsIn(text)(line, column);
+}
+
+/** `offsetOf` for many places in one text. @param {string} text
+ * @returns {(line: number, column: number) => number} */
+export function offsetsIn(text) {
   let start = 0;
-  for (let number = 1; number < line; number += 1) start = text.indexOf("\n", start) + 1;
-  const [typed = ""] = text.slice(start).split("\n", 1);
-  return start + [...typed].slice(0, column - 1).join("").length;
+  const lines = text.split("\n").map((typed) => {
+    const line = { start, typed, isPlain: !/[\ud800-\udfff]/.test(typed) };
+    start += typed.length + 1;
+    return line;
+  });
+  return (number, column) => {
+    const line = lines[number - 1] ?? lines[lines.length - 1];
+    const within = line.isPlain ? Math.min(column - 1, line.typed.length) : [...line.typed].slice(0, column - 1).join("").length;
+    return line.start + within;
+  };
 }
 
 /** The number of the line (from 1) that an offset is in. @param {string} text @param {number} offset */

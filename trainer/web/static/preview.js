@@ -1,7 +1,8 @@
 // The sheet, drawn by the server from whatever the text says so far.
 
-import { lineAt, offsetOf } from "./places.js";
+import { lineAt, offsetOf, offsetsIn } from "./places.js";
 import { ask, connection, Refused, Unreachable } from "./server.js";
+import { patchSheet, shownLines } from "./sheet_patch.js";
 
 /** A bar on the sheet: where it is typed, what it is drawn in, which section it belongs to.
  * @typedef {{ start: number, end: number, line: number, button: HTMLButtonElement, item: HTMLElement, section: Element | null }} DrawnBar */
@@ -58,7 +59,8 @@ export class Preview extends EventTarget {
   /** @param {string} text @param {AbortSignal} signal */
   async drawText(text, signal) {
     try {
-      const answer = await ask(this.url, { method: "POST", body: text, signal });
+      const headers = { "Shown-Lines": shownLines(this.drawing) };
+      const answer = await ask(this.url, { method: "POST", body: text, signal, headers });
       const drawn = await answer.text();
       if (signal.aborted) return;
       this.show(text, drawn);
@@ -77,14 +79,15 @@ export class Preview extends EventTarget {
   /** @param {string} text @param {string} drawn as HTML */
   show(text, drawn) {
     this.dispatchEvent(new Event("draw"));
-    this.drawing.innerHTML = drawn;
+    patchSheet(this.drawing, drawn);
     this.sheet.classList.remove("outdated");
     this.text = text;
     const root = /** @type {HTMLElement | null} */ (this.drawing.querySelector(".written"));
     this.openCount = Number(root?.dataset.open ?? 0);
     this.gapCount = Number(root?.dataset.gaps ?? 0);
     const items = /** @type {NodeListOf<HTMLElement>} */ (this.drawing.querySelectorAll(".bar"));
-    this.bars = [...items].map((item) => drawnBar(text, item));
+    const offsetAt = offsetsIn(text);
+    this.bars = [...items].map((item) => drawnBar(offsetAt, item));
     this.hideUnfinished();
     this.follow();
     clearTimeout(this.timer);
@@ -122,11 +125,12 @@ export class Preview extends EventTarget {
   }
 }
 
-/** @param {string} text @param {HTMLElement} item @returns {DrawnBar} */
-function drawnBar(text, item) {
+/** @param {(line: number, column: number) => number} offsetAt @param {HTMLElement} item
+ * @returns {DrawnBar} */
+function drawnBar(offsetAt, item) {
   const [line, column, end] = [item.dataset.line, item.dataset.column, item.dataset.end].map(Number);
   const button = /** @type {HTMLButtonElement} */ (item.querySelector("button"));
-  return { start: offsetOf(text, line, column), end: offsetOf(text, line, end), line, button, item, section: item.closest(".sheet-section") };
+  return { start: offsetAt(line, column), end: offsetAt(line, end), line, button, item, section: item.closest(".sheet-section") };
 }
 
 /** Scroll a box no further than it takes to have something in it in sight.

@@ -17,6 +17,11 @@ export class SheetWalk extends EventTarget {
     /** Where the bar chosen on the sheet stands in the text, null if none is. @type {number | null} */
     this.at = null;
     this.hasFocus = false;
+    /** The bar that Tab reaches, and the one at which the caret in the text is.
+     * @type {HTMLButtonElement | undefined} */
+    this.stop = undefined;
+    /** @type {HTMLButtonElement | undefined} */
+    this.current = undefined;
     const { drawing } = preview;
     preview.addEventListener("draw", () => (this.hasFocus ||= drawing.contains(document.activeElement)));
     preview.addEventListener("drawn", () => this.onDrawn());
@@ -48,7 +53,9 @@ export class SheetWalk extends EventTarget {
 
   /** Of all bars one is reached by Tab; arrows go on from there. @param {DrawnBar | undefined} bar */
   stopAt(bar) {
-    for (const one of this.preview.bars) one.button.tabIndex = one === bar ? 0 : -1;
+    if (this.stop !== bar?.button) this.stop?.setAttribute("tabindex", "-1");
+    this.stop = bar?.button;
+    if (this.stop && this.stop.tabIndex !== 0) this.stop.tabIndex = 0;
   }
 
   /** Go from a bar to another; whether the key leads anywhere. @param {DrawnBar} bar @param {string} key */
@@ -102,10 +109,9 @@ export class SheetWalk extends EventTarget {
   showCaret() {
     const { text, caret, area } = this.field;
     const bar = this.preview.text === text && document.activeElement === area ? barAt(this.preview.bars, caret) : undefined;
-    for (const { button } of this.preview.bars) {
-      if (button === bar?.button) button.setAttribute("aria-current", "true");
-      else button.removeAttribute("aria-current");
-    }
+    if (this.current !== bar?.button) this.current?.removeAttribute("aria-current");
+    this.current = bar?.button;
+    this.current?.setAttribute("aria-current", "true");
     if (bar && this.at === null) this.stopAt(bar);
   }
 }
