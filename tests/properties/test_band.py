@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import random
+
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
@@ -13,9 +15,9 @@ from tests.band.heard import (
     play,
     sounding_in,
 )
-from tests.properties.strategies import charts
-from trainer.band import BANDS, Mix, Note
-from trainer.chart import Articulation, Chart, parse
+from tests.properties.strategies import charts, noted_charts
+from trainer.band import BANDS, Mix, Note, arrange
+from trainer.chart import Articulation, Chart, parse, without_notes
 
 PITCHED = (*ACCOMPANIMENT, "voice")
 EVERYONE = (*PITCHED, "drums")
@@ -276,3 +278,40 @@ def test_the_same_seed_plays_the_same(chart: Chart, seed: int, band: str) -> Non
     silent = play(chart, seed, band, Mix(guide=False)).arrangement
     rest = tuple(part for part in once.arrangement.parts if part.name != "voice")
     assert silent.parts == rest
+
+
+@few
+@given(noted_charts(), st.sampled_from(BANDS), st.integers(0, 99))
+def test_every_chart_with_notes_can_be_played(chart: Chart, band: str, seed: int) -> None:
+    """The band plays whatever is said: bars where they were, every note within the song's time."""
+    said = arrange(chart, rng=random.Random(seed), band=band)
+    bare = arrange(without_notes(chart), rng=random.Random(seed), band=band)
+    assert (said.bars, said.meters, said.keys) == (bare.bars, bare.meters, bare.keys)
+    for part in said.parts:
+        for note in part.notes:
+            assert 0 <= note.start_quarters < said.length_quarters
+            assert note.length_quarters > 0
+            assert 0 <= note.pitch <= 127
+            assert 1 <= note.velocity <= 127
+
+
+@few
+@given(noted_charts(), st.integers(0, 99))
+def test_hits_are_where_everybody_strikes(chart: Chart, seed: int) -> None:
+    """In a bar with hits no pitched player strikes anywhere else, but for a chord that is pushed
+    into the next bar."""
+    played = arrange(chart, rng=random.Random(seed))
+    bars = chart.bars()
+    for place, bar in enumerate(bars):
+        if not bar.hits:
+            continue
+        time = played.bars[place]
+        pushed = place + 1 < len(bars) and bars[place + 1].events[0].articulation == "push"
+        end = time.length_quarters - (0.55 if pushed else 0.03)
+        nearest = 0.42 if chart.feel == "shuffle" else 0.25
+        beat = 4 / bar.meter.unit
+        for part in played.parts:
+            for note in part.notes if not part.is_drum else ():
+                at = note.start_quarters - time.start_quarters
+                if 0 <= at < end:
+                    assert any(-0.13 < at - float(hit) * beat < nearest for hit in bar.hits)

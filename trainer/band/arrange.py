@@ -14,6 +14,7 @@ from trainer.band.guitar import play_guitar
 from trainer.band.humanize import Attack, PerformanceTiming, humanize
 from trainer.band.keyboards import play_keyboard, swell_bends
 from trainer.band.lead_in import play_count_off, play_tonic
+from trainer.band.obey import NotedBars, noted_bars, obey
 from trainer.band.parts import (
     Arrangement,
     BarTime,
@@ -94,7 +95,7 @@ def _members(
     alone, light = band != "full", band == "small"
 
     def guitar(rng: random.Random) -> list[Attack]:
-        return play_guitar(timeline, quarter_s, rng, band)
+        return play_guitar(timeline, quarter_s, rng, band, chart.capo)
 
     def drums(rng: random.Random) -> list[Attack]:
         return play_drums(timeline, quarter_s, rng, light)
@@ -174,7 +175,7 @@ def _lead_in_parts(
         notes = humanize(play_tonic(chart, 0.0), timing, rng)
         parts.append(Part("home", PIANO, False, notes, level=92))
     if count_at is not None:
-        notes = humanize(play_count_off(chart, count_at), timing, rng)
+        notes = humanize(play_count_off(chart, count_at, chart.count_off), timing, rng)
         parts.append(Part("count-off", 0, True, notes, level=100))
     return parts
 
@@ -183,6 +184,7 @@ def _member_parts(
     members: list[_BandMember],
     bass_lift_db: float,
     timeline: Timeline,
+    noted: NotedBars | None,
     fade: tuple[VolumeStep, ...],
     timing: PerformanceTiming,
     band: str,
@@ -195,7 +197,7 @@ def _member_parts(
         # Each member has a seed of its own: leaving one out changes nothing for the others.
         own = random.Random(f"{member.name} {seed}")
         placed = replace(timing, place_s=place_s(member.name, band))
-        notes = humanize(member.play(own), placed, own)
+        notes = humanize(obey(member.name, member.play(own), noted), placed, own)
         if not notes:
             continue
         bends = swell_bends(timeline, timing.lead_in, own) if member.name == "pad" else ()
@@ -271,7 +273,7 @@ def room_s(
 
 
 def _lead_in_quarters(chart: Chart, mix: Mix, count_off: bool) -> float:
-    return float(chart.meter.quarters * (count_off + mix.tonic_first))
+    return float(chart.meter.quarters * (count_off * chart.count_off + mix.tonic_first))
 
 
 def arrange(
@@ -292,18 +294,18 @@ def arrange(
     band : one of `BANDS`.
     mix : aids to hearing.
     tempo : pulses a minute; None for the chart's own tempo.
-    count_off : whether a bar of stick clicks comes first.
+    count_off : whether the bars of stick clicks that the chart asks for come first.
 
     Raises SettingsError for an unknown band or a tempo that no chart may have.
     """
     if band not in BANDS:
         raise SettingsError("band", repr(band), "one of " + ", ".join(BANDS))
     tempo_map = TempoMap.of(chart, tempo)
-    bar = chart.meter.quarters
+    count = chart.meter.quarters * chart.count_off if count_off else Fraction(0)
     lead_in = _lead_in_quarters(chart, mix, count_off)
-    timeline = Timeline.of(chart, Fraction(bar if count_off else 0))
+    timeline = Timeline.of(chart, count)
     members = _members(chart, timeline, band, mix, tempo_map)
-    count_at = lead_in - float(bar) if count_off else None
+    count_at = lead_in - float(count) if count else None
     quarter_s = tempo_map.seconds_per_quarter
     parts = _lead_in_parts(chart, mix.tonic_first, count_at, quarter_s, rng)
     last = timeline.spans[-1]
@@ -320,7 +322,8 @@ def arrange(
         strength=strength_line(timeline),
     )
     fade = _fade(chart, timeline, lead_in)
-    parts += _member_parts(members, mix.bass_lift_db, timeline, fade, timing, band, seed)
+    noted = noted_bars(chart, timeline)
+    parts += _member_parts(members, mix.bass_lift_db, timeline, noted, fade, timing, band, seed)
     bars = tuple(
         BarTime(plan.number, plan.start + lead_in, plan.end - plan.start) for plan in timeline.bars
     )

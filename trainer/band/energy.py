@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from typing import NamedTuple
 
+from trainer.band.orders import bar_orders, noted_energy
 from trainer.chart import Chart, Section
 
 __all__ = ["BarEnergy", "bar_energies"]
@@ -50,7 +51,7 @@ class BarEnergy(NamedTuple):
 
 
 def bar_energies(chart: Chart) -> list[BarEnergy]:
-    """The energy and the place in its stretch of every bar of a chart."""
+    """The energy and the place in its stretch of every bar of a chart, as its notes ask."""
     kinds = [section.kind for section in chart.sections]
     found = []
     for number, section in enumerate(chart.sections):
@@ -61,7 +62,15 @@ def bar_energies(chart: Chart) -> list[BarEnergy]:
             BarEnergy(first if place < rises_at else second, *stretch)
             for place, stretch in enumerate(stretches)
         ]
-    return found
+    orders = bar_orders(chart)
+    return (
+        [
+            bar._replace(energy=noted_energy(bar.energy, here))
+            for bar, here in zip(found, orders, strict=True)
+        ]
+        if orders
+        else found
+    )
 
 
 def _stretches(section: Section) -> list[tuple[int, int]]:

@@ -248,14 +248,18 @@ def _play_span(
 
 
 def play_guitar(
-    timeline: Timeline, seconds_per_quarter: float, rng: random.Random, band: str
+    timeline: Timeline,
+    seconds_per_quarter: float,
+    rng: random.Random,
+    band: str,
+    capo: int | None = None,
 ) -> list[Attack]:
-    """The attacks of the guitar.
+    """The attacks of the guitar, with the capo at a fret or where its shapes are easiest.
 
     Without a bassist the thumb brings the bass out; with one the low strings leave the bass of
     slash chords to the bassist. Without a lead the guitar fills the phrase ends where nobody sings.
     """
-    capo = capo_for(timeline)
+    capo = capo_for(timeline) if capo is None else capo
     picks = rng.random() < 0.7
     plan = StrumPlan(rng.getrandbits(32))
     bassist = band != "work tape"

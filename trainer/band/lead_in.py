@@ -47,19 +47,28 @@ def _clicks(chart: Chart) -> list[tuple[float, bool]]:
     ]
 
 
-def play_count_off(chart: Chart, start: float) -> list[Attack]:
-    """The attacks of one bar of stick clicks from `start`, in quarters."""
-    bar_end = start + float(chart.meter.quarters)
-    return [
-        Attack(
-            start + at,
-            min(start + at + CLICK_QUARTERS, bar_end),
-            (SIDE_STICK,),
-            112 if accented else 92,
-            start + at,
-        )
-        for at, accented in _clicks(chart)
-    ]
+def play_count_off(chart: Chart, start: float, bars: int = 1) -> list[Attack]:
+    """The attacks of some bars of stick clicks from `start`, in quarters.
+
+    Bars before the last have every other click only, as a drummer counts "one, two, one two three
+    four".
+    """
+    attacks = []
+    for number in range(bars):
+        first = start + number * float(chart.meter.quarters)
+        clicks = _clicks(chart)
+        halved = number < bars - 1 and len(clicks) % 2 == 0
+        attacks += [
+            Attack(
+                first + at,
+                min(first + at + CLICK_QUARTERS, first + float(chart.meter.quarters)),
+                (SIDE_STICK,),
+                112 if accented else 92,
+                first + at,
+            )
+            for at, accented in clicks[:: 2 if halved else 1]
+        ]
+    return attacks
 
 
 def play_tonic(chart: Chart, start: float) -> list[Attack]:
