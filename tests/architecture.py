@@ -55,6 +55,7 @@ LIBRARIES: dict[str, frozenset[str]] = {
         "mido": "export",
         "msgspec": "store",
         "numpy": "grade sound",
+        "openpyxl": "classroom",
         "platformdirs": "store",
         "pretty_midi": "band export",
         "rich": "cli",

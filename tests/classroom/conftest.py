@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.classroom.lockside import Lockside, found
 from tests.classroom.people import School
 from tests.patience import PATIENCE_S
 from trainer.store import Store
@@ -24,3 +25,15 @@ def small_school(sqlite_location: Path) -> Iterator[School]:
     """As `school`, in a file only: for what does not depend on the database."""
     with Store(sqlite_location, wait_s=PATIENCE_S) as store:
         yield School(store)
+
+
+@pytest.fixture
+def lockside(school: School) -> Lockside:
+    """A class with two learners, once for each kind of database."""
+    return found(school)
+
+
+@pytest.fixture
+def small_lockside(small_school: School) -> Lockside:
+    """As `lockside`, in a file only."""
+    return found(small_school)

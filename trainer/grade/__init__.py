@@ -27,7 +27,7 @@ All weights are in one table, `weights`. docs/grading.md shows every kind of mis
 grade and its advice.
 """
 
-from trainer.grade.grading import grade
+from trainer.grade.grading import grade, score_shares
 from trainer.grade.report import Advice, BarGrade, Report, report_to_json
 from trainer.grade.text_pieces import number_word, whole_percent
 from trainer.grade.weights import (
@@ -51,6 +51,7 @@ __all__ = [
     "grade",
     "number_word",
     "report_to_json",
+    "score_shares",
     "weights_for",
     "weights_from",
     "weights_table",

@@ -34,7 +34,7 @@ from trainer.grade.whole_chart import (
     grade_speed,
 )
 
-__all__ = ["grade"]
+__all__ = ["grade", "score_shares"]
 
 STANDARD = Weights()
 
@@ -104,6 +104,14 @@ def grade(
         found.meter_renamed,
         summarise(ours, theirs, in_song_order(meant.rows), form, advice),
     )
+
+
+def score_shares(
+    reference: Chart, answer: Chart | None, weights: Weights
+) -> tuple[float, float, float]:
+    """What the bars, the phrases and the form make up of the score of an answer, adding up to 1."""
+    ours = chart_content(reference)
+    return _shares(ours, ours if answer is None else chart_content(answer), weights)
 
 
 def _shares(

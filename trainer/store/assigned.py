@@ -149,14 +149,14 @@ class AssignedWork:
             conditions.append(assigned.c.song == song)
         columns = (*ATTEMPT_COLUMNS, _GRADED.report)
         query = (
-            _attempts(*columns, submissions.c.answer_text, submissions.c.report.label("first"))
+            _attempts(*columns, submissions.c.answer_text, submissions.c.report.label("own"))
             .join(submissions, submissions.c.attempt_id == _GRADED.attempt_id)
             .where(*conditions)
             .order_by(assigned.c.item_id, assigned.c.account_id, assigned.c.number)
         )
         with self._database.reading() as connection:
             return tuple(
-                GradedAnswer(read_attempt(row), row.answer_text, row.report or row.first)
+                GradedAnswer(read_attempt(row), row.answer_text, row.report or row.own, row.own)
                 for row in connection.execute(query)
             )
 

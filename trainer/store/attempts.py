@@ -190,6 +190,14 @@ class Attempts:
                 connection.execute(releasing.values(hidden_until=None))
             return len(found)
 
+    def bars(self, attempt_ids: Sequence[int]) -> Mapping[int, tuple[GradedBar, ...]]:
+        """The bars of each of some attempts, in their order."""
+        found: dict[int, tuple[GradedBar, ...]] = {}
+        with self._database.reading() as connection:
+            for start in range(0, len(attempt_ids), BATCH):
+                found |= _stored_bars(connection, attempt_ids[start : start + BATCH])
+        return found
+
     def best_by_level(self, learner: Learner) -> Mapping[str, LevelBest]:
         """How every level tried has gone, by its id, over the attempts that count and whose
         results are shown."""

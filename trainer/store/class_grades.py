@@ -117,15 +117,16 @@ class ClassGrades:
 
     def earlier(self, attempt_id: int) -> tuple[EarlierGrade, ...]:
         """The grades that an attempt had, oldest first."""
+        return self.earlier_of([attempt_id]).get(attempt_id, ())
+
+    def earlier_of(self, attempt_ids: Collection[int]) -> Mapping[int, tuple[EarlierGrade, ...]]:
+        """The grades that some attempts had, by attempt, oldest first."""
         e = earlier_grades.c
-        query = select(earlier_grades).where(e.attempt_id == attempt_id).order_by(e.id)
+        query = select(earlier_grades).where(e.attempt_id.in_(attempt_ids)).order_by(e.id)
+        found: dict[int, tuple[EarlierGrade, ...]] = {}
         with self._database.reading() as connection:
-            return tuple(
-                EarlierGrade(
-                    row.attempt_id,
-                    row.until,
-                    row.reason,
-                    AttemptGrade(row.graded, row.score, row.report),
-                )
-                for row in connection.execute(query)
-            )
+            for row in connection.execute(query):
+                grade = AttemptGrade(row.graded, row.score, row.report)
+                one = EarlierGrade(row.attempt_id, row.until, row.reason, grade)
+                found[row.attempt_id] = (*found.get(row.attempt_id, ()), one)
+        return found

@@ -265,8 +265,10 @@ class EarlierGrade:
 
 @dataclass(frozen=True, slots=True)
 class GradedAnswer:
-    """One answer to a song: the attempt in its place, what was typed, and the report that holds."""
+    """One answer to a song: the attempt in its place, what was typed, the report that holds, and
+    the attempt's own, which it was handed in with."""
 
     attempt: AssignedAttempt
     text: str
     report: Mapping[str, Any]
+    own: Mapping[str, Any]

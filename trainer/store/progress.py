@@ -72,7 +72,8 @@ class Progress:
     def days(
         self, learner: Learner, since: date | None = None, until: date | None = None
     ) -> tuple[DayRecord, ...]:
-        """What was done each day, by day; days without practice are left out."""
+        """What was done each day, by day, over the attempts whose results are shown; days without
+        any are left out."""
         a = attempts.c
         query = (
             select(
@@ -83,7 +84,7 @@ class Progress:
                 func.sum(cast(a.first_pass, Integer)),
                 func.avg(a.lag_beats),
             )
-            .where(*_within(attempts, learner, since, until))
+            .where(*_within(attempts, learner, since, until), a.hidden_until.is_(None))
             .group_by(a.day)
             .order_by(a.day)
         )

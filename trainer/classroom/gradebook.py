@@ -1,0 +1,300 @@
+"""The gradebook: learners by items and by skills, and one learner's work.
+
+How the class wrote one song, bar by bar, is in `trainer.classroom.class_sheet`. Everything is read
+in a number of queries that does not depend on how many learners or items there are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from trainer.classroom.assignments import Assignments
+from trainer.classroom.statistics import ItemStatistics, item_statistics
+from trainer.errors import ClassNotFound
+from trainer.exercise import exercise_from_json
+from trainer.practice import Conditions, Tally, attempt_tally
+from trainer.store import (
+    AssignedAttempt,
+    Assignment,
+    AssignmentItem,
+    ClassRecord,
+    EarlierGrade,
+    Member,
+    Override,
+)
+
+if TYPE_CHECKING:
+    from trainer.store import Account, Learner, Repositories
+
+__all__ = [
+    "Cell",
+    "GradeRow",
+    "GradeTable",
+    "Gradebook",
+    "LearnerWork",
+    "SkillCell",
+    "SkillTable",
+    "Try",
+    "counted",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """What a learner has for an item: every attempt, and the one that counts, None if none does.
+
+    `is_changed` says whether the teacher changed or commented on a bar of it.
+    """
+
+    attempts: tuple[AssignedAttempt, ...] = ()
+    counting: AssignedAttempt | None = None
+    is_changed: bool = False
+
+    @property
+    def score(self) -> float | None:
+        """The score that counts; None without one."""
+        return None if self.counting is None else self.counting.grade.score
+
+    @property
+    def is_practice(self) -> bool:
+        """Whether something was handed in and none of it counts."""
+        return bool(self.attempts) and self.counting is None
+
+
+@dataclass(frozen=True, slots=True)
+class GradeRow:
+    """A learner's row. `score` is the mean over all items, weighted by their points, with nothing
+    for what is missing; `so_far` is over what is there, None for nothing."""
+
+    member: Member
+    cells: tuple[Cell, ...]
+    score: float
+    so_far: float | None
+    passed: bool
+
+    @property
+    def done(self) -> int:
+        """For how many items there is a score."""
+        return sum(cell.score is not None for cell in self.cells)
+
+
+@dataclass(frozen=True, slots=True)
+class GradeTable:
+    """Learners by items. `statistics` has one entry for each item, `mean` is the class's mean score
+    of those who handed in something, None without them."""
+
+    school_class: ClassRecord
+    assignment: Assignment
+    items: tuple[AssignmentItem, ...]
+    rows: tuple[GradeRow, ...]
+    statistics: tuple[ItemStatistics, ...]
+    mean: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class SkillCell:
+    """How a learner did in a skill: in how many bars it was, and the share of credit, 0 to 1."""
+
+    bars: int
+    credit: float
+
+
+@dataclass(frozen=True, slots=True)
+class SkillTable:
+    """Learners by skills, over the attempts that count; the class as a whole in `all`."""
+
+    school_class: ClassRecord
+    assignment: Assignment
+    skills: tuple[str, ...]
+    rows: tuple[tuple[Member, Mapping[str, SkillCell]], ...]
+    all: Mapping[str, SkillCell]
+
+
+@dataclass(frozen=True, slots=True)
+class Try:
+    """One attempt of a learner at an item, with what the teacher changed and the grades before."""
+
+    attempt: AssignedAttempt
+    counts: bool
+    overrides: tuple[Override, ...]
+    earlier: tuple[EarlierGrade, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class LearnerWork:
+    """One learner's work for an assignment: each item with its tries."""
+
+    school_class: ClassRecord
+    assignment: Assignment
+    row: GradeRow
+    items: tuple[tuple[AssignmentItem, tuple[Try, ...]], ...]
+
+
+class Gradebook:
+    """The gradebook of one account, over the classes that it teaches."""
+
+    def __init__(
+        self, store: Repositories, account: Account, learner: Learner, clock: Callable[[], datetime]
+    ) -> None:
+        self.store, self.clock = store, clock
+        self._assignments = Assignments(store, account, learner, clock)
+
+    def table(self, uid: str) -> GradeTable:
+        """Learners by items of an assignment. Raises ClassNotFound."""
+        found, assignment = self._assignments.find(uid)
+        items = self.store.assignments.items(assignment)
+        ids = [each.id for each in items]
+        attempts = self.store.assigned.attempts_of(ids)
+        changed = self.store.class_grades.overrides_of(ids).keys()
+        members = self.store.classes.members(found.id)
+        rows = _rows(assignment, items, members, attempts, changed)
+        means = [row.score for row in rows if row.done]
+        return GradeTable(
+            found,
+            assignment,
+            items,
+            rows,
+            tuple(_statistics(assignment, items, rows, at) for at in range(len(items))),
+            sum(means) / len(means) if means else None,
+        )
+
+    def skills(self, uid: str) -> SkillTable:
+        """Learners by skills, over what counts of an assignment. Raises ClassNotFound."""
+        table = self.table(uid)
+        counting = [
+            (row.member, cell.counting)
+            for row in table.rows
+            for cell in row.cells
+            if cell.counting is not None
+        ]
+        data = self.store.assigned.exercises_of([each.id for each in table.items])
+        exercises = {key: exercise_from_json(value) for key, value in data.items()}
+        bars = self.store.attempts.bars([attempt.attempt_id for _, attempt in counting])
+        whole = Tally()
+        own = {row.member.account_id: Tally() for row in table.rows}
+        for member, attempt in counting:
+            exercise = exercises[attempt.item_id, attempt.song]
+            how = Conditions(attempt.handed_in_at, attempt.listens, attempt.paused)
+            tally = attempt_tally(exercise, bars[attempt.attempt_id], how)
+            whole.add(tally)
+            own[member.account_id].add(tally)
+        everybody = _cells(whole)
+        ordered = sorted(everybody, key=lambda skill: (everybody[skill].credit, skill))
+        rows = tuple((row.member, _cells(own[row.member.account_id])) for row in table.rows)
+        return SkillTable(table.school_class, table.assignment, tuple(ordered), rows, everybody)
+
+    def learner(self, uid: str, account_uid: str) -> LearnerWork:
+        """One learner's work for an assignment. Raises ClassNotFound."""
+        table = self.table(uid)
+        row = next((each for each in table.rows if each.member.uid == account_uid), None)
+        if row is None:
+            raise ClassNotFound("There is nobody like that in this class.")
+        grades = self.store.class_grades
+        overrides = grades.overrides_of([each.id for each in table.items])
+        ids = [attempt.attempt_id for cell in row.cells for attempt in cell.attempts]
+        earlier = grades.earlier_of(ids)
+        found = []
+        for item, cell in zip(table.items, row.cells, strict=True):
+            tries = tuple(
+                Try(
+                    attempt,
+                    attempt is cell.counting,
+                    overrides.get(attempt.attempt_id, ()),
+                    earlier.get(attempt.attempt_id, ()),
+                )
+                for attempt in cell.attempts
+            )
+            found.append((item, tries))
+        return LearnerWork(table.school_class, table.assignment, row, tuple(found))
+
+
+def counted(attempts: Iterable[AssignedAttempt], counts: str) -> AssignedAttempt | None:
+    """The attempt that counts: the best (of equal ones the first), last or first of those at which
+    the learner listened and had not seen the chart; None if there is none."""
+    in_order = sorted((each for each in attempts if each.counts), key=lambda each: each.number)
+    if not in_order:
+        return None
+    if counts == "best":
+        return max(in_order, key=lambda each: each.grade.score)
+    return in_order[-1 if counts == "last" else 0]
+
+
+def _rows(
+    assignment: Assignment,
+    items: Sequence[AssignmentItem],
+    members: Sequence[Member],
+    attempts: Sequence[AssignedAttempt],
+    changed: Iterable[int],
+) -> tuple[GradeRow, ...]:
+    """A row for every learner who is in the class, or handed in something before they left."""
+    work: dict[tuple[int, int], list[AssignedAttempt]] = {}
+    for attempt in attempts:
+        work.setdefault((attempt.account_id, attempt.item_id), []).append(attempt)
+    worked = {account for account, _ in work}
+    with_changes = frozenset(changed)
+    rows = []
+    for member in members:
+        is_here = member.role == "learner" and member.left_at is None
+        if not is_here and member.account_id not in worked:
+            continue
+        cells = tuple(
+            _cell(work.get((member.account_id, item.id), ()), assignment.counts, with_changes)
+            for item in items
+        )
+        rows.append(_row(assignment, items, member, cells))
+    return tuple(rows)
+
+
+def _cell(attempts: Sequence[AssignedAttempt], counts: str, changed: frozenset[int]) -> Cell:
+    is_changed = any(each.attempt_id in changed for each in attempts)
+    return Cell(tuple(attempts), counted(attempts, counts), is_changed)
+
+
+def _row(
+    assignment: Assignment,
+    items: Sequence[AssignmentItem],
+    member: Member,
+    cells: tuple[Cell, ...],
+) -> GradeRow:
+    scored = [
+        (item.points, cell.score)
+        for item, cell in zip(items, cells, strict=True)
+        if cell.score is not None
+    ]
+    got = sum(points * score for points, score in scored)
+    there = sum(points for points, _ in scored)
+    everything = sum(item.points for item in items)
+    score = got / everything if everything else 0.0
+    passed = bool(items) and score >= assignment.pass_mark - 1e-9
+    return GradeRow(member, cells, score, got / there if there else None, passed)
+
+
+def _statistics(
+    assignment: Assignment, items: Sequence[AssignmentItem], rows: Sequence[GradeRow], at: int
+) -> ItemStatistics:
+    """The statistics of one item: its scores, with each learner's score in all other items."""
+    scores, rest = [], []
+    other = sum(item.points for place, item in enumerate(items) if place != at)
+    for row in rows:
+        score = row.cells[at].score
+        if score is None:
+            continue
+        scores.append(score)
+        rest.append(
+            sum(
+                item.points * (cell.score or 0.0)
+                for place, (item, cell) in enumerate(zip(items, row.cells, strict=True))
+                if place != at
+            )
+        )
+    beside = [got / other for got in rest] if other else None
+    return item_statistics(scores, beside, assignment.pass_mark)
+
+
+def _cells(tally: Tally) -> dict[str, SkillCell]:
+    return {
+        skill: SkillCell(bars, credit / bars) for skill, (bars, credit, _) in tally.skills.items()
+    }
