@@ -111,7 +111,7 @@ class Lockside:
             drills.listen(drill.record.key, token=drill.token)
             drills.heard(drill.record.key, None, token=drill.token)
         written = format_chart(drill.exercise.chart) if text is None else text
-        place = place_of(self.store, drill.record)
+        place = place_of(self.store, drill.record, self.school.clock())
         return submit(drills, drill.record.key, written, token=drill.token, place=place)
 
 

@@ -116,7 +116,10 @@ def test_handing_in_twice_is_one_attempt(lockside: Lockside) -> None:
     _, (item,) = lockside.assign()
     wren = lockside.pupils[0]
     drill = lockside.work(wren).begin(item.uid)
-    drills, place = lockside.drills(wren), place_of(lockside.store, drill.record)
+    drills, place = (
+        lockside.drills(wren),
+        place_of(lockside.store, drill.record, lockside.school.clock()),
+    )
     one, two = (
         submit(drills, drill.record.key, "1 4 5 1", token=drill.token, place=place)
         for _ in range(2)
@@ -134,7 +137,31 @@ def test_a_song_handed_in_is_practice_from_then_on(small_lockside: Lockside) -> 
     again = drills.begin_known(done.exercise.key)
     assert again is not None
     assert again.seen
-    assert place_of(small_lockside.store, again.record) is None
+    assert place_of(small_lockside.store, again.record, small_lockside.school.clock()) is None
+
+
+def test_a_song_whose_result_is_hidden_is_not_played_again(lockside: Lockside) -> None:
+    """Until the result is shown nobody writes the song a second time, whose result would show the
+    chart; handing in twice with one token is still one attempt."""
+    _, (item,) = lockside.assign(results="closed")
+    wren = lockside.pupils[0]
+    drill, drills = lockside.work(wren).begin(item.uid), lockside.drills(wren)
+    drills.listen(drill.record.key)
+    key, clock, text = drill.record.key, lockside.school.clock, "1 4 5 1"
+    for _ in range(2):
+        place = place_of(lockside.store, drill.record, clock())
+        done = submit(drills, key, text, token=drill.token, place=place)
+    again = drills.begin_known(key)
+    assert again is not None
+    place = place_of(lockside.store, again.record, clock())
+    assert place is not None
+    assert place.is_handed_in
+    with pytest.raises(AssignmentClosed, match="once your teacher shows"):
+        submit(drills, key, text, token=again.token, place=place)
+    assert lockside.store.attempts.count(lockside.learner(wren)) == 1
+    clock.passes(days=8)
+    assert place_of(lockside.store, again.record, clock()) is None
+    assert find_result(lockside.store, lockside.learner(wren), done.attempt.id, clock())
 
 
 def test_work_is_taken_between_opening_and_end(lockside: Lockside) -> None:
@@ -149,7 +176,7 @@ def test_work_is_taken_between_opening_and_end(lockside: Lockside) -> None:
     with pytest.raises(AssignmentClosed, match="all your tries"):
         lockside.work(wren).begin(item.uid)
     drill = lockside.work(zoe).begin(item.uid)
-    place = place_of(lockside.store, drill.record)
+    place = place_of(lockside.store, drill.record, lockside.school.clock())
     lockside.school.clock.passes(days=8)
     with pytest.raises(AssignmentClosed, match="is over"):
         lockside.work(zoe).begin(item.uid)
@@ -299,7 +326,7 @@ def test_a_scheme_changed_while_somebody_hands_in_holds(lockside: Lockside) -> N
     wren = lockside.pupils[0]
     drill, drills = lockside.work(wren).begin(item.uid), lockside.drills(wren)
     drills.listen(drill.record.key)
-    place = place_of(lockside.store, drill.record)
+    place = place_of(lockside.store, drill.record, lockside.school.clock())
     lockside.regrading.change_scheme(assignment.uid, {"scheme": "strict"})
     text = format_chart(drill.exercise.chart).replace("4", "2-")
     done = submit(drills, drill.record.key, text, token=drill.token, place=place)

@@ -27,11 +27,14 @@ if TYPE_CHECKING:
     from trainer.drill import Drill, Drills
     from trainer.store import Account, AttemptRecord, ExerciseRecord, Repositories
 
-__all__ = ["AssignedPlace", "ClassWork", "DueAssignment", "DueItem", "place_of"]
+__all__ = ["IS_HANDED_IN", "AssignedPlace", "ClassWork", "DueAssignment", "DueItem", "place_of"]
 
 NOT_HERE = "There is no such work here, or it hasn't opened yet."
 IS_OVER = (
     "This assignment is over, so it takes no more work. What you wrote here stays in the field."
+)
+IS_HANDED_IN = (
+    "You've handed this song in. You can play it again once your teacher shows the results."
 )
 NO_TRY = "You've used all your tries at this item."
 
@@ -94,16 +97,23 @@ class DueAssignment:
 
 @dataclass(frozen=True, slots=True)
 class AssignedPlace:
-    """Where an attempt belongs: what was handed out, and how it is graded (`drill.submit`)."""
+    """Where an attempt belongs: what was handed out, and how it is graded (`drill.submit`).
+
+    `is_handed_in` says that an answer is there already; another is not taken until its result is
+    shown, because the page of another result would show the chart.
+    """
 
     given: Assigned
     item: AssignmentItem
     exercise: Exercise
     weights: Weights
+    is_handed_in: bool = False
 
     def admit(self, store: Repositories, now: datetime) -> datetime | None:
         """Until when the result is hidden, None for not at all. Raises AssignmentClosed if no work
         is taken any more."""
+        if self.is_handed_in:
+            raise AssignmentClosed(IS_HANDED_IN)
         assignment = self._assignment(store)
         if assignment.has_ended(now):
             raise AssignmentClosed(IS_OVER)
@@ -142,18 +152,20 @@ class AssignedPlace:
         return assignment
 
 
-def place_of(store: Repositories, record: ExerciseRecord) -> AssignedPlace | None:
-    """Where an attempt at an exercise belongs; None if it was handed out for nothing, or was handed
-    in already, so that another attempt is the learner's own practice."""
+def place_of(store: Repositories, record: ExerciseRecord, now: datetime) -> AssignedPlace | None:
+    """Where an attempt at an exercise belongs; None if it was handed out for nothing, or the result
+    of what was handed in is shown, so that another attempt is the learner's own practice."""
     given = store.assigned.of_exercise(record)
     item = store.assignments.item_by_id(given.item_id) if given is not None else None
     assignment = store.assignments.get(item.assignment_id) if item is not None else None
     if given is None or item is None or assignment is None:
         return None
     attempts = store.assigned.attempts_of([item.id], given.account_id)
-    if any(each.number == given.number for each in attempts):
+    is_handed_in = any(each.number == given.number for each in attempts)
+    if is_handed_in and assignment.shows_results(now):
         return None
-    return AssignedPlace(given, item, record.exercise, weights_of(assignment, record.exercise))
+    weights = weights_of(assignment, record.exercise)
+    return AssignedPlace(given, item, record.exercise, weights, is_handed_in)
 
 
 class ClassWork:

@@ -17,8 +17,10 @@ from starlette.exceptions import HTTPException
 
 from trainer.drill import bring_ratings_up
 from trainer.errors import (
+    ClassNotFound,
     DrillReplaced,
     InputError,
+    ResultHidden,
     SongNotFound,
     TextTooLong,
     TrainerError,
@@ -58,6 +60,7 @@ PAGES = (
     what_is_a_chart, songbook, song_compare, song, song_codes,
 )  # fmt: skip
 SEE_OTHER, NOT_FOUND, CONFLICT, TOO_LARGE, WRONG, BROKEN, FAILED = 303, 404, 409, 413, 422, 500, 503
+FORBIDDEN = 403
 
 
 def utc_now() -> datetime:
@@ -152,6 +155,8 @@ async def _trainer_error(request: Request, error: Exception) -> Response:
         (DrillReplaced, CONFLICT),
         (TextTooLong, TOO_LARGE),
         (SongNotFound, NOT_FOUND),
+        (ClassNotFound, NOT_FOUND),
+        (ResultHidden, FORBIDDEN),
         (InputError, WRONG),
     )
     status = next((status for kind, status in statuses if isinstance(error, kind)), FAILED)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from fastapi import APIRouter
@@ -29,6 +29,7 @@ KINDS = (
     ("songs", "song", "songs by the house band"),
     ("bars", "bars practised", "bars practised"),
     ("recipes", "recipe", "recipes"),
+    ("class", "assignment", "work for a class"),
 )
 
 
@@ -73,19 +74,29 @@ def history(
         view = _newest(context, kind, number)
         kinds = exercise_kinds(store, learner, view.attempts)
     else:
-        newest = store.attempts.history(learner, limit=MOST_SORTED)
+        newest = [
+            _without_result(one) if one.is_hidden(context.clock()) else one
+            for one in store.attempts.history(learner, limit=MOST_SORTED)
+        ]
         kinds = exercise_kinds(store, learner)
         view = history_view(
             newest, kinds, kind=kind, order=order, reverse=reverse == "1", page=number
         )
+    hidden = {one.id for one in view.attempts if one.is_hidden(context.clock())}
     values = {
         "view": view,
+        "hidden": hidden,
         "kind": kind,
         "kinds": KINDS,
         "kind_names": {one.id: attempt_kind(one, kinds) for one in view.attempts},
         "orders": ORDERS,
     }
     return context.page("history.html", values)
+
+
+def _without_result(one: AttemptRecord) -> AttemptRecord:
+    """An attempt whose result is not shown yet, so that its place among others tells nothing."""
+    return replace(one, score=-1.0, passed=None, first_pass=False)
 
 
 def _newest(context: LearnerContext, kind: str, page: int) -> HistoryView:

@@ -9,6 +9,7 @@ from fastapi.responses import HTMLResponse, PlainTextResponse, RedirectResponse,
 
 from trainer.band import playing_time_s
 from trainer.chart import Chart, format_chart
+from trainer.classroom.results import class_result, handed_in
 from trainer.drill import (
     Result,
     find_result,
@@ -17,7 +18,7 @@ from trainer.drill import (
     play_song,
     stretches_to_practise,
 )
-from trainer.errors import InputError
+from trainer.errors import InputError, ResultHidden
 from trainer.exercise import EXCERPT, Lesson
 from trainer.export import Names, SheetSettings, write_sheet
 from trainer.practice import (
@@ -27,6 +28,7 @@ from trainer.practice import (
     lesson_for_skill,
 )
 from trainer.sound import check_playing_time
+from trainer.store import StoredReport
 from trainer.web.context import Context, LearnerContext
 from trainer.web.downloads import show_file
 from trainer.web.today import set_place, today_so_far
@@ -62,9 +64,16 @@ def chart_of(result: Result, side: str) -> Chart:
 
 @router.get("/result/{attempt_id}")
 def result(context: Context, attempt_id: int) -> HTMLResponse:
-    """The graded chart."""
-    found = result_of(context, attempt_id)
-    exercise, record, report = found.exercise, found.detail.record, found.report
+    """The graded chart; for work whose result is not shown yet, a page that says when it is."""
+    try:
+        found = result_of(context, attempt_id)
+    except ResultHidden:
+        work = handed_in(context.store, attempt_id, context.clock())
+        return context.page("handed_in.html", {"work": work})
+    in_class = class_result(context.store, found, context.clock())
+    exercise, record = found.exercise, found.detail.record
+    report = found.report if in_class is None else in_class.report
+    reference = exercise.chart if in_class is None else in_class.reference
     level, missing = context.level_of(exercise.level_id), _missing(found)
     along = found.is_speed_test or wrote_along(record, report.speed)
     pace = report.speed if along else None
@@ -73,7 +82,8 @@ def result(context: Context, attempt_id: int) -> HTMLResponse:
         {
             "attempt": record,
             "exercise": exercise,
-            "view": result_view(report, exercise.chart, found.answer.parsed),
+            "view": result_view(report, reference, found.answer.parsed),
+            "in_class": in_class,
             "level": level,
             "following": context.level(level.number + 1) if level is not None else None,
             "passed": found.passed,
@@ -90,14 +100,16 @@ def result(context: Context, attempt_id: int) -> HTMLResponse:
             "has_written": found.answer.chart is not None,
             "missed": bool(stretches_to_practise(report, exercise.chart)),
             "practised": EXCERPT in exercise.recipe,
-            "lessons": _advised_lessons(context, found),
+            "lessons": _advised_lessons(context, found, report),
             "lesson_of": {skill: lesson_for_skill(context.lessons, skill) for skill, *_ in missing},
         },
     )
 
 
-def _advised_lessons(context: LearnerContext, found: Result) -> list[Lesson | None]:
-    """The lesson that helps with each piece of advice, None if none does."""
+def _advised_lessons(
+    context: LearnerContext, found: Result, report: StoredReport
+) -> list[Lesson | None]:
+    """The lesson that helps with each piece of a report's advice, None if none does."""
     skills = {bar.reference: bar.skills for bar in found.detail.bars}
     return [
         lesson_for_advice(
@@ -106,7 +118,7 @@ def _advised_lessons(context: LearnerContext, found: Result) -> list[Lesson | No
             [(case.played, case.written) for case in advice.cases],
             {skill for case in advice.cases for skill in skills.get(case.reference, ())},
         )
-        for advice in found.report.advice_details
+        for advice in report.advice_details
     ]
 
 

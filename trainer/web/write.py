@@ -15,6 +15,7 @@ from fastapi import APIRouter, Depends, Form, HTTPException, Query, Request
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from trainer.band import tonic_chord
+from trainer.classroom.handing_out import IS_HANDED_IN, place_of
 from trainer.drill import (
     FULL_SPEED,
     MOST_TYPED,
@@ -26,7 +27,7 @@ from trainer.drill import (
     play_song,
     submit,
 )
-from trainer.errors import NoListenLeft, TextTooLong
+from trainer.errors import AssignmentClosed, NoListenLeft, TextTooLong
 from trainer.exercise import EXCERPT, Exercise, Lesson, read_answer
 from trainer.practice import is_speed_test
 from trainer.store import ExerciseRecord
@@ -108,12 +109,20 @@ def _offer(context: LearnerContext, record: ExerciseRecord) -> HTMLResponse:
 @router.post("/write/{exercise_id}/begin")
 def begin(context: Context, exercise_id: str) -> Response:
     """Begin a drill at an exercise that the learner has, or go on with the open one."""
+    _check_not_handed_in(context, exercise_id)
     drill: Drill | None = context.drills.begin_known(exercise_id)
     if drill is None:
         raise HTTPException(
             NOT_FOUND, "There is no such exercise here. Choose one on the start page."
         )
     return RedirectResponse(f"/write/{exercise_id}", SEE_OTHER)
+
+
+def _check_not_handed_in(context: LearnerContext, exercise_id: str) -> None:
+    """Raise AssignmentClosed for a song handed in to a class that does not show the result yet."""
+    place = place_of(context.store, context.exercise(exercise_id), context.clock())
+    if place is not None and place.is_handed_in:
+        raise AssignmentClosed(IS_HANDED_IN)
 
 
 @router.get("/write/{exercise_id}/sound")
@@ -201,8 +210,15 @@ def hand_in(
 ) -> Response:
     """Grade the chart; handing in twice gives the same attempt."""
     written = text.replace("\r\n", "\n") if _is_begun(text) else ""
+    place = place_of(context.store, context.exercise(exercise_id), context.clock())
     submitted = submit(
-        context.drills, exercise_id, written, token=token, stamps=stamps, paused=paused
+        context.drills,
+        exercise_id,
+        written,
+        token=token,
+        stamps=stamps,
+        paused=paused,
+        place=place,
     )
     place = f"/result/{submitted.attempt.id}"
     if "application/json" in request.headers.get("accept", ""):
