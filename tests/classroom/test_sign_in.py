@@ -254,7 +254,7 @@ class TestTries:
     def test_the_victim_signs_in_beside_the_attacker(self, school: School) -> None:
         """In the same school, from the same address, a browser that signed in before goes on."""
         school.sign_up()
-        known = replace(HOME, mark=sign_in(school).mark)
+        known = replace(HOME, marks=(sign_in(school).mark,))
         fail(school, 30)
         with pytest.raises(TooManyTries):
             sign_in(school)
@@ -266,12 +266,12 @@ class TestTries:
         account = school.sign_up()
         school.sign_up("odell")
         mark = sign_in(school).mark
-        known = replace(ELSEWHERE, mark=mark)
+        known = replace(ELSEWHERE, marks=(mark,))
         fail(school, FREE_AT_NAME, known)
         with pytest.raises(TooManyTries):
             sign_in(school, known)
         fail(school, FREE_AT_NAME)
-        others = replace(HOME, mark=sign_in(school, name="odell").mark)
+        others = replace(HOME, marks=(sign_in(school, name="odell").mark,))
         with pytest.raises(TooManyTries):
             sign_in(school, others)
         school.clock.passes(seconds=1)

@@ -206,6 +206,76 @@ class TestOtherSites:
         assert client.get("/audio/x", headers={"origin": "http://other.example"}).status_code == 403
 
 
+SCHOOL = "https://class.example"
+
+
+class TestClassServer:
+    """A server for a class, known under one origin."""
+
+    @pytest.fixture
+    def school(self, inner: Inner) -> TestClient:
+        """A browser at the origin of a class."""
+        return TestClient(Guard(inner.app, origin=SCHOOL), base_url=SCHOOL)
+
+    @pytest.mark.parametrize("host", ["class.example", "Class.Example", "class.example:443"])
+    def test_its_own_address(self, school: TestClient, host: str) -> None:
+        """The host of the origin, with or without the usual port, whatever port is served."""
+        assert school.get("/", headers={"host": host}).status_code == 200
+
+    @pytest.mark.parametrize(
+        "host", ["other.example", "class.example:8000", "127.0.0.1", "class.example.other.example"]
+    )
+    def test_other_addresses(self, school: TestClient, inner: Inner, host: str) -> None:
+        """Any other name is refused, so that links in mails and caches cannot be poisoned."""
+        answer = school.get("/", headers={"host": host})
+        assert answer.status_code == 421
+        assert "expected 'https://class.example'" in answer.text
+        assert not inner.reached
+
+    def test_without_tls_it_does_not_answer(self, inner: Inner) -> None:
+        """A proxy that does not say it was asked over TLS is told what it has to hand on."""
+        plain = TestClient(Guard(inner.app, origin=SCHOOL), base_url="http://class.example")
+        answer = plain.get("/")
+        assert answer.status_code == 421
+        assert "X-Forwarded-Proto" in answer.text
+
+    @pytest.mark.parametrize("method", ["POST", "PUT", "DELETE"])
+    @pytest.mark.parametrize(
+        ("headers", "status"),
+        [
+            ({"origin": SCHOOL}, 200),
+            ({"sec-fetch-site": "same-origin"}, 200),
+            ({}, 403),
+            ({"sec-fetch-site": "none"}, 403),
+            ({"origin": "null"}, 403),
+            ({"origin": "https://other.example"}, 403),
+            ({"origin": "http://class.example"}, 403),
+            ({"origin": SCHOOL, "sec-fetch-site": "cross-site"}, 403),
+            ({"sec-fetch-site": "same-site"}, 403),
+        ],
+    )
+    def test_changes_need_proof(
+        self, school: TestClient, inner: Inner, method: str, headers: dict[str, str], status: int
+    ) -> None:
+        """What may change something says that it comes from the page itself, or is refused (CSRF;
+        OWASP ASVS 5.0, 3.5.1)."""
+        assert school.request(method, "/", headers=headers).status_code == status
+        assert bool(inner.reached) is (status == 200)
+
+    def test_reading_needs_none(self, school: TestClient) -> None:
+        """A link in a message leads to the page."""
+        assert school.get("/").status_code == 200
+
+    def test_browsers_stay_on_tls(self, school: TestClient, inner: Inner) -> None:
+        """Over TLS every answer says so for a year (RFC 6797); without it none does."""
+        name = "strict-transport-security"
+        assert school.get("/").headers[name] == "max-age=31536000"
+        assert school.get("/", headers={"host": "x"}).headers[name] == "max-age=31536000"
+        plain = TestClient(Guard(inner.app, origin="http://class.example"),
+                           base_url="http://class.example")  # fmt: skip
+        assert name not in plain.get("/").headers
+
+
 class TestHeaders:
     @pytest.mark.parametrize(("path", "status"), [("/", 200), ("/nothing", 404)])
     def test_every_answer_is_strict(self, client: TestClient, path: str, status: int) -> None:

@@ -37,12 +37,12 @@ _DEVICES = "devices"
 
 @dataclass(frozen=True, slots=True)
 class Browser:
-    """Where somebody signs in from: the network address, the browser in words, the mark that a
-    sign-in left there ("" for none), and whether others use this computer, too."""
+    """Where somebody signs in from: the network address, the browser in words, the marks that
+    earlier sign-ins left there, and whether others use this computer, too."""
 
     address: str
     client: str
-    mark: str = ""
+    marks: tuple[str, ...] = ()
     is_shared: bool = False
 
 
@@ -203,8 +203,10 @@ class Sessions:
     def _source(self, account: Account | None, browser: Browser) -> str:
         """What a try counts under: a browser that this account signed in with before, else the
         network address."""
-        if account is not None and browser.mark and is_same(browser.mark, self._mark_of(account)):
-            return f"browser {digest_of(browser.mark)[:32]}"
+        if account is not None:
+            own = self._mark_of(account)
+            if any(is_same(mark, own) for mark in browser.marks):
+                return f"browser {digest_of(own)[:32]}"
         return source_of(browser.address)
 
     def _mark_of(self, account: Account) -> str:

@@ -87,6 +87,14 @@ class Sessions:
         with self._database.reading() as connection:
             return tuple(map(_read, connection.execute(query)))
 
+    def last_use(self) -> dict[int, datetime]:
+        """When each account that has a session was last seen, by the account's number."""
+        query = select(sessions.c.account_id, func.max(sessions.c.seen_at)).group_by(
+            sessions.c.account_id
+        )
+        with self._database.reading() as connection:
+            return {row[0]: row[1] for row in connection.execute(query)}
+
     def seen(self, session: Session, at: datetime) -> None:
         """Note that a session is in use."""
         changing = update(sessions).where(sessions.c.id == session.id)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from anyio import CapacityLimiter
-from fastapi import FastAPI, Request
+from fastapi import Depends, FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, RedirectResponse, Response
 from fastapi.staticfiles import StaticFiles
@@ -43,7 +43,17 @@ from trainer.web import (
     what_is_a_chart,
     write,
 )
-from trainer.web.context import CautionFirst, PageContext, templates
+from trainer.web.classroom import account, people, privacy, sign_in
+from trainer.web.classroom.access import (
+    ANYBODY,
+    SIGNED_IN,
+    ClassServer,
+    SignInFirst,
+    class_visitor,
+    undeclared,
+)
+from trainer.web.classroom.cookies import add_sessions
+from trainer.web.context import CautionFirst, PageContext, home_visitor, templates
 
 if TYPE_CHECKING:
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -56,11 +66,14 @@ __all__ = ["create_app"]
 SOUNDS = "/audio"
 STATIC = Path(__file__).parent / "static"
 PAGES = (
-    start, write, result, bars, history, learners, lessons, signs, today, speed, progress,
-    what_is_a_chart, songbook, song_compare, song, song_codes,
+    start, write, result, bars, history, lessons, signs, today, speed, progress, what_is_a_chart,
+    songbook, song_compare, song, song_codes,
 )  # fmt: skip
-SEE_OTHER, NOT_FOUND, CONFLICT, TOO_LARGE, WRONG, BROKEN, FAILED = 303, 404, 409, 413, 422, 500, 503
-FORBIDDEN = 403
+# Who learns is chosen at home alone, and only a class has accounts.
+HOME_PAGES = (learners,)
+CLASS_PAGES = (sign_in, account, people, privacy)
+SEE_OTHER, UNAUTHORIZED, NOT_FOUND, CONFLICT, TOO_LARGE, WRONG = 303, 401, 404, 409, 413, 422
+FORBIDDEN, BROKEN, FAILED = 403, 500, 503
 
 
 def utc_now() -> datetime:
@@ -74,6 +87,7 @@ def create_app(
     *,
     now: Callable[[], datetime] = utc_now,
     learner: str = "me",
+    class_server: ClassServer | None = None,
 ) -> FastAPI:
     """The page over a store and a library of sounds.
 
@@ -83,6 +97,7 @@ def create_app(
     ----------
     now : gives the moment, aware and in UTC.
     learner : name of whoever practises where the browser has chosen nobody.
+    class_server : given to serve a class: people then sign in, each to a record of their own.
     """
     for each in store.learners.all():
         bring_ratings_up(store, each)
@@ -96,18 +111,49 @@ def create_app(
     app.add_middleware(_HeadAsGet)
     # One sheet is drawn at a time: the interpreter runs one thread, and pages come between.
     app.state.preview_limiter = CapacityLimiter(1)
-    app.state.context = PageContext(store, library, now, learner)
-    for page in PAGES:
-        app.include_router(page.router)
-    app.include_router(library.router, prefix=SOUNDS)
+    app.state.context = PageContext(store, library, now, learner, is_class=class_server is not None)
+    app.state.class_server = class_server
+    if class_server is None:
+        _add_home_routes(app, library)
+    else:
+        _add_class_routes(app, library, store, class_server)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
-    app.add_api_route("/alive", alive, methods=["GET"])
     app.add_exception_handler(CautionFirst, _caution_first)
+    app.add_exception_handler(SignInFirst, _sign_in_first)
     app.add_exception_handler(TrainerError, _trainer_error)
     app.add_exception_handler(HTTPException, _http_error)
     app.add_exception_handler(RequestValidationError, _wrong_request)
     app.add_exception_handler(Exception, _unforeseen)
     return app
+
+
+def _add_home_routes(app: FastAPI, library: SoundLibrary) -> None:
+    """Everything for one desk, without a login."""
+    app.state.find_visitor = home_visitor
+    for page in (*PAGES, *HOME_PAGES):
+        app.include_router(page.router)
+    app.include_router(library.router, prefix=SOUNDS)
+    app.add_api_route("/alive", alive, methods=["GET"])
+
+
+def _add_class_routes(
+    app: FastAPI, library: SoundLibrary, store: Store, class_server: ClassServer
+) -> None:
+    """The same for people who are signed in, and what is about accounts.
+
+    Raises ValueError if a route does not say who may ask for it.
+    """
+    context: PageContext = app.state.context
+    add_sessions(app, store, context.clock, is_secure=class_server.is_secure)
+    app.state.find_visitor = class_visitor
+    for page in PAGES:
+        app.include_router(page.router, dependencies=[Depends(SIGNED_IN)])
+    for page in CLASS_PAGES:
+        app.include_router(page.router)
+    app.include_router(library.router, prefix=SOUNDS, dependencies=[Depends(SIGNED_IN)])
+    app.add_api_route("/alive", alive, methods=["GET"], dependencies=[Depends(ANYBODY)])
+    if lacking := undeclared(app):
+        raise ValueError(f"found routes that declare no access: {'; '.join(lacking)}")
 
 
 class _HeadAsGet:
@@ -148,6 +194,16 @@ async def _caution_first(request: Request, error: Exception) -> Response:
     return RedirectResponse(
         f"/hearing?then={quote(error.then)}" if error.then else "/hearing", SEE_OTHER
     )
+
+
+async def _sign_in_first(request: Request, error: Exception) -> Response:
+    """The way to the page for signing in; a script is told to have somebody sign in."""
+    assert isinstance(error, SignInFirst)
+    if not _wants_page(request):
+        text = "You're signed out. Sign in again in another window, then go on here."
+        return _error_response(request, UNAUTHORIZED, text)
+    place = f"/sign-in?then={quote(error.then)}" if error.then not in ("", "/") else "/sign-in"
+    return RedirectResponse(place, SEE_OTHER)
 
 
 async def _trainer_error(request: Request, error: Exception) -> Response:
@@ -193,7 +249,14 @@ def _error_response(
     """An error as a page, or as JSON to a script."""
     if not _wants_page(request):
         return JSONResponse({"error": text}, status, headers)
-    page = templates().get_template("error.html").render(text=text, status=status)
+    signed_in = getattr(request.state, "signed_in", None)
+    values = {
+        "text": text,
+        "status": status,
+        "is_class": request.app.state.class_server is not None,
+        "account": None if signed_in is None else signed_in.account,
+    }
+    page = templates().get_template("error.html").render(values)
     return Response(page, status, headers, media_type="text/html")
 
 

@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from fastapi import APIRouter
 
     from trainer.band import Arrangement
-    from trainer.store import ExerciseRecord, Learner, Store
+    from trainer.store import Account, ExerciseRecord, Learner, Store
 
 __all__ = [
     "CautionFirst",
@@ -124,6 +124,14 @@ def templates() -> Environment:
 
 
 @dataclass(frozen=True, slots=True)
+class Visitor:
+    """Who makes a request: the learner, and the account that they are signed in with, if any."""
+
+    learner: Learner | None
+    account: Account | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class PageContext:
     """The application as one request sees it.
 
@@ -132,6 +140,8 @@ class PageContext:
     clock : gives the moment, aware and in UTC.
     owner : name of the learner that the page was started for.
     learner : who practises; None before the first learner was shown the hearing caution.
+    account : who is signed in; None at home, where nobody signs in.
+    is_class : whether people sign in.
     """
 
     store: Store
@@ -139,6 +149,8 @@ class PageContext:
     clock: Callable[[], datetime]
     owner: str
     learner: Learner | None = None
+    account: Account | None = None
+    is_class: bool = False
 
     @property
     def today(self) -> date:
@@ -203,7 +215,8 @@ class PageContext:
     ) -> HTMLResponse:
         """A page from its template."""
         who = self.owner if self.learner is None else self.learner.name
-        text = templates().get_template(name).render({"who": who} | dict(values or {}))
+        known = {"who": who, "account": self.account, "is_class": self.is_class}
+        text = templates().get_template(name).render(known | dict(values or {}))
         return HTMLResponse(text, status)
 
 
@@ -300,13 +313,20 @@ def _line_html(line: SheetLine) -> tuple[str, str]:
     return key, drawn.replace('data-key=""', f'data-key="{key}"', 1).strip()
 
 
-def _public_context(request: Request) -> PageContext:
-    """The context of a request: the learner of its cookie, else the one the page is for."""
+def home_visitor(request: Request) -> Visitor:
+    """At home: the learner of the browser's cookie, else the one that the page is for."""
     context: PageContext = request.app.state.context
     learners = context.store.learners
     uid = read_learner(request.cookies.get(LEARNER_COOKIE, ""), context.owner)
     chosen = learners.by_uid(uid) if uid is not None else None
-    return replace(context, learner=chosen or learners.usual(context.owner))
+    return Visitor(chosen or learners.usual(context.owner))
+
+
+def _public_context(request: Request) -> PageContext:
+    """The context of a request, with whoever makes it."""
+    context: PageContext = request.app.state.context
+    visitor: Visitor = request.app.state.find_visitor(request)
+    return replace(context, learner=visitor.learner, account=visitor.account)
 
 
 def _context(request: Request) -> LearnerContext:
@@ -315,7 +335,15 @@ def _context(request: Request) -> LearnerContext:
     if known.learner is None or known.learner.caution_at is None:
         is_page = request.method == "GET"
         raise CautionFirst(request.path_params.get("exercise_id", "") if is_page else "")
-    return LearnerContext(known.store, known.audio, known.clock, known.owner, known.learner)
+    return LearnerContext(
+        known.store,
+        known.audio,
+        known.clock,
+        known.owner,
+        known.learner,
+        known.account,
+        known.is_class,
+    )
 
 
 # Of whoever asks, and of a learner who may practise.

@@ -1,6 +1,11 @@
 """Keeps the page to its owner: it refuses other host names, requests from other sites, scripts that
 are not ours, and bodies that are too large.
 
+A server for a class is known under one address, its origin. There a request that may change
+something has to prove that it comes from the page itself, by its Origin or its Sec-Fetch-Site, one
+of which every browser sends; that is the defence against forged requests (CSRF), and the forms need
+no tokens. At home a request without both is let through: no browser made it.
+
 A page on the loopback address can be reached by every web site the same browser opens. Its requests
 are recognised by Host (against names rebound to 127.0.0.1), Origin (RFC 6454) and Sec-Fetch-Site
 (W3C Fetch Metadata Request Headers). Names of hosts and sizes of bodies are checked by Starlette's
@@ -9,7 +14,7 @@ own middleware; the port, the other headers and the texts are ours.
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
@@ -25,7 +30,7 @@ __all__ = ["LOOPBACK_HOSTS", "Guard"]
 LOOPBACK_HOSTS = frozenset({"localhost", "127.0.0.1", "[::1]"})
 BODY_LIMIT_BYTES = 2**20
 # Where whole songbooks come in, and how large they may be.
-UPLOADS_TO, UPLOAD_LIMIT_BYTES = frozenset({"/songbook/import"}), 16 * 2**20
+UPLOADS_TO, UPLOAD_LIMIT_BYTES = frozenset({"/songbook/import", "/account/import"}), 16 * 2**20
 # Not even a link on another site leads here.
 NO_LINKS_TO = ("/audio/", "/preview/")
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
@@ -42,6 +47,8 @@ CONTENT_SECURITY_POLICY = "; ".join((
     "base-uri 'none'",
     "frame-ancestors 'none'",
 ))  # fmt: skip
+# Over TLS browsers are told never to try without it (RFC 6797), for a year.
+STRICT_TRANSPORT = "max-age=31536000"
 HEADERS = {
     "content-security-policy": CONTENT_SECURITY_POLICY,
     "x-content-type-options": "nosniff",
@@ -65,6 +72,8 @@ class Guard:
     allowed_hosts : names this page answers to, without port; IPv6 addresses in brackets.
     body_limit_bytes : largest request body.
     upload_limit_bytes : largest request body where files are uploaded (`UPLOADS_TO`).
+    origin : the one address of a server for a class, such as "https://class.example"; the names of
+        hosts then do not matter.
     """
 
     def __init__(
@@ -74,9 +83,15 @@ class Guard:
         allowed_hosts: Collection[str] = LOOPBACK_HOSTS,
         body_limit_bytes: int = BODY_LIMIT_BYTES,
         upload_limit_bytes: int = UPLOAD_LIMIT_BYTES,
+        origin: str | None = None,
     ) -> None:
         self.app = app
         self.allowed_hosts = sorted(host.casefold() for host in allowed_hosts)
+        self.origin = origin.casefold() if origin is not None else None
+        is_secure = self.origin is not None and self.origin.startswith("https:")
+        self._headers = HEADERS | (
+            {"strict-transport-security": STRICT_TRANSPORT} if is_secure else {}
+        )
         self.body_limit_bytes = body_limit_bytes
         self.upload_limit_bytes = upload_limit_bytes
         self._limited, self._uploads = (
@@ -92,8 +107,8 @@ class Guard:
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
-        send = _with_headers(send)
-        refused = await self._wrong_host(scope, receive) or _foreign(scope)
+        send = _with_headers(send, self._headers)
+        refused = await self._wrong_host(scope, receive) or _foreign(scope, self.origin)
         if refused is not None:
             await _refuse(send, *refused)
         else:
@@ -105,6 +120,8 @@ class Guard:
         hosts = Headers(scope=scope).getlist("host")
         if len(hosts) != 1:
             return _BAD, f"Found {len(hosts)} Host headers, expected one."
+        if self.origin is not None:
+            return _wrong_origin(scope, hosts[0], self.origin)
         served = (scope.get("server") or (None, None))[1]
         if await self._is_allowed(scope, receive) and served in (None, _port(hosts[0], scope)):
             return None
@@ -185,6 +202,19 @@ def _is_upload(scope: Scope) -> bool:
     return scope["method"] == "POST" and scope["path"] in UPLOADS_TO
 
 
+def _wrong_origin(scope: Scope, host: str, origin: str) -> tuple[int, str] | None:
+    """Why a request is not for the server known under an origin; None if it is."""
+    usual = f":{_DEFAULT_PORTS.get(scope['scheme'])}"
+    found = f"{scope['scheme']}://{host}".casefold()
+    if found.removesuffix(usual) == origin.removesuffix(usual):
+        return None
+    return _MISDIRECTED, (
+        f"Found the address {found!r}, expected {origin!r}. This server answers only under the "
+        "address it was started with (--public-url). A proxy in front of it has to hand on the "
+        "Host header and X-Forwarded-Proto."
+    )
+
+
 def _port(host: str, scope: Scope) -> int | None:
     """The port that a Host header names, or the usual one; None if it is out of range."""
     try:
@@ -193,16 +223,25 @@ def _port(host: str, scope: Scope) -> int | None:
         return None
 
 
-def _foreign(scope: Scope) -> tuple[int, str] | None:
-    """Why a request of another site's making is refused; None if it is ours, or a plain link."""
+def _foreign(scope: Scope, ours: str | None) -> tuple[int, str] | None:
+    """Why a request of another site's making is refused; None if it is ours, or a plain link.
+
+    `ours` is the origin of a server for a class, which asks for proof.
+    """
     origin, host = _one(scope, b"origin"), _one(scope, b"host")
     site = _one(scope, b"sec-fetch-site")
-    if origin and origin.casefold() != f"{scope['scheme']}://{host}".casefold():
+    is_safe = scope["method"] in SAFE_METHODS
+    if origin and origin.casefold() != (ours or f"{scope['scheme']}://{host}".casefold()):
         return _FORBIDDEN, f"Found a request from {origin!r}, expected one from this page itself."
+    if ours is not None and not is_safe and not origin and site != "same-origin":
+        return _FORBIDDEN, (
+            "Found a request without an Origin, expected one from this page itself. Does a proxy "
+            "or an extension of the browser take the header away?"
+        )
     if site in ("", "same-origin", "none"):
         return None
     is_link = (
-        scope["method"] in SAFE_METHODS
+        is_safe
         and _one(scope, b"sec-fetch-mode") == "navigate"
         and _one(scope, b"sec-fetch-dest") == "document"
         and not scope["path"].startswith(NO_LINKS_TO)
@@ -236,14 +275,14 @@ def _replaying(body: bytes, receive: Receive) -> Receive:
     return replay
 
 
-def _with_headers(send: Send) -> Send:
+def _with_headers(send: Send, always: Mapping[str, str]) -> Send:
     """Adds what every answer says; what the application says itself is left."""
 
     async def sending(message: Message) -> None:
         if message["type"] == "http.response.start":
             headers = list(message.get("headers", ()))
             said = {key.lower(): value for key, value in headers}
-            added = HEADERS | {"cache-control": _caching(said.get(b"content-type", b""))}
+            added = {**always, "cache-control": _caching(said.get(b"content-type", b""))}
             headers += [
                 (key.encode(), value.encode())
                 for key, value in added.items()

@@ -1,0 +1,14 @@
+"""What the page has besides when it serves a class: who is signed in, and who may ask for what.
+
+==============  ============================================================================
+module          holds
+==============  ============================================================================
+`access`        who may ask for a route; the contexts of people who are signed in
+`cookies`       the session's cookie, and the marks of browsers that signed in before
+`clients`       what somebody signs in from, in words
+`sign_in`       signing in and out, and what the links do that are handed out
+`account`       one's own account
+`people`        the accounts of the server, for its owner
+`privacy`       what is kept and why
+==============  ============================================================================
+"""

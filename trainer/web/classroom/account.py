@@ -1,0 +1,193 @@
+"""One's own account: name, password, sessions, taking a record along, export and deletion."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING, Annotated, Any
+
+from fastapi import APIRouter, Form, HTTPException, Request, UploadFile
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+
+from trainer.drill import import_record
+from trainer.errors import AccountError, FileError, InputError
+from trainer.web.classroom.access import Person, PersonContext
+from trainer.web.classroom.cookies import forget_session
+from trainer.web.classroom.sign_in import (
+    browser_of,
+    refusal_status,
+    refused,
+    signed_in_answer,
+)
+from trainer.web.downloads import download
+
+if TYPE_CHECKING:
+    from trainer.store import Imported, Session
+
+__all__ = ["IMPORT_PATH", "router"]
+
+router = APIRouter(prefix="/account")
+IMPORT_PATH = "/account/import"
+SEE_OTHER, NOT_FOUND, WRONG = 303, 404, 422
+Field = Annotated[str, Form()]
+# What a change is told with on the page that comes next.
+_TOLD = {
+    "name": "Your name is changed.",
+    "password": "Your password is changed. Every other browser is signed out.",
+    "session": "That browser is signed out.",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class SessionRow:
+    """A browser that is signed in; `is_this` says whether it is the one that asks."""
+
+    id: int
+    client: str
+    made_at: datetime
+    seen_at: datetime
+    is_this: bool
+
+
+@router.get("")
+def account(context: Person, told: str = "") -> Response:
+    """Everything about one's own account."""
+    return _page(context, {"told": _TOLD.get(told, "")})
+
+
+@router.post("/name")
+def rename(context: Person, name: Field = "") -> Response:
+    """Be called something else."""
+    try:
+        context.server.accounts.set_shown_name(context.account, name)
+    except AccountError as error:
+        return _page(context, {"wrong_name": str(error)}, WRONG)
+    return RedirectResponse("/account?told=name", SEE_OTHER)
+
+
+@router.post("/password")
+def change_password(
+    request: Request, context: Person, password: Field = "", new: Field = ""
+) -> Response:
+    """Set another password; every session ends, and this browser gets a new one."""
+    browser = browser_of(request)
+    try:
+        session = context.server.sessions.change_password(context.account, password, new, browser)
+    except AccountError as error:
+        page = _page(context, {"wrong_password": str(error)}, refusal_status(error))
+        return refused(page, error)
+    return signed_in_answer(request, session, "/account?told=password")
+
+
+@router.post("/sessions/{session_id}/end")
+def end_session(context: Person, session_id: int) -> Response:
+    """Sign another browser out."""
+    if not context.server.sessions.end(context.account, session_id):
+        raise HTTPException(NOT_FOUND, "That browser isn't signed in any more.")
+    return RedirectResponse("/account?told=session", SEE_OTHER)
+
+
+@router.post("/sign-out-everywhere")
+def sign_out_everywhere(request: Request, context: Person) -> Response:
+    """End every session, this one too."""
+    context.server.sessions.end_all(context.account)
+    forget_session(request)
+    return RedirectResponse(f"/sign-in?left={context.learner.uid}", SEE_OTHER)
+
+
+@router.post("/import")
+def take_along(context: Person, record: UploadFile) -> Response:
+    """Add the record that somebody kept elsewhere, such as at home."""
+    try:
+        done = import_record(context.store, _read(record), context.learner.name)
+    except InputError as error:
+        return _page(context, {"wrong_import": str(error)}, WRONG)
+    return _page(context, {"imported": _said(done)})
+
+
+@router.post("/export")
+def export(context: Person) -> Response:
+    """All that is stored about oneself, as JSON, to take elsewhere."""
+    found = context.store.transfer.export_json(context.learner)
+    found["account"] = _own_data(context)
+    return download(found, f"{context.account.sign_in}.json")
+
+
+@router.get("/delete")
+def ask_delete(context: Person) -> Response:
+    """Name what would go, and ask for the password."""
+    return context.page("account_delete.html", _what_goes(context))
+
+
+@router.post("/delete")
+def delete(request: Request, context: Person, password: Field = "") -> Response:
+    """Delete the account with everything that is one's own."""
+    try:
+        context.server.sessions.check_password(context.account, password, browser_of(request))
+        context.server.accounts.delete(context.account, context.account)
+    except AccountError as error:
+        values = _what_goes(context) | {"wrong": str(error)}
+        return refused(context.page("account_delete.html", values, refusal_status(error)), error)
+    forget_session(request)
+    return RedirectResponse(f"/sign-in?left={context.learner.uid}", SEE_OTHER)
+
+
+def _page(context: PersonContext, values: dict[str, Any], status: int = 200) -> HTMLResponse:
+    this = context.signed_in.session.id
+    rows = [_row(each, this) for each in context.server.sessions.of(context.account)]
+    usual = dict.fromkeys(("told", "imported", "wrong_name", "wrong_password", "wrong_import"), "")
+    return context.page("account.html", usual | {"sessions": rows} | values, status)
+
+
+def _row(session: Session, this: int) -> SessionRow:
+    made, seen = session.made_at.astimezone(), session.seen_at.astimezone()
+    return SessionRow(session.id, session.client, made, seen, session.id == this)
+
+
+def _read(record: UploadFile) -> dict[str, Any]:
+    """What an uploaded file holds. Raises FileError."""
+    name = record.filename or "the file"
+    try:
+        found = json.loads(record.file.read().decode("utf-8"))
+    except (ValueError, RecursionError) as error:
+        raise FileError(
+            f"{name} can't be read. Choose the file that Export gave you; its name ends in .json."
+        ) from error
+    if not isinstance(found, dict):
+        raise FileError(f"{name}: found {type(found).__name__}, expected an exported record")
+    return found
+
+
+def _said(done: Imported) -> str:
+    exercises = "1 exercise" if done.added == 1 else f"{done.added} exercises"
+    parts = [f"{exercises} added"]
+    if done.known:
+        parts.append(f"{done.known} already here")
+    if done.songs:
+        parts.append("1 song added" if done.songs == 1 else f"{done.songs} songs added")
+    return f"Your record is here: {', '.join(parts)}."
+
+
+def _own_data(context: PersonContext) -> dict[str, Any]:
+    """What is stored of an account, without what opens it."""
+    account = context.account
+    return {
+        "sign_in": account.sign_in,
+        "shown_name": account.shown_name,
+        "role": account.role.value,
+        "made_at": account.made_at.isoformat(),
+        "sessions": [
+            {"client": each.client, "made_at": each.made_at.isoformat()}
+            for each in context.server.sessions.of(account)
+        ],
+    }
+
+
+def _what_goes(context: PersonContext) -> dict[str, Any]:
+    store, learner = context.store, context.learner
+    return {
+        "attempts": store.attempts.count(learner),
+        "songs": len(store.songs.all(learner)),
+        "wrong": "",
+    }
