@@ -18,7 +18,7 @@ from tests.web.fakes import FakeLibrary
 from tests.web.helpers import begin, hand_in, hear_out, keep_text
 from trainer.store import Store
 from trainer.web import create_app
-from trainer.web.app import PAGES
+from trainer.web.app import HOME_PAGES, PAGES
 from trainer.web.context import LearnerContext
 
 QUERY = "?speed=80&side=played&time=all&skills=all&kind=1&choice=0&number=1&bars=2"
@@ -36,7 +36,7 @@ def contents(store: Store) -> dict[str, list[tuple[object, ...]]]:
 
 def get_paths(library: FakeLibrary) -> list[str]:
     """The path of every route that answers GET, but files that never change and `/alive`."""
-    routes = [("", route) for page in PAGES for route in page.router.routes]
+    routes = [("", route) for page in (*PAGES, *HOME_PAGES) for route in page.router.routes]
     routes += [("/audio", route) for route in library.router.routes]
     found = [(prefix, route) for prefix, route in routes if isinstance(route, Route)]
     return [prefix + route.path for prefix, route in found if "GET" in (route.methods or ())]

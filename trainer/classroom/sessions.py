@@ -11,7 +11,8 @@ sign-in and an hour after its last use.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
@@ -20,7 +21,7 @@ from trainer.classroom.accounts import fold_sign_in
 from trainer.classroom.audit import Done, subject_of
 from trainer.classroom.passwords import Passwords, check_password
 from trainer.classroom.tokens import TokenSource, digest_of, is_same, new_token, sign
-from trainer.classroom.tries import Tries, source_of
+from trainer.classroom.tries import FREE_AT_CODES, Tries, source_of
 from trainer.errors import AccountError, SignInRefused
 
 if TYPE_CHECKING:
@@ -148,6 +149,25 @@ class Sessions:
             )
 
         self._store.transact(work)
+
+    @contextmanager
+    def slowed(self, what: str, browser: Browser, failure: type[Exception]) -> Iterator[None]:
+        """Count what is done here as a failed try at `what`, such as the code of a class, if it
+        raises `failure`.
+
+        Raises TooManyTries if it has to wait.
+        """
+        now = self._clock()
+        this = self._tries.begin(what, source_of(browser.address), now, free=FREE_AT_CODES)
+        try:
+            yield
+        except failure:
+            raise
+        except BaseException:
+            self._tries.undo(this)
+            raise
+        # Who knows one code is not free to guess others.
+        self._tries.undo(this)
 
     def check_password(self, account: Account, password: str, browser: Browser) -> None:
         """See that somebody who is signed in knows the password, too.

@@ -29,11 +29,21 @@ from trainer.errors import TooManyTries
 if TYPE_CHECKING:
     from trainer.store import Failures, Repositories
 
-__all__ = ["FREE_AT_NAME", "FREE_FROM_SOURCE", "LONGEST_WAIT_S", "Tries", "Try", "source_of"]
+__all__ = [
+    "FREE_AT_CODES",
+    "FREE_AT_NAME",
+    "FREE_FROM_SOURCE",
+    "LONGEST_WAIT_S",
+    "Tries",
+    "Try",
+    "source_of",
+]
 
 SPAN = timedelta(hours=1)
 # A class of thirty mistypes now and then, so that an address has many free failures.
 FREE_AT_NAME, FREE_FROM_SOURCE = 5, 100
+# A class copies one code from the board; it has about 50 bits, so that guessing it is hopeless.
+FREE_AT_CODES = 60
 LONGEST_WAIT_S = 60
 
 
@@ -68,8 +78,8 @@ class Tries:
     def __init__(self, store: Repositories) -> None:
         self._store = store
 
-    def begin(self, name: str, source: str, now: datetime) -> Try:
-        """Store a try at a name (or at a code of that kind), which is a failure until it succeeds.
+    def begin(self, name: str, source: str, now: datetime, *, free: int = FREE_AT_NAME) -> Try:
+        """Store a try at a name, which is a failure until it succeeds; so many are `free`.
 
         Raises
         ------
@@ -80,7 +90,7 @@ class Tries:
         name_hash = digest_of(name)
         this = Try(failures.add(name_hash, source, now), name_hash, source)
         wait_s = max(
-            _wait_s(self._before(this, now, name_hash), FREE_AT_NAME, now),
+            _wait_s(self._before(this, now, name_hash), free, now),
             _wait_s(self._before(this, now), FREE_FROM_SOURCE, now),
         )
         if wait_s > 0:
@@ -97,6 +107,10 @@ class Tries:
         """Take a try away that was right, with the failures at this name from this source."""
         self._store.sign_in_failures.forget(this.number)
         self._store.sign_in_failures.forget_all(this.name_hash, this.source)
+
+    def undo(self, this: Try) -> None:
+        """Take a try away that was none after all."""
+        self._store.sign_in_failures.forget(this.number)
 
     def tidy(self, now: datetime) -> None:
         """Take away what no longer counts."""

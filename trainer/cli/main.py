@@ -9,7 +9,19 @@ from typing import Annotated
 import typer
 
 from trainer import __version__
-from trainer.cli import bars, charts, drill, grade, lesson, progress, record, songs, speed, today
+from trainer.cli import (
+    bars,
+    charts,
+    drill,
+    grade,
+    lesson,
+    progress,
+    record,
+    serve,
+    songs,
+    speed,
+    today,
+)
 from trainer.cli.options import Data, Learner, SoundfontFile
 from trainer.errors import InputError, SettingsError, TrainerError
 
@@ -37,6 +49,8 @@ app.command("more")(today.more)
 app.command("bars")(bars.bars)
 app.command("lesson")(lesson.lesson)
 app.command("speed")(speed.speed)
+app.command("serve")(serve.serve)
+app.add_typer(serve.app, name="accounts")
 app.add_typer(record.app, name="record")
 app.add_typer(songs.app, name="songs")
 

@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
+from trainer.errors import SettingsError
+
 if TYPE_CHECKING:
     from trainer.store import Store
 
-__all__ = ["page_folder", "start_page"]
+__all__ = ["PageParts", "page_folder", "start_page"]
 
 SOUNDS = "sounds"
 # The first page comes first; the synth is warmed up while it is read.
@@ -31,29 +33,43 @@ def start_page(
 
     `data` is the folder or the database's URL that holds the record.
 
-    Raises SettingsError (the port is taken), StoreError, FileError (the soundfont).
+    Raises SettingsError (the port is taken, or the record is that of a class), StoreError,
+    FileError (the soundfont).
     """
     from trainer.web.serving import serve_locally
 
-    if soundfont is not None:
-        from trainer.sound import find_soundfont
+    parts = PageParts(data, soundfont)
 
-        soundfont = find_soundfont(soundfont)
-    folder = page_folder(data)
-    page = _Page(data, folder, learner, soundfont)
+    def make() -> Any:
+        from trainer.web import create_app
+
+        store = parts.open_store()
+        _refuse_class(store)
+        return parts.library.pages_first(create_app(store, parts.library, learner=learner))
+
     try:
         serve_locally(
-            page.make,
-            folder=folder,
+            make,
+            folder=page_folder(data),
             learner=learner,
             port=port,
             browser=browser,
             say=typer.echo,
-            once_up=page.warm_up,
-            before_stop=page.stop_audio,
+            once_up=parts.warm_up,
+            before_stop=parts.library.stop,
         )
     finally:
-        page.close()
+        parts.close()
+
+
+def _refuse_class(store: Store) -> None:
+    """The page for one desk shows everybody's record without a password. Raises SettingsError."""
+    if store.accounts.count():
+        raise SettingsError(
+            "--data",
+            "the record of a class, whose people sign in",
+            "`chart-trainer serve` for it, or another folder",
+        )
 
 
 def page_folder(data: Path | str | None) -> Path:
@@ -70,39 +86,40 @@ def page_folder(data: Path | str | None) -> Path:
     return default_data_folder() / "databases" / digest[:16]
 
 
-class _Page:
-    """The application with the store and the audio library it works on."""
+class PageParts:
+    """The store and the audio library that an application works on.
 
-    def __init__(
-        self, location: Path | str | None, folder: Path, learner: str, soundfont: Path | None
-    ) -> None:
+    `location` is the folder or the database's URL that holds the record. Raises FileError if there
+    is no such soundfont.
+    """
+
+    def __init__(self, location: Path | str | None, soundfont: Path | None) -> None:
         from trainer.web.audio import AudioLibrary
 
-        self._location, self._learner = location, learner
-        self._library = AudioLibrary(soundfont, folder / SOUNDS)
+        if soundfont is not None:
+            from trainer.sound import find_soundfont
+
+            soundfont = find_soundfont(soundfont)
+        self._location = location
+        self.library = AudioLibrary(soundfont, page_folder(location) / SOUNDS)
         self._store: Store | None = None
 
-    def make(self) -> Any:
-        """Open the store and make the application."""
+    def open_store(self) -> Store:
+        """The store, opened when it is first asked for."""
         from trainer.store import Store
-        from trainer.web import create_app
 
-        self._store = Store.open(self._location)
-        app = create_app(self._store, self._library, learner=self._learner)
-        return self._library.pages_first(app)
+        if self._store is None:
+            self._store = Store.open(self._location)
+        return self._store
 
     def warm_up(self) -> None:
         """Load what most songs need, a little later."""
-        timer = threading.Timer(WARM_UP_AFTER_S, self._library.warm_up)
+        timer = threading.Timer(WARM_UP_AFTER_S, self.library.warm_up)
         timer.daemon = True
         timer.start()
 
-    def stop_audio(self) -> None:
-        """Stop rendering, so that nobody waits for a sound any more."""
-        self._library.stop()
-
     def close(self) -> None:
         """Close both."""
-        self._library.close()
+        self.library.close()
         if self._store is not None:
             self._store.close()

@@ -21,7 +21,7 @@ import threading
 import urllib.error
 import urllib.request
 import webbrowser
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import closing
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -37,7 +37,7 @@ from trainer.web.guard import Guard
 if TYPE_CHECKING:
     from starlette.types import ASGIApp, Receive, Scope, Send
 
-__all__ = ["DEFAULT_PORT", "serve_locally"]
+__all__ = ["DEFAULT_PORT", "Hooks", "Server", "serve_locally"]
 
 HOST = "127.0.0.1"
 # Below the ports Linux gives out by itself (32768 up), so it is seldom taken by chance.
@@ -148,8 +148,11 @@ def serve_locally(
         try:
             app = Guard(_InstanceEndpoint(make_app(), instance.token))
             taken = port is None and instance.port != DEFAULT_PORT
-            server = _Server(app, instance, browser, say, once_up, before_stop, taken=taken)
-            server.run_until_told(listening)
+            why = f"port {DEFAULT_PORT} is taken; " if taken else ""
+            up = f"The page is at {instance.address}  ({why}Ctrl-C stops it)"
+            open_at = instance.address if browser else None
+            hooks = Hooks(say, once_up, before_stop)
+            Server(app, up, hooks, open_at=open_at).run_until_told(listening)
         finally:
             if _Instance.read(path) == instance:
                 path.unlink(missing_ok=True)
@@ -185,28 +188,44 @@ class _InstanceEndpoint:
         await send({"type": "http.response.body", "body": self._token})
 
 
-class _Server(uvicorn.Server):
-    """Tells the person where it is when it answers, and stops quietly."""
+@dataclass(frozen=True, slots=True)
+class Hooks:
+    """What a server calls: `say` tells the person something, a line at a time; `once_up` is called
+    when it answers, and `before_stop` when it is told to stop, before it waits for the answers
+    being sent.
+    """
+
+    say: Callable[[str], None] = print
+    once_up: Callable[[], None] | None = None
+    before_stop: Callable[[], None] | None = None
+
+
+class Server(uvicorn.Server):
+    """Tells the person where it is when it answers, and stops quietly.
+
+    Parameters
+    ----------
+    up : what is said when it answers.
+    open_at : the address to open in the browser then.
+    proxies : the network addresses of proxies that are believed when they say who asked, and
+        whether over TLS; empty for none.
+    """
 
     def __init__(
         self,
         app: ASGIApp,
-        instance: _Instance,
-        browser: bool,
-        say: Callable[[str], None],
-        once_up: Callable[[], None] | None,
-        before_stop: Callable[[], None] | None,
+        up: str,
+        hooks: Hooks,
         *,
-        taken: bool,
+        open_at: str | None = None,
+        proxies: Sequence[str] = (),
     ) -> None:
         super().__init__(uvicorn.Config(
             app, log_level="error", access_log=False, server_header=False, lifespan="auto",
-            ws="none", timeout_graceful_shutdown=LEAVE_S, proxy_headers=False,
-            http=_TimedProtocol, timeout_keep_alive=IDLE_S,
+            ws="none", timeout_graceful_shutdown=LEAVE_S, proxy_headers=bool(proxies),
+            forwarded_allow_ips=list(proxies), http=_TimedProtocol, timeout_keep_alive=IDLE_S,
         ))  # fmt: skip
-        self._before_stop = before_stop
-        self._instance, self._browser, self._say, self._once_up = instance, browser, say, once_up
-        self._why = f"port {DEFAULT_PORT} is taken; " if taken else ""
+        self._up, self._hooks, self._open_at = up, hooks, open_at
 
     def run_until_told(self, listening: socket.socket) -> None:
         """Serve until Ctrl-C or SIGTERM."""
@@ -217,7 +236,7 @@ class _Server(uvicorn.Server):
         try:
             self.run(sockets=[listening])
         except KeyboardInterrupt:
-            self._say("Stopped. Everything is saved.")
+            self._hooks.say("Stopped. Everything is saved.")
         finally:
             signal.signal(signal.SIGTERM, before)
             signal.signal(signal.SIGINT, interrupt)
@@ -227,21 +246,21 @@ class _Server(uvicorn.Server):
         await super().startup(sockets)
         # What the program itself is made of stays: looking through it again makes answers late.
         gc.freeze()
-        self._say(f"The page is at {self._instance.address}  ({self._why}Ctrl-C stops it)")
-        if self._browser:
+        self._hooks.say(self._up)
+        if self._open_at is not None:
             # Some browsers keep whoever opens them waiting.
-            opening = threading.Thread(target=webbrowser.open, args=(self._instance.address,))
+            opening = threading.Thread(target=webbrowser.open, args=(self._open_at,))
             opening.daemon = True
             opening.start()
-        if self._once_up is not None:
-            self._once_up()
+        if self._hooks.once_up is not None:
+            self._hooks.once_up()
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
         """End: give up what is being made, so that nobody waits for it."""
         # Answers that break off now are no errors.
         logging.getLogger("uvicorn.error").setLevel(logging.CRITICAL)
-        if self._before_stop is not None:
-            self._before_stop()
+        if self._hooks.before_stop is not None:
+            self._hooks.before_stop()
         await super().shutdown(sockets)
 
 

@@ -23,6 +23,7 @@ from tests.databases import put_store
 from tests.web.classroom.matrix import SIGNS_OUT, evening, requests
 from tests.web.classroom.school import School
 from tests.web.fakes import FakeLibrary
+from tests.web.test_reading import contents
 from trainer.store import FILE_NAME, Role, Store
 from trainer.web import app as web_app
 from trainer.web.classroom.access import (
@@ -147,6 +148,21 @@ def test_every_route_answers_as_it_declares(night: Evening, asker: str) -> None:
         if not is_right:
             wrong.append(f"{one}: {answer.status_code} {answer.text[:80]}")
     assert "\n".join(wrong) == ""
+
+
+def test_reading_stores_nothing(night: Evening) -> None:
+    """No GET changes a row, whoever asks; only that a session is in use is noted now and then."""
+    for asker in ("nobody", "learner", "owner"):
+        client = night.browser(asker)
+        before = contents(night.school.store)
+        for one in requests(night.school.app):
+            if one.method == "GET":
+                one.send(client, night.own)
+                assert contents(night.school.store) == before, one
+    night.school.clock.passes(minutes=6)
+    client.get("/account")
+    after = contents(night.school.store)
+    assert [name for name, rows in after.items() if rows != before[name]] == ["sessions"]
 
 
 def test_a_page_leads_to_the_sign_in(night: Evening) -> None:

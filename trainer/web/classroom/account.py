@@ -14,12 +14,7 @@ from trainer.drill import import_record
 from trainer.errors import AccountError, FileError, InputError
 from trainer.web.classroom.access import Person, PersonContext
 from trainer.web.classroom.cookies import forget_session
-from trainer.web.classroom.sign_in import (
-    browser_of,
-    refusal_status,
-    refused,
-    signed_in_answer,
-)
+from trainer.web.classroom.sign_in import browser_of, refused, signed_in_answer
 from trainer.web.downloads import download
 
 if TYPE_CHECKING:
@@ -29,7 +24,7 @@ __all__ = ["IMPORT_PATH", "router"]
 
 router = APIRouter(prefix="/account")
 IMPORT_PATH = "/account/import"
-SEE_OTHER, NOT_FOUND, WRONG = 303, 404, 422
+SEE_OTHER, NOT_FOUND = 303, 404
 Field = Annotated[str, Form()]
 # What a change is told with on the page that comes next.
 _TOLD = {
@@ -62,7 +57,7 @@ def rename(context: Person, name: Field = "") -> Response:
     try:
         context.server.accounts.set_shown_name(context.account, name)
     except AccountError as error:
-        return _page(context, {"wrong_name": str(error)}, WRONG)
+        return refused(_page(context, {"wrong_name": str(error)}), error)
     return RedirectResponse("/account?told=name", SEE_OTHER)
 
 
@@ -75,8 +70,7 @@ def change_password(
     try:
         session = context.server.sessions.change_password(context.account, password, new, browser)
     except AccountError as error:
-        page = _page(context, {"wrong_password": str(error)}, refusal_status(error))
-        return refused(page, error)
+        return refused(_page(context, {"wrong_password": str(error)}), error)
     return signed_in_answer(request, session, "/account?told=password")
 
 
@@ -102,7 +96,7 @@ def take_along(context: Person, record: UploadFile) -> Response:
     try:
         done = import_record(context.store, _read(record), context.learner.name)
     except InputError as error:
-        return _page(context, {"wrong_import": str(error)}, WRONG)
+        return refused(_page(context, {"wrong_import": str(error)}), error)
     return _page(context, {"imported": _said(done)})
 
 
@@ -128,16 +122,16 @@ def delete(request: Request, context: Person, password: Field = "") -> Response:
         context.server.accounts.delete(context.account, context.account)
     except AccountError as error:
         values = _what_goes(context) | {"wrong": str(error)}
-        return refused(context.page("account_delete.html", values, refusal_status(error)), error)
+        return refused(context.page("account_delete.html", values), error)
     forget_session(request)
     return RedirectResponse(f"/sign-in?left={context.learner.uid}", SEE_OTHER)
 
 
-def _page(context: PersonContext, values: dict[str, Any], status: int = 200) -> HTMLResponse:
+def _page(context: PersonContext, values: dict[str, Any]) -> HTMLResponse:
     this = context.signed_in.session.id
     rows = [_row(each, this) for each in context.server.sessions.of(context.account)]
     usual = dict.fromkeys(("told", "imported", "wrong_name", "wrong_password", "wrong_import"), "")
-    return context.page("account.html", usual | {"sessions": rows} | values, status)
+    return context.page("account.html", usual | {"sessions": rows} | values)
 
 
 def _row(session: Session, this: int) -> SessionRow:

@@ -14,7 +14,7 @@ from fastapi import APIRouter, Depends, Form, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from trainer.classroom import Browser, NewPerson, NewSession
-from trainer.errors import AccountError, LinkUseless, TooManyTries
+from trainer.errors import AccountError, LinkUseless, TooManyTries, TrainerError
 from trainer.web.classroom.access import (
     ANYBODY,
     SIGNED_IN,
@@ -26,7 +26,7 @@ from trainer.web.classroom.clients import client_in_words
 from trainer.web.classroom.cookies import forget_session, known_marks, remember_session
 from trainer.web.context import PageContext, PublicContext
 
-__all__ = ["browser_of", "refusal_status", "refused", "router", "signed_in_answer"]
+__all__ = ["browser_of", "refused", "router", "signed_in_answer"]
 
 router = APIRouter()
 SEE_OTHER, WRONG, TOO_MANY = 303, 422, 429
@@ -66,7 +66,7 @@ def try_sign_in(
         new = server.sessions.sign_in(name, password, browser)
     except AccountError as error:
         fields = _fields(then=then, name=name, is_shared=bool(shared), wrong=str(error))
-        return refused(context.page("sign_in.html", fields, refusal_status(error)), error)
+        return refused(context.page("sign_in.html", fields), error)
     return signed_in_answer(request, new, _place(then))
 
 
@@ -156,14 +156,12 @@ def signed_in_answer(request: Request, new: NewSession, place: str) -> Response:
     return answer
 
 
-def refusal_status(error: AccountError) -> int:
-    """The status of a page that says what is wrong."""
-    return TOO_MANY if isinstance(error, TooManyTries) else WRONG
-
-
-def refused(page: HTMLResponse, error: AccountError) -> HTMLResponse:
-    """A page that says what is wrong, and when to try again (RFC 9110, section 10.2.3)."""
+def refused(page: HTMLResponse, error: TrainerError) -> HTMLResponse:
+    """A page that says what is wrong; for too many tries, when to try again (RFC 6585, section 4;
+    RFC 9110, section 10.2.3)."""
+    page.status_code = WRONG
     if isinstance(error, TooManyTries):
+        page.status_code = TOO_MANY
         page.headers["retry-after"] = str(error.wait_s)
     return page
 

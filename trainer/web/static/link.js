@@ -1,10 +1,10 @@
-// What a link is worth stands behind its #, which the browser does not send: it goes into the form.
+// What a link is worth stands behind its #, which the browser does not send: it goes into a form.
 
-const form = /** @type {HTMLFormElement} */ (document.getElementById("open"));
-const token = location.hash.slice(1);
-if (token) {
+const field = /** @type {HTMLInputElement} */ (document.querySelector("[data-hash]"));
+const worth = location.hash.slice(1);
+if (worth) {
   // It stays neither in the address nor in the history.
   history.replaceState(null, "", location.pathname);
-  /** @type {HTMLInputElement} */ (form.elements.namedItem("token")).value = token;
-  form.submit();
+  field.value = worth;
+  if (field.dataset.hash === "send") field.form?.submit();
 }
