@@ -36,10 +36,11 @@ FILLED = {
     ("/people/", "uid"): "account",
     ("/result/", "kind"): "kind",
     ("/handout/", "side"): "side",
+    ("/handout/", "kind"): "paper",
     ("/audio/", "name"): "sound",
 }
 NOBODYS = {"lesson": "tag", "sign": load_signs()[0].id, "kind": "wav", "side": "played",
-           "sound": "x"}  # fmt: skip
+           "paper": "pdf", "sound": "x"}  # fmt: skip
 # What a form or an address is filled with, where a plain word will not do.
 WORDS = {"text": "1 4 5 1", "name": "Wren", "shown": "Wren", "do": "save", "role": "learner",
          "format": ".txt", "seed": "1", "band": "full", "side": "played",
