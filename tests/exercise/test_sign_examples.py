@@ -74,3 +74,14 @@ def test_every_mistake_of_the_file_is_told(tmp_path: Path, text: str, told: list
     assert len(lines) == len(told), lines
     for line, pattern in zip(lines, told, strict=True):
         assert re.fullmatch(pattern, line), line
+
+
+def test_what_is_said_to_the_players_has_signs() -> None:
+    """Notes, hits, comments, capo and count-off are each shown in a chart of their own."""
+    charts = {sign.id: sign.chart for sign in load_signs()}
+    assert any(bar.notes for bar in charts["note"].bars())
+    assert charts["section-note"].sections[1].notes == ("lift",)
+    assert any(bar.hits for bar in charts["hits"].bars())
+    assert charts["comment"].sections[0].phrases[0].comments
+    assert charts["capo"].capo == 3
+    assert charts["count-off"].count_off == 2

@@ -95,3 +95,20 @@ def test_two_versions_become_a_third(book: Songbook) -> None:
     saved = book.merge(uid, found, {found.differences[0]: Side.RIGHT})
     assert saved.version.number == 3
     assert parse(saved.version.text).bars() == chart("1 4 5/7 1").bars()
+
+
+def test_what_is_said_to_the_players_is_compared() -> None:
+    """A changed note, a changed hit, other words about a section and another capo all show."""
+    left = parse("capo: 3\n\nVerse: [drums out]\n1 4 5 1\n1 4 5 1 @ softly")
+    right = parse("capo: 2\n\nVerse: [drums in]\n1 [build] 4 5 1\n1 4 *12 5 1")
+    found = compare(left, right)
+    assert found.differences == (1, 6)
+    assert [(fact.name, fact.left, fact.right) for fact in found.facts] == [("capo", "3", "2")]
+    assert [(each.name, each.left, each.right) for each in found.words] == [
+        ("Verse", "drums out; softly", "drums in")
+    ]
+    merged = merge(found, {1: Side.RIGHT}, {"capo": Side.RIGHT})
+    assert merged.capo == 2
+    assert merged.sections[0].notes == ("drums out",)
+    assert merged.sections[0].phrases[1].comments == ("softly",)
+    assert [bar.notes for bar in merged.bars()[:2]] == [(), ("build",)]

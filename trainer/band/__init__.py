@@ -6,8 +6,8 @@ into attacks: `drums` with `drum_patterns` and `fills`, `bass`, `guitar` with `s
 `strumming`, `keyboards`, `voice` with `motif` and `variation`. `humanize` turns attacks into notes,
 in the time that `pocket` and with the strength that `strength` lets all players share. `lead_in` is
 what sounds before the first bar, `stop_time` what a band does in bars without a chord and in a
-fade. `orders` reads what the notes of a chart ask of each player, bar by bar, and `obey` changes what
-the players play by it, with `hits`, `answers` and `walk_up`; `midi` writes the result as MIDI.
+fade. `orders` reads what the notes of a chart ask of each player in each bar, and `obey` changes
+what the players play by it, with `hits`, `answers` and `walk_up`; `midi` writes the result as MIDI.
 """
 
 from trainer.band.arrange import BANDS, Mix, arrange, playing_time_s, room_s

@@ -8,6 +8,7 @@ the players and comments, `hits` the rhythm of a bar; `band_words` is what the b
 """
 
 from trainer.chart.band_words import BAND_WORDS, Action, BandWord, Instruction, read_band_words
+from trainer.chart.capo import shape_keys, shape_letters
 from trainer.chart.chords import (
     bass_pitch_class,
     chord_intervals,
@@ -80,5 +81,7 @@ __all__ = [
     "say_bar",
     "say_chord",
     "say_section",
+    "shape_keys",
+    "shape_letters",
     "without_notes",
 ]

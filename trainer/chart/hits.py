@@ -16,7 +16,7 @@ from typing import Protocol
 from trainer.chart.meter import Meter
 from trainer.errors import ChartError
 
-__all__ = ["HITS", "HIT_SIGN", "check_hits", "format_hits", "hit_names", "parse_hits"]
+__all__ = ["HITS", "HIT_SIGN", "check_hits", "format_hits", "hit_names", "hit_strip", "parse_hits"]
 
 HIT_SIGN = "*"
 # The sign with what is written after it; not after a letter or a figure, where it means nothing.
@@ -65,6 +65,20 @@ def hit_names(hits: Sequence[Fraction]) -> list[str]:
 def format_hits(hits: Sequence[Fraction], meter: Meter) -> str:
     """Write hits as they stand before their bar: *12+4."""
     return HIT_SIGN + ("," if meter.beats >= TWO_FIGURES else "").join(hit_names(hits))
+
+
+def hit_strip(hits: Sequence[Fraction], meter: Meter) -> tuple[str, ...]:
+    """A bar's hits as a row to draw: "hit", "beat" for a beat without one, or "" between beats.
+
+    The row has a place for each eighth; none if the bar has no hits.
+    """
+    if not hits:
+        return ()
+    step = HALF if meter.unit <= 4 else Fraction(1)
+    places = [step * number for number in range(int(meter.beats / step))]
+    return tuple(
+        "hit" if place in hits else "beat" if place.denominator == 1 else "" for place in places
+    )
 
 
 def check_hits(hits: tuple[Fraction, ...], meter: Meter, events: Sequence[Sounding]) -> None:

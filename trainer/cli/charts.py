@@ -15,6 +15,7 @@ from trainer.chart import (
     Chart,
     Key,
     ParseResult,
+    called_in,
     chart_to_json,
     format_chart,
     format_letters,
@@ -105,7 +106,7 @@ def chart(
         return
     song = read_chart(file, letters=letters, unsaid=unsaid)
     if in_key is not None:
-        typer.echo(format_letters(replace(song, key=Key.parse(in_key))), nl=False)
+        typer.echo(format_letters(called_in(song, Key.parse(in_key))), nl=False)
     else:
         typer.echo(format_chart(song), nl=False)
 
@@ -299,6 +300,6 @@ def _in_keys(songs: list[Chart], keys: Sequence[str]) -> list[Chart]:
     parsed = [Key.parse(key) for key in keys] * (len(songs) if len(keys) == 1 else 1)
     return [
         # A song on a minor 1 stays one where only the letter of its key is given.
-        replace(song, key=replace(key, minor=key.minor or song.key.minor))
+        called_in(song, replace(key, minor=key.minor or song.key.minor))
         for song, key in zip(songs, parsed, strict=True)
     ]

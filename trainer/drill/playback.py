@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 
 from trainer.band import Arrangement, Mix, arrange
-from trainer.chart import Chart, Section, excerpt
+from trainer.chart import Chart, excerpt
 from trainer.errors import SettingsError
 from trainer.exercise import Answer, Exercise
 from trainer.grade import Timing
@@ -71,9 +71,9 @@ def play_bars(
     song = exercise.chart
     heard = excerpt(replace(chart, key=song.key, tempo=song.tempo), first, last)
     if like is not None:
-        name = excerpt(song, like, like).sections[0].name
+        model = excerpt(song, like, like).sections[0]
         phrases = tuple(phrase for section in heard.sections for phrase in section.phrases)
-        heard = replace(heard, sections=(Section(name, phrases),))
+        heard = replace(heard, sections=(replace(model, phrases=phrases),))
     return arrange(
         heard,
         rng=exercise.band_rng(),

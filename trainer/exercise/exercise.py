@@ -17,7 +17,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from trainer.chart import Chart, chart_from_json, chart_to_json, excerpt, parse
+from trainer.chart import Chart, called_in, chart_from_json, chart_to_json, excerpt, parse
 from trainer.errors import FileError, SettingsError
 from trainer.exercise.cutting import (
     RELATIVE_MAJOR,
@@ -223,7 +223,7 @@ def excerpt_exercise(whole: Exercise, first: int, last: int, shift: int, of: str
     there.
     """
     chart = excerpt(whole.chart, first, last)
-    chart = replace(chart, key=chart.key.shifted(shift % 12))
+    chart = called_in(chart, chart.key.shifted(shift % 12))
     helped = replace(whole.help, count_off=first == 1, tonic_first=False)
     recipe = replace(SONG_RECIPE, band=whole.band, listens=0, loop=True, ask=whole.ask, help=helped)
     values = recipe_to_dict(recipe)

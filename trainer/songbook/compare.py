@@ -1,8 +1,9 @@
 """Two charts of one song side by side, and one chart made of both.
 
 The grader's alignment says which bars belong together, so a bar that was put in moves none of the
-others out of place. Two bars agree if they have the same chords, beats, articulations, meter and
-key change; the title and the other lines at the top are compared as `FactDifference`.
+others out of place. Two bars agree if they have the same chords, beats, articulations, meter, key
+change, notes and hits; the title and the other lines at the top are compared as `FactDifference`,
+and so is what is said about sections that belong together.
 """
 
 from __future__ import annotations
@@ -13,8 +14,15 @@ from enum import Enum
 from itertools import groupby
 
 from trainer.chart import Bar, Chart, Phrase, PlacedBar, Section
+from trainer.chart.format import format_count_off
 from trainer.errors import InputError
 from trainer.grade import grade
+
+# What is compared at the top, by the name that it has there, and where a chart keeps it.
+FACTS = {
+    "title": "title", "key": "key", "meter": "meter", "tempo": "tempo", "feel": "feel",
+    "capo": "capo", "count-off": "count_off", "comments": "comments",
+}  # fmt: skip
 
 __all__ = ["Agreement", "ComparedBar", "Comparison", "FactDifference", "Side", "compare", "merge"]
 
@@ -61,6 +69,7 @@ class Comparison:
     right: Chart | None
     rows: tuple[ComparedBar, ...]
     facts: tuple[FactDifference, ...]
+    words: tuple[FactDifference, ...] = ()
 
     @property
     def differences(self) -> tuple[int, ...]:
@@ -72,7 +81,8 @@ class Comparison:
 
 def compare(left: Chart | None, right: Chart | None) -> Comparison:
     """Lay two charts side by side."""
-    return Comparison(left, right, tuple(_rows(left, right)), tuple(_facts(left, right)))
+    rows, facts = tuple(_rows(left, right)), tuple(_facts(left, right))
+    return Comparison(left, right, rows, facts, tuple(_words(left, right, rows)))
 
 
 def _rows(left: Chart | None, right: Chart | None) -> Iterator[ComparedBar]:
@@ -102,11 +112,48 @@ def _row(
 def _facts(left: Chart | None, right: Chart | None) -> Iterator[FactDifference]:
     if left is None or right is None:
         return
-    for name in ("title", "key", "meter", "tempo", "feel"):
-        mine, theirs = getattr(left, name), getattr(right, name)
+    for name, attribute in FACTS.items():
+        mine, theirs = getattr(left, attribute), getattr(right, attribute)
         if mine != theirs:
-            shown = (f"{each:g}" if name == "tempo" else str(each) for each in (mine, theirs))
-            yield FactDifference(name, *shown)
+            yield FactDifference(name, _shown(name, mine), _shown(name, theirs))
+
+
+def _shown(name: str, value: object) -> str:
+    """A value at the top of a chart as it is written there; "" for one that isn't."""
+    if name == "comments" and isinstance(value, tuple):
+        return "; ".join(value)
+    if name == "count-off" and isinstance(value, int):
+        return format_count_off(value)
+    if value is None:
+        return ""
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _words(
+    left: Chart | None, right: Chart | None, rows: Iterable[ComparedBar]
+) -> Iterator[FactDifference]:
+    """What is said about sections that belong together by their bars, where it differs."""
+    mine, theirs = _by_number(left), _by_number(right)
+    pairs = dict.fromkeys(
+        (mine[row.left].section, theirs[row.right].section)
+        for row in rows
+        if row.left is not None and row.right is not None
+    )
+    if left is None or right is None:
+        return
+    seen = set()
+    for one, other in pairs:
+        here, there = left.sections[one], right.sections[other]
+        said, said_there = _said(here), _said(there)
+        if said != said_there and one not in seen:
+            seen.add(one)
+            yield FactDifference(here.name or there.name, said, said_there)
+
+
+def _said(section: Section) -> str:
+    """All that is said about a section, and in comments on its phrases."""
+    phrases = (comment for phrase in section.phrases for comment in phrase.comments)
+    return "; ".join((*section.notes, *section.comments, *phrases))
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +195,7 @@ def merge(
     if not placed or top is None:
         raise InputError("merge: found no bar in what was chosen, expected at least one")
     chosen = {
-        name: getattr(comparison.right, name)
+        FACTS[name]: getattr(comparison.right, FACTS[name])
         for name, side in (facts or {}).items()
         if side is Side.RIGHT and name in {each.name for each in comparison.facts}
     }
@@ -191,17 +238,25 @@ def _sections(placed: Iterable[_Placed], comparison: Comparison) -> tuple[Sectio
     for (side, number), inside in groupby(_one_fade(placed), key=lambda each: each.section):
         chart = charts[side] or comparison.right
         assert chart is not None
-        name = chart.sections[number].name
+        section = chart.sections[number]
+        name = section.name
         phrases = tuple(
-            Phrase(tuple(each.bar for each in bars))
-            for _, bars in groupby(inside, key=lambda each: each.phrase)
+            Phrase(tuple(each.bar for each in bars), _comments(place, charts))
+            for place, bars in groupby(inside, key=lambda each: each.phrase)
         )
         if sections and not name:
             # Only the first section may go without a name.
             sections[-1] = replace(sections[-1], phrases=sections[-1].phrases + phrases)
         else:
-            sections.append(Section(name, phrases))
+            sections.append(replace(section, phrases=phrases))
     return tuple(sections)
+
+
+def _comments(place: tuple[Side, int, int], charts: Mapping[Side, Chart | None]) -> tuple[str, ...]:
+    """The comments of a phrase of one of the charts."""
+    side, section, phrase = place
+    chart = charts[side]
+    return chart.sections[section].phrases[phrase].comments if chart is not None else ()
 
 
 def _one_fade(placed: Iterable[_Placed]) -> Iterator[_Placed]:

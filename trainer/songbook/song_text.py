@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from datetime import datetime
 
-from trainer.chart import Chart, Header, Key, ParseResult, parse_tolerant
+from trainer.chart import Chart, Header, Key, ParseResult, called_in, parse_tolerant
 from trainer.errors import TextTooLong
 from trainer.store import NewVersion, storable
 
@@ -61,4 +60,4 @@ def title_of(text: str, chart: Chart | None) -> str:
 
 def in_key(chart: Chart, key: Key | None) -> Chart:
     """The chart in another key; None leaves its own."""
-    return chart if key is None else replace(chart, key=key)
+    return chart if key is None else called_in(chart, key)

@@ -11,7 +11,7 @@ from fastapi import APIRouter, Depends, Form, Query, Request
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from trainer.band import BANDS, playing_time_s
-from trainer.chart import Key, parse
+from trainer.chart import BAND_WORDS, Key, parse
 from trainer.errors import SettingsError
 from trainer.export import (
     EXPORT_FORMATS,
@@ -84,6 +84,7 @@ def song(context: Context, uid: str) -> HTMLResponse:
         "formats": [(suffix, *_format(suffix)) for suffix in _suffixes()],
         "most_listens": MOST_LISTENS,
         "versions": book.versions(uid)[::-1],
+        "band_words": BAND_WORDS,
     }
     if owns:
         return context.page("song.html", values)

@@ -5,12 +5,13 @@ import { lineAround, spaced } from "./places.js";
 
 /** A line with a section's name, as `Verse 2:`, `[Chorus]`, `Bridge` or `V1: 1 4 5 1`: name and bars. */
 const LABELLED = /^\s*(\p{L}[\p{L}\d -]*?)\s*:(.*)$|^\s*\[\s*(\p{L}[\p{L}\d -]*?)\s*\]\s*:?()\s*$|^\s*((?:intro|verse|pre-?chorus|chorus|bridge|turnaround|solo|instrumental|interlude|tag|outro|ending|coda)\s*\d*(?:\s*\([^\d()]*\)|\s*[–—-])?|(?:v|ch|c|pc|i|ta)\s*[1-5]|ch|pc|ta|inst)()\s*$/iu;
-const HEADER = /^\s*(title|meter|tempo|feel|key|chords)\s*:/i;
-/** A bar with the brackets before it, or a dot: digits that stand together are bars one by one. */
-const BARS = /(?:\[[^\]]*\]\s*)*(?:\([^)]*\)[^\s.|,]*|[0-7](?=[0-7]+(?:[\s.|,]|$))|[^\s.[(|,]+)|\./g;
+const HEADER = /^\s*(title|meter|tempo|feel|key|chords|capo|count-off)\s*:/i;
+/** A bar with the brackets and hits before it, or a dot: digits that stand together are bars one by one. */
+const BARS = /(?:(?:\[[^\]]*\]|\*[\d+,]+)\s*)*(?:\([^)]*\)[^\s.|,]*|[0-7](?=[0-7]+(?:[\s.|,]|$))|[^\s.[(|,]+)|\./g;
 
 /** A line's section name, null where it has none, and its bars. @param {string} line */
 function read(line) {
+  line = line.replace(/(^|\s)@.*$/, "");
   if (HEADER.test(line)) return { label: null, bars: "" };
   const found = LABELLED.exec(line)?.slice(1).filter((part) => part !== undefined);
   return found ? { label: found[0], bars: found[1].trim() } : { label: null, bars: line.trim() };

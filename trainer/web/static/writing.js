@@ -5,6 +5,7 @@ import { BarEditor } from "./bar_editor.js";
 import { setUpChordNames } from "./chord_names.js";
 import { ChartField } from "./chart_field.js";
 import { followCaret } from "./follow_caret.js";
+import { setUpBandWords } from "./band_words.js";
 import { setUpKeypad } from "./keypad.js";
 import { Notes } from "./notes.js";
 import { Preview } from "./preview.js";
@@ -39,6 +40,7 @@ export function setUpWriting(exercise, text, say) {
 
   const act = (/** @type {string} */ what) => say(writeFast(field, what));
   setUpKeypad(byId("keypad"), byId("keypad-toggle"), field, editor, act);
+  setUpBandWords(document.getElementById("band-words"), field);
   const keysWork = setUpKeyToggle(byId("key-toggle"));
   listenToKeys(() => keysWork() || ![area, editor.input].includes(/** @type {any} */ (document.activeElement)));
   listenToSigns(area, keysWork, (keys) => {
@@ -70,10 +72,12 @@ function setUpKeyToggle(toggle) {
   return () => toggle.checked;
 }
 
-/** Whether a word is being written, as in a name of a section: there every sign is typed as it is.
+/** Whether a word is being written, as in a name of a section, in a note for the players or in a
+ * comment: there every sign is typed as it is.
  * @param {ChartField} field */
 function isWord({ text, caret }) {
   const line = text.slice(text.lastIndexOf("\n", caret - 1) + 1, caret);
+  if (/\[[^\]]*$|(^|\s)@/.test(line)) return true;
   return /^\s*\p{L}{5,}/u.test(line) && !line.includes(":") && !/\d/.test(line);
 }
 

@@ -17,11 +17,16 @@ from trainer.chart import (
     Meter,
     ParseResult,
     PlacedBar,
+    Section,
     TextSpan,
     format_chart,
     parse_tolerant,
     say_bar,
+    shape_keys,
+    shape_letters,
 )
+from trainer.chart.format import format_count_off
+from trainer.chart.hits import hit_strip
 from trainer.web.views.messages import Messages, Notes, place_messages
 
 __all__ = [
@@ -38,6 +43,7 @@ __all__ = [
 
 NO_NOTES = Notes()
 ACCIDENTALS = ("", "♯", "♭")
+PRINTED = str.maketrans({"#": "♯", "b": "♭", "-": "−"})
 QUALITIES = {"": "", "-": "−", "o": "°", "+": "+", "ø": "ø"}
 
 
@@ -59,7 +65,8 @@ class ChordDrawing:
 class BarDrawing:
     """One bar as drawn and as read aloud. `meter` and `key` are written before it, "" if they
     are as before; `is_unclear` says that it could not be read as it is typed, `is_open` that it is
-    not known yet, `fades` that the sign for a fade stands before it."""
+    not known yet, `fades` that the sign for a fade stands before it. `words` are the notes for the
+    players over it, and `strip` the row of its hits, as `hit_strip` gives it."""
 
     number: int
     chords: tuple[ChordDrawing, ...]
@@ -69,6 +76,8 @@ class BarDrawing:
     is_unclear: bool = False
     is_open: bool = False
     fades: bool = False
+    words: tuple[str, ...] = ()
+    strip: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,11 +94,13 @@ class SheetLine:
     """One line of the sheet, its phrases parted by dots; `number` is its line of the text.
 
     `notes` are those of the line that are about no bar. A line of notes alone has no phrases.
+    `comments` are what the chart itself says beside the line, for people only.
     """
 
     phrases: tuple[tuple[SheetBar, ...], ...]
     number: int
     notes: Notes = NO_NOTES
+    comments: tuple[str, ...] = ()
 
     @property
     def is_crowded(self) -> bool:
@@ -99,10 +110,12 @@ class SheetLine:
 
 @dataclass(frozen=True, slots=True)
 class SheetSection:
-    """A section: its name at the left and its lines."""
+    """A section: its name at the left with the words for the players, comments and its lines."""
 
     name: str
     lines: tuple[SheetLine, ...]
+    words: tuple[str, ...] = ()
+    comments: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,12 +124,15 @@ class Sheet:
 
     `before` are the lines of notes that stand before the first section; `open_count` is how many
     problems and questions the text has, shown on the sheet or not, `gap_count` how many open bars.
+    `top` is what the chart says of the guitar and the count-off, and `comments` those of the song.
     """
 
     sections: tuple[SheetSection, ...]
     before: tuple[SheetLine, ...] = ()
     open_count: int = 0
     gap_count: int = 0
+    top: tuple[str, ...] = ()
+    comments: tuple[str, ...] = ()
 
 
 def sheet_of_chart(chart: Chart) -> Sheet:
@@ -140,7 +156,28 @@ def sheet_of_text(parsed: ParseResult) -> Sheet:
         index = bisect_right(starts, line.number) - 1
         lines = sorted((*sections[index].lines, line), key=lambda each: each.number)
         sections[index] = replace(sections[index], lines=tuple(lines))
-    return Sheet(tuple(sections), before, messages.count, len(parsed.gaps))
+    chart = parsed.chart
+    top, comments = ((), ()) if chart is None else (tuple(_top(chart)), chart.comments)
+    return Sheet(tuple(sections), before, messages.count, len(parsed.gaps), top, comments)
+
+
+def _top(chart: Chart) -> Iterator[str]:
+    """What stands over the sheet: the guitar's shapes, and a count-off that isn't the usual one."""
+    if chart.capo == 0:
+        yield "Guitar: no capo"
+    elif chart.capo is not None:
+        shapes = ", then ".join(_printed(str(key)) for key in shape_keys(chart))
+        chords = ", ".join(
+            f"{_printed(number)} is {_printed(letter)}" for number, letter in shape_letters(chart)
+        )
+        yield f"Guitar: capo {chart.capo}, shapes of {shapes} ({chords})"
+    if chart.count_off != 1:
+        yield f"Count-off: {format_count_off(chart.count_off)}"
+
+
+def _printed(name: str) -> str:
+    """A key, a number or a letter with printed signs; the first character is no flat."""
+    return name[:1].replace("b", "♭") + name[1:].translate(PRINTED)
 
 
 def bar_drawings(chart: Chart, unclear: frozenset[int] = frozenset()) -> dict[int, BarDrawing]:
@@ -156,18 +193,33 @@ def _sections(chart: Chart, parsed: ParseResult, messages: Messages) -> Iterator
         )
     ]
     for index, of_section in groupby(bars, key=lambda each: each[0].section):
+        section = chart.sections[index]
         lines = tuple(
             SheetLine(
                 tuple(
                     tuple(bar for _, bar in phrase)
-                    for _, phrase in groupby(of_line, key=lambda each: each[0].phrase)
+                    for _, phrase in groupby(listed, key=lambda each: each[0].phrase)
                 ),
                 number,
                 messages.by_line.get(number, NO_NOTES),
+                _comments_after(section, listed),
             )
-            for number, of_line in groupby(of_section, key=lambda each: each[1].span.line)
+            for number, listed in (
+                (number, list(of_line))
+                for number, of_line in groupby(of_section, key=lambda each: each[1].span.line)
+            )
         )
-        yield SheetSection(chart.sections[index].name, lines)
+        yield SheetSection(section.name, lines, section.notes, section.comments)
+
+
+def _comments_after(section: Section, of_line: list[tuple[PlacedBar, SheetBar]]) -> tuple[str, ...]:
+    """The comments of the phrases that end on a line."""
+    return tuple(
+        comment
+        for place, _ in of_line
+        if place.index == len(section.phrases[place.phrase].bars) - 1
+        for comment in section.phrases[place.phrase].comments
+    )
 
 
 def _drawings(chart: Chart, unclear: frozenset[int]) -> Iterator[tuple[PlacedBar, BarDrawing]]:
@@ -177,7 +229,18 @@ def _drawings(chart: Chart, unclear: frozenset[int]) -> Iterator[tuple[PlacedBar
         is_unclear = number in unclear
         yield (
             place,
-            BarDrawing(number, chords, meter, key, spoken, is_unclear, bar.is_open, bar.fades),
+            BarDrawing(
+                number,
+                chords,
+                meter,
+                key,
+                spoken,
+                is_unclear,
+                bar.is_open,
+                bar.fades,
+                bar.notes,
+                hit_strip(bar.hits, bar.meter),
+            ),
         )
 
 
