@@ -15,10 +15,10 @@ from tests.sound.pieces import BASS, HAT, SQUARE, part, piece, song, whole
 from tests.sound.test_rendering import RATE, frequency
 from trainer.band.parts import Arrangement, Bend, Note
 from trainer.errors import TrainerError
-from trainer.sound import Synth, mixing
+from trainer.sound import Synth, mixing, windows
 from trainer.sound.engine import SynthEngine
 from trainer.sound.limiter import CHUNK
-from trainer.sound.sequence import SynthSequence
+from trainer.sound.sequence import NoteRows, SequencedNote, SynthSequence, as_notes
 from trainer.sound.windows import (
     GRID,
     WINDOW_S,
@@ -59,7 +59,7 @@ def by_one_synth(
     sequence: SynthSequence, new_engine: EngineFactory, chunks: int
 ) -> NDArray[np.float32]:
     """What one synth gives that plays everything."""
-    renderer = WindowRenderer(RenderWindow(0, 10**9, sequence.notes), sequence, new_engine)
+    renderer = WindowRenderer(RenderWindow(0, 10**9, sequence.note_rows), sequence, new_engine)
     made = [renderer.take() for _ in range(chunks)]
     renderer.close()
     return np.concatenate([chunk for chunk in made if chunk is not None])
@@ -74,14 +74,13 @@ class TestCutting:
     def test_every_note_is_in_one_window(self) -> None:
         """No note is lost or doubled; each starts, and rings, within its window."""
         sequence = SynthSequence.of(song(3, bars=30), RATE)
-        windows = split_into_windows(sequence)
-        assert sorted(note for window in windows for note in window.notes) == list(sequence.notes)
-        assert len(windows) == int(np.ceil(60 / WINDOW_S))
-        for window in windows:
+        found = split_into_windows(sequence)
+        inside = [as_notes(window.note_rows) for window in found]
+        assert sorted(note for notes in inside for note in notes) == list(sequence.notes)
+        assert len(found) == int(np.ceil(60 / WINDOW_S))
+        for window, notes in zip(found, inside, strict=True):
             assert window.start % GRID == window.until % GRID == 0
-            assert all(
-                window.start <= note.start < note.end < window.until for note in window.notes
-            )
+            assert all(window.start <= note.start < note.end < window.until for note in notes)
 
     def test_nothing_to_play(self) -> None:
         """A sequence without notes has no windows."""
@@ -92,12 +91,27 @@ class TestCutting:
         sequence = SynthSequence.of(
             hats((11.9, OPEN_HAT), (12.1, HAT), (12.3, HAT), (20, HAT)), RATE
         )
-        assert [len(window.notes) for window in split_into_windows(sequence)] == [2, 2]
+        assert [len(window.note_rows) for window in split_into_windows(sequence)] == [2, 2]
 
     def test_an_open_hat_that_has_rung_out_holds_nothing_back(self) -> None:
         """A stroke long after an open hi-hat is in its own window."""
         sequence = SynthSequence.of(hats((2, OPEN_HAT), (20, HAT)), RATE)
-        assert [len(window.notes) for window in split_into_windows(sequence)] == [1, 1]
+        assert [len(window.note_rows) for window in split_into_windows(sequence)] == [1, 1]
+
+    def test_a_window_is_read_when_it_is_played(
+        self, small_soundfont: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        """The first chunk of a long song takes only the notes of its first window."""
+        sequence, read = SynthSequence.of(song(3, bars=60), RATE), []
+
+        def count(rows: NoteRows) -> tuple[SequencedNote, ...]:
+            read.append(len(rows))
+            return as_notes(rows)
+
+        monkeypatch.setattr(windows, "as_notes", count)
+        with closing(mixing.mix_windows(sequence, 0, 10**6, dry(small_soundfont))) as chunks:
+            next(chunks)
+        assert read == [len(split_into_windows(sequence)[0].note_rows)]
 
 
 class TestSum:
@@ -188,7 +202,7 @@ class _Endless:
     """A renderer that only counts what is made ahead."""
 
     ended = False
-    window = RenderWindow(10**6, 10**7, ())
+    window = RenderWindow(10**6, 10**7, np.empty((0, 5), np.int64))
 
     def __init__(self) -> None:
         self.made = 0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from trainer.chart.model import TEMPO_BPM, Chart
 from trainer.errors import SettingsError
@@ -20,12 +21,11 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True, slots=True)
-class Note:
+class Note(NamedTuple):
     """One note; start and length in quarter notes from the beginning of the arrangement.
 
     `pitch` is a MIDI number from 0 to 127 (A4 = 69), on a drum part a drum key of General MIDI 1;
-    `velocity` is from 1 to 127.
+    `velocity` is from 1 to 127. It is a tuple, for a song has thousands.
     """
 
     start_quarters: float

@@ -33,8 +33,10 @@ _LONGEST_BINS = 80
 _PITCH_STEP = 4
 _VELOCITIES = (40, 64, 88, 112)
 # For each pitch and velocity 0–127, what it is measured as.
-_REGION = [min(round(pitch / _PITCH_STEP) * _PITCH_STEP, 127) for pitch in range(128)]
-_LAYER = [min(_VELOCITIES, key=lambda layer: abs(layer - velocity)) for velocity in range(128)]
+_REGION = np.array([min(round(pitch / _PITCH_STEP) * _PITCH_STEP, 127) for pitch in range(128)])
+_LAYER = np.array(
+    [min(_VELOCITIES, key=lambda layer: abs(layer - velocity)) for velocity in range(128)]
+)
 _SOUND_OFF = 120
 
 Energies = NDArray[np.float64]
@@ -87,14 +89,15 @@ class LoudnessPredictor:
 
     def predicted_lufs(self, sequence: SynthSequence) -> float:
         """The integrated loudness of a sequence before any gain, LUFS; −inf without notes."""
-        if not sequence.notes:
+        if not len(sequence.note_rows):
             return float(-np.inf)
         kinds, of_note = _sorted_into_kinds(sequence)
         with self._lock:
             for kind in kinds:
                 if kind not in self._known:
                     self._known[kind] = _measure(self._engine_with(kind.controls), kind)
-        start, end, power = _as_arrays(sequence, [kinds[number].velocity for number in of_note])
+        measured_at = np.array([kind.velocity for kind in kinds])[of_note]
+        start, end, power = _as_arrays(sequence, measured_at)
         per_bin = sequence.periods_per_second / 10
         places, energies = [], []
         for number, kind in enumerate(kinds):
@@ -124,25 +127,31 @@ class LoudnessPredictor:
 def _sorted_into_kinds(sequence: SynthSequence) -> tuple[list[_Kind], NDArray[np.int64]]:
     """The kinds of notes in a sequence, and for each note the number of its kind."""
     numbers: dict[_Kind, int] = {}
-    of_note = np.empty(len(sequence.notes), np.int64)
-    players = [(part.program, part.is_drum, part.controls) for part in sequence.parts]
-    for place, note in enumerate(sequence.notes):
-        player = players[note.channel]
-        pitch = note.pitch if player[1] else _REGION[note.pitch]
-        kind = _Kind(*player, pitch, _LAYER[note.velocity])
-        of_note[place] = numbers.setdefault(kind, len(numbers))
-    return list(numbers), of_note
+    _, _, channels, pitches, velocities = sequence.note_rows.T
+    is_drum = np.array([part.is_drum for part in sequence.parts])[channels]
+    regions, layers = np.where(is_drum, pitches, _REGION[pitches]), _LAYER[velocities]
+    coded = (channels * 128 + regions) * 128 + layers
+    codes, firsts, of_code = np.unique(coded, return_index=True, return_inverse=True)
+    number_of = np.empty(len(codes), np.int64)
+    # In the order in which they occur, in which they are measured and added up.
+    for place in np.argsort(firsts).tolist():
+        first = int(firsts[place])
+        part = sequence.parts[int(channels[first])]
+        played = int(regions[first]), int(layers[first])
+        kind = _Kind(part.program, part.is_drum, part.controls, *played)
+        number_of[place] = numbers.setdefault(kind, len(numbers))
+    return list(numbers), number_of[of_code]
 
 
 def _as_arrays(
-    sequence: SynthSequence, measured_at: list[int]
+    sequence: SynthSequence, measured_at: NDArray[np.int64]
 ) -> tuple[Energies, Energies, Energies]:
     """Start and end of each note in periods, and its energy as a multiple of the measured one."""
-    notes = np.array(sequence.notes, np.float64)
+    notes = sequence.note_rows.astype(np.float64)
     levels = np.array([part.level for part in sequence.parts])[notes[:, 2].astype(int)]
     # Default modulators of SoundFont 2.04, section 8.4: velocity and channel volume both
     # attenuate by 40 dB a decade, so energy goes with their fourth powers.
-    power = (notes[:, 4] / np.array(measured_at) * levels / 127) ** 4
+    power = (notes[:, 4] / measured_at * levels / 127) ** 4
     return notes[:, 0], notes[:, 1], power
 
 

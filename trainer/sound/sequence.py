@@ -5,13 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from heapq import heapify, heappop, heappush
-from itertools import pairwise
+from itertools import chain
 from typing import NamedTuple
 
-from trainer.band import Arrangement, Note, Part
+import numpy as np
+from numpy.typing import NDArray
+
+from trainer.band import Arrangement, Part
 from trainer.sound.engine import PERIOD, SynthEngine
 
-__all__ = ["SequencedNote", "SynthEvent", "SynthSequence", "send_event"]
+__all__ = ["NoteRows", "SequencedNote", "SynthEvent", "SynthSequence", "as_notes", "send_event"]
+
+NoteRows = NDArray[np.int64]
 
 _VOLUME, _PAN, _EXPRESSION = 7, 10, 11
 _OFF, _BEND, _STEP, _ON = 0, 1, 2, 3
@@ -40,16 +45,17 @@ class SynthEvent(NamedTuple):
     velocity: int = 0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class SynthSequence:
     """The notes, bends and volumes of an arrangement in periods of 64 frames, sorted by time.
 
     Each part has a MIDI channel of its own, its index in `parts`; a bend and a step of volume are
-    (period, channel, value).
+    (period, channel, value). `note_rows` has a row for each note, with the fields of
+    `SequencedNote` as columns.
     """
 
     parts: tuple[Part, ...]
-    notes: tuple[SequencedNote, ...]
+    note_rows: NoteRows
     bends: tuple[tuple[int, int, int], ...]
     periods_per_second: float
     volume_steps: tuple[tuple[int, int, int], ...] = ()
@@ -58,11 +64,6 @@ class SynthSequence:
     def of(cls, arrangement: Arrangement, sample_rate: int) -> SynthSequence:
         """The sequence of an arrangement. A note before its beginning is moved to the beginning."""
         rate = sample_rate / PERIOD
-        notes = [
-            played
-            for channel, part in enumerate(arrangement.parts)
-            for played in _separate(part.notes, channel, arrangement, rate)
-        ]
         bends = [
             (_period(bend.at_quarters, arrangement, rate), channel, bend.value)
             for channel, part in enumerate(arrangement.parts)
@@ -75,7 +76,13 @@ class SynthSequence:
             for step in part.volume_steps
         ]
         steps.sort(key=lambda step: step[0])
-        return cls(arrangement.parts, tuple(sorted(notes)), tuple(bends), rate, tuple(steps))
+        rows = _note_rows(arrangement, rate)
+        return cls(arrangement.parts, rows, tuple(bends), rate, tuple(steps))
+
+    @property
+    def notes(self) -> tuple[SequencedNote, ...]:
+        """The notes one by one."""
+        return as_notes(self.note_rows)
 
     def prepare(self, engine: SynthEngine, at: int = 0) -> None:
         """Set programs, levels, panning, controls, bends and volumes as they are at a period."""
@@ -130,26 +137,37 @@ def _period(quarters: float, arrangement: Arrangement, rate: float) -> int:
     return max(0, round(arrangement.sounding_s(quarters) * rate))
 
 
-def _separate(
-    notes: Iterable[Note], channel: int, arrangement: Arrangement, rate: float
-) -> list[SequencedNote]:
-    """The notes of one channel; each ends where the next note of its pitch starts, if not before.
+def as_notes(rows: NoteRows) -> tuple[SequencedNote, ...]:
+    """Rows of a sequence as notes."""
+    return tuple(map(SequencedNote._make, rows.tolist()))
 
-    MIDI ends a pitch, not a note, so the end of a longer note would otherwise cut the next one
-    short.
+
+def _note_rows(arrangement: Arrangement, rate: float) -> NoteRows:
+    """The notes of an arrangement, (notes, 5), sorted.
+
+    In each channel a note ends where the next note of its pitch starts, if not before: MIDI ends a
+    pitch, not a note, so the end of a longer note would otherwise cut the next one short. Of notes
+    of one pitch that start together the loudest is left.
     """
-    by_pitch: dict[int, list[SequencedNote]] = {}
-    for note in notes:
-        start = _period(note.start_quarters, arrangement, rate)
-        end = _period(note.start_quarters + note.length_quarters, arrangement, rate)
-        by_pitch.setdefault(note.pitch, []).append(
-            SequencedNote(start, max(end, start + 1), channel, note.pitch, note.velocity)
-        )
-    apart: list[SequencedNote] = []
-    for same in by_pitch.values():
-        same.sort(key=lambda note: (note.start, note.velocity))
-        apart += (
-            a._replace(end=min(a.end, b.start)) for a, b in pairwise(same) if a.start < b.start
-        )
-        apart.append(same[-1])
-    return apart
+    parts = arrangement.parts
+    values = chain.from_iterable(note for part in parts for note in part.notes)
+    notes = np.fromiter(values, np.float64).reshape(-1, 4)
+    channels = np.repeat(np.arange(len(parts)), [len(part.notes) for part in parts])
+    starts = _periods(notes[:, 0], arrangement, rate)
+    ends = np.maximum(_periods(notes[:, 0] + notes[:, 1], arrangement, rate), starts + 1)
+    rows = np.column_stack((starts, ends, channels, notes[:, 2:].astype(np.int64)))
+    start, _, channel, pitch, velocity = rows.T
+    rows = rows[np.lexsort((velocity, start, pitch, channel))]
+    same = (rows[:-1, 2:4] == rows[1:, 2:4]).all(axis=1)
+    rows[:-1, 1][same] = np.minimum(rows[:-1, 1], rows[1:, 0])[same]
+    doubled = same & (rows[:-1, 0] == rows[1:, 0])
+    rows = rows[~np.append(doubled, np.zeros(len(rows) - len(doubled), bool))]
+    start, end, channel, pitch, velocity = rows.T
+    ordered: NoteRows = rows[np.lexsort((velocity, pitch, channel, end, start))]
+    return ordered
+
+
+def _periods(quarters: NDArray[np.float64], arrangement: Arrangement, rate: float) -> NoteRows:
+    """`_period` of many times."""
+    seconds = arrangement.room_s + quarters * arrangement.tempo_map.seconds_per_quarter
+    return np.maximum(0, np.rint(seconds * rate)).astype(np.int64)

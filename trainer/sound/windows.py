@@ -12,7 +12,7 @@ of the open one.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, ExitStack
 from dataclasses import dataclass
 from math import ceil
@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 
 from trainer.sound.engine import PERIOD, SynthEngine
 from trainer.sound.limiter import CHUNK
-from trainer.sound.sequence import SequencedNote, SynthSequence, send_event
+from trainer.sound.sequence import NoteRows, SynthEvent, SynthSequence, as_notes, send_event
 
 __all__ = ["GRID", "EngineFactory", "RenderWindow", "WindowRenderer", "split_into_windows"]
 
@@ -46,48 +46,53 @@ Samples = NDArray[np.float32]
 EngineFactory = Callable[[int, int, bool], AbstractContextManager[SynthEngine]]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class RenderWindow:
     """The notes that one synth plays.
 
-    They sound from `start` to `until` at most; both are periods on whole chunks.
+    They sound from `start` to `until` at most; both are periods on whole chunks. `note_rows` are
+    rows of the sequence.
     """
 
     start: int
     until: int
-    notes: tuple[SequencedNote, ...]
+    note_rows: NoteRows
 
 
 def split_into_windows(sequence: SynthSequence) -> list[RenderWindow]:
     """The windows that have notes, in order; the same sequence always gives the same windows."""
     step = round(WINDOW_S * sequence.periods_per_second / GRID) * GRID
     ring = ceil(RING_S * sequence.periods_per_second)
-    inside: dict[int, list[SequencedNote]] = {}
-    for note, place in zip(sequence.notes, _places(sequence, step, ring), strict=True):
-        inside.setdefault(place, []).append(note)
+    rows, places = sequence.note_rows, _places(sequence, step, ring)
+    order = np.argsort(places, kind="stable")
+    cuts = np.flatnonzero(np.diff(places[order])) + 1
     return [
         RenderWindow(
-            notes[0].start // GRID * GRID,
-            -(-(max(note.end for note in notes) + ring) // GRID) * GRID,
-            tuple(notes),
+            int(inside[0, 0]) // GRID * GRID,
+            -(-(int(inside[:, 1].max()) + ring) // GRID) * GRID,
+            inside,
         )
-        for _, notes in sorted(inside.items())
+        for inside in np.split(rows[order], cuts)
+        if len(inside)
     ]
 
 
-def _places(sequence: SynthSequence, step: int, ring: int) -> list[int]:
+def _places(sequence: SynthSequence, step: int, ring: int) -> NDArray[np.int64]:
     """The number of each note's window: where it starts, or where the stroke is that it ends."""
-    last: dict[tuple[int, int], tuple[SequencedNote, int]] = {}
-    places = []
-    for note in sequence.notes:
-        place = note.start // step
-        if sequence.parts[note.channel].is_drum:
-            group = note.channel, CHOKES.get(note.pitch, note.pitch)
-            before, where = last.get(group, (note, place))
-            if note.pitch in CHOKES and before.pitch == group[1] and note.start < before.end + ring:
-                place = where
-            last[group] = note, place
-        places.append(place)
+    rows = sequence.note_rows
+    places = rows[:, 0] // step
+    drums = [number for number, part in enumerate(sequence.parts) if part.is_drum]
+    of_group = np.isin(rows[:, 3], [*CHOKES, *CHOKES.values()]) & np.isin(rows[:, 2], drums)
+    # The last stroke of each channel and group: its pitch, its end and its window.
+    last: dict[tuple[int, int], tuple[int, int, int]] = {}
+    for number in np.flatnonzero(of_group).tolist():
+        start, end, channel, pitch, _ = rows[number].tolist()
+        place = int(places[number])
+        group = channel, CHOKES.get(pitch, pitch)
+        before, ended, where = last.get(group, (pitch, end, place))
+        if pitch in CHOKES and before == group[1] and start < ended + ring:
+            places[number] = place = where
+        last[group] = pitch, end, place
     return places
 
 
@@ -106,8 +111,8 @@ class WindowRenderer:
         self._lock = Lock()
         self._stack = ExitStack()
         self._engine: SynthEngine | None = None
-        self._events = sequence.events(window.notes, window.start)
-        self._event = next(self._events, None)
+        self._events: Iterator[SynthEvent] = iter(())
+        self._event: SynthEvent | None = None
         self._base = window.start
         self._ready: list[Samples] = []
         self._taken = 0
@@ -145,6 +150,8 @@ class WindowRenderer:
             new = self._new_engine(rate, len(self._score.parts), at_once)
             self._engine = self._stack.enter_context(new)
             self._score.prepare(self._engine, self.window.start)
+            self._events = self._score.events(as_notes(self.window.note_rows), self._base)
+            self._event = next(self._events, None)
         chunk = np.zeros((CHUNK, 2), np.float32)
         at = 0
         while self._event is not None and self._event.period < self._base + GRID:

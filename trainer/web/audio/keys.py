@@ -10,6 +10,7 @@ import os
 import secrets
 from array import array
 from dataclasses import fields
+from itertools import chain
 from pathlib import Path
 
 from trainer import __version__
@@ -44,13 +45,7 @@ def audio_key(secret: bytes, arrangement: Arrangement, origin: str, sample_rate:
 def _add(mark: hmac.HMAC, part: Part) -> None:
     how = [getattr(part, field.name) for field in fields(part) if field.name not in _NOT_HEARD]
     mark.update(repr((how, len(part.notes))).encode())
-    mark.update(
-        array("d", (
-            value
-            for note in part.notes
-            for value in (note.start_quarters, note.length_quarters, note.pitch, note.velocity)
-        )).tobytes()
-    )  # fmt: skip
+    mark.update(array("d", chain.from_iterable(part.notes)).tobytes())
 
 
 def renderer_fingerprint(soundfont: Path | None) -> str:
