@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 
 from tests.export.sheets import overlaps
-from tests.properties.strategies import charts
+from tests.properties.strategies import charts, noted_charts
 from trainer.chart import Bar, Chart, Chord, Degree, Key, Phrase, Section
 from trainer.chart.letters import degree_letters
 from trainer.export import Names, SheetSettings, Unsaid, write_sheet
@@ -157,3 +157,40 @@ def test_any_chart_is_printed(chart: Chart, names: Names) -> None:
     metadata = PdfReader(io.BytesIO(content)).metadata
     assert metadata is not None
     assert (metadata.title or "") == chart.title
+
+
+def said(
+    chart: Chart, clean: Callable[[str], str] = str, clean_comment: Callable[[str], str] = str
+) -> object:
+    """All that a chart says to players, and to people, as a format has it."""
+
+    def notes(words: tuple[str, ...]) -> list[str]:
+        return [clean(each) for each in words]
+
+    def comments(words: tuple[str, ...]) -> list[str]:
+        return [clean_comment(each) for each in words]
+
+    sections = [
+        (
+            notes(section.notes),
+            comments(section.comments),
+            [comments(phrase.comments) for phrase in section.phrases],
+        )
+        for section in chart.sections
+    ]
+    bars = [(notes(bar.notes), bar.hits) for bar in chart.bars()]
+    return sections, bars, chart.capo, chart.count_off, comments(chart.comments)
+
+
+@given(noted_charts())
+def test_musicxml_carries_what_is_said(chart: Chart) -> None:
+    """Notes, hits, comments, capo and count-off come back from MusicXML, none in another place."""
+    read = read_musicxml(write_musicxml(chart), "x").chart
+    assert said(read) == said(chart, xml_text, xml_text)
+
+
+@given(noted_charts())
+def test_chordpro_carries_what_is_said(chart: Chart) -> None:
+    """Notes, hits, comments, capo and count-off come back from ChordPro."""
+    read = read_chordpro(write_chordpro(chart, letters=False), "x", Unsaid()).chart
+    assert said(read) == said(chart, safe)

@@ -4,6 +4,9 @@ Only directives of the format are used. Each line is a phrase of bars between ba
 with a double one; a chord and the slashes after it are one beat each, and chords without slashes
 divide their bar evenly. Meter and key changes are directives on lines of their own, holds, pushes
 and chokes are annotations. A key move also stands in a comment, and so does a fade.
+
+A note is a comment before its bar, in a box if it is about the section. Hits are an annotation. A
+comment of the chart is a line that begins with #, which programs leave out.
 """
 
 from __future__ import annotations
@@ -12,9 +15,10 @@ from collections.abc import Iterator
 
 from trainer.chart import Bar, Chart, Key, Meter, Section
 from trainer.chart.format import format_key_change, format_tempo
+from trainer.chart.hits import format_hits
 from trainer.chart.section_names import OTHER
 from trainer.export.chord_names import chord_name
-from trainer.export.musicxml import FADE_WORD, OPEN_WORD
+from trainer.export.musicxml import COUNT_OFF_FIELD, FADE_WORD, OPEN_WORD
 
 __all__ = ["write_chordpro"]
 
@@ -38,6 +42,11 @@ def _header(chart: Chart) -> Iterator[str]:
     yield f"{{time: {chart.meter}}}"
     yield f"{{tempo: {format_tempo(chart.tempo)}}}"
     yield f"{{meta: feel {chart.feel}}}"
+    if chart.capo is not None:
+        yield f"{{capo: {chart.capo}}}"
+    if chart.count_off != 1:
+        yield f"{{meta: {COUNT_OFF_FIELD} {chart.count_off}}}"
+    yield from (f"# {comment}" for comment in chart.comments)
 
 
 def _key_name(key: Key) -> str:
@@ -58,6 +67,8 @@ class _Writer:
         kind = "part" if section.kind == OTHER else section.kind.replace("-", "")
         if section.name:
             yield f'{{start_of_{kind}: label="{section.name.translate(SAFE)}"}}'
+        yield from (f"{{comment_box: {note.translate(SAFE)}}}" for note in section.notes)
+        yield from (f"# {comment}" for comment in section.comments)
         for phrase in section.phrases:
             line: list[str] = []
             for bar in phrase.bars:
@@ -68,6 +79,7 @@ class _Writer:
                 yield from directives
                 line.append(self._bar(bar))
             yield _bar_line(line, "||")
+            yield from (f"# {comment}" for comment in phrase.comments)
         if section.name:
             yield f"{{end_of_{kind}}}"
 
@@ -82,10 +94,12 @@ class _Writer:
             yield f"{{comment: {format_key_change(bar.key_change).strip('[]')}}}"
         if bar.fades:
             yield f"{{comment: {FADE_WORD}}}"
+        for note in bar.notes:
+            yield f"{{comment: {note.translate(SAFE)}}}"
 
     def _bar(self, bar: Bar) -> str:
         if bar.is_open:
-            return f"[*{OPEN_WORD}]"
+            return " ".join([*self._hits(bar), f"[*{OPEN_WORD}]"])
         key = self.chart.key.shifted(self.shift)
         beats = all(event.beats.denominator == 1 for event in bar.events)
         written = []
@@ -94,7 +108,11 @@ class _Writer:
             chord = f"[{chord_name(event.chord, key, letters=self.letters)}]{sign}"
             slashes = ["/"] * (int(event.beats) - 1) if beats else []
             written += [chord, *slashes]
-        return " ".join(written)
+        return " ".join([*self._hits(bar), *written])
+
+    @staticmethod
+    def _hits(bar: Bar) -> list[str]:
+        return [f"[*{format_hits(bar.hits, bar.meter)}]"] if bar.hits else []
 
 
 def _bar_line(bars: list[str], end: str) -> str:

@@ -13,12 +13,14 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from trainer.chart import Articulation, Feel, Key, Meter
+from trainer.chart.band_words import read_band_words
 from trainer.chart.header import METER
+from trainer.chart.hits import HITS
 from trainer.chart.invalid_tokens import FADE_WORDS
 from trainer.chart.section_names import OTHER, section_kind
 from trainer.errors import ChartError, FileError
 from trainer.export.chord_names import read_chord_name
-from trainer.export.musicxml import OPEN_WORD
+from trainer.export.musicxml import COUNT_OFF_FIELD, OPEN_WORD
 from trainer.export.problems import LEFT_OPEN, ProblemList, ReadFile
 from trainer.export.score import HarmonyRead, Measure, Score
 from trainer.export.score_chart import chart_of_score
@@ -37,8 +39,8 @@ FADE = re.compile(FADE_WORDS, re.IGNORECASE)
 SHORT = {"t": "title", "soc": "start_of_chorus", "eoc": "end_of_chorus", "sov": "start_of_verse",
          "eov": "end_of_verse", "sob": "start_of_bridge", "eob": "end_of_bridge",
          "sog": "start_of_grid", "eog": "end_of_grid", "sot": "start_of_tab", "eot": "end_of_tab",
-         "c": "comment", "ci": "comment", "comment_italic": "comment", "comment_box": "comment",
-         "cb": "comment", "highlight": "comment", "ns": "new_song"}  # fmt: skip
+         "c": "comment", "ci": "comment", "comment_italic": "comment", "cb": "comment_box",
+         "highlight": "comment", "ns": "new_song"}  # fmt: skip
 NO_CHORDS_IN = frozenset(("tab", "abc", "ly", "svg", "textblock", "musicxml"))
 MARKS = {Articulation.HOLD: "holds", Articulation.CHOKE: "chokes", Articulation.PUSH: "says_push"}
 
@@ -61,6 +63,8 @@ def read_chordpro(text: str, source: str, unsaid: Unsaid) -> ReadFile:
     pulse = Meter(*reader.song_meter).pulse_quarters
     score.tempo = None if reader.tempo is None else reader.tempo * pulse
     score.song_meter, score.feel_words = reader.song_meter, reader.feels
+    score.capo, score.count_off = reader.capo, reader.count_off
+    score.placed_comments = reader.comments
     return ReadFile(chart_of_score(score, source, reader.problems), reader.problems.all())
 
 
@@ -88,6 +92,10 @@ class _Reader:
         self.meter = self.song_meter = (meter.beats, meter.unit)
         self.section, self.environment = "", ""
         self.words: list[str] = []
+        self.section_words: list[str] = []
+        self.capo: int | None = None
+        self.count_off = 1
+        self.comments: list[tuple[int, int, str]] = []
         self._seen: set[str] = set()
         self.fades = self.ended = False
         self.by_line = by_line
@@ -104,6 +112,8 @@ class _Reader:
 
     def line(self, number: int, text: str) -> None:
         """Read one line."""
+        if text.startswith("#"):
+            self._remark(text.lstrip("#").strip())
         if not text or text.startswith("#"):
             return
         directive = DIRECTIVE.fullmatch(text)
@@ -116,6 +126,22 @@ class _Reader:
             self._bars(number, text)
         elif "[" in text:
             self._words_with_chords(number, text)
+
+    def _remark(self, text: str) -> None:
+        """Keep a line for people: with the phrase before it, or the section, or the song.
+
+        Sections and phrases are counted as `chart_of_score` will make them.
+        """
+        section = phrase = 0
+        for at, measure in enumerate(self.measures):
+            if measure.section or at == 0:
+                section, phrase = section + 1, 0
+            begins = at == 0 or self.measures[at - 1].ends_phrase or measure.section
+            phrase += bool(begins)
+        if self.section:
+            section, phrase = section + 1, 0
+        if text:
+            self.comments.append((section, phrase, text))
 
     # --- Directives ----------------------------------------------------------------------------
 
@@ -138,6 +164,9 @@ class _Reader:
             "tempo": self._tempo,
             "feel": self._feel,
             "comment": self._comment,
+            "comment_box": self._boxed,
+            "capo": self._capo,
+            COUNT_OFF_FIELD: self._count_off,
             "chorus": self._chorus,
             "new_song": self._new_song,
         }
@@ -229,11 +258,31 @@ class _Reader:
                 number, f"the feel {value[:20]!r}", "the usual feel of the meter is taken"
             )
 
+    def _capo(self, number: int, value: str) -> None:
+        if value in tuple("0123456789"):
+            self.capo = int(value)
+        else:
+            self._problem(number, f"the capo {value[:20]!r}", "it is left out")
+
+    def _count_off(self, number: int, value: str) -> None:
+        if value in tuple("012"):
+            self.count_off = int(value)
+        else:
+            self._problem(number, f"the count-off {value[:20]!r}", "one bar is counted off")
+
+    def _boxed(self, number: int, value: str) -> None:
+        """A comment in a box: about the section if it stands before its bars."""
+        if self.environment and self.section:
+            self.section_words.append(value)
+        else:
+            self._comment(number, value)
+
     def _comment(self, number: int, value: str) -> None:
         del number
+        names_section = section_kind(value) != OTHER and not read_band_words(value)
         if FADE.fullmatch(value):
             self.fades = True
-        elif not self.environment and section_kind(value) != OTHER and len(value) <= 24:
+        elif not self.environment and names_section and len(value) <= 24:
             self.section = value
             self.end_phrase()
         else:
@@ -304,6 +353,8 @@ class _Reader:
                 getattr(measure, MARKS[Articulation(note)]).add(places[beat])
             elif note == OPEN_WORD:
                 measure.words.append(note)
+            elif (hits := HITS.fullmatch(note)) is not None:
+                measure.hits = hits["beats"]
         self._finish(measure)
 
     def _words_with_chords(self, number: int, text: str) -> None:
@@ -322,5 +373,6 @@ class _Reader:
         """Add a measure with what was said before it."""
         measure.section, self.section = self.section, ""
         measure.words += self.words
+        measure.section_words, self.section_words = self.section_words, []
         measure.fades, self.fades, self.words = self.fades, False, []
         self.measures.append(measure)

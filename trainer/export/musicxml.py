@@ -3,8 +3,10 @@
 Sections are rehearsal marks, a phrase ends with a double bar, and a new system begins with each
 section and where a line gets long. `rhythm` says how holds, chokes and pushes are written. A bar
 whose chord is open has a question mark over a rest, and a fade is a word. The tempo counts the
-meter's pulse, and the feel is a word beside it. The title is the work's; the song's own meter is
-kept with the file's other details if the first bar is in another.
+meter's pulse, and the feel is a word beside it. Notes are words over their bar; those about a
+section stand in the direction of its rehearsal mark. The title is the work's; the song's own meter
+is kept with the file's other details if the first bar is in another, as are the capo, the count-off
+and the comments, for which the format has no element.
 """
 
 from __future__ import annotations
@@ -19,11 +21,22 @@ from xml.etree.ElementTree import Element, ElementTree, SubElement, indent
 from trainer import __version__
 from trainer.chart import Chart, Feel, Key, Meter
 from trainer.chart.format import format_key_change, format_tempo
+from trainer.chart.hits import format_hits
 from trainer.export.harmony import write_harmony
-from trainer.export.rhythm import Head, SlashBar, SlashNote, slash_bars
+from trainer.export.rhythm import Head, SlashBar, SlashNote, slash_bars, writes_hits
 from trainer.export.xml_keys import fifths
 
-__all__ = ["CONTAINER", "METER_FIELD", "MIMETYPE", "PUSH_WORD", "write_musicxml", "write_mxl"]
+__all__ = [
+    "CAPO_FIELD",
+    "COMMENT_FIELD",
+    "CONTAINER",
+    "COUNT_OFF_FIELD",
+    "METER_FIELD",
+    "MIMETYPE",
+    "PUSH_WORD",
+    "write_musicxml",
+    "write_mxl",
+]
 
 DOCTYPE = (
     '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
@@ -36,6 +49,7 @@ SCORE_NAME = "score.musicxml"
 ZIP_EPOCH = (1980, 1, 1, 0, 0, 0)
 # The miscellaneous field that holds the meter of the song.
 METER_FIELD = "meter of the song"
+CAPO_FIELD, COUNT_OFF_FIELD, COMMENT_FIELD = "capo", "count-off", "comment"
 PUSH_WORD, OPEN_WORD, FADE_WORD = "push", "?", "Fade"
 # Bars on one system: two short phrases share a line as they do in a chart's text.
 MOST_BARS_ON_A_SYSTEM = 8
@@ -100,12 +114,33 @@ def _write_header(score: Element, chart: Chart) -> None:
     SubElement(
         encoding, "supports", attribute="new-system", element="print", type="yes", value="yes"
     )
-    if chart.bars()[0].meter != chart.meter:
+    fields = list(_details(chart))
+    if fields:
         other = SubElement(identification, "miscellaneous")
-        SubElement(other, "miscellaneous-field", name=METER_FIELD).text = str(chart.meter)
+        for name, text in fields:
+            SubElement(other, "miscellaneous-field", name=name).text = xml_text(text)
     parts = SubElement(score, "part-list")
     named = SubElement(parts, "score-part", id="P1")
     SubElement(named, "part-name", {"print-object": "no"}).text = "Chart"
+
+
+def _details(chart: Chart) -> Iterator[tuple[str, str]]:
+    """What the file keeps beside the score, by name.
+
+    Comments on a section or phrase have the places of both in the name, counted from 1.
+    """
+    if chart.bars()[0].meter != chart.meter:
+        yield METER_FIELD, str(chart.meter)
+    if chart.capo is not None:
+        yield CAPO_FIELD, str(chart.capo)
+    if chart.count_off != 1:
+        yield COUNT_OFF_FIELD, str(chart.count_off)
+    yield from ((COMMENT_FIELD, comment) for comment in chart.comments)
+    for number, section in enumerate(chart.sections, 1):
+        here = f"{COMMENT_FIELD} {number}"
+        yield from ((here, comment) for comment in section.comments)
+        for place, phrase in enumerate(section.phrases, 1):
+            yield from ((f"{here} {place}", comment) for comment in phrase.comments)
 
 
 def _layout(chart: Chart) -> tuple[list[bool], list[bool]]:
@@ -176,15 +211,23 @@ class _PartWriter:
     def _directions(self, bar: SlashBar) -> Iterator[Element]:
         """What stands over the beginning of a bar."""
         place = bar.place
-        name = self.chart.sections[place.section].name
-        if name and place.phrase == place.index == 0:
-            yield _direction("rehearsal", xml_text(name))
+        section = self.chart.sections[place.section]
+        if section.name and place.phrase == place.index == 0:
+            mark = _direction("rehearsal", xml_text(section.name))
+            for note in section.notes:
+                kind = SubElement(mark, "direction-type")
+                SubElement(kind, "words").text = xml_text(note)
+            yield mark
         if place.number == 1:
             yield self._tempo()
         if place.bar.key_change and place.number > 1:
             yield _direction("words", format_key_change(place.bar.key_change).strip("[]"))
         if place.bar.fades:
             yield _direction("words", FADE_WORD)
+        for note in place.bar.notes:
+            yield _direction("words", xml_text(note))
+        if place.bar.hits and not writes_hits(place.bar):
+            yield _direction("words", format_hits(place.bar.hits, place.bar.meter))
         if place.bar.is_open:
             yield _direction("words", OPEN_WORD)
 
@@ -240,7 +283,8 @@ class _PartWriter:
             SubElement(modification, "actual-notes").text = str(note.tuplet.actual)
             SubElement(modification, "normal-notes").text = str(note.tuplet.normal)
         if not rest:
-            if note.length_quarters == meter.pulse_quarters and not note.tie_start:
+            plain = note.length_quarters == meter.pulse_quarters and not note.accented
+            if plain and not note.tie_start:
                 SubElement(element, "stem").text = "none"
             filled = {"filled": "no"} if note.head is Head.DIAMOND else {}
             SubElement(element, "notehead", filled).text = note.head
@@ -266,7 +310,7 @@ def _write_notations(element: Element, note: SlashNote) -> None:
             if here
         ]
     )
-    if not (note.tie_start or note.tie_stop or edges or note.choked):
+    if not (note.tie_start or note.tie_stop or edges or note.choked or note.accented):
         return
     notations = SubElement(element, "notations")
     for kind, tied in (("stop", note.tie_stop), ("start", note.tie_start)):
@@ -274,5 +318,8 @@ def _write_notations(element: Element, note: SlashNote) -> None:
             SubElement(notations, "tied", type=kind)
     for kind in edges:
         SubElement(notations, "tuplet", type=kind)
-    if note.choked:
-        SubElement(SubElement(notations, "articulations"), "staccatissimo")
+    if note.choked or note.accented:
+        articulations = SubElement(notations, "articulations")
+        for name, is_there in (("accent", note.accented), ("staccatissimo", note.choked)):
+            if is_there:
+                SubElement(articulations, name)

@@ -8,11 +8,19 @@ from fractions import Fraction
 from xml.etree.ElementTree import Element
 
 from trainer.chart import Feel, Meter
+from trainer.chart.hits import HITS
 from trainer.chart.invalid_tokens import FADE_WORDS
 from trainer.chart.section_names import SECTION_KINDS
 from trainer.errors import FileError
 from trainer.export.harmony_read import read_harmony
-from trainer.export.musicxml import METER_FIELD, OPEN_WORD, PUSH_WORD
+from trainer.export.musicxml import (
+    CAPO_FIELD,
+    COMMENT_FIELD,
+    COUNT_OFF_FIELD,
+    METER_FIELD,
+    OPEN_WORD,
+    PUSH_WORD,
+)
 from trainer.export.problems import LEFT_OPEN, SIMPLER, ProblemList
 from trainer.export.rhythm import EIGHTH, VALUES
 from trainer.export.score import Measure, Repeat, Score
@@ -27,6 +35,7 @@ STRONG_LINES = frozenset(("light-light", "light-heavy", "heavy-light", "heavy-he
 SLASH_HEADS = frozenset(("slash", "slashed", "x", "diamond"))
 QUARTERS = dict(VALUES)
 METER = re.compile(r"(\d{1,3})/(\d{1,3})", re.ASCII)
+COMMENT_PLACE = re.compile(rf"{COMMENT_FIELD}(?: \d{{1,4}}){{0,2}}", re.ASCII)
 NUMBERS = re.compile(r"\d{1,3}", re.ASCII)
 DA_CAPO = re.compile(r"\bD\.? ?C\b|\bda capo\b", re.IGNORECASE)
 DAL_SEGNO = re.compile(r"\bD\.? ?S\b|\bdal segno\b", re.IGNORECASE)
@@ -70,7 +79,19 @@ def read_score(root: Element, source: str, unsaid: Unsaid, problems: ProblemList
         match = METER.fullmatch(text_at(field, "."))
         if field.get("name") == METER_FIELD and match is not None:
             score.song_meter = int(match[1]), int(match[2])
+        _read_detail(score, field.get("name", ""), text_at(field, "."))
     return score
+
+
+def _read_detail(score: Score, name: str, text: str) -> None:
+    """Take over what our own files keep beside the score; other fields are left alone."""
+    if name == CAPO_FIELD and text in tuple("0123456789"):
+        score.capo = int(text)
+    elif name == COUNT_OFF_FIELD and text in tuple("012"):
+        score.count_off = int(text)
+    elif COMMENT_PLACE.fullmatch(name) is not None:
+        places = [int(each) for each in name.split()[1:]] + [0, 0]
+        score.placed_comments.append((places[0], places[1], text))
 
 
 def _chord_count(part: Element) -> int:
@@ -200,11 +221,16 @@ class _PartReader:
         head = text_at(element, "notehead")
         if element.find("notations/fermata") is not None or head == "diamond":
             self.now.holds.add(self.at)
-        if (
-            head in SLASH_HEADS
-            and element.find("notations/articulations/staccatissimo") is not None
-        ):
-            self.now.chokes.add(self.at)
+        if head in SLASH_HEADS:
+            marks = {each.tag for each in element.iterfind("notations/articulations/*")}
+            tied_on = any(each.get("type") == "stop" for each in element.findall("tie"))
+            for places, is_there in (
+                (self.now.slashes, not tied_on),
+                (self.now.chokes, "staccatissimo" in marks),
+                (self.now.accents, "accent" in marks),
+            ):
+                if is_there:
+                    places.add(self.at)
         ties = [each.get("type") for each in element.findall("tie")]
         if length == EIGHTH and "start" in ties:
             self.now.anticipations.add(self.at)
@@ -224,10 +250,13 @@ class _PartReader:
     # --- Directions ----------------------------------------------------------------------------
 
     def _direction(self, element: Element) -> None:
+        has_mark = element.find("direction-type/rehearsal") is not None
         for kind in element.iterfind("direction-type/*"):
             text = " ".join("".join(kind.itertext()).split())
             if kind.tag == "rehearsal":
                 self.now.section = self.now.section or text
+            elif kind.tag == "words" and has_mark:
+                self.now.section_words.append(text)
             elif kind.tag == "words":
                 self._words(text)
             elif kind.tag == "metronome":
@@ -240,7 +269,10 @@ class _PartReader:
 
     def _words(self, text: str) -> None:
         lowered = text.lower().rstrip(".")
-        if lowered == PUSH_WORD:
+        hits = HITS.fullmatch(text)
+        if hits is not None:
+            self.now.hits = hits["beats"]
+        elif lowered == PUSH_WORD:
             self.now.says_push.add(self.at)
         elif DA_CAPO.search(text):
             self._set(da_capo=True)
@@ -252,7 +284,7 @@ class _PartReader:
             self.now.fades = True
         elif lowered in ("fine", "coda", "segno"):
             self._set(**{lowered: True})
-        elif lowered in ("swing", *Feel):
+        elif lowered in ("swing", *Feel) and not self.feels:
             self.feels.append("shuffle" if lowered == "swing" else lowered)
         elif self.at == 0 and lowered.strip(" :0123456789") in SECTION_WORDS:
             self.now.section = self.now.section or text

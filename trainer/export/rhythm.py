@@ -3,7 +3,7 @@
 A hold is a diamond of its written length, tied where one note value can't show it. A choke is one
 struck beat and a rest. A push is the chord an eighth early: the beat before it gives up an eighth,
 which is tied into the chord. Events that divide a bar evenly into lengths that no note has are a
-tuplet over the bar.
+tuplet over the bar. In a bar whose hits are given every hit is an accented slash.
 """
 
 from __future__ import annotations
@@ -13,11 +13,12 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
 from functools import lru_cache
+from itertools import pairwise
 from typing import NamedTuple
 
-from trainer.chart import Articulation, Chart, Event, Meter, PlacedBar
+from trainer.chart import Articulation, Bar, Chart, Event, Meter, PlacedBar
 
-__all__ = ["Head", "NoteValue", "SlashBar", "SlashNote", "Tuplet", "slash_bars"]
+__all__ = ["Head", "NoteValue", "SlashBar", "SlashNote", "Tuplet", "slash_bars", "writes_hits"]
 
 EIGHTH = Fraction(1, 2)
 # The note values of MusicXML with their length in quarters, longest first.
@@ -80,6 +81,7 @@ class SlashNote:
     choked: bool = False
     says_push: bool = False
     whole_bar: bool = False
+    accented: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +107,12 @@ def slash_bars(chart: Chart) -> list[SlashBar]:
     spans = [span for place in chart.placed_bars() for span in _spans(place)]
     early = [_is_early(spans[at - 1], span) if at else False for at, span in enumerate(spans)]
     notes: dict[int, list[SlashNote]] = {}
+    for place in chart.placed_bars():
+        if writes_hits(place.bar):
+            notes[place.number] = list(_hit_notes(place))
     for at, span in enumerate(spans):
+        if writes_hits(span.place.bar):
+            continue
         in_bar = notes.setdefault(span.place.number, [])
         follower = spans[at + 1] if at + 1 < len(spans) and early[at + 1] else None
         length = span.length - (EIGHTH if follower else 0)
@@ -115,6 +122,45 @@ def slash_bars(chart: Chart) -> list[SlashBar]:
             value = NoteValue("eighth", False, EIGHTH)
             in_bar.append(SlashNote(EIGHTH, value, Head.SLASH, chord, tie_start=True))
     return [SlashBar(place, tuple(notes[place.number])) for place in chart.placed_bars()]
+
+
+def writes_hits(bar: Bar) -> bool:
+    """Whether the hits of a bar are written as its notes.
+
+    That needs chords that begin where a note can, and a chord under every hit.
+    """
+    lengths = [event.beats * Fraction(4, bar.meter.unit) for event in bar.events]
+    sounds = all(event.chord is not None for event in bar.events)
+    return bool(bar.hits) and sounds and all(map(_has_binary_length, lengths))
+
+
+def _hit_notes(place: PlacedBar) -> Iterator[SlashNote]:
+    """The notes of a bar with hits: a note on each, as long as one value can be, and rests."""
+    bar = place.bar
+    quarter = Fraction(4, bar.meter.unit)
+    hits = {hit * quarter for hit in bar.hits}
+    chords = dict(zip((start * quarter for start in bar.starts()), bar.events, strict=True))
+    sounding = bar.events[0]
+    cuts = sorted({*hits, *chords, bar.meter.quarters})
+    for start, end in pairwise(cuts):
+        sounding = chords.get(start, sounding)
+        head = Head.DIAMOND if sounding.articulation is Articulation.HOLD else Head.SLASH
+        if start not in hits or sounding.chord is None:
+            head = Head.REST
+        notes = _tied(end - start, head)
+        if head is Head.SLASH:
+            rests = _tied(end - start - notes[0].length_quarters, Head.REST)
+            notes = [replace(notes[0], tie_start=False), *rests]
+        chord = Anticipated(chords[start], place) if start in chords else None
+        is_hit = head is not Head.REST
+        yield replace(
+            notes[0],
+            chord=chord,
+            accented=is_hit,
+            choked=is_hit and sounding.articulation is Articulation.CHOKE,
+            says_push=chord is not None and chord.event.articulation is Articulation.PUSH,
+        )
+        yield from notes[1:]
 
 
 def _spans(place: PlacedBar) -> Iterator[_Span]:
@@ -155,6 +201,7 @@ def _is_early(before: _Span, span: _Span) -> bool:
     beat, early = span.start * unit / 4, (span.start - EIGHTH) * unit / 4
     return (
         span.event.articulation is Articulation.PUSH
+        and not (before.place.bar.hits or span.place.bar.hits)
         and before.tuplet is None
         and before.length > EIGHTH
         and (beat.denominator == 1 or early.denominator > 1)

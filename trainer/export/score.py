@@ -73,6 +73,9 @@ class Measure:
     holds, chokes : positions of notes with a fermata or diamond, and with a staccatissimo.
     anticipations : positions of eighths that are tied to what follows.
     says_push : positions with the word.
+    slashes, accents : positions of slashes, and of those with an accent.
+    section_words : what is said about the section that begins here.
+    hits : beats that everybody strikes, as written in words; "" for none.
     """
 
     name: str
@@ -84,7 +87,11 @@ class Measure:
     chokes: set[Fraction] = field(default_factory=set)
     anticipations: set[Fraction] = field(default_factory=set)
     says_push: set[Fraction] = field(default_factory=set)
+    slashes: set[Fraction] = field(default_factory=set)
+    accents: set[Fraction] = field(default_factory=set)
     words: list[str] = field(default_factory=list)
+    section_words: list[str] = field(default_factory=list)
+    hits: str = ""
     section: str = ""
     is_pickup: bool = False
     fades: bool = False
@@ -100,7 +107,8 @@ class Score:
     """What is read from a file before it becomes a chart.
 
     `tempo` is in quarters a minute; `transposed` is by how many semitones the part sounds higher
-    than it is written.
+    than it is written. `placed_comments` are comments by section and phrase, from 1; a phrase of 0
+    is the section itself, and a section of 0 the song.
     """
 
     title: str
@@ -109,3 +117,6 @@ class Score:
     song_meter: tuple[int, int] | None = None
     feel_words: list[str] = field(default_factory=list)
     transposed: int = 0
+    capo: int | None = None
+    count_off: int = 1
+    placed_comments: list[tuple[int, int, str]] = field(default_factory=list)

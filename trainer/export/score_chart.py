@@ -2,12 +2,11 @@
 
 A chord sounds until the next one, over bar lines too. A chord off the beat that is tied into the
 beat is a push; other chords off the beat are moved to it, and told. Double bars and repeats end
-phrases; in a file without any, systems do.
+phrases; in a file without any, systems do. `score_words` reads what is said to the players.
 """
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -35,11 +34,11 @@ from trainer.export.problems import LEFT_OPEN, ProblemList
 from trainer.export.repeats import played_order
 from trainer.export.rhythm import EIGHTH
 from trainer.export.score import HarmonyRead, Measure, Numeral, Score
+from trainer.export.score_words import KEY_MOVE, notes_of, song_comments, with_comments, with_words
 from trainer.export.xml_keys import parallel_major
 
 __all__ = ["chart_of_score"]
 
-MOVE = re.compile(r"(up|down) (\d{1,2})")
 PICKUP_UNITS = (4, 8, 16)
 
 
@@ -70,7 +69,7 @@ def chart_of_score(score: Score, source: str, problems: ProblemList) -> Chart:
         problems.add(f"measure {measures[0].name}", "no key signature", "the key of C is taken")
     bars = _Bars(measures, problems).all()
     jumps = [at > 0 and order[at] != order[at - 1] + 1 for at in range(len(order))]
-    sections = _sections(measures, bars, jumps, problems)
+    sections = with_comments(_sections(measures, bars, jumps, problems), score, problems)
     meter = Meter(*(score.song_meter or measures[0].meter or (4, 4)))
     feels = [Feel(word) for word in score.feel_words if Feel(word).fits(meter)]
     feel = feels[0] if feels else Feel.usual(meter)
@@ -79,7 +78,10 @@ def chart_of_score(score: Score, source: str, problems: ProblemList) -> Chart:
     key = (measures[0].key or Key("C")).shifted(score.transposed)
     title = chart_title(score.title, problems)
     try:
-        return Chart(title, meter, tempo, feel, key, sections)
+        return Chart(
+            title, meter, tempo, feel, key, sections, score.capo, score.count_off,
+            song_comments(score, problems),
+        )  # fmt: skip
     except ChartError as error:
         raise FileError(f"{source}: found {error.found}, expected {error.expected}") from error
 
@@ -118,6 +120,10 @@ class _Bars:
             entries.setdefault(Fraction(0), _Entry(sounding))
             sounding = entries[max(entries)].harmony
             made.append(self._bar(at))
+        made = [
+            with_words(bar, measure, self.problems)
+            for bar, measure in zip(made, self.measures, strict=True)
+        ]
         fading = [at for at, measure in enumerate(self.measures) if measure.fades]
         # A fade in a part that is repeated is meant for the last time.
         for at in fading[-1:]:
@@ -253,7 +259,7 @@ class _Bars:
             return 0
         up = (self._key(at).pitch_class - self._key(at - 1).pitch_class) % 12
         for words in self.measures[at].words:
-            match = MOVE.fullmatch(words)
+            match = KEY_MOVE.fullmatch(words)
             if match is not None and up and 0 < int(match[2]) < 12:
                 said = int(match[2]) * (1 if match[1] == "up" else -1)
                 if said % 12 == up:
@@ -301,17 +307,24 @@ def _sections(
     """Group bars into phrases and phrases into sections."""
     by_system = not any(each.ends_phrase or each.starts_phrase for each in measures[:-1])
     found: list[tuple[str, list[list[Bar]]]] = []
+    firsts: list[Measure] = []
     for at, (measure, bar) in enumerate(zip(measures, bars, strict=True)):
         starts = jumps[at] or measure.starts_phrase or (by_system and measure.new_system)
         starts = starts or (at > 0 and measures[at - 1].ends_phrase)
         if measure.section or not found:
             place = f"measure {measure.name}"
             name = section_name(measure.section, place, problems) if measure.section else ""
+            firsts.append(measure)
             found.append((name, [[bar]]))
         elif starts:
             found[-1][1].append([bar])
         else:
             found[-1][1][-1].append(bar)
     return tuple(
-        Section(name, tuple(Phrase(tuple(phrase)) for phrase in phrases)) for name, phrases in found
+        Section(
+            name,
+            tuple(Phrase(tuple(phrase)) for phrase in phrases),
+            notes_of(first.section_words, first.name, problems) if name else (),
+        )
+        for (name, phrases), first in zip(found, firsts, strict=True)
     )

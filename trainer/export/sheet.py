@@ -8,10 +8,10 @@ from itertools import groupby
 from typing import Any
 
 from trainer.band.shapes import choose_capo
-from trainer.chart import Chart, bass_pitch_class, root_pitch_class
-from trainer.chart.format import format_tempo
+from trainer.chart import Chart, bass_pitch_class, root_pitch_class, shape_keys
+from trainer.chart.format import format_count_off, format_tempo
 from trainer.errors import SettingsError
-from trainer.export.sheet_layout import LARGE_LABEL, Layout, PlacedLine, Room, lay_out
+from trainer.export.sheet_layout import LARGE_LABEL, Layout, Line, PlacedLine, Room, lay_out
 from trainer.export.sheet_signs import (
     STYLES,
     DrawnBar,
@@ -36,6 +36,10 @@ DIAMOND_EM, LOW_DIAMOND_EM = 0.78, 0.64
 TITLE_BASELINE = 6.0
 LABEL_PT, NARROW_LABEL_PT = 11.0, 9.0
 UNTITLED = "Chart"
+# In em: between a note and the next, and what a note at the end of a line has at least.
+NOTE_GAP, LEAST_NOTE_ROOM = 0.2, 3.0
+# In millimetres: comments at the foot of the page, from line to line, and all of them at most.
+REMARKS_GAP, REMARK_DISTANCE, MOST_REMARKS_HEIGHT = 4.0, 4.6, 64.0
 SONGS_ON_LIST, LIST_ROW, LIST_TOP = 25, 9.5, 32.0
 
 
@@ -59,7 +63,8 @@ def layout_of(chart: Chart, settings: SheetSettings | None = None) -> Layout:
     """Where everything of a chart stands on its pages."""
     settings = settings or SheetSettings()
     width, height = PAPERS[settings.paper]
-    room = Room(width - 2 * SIDE, height - TOP - BOTTOM, HEADING, FOOTER)
+    below = remarks_height(_remarks(chart, settings))
+    room = Room(width - 2 * SIDE, height - TOP - BOTTOM - below, HEADING, FOOTER)
     return lay_out(chart, settings.names, room, settings.columns, is_large=settings.is_large)
 
 
@@ -111,6 +116,7 @@ def _document(pages: list[Json], title: str, settings: SheetSettings, stacked: i
 def _song_pages(chart: Chart, settings: SheetSettings) -> list[Json]:
     """The pages of one song."""
     layout = layout_of(chart, settings)
+    remarks = _remarks(chart, settings)
     pages = []
     for number, lines in groupby(layout.lines, key=lambda each: each.page):
         top = TOP if number else TOP + HEADING
@@ -120,6 +126,7 @@ def _song_pages(chart: Chart, settings: SheetSettings) -> list[Json]:
             "headings": [] if number else [_heading(chart, settings)],
             "lines": list(_lines(chart, layout, list(lines), top, settings)),
             "footers": [_footer(place, settings)] if layout.pages > 1 else [],
+            "remarks": _placed_remarks(remarks, settings) if number == layout.pages - 1 else [],
             "number": "",
         }
         pages.append(page)
@@ -133,7 +140,7 @@ def _footer(text: str, settings: SheetSettings) -> Json:
 def _stacked(pages: list[Json], settings: SheetSettings) -> Json:
     """All pages as one, below each other."""
     height = PAPERS[settings.paper][1]
-    whole = {**pages[0], "lines": [], "footers": []}
+    whole = {**pages[0], "lines": [], "footers": [], "remarks": []}
     for number, page in enumerate(pages):
         down = number * height
         whole["lines"] += [
@@ -143,7 +150,8 @@ def _stacked(pages: list[Json], settings: SheetSettings) -> Json:
             }
             for line in page["lines"]
         ]  # fmt: skip
-        whole["footers"] += [each | {"y": each["y"] + down} for each in page["footers"]]
+        for listed in ("footers", "remarks"):
+            whole[listed] += [each | {"y": each["y"] + down} for each in page[listed]]
     return whole
 
 
@@ -162,13 +170,19 @@ def _heading(chart: Chart, settings: SheetSettings) -> Json:
 
 
 def _facts(chart: Chart) -> str:
-    """Meter, feel and tempo in words."""
+    """Meter, feel, tempo and a count-off that isn't the usual bar, in words."""
     feel = "" if chart.feel == str(chart.meter) else f" · {chart.feel}"
-    return f"{chart.meter}{feel} · {format_tempo(chart.tempo)} beats a minute"
+    count = "" if chart.count_off == 1 else f" · count-off: {format_count_off(chart.count_off)}"
+    return f"{chart.meter}{feel} · {format_tempo(chart.tempo)} beats a minute{count}"
 
 
 def _capo(chart: Chart) -> str:
-    """Where a capo makes a guitar's shapes easy, and the key of those shapes; "" for nowhere."""
+    """The guitar's capo and the keys of the shapes with it: the chart's own, or else one that makes
+    the shapes easy; "" for none."""
+    if chart.capo is not None:
+        shapes = ", then ".join(map(printed_key, shape_keys(chart)))
+        where = f"capo {chart.capo}, shapes of {shapes}" if chart.capo else "no capo"
+        return f"Guitar: {where}"
     played = []
     for place in chart.placed_bars():
         tonic = (chart.key.pitch_class + place.key_shift) % 12
@@ -186,6 +200,39 @@ def _capo(chart: Chart) -> str:
     return f"Guitar: capo {capo}, shapes of {printed_key(chart.key.shifted(-capo))}" if capo else ""
 
 
+def _remarks(chart: Chart, settings: SheetSettings) -> list[str]:
+    """The comments of a chart, each after what it is about; a blank sheet has none."""
+    if settings.names is Names.BLANK:
+        return []
+    found = list(chart.comments)
+    for section in chart.sections:
+        name = section.name or "The song"
+        found += [f"{name}: {comment}" for comment in section.comments]
+        for number, phrase in enumerate(section.phrases, 1):
+            found += [f"{name}, phrase {number}: {comment}" for comment in phrase.comments]
+    return found
+
+
+def remarks_height(remarks: Sequence[str]) -> float:
+    """The room that comments take at the foot of a page, in millimetres."""
+    return REMARKS_GAP + _remark_distance(remarks) * len(remarks) if remarks else 0.0
+
+
+def _remark_distance(remarks: Sequence[str]) -> float:
+    return min(REMARK_DISTANCE, MOST_REMARKS_HEIGHT / len(remarks))
+
+
+def _placed_remarks(remarks: Sequence[str], settings: SheetSettings) -> list[Json]:
+    width, height = PAPERS[settings.paper]
+    distance = _remark_distance(remarks) if remarks else 0.0
+    first = height - BOTTOM - FOOTER - distance * (len(remarks) - 1)
+    return [
+        {"text": text, "x": SIDE, "y": first + distance * number, "width": width - 2 * SIDE,
+         "size": 2.3 * distance}
+        for number, text in enumerate(remarks)
+    ]  # fmt: skip
+
+
 def _lines(
     chart: Chart, layout: Layout, lines: list[PlacedLine], top: float, settings: SheetSettings
 ) -> Iterable[Json]:
@@ -194,7 +241,7 @@ def _lines(
     label_pt *= LARGE_LABEL if settings.is_large else 1.0
     for number, placed in enumerate(lines):
         line, left = placed.line, SIDE + placed.left
-        y = top + placed.top + BASELINE_EM * layout.size
+        y = top + placed.top + (BASELINE_EM + layout.over) * layout.size
         label = None
         if (line.is_first or placed.is_top) and chart.sections[line.section].name:
             label = {
@@ -204,6 +251,7 @@ def _lines(
                 "width": layout.label - 2,
                 "height": _run(lines, number) * layout.distance - 2,
                 "size": label_pt,
+                "notes": _section_notes(chart, line, settings),
             }
         yield {
             "x": left + layout.label,
@@ -211,8 +259,23 @@ def _lines(
             "size": layout.size,
             "label": label,
             "dots": line.dots,
-            "bars": [_bar(at, bar) for at, bar in line.bars],
+            "bars": [_bar(at, bar, room) for (at, bar), room in _with_room(line)],
         }
+
+
+def _section_notes(chart: Chart, line: Line, settings: SheetSettings) -> list[str]:
+    """The words for the players about a section, under its name."""
+    is_told = line.is_first and settings.names is not Names.BLANK
+    return list(chart.sections[line.section].notes) if is_told else []
+
+
+def _with_room(line: Line) -> Iterable[tuple[tuple[float, DrawnBar], float]]:
+    """The bars of a line, each with the room for its note: up to the next note, or to the end."""
+    ends = [at for at, bar in line.bars if bar.notes or bar.strip]
+    last = max(at + max(bar.width, LEAST_NOTE_ROOM) for at, bar in line.bars)
+    for at, bar in line.bars:
+        following = min((each for each in ends if each > at), default=max(last, at + bar.width))
+        yield (at, bar), following - at - NOTE_GAP
 
 
 def _run(lines: list[PlacedLine], first: int) -> int:
@@ -225,8 +288,12 @@ def _run(lines: list[PlacedLine], first: int) -> int:
     return count
 
 
-def _bar(at: float, bar: DrawnBar) -> Json:
+def _bar(at: float, bar: DrawnBar, room: float) -> Json:
     return {
+        "notes": bar.notes,
+        "strip": bar.strip,
+        "over": bar.over,
+        "room": room,
         "x": at,
         "width": bar.width,
         "start": bar.start,
@@ -282,5 +349,6 @@ def _list_pages(
             "width": PAPERS[settings.paper][0] - 2 * SIDE,
             "rows": rows[first : first + SONGS_ON_LIST],
             "footers": [],
+            "remarks": [],
             "number": str(first // SONGS_ON_LIST + 1),
         }

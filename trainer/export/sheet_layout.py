@@ -20,6 +20,8 @@ __all__ = ["LARGE_LABEL", "Layout", "Line", "PlacedLine", "Room", "lay_out"]
 
 # The line distance in em: of names alone, and of letters under numbers.
 LINE_EM, DOUBLE_LINE_EM = 1.72, 2.3
+# What notes and rows of hits over the bars add to it.
+NOTES_EM, HITS_EM = 0.4, 0.32
 # Between sections, in lines.
 SECTION_GAP = 0.22
 SMALLER, SMALLEST = 0.88, 0.82
@@ -70,7 +72,10 @@ class PlacedLine:
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """All lines in their places; `distance` is that of two lines, `size` that of a root."""
+    """All lines in their places; `distance` is that of two lines, `size` that of a root.
+
+    `over` is the room over the numbers for notes and hits, in em.
+    """
 
     lines: tuple[PlacedLine, ...]
     pages: int
@@ -78,6 +83,7 @@ class Layout:
     distance: float
     size: float
     label: float
+    over: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +112,7 @@ class _Task:
     line_em: float
     is_named: bool
     is_large: bool
+    over: float = 0.0
 
     def label(self, manner: _Manner) -> float:
         """The width of the names of sections."""
@@ -133,8 +140,13 @@ def lay_out(
     """
     line_em = DOUBLE_LINE_EM if names is Names.BOTH else LINE_EM
     is_named = any(section.name for section in chart.sections)
-    task = _Task(_drawn(chart, names), room, line_em, is_named, is_large)
+    drawn = _drawn(chart, names)
+    bars = [bar for section in drawn for phrase in section for bar in phrase]
+    over = NOTES_EM * any(bar.notes for bar in bars) + HITS_EM * any(bar.strip for bar in bars)
+    task = _Task(drawn, room, line_em + over, is_named, is_large, over)
     usual, most, least = (20.0, 28.0, 20.0) if is_large else (14.0, 19.0, 12.0)
+    # With notes lines may be as much farther apart, so that the numbers stay as large.
+    most *= task.line_em / line_em
     for manner in _manners(usual, least):
         if columns is not None and manner.columns != columns:
             continue
@@ -252,7 +264,7 @@ def _placed(
         if not best or placed[-1].page + 1 < pages:
             best, pages = placed, placed[-1].page + 1
     size, label = task.size(manner, distance), task.label(manner)
-    return Layout(tuple(best), pages, manner.columns, distance, size, label)
+    return Layout(tuple(best), pages, manner.columns, distance, size, label, task.over)
 
 
 def _flow(

@@ -12,9 +12,11 @@ from enum import StrEnum
 from functools import lru_cache
 
 from trainer.chart import Articulation, Bar, Chart, Chord, Degree, Event, Key
+from trainer.chart.hits import hit_strip
 from trainer.chart.letters import chord_suffix, degree_letters
 
 __all__ = [
+    "NOTE_SIZE",
     "STYLES",
     "DrawnBar",
     "DrawnChord",
@@ -45,6 +47,10 @@ CHORD_GAP = 0.34
 TAG_SIZE, TAG_PADDING, TAG_GAP = 0.42, 0.3, 0.18
 # A diamond is so much wider than what stands in it.
 DIAMOND, BROAD_DIAMOND, DIAMOND_PADDING, DIAMOND_OVERLAP = 1.72, 2.1, 0.12, 0.1
+NOTES_BETWEEN = " · "
+NOTE_SIZE, NOTE_SHARE, STRIP_PLACE = 0.4, 0.45, 0.19
+# How far numbers reach up, with beats over them, with a push or choke, and in a diamond.
+PLAIN, TICKED, SIGNED, HELD = 0.8, 1.06, 1.26, 1.16
 SIGNS = {Articulation.PUSH: "<", Articulation.CHOKE: "^"}
 LETTERS_UNDER = 0.6
 
@@ -88,12 +94,19 @@ class DrawnChord:
 
 @dataclass(frozen=True, slots=True)
 class DrawnBar:
-    """A bar: its width, the words in boxes before it, and its chords from `start` on."""
+    """A bar: its width, the words in boxes before it, and its chords from `start` on.
+
+    `notes` are the words for the players over it and `strip` the row of its hits, as `hit_strip`
+    gives it; both stand `over` the feet of the numbers, clear of all signs.
+    """
 
     width: float
     tags: tuple[str, ...]
     start: float
     chords: tuple[DrawnChord, ...]
+    notes: str = ""
+    strip: tuple[str, ...] = ()
+    over: float = 0.0
 
 
 def bar_of(bar: Bar, chart: Chart, key_shift: int, names: Names) -> DrawnBar:
@@ -128,7 +141,21 @@ def _bar(bar: Bar, has_own_meter: bool, key: Key, names: Names) -> DrawnBar:
         chords.append(chord)
         at += chord.width + CHORD_GAP
     start = sum(tag_widths)
-    return DrawnBar(start + at - CHORD_GAP, tuple(tags), start, tuple(chords))
+    notes, strip = NOTES_BETWEEN.join(bar.notes), hit_strip(bar.hits, bar.meter)
+    # A long note may reach over the bars after it, and is drawn smaller where it can't.
+    least = max(NOTE_SHARE * NOTE_SIZE * _advance(notes), STRIP_PLACE * len(strip))
+    width = max(start + at - CHORD_GAP, least)
+    over = max(map(_height, chords)) if notes or strip else 0.0
+    return DrawnBar(width, tuple(tags), start, tuple(chords), notes, strip, over)
+
+
+def _height(chord: DrawnChord) -> float:
+    """How far all that belongs to a chord reaches over the feet of the numbers."""
+    if chord.sign:
+        return SIGNED + (TICKED - PLAIN) * (chord.ticks > 0) + (HELD - PLAIN) * (chord.diamond > 0)
+    if chord.diamond:
+        return HELD + (TICKED - PLAIN) * (chord.ticks > 0)
+    return TICKED if chord.ticks else PLAIN
 
 
 @lru_cache(maxsize=1)
