@@ -43,7 +43,7 @@ from trainer.web import (
     what_is_a_chart,
     write,
 )
-from trainer.web.classroom import account, people, privacy, sign_in
+from trainer.web.classroom import account, join, people, privacy, sign_in
 from trainer.web.classroom.access import (
     ANYBODY,
     SIGNED_IN,
@@ -71,7 +71,7 @@ PAGES = (
 )  # fmt: skip
 # Who learns is chosen at home alone, and only a class has accounts.
 HOME_PAGES = (learners,)
-CLASS_PAGES = (sign_in, account, people, privacy)
+CLASS_PAGES = (sign_in, join, account, people, privacy)
 SEE_OTHER, UNAUTHORIZED, NOT_FOUND, CONFLICT, TOO_LARGE, WRONG = 303, 401, 404, 409, 413, 422
 FORBIDDEN, BROKEN, FAILED = 403, 500, 503
 

@@ -98,8 +98,8 @@ def test_every_route_says_who_may_ask(night: Evening) -> None:
     assert undeclared(app) == []
     everybodys = {str(one) for one in requests(app) if one.access.is_open}
     assert everybodys == {
-        "GET /alive", "GET /link", "GET /privacy", "GET /sign-in", "POST /link",
-        "POST /link/account", "POST /link/password", "POST /sign-in",
+        "GET /alive", "GET /join", "GET /link", "GET /privacy", "GET /sign-in", "POST /join",
+        "POST /link", "POST /link/account", "POST /link/password", "POST /sign-in",
     }  # fmt: skip
     assert len(list(requests(app))) > 90
 

@@ -7,8 +7,10 @@ module          holds
 `cookies`       the session's cookie, and the marks of browsers that signed in before
 `clients`       what somebody signs in from, in words
 `sign_in`       signing in and out, and what the links do that are handed out
+`join`          joining a class by its code
 `account`       one's own account
 `people`        the accounts of the server, for its owner
 `privacy`       what is kept and why
+`serving`       where the server listens, and the one address under which it is known
 ==============  ============================================================================
 """

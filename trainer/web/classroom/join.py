@@ -1,0 +1,72 @@
+"""Joining a class by its code: with a new account, or with the one that is signed in."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+from fastapi import APIRouter, Depends, Form, Request
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+
+from trainer.classroom import NewPerson
+from trainer.classroom.classes import join_class
+from trainer.errors import AccountError, ClassError
+from trainer.store import Role
+from trainer.web.classroom.access import ANYBODY, ClassServer
+from trainer.web.classroom.sign_in import browser_of, refused, signed_in_answer
+from trainer.web.context import PageContext, PublicContext
+
+if TYPE_CHECKING:
+    from trainer.store import Account, Repositories
+
+__all__ = ["router"]
+
+router = APIRouter(prefix="/join", dependencies=[Depends(ANYBODY)])
+SEE_OTHER, WRONG = 303, 422
+# What tries at codes are counted as.
+CODES = "the code of a class"
+Field = Annotated[str, Form()]
+
+
+@router.get("")
+def ask(context: PublicContext) -> HTMLResponse:
+    """Ask for a code, and, if nobody is signed in, for what a new account needs."""
+    return _page(context)
+
+
+@router.post("")
+def join(
+    request: Request,
+    context: PublicContext,
+    code: Field = "",
+    name: Field = "",
+    shown: Field = "",
+    password: Field = "",
+) -> Response:
+    """Join the class of a code; a new account is made together with that, or not at all."""
+    server: ClassServer = request.app.state.class_server
+    browser = browser_of(request)
+    try:
+        with server.sessions.slowed(CODES, browser, ClassError):
+            if context.account is not None:
+                join_class(context.store, context.account, code, context.clock())
+                return RedirectResponse("/", SEE_OTHER)
+            account = server.accounts.sign_up(
+                NewPerson(name, shown, password),
+                Role.LEARNER,
+                also=lambda within, made: _join(within, made, code, context),
+            )
+    except (AccountError, ClassError) as error:
+        page = _page(context, code=code, name=name, shown=shown, wrong=str(error))
+        return refused(page, error)
+    return signed_in_answer(request, server.sessions.begin(account, browser), "/")
+
+
+def _join(within: Repositories, account: Account, code: str, context: PageContext) -> None:
+    join_class(within, account, code, context.clock())
+
+
+def _page(
+    context: PageContext, *, code: str = "", name: str = "", shown: str = "", wrong: str = ""
+) -> HTMLResponse:
+    values = {"code": code, "name": name, "shown": shown, "wrong": wrong}
+    return context.page("join.html", values, WRONG if wrong else 200)
