@@ -150,6 +150,15 @@ class TestSessions:
         assert school.sessions.find(here.token) is None
         assert school.sessions.find(others.token) is not None
 
+    def test_a_token_is_signed_out(self, school: School) -> None:
+        """The session of a token ends, and no other; an unknown token ends nothing."""
+        school.sign_up()
+        here, there = sign_in(school), sign_in(school, ELSEWHERE)
+        for token in ("", "unknown", here.token, here.token):
+            school.sessions.sign_out(token)
+        assert school.sessions.find(here.token) is None
+        assert school.sessions.find(there.token) is not None
+
     def test_who_is_switched_off_is_out_at_once(self, school: School) -> None:
         """Sessions end and the password no longer lets them in, until they are switched on."""
         account = school.sign_up()

@@ -139,6 +139,11 @@ class Sessions:
         """End one of an account's sessions; whether it had that one."""
         return self._store.sessions.end(account, session_id)
 
+    def sign_out(self, token: str) -> None:
+        """End the session of a token, if there is one."""
+        if token:
+            self._store.sessions.end_token(digest_of(token))
+
     def end_all(self, account: Account) -> None:
         """End every session of an account."""
 

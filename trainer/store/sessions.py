@@ -109,6 +109,11 @@ class Sessions:
         with self._database.writing() as connection:
             return connection.execute(ending).rowcount > 0
 
+    def end_token(self, token_hash: str) -> None:
+        """Remove the session of that digest, if it is there."""
+        with self._database.writing() as connection:
+            connection.execute(delete(sessions).where(sessions.c.token_hash == token_hash))
+
     def end_all(self, account: Account) -> int:
         """Remove every session of an account; how many there were."""
         ending = delete(sessions).where(sessions.c.account_id == account.id)

@@ -22,6 +22,7 @@ from trainer.errors import (
     InputError,
     ResultHidden,
     SongNotFound,
+    StoreError,
     TextTooLong,
     TrainerError,
 )
@@ -50,6 +51,7 @@ from trainer.web.classroom.access import (
     ClassServer,
     SignInFirst,
     class_visitor,
+    find_signed_in,
     undeclared,
 )
 from trainer.web.classroom.cookies import add_sessions
@@ -58,7 +60,7 @@ from trainer.web.context import CautionFirst, PageContext, home_visitor, templat
 if TYPE_CHECKING:
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-    from trainer.store import Store
+    from trainer.store import Account, Store
     from trainer.web.context import SoundLibrary
 
 __all__ = ["create_app"]
@@ -249,15 +251,23 @@ def _error_response(
     """An error as a page, or as JSON to a script."""
     if not _wants_page(request):
         return JSONResponse({"error": text}, status, headers)
-    signed_in = getattr(request.state, "signed_in", None)
-    values = {
-        "text": text,
-        "status": status,
-        "is_class": request.app.state.class_server is not None,
-        "account": None if signed_in is None else signed_in.account,
-    }
+    is_class = request.app.state.class_server is not None
+    account = _account_of(request) if is_class else None
+    values = {"text": text, "status": status, "is_class": is_class, "account": account}
     page = templates().get_template("error.html").render(values)
     return Response(page, status, headers, media_type="text/html")
+
+
+def _account_of(request: Request) -> Account | None:
+    """Who is signed in, as far as it can be found out while something is wrong."""
+    # What nobody foresaw is answered outside of the sessions.
+    if "session" not in request.scope:
+        return None
+    try:
+        found = find_signed_in(request)
+    except StoreError:
+        return None
+    return None if found is None else found.account
 
 
 def _wants_page(request: Request) -> bool:

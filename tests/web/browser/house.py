@@ -53,11 +53,11 @@ class House:
 
     def open(self) -> None:
         """Start answering."""
-        app = Guard(create_app(self.store, self.audio, now=self.clock, learner=self.learner))
-        config = uvicorn.Config(app, log_level="error", ws="none", timeout_graceful_shutdown=1)
-        self._server = uvicorn.Server(config)
         self._listening = socket.create_server(("127.0.0.1", self.port))
         self.port = self._listening.getsockname()[1]
+        app = self.make_app()
+        config = uvicorn.Config(app, log_level="error", ws="none", timeout_graceful_shutdown=1)
+        self._server = uvicorn.Server(config)
         self._thread = threading.Thread(
             target=self._server.run, kwargs={"sockets": [self._listening]}, daemon=True
         )
@@ -66,6 +66,10 @@ class House:
             if self._server.started:
                 return
             self._thread.join(0.02)
+
+    def make_app(self) -> Guard:
+        """The application for one desk, guarded."""
+        return Guard(create_app(self.store, self.audio, now=self.clock, learner=self.learner))
 
     def close(self) -> None:
         """Stop answering."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Annotated
@@ -63,7 +64,7 @@ def log(context: Owner, before: int | None = None) -> Response:
     """What was changed by whom, newest first."""
     found = context.store.audit_log.newest(LOG_PAGE + 1, before_id=before)
     shown = found[:LOG_PAGE]
-    names = {each.uid: each.shown_name for each in context.store.accounts.all()}
+    names = _names(context, shown)
     values = {
         "rows": [_log_row(entry, names) for entry in shown],
         "older": shown[-1].id if len(found) > LOG_PAGE else None,
@@ -154,6 +155,17 @@ def _find(context: PersonContext, uid: str) -> Account:
     if found is None:
         raise HTTPException(NOT_FOUND, "There is no such account here.")
     return found
+
+
+def _names(context: PersonContext, entries: Iterable[AuditEntry]) -> dict[str, str]:
+    """What those subjects of entries are called that are there and have a name."""
+    names = {f"account {each.uid}": each.shown_name for each in context.store.accounts.all()}
+    for subject in {entry.subject for entry in entries}:
+        kind, _, uid = subject.partition(" ")
+        found = context.store.classes.find(uid) if kind == "class" else None
+        if found is not None:
+            names[subject] = found.name
+    return names
 
 
 def _log_row(entry: AuditEntry, names: dict[str, str]) -> LogRow:

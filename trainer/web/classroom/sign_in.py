@@ -20,10 +20,14 @@ from trainer.web.classroom.access import (
     SIGNED_IN,
     ClassServer,
     Person,
-    find_signed_in,
 )
 from trainer.web.classroom.clients import client_in_words
-from trainer.web.classroom.cookies import forget_session, known_marks, remember_session
+from trainer.web.classroom.cookies import (
+    forget_session,
+    known_marks,
+    remember_session,
+    session_token,
+)
 from trainer.web.context import PageContext, PublicContext
 
 __all__ = ["browser_of", "refused", "router", "signed_in_answer"]
@@ -73,7 +77,7 @@ def try_sign_in(
 @router.post("/sign-out", dependencies=[Depends(SIGNED_IN)])
 def sign_out(request: Request, context: Person) -> Response:
     """End this browser's session."""
-    context.server.sessions.end(context.account, context.signed_in.session.id)
+    context.server.sessions.sign_out(session_token(request))
     forget_session(request)
     return RedirectResponse(f"/sign-in?left={context.learner.uid}", SEE_OTHER)
 
@@ -148,9 +152,8 @@ def browser_of(request: Request, *, is_shared: bool = False) -> Browser:
 
 def signed_in_answer(request: Request, new: NewSession, place: str) -> Response:
     """Lead somebody who has just signed in to a place; what the browser had before ends."""
-    server, before = _server(request), find_signed_in(request)
-    if before is not None:
-        server.sessions.end(before.account, before.session.id)
+    server = _server(request)
+    server.sessions.sign_out(session_token(request))
     answer = RedirectResponse(place, SEE_OTHER)
     remember_session(request, answer, new, is_secure=server.is_secure)
     return answer
