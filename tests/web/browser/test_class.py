@@ -9,8 +9,9 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.classroom.people import OTHER_WORDS, WORDS
+from tests.patience import waiting
 from tests.web.browser.class_house import ClassHouse
-from tests.web.browser.house import Opened
+from tests.web.browser.house import Opened, begin
 from tests.web.browser.test_access import SCREENS, check
 from tests.web.fakes import FakeLibrary
 from trainer.store import Role, Store
@@ -37,6 +38,13 @@ def sign_in(page: Page, name: str, password: str = WORDS) -> None:
     page.get_by_role("button", name="Sign in").click()
 
 
+def drafts_kept(page: Page) -> int:
+    """How many drafts the browser keeps."""
+    keys = "Object.keys(localStorage).filter(key => key.startsWith('draft ')).length"
+    found: int = page.evaluate(keys)
+    return found
+
+
 def test_a_learner_joins_writes_and_comes_back(school: ClassHouse, open_page: Opened) -> None:
     """With the teacher's code a learner makes an account and reads the caution; what they write is
     there when they sign in again, and not for the next person at this computer."""
@@ -51,15 +59,15 @@ def test_a_learner_joins_writes_and_comes_back(school: ClassHouse, open_page: Op
     page.get_by_role("button", name="Join with a new account").click()
     page.get_by_role("button", name="It's comfortable").click()
     expect(page.get_by_role("link", name="Wren Halloway")).to_be_visible()
-    page.get_by_role("button", name="Begin level 1", exact=True).last.click()
-    page.locator("#text").fill("1 4 5")
-    learner = school.store.learners.get("wren")
-    assert learner is not None
-    kept = "name => Object.keys(localStorage).some(key => key.startsWith(`draft ${name}`))"
-    page.wait_for_function(kept, arg=learner.uid)
+    begin(page)
+    with page.expect_response(lambda answer: answer.url.endswith("/draft") and answer.ok):
+        page.locator("#text").fill("1 4 5")
+    assert drafts_kept(page) == 1
     page.get_by_role("button", name="Sign out").click()
     expect(page.get_by_text("You're signed out.")).to_be_visible()
-    page.wait_for_function(f"name => !({kept})(name)", arg=learner.uid)
+    for _ in waiting("the browser keeps no draft"):
+        if drafts_kept(page) == 0:
+            break
     sign_in(page, "nora")
     expect(page.get_by_role("heading", name="Pick up where you left off")).to_have_count(0)
     page.get_by_role("button", name="Sign out").click()
@@ -73,7 +81,7 @@ def test_what_is_typed_survives_the_end_of_a_session(school: ClassHouse, open_pa
     school.account("wren", "Wren Halloway")
     page = open_page(school.url)
     sign_in(page, "wren")
-    page.get_by_role("button", name="Begin level 1", exact=True).last.click()
+    begin(page)
     account = school.store.accounts.by_sign_in("wren")
     assert account is not None
     assert school.server is not None
