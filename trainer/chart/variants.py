@@ -20,8 +20,21 @@ def has_notes(chart: Chart) -> bool:
     )
 
 
+def has_words(chart: Chart) -> bool:
+    """Whether a chart has notes, hits or comments."""
+    phrases = [phrase for section in chart.sections for phrase in section.phrases]
+    return bool(
+        chart.comments
+        or [one for one in chart.sections if one.notes or one.comments]
+        or [one for one in phrases if one.comments]
+        or [bar for phrase in phrases for bar in phrase.bars if bar.notes or bar.hits]
+    )
+
+
 def without_notes(chart: Chart) -> Chart:
     """A chart without its notes, hits and comments; the same chart if it has none."""
+    if not has_words(chart):
+        return chart
     sections = tuple(
         replace(
             section,
@@ -33,8 +46,6 @@ def without_notes(chart: Chart) -> Chart:
         else section
         for section in chart.sections
     )
-    if not chart.comments and all(a is b for a, b in zip(sections, chart.sections, strict=True)):
-        return chart
     return replace(chart, sections=sections, comments=())
 
 

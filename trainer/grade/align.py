@@ -31,6 +31,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -38,7 +39,7 @@ from numpy.typing import NDArray
 
 from trainer.grade.align_table import NEVER, GapCosts, IntArray, Pair, align_by_cost
 from trainer.grade.content import BarContent, ChartContent
-from trainer.grade.in_step import back_in_step, bar_for_bar
+from trainer.grade.in_step import back_in_step, bar_for_bar, bars_too_many
 from trainer.grade.weights import Weights
 
 __all__ = ["Alignment", "Step", "align", "diagonal_sums", "find_steps"]
@@ -51,6 +52,8 @@ FEW_BARS = 2
 PHRASE_BONUS, SECTION_BONUS, PER_GAP, PER_BAR, NAME_BONUS, KIND_BONUS = 8, 8, 4, 3, 2, 1
 # What share of a phrase or section must agree with what is taken to be written again.
 LEAST_REPEATED = 0.75
+# What the labels of so many pairs of charts are worth is kept.
+MOST_CACHED = 256
 # In charts so long that the table has more cells, repeats are not looked for.
 MOST_CELLS_WITH_REPEATS = 500_000
 # If no run of bars was added, repeats are looked for only if at least this many bars were lost, and
@@ -115,7 +118,9 @@ def align(
         (SECTION_BONUS, reference.section_boundaries, answer.section_boundaries),
     ):
         bonus[np.array(ours[:-1])[:, None], theirs[:-1]] += bonus_here
-    costs = np.rint((1.0 - bar_credits) * UNIT).astype(np.int64)
+    losses = 1.0 - bar_credits
+    losses *= UNIT
+    costs = np.rint(losses, out=losses).astype(np.int64)
     costs *= TIE
     costs -= bonus
     if favour is not None:
@@ -127,7 +132,9 @@ def align(
         pairs, _, _, _ = align_by_cost(costs, strict)
         return Alignment(pairs, [], [], _lost_in(pairs, bar_credits, gaps))
     pairs, rows, repeated, cost = align_by_cost(costs, gaps, _costed(steps, bonus))
-    extra = any(one is None and other is None for (one, _), (other, _) in pairwise(pairs))
+    extra = bars_too_many(pairs) > 1 and any(
+        one is None and other is None for (one, _), (other, _) in pairwise(pairs)
+    )
     much = max(LEAST_LOST_WITH_REPEATS, SHARE_LOST_WITH_REPEATS * n) * UNIT * TIE
     extra = extra or (m >= n and cost > much)
     if extra and n * m <= MOST_CELLS_WITH_REPEATS:
@@ -136,8 +143,8 @@ def align(
         _add_repeats(steps, reference, answer, bar_credits, weights)
         pairs, rows, repeated, cost = align_by_cost(costs, gaps, _costed(steps, bonus))
     lost = round(cost / TIE) / UNIT
-    joined = {row for both in rows for row in both}
-    if any(other is None and row not in joined for row, (_, other) in enumerate(pairs)):
+    left_out = [row for row, (_, other) in enumerate(pairs) if other is None]
+    if left_out and not {row for both in rows for row in both}.issuperset(left_out):
         # The first place where bars are left out costs those bars alone.
         lost -= weights.lost_place
     if favour is not None:
@@ -192,18 +199,31 @@ def _costed(steps: Steps, bonus: IntArray) -> dict[tuple[int, int], list[tuple[i
 
 def _label_bonus(reference: ChartContent, answer: ChartContent) -> IntArray:
     """Return what pairing two bars is worth for the labels of their sections; shape (n, m)."""
-    names = [section.name for section in answer.sections]
-    worth = np.array(
+    labels = [
+        tuple([section.name for section in chart.sections]) + chart.section_kinds
+        for chart in (reference, answer)
+    ]
+    worth = _worth_of_labels(*labels)
+    return worth.take(reference.section_of_bar, 0).take(answer.section_of_bar, 1)
+
+
+@lru_cache(maxsize=MOST_CACHED)
+def _worth_of_labels(ours: tuple[str, ...], theirs: tuple[str, ...]) -> IntArray:
+    """Return what pairing bars of two sections is worth.
+
+    Each side has the names of its sections and then their kinds.
+    """
+    labels = [
+        list(zip(side[: len(side) // 2], side[len(side) // 2 :], strict=True))
+        for side in (ours, theirs)
+    ]
+    return np.array(
         [
-            [
-                NAME_BONUS * (section.name == name) + KIND_BONUS * (kind == other)
-                for name, other in zip(names, answer.section_kinds, strict=True)
-            ]
-            for section, kind in zip(reference.sections, reference.section_kinds, strict=True)
+            [NAME_BONUS * (name == own) + KIND_BONUS * (kind == other) for own, other in labels[1]]
+            for name, kind in labels[0]
         ],
         np.int64,
     )
-    return worth.take(reference.section_of_bar, 0).take(answer.section_of_bar, 1)
 
 
 def find_steps(
@@ -259,10 +279,14 @@ def _two_to_one(
         if not splits:
             continue
         ends: dict[object, list[int]] = {}
-        for k in range(1, len(two)):
-            before, here = two[k - 1].progression, two[k].progression
-            if before + here in splits and before != here and not two[k].key_change:
+        begins = {split[0] for split in splits}
+        for k, (before, here) in enumerate(pairwise([bar.progression for bar in two]), 1):
+            if before[0] not in begins or before == here or two[k].key_change:
+                continue
+            if before + here in splits:
                 ends.setdefault(before + here, []).append(k)
+        if not ends:
+            continue
         for k, bar in enumerate(one):
             for end in ends.get(bar.progression, ()):
                 if bar.key_change == two[end - 1].key_change:

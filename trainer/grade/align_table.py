@@ -130,13 +130,13 @@ def _fill(costs: IntArray, gaps: GapCosts, steps: CostedSteps) -> _Table:
     for i, (both_next, row, run_next, left, change, pair) in enumerate(rows, 1):
         add(both, change, out=changed)
         minimum(begun, run_here, out=run_next)
-        minimum(ended, above, out=row)
+        minimum(ended, above, out=ended)
         add(left, pair, out=paired)
         stepped = by_row.get(i)
         if stepped:
             _step(paired, least, i, stepped)
-        minimum(row, paired, out=row)
-        running_minimum(row, out=row)
+        minimum(ended, paired, out=ended)
+        running_minimum(ended, out=row)
         if stepped:
             _write_again(least[i], stepped)
         both, above, run_here = both_next, row, run_next
@@ -167,11 +167,15 @@ def _trace_back(
     pairs: list[Pair] = []
     stepped: list[int] = []
     again: list[tuple[int, int]] = []
-    by_run, by_row, by_column = _ways_back(table)
+    with_steps = {i * (m + 1) + j for i, j in steps}
+    by_gap, by_run, by_row = _ways_back(table)
     while i or j:
-        step = _step_to(table, steps, i, j) if (i, j) in steps else None
         at = i * (m + 1) + j
-        if step is not None and not step[0]:
+        step = _step_to(table, steps, i, j) if at in with_steps else None
+        if step is None and not by_gap[at] and i and j:
+            i, j = i - 1, j - 1
+            pairs.append((i, j))
+        elif step is not None and not step[0]:
             again.append((len(pairs), step[1]))
             pairs += [(None, j - 1 - k) for k in range(step[1])]
             j -= step[1]
@@ -184,12 +188,9 @@ def _trace_back(
             gap = i if not j else _run_before(table, i, j) if by_run[at] else 1
             pairs += [(row, None) for row in range(i - 1, i - 1 - gap, -1)]
             i -= gap
-        elif not i or by_column[at]:
+        else:
             j -= 1
             pairs.append((None, j))
-        else:
-            i, j = i - 1, j - 1
-            pairs.append((i, j))
     pairs.reverse()
     end = len(pairs)
     return (
@@ -202,14 +203,14 @@ def _trace_back(
 def _ways_back(table: _Table) -> tuple[bytes, bytes, bytes]:
     """Return which cells may have been reached by a gap, row after row, 1 for those that may.
 
-    The gaps are a run of rows left alone, one such row, and a column left alone.
+    The first are those of any gap; then come those of a run of rows left alone and of one such row.
     """
     least, run = table.least, table.run
     by_run, by_row, by_column = np.zeros((3, *least.shape), np.bool_)
     np.equal(run[:-1] + table.ends[1:, None], least[1:], out=by_run[1:])
     np.equal(least[:-1], least[1:], out=by_row[1:])
     np.equal(least[:, :-1], least[:, 1:], out=by_column[:, 1:])
-    return by_run.tobytes(), by_row.tobytes(), by_column.tobytes()
+    return (by_run | by_row | by_column).tobytes(), by_run.tobytes(), by_row.tobytes()
 
 
 def _step_to(table: _Table, steps: CostedSteps, i: int, j: int) -> tuple[int, int, int] | None:

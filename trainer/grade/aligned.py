@@ -120,4 +120,6 @@ def in_song_order(rows: Sequence[BarGrade]) -> tuple[BarGrade, ...]:
     for row in rows:
         last = row.reference or last
         keys.append(last)
+    if keys == sorted(keys):
+        return tuple(rows)
     return tuple([rows[row] for row in sorted(range(len(rows)), key=keys.__getitem__)])

@@ -123,6 +123,8 @@ class BarLosses:
     def _split_mistake(self) -> tuple[str, *tuple[object, ...]] | None:
         """Return what is wrong with the way the bar is divided, kind and detail, or None."""
         played, written = self.played, self.written
+        if not played.changes and not written.changes and len(played.sonorities) == 1:
+            return None
         if (
             len(played.sonorities) == 2
             and _same_chords(played.sonorities, written.sonorities[::-1])

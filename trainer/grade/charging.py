@@ -56,7 +56,8 @@ def find_mistakes(
         named = by_song_bar.get(row.reference or -1) or by_answer_bar.get(row.answer or -1)
         if named is None:
             lost = aligned.lost[number] - _charge_row(found, aligned, weights, number, exchanged)
-            _charge_stretch(found, aligned, stretches, number, lost)
+            if stretches or lost > ROUNDING:
+                _charge_stretch(found, aligned, stretches, number, lost)
             continue
         mistake = found.setdefault(_edit_key(aligned, named), Mistake(named.kind))
         if named not in mistake.edits:
@@ -134,9 +135,9 @@ def _charge_row(
     What the reading takes away is not lost by that.
     """
     comparison = aligned.comparisons[row]
-    if aligned.pairs[row][0] is None or comparison is None:
+    if comparison is None or aligned.pairs[row][0] is None:
         return 0.0
-    if _is_recounted(aligned, row):
+    if aligned.counted and _is_recounted(aligned, row):
         comparison = _with_articulations_of_both(aligned, row, comparison)
     lost = (1.0 - bar_credit(comparison, weights)) * aligned.keeps[row]
     lost = min(aligned.lost[row], lost)
@@ -216,7 +217,11 @@ def _bar_losses(
     assert other is not None
     assert written is not None
     bar = aligned.answer.bars[other]
-    if written.bar.meter != bar.meter and not _is_recounted(aligned, row):
+    if (
+        written.bar is not bar
+        and written.bar.meter != bar.meter
+        and not _is_recounted(aligned, row)
+    ):
         # A bar in another meter was scaled to be compared; it is shown as it is written.
         written = replace(written, bar=bar)
     song = aligned.reference.contents

@@ -6,6 +6,7 @@ Where the chart or a part of it is read from another 1, chords are named as they
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -118,20 +119,21 @@ def _first(mistake: Mistake) -> Heard:
 
 def _pairs(mistake: Mistake) -> list[tuple[str, str]]:
     """Name the chords of the places, played and written, each pair once."""
-    named = (
+    named = [
         (played.name, read_name(written, written.shift - played.shift))
         for played, written in _sonorities(mistake)
-    )
-    return list(dict.fromkeys(named))
+    ]
+    return list(dict.fromkeys(named)) if len(named) > 1 else named
 
 
 def _is_one_pair(mistake: Mistake) -> bool:
     return len(_pairs(mistake)) == 1
 
 
-def _pairs_text(mistake: Mistake) -> str:
+def _pairs_text(pairs: Sequence[tuple[str, str]]) -> str:
     """Name the chords of the cases: "the band played 2- and 6-, and you wrote 2 and 6"."""
-    pairs = _pairs(mistake)
+    if len(pairs) == 1:
+        return "the band played {} and you wrote {}".format(*pairs[0])
     played = list(dict.fromkeys(one for one, _ in pairs))
     written = list(dict.fromkeys(other for _, other in pairs))
     for names in (played, written):
@@ -167,20 +169,21 @@ def _counts(mistake: Mistake, aligned: AlignedCharts) -> tuple[int, int]:
 
 def _start(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Say where a mistake is, how often it was made, what was played and what is written."""
-    where = location_text(aligned.reference, mistake.bars, capital=True)
-    text = f"{where}: {_pairs_text(mistake)}"
-    heard = _sonorities(mistake)
-    if len(mistake.bars) < 2 or not _is_one_pair(mistake):
+    bars, pairs = mistake.bars, _pairs(mistake)
+    where = location_text(aligned.reference, bars, capital=True)
+    text = f"{where}: {_pairs_text(pairs)}"
+    if len(bars) < 2 or len(pairs) > 1:
         return f"{text}."
-    played, written = _pairs(mistake)[0]
+    heard = _sonorities(mistake)
+    played, written = pairs[0]
     if any(not heard[0][0].same_chord_as(one) for one, _ in heard):
         return f"{text}."
     wrong, having = _counts(mistake, aligned)
-    if wrong == having == len(mistake.bars) and wrong >= LEAST_EVERY:
-        every = bars_text(mistake.bars)
+    if wrong == having == len(bars) and wrong >= LEAST_EVERY:
+        every = bars_text(bars)
         return f"You wrote {written} every time the band played {played}: {every}."
-    if having > len(mistake.bars):
-        return f"{text} ({len(mistake.bars)} of the {having} bars with {played})."
+    if having > len(bars):
+        return f"{text} ({len(bars)} of the {having} bars with {played})."
     return f"{text}."
 
 
@@ -362,7 +365,7 @@ def _rest_written(mistake: Mistake, aligned: AlignedCharts) -> str:
 def _silence(mistake: Mistake, aligned: AlignedCharts) -> str:
     """Say which chord stands against silence."""
     where = location_text(aligned.reference, mistake.bars, capital=True)
-    text = _pairs_text(mistake)
+    text = _pairs_text(_pairs(mistake))
     if all(played == "0" for played, _ in _pairs(mistake)):
         text = text.replace("the band played 0", "the band was silent", 1)
     if all(written == "0" for _, written in _pairs(mistake)):

@@ -309,15 +309,11 @@ def chord_credit(chords: ChordAgreement, weights: Weights) -> float:
     )
 
 
+@lru_cache(maxsize=MOST_CACHED)
 def segment_credit(played: Sonority, written: Sonority, weights: Weights) -> float:
     """Return the credit of one chord written for another, 0 to 1."""
-    agreement = _agreement_of_two(played, written, weights.plain_minor)
+    agreement = _agreement([(0, 1, played, written)], 1, weights.plain_minor)
     return chord_credit(agreement, weights) / weights.chord
-
-
-@lru_cache(maxsize=MOST_CACHED)
-def _agreement_of_two(played: Sonority, written: Sonority, plain_minor: bool) -> ChordAgreement:
-    return _agreement([(0, 1, played, written)], 1, plain_minor)
 
 
 def bar_credit(c: Comparison, weights: Weights) -> float:

@@ -128,6 +128,7 @@ SILENCE = Sonority(-1, -1, 0, 0, 0, None, "0")
 OPEN = Sonority(-2, -2, 1 << 12, 1 << 12, 1 << 12, None, "?")
 
 
+@lru_cache(maxsize=MOST_CACHED)
 def sonority_of(chord: Chord | None, shift: int = 0) -> Sonority:
     """Return the sonority of a chord, moved up by `shift` semitones; SILENCE for no chord."""
     if chord is None:

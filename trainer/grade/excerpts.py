@@ -26,14 +26,13 @@ Excerpt = tuple[int, int]
 def bar_durations_s(content: ChartContent, chart: Chart) -> list[float]:
     """Return how long each bar lasts, in seconds, at the tempo of a chart."""
     quarter_s = 60.0 / (chart.tempo * float(chart.meter.pulse_quarters))
-    found: list[float] = []
-    meter, duration_s = None, 0.0
-    for bar in content.bars:
-        if bar.meter is not meter:
-            meter = bar.meter
-            duration_s = 4 * meter.beats / meter.unit * quarter_s
-        found.append(duration_s)
-    return found
+    meters = [bar.meter for bar in content.bars]
+    # Most bars have one and the same meter: its identity is told quicker than its value.
+    different = {id(meter): meter for meter in meters}
+    durations_s = {
+        number: 4 * meter.beats / meter.unit * quarter_s for number, meter in different.items()
+    }
+    return [durations_s[id(meter)] for meter in meters]
 
 
 def excerpt_around(durations_s: Sequence[float], first: int, last: int) -> Excerpt:

@@ -83,9 +83,16 @@ def _labelled(aligned: AlignedCharts) -> list[_Labelled]:
     """Return the sections of the song, each with the answer's section that has most of it."""
     song, answer = aligned.reference, aligned.answer
     inside: list[Counter[int]] = [Counter() for _ in song.sections]
-    for (one, _), other in zip(aligned.pairs, aligned.sources, strict=True):
-        if one is not None and other is not None:
-            inside[song.section_of_bar[one]][answer.section_of_bar[other]] += 1
+    section_of, own_section_of = song.section_of_bar, answer.section_of_bar
+    together = Counter(
+        [
+            (section_of[one], own_section_of[other])
+            for (one, _), other in zip(aligned.pairs, aligned.sources, strict=True)
+            if one is not None and other is not None
+        ]
+    )
+    for (number, own_number), bars in together.items():
+        inside[number][own_number] = bars
     bounds = pairwise(song.section_boundaries)
     found = []
     for number, (start, end) in enumerate(bounds):

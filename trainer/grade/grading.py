@@ -23,7 +23,7 @@ from trainer.grade.report import (
     SectionPair,
     SpeedGrade,
 )
-from trainer.grade.rows import as_meant
+from trainer.grade.rows import as_meant, is_as_meant
 from trainer.grade.summary import summarise
 from trainer.grade.weights import Weights
 from trainer.grade.whole_chart import (
@@ -85,7 +85,7 @@ def grade(
     advice = choose_advice(
         reference, aligned, edits, phrases, form, speed, found, score, shares, weights
     )
-    meant = as_meant(aligned, weights)
+    meant = aligned if is_as_meant(aligned) else as_meant(aligned, weights)
     return Report(
         _total(shares, (score, phrases.f, form.score)),
         root,
@@ -134,28 +134,38 @@ def _total(shares: tuple[float, ...], parts: tuple[float, ...]) -> float:
 
 def _component_scores(aligned: AlignedCharts) -> ComponentScores:
     """Return the components as their means over the song."""
-    rows: list[BarGrade] = []
+    roots: list[float] = []
+    qualities: list[float] = []
+    basses: list[float] = []
     placements: list[float] = []
     articulations: list[float] = []
     meters: list[float] = []
     key_changes: list[float] = []
     for row, c in zip(aligned.rows, aligned.comparisons, strict=True):
-        if row.reference is None:
+        one, _, _, root, quality, bass, placement, articulation, meter, key_change, _, _ = row
+        if one is None:
             continue
-        rows.append(row)
-        bar = aligned.reference.contents[row.reference - 1]
-        if c.counts_placement if c else bar.changes:
-            placements.append(row.placement)
-        if c.counts_articulation if c else bar.articulations:
-            articulations.append(row.articulation)
-        if c and not row.meter:
-            meters.append(row.meter)
-        if c.counts_key_change if c else bar.key_change:
-            key_changes.append(row.key_change)
+        roots.append(root)
+        qualities.append(quality)
+        basses.append(bass)
+        if c is None:
+            bar = aligned.reference.contents[one - 1]
+            counts = bool(bar.changes), bool(bar.articulations), bool(bar.key_change)
+        else:
+            counts = c[-3:]
+            if not meter:
+                meters.append(meter)
+        placement_counts, articulation_counts, key_change_counts = counts
+        if placement_counts:
+            placements.append(placement)
+        if articulation_counts:
+            articulations.append(articulation)
+        if key_change_counts:
+            key_changes.append(key_change)
     return ComponentScores(
-        _mean([row.root for row in rows]) or 0.0,
-        _mean([row.quality for row in rows]) or 0.0,
-        _mean([row.bass for row in rows]) or 0.0,
+        _mean(roots) or 0.0,
+        _mean(qualities) or 0.0,
+        _mean(basses) or 0.0,
         _mean(placements),
         _mean(articulations),
         _mean(meters),
@@ -169,13 +179,13 @@ def _mean(values: list[float]) -> float | None:
 
 def _over_time(aligned: AlignedCharts) -> tuple[float, float]:
     """Return root and strict agreement, 0 to 1, weighted by the reference's time."""
-    meters = [bar.meter for bar in aligned.reference.bars]
-    lengths = [meter.beats / meter.unit for meter in meters]
+    lengths = [bar.meter.beats / bar.meter.unit for bar in aligned.reference.bars]
     root = strict = 0.0
     for (one, _), c in zip(aligned.pairs, aligned.comparisons, strict=True):
-        if one is not None and c is not None:
-            root += lengths[one] * c.over_time.root
-            strict += lengths[one] * c.over_time.strict
+        if c is not None and one is not None:
+            length, chords = lengths[one], c.over_time
+            root += length * chords.root
+            strict += length * chords.strict
     whole = sum(lengths)
     return root / whole, strict / whole
 
@@ -205,7 +215,7 @@ def _confusions(aligned: AlignedCharts, weights: Weights) -> tuple[Confusion, ..
     for row, ((one, _), written, c) in enumerate(
         zip(aligned.pairs, aligned.written, aligned.comparisons, strict=True)
     ):
-        if one is None or written is None or c is None or c.same_chord == 1.0:
+        if c is None or c.same_chord == 1.0 or one is None or written is None:
             continue
         if row in divided_otherwise:
             continue

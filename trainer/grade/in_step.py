@@ -18,7 +18,7 @@ from trainer.grade.align_table import Pair
 from trainer.grade.content import ChartContent
 from trainer.grade.weights import Weights
 
-__all__ = ["back_in_step", "bar_for_bar"]
+__all__ = ["back_in_step", "bar_for_bar", "bars_too_many"]
 
 # What share of the bars between a bar left out and one too many must agree.
 LEAST_IN_STEP = 0.6
@@ -34,7 +34,7 @@ def back_in_step(
     Bars are shifted from a gap on to the gap after which as many bars of either side are
     left alone. Parameters: `fixed` are rows that stay as they are.
     """
-    if not _bars_too_many(pairs):
+    if not bars_too_many(pairs):
         return pairs
     fixed_rows = {row for rows in fixed for row in rows}
     found: list[Pair] = []
@@ -63,7 +63,8 @@ def back_in_step(
     return found
 
 
-def _bars_too_many(pairs: Sequence[Pair]) -> int:
+def bars_too_many(pairs: Sequence[Pair]) -> int:
+    """Return how many bars of the answer have no partner."""
     return [one for one, _ in pairs].count(None)
 
 
@@ -93,7 +94,7 @@ def bar_for_bar(
     others left out. Parameters: `pairs` lost `lost` bars; `fixed` are rows that stay as they are.
     Returns the pairs and what is lost then.
     """
-    if not _bars_too_many(pairs):
+    if not bars_too_many(pairs):
         return pairs, lost
     fixed_rows = {row for rows in fixed for row in rows}
     row_of_bar = {one: row for row, (one, _) in enumerate(pairs) if one is not None}

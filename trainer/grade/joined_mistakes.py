@@ -119,9 +119,10 @@ def _exchanged(found: list[Mistake], exchanged: Collection[frozenset[int]]) -> l
 def exchanged_roots(aligned: AlignedCharts) -> set[frozenset[int]]:
     """Return the pairs of roots that are written for each other, each nearly wherever it was."""
     counts: Counter[tuple[int, int]] = Counter()
-    rows = zip(aligned.pairs, aligned.written, aligned.rows, strict=True)
-    for (one, _), theirs, row in rows:
-        if row.root == 1.0 or one is None or theirs is None:
+    wrong = [number for number, row in enumerate(aligned.rows) if row.root != 1.0]
+    for number in wrong:
+        one, theirs = aligned.pairs[number][0], aligned.written[number]
+        if one is None or theirs is None:
             continue
         ours = aligned.reference.contents[one].sonorities
         if len(ours) == len(theirs.sonorities):

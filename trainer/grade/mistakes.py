@@ -44,12 +44,11 @@ class Mistake:
     @property
     def cases(self) -> tuple[Case, ...]:
         """The places as a report has them, each once."""
-        return tuple(
-            dict.fromkeys(
-                Case(one, other, _text(played), _text(written))
-                for one, other, played, written in self.places
-            )
-        )
+        cases = [
+            Case(one, other, _text(played), _text(written))
+            for one, other, played, written in self.places
+        ]
+        return tuple(dict.fromkeys(cases)) if len(cases) > 1 else tuple(cases)
 
 
 def _text(thing: Bar | Sonority | None) -> str:

@@ -205,9 +205,14 @@ class Reading:
 
 def as_written(answer: ChartContent) -> Reading:
     """Return the reading of an answer as it is written."""
-    numbers = [(number,) for number in range(len(answer))]
-    read_bars = tuple(map(ReadBar, answer.bars, answer.contents, numbers))
-    return Reading(answer, answer, read_bars)
+    bars = zip(answer.bars, answer.contents, strict=True)
+    # All fields are given, so the tuples need not go through the defaults.
+    new = tuple.__new__
+    read_bars = [
+        new(ReadBar, (bar, content, (number,), None, 1.0, 0, 1.0))
+        for number, (bar, content) in enumerate(bars)
+    ]
+    return Reading(answer, answer, tuple(read_bars))
 
 
 def _joined(one: Bar, other: Bar) -> Bar | None:

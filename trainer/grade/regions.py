@@ -48,15 +48,21 @@ def poor_regions(aligned: AlignedCharts) -> list[Region]:
     """
     if aligned.swaps:
         return []
+    # No part lost more than the whole.
+    most = math.fsum(aligned.lost)
+    if most < LEAST_LOST * FEWEST_TO_LOSE:
+        return []
     pairs, reference, answer = aligned.pairs, aligned.reference, aligned.reading.answer
     # For each bar of the song, the bars of the answer before it, and the row of each of those.
     starts = [0] * len(reference) + [len(answer)]
     row_of_own: dict[int, int] = {}
+    before = 0
     for row, (one, other) in enumerate(pairs):
         if one:
-            starts[one] = len(row_of_own)
+            starts[one] = before
         if other is not None:
             row_of_own[other] = row
+            before += 1
     sections = {
         *((starts[a], starts[b]) for a, b in pairwise(reference.section_boundaries)),
         *pairwise(answer.section_boundaries),
@@ -65,22 +71,23 @@ def poor_regions(aligned: AlignedCharts) -> list[Region]:
     regions = {
         *sections,
         *((starts[a], len(answer)) for a in reference.section_boundaries[1:-1]),
-        *((starts[k], len(answer)) for k, bar in enumerate(reference.contents) if bar.key_change),
-        *((k, len(answer)) for k, bar in enumerate(answer.contents) if bar.key_change),
+        *[(starts[k], len(answer)) for k, bar in enumerate(reference.contents) if bar.key_change],
+        *[(k, len(answer)) for k, bar in enumerate(answer.contents) if bar.key_change],
     }
     read: dict[int, ReadBar] = {}
     found = []
     for start, end in sorted(regions - {(0, len(answer))}):
-        bars = range(start, end)
-        if len(bars) < FEWEST_BARS:
+        least = LEAST_LOST * max(end - start, FEWEST_TO_LOSE)
+        if end - start < FEWEST_BARS or most < least:
             continue
+        bars = range(start, end)
         low, high = row_of_own[start], row_of_own[end - 1] + 1
         while low and pairs[low - 1][1] is None:
             low -= 1
         while high < len(pairs) and pairs[high][1] is None:
             high += 1
         lost = math.fsum(aligned.lost[low:high])
-        if lost < LEAST_LOST * max(len(bars), FEWEST_TO_LOSE):
+        if lost < least:
             continue
         read = read or {bar: one for one in aligned.reading.read_bars for bar in one.bars}
         song = [one for one, _ in pairs[low:high] if one is not None]

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from trainer.grade.align_table import Pair
     from trainer.grade.reordering import BlockSwap
 
-__all__ = ["RowBuilder", "as_meant"]
+__all__ = ["RowBuilder", "as_meant", "is_as_meant"]
 
 
 @dataclass(slots=True)
@@ -377,10 +377,14 @@ def _kept(scores: tuple[float, ...], read_bar: ReadBar) -> tuple[float, ...]:
     )
 
 
+def is_as_meant(aligned: AlignedCharts) -> bool:
+    """Whether every bar is graded as it was meant; only what slips are spared may differ."""
+    return not aligned.keys_off and min(aligned.keeps) == 1.0
+
+
 def as_meant(aligned: AlignedCharts, weights: Weights) -> AlignedCharts:
     """Return the charts with every bar graded as it was meant, in full, whatever it was read as."""
-    if not aligned.keys_off and min(aligned.keeps) == 1.0:
-        # All bars are graded as they were meant; only what slips are spared may differ.
+    if is_as_meant(aligned):
         return replace(aligned, slips=()) if aligned.slips else aligned
     off = set(aligned.keys_off)
     rows, lost = list(aligned.rows), list(aligned.lost)

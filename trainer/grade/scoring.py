@@ -85,12 +85,13 @@ def _bar_credits(
         table = credit_table(ours, theirs, weights)
     else:
         compared = known_bars(weights).compared
-        table = np.array([[compared(one, other)[1][0] for other in theirs] for one in ours])
+        scores = [compared(one, other)[1][0] for one in ours for other in theirs]
+        table = np.array(scores).reshape(len(ours), len(theirs))
     return table.take(rows, 0).take(columns, 1)
 
 
 def different_bars(contents: Sequence[BarContent]) -> tuple[list[int], list[BarContent]]:
     """Return each bar's number among the different bars, and those bars."""
-    seen: dict[BarContent, int] = {}
-    numbers = [seen.setdefault(content, len(seen)) for content in contents]
-    return numbers, list(seen)
+    different = list(dict.fromkeys(contents))
+    number_of = {content: number for number, content in enumerate(different)}
+    return [number_of[content] for content in contents], different

@@ -11,13 +11,15 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Collection, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 from trainer.grade.compare import (
     Comparison,
     chord_credit,
+    compare,
     differing_segments,
     segment_credit,
 )
@@ -34,6 +36,8 @@ __all__ = ["are_easily_confused", "find_slips", "total_weight"]
 # of them is heard by itself, and a song has few of them.
 ARTICULATIONS = 3.0
 EXCHANGED = "4 and 5"
+# Slips are kept for at most this many sets of weights, and this many pairs of bars for each.
+MOST_WEIGHTS, MOST_PAIRS = 4, 1 << 14
 
 
 class _SlipInBar(NamedTuple):
@@ -63,6 +67,7 @@ def find_slips(
     """
     chords: defaultdict[tuple[object, ...], list[_SlipInBar]] = defaultdict(list)
     articulations: defaultdict[tuple[object, ...], list[_SlipInBar]] = defaultdict(list)
+    chord_slips = _known_chord_slips(weights)
     for row, c in enumerate(comparisons):
         if c is None or not lost[row] or row in passed_over:
             continue
@@ -71,19 +76,11 @@ def find_slips(
             continue
         played = reference.contents[one]
         if c.same_chord < 1.0:
-            share = min(1.0, 1.0 - chord_credit(c.chords(weights), weights) / weights.chord)
-            share *= weights.chord / total_weight(c, weights) * keeps[row]
-            segments = differing_segments(played, own, weights)
-            losses = [
-                part.share * (1.0 - segment_credit(part.played, part.written, weights))
-                for part in segments
-            ]
-            whole = math.fsum(losses)
-            for part, loss in zip(segments, losses, strict=True):
-                if whole > 0 and are_easily_confused(part.played, part.written):
-                    here = min(share * loss / whole, lost[row])
-                    made = _SlipInBar(one + 1, here, part.played.name, part.written.name)
-                    chords[_slip_key(part.played, part.written)].append(made)
+            found = chord_slips(played, own)
+            share = found.chord_loss * (found.chord_weight * keeps[row])
+            for key, loss, names in found.slips:
+                here = min(share * loss / found.whole, lost[row])
+                chords[key].append(_SlipInBar(one + 1, here, *names))
         if c.articulation < 1.0:
             share = weights.articulation * (1.0 - c.articulation) / total_weight(c, weights)
             here = min(share * keeps[row], lost[row])
@@ -104,6 +101,44 @@ def find_slips(
     ]
     most = max(slips, key=lambda slip: slip.spared, default=None)
     return tuple(slip if slip is most else replace(slip, spared=0.0) for slip in slips)
+
+
+class _ChordSlips(NamedTuple):
+    """The chords of a bar that are easily taken for those written for them.
+
+    `chord_loss` is what share of the chords' credit is lost, `chord_weight` what they weigh of the
+    bar, `whole` the sum of what all chords that differ lost. Each of `slips` is the key of the
+    slip, what it lost of `whole`, and the names of the chords, played and written.
+    """
+
+    chord_loss: float
+    chord_weight: float
+    whole: float
+    slips: list[tuple[tuple[object, ...], float, tuple[str, str]]]
+
+
+@lru_cache(maxsize=MOST_WEIGHTS)
+def _known_chord_slips(weights: Weights) -> Callable[[BarContent, BarContent], _ChordSlips]:
+    """Return what finds the slips of chords in a bar, by some weights, and keeps them."""
+
+    @lru_cache(maxsize=MOST_PAIRS)
+    def chord_slips(played: BarContent, own: BarContent) -> _ChordSlips:
+        c = compare(played, own, weights.plain_minor)
+        share = min(1.0, 1.0 - chord_credit(c.chords(weights), weights) / weights.chord)
+        segments = differing_segments(played, own, weights)
+        losses = [
+            part.share * (1.0 - segment_credit(part.played, part.written, weights))
+            for part in segments
+        ]
+        whole = math.fsum(losses)
+        slips = [
+            (_slip_key(part.played, part.written), loss, (part.played.name, part.written.name))
+            for part, loss in zip(segments, losses, strict=True)
+            if whole > 0 and are_easily_confused(part.played, part.written)
+        ]
+        return _ChordSlips(share, weights.chord / total_weight(c, weights), whole, slips)
+
+    return chord_slips
 
 
 def _capped(groups: Collection[Sequence[_SlipInBar]], most: float) -> tuple[RepeatedSlip, ...]:

@@ -97,7 +97,8 @@ def summarise(
         return "You haven't written anything yet.", WHOLE["empty"]
     counted = {case.answer for one in advice if one.kind == "counted double" for case in one.cases}
     # The second of two bars that are read as one has no bar of the song beside it.
-    rows = [row for row in rows if row.reference is not None or row.answer not in counted]
+    if counted:
+        rows = [row for row in rows if row.reference is not None or row.answer not in counted]
     good = _good(reference, answer, rows, form)[:MOST_GOOD]
     if any(one.kind == "phrases" for one in advice):
         # As many bars between the ends, and not the bars that were played there.
@@ -149,9 +150,9 @@ def _lengths(chart: ChartContent) -> list[int]:
 
 def _roots(reference: ChartContent, rows: Sequence[BarGrade]) -> str | None:
     """Say where all roots are right: in the song or in some of its sections; None for nowhere."""
-    right = {row.reference for row in rows if row.answer is not None and row.root == 1.0}
-    own_bars = {row.reference: row.answer for row in rows}
-    if all(row.reference in right for row in rows) and _in_order(own_bars, 1, len(reference)):
+    right = {row[0] for row in rows if row[3] == 1.0 and row[1] is not None}
+    own_bars = dict([row[:2] for row in rows])
+    if right.issuperset(own_bars) and _in_order(own_bars, 1, len(reference)):
         return "all roots"
     stray = _sections_with_bars_too_many(reference, rows)
     names = [
@@ -177,9 +178,10 @@ def _in_order(own_bars: Mapping[int | None, int | None], first: int, last: int) 
 
 def _sections_with_bars_too_many(reference: ChartContent, rows: Sequence[BarGrade]) -> set[int]:
     found, section = set(), 0
-    for row in rows:
-        if row.reference is not None:
-            section = reference.section_of_bar[row.reference - 1]
+    bars = [row[0] for row in rows]
+    for bar in bars if None in bars else ():
+        if bar is not None:
+            section = reference.section_of_bar[bar - 1]
         else:
             found |= {section, section + 1}
     return found
@@ -189,14 +191,17 @@ def _parts_of(reference: ChartContent, rows: Sequence[BarGrade]) -> tuple[set[st
     """Return which of PARTS the song has, and which of them are wrong in some bar."""
     has: set[str] = set()
     wrong: set[str] = set()
-    for row in rows:
-        if row.reference is not None and (parts := _parts(reference.contents[row.reference - 1])):
-            has |= parts.keys()
-            wrong |= {
-                noun
-                for noun, component in parts.items()
-                if row.answer is None or getattr(row, component) < 1.0
-            }
+    with_parts = {bar: parts for bar in {*reference.contents} if (parts := _parts(bar))}
+    for found in with_parts.values():
+        has |= found.keys()
+    for row in rows if with_parts else ():
+        one = row.reference
+        here = None if one is None else with_parts.get(reference.contents[one - 1])
+        if here is None:
+            continue
+        for noun, component in here.items():
+            if row.answer is None or getattr(row, component) < 1.0:
+                wrong.add(noun)
     return has, wrong
 
 

@@ -105,6 +105,8 @@ def bar_ranges(bars: Sequence[int]) -> list[tuple[int, int]]:
 
 def bars_text(bars: Sequence[int], capital: bool = False) -> str:
     """Name bars, all of them, those that follow each other as a range: "bars 3–6 and 9"."""
+    if len(bars) == 1:
+        return f"{'Bar' if capital else 'bar'} {bars[0]}"
     bars = sorted(set(bars))
     parts = [str(first) if first == last else f"{first}–{last}" for first, last in bar_ranges(bars)]
     word = "bar" if len(bars) == 1 else "bars"

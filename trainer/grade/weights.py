@@ -112,6 +112,10 @@ class Weights:
                 "weights", "root, quality and bass all 0", "at least one of them above 0"
             )
 
+    def __hash__(self) -> int:
+        # Some of the numbers tell most weights apart; all of them would take long.
+        return hash((self.root, self.quality, self.bass, self.placement, self.phrases))
+
     def swap_of(self, bars: int) -> float:
         """Return what swapping two phrases or sections of `bars` bars takes away, in bars."""
         return self.swapped * max(1.0, bars / BARS_OF_A_SWAP)
