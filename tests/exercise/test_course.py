@@ -1,52 +1,23 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cache
 from pathlib import Path
 
 import pytest
 
-from tests.benchmarks.course import figures, played_skills, taught
+from tests.benchmarks.course import taught
 from tests.generate.everyday import EVERYDAY
-from trainer.chart import Chart, Key
 from trainer.errors import FileError, MissingError, SettingsError, SettingsErrorGroup
+from trainer.exercise import course as course_module
 from trainer.exercise import (
-    Exercise,
-    Level,
     find_course,
     load_course,
     load_level,
     load_recipes,
-    make_exercise,
     named_recipe,
 )
-from trainer.exercise import course as course_module
-from trainer.generate import PASSING_CHORDS, STYLES
 
 COURSE = load_course()
-SEEDS = range(20)
-SECTIONS = {"phrase": 1, "section": 1, "two sections": 2}
-ARTICULATIONS = {"hold": "holds", "push": "pushes", "choke": "chokes"}
-
-
-@cache
-def _exercises(number: int, count: int = len(SEEDS)) -> tuple[Exercise, ...]:
-    level = COURSE[number - 1]
-    return tuple(make_exercise(level.recipe, seed, level) for seed in range(count))
-
-
-def _chords(chart: Chart) -> set[str]:
-    """The chords of a chart without their bass, in notation."""
-    return {
-        str(event.chord).partition("/")[0]
-        for bar in chart.bars()
-        for event in bar.events
-        if event.chord
-    }
-
-
-def _ids(level: Level) -> str:
-    return f"level {level.number}"
 
 
 def test_at_least_24_levels() -> None:
@@ -95,15 +66,6 @@ def test_home_is_given_until_the_level_that_says_when_it_goes() -> None:
     assert "From this level on the band no longer plays the 1 first" in COURSE[turn].introduces
 
 
-def test_levels_play_nothing_that_was_not_taught() -> None:
-    """The first songs of each level hold no chord, bass, extension, sign or meter that no level up
-    to it has taught; the bench `course` looks at more of them."""
-    for level in COURSE:
-        known = taught(COURSE[: level.number])
-        for exercise in _exercises(level.number):
-            assert played_skills(exercise.chart) <= known, (level.id, exercise.seed)
-
-
 def test_what_a_recipe_allows_was_taught() -> None:
     """The chords and slash chords that a level's recipe names are all taught by then."""
     for level in COURSE:
@@ -112,73 +74,6 @@ def test_what_a_recipe_allows_was_taught() -> None:
         assert {f"bass {name}" for name in recipe.basses} <= known, level.id
         assert set(recipe.within) <= known, level.id
         assert bool(recipe.basses) == bool(recipe.features.slash_chords), level.id
-
-
-@pytest.mark.many
-@pytest.mark.parametrize("number", [1, 2])
-def test_the_first_levels_are_varied(number: int) -> None:
-    """The first two levels play at least 60 different progressions in 100 songs."""
-    level = COURSE[number - 1]
-    assert figures(level, frozenset(), range(100)).progressions >= 60
-
-
-@pytest.mark.many
-@pytest.mark.parametrize("level", COURSE, ids=_ids)
-def test_a_level_keeps_to_its_recipe(level: Level) -> None:
-    """Over 20 seeds no song of a level holds what its recipe does not allow."""
-    recipe = level.recipe
-    styles = [STYLES[name] for name in recipe.settings().styles]
-    for exercise in _exercises(level.number):
-        chart = exercise.chart
-        assert (chart.feel, chart.meter) in [(style.feel, style.meter) for style in styles]
-        if recipe.tempo:
-            assert recipe.tempo[0] <= chart.tempo <= recipe.tempo[1]
-        if recipe.keys:
-            assert chart.key in [Key.parse(name) for name in recipe.keys]
-        if recipe.chords:
-            found = _chords(chart)
-            if recipe.extensions:
-                found = {chord.partition("^")[0] for chord in found}
-            allowed = set(recipe.chords) | set(PASSING_CHORDS if recipe.features.passing else ())
-            assert recipe.counted or found <= allowed, exercise.seed
-        assert len(chart.sections) == SECTIONS.get(recipe.size, len(chart.sections))
-        if recipe.size == "phrase":
-            assert len(chart.sections[0].phrases) == 1
-        _check_features(level, exercise)
-
-
-def _check_features(level: Level, exercise: Exercise) -> None:
-    """Nothing that happens at rate 0 happens."""
-    features = level.recipe.features
-    skills = set(exercise.skills)
-    never = {
-        "uneven split": features.uneven_splits,
-        "short bar": features.short_bars,
-        "key change": features.key_change + features.bridge_key,
-        "no chord": features.silent_bars,
-        "pickup": features.pickup,
-        "odd phrase": features.odd_phrases + features.later_changes + features.tag,
-    }
-    never |= {name: getattr(features, rate) for name, rate in ARTICULATIONS.items()}
-    for name, rate in never.items():
-        # A whole song may end on a held chord; a drill may not.
-        if not rate and not (name == "hold" and level.recipe.size == "song"):
-            assert name not in skills, (name, exercise.seed)
-    if not features.splits and not features.passing:
-        assert "even split" not in skills
-    if not features.slash_chords:
-        assert not any(name.startswith("bass ") for name in skills)
-
-
-@pytest.mark.parametrize("level", COURSE, ids=_ids)
-def test_a_level_teaches_what_it_says(level: Level) -> None:
-    """Each skill that a level names is met in at least a fifth of its first 60 songs."""
-    exercises = _exercises(level.number, 60)
-    rates = {
-        skill: sum(skill in each.skills for each in exercises) / len(exercises)
-        for skill in level.skills
-    }
-    assert {skill: rate for skill, rate in rates.items() if rate < 0.2} == {}
 
 
 def _write(folder: Path, name: str, text: str) -> Path:

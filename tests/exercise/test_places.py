@@ -9,8 +9,6 @@ import pytest
 from trainer.chart import format_chart, parse
 from trainer.errors import SettingsErrorGroup
 from trainer.exercise import (
-    LEAST_PLACES,
-    Level,
     Recipe,
     count_places,
     load_course,
@@ -21,31 +19,6 @@ from trainer.exercise.places import bars_around
 from trainer.exercise.skills import bar_skills
 
 COURSE = load_course()
-SEEDS = range(20)
-# Home is what the others are counted from.
-NOT_PROMISED = {"chord 1"}
-
-
-@pytest.mark.many
-@pytest.mark.parametrize("level", COURSE, ids=lambda level: f"level {level.number}")
-def test_a_level_has_its_skills_three_times(level: Level) -> None:
-    """Every song of a level has at least three places of each skill that the level introduces."""
-    for seed in SEEDS:
-        skills = bar_skills(make_exercise(level.recipe, seed, level).chart)
-        for skill in set(level.introduced) - NOT_PROMISED:
-            assert count_places(skills, skill) >= LEAST_PLACES, (seed, skill)
-
-
-@pytest.mark.many
-@pytest.mark.parametrize("level", COURSE, ids=lambda level: f"level {level.number}")
-def test_a_song_that_has_the_places_stays_as_it_is(level: Level) -> None:
-    """Asking for three places changes no song that has them anyway."""
-    without = replace(level.recipe, thrice=())
-    for seed in SEEDS:
-        plain = make_exercise(without, seed).chart
-        skills = bar_skills(plain)
-        if all(count_places(skills, skill) >= LEAST_PLACES for skill in level.recipe.thrice):
-            assert make_exercise(level.recipe, seed, level).chart == plain
 
 
 def test_levels_that_introduce_nothing_promise_nothing() -> None:

@@ -134,8 +134,15 @@ def _is_odd(chart: Chart, section: int, phrase: int) -> bool:
 
 def _is_vamp(phrases: Sequence[Phrase], at: int) -> bool:
     """Whether a phrase is the same as the two before it, whatever fades."""
-    lines = [tuple(replace(bar, fades=False) for bar in each.bars) for each in phrases[: at + 1]]
-    return at > 1 and lines[at] == lines[at - 1] == lines[at - 2]
+    if at < 2:
+        return False
+    first, second, third = map(_without_fade, phrases[at - 2 : at + 1])
+    return first == second == third
+
+
+def _without_fade(phrase: Phrase) -> tuple[Bar, ...]:
+    """The bars of a phrase, none of which begins a fade."""
+    return tuple(replace(bar, fades=False) if bar.fades else bar for bar in phrase.bars)
 
 
 def _has_twelve_bars(section: Section) -> bool:
