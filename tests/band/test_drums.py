@@ -97,6 +97,7 @@ def _together(one: dict[int, float], other: dict[int, float]) -> float:
     return correlation([one[at] for at in both], [other[at] for at in both])
 
 
+@pytest.mark.many
 def test_players_drift_together() -> None:
     """Drums, bass and guitar stray from the clock together and slowly: over many seeds what one
     does goes with what another does, and a beat with the beat before; the guitar is 2 to 8 ms

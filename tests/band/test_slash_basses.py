@@ -51,6 +51,7 @@ def test_a_bassist_plays_a_slash_bass_harder_and_no_other_note(band: str) -> Non
     assert sum(slash) / len(slash) > sum(plain) / len(plain) + 6
 
 
+@pytest.mark.many
 @pytest.mark.parametrize("band", ["work tape", "small", "full"])
 @pytest.mark.parametrize("feel", [Feel.SIX_EIGHT, Feel.TWELVE_EIGHT])
 def test_the_dotted_beats_stand_out(feel: Feel, band: str) -> None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import random
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 
 from tests.benchmarks import Row, at_least, at_most
 from tests.benchmarks.deaf_charts import Deafness, deafnesses, with_slips
@@ -18,7 +19,7 @@ from trainer.exercise import Exercise, Level, load_course, make_exercise, read_a
 from trainer.grade import Report, grade, weights_for
 from trainer.practice import GradedBar, Verdict, graded_bars, judge
 
-__all__ = ["Written", "passes", "run", "songs_for", "write"]
+__all__ = ["Written", "passes", "run", "song", "songs_for", "write"]
 
 SONGS = 50
 MOST_DEAF, LEAST_SLIPPING = 5.0, 95.0
@@ -43,12 +44,18 @@ def write(level: Level, exercise: Exercise, chart: Chart) -> Written:
     return Written(exercise, report, bars, judge(level, exercise, bars, report.score, shift))
 
 
+@lru_cache(maxsize=1024)
+def song(level: Level, seed: int) -> Exercise:
+    """The song of a level and a seed; the last ones are kept."""
+    return make_exercise(level.recipe, seed, level)
+
+
 def songs_for(level: Level, skill: str, count: int) -> list[Exercise]:
     """The first songs of a level that have a skill: of its feels, each song has one."""
     found: list[Exercise] = []
     seed = 0
     while len(found) < count:
-        exercise = make_exercise(level.recipe, seed, level)
+        exercise = song(level, seed)
         if skill in exercise.skills:
             found.append(exercise)
         seed += 1

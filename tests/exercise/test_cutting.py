@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from trainer.chart import format_chart, parse
 from trainer.exercise import make_exercise
 from trainer.exercise.cutting import counted_from_relative_major, section_pairs
@@ -66,6 +68,7 @@ def test_two_sections_meet_the_recipe() -> None:
         assert any(bar.key_change for bar in chart.bars())
 
 
+@pytest.mark.many
 def test_within_keeps_a_song_to_what_is_named() -> None:
     """No song has a chord, an extension or a slash chord that `within` leaves out."""
     within = ["chord 1", "chord 4", "chord 5", "chord 6-", "bass 5/7"]

@@ -9,8 +9,7 @@ from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
-from hypothesis import settings
-
+from tests.thorough import how_many
 from trainer.chart import Articulation, Chart, bass_pitch_class, parse, root_pitch_class
 from trainer.generate import Settings, generate
 
@@ -77,7 +76,7 @@ def some_songs() -> Iterator[Chart]:
 
 def song_count() -> int:
     """How many generated songs a test reads: a few, or 200 in a thorough run."""
-    return ALL if settings().max_examples > 100 else FEW
+    return how_many(FEW, ALL)
 
 
 @cache

@@ -8,6 +8,7 @@ from functools import cache
 
 import pytest
 
+from tests.thorough import how_many
 from trainer.chart import Chart, parse
 from trainer.grade import SCHEMES, Advice, Report, Weights, grade
 from trainer.grade.report import Case
@@ -52,12 +53,9 @@ def _answers(first: int, last: int) -> Iterator[tuple[int, Chart, Chart, Weights
 @pytest.mark.many
 @pytest.mark.hypothesis
 @pytest.mark.parametrize("block", range(10))
-def test_advice_on_songs_written_as_people_err_is_true(
-    block: int, request: pytest.FixtureRequest
-) -> None:
+def test_advice_on_songs_written_as_people_err_is_true(block: int) -> None:
     """Generated songs with a few mistakes of every kind: no false sentence, no bar without one."""
-    thorough = request.config.getoption("--hypothesis-profile") == "thorough"
-    size = (SEEDS, THOROUGH_SEEDS)[thorough] // 10
+    size = how_many(SEEDS, THOROUGH_SEEDS) // 10
     for seed, reference, answer, weights in _answers(block * size, (block + 1) * size):
         report = grade(reference, answer, weights=weights)
         try:

@@ -125,6 +125,7 @@ def test_the_worked_example_comes_out_as_calculated() -> None:
     assert ([bar.root for bar in report.bars], report.root) == root
 
 
+@pytest.mark.many
 @pytest.mark.parametrize("seed", range(50))
 def test_root_and_strict_agree_bar_by_bar(seed: int) -> None:
     """Ten random pairs of charts: root is mir_eval's root, strict its tetrads_inv but for traps."""
@@ -144,6 +145,7 @@ def test_root_and_strict_agree_bar_by_bar(seed: int) -> None:
                 assert comparison.strict == pytest.approx(tetrads, abs=1e-9)
 
 
+@pytest.mark.many
 def test_the_report_agrees_where_bars_stand_beside_their_own() -> None:
     """Over 200 random charts with a third of the bars corrupted, means over time agree."""
     compared = 0
@@ -187,6 +189,7 @@ def _phrased(rng: random.Random, bars: int) -> Chart:
     return parse("\n".join(lines))
 
 
+@pytest.mark.many
 @pytest.mark.parametrize("seed", range(40))
 def test_phrase_boundaries_agree_with_segment_detection(seed: int) -> None:
     """Exact is a window of half a bar, within one bar is a window of one and a half."""

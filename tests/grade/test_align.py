@@ -225,6 +225,7 @@ def test_an_empty_table_is_refused() -> None:
         align_by_cost(np.zeros((0, 3), np.int64), plain_gaps(0, 1, 1))
 
 
+@pytest.mark.many
 @pytest.mark.parametrize("seed", range(30))
 def test_nothing_is_graded_better_than_its_best_alignment(seed: int) -> None:
     """Whatever the phrases and labels, the bars' credit is at most that of all alignments."""

@@ -19,6 +19,7 @@ from __future__ import annotations
 import random
 from collections import Counter
 from collections.abc import Iterator
+from functools import cache
 
 import mir_eval
 import numpy as np
@@ -44,6 +45,12 @@ def pairs(seed: int) -> Iterator[tuple[list[Bar], list[Bar]]]:
         reference = [random_bar(rng, meter) for _ in range(6)]
         answer = [bar if rng.random() < 0.3 else corrupt_bar(rng, bar) for bar in reference]
         yield [folded(bar) for bar in reference], [folded(bar) for bar in answer]
+
+
+@cache
+def heard(seed: int) -> tuple[tuple[Sonority, Sonority, dict[str, float]], ...]:
+    """The moments of the pairs of a seed."""
+    return tuple(each for pair in pairs(seed) for each in moments(*pair))
 
 
 def moments(
@@ -88,45 +95,41 @@ def third(sound: Sonority) -> tuple[int, int]:
     return notes >> 3 & 1, notes >> 4 & 1
 
 
+@pytest.mark.many
 @pytest.mark.parametrize("seed", range(50))
 def test_thirds_majmin_and_sevenths_agree_but_for_the_traps(seed: int) -> None:
     """Ten random pairs: at every moment each metric says what follows from grading's own sounds,
     or one of the traps is in play.
     """
-    for reference, answer in pairs(seed):
-        for played, written, said in moments(reference, answer):
-            one, other = above_root(played), above_root(written)
-            same_root = played.root == written.root
-            if said["thirds"] != (same_root and third(played) == third(written)):
-                # The trap: one has a major third where the other has none, or both thirds.
-                assert same_root
-                assert third(played)[0] == third(written)[0]
-            if one & TRIAD in (MAJOR, MINOR, 0):
-                assert said["majmin"] == (same_root and one & TRIAD == other & TRIAD)
-            else:
-                assert said["majmin"] == -1
-            if one in SEVENTHS:
-                assert said["sevenths"] == (same_root and one == other)
-            else:
-                assert said["sevenths"] == -1
+    for played, written, said in heard(seed):
+        one, other = above_root(played), above_root(written)
+        same_root = played.root == written.root
+        if said["thirds"] != (same_root and third(played) == third(written)):
+            # The trap: one has a major third where the other has none, or both thirds.
+            assert same_root
+            assert third(played)[0] == third(written)[0]
+        if one & TRIAD in (MAJOR, MINOR, 0):
+            assert said["majmin"] == (same_root and one & TRIAD == other & TRIAD)
+        else:
+            assert said["majmin"] == -1
+        if one in SEVENTHS:
+            assert said["sevenths"] == (same_root and one == other)
+        else:
+            assert said["sevenths"] == -1
 
 
+@pytest.mark.many
 def test_the_traps_are_there_and_no_others() -> None:
     """Over the 500 pairs each trap is met; where mir_eval does not judge, grading does."""
     met: Counter[str] = Counter()
     for seed in range(50):
-        for reference, answer in pairs(seed):
-            for played, written, said in moments(reference, answer):
-                passed = said["thirds"] == 1 and third(played) != third(written)
-                met["no third passes for a major one"] += passed
-                met["majmin does not judge"] += said["majmin"] == -1
-                met["sevenths does not judge"] += said["sevenths"] == -1
-                met["no judge, and wrong"] += said["majmin"] == -1 and not played.same_chord_as(
-                    written
-                )
-                met["basses differ and pass"] += (
-                    said["sevenths"] == 1 and played.bass != written.bass
-                )
+        for played, written, said in heard(seed):
+            passed = said["thirds"] == 1 and third(played) != third(written)
+            met["no third passes for a major one"] += passed
+            met["majmin does not judge"] += said["majmin"] == -1
+            met["sevenths does not judge"] += said["sevenths"] == -1
+            met["no judge, and wrong"] += said["majmin"] == -1 and not played.same_chord_as(written)
+            met["basses differ and pass"] += said["sevenths"] == 1 and played.bass != written.bass
     assert len(met) == 5
     assert all(met.values()), met
 

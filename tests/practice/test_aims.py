@@ -7,6 +7,7 @@ from functools import lru_cache
 import pytest
 
 from tests.generate.everyday import EVERYDAY
+from tests.thorough import how_many
 from trainer.errors import SettingsError
 from trainer.exercise import (
     Recipe,
@@ -32,7 +33,14 @@ THREEFOLD = (
     "pickup", "twelve-bar form", "relative home",
 )  # fmt: skip
 MORE = ("changed return", "extension 7", "away opening")
-SECTIONS, SONGS = 90, 24
+SECTIONS, SONGS = 60, 16
+THOROUGH_SECTIONS, THOROUGH_SONGS = 90, 24
+
+
+def songs_of(size: str) -> int:
+    """How many songs of a size are looked at."""
+    whole = size == "song"
+    return how_many(SONGS if whole else SECTIONS, THOROUGH_SONGS if whole else THOROUGH_SECTIONS)
 
 
 def shares(recipe: Recipe, songs: int) -> dict[str, float]:
@@ -59,20 +67,20 @@ def everyday(size: str) -> dict[str, float]:
         minor=EVERYDAY.minor,
         features=replace(EVERYDAY.features, **songs_only),
     )
-    return shares(recipe, 2 * (SONGS if size == "song" else SECTIONS))
+    return shares(recipe, 2 * songs_of(size))
 
 
 def times_as_often(skill: str) -> float:
     """How many times as often a skill occurs in its own recipe as in the plain one."""
     recipe = aimed_recipe(skill, 1)
-    songs = SONGS if recipe.size == "song" else SECTIONS
     plain = everyday(recipe.size).get(skill, 0.0)
-    aimed = shares(recipe, songs).get(skill, 0.0)
+    aimed = shares(recipe, songs_of(recipe.size)).get(skill, 0.0)
     assert aimed > 0
     return aimed / max(plain, 1e-3)
 
 
 @pytest.mark.many
+@pytest.mark.hypothesis
 @pytest.mark.parametrize("skill", THREEFOLD)
 def test_an_aimed_recipe_has_three_times_as_much(skill: str) -> None:
     """Over many seeds the skill aimed at stands in three times as many bars as in plain songs."""
@@ -80,6 +88,7 @@ def test_an_aimed_recipe_has_three_times_as_much(skill: str) -> None:
 
 
 @pytest.mark.many
+@pytest.mark.hypothesis
 @pytest.mark.parametrize("skill", MORE)
 def test_what_is_common_already_comes_more_often(skill: str) -> None:
     """What stands in most everyday songs anyway still comes twice as often when aimed at."""
@@ -92,6 +101,7 @@ def test_every_kind_is_held() -> None:
     assert kinds - {kind_of(skill) for skill in (*THREEFOLD, *MORE)} == {"section start"}
 
 
+@pytest.mark.many
 @pytest.mark.parametrize("skill", COURSE)
 def test_a_recipe_can_be_made_for_every_skill(skill: str) -> None:
     """At each step a skill of the course has a sound recipe whose songs hold it."""

@@ -9,7 +9,7 @@ from fractions import Fraction
 
 import pytest
 
-from tests.benchmarks.deaf import songs_for, write
+from tests.benchmarks.deaf import song, songs_for, write
 from tests.benchmarks.deaf_charts import Deafness, deafnesses, with_slips
 from tests.practice.samples import NOW
 from trainer.chart import Bar, Event, Meter, Phrase, format_chart, parse
@@ -72,7 +72,7 @@ def test_a_deaf_chart_does_not_pass(level: Level, way: Deafness) -> None:
 def test_a_perfect_chart_passes(level: Level) -> None:
     """A chart as it was played passes every level."""
     for seed in range(SONGS):
-        exercise = make_exercise(level.recipe, seed, level)
+        exercise = song(level, seed)
         verdict = write(level, exercise, exercise.chart).verdict
         assert verdict.passed
         assert all(each.credit == 1 for each in verdict.skills)
@@ -86,7 +86,7 @@ def test_slips_of_other_kinds_pass(level: Level) -> None:
     """Three slips of kinds that the level does not teach leave it passed."""
     rng = random.Random(level.number)
     for seed in range(SONGS):
-        exercise = make_exercise(level.recipe, seed, level)
+        exercise = song(level, seed)
         assert write(level, exercise, with_slips(exercise, level, rng)).verdict.passed
 
 

@@ -157,13 +157,22 @@ class PlannedSong:
         # any of them.
         chords = [others[at % len(others)] if others else home for at in range(count)]
         tokens = [home, *chords, *others[count:]]
-        likely = self._fit(facts, tokens)
+        # Assignments come up again and again; only those of the plan's numbers tell them apart.
+        fits: dict[tuple[str, ...], float] = {}
+
+        def fit() -> float:
+            assigned = tuple(tokens[: count + 1])
+            if assigned not in fits:
+                fits[assigned] = self._fit(facts, assigned)
+            return fits[assigned]
+
+        likely = fit()
         proposals = PROPOSALS * min(len(others), MOST_PROPOSED) if len(others) > 1 else 0
         for _ in range(proposals):
             a = 1 + int(self.rng.random() * count)
             b = 1 + int(self.rng.random() * (len(tokens) - 1))
             tokens[a], tokens[b] = tokens[b], tokens[a]
-            trial = self._fit(facts, tokens)
+            trial = fit()
             if self.rng.random() * likely < trial:
                 likely = trial
             else:
@@ -178,9 +187,10 @@ class PlannedSong:
                 weight *= LACKS_FORM
         if self.tilt:
             for _, number, count in facts.changes:
-                lean = min(self.tilt.get(tokens[number], 1.0), MOST_TILT)
-                for _ in range(2 * count):
-                    weight *= lean
+                if tokens[number] in self.tilt:
+                    lean = min(self.tilt[tokens[number]], MOST_TILT)
+                    for _ in range(2 * count):
+                        weight *= lean
         return max(weight, 1e-300)
 
     def _near_order(self, tokens: Sequence[str]) -> list[str]:
