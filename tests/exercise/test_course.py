@@ -12,6 +12,7 @@ from trainer.exercise import course as course_module
 from trainer.exercise import (
     find_course,
     load_course,
+    load_lessons,
     load_level,
     load_recipes,
     named_recipe,
@@ -204,3 +205,11 @@ def test_wrong_named_recipe(tmp_path: Path) -> None:
         "mine.toml: about.description",
         "mine.toml: size",
     ]
+
+
+def test_the_trainers_own_course_is_read_once() -> None:
+    """Without a folder the same levels and lessons are given each time, and none is read anew."""
+    assert load_course() is load_course()
+    assert load_lessons() is load_lessons()
+    assert load_course(find_course()) == load_course()
+    assert load_course(find_course()) is not load_course()

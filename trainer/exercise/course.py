@@ -6,6 +6,7 @@ import re
 import sysconfig
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -89,10 +90,15 @@ def find_course() -> Path:
 def load_course(folder: Path | None = None) -> tuple[Level, ...]:
     """All levels of the course in order, numbered from 1 without gaps.
 
+    The trainer's own course, which is meant when no folder is named, is read once in a process.
     Raises FileError when the folder holds none, and SettingsErrorGroup naming everything wrong in
     all of its files.
     """
-    place = find_course() if folder is None else folder
+    return _own_course(find_course()) if folder is None else _read_course(folder)
+
+
+def _read_course(place: Path) -> tuple[Level, ...]:
+    """The course of a folder, as its files are now."""
     files = sorted(place.glob("level-*.toml"))
     if not files:
         raise FileError(f"{place}: found no level, expected files such as level-01.toml")
@@ -111,6 +117,9 @@ def load_course(folder: Path | None = None) -> tuple[Level, ...]:
     if problems:
         raise SettingsErrorGroup(tuple(problems))
     return _with_introduced(levels)
+
+
+_own_course = lru_cache(maxsize=1)(_read_course)
 
 
 def _with_introduced(levels: list[Level]) -> tuple[Level, ...]:

@@ -14,6 +14,7 @@ table [[lines]] for each line, whose `charts` are notation without a header, one
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -42,10 +43,17 @@ FOLDER = "lessons"
 def load_lessons(folder: Path | None = None) -> tuple[Lesson, ...]:
     """All lessons, by group and their order in it.
 
+    The trainer's own lessons, which are meant when no folder is named, are read once in a process.
     Raises FileError when there are none, and SettingsErrorGroup naming everything wrong in all of
     their files.
     """
-    place = (find_course() if folder is None else folder) / FOLDER
+    if folder is None:
+        return _own_lessons(find_course() / FOLDER)
+    return _read_lessons(folder / FOLDER)
+
+
+def _read_lessons(place: Path) -> tuple[Lesson, ...]:
+    """The lessons of a folder, as its files are now."""
     files = sorted(place.glob("*.toml"))
     if not files:
         raise FileError(f"{place}: found no lesson, expected files such as hold.toml")
@@ -61,6 +69,9 @@ def load_lessons(folder: Path | None = None) -> tuple[Lesson, ...]:
     if problems:
         raise SettingsErrorGroup(tuple(problems))
     return tuple(sorted(lessons, key=lambda each: (GROUPS.index(each.group), each.order, each.id)))
+
+
+_own_lessons = lru_cache(maxsize=1)(_read_lessons)
 
 
 def load_lesson(path: Path) -> Lesson:

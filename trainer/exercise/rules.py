@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields
+from functools import lru_cache
 
 from trainer.chart import Key, parse
 from trainer.chart.chords import EXTENSIONS
@@ -96,13 +97,19 @@ def _is_key(value: object) -> bool:
 
 
 def _is_chord(value: object) -> bool:
-    """Whether a text is one chord over its own root, without articulation."""
+    """Whether a value is the text of one chord over its own root, without articulation."""
+    return isinstance(value, str) and _names_chord(value)
+
+
+@lru_cache(maxsize=1024)
+def _names_chord(text: str) -> bool:
+    """Whether a text is one chord over its own root; recipes name the same few again and again."""
     try:
-        bars = parse(value).bars() if isinstance(value, str) and "\n" not in value else ()
+        bars = parse(text).bars() if "\n" not in text else ()
     except NotationError:
         return False
     chords = [event.chord for bar in bars for event in bar.events]
-    return len(chords) == 1 and str(chords[0]) == value and "/" not in str(value)
+    return len(chords) == 1 and str(chords[0]) == text and "/" not in text
 
 
 def _is_slash_chord(value: object) -> bool:
