@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from trainer.chart import parse
-from trainer.exercise import load_songs, make_exercise, recipe_from_dict
+from trainer.chart import parse, without_notes
+from trainer.exercise import load_songs, make_exercise, own_song_exercise, recipe_from_dict
 from trainer.exercise.identity import chart_identity, first_names
 
 # As the program before the notation of today made them.
@@ -44,3 +44,11 @@ def test_a_chart_in_its_first_signs() -> None:
 def chart_header(bars: str) -> list[str]:
     """The words of a chart's text with these bars."""
     return f"meter: 4/4 tempo: 100 feel: straight key: D {bars}".split()
+
+
+def test_other_notes_on_a_song_of_ones_own_are_another_exercise() -> None:
+    """The band plays notes and hits, so that a chart with other ones is not the stored exercise."""
+    charts = [parse(f"Verse:\n{bars}") for bars in ("1 4", "1 [build] 4", "1 *12 4", "1 [down] 4")]
+    ids = {own_song_exercise(chart, "a-song").id for chart in charts}
+    assert len(ids) == len(charts)
+    assert len({chart_identity(without_notes(chart)) for chart in charts}) == 1

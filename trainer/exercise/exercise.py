@@ -17,7 +17,15 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from trainer.chart import Chart, called_in, chart_from_json, chart_to_json, excerpt, parse
+from trainer.chart import (
+    Chart,
+    called_in,
+    chart_from_json,
+    chart_to_json,
+    excerpt,
+    parse,
+    without_notes,
+)
 from trainer.errors import FileError, SettingsError
 from trainer.exercise.cutting import (
     RELATIVE_MAJOR,
@@ -151,13 +159,14 @@ def _level_mark(level: Level | None) -> int | str | None:
 def song_exercise(path: Path, recipe: Recipe = SONG_RECIPE) -> Exercise:
     """Make the exercise of a hand-written song; the recipe only says how it is played and asked.
 
+    What is said to the players is no part of its id, so that results stay with the song.
     Raises FileError when the file cannot be read and NotationError naming all that is wrong in it.
     """
     chart = parse(_read_text(path), source=path.name)
     recipe = _with_band(recipe)
     return _song(
         chart,
-        short_digest("song", chart_identity(chart), recipe.digest()),
+        short_digest("song", chart_identity(without_notes(chart)), recipe.digest()),
         recipe,
         {"song": path.stem},
     )

@@ -11,7 +11,7 @@ import hashlib
 from typing import Any
 
 from trainer.chart import Articulation, Bar, Chart
-from trainer.chart.format import ARTICULATION_LETTERS, format_with
+from trainer.chart.format import format_with, format_words
 
 __all__ = ["chart_identity", "first_names", "short_digest"]
 
@@ -45,6 +45,7 @@ def _bar(bar: Bar, chart: Chart) -> str:
     before += f"(key {bar.key_change:+d}) " if bar.key_change else ""
     if bar.meter != chart.meter:
         before += f"({bar.meter}) "
+    before += format_words(bar)
     chords = []
     for event in bar.events:
         text = str(event.chord or 0).replace("ø", "h")
