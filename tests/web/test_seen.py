@@ -7,7 +7,7 @@ from html import unescape
 import pytest
 from fastapi.testclient import TestClient
 
-from tests.web.helpers import begin, begin_known, hear_out
+from tests.web.helpers import begin, begin_known, hand_in, hear_out
 from trainer.chart import format_chart
 from trainer.exercise import MOST_SEED, Exercise
 from trainer.web import speed
@@ -93,3 +93,19 @@ def test_no_seed_is_shown_before_the_result(
             assert str(exercise.seed) not in page
         result = client.get(hear_out(client, exercise.id, "1")).text
         assert f"seed {exercise.seed}" in result
+
+
+def test_notes_of_a_song_give_nothing_away(client: TestClient) -> None:
+    """What is said to the players stands on no page of the drill before it is graded, and over the
+    bars of the reference afterwards."""
+    exercise_id = begin(client, song="freight-yard-sunday")
+    notes = ("full band", "guitar and bass only")
+    before = [
+        client.get(f"/write/{exercise_id}").text,
+        client.post(f"/preview/{exercise_id}", content="Verse 1:\n1 4 5").text,
+    ]
+    for page in before:
+        for note in notes:
+            assert note not in page
+    result = client.get(hand_in(client, exercise_id, "1 1 5 1")).text
+    assert "full band" in result

@@ -11,7 +11,7 @@ import hashlib
 from typing import Any
 
 from trainer.chart import Articulation, Bar, Chart
-from trainer.chart.format import format_with, format_words
+from trainer.chart.format import ARTICULATION_LETTERS, format_with, format_words
 
 __all__ = ["chart_identity", "first_names", "short_digest"]
 
