@@ -44,7 +44,17 @@ from trainer.web import (
     what_is_a_chart,
     write,
 )
-from trainer.web.classroom import account, join, people, privacy, sign_in
+from trainer.web.classroom import (
+    account,
+    assignments,
+    classes,
+    gradebook,
+    join,
+    people,
+    privacy,
+    sign_in,
+    work,
+)
 from trainer.web.classroom.access import (
     ANYBODY,
     SIGNED_IN,
@@ -73,7 +83,7 @@ PAGES = (
 )  # fmt: skip
 # Who learns is chosen at home alone, and only a class has accounts.
 HOME_PAGES = (learners,)
-CLASS_PAGES = (sign_in, join, account, people, privacy)
+CLASS_PAGES = (sign_in, join, account, people, privacy, classes, assignments, gradebook, work)
 SEE_OTHER, UNAUTHORIZED, NOT_FOUND, CONFLICT, TOO_LARGE, WRONG = 303, 401, 404, 409, 413, 422
 FORBIDDEN, BROKEN, FAILED = 403, 500, 503
 

@@ -38,9 +38,24 @@ FILLED = {
     ("/handout/", "side"): "side",
     ("/handout/", "kind"): "paper",
     ("/audio/", "name"): "sound",
+    ("/classes/", "uid"): "class",
+    ("/classes/", "class_uid"): "class",
+    ("/classes/", "account_uid"): "member",
+    ("/assignments/", "uid"): "assignment",
+    ("/assignments/", "item_uid"): "item",
+    ("/gradebook/", "uid"): "assignment",
+    ("/gradebook/", "account_uid"): "member",
+    ("/gradebook/songs/", "item_uid"): "item",
+    ("/gradebook/songs/", "chart_id"): "chart",
+    ("/gradebook/attempts/", "attempt_id"): "handed in",
+    ("/work/", "uid"): "assignment",
+    ("/work/items/", "item_uid"): "item",
+    ("/work/classes/", "uid"): "class",
 }
+# What belongs to a class; `test_class_access` drives its routes with everybody.
+OF_A_CLASS = ("class", "member", "assignment", "item", "chart", "handed in")
 NOBODYS = {"lesson": "tag", "sign": load_signs()[0].id, "kind": "wav", "side": "played",
-           "paper": "pdf", "sound": "x"}  # fmt: skip
+           "paper": "pdf", "sound": "x"} | dict.fromkeys(OF_A_CLASS, "0")  # fmt: skip
 # What a form or an address is filled with, where a plain word will not do.
 WORDS = {"text": "1 4 5 1", "name": "Wren", "shown": "Wren", "do": "save", "role": "learner",
          "format": ".txt", "seed": "1", "band": "full", "side": "played",
@@ -93,6 +108,11 @@ class Request:
             self.method, place, params=query, data=form or None, files=files or None,
             follow_redirects=False, **how,
         )  # fmt: skip
+
+
+def class_names(one: Request) -> set[str]:
+    """What the address of a route names of a class."""
+    return {_filling(one.path, name) for name in _parameters(one.path)} & set(OF_A_CLASS)
 
 
 def requests(app: FastAPI) -> Iterator[Request]:

@@ -10,6 +10,11 @@ module          holds
 `join`          joining a class by its code
 `account`       one's own account
 `people`        the accounts of the server, for its owner
+`classes`       a teacher's classes, and one class
+`assignments`   an assignment made, changed, previewed, copied
+`gradebook`     learners by items and skills, songs bar by bar, grades changed
+`work`          a learner's work for their classes
+`forms`         what teachers type about an assignment
 `privacy`       what is kept and why
 `serving`       where the server listens, and the one address under which it is known
 ==============  ============================================================================
