@@ -62,8 +62,8 @@ def test_few_answers_say_nothing() -> None:
     [
         ([1.0] * 9, [0.1 * k for k in range(9)], "Everyone got it right."),
         ([0.0] * 9, [0.1 * k for k in range(9)], "No one got it right."),
-        ([1.0, *[0.0] * 8], [0.5] * 9, "Everyone has the same score in the other items."),
-        ([1.0, *[0.0] * 8], None, "With one item there is nothing to compare it with."),
+        ([1.0, *[0.0] * 8], [0.5] * 9, "Everyone has the same score in the other songs."),
+        ([1.0, *[0.0] * 8], None, "With one song there's nothing to compare it with."),
     ],
 )
 def test_what_cannot_be_told_is_said(

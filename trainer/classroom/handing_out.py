@@ -27,7 +27,15 @@ if TYPE_CHECKING:
     from trainer.drill import Drill, Drills
     from trainer.store import Account, AttemptRecord, ExerciseRecord, Repositories
 
-__all__ = ["IS_HANDED_IN", "AssignedPlace", "ClassWork", "DueAssignment", "DueItem", "place_of"]
+__all__ = [
+    "IS_HANDED_IN",
+    "AssignedPlace",
+    "ClassWork",
+    "DueAssignment",
+    "DueItem",
+    "assignment_of",
+    "place_of",
+]
 
 NOT_HERE = "There is no such work here, or it hasn't opened yet."
 IS_OVER = (
@@ -155,17 +163,26 @@ class AssignedPlace:
 def place_of(store: Repositories, record: ExerciseRecord, now: datetime) -> AssignedPlace | None:
     """Where an attempt at an exercise belongs; None if it was handed out for nothing, or the result
     of what was handed in is shown, so that another attempt is the learner's own practice."""
-    given = store.assigned.of_exercise(record)
-    item = store.assignments.item_by_id(given.item_id) if given is not None else None
-    assignment = store.assignments.get(item.assignment_id) if item is not None else None
-    if given is None or item is None or assignment is None:
+    given, found = store.assigned.of_exercise(record), assignment_of(store, record)
+    if given is None or found is None:
         return None
+    assignment, item = found
     attempts = store.assigned.attempts_of([item.id], given.account_id)
     is_handed_in = any(each.number == given.number for each in attempts)
     if is_handed_in and assignment.shows_results(now):
         return None
     weights = weights_of(assignment, record.exercise)
     return AssignedPlace(given, item, record.exercise, weights, is_handed_in)
+
+
+def assignment_of(
+    store: Repositories, record: ExerciseRecord
+) -> tuple[Assignment, AssignmentItem] | None:
+    """The assignment and the item that an exercise was handed out for; None if for none."""
+    given = store.assigned.of_exercise(record)
+    item = store.assignments.item_by_id(given.item_id) if given is not None else None
+    assignment = store.assignments.get(item.assignment_id) if item is not None else None
+    return None if item is None or assignment is None else (assignment, item)
 
 
 class ClassWork:
@@ -237,13 +254,6 @@ class ClassWork:
         if not mine.is_begun:
             self._hand_out(assignment, item, len(mine.tries) + 1)
         return self._go_on(item)
-
-    def place_in(self, record: ExerciseRecord) -> tuple[Assignment, AssignmentItem] | None:
-        """The assignment and the item that an exercise was handed out for; None if for none."""
-        given = self.store.assigned.of_exercise(record)
-        item = self.store.assignments.item_by_id(given.item_id) if given is not None else None
-        assignment = self.store.assignments.get(item.assignment_id) if item is not None else None
-        return None if item is None or assignment is None else (assignment, item)
 
     def _go_on(self, item: AssignmentItem) -> Drill:
         latest = self.store.assigned.of_account(self.account.id, [item.id])[-1]

@@ -110,13 +110,13 @@ def item_statistics(
         return ItemStatistics(count, yes, mean, None, None, why)
     p = Estimate(yes / count, *wilson_interval(yes, count))
     if rest is None:
-        why = "With one item there is nothing to compare it with."
+        why = "With one song there's nothing to compare it with."
         return ItemStatistics(count, yes, mean, p, None, why)
     correlation = point_biserial(right, rest)
     if correlation is None:
         same = "Everyone got it right." if yes == count else "No one got it right."
         if 0 < yes < count:
-            same = "Everyone has the same score in the other items."
+            same = "Everyone has the same score in the other songs."
         return ItemStatistics(count, yes, mean, p, None, same)
     found = Estimate(correlation, *fisher_interval(correlation, count))
     return ItemStatistics(count, yes, mean, p, found)

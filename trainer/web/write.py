@@ -15,7 +15,7 @@ from fastapi import APIRouter, Depends, Form, HTTPException, Query, Request
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from trainer.band import tonic_chord
-from trainer.classroom.handing_out import IS_HANDED_IN, place_of
+from trainer.classroom.handing_out import IS_HANDED_IN, assignment_of, place_of
 from trainer.drill import (
     FULL_SPEED,
     MOST_TYPED,
@@ -76,6 +76,7 @@ def write(context: Context, exercise_id: str) -> Response:
             "sound": _sound(context, exercise, speed, soon=True),
             "tonic": context.sound(tonic_chord(exercise.chart)),
             "set_place": set_place(context, exercise_id),
+            "work": assignment_of(context.store, drill.record),
             "is_test": is_speed_test(exercise.recipe),
             "seen": drill.seen,
             "lessons": _lessons(context, drill),
@@ -210,7 +211,7 @@ def hand_in(
 ) -> Response:
     """Grade the chart; handing in twice gives the same attempt."""
     written = text.replace("\r\n", "\n") if _is_begun(text) else ""
-    place = place_of(context.store, context.exercise(exercise_id), context.clock())
+    in_class = place_of(context.store, context.exercise(exercise_id), context.clock())
     submitted = submit(
         context.drills,
         exercise_id,
@@ -218,7 +219,7 @@ def hand_in(
         token=token,
         stamps=stamps,
         paused=paused,
-        place=place,
+        place=in_class,
     )
     place = f"/result/{submitted.attempt.id}"
     if "application/json" in request.headers.get("accept", ""):

@@ -193,12 +193,18 @@ def _song_page(
         "sheet": sheet,
         "played": format_chart(sheet.exercise.chart),
         "rows": _learner_rows(sheet),
+        "worst": _worst(sheet),
         "changes": None if changes is None else _told(sheet, changes),
         "text": text,
         "comment": comment,
         "wrong": wrong,
     }
     return context.page("gradebook_song.html", values, WRONG if wrong else 200)
+
+
+def _worst(sheet: ClassSheet) -> int:
+    """The bar that most learners missed, the first where none did."""
+    return max(sheet.bars, key=lambda bar: (len(bar.missed), -bar.number)).number
 
 
 def _learner_rows(sheet: ClassSheet) -> list[tuple[Member, Any, float]]:

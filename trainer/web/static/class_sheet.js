@@ -67,6 +67,4 @@ byId("play-bar").addEventListener("click", play);
 byId("stop-sound").addEventListener("click", stop);
 
 const named = /^#bar-(\d+)$/.exec(location.hash);
-const first = document.querySelector(".bar-panel");
-if (named) choose(Number(named[1]));
-else choose(first ? Number(first.id.replace("bar-", "")) : 1);
+choose(Number(named ? named[1] : page.dataset.worst));
