@@ -81,7 +81,9 @@ class Lockside:
     def begin(self, name: str, uid: str) -> str:
         """A learner begins the first song; the id of the exercise."""
         item = self.items(uid)[0]
-        answer = self.learners[name].post(f"/work/items/{item.uid}/begin", follow_redirects=False)
+        answer = self.learners[name].post(
+            f"/assigned/items/{item.uid}/begin", follow_redirects=False
+        )
         assert answer.status_code == 303, answer.text
         return str(answer.headers["location"].removeprefix("/write/"))
 

@@ -48,9 +48,9 @@ FILLED = {
     ("/gradebook/songs/", "item_uid"): "item",
     ("/gradebook/songs/", "chart_id"): "chart",
     ("/gradebook/attempts/", "attempt_id"): "handed in",
-    ("/work/", "uid"): "assignment",
-    ("/work/items/", "item_uid"): "item",
-    ("/work/classes/", "uid"): "class",
+    ("/assigned/", "uid"): "assignment",
+    ("/assigned/items/", "item_uid"): "item",
+    ("/assigned/classes/", "uid"): "class",
 }
 # What belongs to a class; `test_class_access` drives its routes with everybody.
 OF_A_CLASS = ("class", "member", "assignment", "item", "chart", "handed in")

@@ -54,7 +54,7 @@ def routes(lockside: Lockside) -> list[Request]:
 
 def is_of_learners(one: Request) -> bool:
     """Whether a route is for those who learn in the class."""
-    return one.path.startswith("/work")
+    return one.path.startswith("/assigned")
 
 
 def ask_all(lockside: Lockside, client: TestClient, names: dict[str, str]) -> dict[str, int]:

@@ -44,7 +44,15 @@ def test_no_answer_of_the_server_leads_to_the_chart(
     chart = item.exercise
     hidden = wren.post(f"/write/{key}", data={"token": token_of(wren, key), "text": "1 4 5 1"})
     texts += [hidden.text, str(hidden.url)]
-    pages = ["/work", f"/work/{uid}", "/history", "/progress", "/songbook", "/lessons", "/account"]
+    pages = [
+        "/assigned",
+        f"/assigned/{uid}",
+        "/history",
+        "/progress",
+        "/songbook",
+        "/lessons",
+        "/account",
+    ]
     for place in (*pages, *EXPORTS, f"/write/{key}", f"/write/{key}/light"):
         answer = wren.get(place)
         assert answer.status_code < 500, place

@@ -26,7 +26,7 @@ def test_a_class_from_its_making_to_its_gradebook(lockside: Lockside) -> None:
     assert "2 learners" in page
     assert "Wren H." in page
     assert "Week 3 due" in page
-    assert "Week 3" in said(lockside.learners["wren"], "/work")
+    assert "Week 3" in said(lockside.learners["wren"], "/assigned")
     result = lockside.write("wren", uid)
     chart = lockside.items(uid)[0].exercise.chart
     lockside.write("zoe", uid, missing_bar(chart))
@@ -35,7 +35,7 @@ def test_a_class_from_its_making_to_its_gradebook(lockside: Lockside) -> None:
     book = said(lockside.teacher, f"/gradebook/{uid}")
     assert re.search(r"Wren H\. 100% 1/1 100% 100% ✓ passed", book)
     assert "Learners see their results." in book
-    work = said(lockside.learners["wren"], f"/work/{uid}")
+    work = said(lockside.learners["wren"], f"/assigned/{uid}")
     assert "100%: see the result" in work
     assert "✓ handed in" in work
 
@@ -147,7 +147,7 @@ def test_results_come_when_the_teacher_shows_them(lockside: Lockside) -> None:
     assert "100%" not in history
     assert "100%" not in said(wren, "/history?order=score")
     assert "100%" not in said(wren, "/progress")
-    assert "100%" not in said(wren, f"/work/{uid}")
+    assert "100%" not in said(wren, f"/assigned/{uid}")
     (_, key) = lockside.items(uid)[0], wren.get("/history").text
     assert "see the result" not in key
     lockside.post(f"/assignments/{uid}/results")
@@ -243,6 +243,6 @@ def test_a_learner_leaves_a_class(lockside: Lockside) -> None:
     """Whoever leaves sees none of its work any more."""
     uid = lockside.assign()
     zoe = lockside.learners["zoe"]
-    zoe.post(f"/work/classes/{lockside.class_uid}/leave")
-    assert "You're not in a class yet" in said(zoe, "/work").replace("&#39;", "'")
-    assert zoe.get(f"/work/{uid}").status_code == 404
+    zoe.post(f"/assigned/classes/{lockside.class_uid}/leave")
+    assert "You're not in a class yet" in said(zoe, "/assigned").replace("&#39;", "'")
+    assert zoe.get(f"/assigned/{uid}").status_code == 404

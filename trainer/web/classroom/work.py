@@ -12,7 +12,7 @@ from trainer.web.context import Context, LearnerContext
 
 __all__ = ["router"]
 
-router = APIRouter(prefix="/work", dependencies=[Depends(SIGNED_IN)])
+router = APIRouter(prefix="/assigned", dependencies=[Depends(SIGNED_IN)])
 SEE_OTHER = 303
 
 
@@ -52,4 +52,4 @@ def leave(context: Context, uid: str) -> Response:
     """Leave a class; what was handed in stays there."""
     mine = _work(context)
     Classes(context.store, mine.account, context.clock).leave(uid)
-    return RedirectResponse("/work", SEE_OTHER)
+    return RedirectResponse("/assigned", SEE_OTHER)
