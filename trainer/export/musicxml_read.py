@@ -68,7 +68,7 @@ def read_score(root: Element, source: str, unsaid: Unsaid, problems: ProblemList
             f"{source}: found {len(measures)} measures, expected at most {MOST_MEASURES}"
         )
     reader = _PartReader(unsaid, problems)
-    title = text_at(root, "work/assigned-title") or text_at(root, "movement-title")
+    title = text_at(root, "work/work-title") or text_at(root, "movement-title")
     score = Score(title, [reader.measure(each) for each in measures])
     score.tempo, score.feel_words = reader.tempo, reader.feels
     if score.tempo is None and unsaid.tempo is not None:
