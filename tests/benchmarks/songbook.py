@@ -8,6 +8,7 @@ from __future__ import annotations
 import random
 import tempfile
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime
 from time import process_time
 
@@ -18,6 +19,8 @@ from trainer.songbook import Songbook, compare, import_archive, play_song_text, 
 from trainer.store import Store
 
 SONGS, ARCHIVED, LONG_BARS = 5_000, 500, 2_000
+# With its count-off this is just under twenty minutes at 400 quarters a minute.
+LONGEST_BARS = 1_992
 # So many different songs are generated; the others have the same bars under other titles.
 GENERATED = 100
 SEARCHES = ("", "5/7", "lantern", "song 42", "nothing like this", "verse chorus 6-")
@@ -50,11 +53,22 @@ def row(name: str, found_s: float, target: str) -> Row:
     return at_most(name, 1000 * found_s, 1000 * TARGETS_S[target], "ms")
 
 
-def long_chart(seed: int) -> Chart:
-    """A chart of `LONG_BARS` bars."""
+def long_chart(seed: int, count: int = LONG_BARS) -> Chart:
+    """A chart of many bars."""
     rng = random.Random(seed)
-    bars = [rng.choice(("1", "4", "5", "6-")) for _ in range(LONG_BARS)]
-    return parse("\n".join(" ".join(bars[at : at + 8]) for at in range(0, LONG_BARS, 8)))
+    bars = [rng.choice(("1", "4", "5", "6-")) for _ in range(count)]
+    return parse("\n".join(" ".join(bars[at : at + 8]) for at in range(0, count, 8)))
+
+
+def charts_to_play() -> dict[str, str]:
+    """Texts of charts of one's own by what they are: a song as long as songs are, one five times as
+    long, and the longest that is played, at the fastest tempo."""
+    rng = random.Random(3)
+    song = generate(Settings(), rng)
+    five = replace(song, sections=song.sections * 5)
+    longest = replace(long_chart(3, LONGEST_BARS), tempo=400.0)
+    charts = (song, five, longest)
+    return {f"{len(chart.bars()):,} bars": format_chart(chart) for chart in charts}
 
 
 def run() -> list[Row]:

@@ -16,13 +16,16 @@ from statistics import median, quantiles
 from playwright.sync_api import Page, sync_playwright
 
 from tests.benchmarks import Row, at_most, seen
+from tests.benchmarks.songbook import charts_to_play
 from tests.benchmarks.web_audio import page as served_page
 from tests.web.browser.conftest import ARGUMENTS, CHROMIUM
 from trainer.drill import Drills
 from trainer.exercise import load_course, make_exercise
+from trainer.songbook import Songbook
 from trainer.store import Store
 
 SONGS = 10
+TURNS = 5
 KEYS = 60
 READ_MS = 1000
 CHART = "\n".join(["Verse:", *["1 5/7 (6- 5) 4 . 1 1/3 4^maj7 5", "2- 5^7 (1''' 5') 1d"] * 10])
@@ -31,6 +34,13 @@ TO_SOUND = """async () => {
   document.getElementById("play").click();
   while (!(song.currentTime > 0)) await new Promise((next) => setTimeout(next, 1));
   return performance.now() - start;
+}"""
+# Another key, and Play at once.
+IN_ANOTHER_KEY = """async () => {
+  document.getElementById("stop").click();
+  const key = document.getElementById("key");
+  key.selectedIndex = (key.selectedIndex + 3) % key.options.length || 1;
+  key.dispatchEvent(new Event("change"));
 }"""
 SHEETS = 'performance.getEntriesByName("sheet").map((each) => each.duration)'
 
@@ -51,6 +61,27 @@ def play(page: Page, url: str, wait_ms: int) -> float:
     page.wait_for_timeout(wait_ms)
     took: float = page.evaluate(TO_SOUND)
     return took
+
+
+def own_songs(store: Store) -> dict[str, str]:
+    """The uids of charts of one's own in the songbook, by what they are."""
+    now = datetime.now(UTC)
+    book = Songbook(store, store.learners.get_or_add("me", now), lambda: now)
+    return {name: book.new(text).uid for name, text in charts_to_play().items()}
+
+
+def play_own(page: Page, url: str) -> tuple[float, float]:
+    """Milliseconds from pressing play to sound: a second after the page came or was left alone, the
+    median of all keys; and at once after another key was chosen."""
+    page.goto(url)
+    calm, hurried = [], []
+    for _ in range(TURNS):
+        page.wait_for_timeout(READ_MS)
+        calm.append(page.evaluate(TO_SOUND))
+        page.evaluate(IN_ANOTHER_KEY)
+        hurried.append(page.evaluate(TO_SOUND))
+        page.evaluate(IN_ANOTHER_KEY)
+    return median(calm), median(hurried)
 
 
 def type_on(page: Page) -> list[float]:
@@ -76,6 +107,7 @@ def run() -> list[Row]:
     with tempfile.TemporaryDirectory() as folder:
         with Store.open(folder) as store:
             songs = new_songs(store)
+            own = own_songs(store)
         with served_page(Path(folder)) as (_, address, _), sync_playwright() as playwright:
             browser = playwright.chromium.launch(executable_path=path, args=arguments)
             page = browser.new_page()
@@ -83,6 +115,8 @@ def run() -> list[Row]:
             play(page, urls[0], READ_MS)
             calm = [play(page, url, READ_MS) for url in urls[1::2]]
             hurried = [play(page, url, 0) for url in urls[2::2]]
+            owned = {name: play_own(page, f"{address}songbook/{own[name]}") for name in own}
+            page.goto(urls[0])
             sheets = quantiles(type_on(page), n=20)[-1]
             browser.close()
     return [
@@ -90,5 +124,13 @@ def run() -> list[Row]:
         seen("the same, slowest", max(calm), "ms"),
         at_most("play to sound in a hurry, median", median(hurried), 150, "ms"),
         seen("the same, slowest", max(hurried), "ms"),
+        *(
+            row
+            for name, (ready, at_once) in owned.items()
+            for row in (
+                at_most(f"play to sound, own chart of {name}, median", ready, 150, "ms"),
+                seen("the same at once after another key was chosen", at_once, "ms"),
+            )
+        ),
         at_most("keystroke to sheet, 120 bars, 95th percentile", sheets, 50, "ms"),
     ]

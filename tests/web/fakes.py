@@ -32,6 +32,7 @@ class FakeLibrary:
         self.folder, self.error = folder, error
         self.registered: dict[str, Arrangement] = {}
         self.prefetched: list[str] = []
+        self.ready: list[str] = []
         self.router = APIRouter()
         self.router.add_api_route("/{name}.wav", self._serve, methods=["GET", "HEAD"])
 
@@ -53,6 +54,10 @@ class FakeLibrary:
     def prefetch(self, key: str) -> None:
         """Note what was to be made ahead."""
         self.prefetched.append(key)
+
+    def make_ready(self, key: str) -> None:
+        """Note what was made ready."""
+        self.ready.append(key)
 
     def _serve(self, name: str) -> FileResponse:
         if self.error:

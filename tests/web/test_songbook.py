@@ -11,6 +11,7 @@ import html5lib
 import pytest
 from fastapi.testclient import TestClient
 
+from tests.web.fakes import FakeLibrary
 from tests.web.helpers import hear_out
 from trainer.chart import parse
 from trainer.export import EXPORT_FORMATS
@@ -205,6 +206,17 @@ def test_a_song_is_heard_as_asked(client: TestClient, book: Songbook) -> None:
         assert answer.status_code == 422, wrong
 
 
+def test_a_sound_asked_for_ahead_is_only_made_ready(
+    client: TestClient, book: Songbook, library: FakeLibrary
+) -> None:
+    """Until somebody presses Play nothing is rendered; ahead or not, it is the same sound."""
+    uid = book.new(TEXT).uid
+    ahead = client.post(f"/songbook/{uid}/sound", data={"ahead": "true"}).json()
+    assert (len(library.ready), library.prefetched) == (1, [])
+    assert client.post(f"/songbook/{uid}/sound").json() == ahead
+    assert library.prefetched == library.ready
+
+
 def test_a_closed_chart_stays_closed(client: TestClient, book: Songbook) -> None:
     """A shared chart is neither drawn, heard, compared nor sent before it is opened."""
     own = book.new(TEXT).uid
@@ -214,6 +226,7 @@ def test_a_closed_chart_stays_closed(client: TestClient, book: Songbook) -> None
     for answer in (
         client.get(f"/songbook/{HOUSE}/file"),
         client.post(f"/songbook/{HOUSE}/sound"),
+        client.post(f"/songbook/{HOUSE}/sound", data={"ahead": "true"}),
         client.get(f"/songbook/compare?left={own}&right={HOUSE}"),
     ):
         assert answer.status_code == 422

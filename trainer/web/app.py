@@ -123,6 +123,8 @@ def create_app(
     app.add_middleware(_HeadAsGet)
     # One sheet is drawn at a time: the interpreter runs one thread, and pages come between.
     app.state.preview_limiter = CapacityLimiter(1)
+    # So is one song at a time arranged that nobody has asked to hear yet.
+    app.state.ahead_limiter = CapacityLimiter(1)
     app.state.context = PageContext(store, library, now, learner, is_class=class_server is not None)
     app.state.class_server = class_server
     if class_server is None:

@@ -103,6 +103,10 @@ class SoundLibrary(Protocol):
         """Begin to make a sound that will soon be asked for."""
         ...
 
+    def make_ready(self, key: str) -> None:
+        """Have a sound that may be asked for begin at once then."""
+        ...
+
 
 @lru_cache(maxsize=1)
 def templates() -> Environment:
@@ -195,14 +199,18 @@ class PageContext:
         """The level of the course with that id, None if there is none."""
         return next((level for level in self.course if level.id == level_id), None)
 
-    def sound(self, arrangement: Arrangement, *, soon: bool = False) -> dict[str, Any]:
+    def sound(
+        self, arrangement: Arrangement, *, soon: bool = False, perhaps: bool = False
+    ) -> dict[str, Any]:
         """A sound as the page's scripts take it: address, length, why it cannot be made.
 
-        One that will `soon` be asked for is begun.
+        One that will `soon` be asked for is begun, one that `perhaps` will be is made ready.
         """
         key = self.audio.register(arrangement)
         if soon:
             self.audio.prefetch(key)
+        elif perhaps:
+            self.audio.make_ready(key)
         info = self.audio.info(key)
         return {
             "url": f"/audio/{key}.wav",

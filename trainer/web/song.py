@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import secrets
 from datetime import datetime
+from functools import partial
 from typing import Annotated, Any
 
 from anyio import to_thread
@@ -126,8 +127,9 @@ def _draw(context: LearnerContext, text: str, shown: frozenset[str]) -> HTMLResp
 
 
 @router.post("/songbook/{uid}/sound")
-def sound(
+async def sound(
     context: Context,
+    request: Request,
     uid: str,
     text: Annotated[str | None, Form()] = None,
     key: Annotated[str, Form()] = "",
@@ -135,21 +137,31 @@ def sound(
     band: Annotated[str, Form()] = "full",
     first: Annotated[int, Form()] = 1,
     last: Annotated[int | None, Form()] = None,
+    ahead: Annotated[bool, Form()] = False,
 ) -> JSONResponse:
     """The sound of a text, or of the song as it is saved, or of bars `first` to `last` of it;
-    nothing is stored."""
-    book = context.songbook
-    # Of a chart that is still closed even the sound is kept for the drill.
-    saved = book.text_of(uid)
-    heard = play_song_text(
-        saved if text is None else text,
+    nothing is stored.
+
+    `ahead` is asked while nobody has pressed Play yet: the band's parts are then written, one song
+    at a time, and nothing is rendered.
+    """
+    play = partial(
+        play_song_text,
         key=Key.parse(key) if key else None,
         tempo=tempo,
         band=band,
         first=first,
         last=last,
     )
-    return JSONResponse(context.sound(heard, soon=True))
+
+    def made() -> dict[str, Any]:
+        # Of a chart that is still closed even the sound is kept for the drill.
+        saved = context.songbook.text_of(uid)
+        heard = play(saved if text is None else text)
+        return context.sound(heard, soon=not ahead, perhaps=ahead)
+
+    limiter = request.app.state.ahead_limiter if ahead else None
+    return JSONResponse(await to_thread.run_sync(made, limiter=limiter))
 
 
 @router.put("/songbook/{uid}/draft")

@@ -28,7 +28,7 @@ class Gated:
     come.
     """
 
-    sample_rate = 44100
+    sample_rate, gain = 44100, 1.0
 
     def __init__(self, blocks: int = 12) -> None:
         rng = np.random.default_rng(5)

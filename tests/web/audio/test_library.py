@@ -194,6 +194,25 @@ class TestManyReaders:
         assert whole(library.open_wav(key)) == gated.wav
         assert gated.iterated == 1
 
+    def test_what_is_ready_is_worked_out_once(
+        self, library: AudioLibrary, gated: Gated, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        """What is ready is neither rendered nor written; it is worked out once, and used when it is
+        asked for; only the last few are kept."""
+        key = library.register(SONG)
+        library.make_ready(key)
+        library.make_ready(key)
+        library.make_ready("0" * 40)
+        assert (gated.begun, gated.iterated, unfinished(library)) == (1, 0, [])
+        gated.let()
+        assert whole(library.open_wav(key)) == gated.wav
+        assert gated.begun == 1
+        library.make_ready(key)
+        assert gated.begun == 1
+        for shift in range(pool.MAX_READY + 2):
+            library.make_ready(library.register(song(shift, bars=3)))
+        assert len(library._pool._ready) == pool.MAX_READY
+
     def test_too_many_unread_are_given_up(self, library: AudioLibrary, gated: Gated) -> None:
         """With too many being made, the oldest that nobody reads stops and leaves no file."""
         first = library.register(song(0))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Request, Response, expect
 
 from tests.web.browser.house import House, Opened
 from trainer.chart import parse
@@ -197,3 +197,44 @@ def test_a_tablet_has_every_choice(known: House, open_page: Opened) -> None:
     page = open_page(f"{known.url}songbook/{uid}", has_touch=True, is_mobile=True)
     expect(page.get_by_label("Don't tell me the key")).to_be_visible()
     expect(page.get_by_label("Large print")).to_be_visible()
+
+
+def test_the_band_is_ready_before_play_is_pressed(known: House, open_page: Opened) -> None:
+    """The page has the band get ready when it opens and after each change, so that Play asks for
+    nothing but the sound; a server that has let go of the sound is asked again."""
+    uid = book_of(known).new(FIRST).uid
+    page = open_page(known.url)
+    asked: list[str] = []
+
+    def note(request: Request) -> None:
+        if is_asked(request):
+            asked.append(request.post_data or "")
+
+    page.on("request", note)
+    with page.expect_response(is_asked) as answer:
+        page.goto(f"{known.url}songbook/{uid}")
+    answer.value.finished()
+    assert known.audio.prefetched == []
+    own = heard(page)
+    with page.expect_response(is_asked) as answer:
+        page.locator("#key").select_option("F")
+    answer.value.finished()
+    assert heard(page) != own
+    with page.expect_response(is_asked) as answer:
+        write(page, SECOND)
+    answer.value.finished()
+    heard(page)
+    assert len(asked) == 3
+    assert all("ahead=true" in each for each in asked)
+    assert known.audio.prefetched == []
+    with page.expect_response(is_asked) as answer:
+        page.locator("#key").select_option("G")
+    answer.value.finished()
+    known.audio.registered.clear()
+    heard(page)
+    assert len(known.audio.prefetched) == 1
+
+
+def is_asked(said: Request | Response) -> bool:
+    """Whether it is about the address of a sound of the songbook."""
+    return said.url.endswith("/sound")

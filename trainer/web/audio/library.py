@@ -125,6 +125,16 @@ class AudioLibrary:
             with suppress(NotRegistered, TrainerError):
                 self._pool.prefetch(f"{key}.wav", self._arrangement(key))
 
+    def make_ready(self, key: str) -> None:
+        """Have a sound that may be asked for begin at once then; returns when it is ready.
+
+        Unlike `prefetch` it renders nothing. Does nothing if the sound is there already, was not
+        registered, or cannot be rendered.
+        """
+        if self._cache.size(f"{key}.wav") is None:
+            with suppress(NotRegistered, TrainerError):
+                self._pool.make_ready(f"{key}.wav", self._arrangement(key))
+
     def warm_up(self) -> None:
         """Load in the background what nearly every song needs; returns at once."""
         threading.Thread(target=self._pool.warm_up, name="warming up", daemon=True).start()

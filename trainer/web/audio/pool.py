@@ -6,6 +6,7 @@ import logging
 import random
 import threading
 import time
+from collections import OrderedDict
 from pathlib import Path
 
 from trainer.band import Arrangement, arrange
@@ -40,6 +41,8 @@ FAR_S = 20.0
 MAX_PREFETCHERS = 4
 # Sounds that could only be held in memory, kept for somebody to come back to.
 MAX_IN_MEMORY = 2
+# Sounds that are ready to begin and not asked for yet. The longest take about 20 MB each.
+MAX_READY = 4
 _WARM_UP_SONGS = 6
 _RETRY_SYNTH_S = 5.0
 _GIVEN_UP = "the sound was cancelled"
@@ -62,6 +65,7 @@ class RenderPool:
         self._jobs: dict[str, RenderJob] = {}
         self._threads: set[threading.Thread] = set()
         self._prefetchers: set[Prefetcher] = set()
+        self._ready: OrderedDict[str, Rendering] = OrderedDict()
         self._closing = False
         self._synth_lock = threading.Lock()
         self._synth: Synth | None = None
@@ -114,7 +118,9 @@ class RenderPool:
         """
         if (reader := self.running(name)) is not None:
             return reader
-        rendering = self.rendering(arrangement)
+        with self._lock:
+            ready = self._ready.pop(name, None)
+        rendering = ready or self.rendering(arrangement)
         self._cache.make_room(wav_size(rendering))
         with self._lock:
             if (reader := self.running(name)) is not None:
@@ -140,6 +146,19 @@ class RenderPool:
         """Begin to render a sound that nobody reads yet. Raises as `start`."""
         if self.rendering(arrangement).duration_s <= MAX_UNREAD_S:
             self.start(name, arrangement).close()
+
+    def make_ready(self, name: str, arrangement: Arrangement) -> None:
+        """Work out all that comes before the first note of a sound, and keep it until the sound is
+        asked for or `MAX_READY` others are ready. Nothing is rendered. Raises as `rendering`."""
+        with self._lock:
+            if name in self._jobs or name in self._ready:
+                return
+        rendering = self.rendering(arrangement)
+        assert rendering.gain > 0
+        with self._lock:
+            self._ready[name] = rendering
+            while len(self._ready) > MAX_READY:
+                self._ready.popitem(last=False)
 
     def running(self, name: str) -> JobReader | None:
         """Read a sound that is being rendered, or held in memory; None if it is neither."""

@@ -10,6 +10,7 @@ const byId = (id) => /** @type {any} */ (document.getElementById(id));
 const main = byId("main");
 const area = /** @type {HTMLTextAreaElement} */ (byId("text"));
 const { song } = main.dataset;
+const PAUSE_MS = 500;
 
 /** @param {string} text @param {boolean} [wrong] */
 function say(text, wrong = false) {
@@ -19,9 +20,19 @@ function say(text, wrong = false) {
 
 const draft = new SongDraft(main.dataset, area.value);
 const { field, preview, editor } = setUpWriting(`songbook/${song}`, draft.text, say);
-const { play } = setUpBand(song, say, () => field.text);
+const { play, prepare } = setUpBand(song, say, () => field.text);
 
-field.addEventListener("change", () => draft.update(field.text));
+let pause = 0;
+field.addEventListener("change", () => {
+  draft.update(field.text);
+  clearTimeout(pause);
+  pause = setTimeout(getReady, PAUSE_MS);
+});
+
+/** Have the band get ready, once the text has stayed as it is for a moment and there are bars. */
+async function getReady() {
+  if ((await preview.settle()) && preview.bars.length) prepare();
+}
 draft.addEventListener("message", (event) => say(/** @type {CustomEvent} */ (event).detail, true));
 draft.addEventListener("beside", (event) => {
   const { said, versions } = /** @type {CustomEvent} */ (event).detail;
@@ -58,4 +69,4 @@ byId("form").addEventListener("submit", async (/** @type {SubmitEvent} */ event)
   }
 });
 
-preview.draw();
+preview.draw().then(getReady);
