@@ -56,7 +56,7 @@ def test_what_is_said_to_be_asked_about_is_asked_about(text: str) -> None:
 
 @pytest.mark.parametrize("text", examples("Words for the players, and for people"))
 def test_words_for_players_and_people_are_read(text: str) -> None:
-    """A note, a comment or a line at the top of the page's table is read, with the bars after it."""
+    """A note, a comment or a line at the top of the table is read, with the bars after it."""
     result = parse_tolerant(f"{text}\n1 4")
     assert (result.problems, result.questions) == ((), ())
     assert result.chart is not None

@@ -10,7 +10,13 @@ import pytest
 from tests.chart.test_notes import SESSION
 from tests.export.schema import assert_valid
 from tests.export.songs import sounding
-from tests.export.test_against_readers import by_music21, heard_by_music21
+from tests.export.test_against_readers import (
+    MEI,
+    by_music21,
+    by_verovio,
+    heard_by_music21,
+    heard_by_verovio,
+)
 from trainer.chart import Chart, parse
 from trainer.export import Writing, chart_as_file, chart_in_file
 from trainer.export.musicxml import write_musicxml
@@ -107,3 +113,15 @@ def test_chordpro_uses_its_own_directives() -> None:
     for line in ("{capo: 3}", "{comment_box: drums out}", "{comment: build}", "# watch the hits"):
         assert re.search(rf"^{re.escape(line)}$", text, re.MULTILINE), line
     assert "[**12+4]" in text
+
+
+def test_verovio_engraves_what_is_said(capfd: pytest.CaptureFixture[str]) -> None:
+    """Verovio engraves a file with words and hits without a warning and shows the same words."""
+    # A push in a bar with hits is a word, so its chord stands on its beat.
+    chart = parse(HITS.replace("1p", "1"))
+    mei = by_verovio(write_musicxml(chart, letters=True), capfd)
+    said = {"".join(each.itertext()).strip() for each in mei.iter(f"{MEI}dir")}
+    notes = {note for section in chart.sections for note in section.notes}
+    notes |= {note for bar in chart.bars() for note in bar.notes}
+    assert notes <= said
+    assert heard_by_verovio(mei, chart) == list(sounding(chart))

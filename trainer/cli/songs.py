@@ -298,10 +298,17 @@ def compare(
     ]
     facts = [{"name": each.name, "left": each.left, "right": each.right} for each in found.facts]
     if as_json:
-        print_json({"facts": facts, "rows": rows, "differences": len(found.differences)})
+        words = [
+            {"section": each.name, "left": each.left, "right": each.right} for each in found.words
+        ]
+        shown = {"facts": facts, "rows": rows, "differences": len(found.differences)}
+        print_json({**shown, "words": words})
         return
     for fact in found.facts:
         typer.echo(f"{fact.name}: {fact.left or 'none'} | {fact.right or 'none'}")
+    for said in found.words:
+        name = said.name or "the song"
+        typer.echo(f"about {name}: {said.left or 'nothing'} | {said.right or 'nothing'}")
     bars = [_bars_as_typed(chart) for chart in (found.left, found.right)]
     for place in found.differences:
         row = found.rows[place]

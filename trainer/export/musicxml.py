@@ -4,7 +4,7 @@ Sections are rehearsal marks, a phrase ends with a double bar, and a new system 
 section and where a line gets long. `rhythm` says how holds, chokes and pushes are written. A bar
 whose chord is open has a question mark over a rest, and a fade is a word. The tempo counts the
 meter's pulse, and the feel is a word beside it. Notes are words over their bar; those about a
-section stand in the direction of its rehearsal mark. The title is the work's; the song's own meter
+section are in a box after its rehearsal mark. The title is the work's; the song's own meter
 is kept with the file's other details if the first bar is in another, as are the capo, the count-off
 and the comments, for which the format has no element.
 """
@@ -34,6 +34,7 @@ __all__ = [
     "METER_FIELD",
     "MIMETYPE",
     "PUSH_WORD",
+    "SECTION_BOX",
     "write_musicxml",
     "write_mxl",
 ]
@@ -49,6 +50,8 @@ SCORE_NAME = "score.musicxml"
 ZIP_EPOCH = (1980, 1, 1, 0, 0, 0)
 # The miscellaneous field that holds the meter of the song.
 METER_FIELD = "meter of the song"
+# The box around words about a section.
+SECTION_BOX = "rectangle"
 CAPO_FIELD, COUNT_OFF_FIELD, COMMENT_FIELD = "capo", "count-off", "comment"
 PUSH_WORD, OPEN_WORD, FADE_WORD = "push", "?", "Fade"
 # Bars on one system: two short phrases share a line as they do in a chart's text.
@@ -213,11 +216,9 @@ class _PartWriter:
         place = bar.place
         section = self.chart.sections[place.section]
         if section.name and place.phrase == place.index == 0:
-            mark = _direction("rehearsal", xml_text(section.name))
+            yield _direction("rehearsal", xml_text(section.name))
             for note in section.notes:
-                kind = SubElement(mark, "direction-type")
-                SubElement(kind, "words").text = xml_text(note)
-            yield mark
+                yield _direction("words", xml_text(note), enclosure=SECTION_BOX)
         if place.number == 1:
             yield self._tempo()
         if place.bar.key_change and place.number > 1:
@@ -292,10 +293,10 @@ class _PartWriter:
         return element
 
 
-def _direction(kind: str, text: str) -> Element:
+def _direction(kind: str, text: str, **attributes: str) -> Element:
     """A text over the staff: a rehearsal mark or words."""
     direction = Element("direction", placement="above")
-    SubElement(SubElement(direction, "direction-type"), kind).text = text
+    SubElement(SubElement(direction, "direction-type"), kind, attributes).text = text
     return direction
 
 

@@ -20,6 +20,7 @@ from trainer.export.musicxml import (
     METER_FIELD,
     OPEN_WORD,
     PUSH_WORD,
+    SECTION_BOX,
 )
 from trainer.export.problems import LEFT_OPEN, SIMPLER, ProblemList
 from trainer.export.rhythm import EIGHTH, VALUES
@@ -250,12 +251,11 @@ class _PartReader:
     # --- Directions ----------------------------------------------------------------------------
 
     def _direction(self, element: Element) -> None:
-        has_mark = element.find("direction-type/rehearsal") is not None
         for kind in element.iterfind("direction-type/*"):
             text = " ".join("".join(kind.itertext()).split())
             if kind.tag == "rehearsal":
                 self.now.section = self.now.section or text
-            elif kind.tag == "words" and has_mark:
+            elif kind.tag == "words" and self.now.section and kind.get("enclosure") == SECTION_BOX:
                 self.now.section_words.append(text)
             elif kind.tag == "words":
                 self._words(text)
