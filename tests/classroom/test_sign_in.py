@@ -11,9 +11,10 @@ from sqlalchemy import select
 from tests.classroom.people import CHEAP, HOME, OTHER_WORDS, WORDS, School
 from trainer.classroom import Browser, HashCost, NewSession, Passwords
 from trainer.classroom.tries import FREE_AT_NAME, FREE_FROM_SOURCE, LONGEST_WAIT_S, source_of
-from trainer.errors import PasswordRefused, SignInRefused, TooManyTries
+from trainer.errors import PasswordRefused, SignInRefused, StoreLocked, TooManyTries
 from trainer.store.class_tables import sessions as session_rows
 from trainer.store.class_tables import sign_in_failures
+from trainer.store.sessions import Sessions as StoredSessions
 
 ELSEWHERE = Browser("198.51.100.9", "Safari on an iPad")
 
@@ -134,6 +135,24 @@ class TestSessions:
             seen.append(found.session.seen_at - began)
             small_school.clock.passes(minutes=1)
         assert seen == [timedelta(0)] * 6 + [timedelta(minutes=5)]
+
+    def test_a_busy_store_signs_nobody_out(
+        self, small_school: School, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        """While another program writes for long, a session is found without being noted."""
+        small_school.sign_up()
+        token = sign_in(small_school).token
+        small_school.clock.passes(minutes=6)
+
+        def is_locked(*_: object) -> None:
+            raise StoreLocked("another program writes")
+
+        with monkeypatch.context() as patch:
+            patch.setattr(StoredSessions, "seen", is_locked)
+            assert small_school.sessions.find(token) is not None
+        found = small_school.sessions.find(token)
+        assert found is not None
+        assert found.session.seen_at == small_school.clock() - timedelta(minutes=6)
 
     def test_signing_out_ends_one_or_all(self, school: School) -> None:
         """One session ends alone; "everywhere" ends them all, and only one's own."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -10,7 +11,16 @@ from sqlalchemy import select
 
 from tests.store.samples import NOW, check_store
 from trainer.errors import SignInTaken
-from trainer.store import Account, Learner, NewAccount, Repositories, Role, Session, Store
+from trainer.store import (
+    Account,
+    Learner,
+    NewAccount,
+    NewVersion,
+    Repositories,
+    Role,
+    Session,
+    Store,
+)
 from trainer.store.class_tables import account_links, sessions
 
 LATER = NOW + timedelta(hours=1)
@@ -108,6 +118,34 @@ class TestAccounts:
         with fresh_store._database.reading() as connection:
             for table in (sessions, account_links):
                 assert connection.execute(select(table)).all() == []
+
+
+def test_a_shared_song_shows_no_sign_in_name(
+    fresh_store: Store, learner: Learner, account: Account
+) -> None:
+    """Others see the name that its owner shows; of a learner without an account, the learner's."""
+    lock_gate = NewVersion("title: Lock Gate\n\n1 4 5 1", "Lock Gate", "C", 100, "4/4", 4, NOW)
+    other = fresh_store.learners.add("Odell Pruitt", NOW)
+    fresh_store.accounts.set_shown_name(account, "Wren the Fiddler")
+    for who, shown in ((learner, "Wren the Fiddler"), (other, "Odell Pruitt")):
+        song = fresh_store.songs.add(who, lock_gate, shared=True)
+        found = fresh_store.songs.find(song.uid)
+        assert found is not None
+        assert found.owner == shown
+
+
+def test_a_backup_takes_accounts_along(sqlite_location: Path, tmp_path: Path) -> None:
+    """What is restored elsewhere has the accounts, the sessions and what servers share."""
+    with Store(sqlite_location) as store:
+        account = store.accounts.add(store.learners.add("wren", NOW), WREN, NOW)
+        begin_session(store, account)
+        store.server_secrets.get_or_add("cookies", lambda: "one", NOW)
+        store.backup(tmp_path / "backup")
+    Store.restore(tmp_path / "backup", tmp_path / "elsewhere")
+    with Store(tmp_path / "elsewhere") as store:
+        assert store.accounts.all() == (account,)
+        assert store.sessions.find("a" * 64) is not None
+        assert store.server_secrets.get_or_add("cookies", lambda: "two", NOW) == "one"
 
 
 class TestSessions:

@@ -11,6 +11,7 @@ sign-in and an hour after its last use.
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -22,7 +23,7 @@ from trainer.classroom.audit import Done, subject_of
 from trainer.classroom.passwords import Passwords, check_password
 from trainer.classroom.tokens import TokenSource, digest_of, is_same, new_token, sign
 from trainer.classroom.tries import FREE_AT_CODES, Tries, source_of
-from trainer.errors import AccountError, SignInRefused
+from trainer.errors import AccountError, SignInRefused, StoreLocked
 
 if TYPE_CHECKING:
     from trainer.store import Account, Repositories, Session, SignedIn
@@ -34,6 +35,7 @@ SHARED_LASTS, SHARED_IDLE = timedelta(hours=12), timedelta(hours=1)
 # That a session is in use is stored so seldom that pages hardly ever wait for it.
 NOTE_USE_EVERY = timedelta(minutes=5)
 _DEVICES = "devices"
+_LOG = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,8 +129,16 @@ class Sessions:
         if has_ended(found.session, now):
             return None
         if now - found.session.seen_at >= NOTE_USE_EVERY:
-            self._store.sessions.seen(found.session, now)
+            self._note_use(found.session, now)
         return found
+
+    def _note_use(self, session: Session, now: datetime) -> None:
+        """Note that a session is in use. While another program writes for long, a page is shown
+        without that; the next one notes it."""
+        try:
+            self._store.sessions.seen(session, now)
+        except StoreLocked as error:
+            _LOG.info("the use of a session is noted later: %s", error)
 
     def of(self, account: Account) -> tuple[Session, ...]:
         """An account's sessions that have not ended, the one used last first."""

@@ -23,6 +23,7 @@ from sqlalchemy import (
 )
 
 from trainer.errors import StoreError
+from trainer.store.class_tables import accounts
 from trainer.store.database import Database, upsert
 from trainer.store.records import Learner, as_utc
 from trainer.store.song_records import (
@@ -42,9 +43,13 @@ _VERSION = (*_NEW, "number")
 # Databases take only so many values in one statement.
 MOST_KEYS = 500
 _NEWEST = and_(song_versions.c.song_id == songs.c.id, song_versions.c.number == songs.c.newest)
+# What others are told of whose a song is; whoever has an account keeps their sign-in name to
+# themselves.
+_OWNER = func.coalesce(accounts.c.shown_name, learners.c.name)
 _LISTED: Select[Any] = (
-    select(songs, learners.c.name.label("owner"), *(song_versions.c[name] for name in _VERSION))
+    select(songs, _OWNER.label("owner"), *(song_versions.c[name] for name in _VERSION))
     .join(learners, learners.c.id == songs.c.learner_id)
+    .outerjoin(accounts, accounts.c.learner_id == learners.c.id)
     .join(song_versions, _NEWEST)
 )
 
