@@ -12,7 +12,6 @@ from anyio import CapacityLimiter
 from fastapi import Depends, FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, RedirectResponse, Response
-from fastapi.staticfiles import StaticFiles
 from starlette.exceptions import HTTPException
 
 from trainer.drill import bring_ratings_up
@@ -66,6 +65,7 @@ from trainer.web.classroom.access import (
 )
 from trainer.web.classroom.cookies import add_sessions
 from trainer.web.context import CautionFirst, PageContext, home_visitor, templates
+from trainer.web.packed import PackedFiles
 
 if TYPE_CHECKING:
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -131,7 +131,7 @@ def create_app(
         _add_home_routes(app, library)
     else:
         _add_class_routes(app, library, store, class_server)
-    app.mount("/static", StaticFiles(directory=STATIC), name="static")
+    app.mount("/static", PackedFiles(directory=STATIC), name="static")
     app.add_exception_handler(CautionFirst, _caution_first)
     app.add_exception_handler(SignInFirst, _sign_in_first)
     app.add_exception_handler(TrainerError, _trainer_error)
