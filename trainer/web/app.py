@@ -49,6 +49,7 @@ from trainer.web.classroom import (
     classes,
     gradebook,
     join,
+    password_links,
     people,
     privacy,
     sign_in,
@@ -83,7 +84,9 @@ PAGES = (
 )  # fmt: skip
 # Who learns is chosen at home alone, and only a class has accounts.
 HOME_PAGES = (learners,)
-CLASS_PAGES = (sign_in, join, account, people, privacy, classes, assignments, gradebook, work)
+CLASS_PAGES = (
+    sign_in, join, account, people, privacy, classes, assignments, gradebook, work, password_links,
+)  # fmt: skip
 SEE_OTHER, UNAUTHORIZED, NOT_FOUND, CONFLICT, TOO_LARGE, WRONG = 303, 401, 404, 409, 413, 422
 FORBIDDEN, BROKEN, FAILED = 403, 500, 503
 

@@ -59,7 +59,7 @@ NOBODYS = {"lesson": "tag", "sign": load_signs()[0].id, "kind": "wav", "side": "
 # What a form or an address is filled with, where a plain word will not do.
 WORDS = {"text": "1 4 5 1", "name": "Wren", "shown": "Wren", "do": "save", "role": "learner",
          "format": ".txt", "seed": "1", "band": "full", "side": "played",
-         "speed": "100", "tempo": "100"}  # fmt: skip
+         "speed": "100", "tempo": "100", "key": "D"}  # fmt: skip
 
 
 # After these somebody has to sign in again.

@@ -6,11 +6,12 @@ import pytest
 from fastapi.testclient import TestClient
 from httpx2 import Response
 
-from tests.classroom.people import WORDS
+from tests.classroom.people import OTHER_WORDS, WORDS
 from tests.web.classroom.school import School
+from trainer.classroom.audit import subject_of
 from trainer.classroom.classes import CODE_LASTS, Classes
 from trainer.classroom.tries import FREE_AT_CODES
-from trainer.store import Role
+from trainer.store import Account, Role
 
 WREN = {"name": "wren", "shown": "Wren Halloway", "password": WORDS}
 
@@ -28,6 +29,13 @@ def code(school: School) -> str:
 def join(client: TestClient, **form: str) -> Response:
     """Send the page's form."""
     return client.post("/join", data=form, follow_redirects=False)
+
+
+def account_of(school: School, name: str) -> Account:
+    """The account of that name."""
+    found = school.store.accounts.by_sign_in(name)
+    assert found is not None
+    return found
 
 
 def members(school: School) -> list[str]:
@@ -57,7 +65,7 @@ def test_somebody_with_an_account_joins(school: School, code: str) -> None:
     """Whoever is signed in gives the code alone, and no second account is made."""
     client = school.signed_in("odell")
     assert 'name="password"' not in client.get("/join").text
-    assert join(client, code=code).status_code == 303
+    assert join(client, code=code).headers["location"] == "/assigned"
     assert members(school) == ["nora", "odell"]
     assert school.store.accounts.count() == 2
     assert join(client, code=code).status_code == 303
@@ -106,6 +114,31 @@ def test_guessing_codes_is_slowed(school: School, code: str) -> None:
     assert join(other, code=code).status_code == 303
     assert join(client, code="WRONG", **WREN).status_code == 422
     assert join(client, code=code, **WREN).status_code == 429
+
+
+def test_a_teacher_hands_a_learner_a_new_password_link(school: School, code: str) -> None:
+    """The link sets the password of a learner of the class, the teacher never sees it, and the log
+    says who made it; colleagues, owners and learners of other classes are not theirs to help."""
+    join(school.browser(), code=code, **WREN)
+    school.account("odell", Role.OWNER)
+    join(school.signed_in("odell"), code=code)
+    school.account("moss")
+    nora = school.signed_in("nora")
+    place = school.store.classes.of_account(account_of(school, "nora").id)[0][0].uid
+
+    def ask(name: str) -> Response:
+        return nora.post(f"/classes/{place}/members/{account_of(school, name).uid}/password")
+
+    token = ask("wren").text.partition("/link#")[2].partition("<")[0]
+    form = {"token": token, "password": OTHER_WORDS}
+    answer = school.browser().post("/link/password", data=form, follow_redirects=False)
+    assert answer.status_code == 303
+    made = school.store.audit_log.of(subject_of(account_of(school, "wren")))[1]
+    assert (made.what, made.who) == ("link made", account_of(school, "nora").uid)
+    for name in ("odell", "moss", "nora"):
+        answer = ask(name)
+        assert answer.status_code == 422, name
+        assert "/link#" not in answer.text
 
 
 def test_the_page_says_what_is_kept(school: School) -> None:

@@ -49,7 +49,7 @@ def join(
         with server.sessions.slowed(CODES, browser, ClassError):
             if context.account is not None:
                 join_class(context.store, context.account, code, context.clock())
-                return RedirectResponse("/", SEE_OTHER)
+                return RedirectResponse("/assigned", SEE_OTHER)
             account = server.accounts.sign_up(
                 NewPerson(name, shown, password),
                 Role.LEARNER,

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING, Annotated
 
 from fastapi import APIRouter, Depends, Form, HTTPException
-from fastapi.responses import RedirectResponse, Response
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from trainer.errors import AccountError
 from trainer.store import Role
@@ -17,7 +17,7 @@ from trainer.web.classroom.access import OWNERS, Owner, PersonContext
 if TYPE_CHECKING:
     from trainer.store import Account, AuditEntry
 
-__all__ = ["router"]
+__all__ = ["link_page", "router"]
 
 router = APIRouter(prefix="/people", dependencies=[Depends(OWNERS)])
 SEE_OTHER, NOT_FOUND, WRONG = 303, 404, 422
@@ -145,7 +145,15 @@ def _page(context: PersonContext, wrong: str = "") -> Response:
 
 
 def _link(context: PersonContext, token: str, person: Account | None) -> Response:
-    values = {"address": f"{context.server.origin}/link#{token}", "person": person}
+    return link_page(context, token, person, "/people")
+
+
+def link_page(
+    context: PersonContext, token: str, person: Account | None, back: str
+) -> HTMLResponse:
+    """A link to hand on: for somebody's password, or (nobody) for a teacher's account."""
+    address = f"{context.server.origin}/link#{token}"
+    values = {"address": address, "person": person, "back": back}
     return context.page("link_made.html", values)
 
 
