@@ -6,9 +6,8 @@ import random
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import timedelta
-from typing import Any
+from typing import Any, Protocol
 
-from tests.classroom.people import School
 from tests.store.samples import NOW
 from trainer.chart import Bar, Chart, Header, format_chart, parse
 from trainer.classroom.assignments import Assignments, AssignmentSettings
@@ -27,11 +26,29 @@ FIRST_LEVEL = ItemPlan("level", "home-four-five")
 WEEK = timedelta(days=7)
 
 
+class Place(Protocol):
+    """Where a class is: a store and a clock."""
+
+    @property
+    def store(self) -> Store:
+        """The store."""
+        ...
+
+    @property
+    def clock(self) -> Any:
+        """Gives the moment; a test's own lets time pass."""
+        ...
+
+    def sign_up(self, name: str = "wren", role: Role = Role.LEARNER) -> Account:
+        """A new account."""
+        ...
+
+
 @dataclass
 class Lockside:
     """A class with a teacher and some learners, of whom each is in the class."""
 
-    school: School
+    school: Place
     teacher: Account
     school_class: ClassRecord
     pupils: list[Account] = field(default_factory=list)
@@ -115,7 +132,7 @@ class Lockside:
         return submit(drills, drill.record.key, written, token=drill.token, place=place)
 
 
-def found(school: School, pupils: Sequence[str] = ("wren", "zoe")) -> Lockside:
+def found(school: Place, pupils: Sequence[str] = ("wren", "zoe")) -> Lockside:
     """Found a class with a teacher and learners of these names."""
     teacher = school.sign_up("ada", Role.TEACHER)
     made = Classes(school.store, teacher, school.clock).make("Lock-side band", "Spring")
