@@ -19,7 +19,7 @@ from trainer.classroom.grades import best_grade, regrade_answer
 from trainer.classroom.items import another_song, draw_seed, level_of_item
 from trainer.drill import let_results_count
 from trainer.errors import AssignmentClosed, ClassNotFound
-from trainer.exercise import Exercise, handed_out_exercise, song_digest
+from trainer.exercise import ASSIGNED, Exercise, handed_out_exercise, song_digest
 from trainer.grade import Weights
 from trainer.store import Assigned, AssignedAttempt, Assignment, AssignmentItem, AttemptGrade
 
@@ -163,7 +163,8 @@ class AssignedPlace:
 def place_of(store: Repositories, record: ExerciseRecord, now: datetime) -> AssignedPlace | None:
     """Where an attempt at an exercise belongs; None if it was handed out for nothing, or the result
     of what was handed in is shown, so that another attempt is the learner's own practice."""
-    given, found = store.assigned.of_exercise(record), assignment_of(store, record)
+    found = assignment_of(store, record)
+    given = store.assigned.of_exercise(record) if found is not None else None
     if given is None or found is None:
         return None
     assignment, item = found
@@ -179,6 +180,8 @@ def assignment_of(
     store: Repositories, record: ExerciseRecord
 ) -> tuple[Assignment, AssignmentItem] | None:
     """The assignment and the item that an exercise was handed out for; None if for none."""
+    if ASSIGNED not in record.exercise.recipe:
+        return None
     given = store.assigned.of_exercise(record)
     item = store.assignments.item_by_id(given.item_id) if given is not None else None
     assignment = store.assignments.get(item.assignment_id) if item is not None else None

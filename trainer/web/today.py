@@ -15,6 +15,7 @@ from trainer.drill import lesson_records, rating_state
 from trainer.exercise import Lesson
 from trainer.practice import MORE, describe_placement, describe_skill, lesson_for_skill
 from trainer.store import AttemptRecord, SetItem
+from trainer.web.classroom.work import due_work
 from trainer.web.context import Context, LearnerContext
 
 __all__ = ["SetPlace", "router", "set_place", "today_so_far"]
@@ -109,6 +110,7 @@ def today(context: Context) -> Response:
     values = {
         "view": view,
         "found": _found_level(context) if was_placed else "",
+        "due": due_work(context),
         "lessons": _lessons(context, planned),
     }
     return context.page("today.html", values)

@@ -27,9 +27,11 @@ def test_a_class_from_its_making_to_its_gradebook(lockside: Lockside) -> None:
     assert "Wren H." in page
     assert "Week 3 due" in page
     assert "Week 3" in said(lockside.learners["wren"], "/assigned")
+    assert "From your class Week 3 Lock-side band" in said(lockside.learners["wren"], "/today")
     result = lockside.write("wren", uid)
     chart = lockside.items(uid)[0].exercise.chart
     lockside.write("zoe", uid, missing_bar(chart))
+    assert "From your class" not in said(lockside.learners["wren"], "/today")
     shown = said(lockside.learners["wren"], result)
     assert "For Week 3 this counts as 100%" in shown
     book = said(lockside.teacher, f"/gradebook/{uid}")

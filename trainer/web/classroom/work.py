@@ -6,11 +6,11 @@ from fastapi import APIRouter, Depends
 from fastapi.responses import RedirectResponse, Response
 
 from trainer.classroom.classes import Classes
-from trainer.classroom.handing_out import ClassWork
+from trainer.classroom.handing_out import ClassWork, DueAssignment
 from trainer.web.classroom.access import SIGNED_IN
 from trainer.web.context import Context, LearnerContext
 
-__all__ = ["router"]
+__all__ = ["due_work", "router"]
 
 router = APIRouter(prefix="/assigned", dependencies=[Depends(SIGNED_IN)])
 SEE_OTHER = 303
@@ -19,6 +19,13 @@ SEE_OTHER = 303
 def _work(context: LearnerContext) -> ClassWork:
     assert context.account is not None
     return ClassWork(context.account, context.drills)
+
+
+def due_work(context: LearnerContext) -> tuple[DueAssignment, ...]:
+    """What is due in the learner's classes; nothing at home."""
+    if context.account is None:
+        return ()
+    return tuple(each for each in _work(context).all() if each.is_due)
 
 
 @router.get("")
