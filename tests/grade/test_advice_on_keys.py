@@ -6,6 +6,7 @@ import pytest
 
 from trainer.chart import parse
 from trainer.grade import grade
+from trainer.grade.key_signs import _missing_text, _Sign, _Span
 
 from .advice_checker import FalseSentence, check_advice
 from .test_advice_checker import advice
@@ -96,6 +97,21 @@ def test_a_key_that_moves_and_moves_back_without_signs_is_one_sentence() -> None
     (text,) = told(song, song.replace("[down 4] ", "").replace("[up 4] ", ""))
     assert text.startswith("From bar 9 to bar 16, your numbers are right in the new key")
     assert text.endswith("Write [down 4] before bar 9 and [up 4] before bar 17.")
+
+
+@pytest.mark.parametrize(
+    ("end", "songs_end", "said"),
+    [
+        (5, 8, "In bar 5,"),
+        (5, 5, "In bar 5,"),
+        (6, 8, "From bar 5 to bar 6,"),
+        (8, 8, "From bar 5 on,"),
+    ],
+)
+def test_one_bar_in_another_key_is_named_by_itself(end: int, songs_end: int, said: str) -> None:
+    """A stretch of one bar is not told as one from a bar to the same bar."""
+    text = _missing_text(_Span([_Sign(4, 5, 2, 0)]), end, songs_end)
+    assert text.startswith(f"{said} your numbers are right in the new key")
 
 
 @pytest.mark.parametrize(

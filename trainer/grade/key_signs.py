@@ -235,9 +235,11 @@ def _missing_text(span: _Span, end: int, songs_end: int) -> str:
         signs += f" and {format_key_change(last.played)} before bar {last.bar}"
         if not span.is_open:
             last_bar = last.bar - 1
-    until = "on" if last_bar is None else f"to bar {last_bar}"
+    where = f"From bar {first.bar} {'on' if last_bar is None else f'to bar {last_bar}'}"
+    if (last_bar or songs_end) == first.bar:
+        where = f"In bar {first.bar}"
     return (
-        f"From bar {first.bar} {until}, your numbers are right in the new key, but you didn't mark "
+        f"{where}, your numbers are right in the new key, but you didn't mark "
         f"the change: the band would stay in the old key. Write {signs}."
     )
 

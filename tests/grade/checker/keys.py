@@ -66,19 +66,21 @@ def sign_missing(r: Reading, m: re.Match[str]) -> None:
     """The key moves there in the song, and no move is written."""
     first = int(m["first"])
     demand(r.cited[0] == first and int(m["before"]) == first, f"cited are {r.cited}")
+    to = first if m["only"] == "In" else int(m["to"] or 0)
+    demand(not to or to > first or m["only"] == "In", m[0])
     moves = [(m["sign"], first)]
     if m["sign2"]:
         moves.append((m["sign2"], int(m["before2"])))
-        demand(not m["to"] or int(m["to"]) >= int(m["before2"]) - 1, m[0])
+        demand(not to or to >= int(m["before2"]) - 1, m[0])
     for sign, bar in moves:
         demand(move_text(r.song_bar(bar).key_change) == sign, move_text(r.song_bar(bar).key_change))
         own = [other for case, _, other in r.rows() if case.reference == bar]
         demand(own and not own[0].key_change, f"a sign is written at bar {bar}")
-    demand(not m["to"] or r.cited[-1] <= int(m["to"]) + 1, f"cited are {r.cited}")
+    demand(not to or r.cited[-1] <= to + 1, f"cited are {r.cited}")
     for one, _, _ in r.rows():
         ours, theirs = keys(r, one)
         here = one.reference or 0
-        back = m["to"] and m["sign2"] and int(m["to"]) < here == int(m["before2"])
+        back = to and m["sign2"] and to < here == int(m["before2"])
         if back and _left_out_moves(r, here):
             # That bar took its own change of key with it, which is said of it.
             continue

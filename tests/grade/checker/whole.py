@@ -238,8 +238,9 @@ WHOLE_SENTENCES: tuple[tuple[str, Check], ...] = (
     ),
     (
         (
-            r"From bar (?P<first>\d+) (?:on|to bar (?P<to>\d+)), your numbers are right in the new "
-            r"key, but you didn't mark the change: the band would stay in the old key\. Write \["
+            r"(?P<only>In|From) bar (?P<first>\d+)(?: on| to bar (?P<to>\d+))?, your numbers are "
+            r"right in the new key, but you didn't mark the change: the band would stay in the old "
+            r"key\. Write \["
             rf"(?P<sign>{KEY_MOVE})\] before bar (?P<before>\d+)(?: and \[(?P<sign2>{KEY_MOVE})\] "
             r"before bar (?P<before2>\d+))?\."
         ),
