@@ -30,6 +30,8 @@ def open_song(known: House, open_page: Opened, text: str = SESSION, **how: objec
     """A new song on the page with a text written into it."""
     page = open_page(f"{known.url}songbook", **how)
     page.get_by_role("button", name="New song").click()
+    # The page's scripts are there once they have told the keys.
+    expect(page.locator("#keys li").first).to_be_visible()
     write(page, text)
     return page
 
