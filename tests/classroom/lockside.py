@@ -20,7 +20,7 @@ from trainer.classroom.regrading import Regrading
 from trainer.drill import Drills, Submitted, submit
 from trainer.exercise import MOST_SEED
 from trainer.songbook import Songbook
-from trainer.store import Account, Assignment, AssignmentItem, ClassRecord, Learner, Role, Store
+from trainer.store import Account, Assignment, ClassRecord, ItemWithSong, Learner, Role, Store
 
 FIRST_LEVEL = ItemPlan("level", "home-four-five")
 WEEK = timedelta(days=7)
@@ -110,16 +110,16 @@ class Lockside:
 
     def assign(
         self, plans: Sequence[ItemPlan] = (FIRST_LEVEL,), **settings: Any
-    ) -> tuple[Assignment, tuple[AssignmentItem, ...]]:
+    ) -> tuple[Assignment, tuple[ItemWithSong, ...]]:
         """An assignment that has opened and is due in a week, with its items."""
         now = self.school.clock()
         values = {"title": "Week 3", "opens_at": now, "closes_at": now + WEEK}
         chosen = AssignmentSettings(**{**values, "results": "at once", **settings})
         made = self.assignments.make(self.school_class.uid, chosen, plans)
-        return made, self.store.assignments.items(made)
+        return made, self.store.assignments.items_with_songs(made)
 
     def write(
-        self, account: Account, item: AssignmentItem, text: str | None = None, listens: int = 1
+        self, account: Account, item: ItemWithSong, text: str | None = None, listens: int = 1
     ) -> Submitted:
         """Begin the item, listen, write and hand in; without a text, what was played."""
         drills = self.drills(account)

@@ -76,8 +76,7 @@ def test_before_it_opens_everything_changes(lockside: Lockside) -> None:
     assert [each.uid for each in assignments.move_item(made.uid, two.uid, 1)] == [two.uid, one.uid]
     other = assignments.change_item(made.uid, one.uid, title="Warm-up", points=2, new_song=True)
     assert song_digest(other.exercise) != song_digest(one.exercise)
-    kept = lockside.store.assignments.item(one.uid)
-    assert kept is not None
+    kept = lockside.store.assignments.with_song(one)
     assert (kept.title, kept.points, kept.exercise) == ("Warm-up", 2, other.exercise)
     assert [each.uid for each in assignments.remove_item(made.uid, two.uid)] == [one.uid]
     log = [entry.what for entry in lockside.store.audit_log.of(subject_of(made))]
@@ -180,13 +179,13 @@ def test_a_copy_has_songs_as_difficult_and_no_times(lockside: Lockside) -> None:
     copied = lockside.assignments.copy(made.uid, other.uid)
     assert (copied.opens_at, copied.closes_at, copied.results) == (None, None, "teacher")
     assert (copied.copied_from, copied.scheme) == (made.uid, made.scheme)
-    new = lockside.store.assignments.items(copied)
+    new = lockside.store.assignments.items_with_songs(copied)
     assert song_digest(new[0].exercise) != song_digest(items[0].exercise)
     assert abs(new[0].expected - items[0].expected) <= TOLERANCE
     assert new[1].exercise.chart == items[1].exercise.chart
     assert {each.uid for each in new}.isdisjoint(each.uid for each in items)
     same = lockside.assignments.copy(made.uid, other.uid, new_songs=False)
-    assert lockside.store.assignments.items(same)[0].exercise == items[0].exercise
+    assert lockside.store.assignments.items_with_songs(same)[0].exercise == items[0].exercise
 
 
 def test_worked_at_it_stays(lockside: Lockside) -> None:

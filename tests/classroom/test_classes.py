@@ -5,14 +5,14 @@ from datetime import timedelta
 
 import pytest
 
-from tests.classroom.lockside import Lockside
+from tests.classroom.lockside import Lockside, Place
 from tests.classroom.people import School
 from trainer.classroom.classes import CODE_LASTS, Classes, join_class, new_join_code
 from trainer.errors import ClassError, ClassNotFound
 from trainer.store import Account, Role
 
 
-def classes(school: School, account: Account) -> Classes:
+def classes(school: School | Place, account: Account) -> Classes:
     """The classes of an account."""
     return Classes(school.store, account, school.clock)
 

@@ -150,7 +150,7 @@ def fill(lockside: Lockside, learners: int, items: int) -> str:
         new_assignment(lockside.school_class.id, lockside.teacher.id, pass_mark=0.6),
         [new_item(number) for number in range(1, items + 1)],
     )
-    numbers = [each.id for each in store.assignments.items(made)]
+    numbers = [each.id for each in store.assignments.items_with_songs(made)]
     for number in range(learners - len(lockside.pupils)):
         lockside.add_pupil(f"pupil{number}")
     with store._database.writing() as connection:

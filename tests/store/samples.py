@@ -21,10 +21,10 @@ from trainer.grade import Timing, grade, weights_for
 from trainer.practice import Conditions, attempt_tally, graded_bars, mean_lag
 from trainer.store import (
     Assignment,
-    AssignmentItem,
     AttemptDetail,
     AttemptRecord,
     ExerciseRecord,
+    ItemWithSong,
     Learner,
     NewAttempt,
     Repositories,
@@ -189,7 +189,7 @@ def new_assignment(class_id: int, account_id: int | None = None, **changes: Any)
     return Assignment(**values | changes)
 
 
-def new_item(number: int = 1, **changes: Any) -> AssignmentItem:
+def new_item(number: int = 1, **changes: Any) -> ItemWithSong:
     """An item with the song of the exercise of that number for everybody, not stored yet."""
     values: dict[str, Any] = {
         "id": 0,
@@ -208,4 +208,4 @@ def new_item(number: int = 1, **changes: Any) -> AssignmentItem:
         "expected": 0.7,
         "exercise": exercise(number),
     }
-    return AssignmentItem(**values | changes)
+    return ItemWithSong(**values | changes)

@@ -18,10 +18,10 @@ from trainer.store import (
     Account,
     Assigned,
     Assignment,
-    AssignmentItem,
     AttemptGrade,
     AttemptRecord,
     ClassRecord,
+    ItemWithSong,
     Learner,
     NewAccount,
     Override,
@@ -65,9 +65,9 @@ def assignment(fresh_store: Store, band: ClassRecord, teacher: Account) -> Assig
 
 
 @pytest.fixture
-def first(fresh_store: Store, assignment: Assignment) -> AssignmentItem:
+def first(fresh_store: Store, assignment: Assignment) -> ItemWithSong:
     """Its first item."""
-    return fresh_store.assignments.items(assignment)[0]
+    return fresh_store.assignments.items_with_songs(assignment)[0]
 
 
 def learner_of(store: Store, account: Account) -> Learner:
@@ -75,7 +75,7 @@ def learner_of(store: Store, account: Account) -> Learner:
     return next(each for each in store.learners.all() if each.id == account.learner_id)
 
 
-def give(store: Store, item: AssignmentItem, account: Account, number: int = 1) -> Assigned:
+def give(store: Store, item: ItemWithSong, account: Account, number: int = 1) -> Assigned:
     """Hand the item's exercise out as a try of that number."""
     key = f"{item.uid}-{account.id}-{number}"
     handed = replace(item.exercise, id=key)
@@ -139,7 +139,7 @@ def test_an_assignment_comes_back_as_it_was_stored(
 ) -> None:
     """Assignments and items keep every value, and what is changed is what is read."""
     assert fresh_store.assignments.find(assignment.uid) == assignment
-    items = fresh_store.assignments.items(assignment)
+    items = fresh_store.assignments.items_with_songs(assignment)
     for number, item in enumerate(items, 1):
         wanted = replace(new_item(number), id=item.id, uid=item.uid, assignment_id=assignment.id)
         assert item == wanted
@@ -154,10 +154,10 @@ def test_an_assignment_comes_back_as_it_was_stored(
 def test_items_are_set_in_their_order(fresh_store: Store, assignment: Assignment) -> None:
     """Items that stay keep their numbers; others go, and new ones come where they are put."""
     assignments = fresh_store.assignments
-    one, two = assignments.items(assignment)
+    one, two = assignments.items_with_songs(assignment)
     new = new_item(3)
     assignments.set_items(assignment, [replace(two, position=1), replace(new, position=2)])
-    found = assignments.items(assignment)
+    found = assignments.items_with_songs(assignment)
     assert [each.position for each in found] == [1, 2]
     assert found[0] == replace(two, position=1)
     assert found[1].exercise == new.exercise
@@ -179,9 +179,7 @@ def test_only_what_has_opened_is_open_to_a_learner(
     assert fresh_store.assignments.open_to(pupil.id, NOW) == ()
 
 
-def test_a_try_is_handed_out_once(
-    fresh_store: Store, first: AssignmentItem, pupil: Account
-) -> None:
+def test_a_try_is_handed_out_once(fresh_store: Store, first: ItemWithSong, pupil: Account) -> None:
     """An account has one exercise for each try at an item, and each exercise knows its place."""
     given = give(fresh_store, first, pupil)
     kept = fresh_store.exercises.get(learner_of(fresh_store, pupil), given.key)
@@ -194,7 +192,7 @@ def test_a_try_is_handed_out_once(
 
 
 def test_attempts_come_back_in_their_place(
-    fresh_store: Store, first: AssignmentItem, pupil: Account
+    fresh_store: Store, first: ItemWithSong, pupil: Account
 ) -> None:
     """An attempt is found with its try, its grade, its text and the report that holds."""
     record = answer(fresh_store, give(fresh_store, first, pupil), pupil)
@@ -217,7 +215,7 @@ def test_attempts_come_back_in_their_place(
 
 
 def test_one_override_stands_for_a_bar(
-    fresh_store: Store, first: AssignmentItem, pupil: Account, teacher: Account
+    fresh_store: Store, first: ItemWithSong, pupil: Account, teacher: Account
 ) -> None:
     """A later override of a bar takes the place of the one before and can be taken back."""
     record = answer(fresh_store, give(fresh_store, first, pupil), pupil)
@@ -233,7 +231,7 @@ def test_one_override_stands_for_a_bar(
 
 
 def test_an_accepted_chart_is_there_until_withdrawn(
-    fresh_store: Store, first: AssignmentItem, teacher: Account
+    fresh_store: Store, first: ItemWithSong, teacher: Account
 ) -> None:
     """A second right chart belongs to one song of an item."""
     made = AcceptedChart(0, first.id, "0" * 64, "1 4 5 1", "Also right.", teacher.id, NOW)
@@ -244,7 +242,7 @@ def test_an_accepted_chart_is_there_until_withdrawn(
 
 
 def test_a_hidden_result_counts_for_nothing_until_it_is_shown(
-    fresh_store: Store, first: AssignmentItem, pupil: Account
+    fresh_store: Store, first: ItemWithSong, pupil: Account
 ) -> None:
     """A hidden attempt is in no ratings, level, export or seen song until its moment has come."""
     learner = learner_of(fresh_store, pupil)
@@ -269,7 +267,7 @@ def test_a_hidden_result_counts_for_nothing_until_it_is_shown(
 
 
 def test_what_goes_with_a_learner_and_with_a_class(
-    fresh_store: Store, first: AssignmentItem, pupil: Account, teacher: Account
+    fresh_store: Store, first: ItemWithSong, pupil: Account, teacher: Account
 ) -> None:
     """Deleting a learner takes their work out of the class; deleting the assignment leaves the
     learner's own attempts."""
@@ -300,7 +298,7 @@ def test_a_store_of_the_first_classes_has_all_of_them(folder: Path) -> None:
         ((band, role),) = store.classes.of_account(wren.id)
         assert (band.name, role) == ("Lock-side band", "teacher")
         (assignment,) = store.assignments.of_class(band.id)
-        (item,) = store.assignments.items(assignment)
+        (item,) = store.assignments.items_with_songs(assignment)
         (attempt,) = store.assigned.attempts_of([item.id])
         assert (attempt.account_id, attempt.grade.score) == (zoe.id, 0.8)
         (override,) = store.class_grades.overrides(attempt.attempt_id)

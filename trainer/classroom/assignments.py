@@ -18,7 +18,7 @@ from trainer.errors import AssignmentError, ClassNotFound
 from trainer.exercise import Exercise
 from trainer.grade import Weights, weights_for, weights_from
 from trainer.songbook import Songbook
-from trainer.store import Account, Assignment, AssignmentItem, ClassRecord, storable
+from trainer.store import Account, Assignment, ClassRecord, ItemWithSong, storable
 
 if TYPE_CHECKING:
     from trainer.store import Learner, Repositories
@@ -130,9 +130,9 @@ class Assignments:
             raise ClassNotFound(NOT_HERE)
         return self.classes.teach(found.uid), assignment
 
-    def items(self, assignment: Assignment) -> tuple[AssignmentItem, ...]:
-        """The items of an assignment in their order."""
-        return self.store.assignments.items(assignment)
+    def items(self, assignment: Assignment) -> tuple[ItemWithSong, ...]:
+        """The items of an assignment in their order, with their songs."""
+        return self.store.assignments.items_with_songs(assignment)
 
     def make(
         self, class_uid: str, settings: AssignmentSettings, plans: Sequence[ItemPlan] = ()
@@ -173,7 +173,7 @@ class Assignments:
 
         return self.store.transact(work)
 
-    def add_items(self, uid: str, plan: ItemPlan) -> tuple[AssignmentItem, ...]:
+    def add_items(self, uid: str, plan: ItemPlan) -> tuple[ItemWithSong, ...]:
         """Add what a plan makes to an assignment that has not opened. Raises ClassNotFound,
         AssignmentError, SongNotFound, NotationError."""
         assignment = self._not_opened(uid, "nothing can be added to it")
@@ -182,14 +182,14 @@ class Assignments:
         _check_tries(assignment, items)
         return self._set_items(assignment, items, "item added", plan.kind)
 
-    def remove_item(self, uid: str, item_uid: str) -> tuple[AssignmentItem, ...]:
+    def remove_item(self, uid: str, item_uid: str) -> tuple[ItemWithSong, ...]:
         """Remove an item of an assignment that has not opened. Raises ClassNotFound,
         AssignmentError."""
         assignment = self._not_opened(uid, "nothing can be taken out of it")
         items = [each for each in self.items(assignment) if each.uid != item_uid]
         return self._set_items(assignment, items, "item removed", item_uid)
 
-    def move_item(self, uid: str, item_uid: str, place: int) -> tuple[AssignmentItem, ...]:
+    def move_item(self, uid: str, item_uid: str, place: int) -> tuple[ItemWithSong, ...]:
         """Move an item to a place (from 1) of an assignment that has not opened. Raises
         ClassNotFound, AssignmentError."""
         assignment = self._not_opened(uid, "its order stays")
@@ -207,7 +207,7 @@ class Assignments:
         title: str | None = None,
         points: float | None = None,
         new_song: bool = False,
-    ) -> AssignmentItem:
+    ) -> ItemWithSong:
         """Give an item another title, and before the assignment opens other points or another song
         as difficult. Raises ClassNotFound, AssignmentError."""
         if new_song or points is not None:
@@ -226,7 +226,7 @@ class Assignments:
         self._set_items(assignment, items, "item changed", item_uid)
         return after
 
-    def allow_listens(self, uid: str, item_uid: str, listens: int) -> AssignmentItem:
+    def allow_listens(self, uid: str, item_uid: str, listens: int) -> ItemWithSong:
         """Allow an item to be heard more often, 0 for without limit; what was handed out already
         keeps its number. Raises ClassNotFound, AssignmentError for fewer listens."""
         _, assignment = self.find(uid)
@@ -290,13 +290,13 @@ class Assignments:
 
         self.store.transact(work)
 
-    def _made(self, plans: Sequence[ItemPlan]) -> list[AssignmentItem]:
+    def _made(self, plans: Sequence[ItemPlan]) -> list[ItemWithSong]:
         made = [item for plan in plans for item in make_items(plan, self._songbook, self._seed)]
         if len(made) > MOST_ITEMS:
             raise AssignmentError(f"An assignment has up to {MOST_ITEMS} items.")
         return made
 
-    def _add(self, new: Assignment, items: Sequence[AssignmentItem]) -> Assignment:
+    def _add(self, new: Assignment, items: Sequence[ItemWithSong]) -> Assignment:
         placed = [replace(each, position=place) for place, each in enumerate(items, 1)]
 
         def work(store: Repositories) -> Assignment:
@@ -307,19 +307,19 @@ class Assignments:
         return self.store.transact(work)
 
     def _set_items(
-        self, assignment: Assignment, items: Sequence[AssignmentItem], what: str, about: str
-    ) -> tuple[AssignmentItem, ...]:
+        self, assignment: Assignment, items: Sequence[ItemWithSong], what: str, about: str
+    ) -> tuple[ItemWithSong, ...]:
         if len(items) > MOST_ITEMS:
             raise AssignmentError(f"An assignment has up to {MOST_ITEMS} items.")
         placed = [replace(each, position=place) for place, each in enumerate(items, 1)]
         now = self.clock()
 
-        def work(store: Repositories) -> tuple[AssignmentItem, ...]:
+        def work(store: Repositories) -> tuple[ItemWithSong, ...]:
             store.assignments.set_items(assignment, placed)
             store.audit_log.add(
                 what, subject_of(assignment), at=now, who=self.account.uid, after={"item": about}
             )
-            return store.assignments.items(assignment)
+            return store.assignments.items_with_songs(assignment)
 
         return self.store.transact(work)
 
@@ -385,7 +385,7 @@ def _plain(assignment: Assignment) -> dict[str, Any]:
     }
 
 
-def _item_of(items: Sequence[AssignmentItem], uid: str) -> AssignmentItem:
+def _item_of(items: Sequence[ItemWithSong], uid: str) -> ItemWithSong:
     found = next((each for each in items if each.uid == uid), None)
     if found is None:
         raise ClassNotFound("There is no such item in this assignment.")
@@ -399,9 +399,7 @@ def _clean_title(title: str) -> str:
     return cleaned
 
 
-def _check_tries(
-    settings: AssignmentSettings | Assignment, items: Sequence[AssignmentItem]
-) -> None:
+def _check_tries(settings: AssignmentSettings | Assignment, items: Sequence[ItemWithSong]) -> None:
     """Raise AssignmentError for further tries at a song whose chart was shown after the first."""
     is_shown = settings.results == "at once" and settings.tries > 1
     if is_shown and any(each.same_song for each in items):

@@ -152,7 +152,9 @@ class ClassSheets:
         chosen = song or (songs[0].song if songs else "")
         if song and song not in exercises:
             raise ClassNotFound("There is no such song in this item.")
-        exercise = exercises.get(chosen, item.exercise)
+        exercise = exercises.get(chosen)
+        if exercise is None:
+            exercise = self.store.assignments.with_song(item).exercise
         charts = self.store.class_grades.accepted([item.id])
         accepted = tuple(each for each in charts if each.song == chosen)
         of_song = [(members[a.attempt.account_id], a) for a in answers if a.attempt.song == chosen]

@@ -265,9 +265,10 @@ class ClassWork:
         return drill
 
     def _hand_out(self, assignment: Assignment, item: AssignmentItem, number: int) -> None:
-        song = item.exercise
+        whole = self.store.assignments.with_song(item)
+        song = whole.exercise
         if not item.same_song:
-            song = another_song(item, self.store.assigned.songs_of(item.id), self._seed)
+            song = another_song(whole, self.store.assigned.songs_of(item.id), self._seed)
         handed = self._handed(assignment, item, song)
         learner, now = self.drills.learner, self.clock()
 

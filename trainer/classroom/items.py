@@ -28,7 +28,7 @@ from trainer.exercise import (
     song_digest,
 )
 from trainer.practice import MORE_EXERCISES, describe_skill, expected_score, more_recipe
-from trainer.store import AssignmentItem
+from trainer.store import AssignmentItem, ItemWithSong
 
 if TYPE_CHECKING:
     from trainer.exercise import Recipe
@@ -99,7 +99,7 @@ def draw_seed() -> int:
 
 def make_items(
     plan: ItemPlan, songbook: Songbook, seed: Callable[[], int] = draw_seed
-) -> tuple[AssignmentItem, ...]:
+) -> tuple[ItemWithSong, ...]:
     """The items of a plan, not stored yet: ten for a skill, else one.
 
     Raises
@@ -119,7 +119,7 @@ def make_items(
     return tuple(made)
 
 
-def with_new_songs(item: AssignmentItem, seed: Callable[[], int] = draw_seed) -> AssignmentItem:
+def with_new_songs(item: ItemWithSong, seed: Callable[[], int] = draw_seed) -> ItemWithSong:
     """An item with another song that is as difficult, and its own sound; a song of the songbook
     stays."""
     fresh = replace(item, take=_new_take())
@@ -131,7 +131,7 @@ def with_new_songs(item: AssignmentItem, seed: Callable[[], int] = draw_seed) ->
 
 
 def another_song(
-    item: AssignmentItem, taken: Collection[str], seed: Callable[[], int] = draw_seed
+    item: ItemWithSong, taken: Collection[str], seed: Callable[[], int] = draw_seed
 ) -> Exercise:
     """A song for an item that is as difficult as its example and is not among those `taken`, which
     are digests; the nearest of `MOST_DRAWN` if none is within `TOLERANCE`."""
@@ -200,7 +200,7 @@ def _recipe(source: Mapping[str, Any]) -> Recipe:
     return recipe_from_dict(dict(source["settings"]), "assignment item")
 
 
-def _song_item(plan: ItemPlan, songbook: Songbook) -> AssignmentItem:
+def _song_item(plan: ItemPlan, songbook: Songbook) -> ItemWithSong:
     """An item with a song from the teacher's songbook, as it stands there now."""
     listens = 2 if plan.listens is None else plan.listens
     key = Key.parse(plan.key) if plan.key else None
@@ -212,8 +212,8 @@ def _song_item(plan: ItemPlan, songbook: Songbook) -> AssignmentItem:
 
 def _item(
     plan: ItemPlan, title: str, source: Mapping[str, Any], exercise: Exercise
-) -> AssignmentItem:
-    return AssignmentItem(
+) -> ItemWithSong:
+    return ItemWithSong(
         id=0,
         uid="",
         assignment_id=0,

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import fields, replace
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Row, delete, insert, select, update
+from sqlalchemy import ColumnElement, Row, Select, delete, insert, select, update
 
-from trainer.errors import InputError, StoreBroken
+from trainer.errors import InputError, StoreBroken, StoreError
 from trainer.exercise import exercise_from_json, exercise_to_json
 from trainer.store.assignment_tables import assignment_items, assignments, class_members
-from trainer.store.class_records import Assignment, AssignmentItem
+from trainer.store.class_records import Assignment, AssignmentItem, ItemWithSong
 from trainer.store.database import Database
 from trainer.store.records import as_utc
 
@@ -21,7 +21,8 @@ __all__ = ["Assignments"]
 
 _ASSIGNMENT = tuple(assignments.c[field.name] for field in fields(Assignment))
 _ITEM = tuple(assignment_items.c[field.name] for field in fields(AssignmentItem))
-_ITEM_FIELDS = tuple(field.name for field in fields(AssignmentItem))
+_WITH_SONG = tuple(assignment_items.c[field.name] for field in fields(ItemWithSong))
+_ITEM_FIELDS = tuple(field.name for field in fields(ItemWithSong))
 # What may be stored of an assignment after it was made; the rest says what it is.
 _CHANGING = frozenset(
     (
@@ -46,7 +47,7 @@ class Assignments:
     def __init__(self, database: Database) -> None:
         self._database = database
 
-    def add(self, assignment: Assignment, items: Sequence[AssignmentItem] = ()) -> Assignment:
+    def add(self, assignment: Assignment, items: Sequence[ItemWithSong] = ()) -> Assignment:
         """Store a new assignment with its items; the numbers and uids that they have are passed
         over and new ones given."""
         row = {
@@ -113,7 +114,7 @@ class Assignments:
         with self._database.reading() as connection:
             return tuple(Assignment(*row) for row in connection.execute(query))
 
-    def set_items(self, assignment: Assignment, items: Sequence[AssignmentItem]) -> None:
+    def set_items(self, assignment: Assignment, items: Sequence[ItemWithSong]) -> None:
         """Give an assignment these items in place of those it has, in this order. An item that it
         has, by its number, keeps what was handed out for it."""
         kept = [each.id for each in items if each.id]
@@ -135,11 +136,15 @@ class Assignments:
 
     def items_of(self, assignment_ids: Collection[int]) -> tuple[AssignmentItem, ...]:
         """The items of some assignments, by assignment and in their order."""
-        i = assignment_items.c
-        query = select(*_ITEM).where(i.assignment_id.in_(assignment_ids))
+        query = _in_order(_ITEM).where(assignment_items.c.assignment_id.in_(assignment_ids))
         with self._database.reading() as connection:
-            rows = connection.execute(query.order_by(i.assignment_id, i.position, i.id))
-            return tuple(map(_read_item, rows))
+            return tuple(AssignmentItem(*row) for row in connection.execute(query))
+
+    def items_with_songs(self, assignment: Assignment) -> tuple[ItemWithSong, ...]:
+        """The items of an assignment in their order, with their songs, which take long to read."""
+        query = _in_order(_WITH_SONG).where(assignment_items.c.assignment_id == assignment.id)
+        with self._database.reading() as connection:
+            return tuple(map(_read_item, connection.execute(query)))
 
     def item(self, uid: str) -> AssignmentItem | None:
         """The item of that lasting id, if there is one."""
@@ -149,10 +154,19 @@ class Assignments:
         """The item of that number, if there is one."""
         return self._item(assignment_items.c.id == item_id)
 
+    def with_song(self, item: AssignmentItem) -> ItemWithSong:
+        """An item with its song. Raises StoreError if it is no longer there."""
+        query = select(*_WITH_SONG).where(assignment_items.c.id == item.id)
+        with self._database.reading() as connection:
+            row = connection.execute(query).first()
+        if row is None:
+            raise StoreError(f"{item.title}: this item was removed meanwhile.")
+        return _read_item(row)
+
     def _item(self, condition: ColumnElement[bool]) -> AssignmentItem | None:
         with self._database.reading() as connection:
             row = connection.execute(select(*_ITEM).where(condition)).first()
-        return None if row is None else _read_item(row)
+        return None if row is None else AssignmentItem(*row)
 
     def _assignment(
         self, condition: ColumnElement[bool], *, lock: bool = False
@@ -163,7 +177,12 @@ class Assignments:
         return None if row is None else Assignment(*row)
 
 
-def _item_row(item: AssignmentItem, assignment_id: int) -> dict[str, Any]:
+def _in_order(columns: Sequence[Any]) -> Select[Any]:
+    i = assignment_items.c
+    return select(*columns).order_by(i.assignment_id, i.position, i.id)
+
+
+def _item_row(item: ItemWithSong, assignment_id: int) -> dict[str, Any]:
     row = {name: getattr(item, name) for name in _ITEM_FIELDS if name != "id"}
     return row | {
         "uid": str(uuid.uuid4()),
@@ -173,10 +192,10 @@ def _item_row(item: AssignmentItem, assignment_id: int) -> dict[str, Any]:
     }
 
 
-def _read_item(row: Row[Any]) -> AssignmentItem:
-    values: Mapping[str, Any] = row._mapping  # noqa: SLF001 - SQLAlchemy's own name for it
+def _read_item(row: Row[Any]) -> ItemWithSong:
+    values: dict[str, Any] = dict(zip(_ITEM_FIELDS, row, strict=True))
     try:
         exercise = exercise_from_json(values["exercise"])
     except InputError as error:
         raise StoreBroken(f"assignment_items, row {row.id}: {error}") from error
-    return AssignmentItem(**{**values, "exercise": exercise})
+    return ItemWithSong(**{**values, "exercise": exercise})

@@ -22,6 +22,7 @@ __all__ = [
     "ClassRecord",
     "EarlierGrade",
     "GradedAnswer",
+    "ItemWithSong",
     "JoinCode",
     "Member",
     "Override",
@@ -141,11 +142,11 @@ class Assignment:
 
 @dataclass(frozen=True, slots=True)
 class AssignmentItem:
-    """One thing to write in an assignment.
+    """One thing to write in an assignment, without its song.
 
     `kind` is "level", "recipe", "skill" or "song", and `source` says which one, as plain values.
-    With `same_song` everybody gets the song of `exercise`; without, that is an example and each
-    learner gets another song as difficult. `listens` is how often it may be heard (0: without
+    With `same_song` everybody gets the same song; without, each learner gets another one as
+    difficult. `listens` is how often it may be heard (0: without
     limit), `tempo` the speed of the band in per cent of the song's own, and `one_pass` whether it
     is heard once, at that speed, without going back. `points` is what it weighs in the
     assignment's score. `take` names how the band plays it. `expected` is the score (0 to 1) that
@@ -166,6 +167,12 @@ class AssignmentItem:
     points: float
     take: str
     expected: float
+
+
+@dataclass(frozen=True, slots=True)
+class ItemWithSong(AssignmentItem):
+    """An item with the song of all, or an example of its songs; a learner is never shown it."""
+
     exercise: Exercise
 
 

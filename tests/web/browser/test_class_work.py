@@ -71,7 +71,7 @@ def test_a_class_from_the_first_assignment_to_the_last_grade(
     sign_in(learner, "wren")
     assign(teacher)
     (assignment,) = lockside.assignments.of_class(lockside.school_class.uid)
-    (item,) = lockside.store.assignments.items(assignment)
+    (item,) = lockside.store.assignments.items_with_songs(assignment)
     write(learner, wrong_first_bar(item.exercise.chart))
     read_bar_by_bar(teacher, f"{base}/gradebook/{assignment.uid}")
     give_credit(teacher)

@@ -13,7 +13,7 @@ from tests.web.classroom.school import School
 from tests.web.helpers import token_of
 from trainer.chart import format_chart
 from trainer.classroom.classes import join_class
-from trainer.store import Account, AssignmentItem, Role
+from trainer.store import Account, ItemWithSong, Role
 from trainer.web.classroom.forms import form_moment
 
 MAIN = re.compile(r"<main.*?</main>", re.DOTALL)
@@ -72,11 +72,11 @@ class Lockside:
         assert answer.status_code == 303, answer.text
         return answer
 
-    def items(self, uid: str) -> tuple[AssignmentItem, ...]:
+    def items(self, uid: str) -> tuple[ItemWithSong, ...]:
         """The items of an assignment."""
         assignment = self.school.store.assignments.find(uid)
         assert assignment is not None
-        return self.school.store.assignments.items(assignment)
+        return self.school.store.assignments.items_with_songs(assignment)
 
     def begin(self, name: str, uid: str) -> str:
         """A learner begins the first song; the id of the exercise."""

@@ -178,7 +178,11 @@ def preview(context: Teacher, uid: str) -> Response:
     """An assignment as a learner sees it before beginning."""
     mine = assignments_of(context)
     found, assignment = mine.find(uid)
-    values = {"class": found, "assignment": assignment, "items": mine.items(assignment)}
+    values = {
+        "class": found,
+        "assignment": assignment,
+        "items": context.store.assignments.items(assignment),
+    }
     return context.page("assignment_preview.html", values)
 
 
@@ -187,9 +191,10 @@ def try_item(teacher: Teacher, context: Context, uid: str, item_uid: str) -> Res
     """Write an item as a learner would; it stands in the teacher's own record and in no class."""
     mine = assignments_of(teacher)
     _, assignment = mine.find(uid)
-    item = next((each for each in mine.items(assignment) if each.uid == item_uid), None)
-    if item is None:
+    found = teacher.store.assignments.item(item_uid)
+    if found is None or found.assignment_id != assignment.id:
         raise ClassNotFound("There is no such item in this assignment.")
+    item = teacher.store.assignments.with_song(found)
     exercise = handed_out_exercise(
         item.exercise,
         secrets.token_urlsafe(18),
@@ -299,7 +304,7 @@ def _page(
     values = {
         "class": found,
         "assignment": assignment,
-        "items": mine.items(assignment),
+        "items": context.store.assignments.items(assignment),
         "has_opened": assignment.has_opened(now),
         "shows_results": assignment.shows_results(now),
         "is_worked_at": context.store.assigned.any_handed_out(assignment.id),
