@@ -4,7 +4,8 @@ A request comes through `guard` (only this machine, only this page) to the appli
 which hands it to the route of its address. A route takes a `Context`: the store, the sounds, the
 course and the learner of the browser's cookie. A learner who was not shown the hearing caution is
 led to it first. `trainer.drill` decides what a drill is, how it is graded and what comes next; a
-route calls it, and a template shows what the route gets. No GET stores anything.
+route calls it, and a template shows what the route gets. No GET stores anything. On the server of a
+class the learner is the one who is signed in, and every route says who may ask for it.
 
 ==================  ========================================================================
 module              holds
@@ -25,6 +26,7 @@ module              holds
 `downloads`         JSON and CSV as files
 `views`             sheets, plots and the rows of pages as values for the templates
 `audio`             sounds over HTTP
+`classroom`         signing in, accounts and classes, on the server of a class alone
 `guard`, `serving`  who may ask, and the server on this machine
 `private`           files that only their owner may read
 ==================  ========================================================================
