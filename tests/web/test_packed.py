@@ -16,7 +16,7 @@ from tests.web.helpers import begin
 from trainer.web.packed import COMMENT, PackedFiles, without_comments
 
 STATIC = files("trainer.web") / "static"
-# As it was before the sheet was written on, the keypad, the lessons and the songbook came.
+# Less than the page weighed, unpacked, before lessons and the songbook came.
 MOST_SENT = 56_000
 
 

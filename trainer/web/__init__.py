@@ -27,12 +27,14 @@ module              holds
 `views`             sheets, plots and the rows of pages as values for the templates
 `audio`             sounds over HTTP
 `classroom`         signing in, accounts and classes, on the server of a class alone
+`packed`            scripts and styles as they are sent
 `guard`, `serving`  who may ask, and the server on this machine
 `private`           files that only their owner may read
 ==================  ========================================================================
 
 The scripts are small modules without a build step (`static`): `write.js` and `result.js` drive
-their pages, the others are their parts.
+their pages, the others are their parts. While a text is typed, a request for its sheet names the
+lines that the page shows, and the answer has only those that changed (`sheet_patch.js`).
 
 Importing this room loads nothing heavy; FastAPI is loaded when `create_app` is first asked for.
 """
