@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+from contextlib import ExitStack
+from pathlib import Path
+
 import pytest
 from fastapi.testclient import TestClient
 from httpx2 import Response
 
 from tests.classroom.people import OTHER_WORDS, WORDS
+from tests.patience import PATIENCE_S
 from tests.web.classroom.school import School
+from tests.web.fakes import FakeLibrary
+from tests.web.helpers import begin, hand_in
 from trainer.classroom.audit import subject_of
 from trainer.classroom.classes import CODE_LASTS, Classes
 from trainer.classroom.tries import FREE_AT_CODES
-from trainer.store import Account, Role
+from trainer.store import Account, Role, Store
 
 WREN = {"name": "wren", "shown": "Wren Halloway", "password": WORDS}
 
@@ -145,3 +151,34 @@ def test_the_page_says_what_is_kept(school: School) -> None:
     """Before somebody signs up they can read what is kept of them."""
     assert 'href="/privacy"' in school.browser().get("/join").text
     assert "What is kept about you" in school.browser().get("/privacy").text
+
+
+def test_a_class_on_either_database(location: Path | str, library: FakeLibrary) -> None:
+    """From the owner's link to a learner's first result, on SQLite and on PostgreSQL; two server
+    processes over one database know the same sessions."""
+    with Store(location, wait_s=PATIENCE_S) as store, ExitStack() as stack:
+        school = School(store, library, stack)
+        other = School(store, library, stack, clock=school.clock)
+        owner = school.browser()
+        token = school.server.accounts.owner_link()
+        form = {"token": token, "name": "odell", "shown": "Odell Pruitt", "password": WORDS}
+        assert owner.post("/link/account", data=form, follow_redirects=False).status_code == 303
+        page = owner.post("/people/invite").text
+        token = page.partition("/link#")[2].partition("<")[0]
+        form = {"token": token, "name": "nora", "shown": "Nora Finch", "password": WORDS}
+        teacher = other.browser()
+        assert teacher.post("/link/account", data=form, follow_redirects=False).status_code == 303
+        made = teacher.post("/classes/new", data={"name": "Ear training", "term": "Spring"})
+        code = made.text.partition('join-code">')[2].partition("<")[0]
+        learner = school.browser()
+        assert join(learner, code=code, **WREN).status_code == 303
+        for client in (learner, owner):
+            client.post("/hearing")
+        place = hand_in(learner, begin(learner, level="1", seed="1"), "1 4 5 1")
+        elsewhere = other.browser()
+        elsewhere.cookies.set("session", learner.cookies["session"])
+        assert elsewhere.get(place).status_code == 200
+        assert owner.get(place).status_code == 404
+        assert "Wren Halloway" in owner.get("/people").text
+        learner.post("/sign-out")
+        assert elsewhere.get(place, follow_redirects=False).status_code == 303
