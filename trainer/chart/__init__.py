@@ -3,8 +3,10 @@
 `model` defines the chart down to the bar, `chords` its chords, `keys` and `meter` the rest, and
 `section_names` the kinds of sections by their names. `parse` reads notation: lines go to `header`
 or `bars`, which joins the `tokens` of a line; `invalid_tokens` explains what is not a token.
-`format` writes notation, `letters` letter names, `speech` words, `data` JSON. `notes` are words for
-the players and comments, `hits` the rhythm of a bar; `band_words` is what the band makes of notes.
+`format` writes notation, `letters` letter names, `speech` words, `data` JSON. `words_beside` says
+where words beside the bars belong, `notes` are words for the players and comments, `hits` the
+rhythm of a bar; `band_words` is what the band makes of notes, `capo` the guitar's shapes.
+`variants` are whole charts without their notes, or in another key.
 """
 
 from trainer.chart.band_words import BAND_WORDS, Action, BandWord, Instruction, read_band_words

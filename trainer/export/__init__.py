@@ -8,8 +8,9 @@ under chords (`harmony`, `kinds`, `xml_keys`). `sheet` prints charts: `sheet_sig
 
 What is read becomes a `score` of measures first: `musicxml_file` reads XML within limits
 (`xml_file`, `xml_values`) into measures (`musicxml_read`, `harmony_read`), `chordpro_read` and
-`labels_read` read text. `repeats` finds the order of play and `score_chart` makes the chart.
-`problems` is the report of what was lost, `settings` what a person says of a file.
+`labels_read` read text. `repeats` finds the order of play and `score_chart` makes the chart, with
+what is said to the players by `score_words`. `problems` is the report of what was lost, `settings`
+what a person says of a file.
 """
 
 from __future__ import annotations
