@@ -14,6 +14,7 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, RedirectResponse, Response
 from starlette.exceptions import HTTPException
 
+from trainer.classroom.passwords import MOST_AT_ONCE
 from trainer.drill import bring_ratings_up
 from trainer.errors import (
     ClassNotFound,
@@ -163,6 +164,8 @@ def _add_class_routes(
     context: PageContext = app.state.context
     add_sessions(app, store, context.clock, is_secure=class_server.is_secure)
     app.state.find_visitor = class_visitor
+    # Twice as many as are worked out at a time, so that none of those waits for a thread.
+    app.state.password_limiter = CapacityLimiter(2 * MOST_AT_ONCE)
     for page in PAGES:
         app.include_router(page.router, dependencies=[Depends(SIGNED_IN)])
     for page in CLASS_PAGES:

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import re
+import threading
 
 import pytest
 from fastapi.testclient import TestClient
 from httpx2 import Response
 
 from tests.classroom.people import OTHER_WORDS, WORDS
+from tests.patience import PATIENCE_S
 from tests.web.classroom.school import School, sign_in
 from tests.web.helpers import begin, hand_in
-from trainer.classroom import NewPerson
+from trainer.classroom import NewPerson, Passwords
 from trainer.store import Role
 
 
@@ -130,6 +132,36 @@ class TestSignIn:
         assert client.get("/account").status_code == 200
         client.post("/hearing")
         assert client.get("/", follow_redirects=False).status_code == 200
+
+
+def test_pages_do_not_wait_for_passwords(school: School, monkeypatch: pytest.MonkeyPatch) -> None:
+    """While very many sign-ins and codes wait for their hashes, pages are answered."""
+    school.account("wren")
+    client = school.browser()
+    may_go_on = threading.Event()
+
+    def slowly(*_: object) -> bool:
+        return may_go_on.wait(PATIENCE_S) and False
+
+    monkeypatch.setattr(Passwords, "matches", slowly)
+    statuses: list[int] = []
+
+    def try_it(number: int) -> None:
+        form = {"name": f"wren.{number}", "password": WORDS}
+        statuses.append(client.post("/sign-in", data=form).status_code)
+
+    # More than there are threads for pages (40, anyio's default).
+    threads = [threading.Thread(target=try_it, args=(number,)) for number in range(60)]
+    for thread in threads:
+        thread.start()
+    try:
+        assert client.get("/privacy").status_code == 200
+        assert statuses == []
+    finally:
+        may_go_on.set()
+        for thread in threads:
+            thread.join(PATIENCE_S)
+    assert statuses == [422] * 60
 
 
 class TestCookies:

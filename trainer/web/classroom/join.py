@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, Annotated
 
 from fastapi import APIRouter, Depends, Form, Request
@@ -12,7 +13,7 @@ from trainer.classroom.classes import join_class
 from trainer.errors import AccountError, ClassError
 from trainer.store import Role
 from trainer.web.classroom.access import ANYBODY, ClassServer
-from trainer.web.classroom.sign_in import browser_of, refused, signed_in_answer
+from trainer.web.classroom.sign_in import browser_of, in_turn, refused, signed_in_answer
 from trainer.web.context import PageContext, PublicContext
 
 if TYPE_CHECKING:
@@ -34,7 +35,7 @@ def ask(context: PublicContext) -> HTMLResponse:
 
 
 @router.post("")
-def join(
+async def join(
     request: Request,
     context: PublicContext,
     code: Field = "",
@@ -43,6 +44,11 @@ def join(
     password: Field = "",
 ) -> Response:
     """Join the class of a code; a new account is made together with that, or not at all."""
+    person = NewPerson(name, shown, password)
+    return await in_turn(request, partial(_answer, request, context, code, person))
+
+
+def _answer(request: Request, context: PageContext, code: str, person: NewPerson) -> Response:
     server: ClassServer = request.app.state.class_server
     browser = browser_of(request)
     try:
@@ -51,13 +57,13 @@ def join(
                 join_class(context.store, context.account, code, context.clock())
                 return RedirectResponse("/assigned", SEE_OTHER)
             account = server.accounts.sign_up(
-                NewPerson(name, shown, password),
+                person,
                 Role.LEARNER,
                 also=lambda within, made: _join(within, made, code, context),
             )
     except (AccountError, ClassError) as error:
-        page = _page(context, code=code, name=name, shown=shown, wrong=str(error))
-        return refused(page, error)
+        fields = {"code": code, "name": person.sign_in, "shown": person.shown_name}
+        return refused(_page(context, **fields, wrong=str(error)), error)
     return signed_in_answer(request, server.sessions.begin(account, browser), "/")
 
 

@@ -8,8 +8,11 @@ into a form; without scripts it is pasted there.
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
+from functools import partial
 from typing import Annotated
 
+from anyio import CapacityLimiter, to_thread
 from fastapi import APIRouter, Depends, Form, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
@@ -30,7 +33,7 @@ from trainer.web.classroom.cookies import (
 )
 from trainer.web.context import PageContext, PublicContext
 
-__all__ = ["browser_of", "refused", "router", "signed_in_answer"]
+__all__ = ["browser_of", "in_turn", "refused", "router", "signed_in_answer"]
 
 router = APIRouter()
 SEE_OTHER, WRONG, TOO_MANY = 303, 422, 429
@@ -55,7 +58,7 @@ def sign_in(context: PublicContext, then: str = "", left: str = "") -> Response:
 
 
 @router.post("/sign-in", dependencies=[Everybody])
-def try_sign_in(
+async def try_sign_in(
     request: Request,
     context: PublicContext,
     name: Field = "",
@@ -64,14 +67,30 @@ def try_sign_in(
     then: Field = "",
 ) -> Response:
     """Begin a session, or say what is wrong."""
-    server = _server(request)
-    browser = browser_of(request, is_shared=bool(shared))
+    work = partial(_sign_in, request, context, name, password, is_shared=bool(shared), then=then)
+    return await in_turn(request, work)
+
+
+def _sign_in(
+    request: Request, context: PageContext, name: str, password: str, *, is_shared: bool, then: str
+) -> Response:
+    browser = browser_of(request, is_shared=is_shared)
     try:
-        new = server.sessions.sign_in(name, password, browser)
+        new = _server(request).sessions.sign_in(name, password, browser)
     except AccountError as error:
-        fields = _fields(then=then, name=name, is_shared=bool(shared), wrong=str(error))
+        fields = _fields(then=then, name=name, is_shared=is_shared, wrong=str(error))
         return refused(context.page("sign_in.html", fields), error)
     return signed_in_answer(request, new, _place(then))
+
+
+async def in_turn(request: Request, work: Callable[[], Response]) -> Response:
+    """Answer with what `work` gives, which makes or checks a hash.
+
+    Only few such answers are made at a time, in threads of their own: whoever waits for a turn,
+    when a class signs in together or somebody floods the server, takes no thread from the pages.
+    """
+    limiter: CapacityLimiter = request.app.state.password_limiter
+    return await to_thread.run_sync(work, limiter=limiter)
 
 
 @router.post("/sign-out", dependencies=[Depends(SIGNED_IN)])
