@@ -9,7 +9,8 @@ from unittest.mock import patch
 
 import pytest
 
-from tests.classroom.lockside import FIRST_LEVEL, WEEK, Lockside
+from tests.classroom.lockside import FIRST_LEVEL, WEEK, Lockside, found
+from tests.classroom.people import School
 from trainer.chart import format_chart
 from trainer.classroom.handing_out import place_of
 from trainer.classroom.items import ItemPlan
@@ -21,8 +22,10 @@ from trainer.errors import (
     ResultHidden,
     SettingsError,
     StoreError,
+    StoreLocked,
 )
 from trainer.exercise import exercise_to_json, load_course
+from trainer.store import Store
 from trainer.store.assigned import AssignedWork
 
 
@@ -332,3 +335,29 @@ def test_a_scheme_changed_while_somebody_hands_in_holds(lockside: Lockside) -> N
     done = submit(drills, drill.record.key, text, token=drill.token, place=place)
     (attempt,) = lockside.store.assigned.attempts_of([item.id])
     assert attempt.grade.graded < done.report.score
+
+
+def test_results_shown_while_somebody_writes_are_shown(lockside: Lockside) -> None:
+    """Who hands in after the teacher has shown the results sees theirs at once."""
+    assignment, (item,) = lockside.assign(results="teacher")
+    wren = lockside.pupils[0]
+    drill, drills = lockside.work(wren).begin(item.uid), lockside.drills(wren)
+    drills.listen(drill.record.key)
+    place = place_of(lockside.store, drill.record, lockside.school.clock())
+    lockside.assignments.show_results(assignment.uid)
+    done = submit(drills, drill.record.key, "1 4 5 1", token=drill.token, place=place)
+    assert done.attempt.hidden_until is None
+    assert rating_state(lockside.store, lockside.learner(wren)).attempts == 1
+
+
+def test_two_learners_hand_in_at_the_same_time(postgresql_location: str) -> None:
+    """Handing in keeps the assignment as it is, without making others who hand in wait; only a
+    teacher who changes it waits (PostgreSQL, where several write at a time)."""
+    with Store(postgresql_location) as store, Store(postgresql_location, wait_s=0.2) as other:
+        assignment, _ = found(School(store)).assign()
+        with store.transaction() as one:
+            assert one.assignments.get(assignment.id, lock="stay") == assignment
+            with other.transaction() as two:
+                assert two.assignments.get(assignment.id, lock="stay") == assignment
+            with pytest.raises(StoreLocked), other.transaction() as two:
+                two.assignments.get(assignment.id, lock="change")

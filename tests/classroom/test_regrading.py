@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import json
+
 import pytest
 
 from tests.classroom.lockside import (
@@ -10,9 +12,11 @@ from tests.classroom.lockside import (
     wrong_first_bar,
 )
 from trainer.classroom.assignments import subject_of
+from trainer.drill import let_results_count
 from trainer.errors import AssignmentError, ClassNotFound, NotationError, SettingsError
 from trainer.exercise import song_digest
 from trainer.grade import SCHEMES, grade
+from trainer.store import read_export
 
 
 def test_a_scheme_is_shown_before_it_is_used(lockside: Lockside) -> None:
@@ -190,6 +194,25 @@ def test_a_second_chart_is_a_whole_chart(lockside: Lockside) -> None:
         lockside.regrading.accept_chart(item.uid, song_digest(item.exercise), "1 4 x")
     with pytest.raises(ClassNotFound):
         lockside.regrading.accept_chart(item.uid, "0" * 64, "1 4 5 1")
+
+
+def test_a_learner_takes_along_what_the_class_says(lockside: Lockside) -> None:
+    """A learner's export has the class's grade and the teacher's comment, once they are shown, and
+    can be read back into a record."""
+    assignment, (item,) = lockside.assign(results="teacher")
+    wren = lockside.pupils[0]
+    done = lockside.write(wren, item, wrong_first_bar(item.exercise.chart))
+    lockside.regrading.override(done.attempt.id, 1, 1.0, "Fair.")
+    learner, transfer = lockside.learner(wren), lockside.store.transfer
+    assert "class_work" not in transfer.export_json(learner)
+    lockside.assignments.show_results(assignment.uid)
+    let_results_count(lockside.store, learner, lockside.school.clock())
+    exported = json.loads(json.dumps(transfer.export_json(learner)))
+    (work,) = exported["class_work"]
+    assert (work["class"], work["assignment"]) == ("Lock-side band", "Week 3")
+    assert work["score"] == pytest.approx(1.0)
+    assert work["bars"] == [{"bar": 1, "credit": 1.0, "comment": "Fair."}]
+    assert len(read_export(exported).attempts) == 1
 
 
 def test_only_those_who_teach_the_class_change_grades(lockside: Lockside) -> None:

@@ -154,7 +154,7 @@ class AssignedPlace:
         return regrade_answer(self.exercise, text, detail.report, weights, accepted)
 
     def _assignment(self, store: Repositories) -> Assignment:
-        assignment = store.assignments.get(self.item.assignment_id, lock=True)
+        assignment = store.assignments.get(self.item.assignment_id, lock="stay")
         if assignment is None:
             raise AssignmentClosed(IS_OVER)
         return assignment

@@ -87,7 +87,7 @@ class Regrading:
         known = self._changes(self.store, after)
 
         def work(store: Repositories) -> tuple[Change, ...]:
-            store.assignments.get(before.id, lock=True)
+            store.assignments.get(before.id, lock="change")
             store.assignments.change(before, scheme=after.scheme)
             told: Told = ({"scheme": before.scheme}, {"scheme": after.scheme})
             return self._apply(store, after, known, "scheme", told)
@@ -112,7 +112,7 @@ class Regrading:
         chart = self._chart(item, song, text, comment)
 
         def work(store: Repositories) -> tuple[Change, ...]:
-            store.assignments.get(assignment.id, lock=True)
+            store.assignments.get(assignment.id, lock="change")
             store.class_grades.accept(chart)
             known = self._changes(store, assignment, [item])
             told: Told = ({}, {"item": item.uid, "chart": chart.text})
@@ -129,7 +129,7 @@ class Regrading:
             raise ClassNotFound("There is no such accepted chart here.")
 
         def work(store: Repositories) -> tuple[Change, ...]:
-            store.assignments.get(assignment.id, lock=True)
+            store.assignments.get(assignment.id, lock="change")
             store.class_grades.withdraw(chart, self.clock())
             known = self._changes(store, assignment, [item])
             told: Told = ({"item": item.uid, "chart": chart.text}, {})
@@ -157,7 +157,7 @@ class Regrading:
         new = Override(attempt_id, bar, credit, comment, self.account.id, now)
 
         def work(store: Repositories) -> Change:
-            store.assignments.get(assignment.id, lock=True)
+            store.assignments.get(assignment.id, lock="change")
             before = {each.bar: each for each in store.class_grades.overrides(attempt_id)}
             if credit is None and not comment:
                 store.class_grades.clear_override(attempt_id, bar)

@@ -9,10 +9,17 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Row, Select, func, insert, select, update
 
-from trainer.store.assignment_tables import assigned, assigned_attempts, assignment_items
+from trainer.store.assignment_tables import (
+    assigned,
+    assigned_attempts,
+    assignment_items,
+    assignments,
+    classes,
+    overrides,
+)
 from trainer.store.class_records import Assigned, AssignedAttempt, AttemptGrade, GradedAnswer
 from trainer.store.database import Database
-from trainer.store.records import ExerciseRecord, as_utc
+from trainer.store.records import ExerciseRecord, Learner, as_utc
 from trainer.store.tables import attempts, exercises, submissions
 
 __all__ = ["ATTEMPT_COLUMNS", "AssignedWork", "read_attempt"]
@@ -159,6 +166,49 @@ class AssignedWork:
                 GradedAnswer(read_attempt(row), row.answer_text, row.report or row.own, row.own)
                 for row in connection.execute(query)
             )
+
+    def told_of(self, learner: Learner) -> tuple[dict[str, Any], ...]:
+        """What classes keep of a learner's work, as plain values: what it was for, when it was
+        handed in, and how it was graded, without what is not shown to the learner yet."""
+        query = (
+            _attempts(
+                classes.c.name.label("class"),
+                assignments.c.title.label("assignment"),
+                assignment_items.c.title.label("item"),
+                assigned.c.number,
+                _GRADED.handed_in_at,
+                _GRADED.late,
+                _GRADED.counts,
+                _GRADED.graded,
+                _GRADED.score,
+                _GRADED.attempt_id,
+            )
+            .join(assignment_items, assignment_items.c.id == assigned.c.item_id)
+            .join(assignments, assignments.c.id == assignment_items.c.assignment_id)
+            .join(classes, classes.c.id == assignments.c.class_id)
+            .where(attempts.c.learner_id == learner.id, attempts.c.hidden_until.is_(None))
+            .order_by(_GRADED.attempt_id)
+        )
+        said = (
+            select(overrides)
+            .join(attempts, attempts.c.id == overrides.c.attempt_id)
+            .where(attempts.c.learner_id == learner.id, attempts.c.hidden_until.is_(None))
+            .order_by(overrides.c.attempt_id, overrides.c.bar)
+        )
+        with self._database.reading() as connection:
+            rows = [dict(row) for row in connection.execute(query).mappings()]
+            bars: dict[int, list[dict[str, Any]]] = {}
+            for row in connection.execute(said):
+                told = {"bar": row.bar, "credit": row.credit, "comment": row.comment}
+                bars.setdefault(row.attempt_id, []).append(told)
+        return tuple(
+            row
+            | {
+                "handed_in_at": row["handed_in_at"].isoformat(),
+                "bars": bars.get(row.pop("attempt_id"), []),
+            }
+            for row in rows
+        )
 
     def exercises_of(self, item_ids: Collection[int]) -> Mapping[tuple[int, str], Any]:
         """One exercise for each song that was handed out for some items, by item and the digest of

@@ -6,7 +6,7 @@ import uuid
 from collections.abc import Collection, Sequence
 from dataclasses import fields, replace
 from datetime import datetime
-from typing import Any
+from typing import Any, Literal
 
 from sqlalchemy import ColumnElement, Row, Select, delete, insert, select, update
 
@@ -41,6 +41,9 @@ _CHANGING = frozenset(
 )
 
 
+Lock = Literal["", "stay", "change"]
+
+
 class Assignments:
     """The assignments of a store."""
 
@@ -69,9 +72,10 @@ class Assignments:
         """The assignment of that lasting id, if there is one."""
         return self._assignment(assignments.c.uid == uid)
 
-    def get(self, assignment_id: int, *, lock: bool = False) -> Assignment | None:
-        """The assignment of that number; with `lock`, in a transaction, kept from other writers."""
-        return self._assignment(assignments.c.id == assignment_id, lock=lock)
+    def get(self, assignment_id: int, *, lock: Lock = "") -> Assignment | None:
+        """The assignment of that number; in a transaction kept from other writers with `lock`
+        "change", and with "stay" from being changed, which many may ask for at a time."""
+        return self._assignment(assignments.c.id == assignment_id, lock)
 
     def change(self, assignment: Assignment, **values: Any) -> Assignment:
         """Store some values of an assignment in place of those it has."""
@@ -168,12 +172,12 @@ class Assignments:
             row = connection.execute(select(*_ITEM).where(condition)).first()
         return None if row is None else AssignmentItem(*row)
 
-    def _assignment(
-        self, condition: ColumnElement[bool], *, lock: bool = False
-    ) -> Assignment | None:
+    def _assignment(self, condition: ColumnElement[bool], lock: Lock = "") -> Assignment | None:
         query = select(*_ASSIGNMENT).where(condition)
+        if lock:
+            query = query.with_for_update(read=lock == "stay")
         with self._database.reading() as connection:
-            row = connection.execute(query.with_for_update() if lock else query).first()
+            row = connection.execute(query).first()
         return None if row is None else Assignment(*row)
 
 

@@ -17,6 +17,7 @@ from sqlalchemy import select
 from trainer.errors import FileError, InputError, StoreBroken
 from trainer.exercise import Exercise, exercise_from_json, exercise_to_json
 from trainer.practice import GradedBar
+from trainer.store.assigned import AssignedWork
 from trainer.store.attempts import Attempts
 from trainer.store.database import Database
 from trainer.store.drills import OpenDrills
@@ -188,11 +189,13 @@ class Transfer:
     def export_json(self, learner: Learner) -> dict[str, Any]:
         """All that is stored about a learner, as plain JSON values; `read_export` takes it back.
 
-        Attempts whose results are not shown yet are left out.
+        Attempts whose results are not shown yet are left out. What classes keep of the learner is
+        there to be read; it belongs to the class and is not taken back.
         """
         log = list(Attempts(self._database).log(learner))
         unfinished = OpenDrills(self._database).all(learner)
         kept = {each.exercise.key: each.exercise for each in log}
+        for_classes = AssignedWork(self._database).told_of(learner)
         return {
             "format": FORMAT,
             "version": VERSION,
@@ -215,6 +218,7 @@ class Transfer:
             ],
             "lessons": [_lesson_out(run) for run in LessonRuns(self._database).all(learner)],
             **songs_out(self._database, learner),
+            **({"class_work": list(for_classes)} if for_classes else {}),
         }
 
     def csv_rows(self, learner: Learner) -> Iterator[tuple[str, ...]]:
