@@ -7,13 +7,13 @@ from tests.band.heard import play
 from tests.band.songs import river_song
 from trainer.band import BANDS, Mix, drums
 from trainer.band.arrange import (
-    CLARINET,
     ELECTRIC_PIANO,
-    FINGER_BASS,
+    FRETLESS_BASS,
     HARMONICA,
     JAZZ_GUITAR,
     PIANO,
     STEEL_STRINGS,
+    VOICE_OOHS,
 )
 from trainer.chart import Feel
 
@@ -25,8 +25,8 @@ PATCHES = {
     HARMONICA: "Harmonica",
     STEEL_STRINGS: "Acoustic Guitar (steel)",
     JAZZ_GUITAR: "Electric Guitar (jazz)",
-    FINGER_BASS: "Electric Bass (finger)",
-    CLARINET: "Clarinet",
+    FRETLESS_BASS: "Fretless Bass",
+    VOICE_OOHS: "Voice Oohs",
 }
 KEYS = {
     drums.KICK: "Bass Drum 1",

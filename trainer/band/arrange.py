@@ -35,12 +35,15 @@ from trainer.errors import SettingsError
 __all__ = ["BANDS", "Mix", "arrange", "playing_time_s", "room_s"]
 
 BANDS = ("work tape", "small", "full")
-# General MIDI 1 programs, counted from 0. The clarinet sings the guide: of the clear voices it
-# speaks within 30 ms and stops as fast in the free soundfonts measured. Levels are set so that in
-# both of them voice, bass, guitar and drums stand within a few decibels of each other.
+# General MIDI 1 programs, counted from 0. They were chosen by the partials that the free soundfonts
+# give them. A clarinet's third and fifth partial are as loud as its fundamental, so whatever it
+# sings sounds like a major chord; the guide is a human "ooh", which has next to none. A steel-string
+# guitar has hardly any fundamental below C3 and is kept for bands with a bassist; alone the jazz
+# guitar plays, whose low strings have one. So has the fretless bass, more than a fingered one.
+# Levels are set so that voice, bass, guitar and drums stand within a few decibels of each other.
 PIANO, ELECTRIC_PIANO, HARMONICA = 0, 4, 22
-STEEL_STRINGS, JAZZ_GUITAR, FINGER_BASS = 25, 26, 33
-CLARINET = 71
+STEEL_STRINGS, JAZZ_GUITAR, FRETLESS_BASS = 25, 26, 35
+VOICE_OOHS = 53
 # A hand damps the strings at a change; some soundfonts let them ring for a second. SoundFont 2.04's
 # NRPN 120/38 shortens the release of a channel to an eighth (−3600 timecents, in steps of 2 around
 # 8192); other instruments ignore it. From memory, and measured with FluidSynth.
@@ -103,12 +106,11 @@ def _members(
     def voice(rng: random.Random) -> list[Attack]:
         return play_voice(timeline, pulse_s, rng)
 
-    members = [
-        _BandMember("guitar", STEEL_STRINGS, 92 if alone else 84, -0.3, guitar, controls=DAMPED)
-    ]
+    strings = JAZZ_GUITAR if band == "work tape" else STEEL_STRINGS
+    members = [_BandMember("guitar", strings, 92 if alone else 84, -0.3, guitar, controls=DAMPED)]
     if band != "work tape":
         members.append(
-            _BandMember("bass", FINGER_BASS, 93, 0.0, lambda rng: play_bass(timeline, rng))
+            _BandMember("bass", FRETLESS_BASS, 97, 0.0, lambda rng: play_bass(timeline, rng))
         )
         members.append(_BandMember("drums", 0, 114 if light else 120, 0.0, drums, is_drum=True))
     if band == "full":
@@ -116,7 +118,7 @@ def _members(
     if band == "work tape":
         members.append(_BandMember("foot", 0, 100, 0.0, lambda _: play_foot(timeline), True))
     if mix.guide:
-        members.append(_BandMember("voice", CLARINET, 80, 0.0, voice))
+        members.append(_BandMember("voice", VOICE_OOHS, 90, 0.0, voice, controls=DAMPED))
     return members
 
 

@@ -16,7 +16,8 @@ from trainer.chart import Articulation, Feel
 __all__ = ["HIGHEST", "LOWEST", "place_near", "play_bass"]
 
 LOWEST, HIGHEST = 28, 55
-USUAL_LOW, USUAL_HIGH = 28, 43
+# The middle of the neck: small loudspeakers do not give the fundamentals of the lowest notes.
+USUAL_LOW, USUAL_HIGH = 33, 46
 CHOKE_QUARTERS = 0.25
 APPROACH_SHARE = 0.35
 FULL = 0.7

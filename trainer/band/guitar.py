@@ -1,4 +1,4 @@
-"""The acoustic guitar: real chord shapes with a capo where a player would use one.
+"""The guitar: real chord shapes with a capo where a player would use one.
 
 It strums, or picks the lighter sections of slow songs, with the patterns of `strumming`.
 """
@@ -22,8 +22,8 @@ INSTRUMENTAL = ("intro", "turnaround", "solo", "interlude", "outro")
 SPREAD_S = 0.007
 # How much louder the thumb strikes the bass string and softer the rest, more for a slash bass.
 THUMB, SLASH_THUMB = (18, 8), (42, 0)
-# In semitones: strings nearer than this to the bass blur it, in a slash chord those of a fifth.
-CLOSE, SLASH_CLOSE = 4, 7
+# In semitones: strings nearer than this to the bass blur it, in a slash chord all within an octave.
+CLOSE, SLASH_CLOSE = 4, 11
 LEAST_STRINGS = 3
 # How much softer strings are picked after the first pinch, and between the dotted beats.
 PICKED_SOFTER, BETWEEN_BEATS_SOFTER = 8, 22
@@ -45,13 +45,14 @@ class _Grip(NamedTuple):
     other_bass: int
 
 
-def capo_for(timeline: Timeline) -> int:
-    """The fret of the capo for a song, 0 for none."""
-    return choose_capo(
+def capo_for(timeline: Timeline, alone: bool = False) -> int:
+    """The fret of the capo for a song, 0 for none; `alone` says that there is no bassist."""
+    chords = [
         (span.tones[0], span.chord.quality, span.chord.extension, span.bass)
         for span in timeline.spans
         if span.chord is not None and span.bass is not None
-    )
+    ]
+    return choose_capo(chords, alone)
 
 
 def shape_for(span: ChordSpan, capo: int) -> Shape:
@@ -259,10 +260,10 @@ def play_guitar(
     Without a bassist the thumb brings the bass out; with one the low strings leave the bass of
     slash chords to the bassist. Without a lead the guitar fills the phrase ends where nobody sings.
     """
-    capo = capo_for(timeline) if capo is None else capo
+    bassist = band != "work tape"
+    capo = capo_for(timeline, alone=not bassist) if capo is None else capo
     picks = rng.random() < 0.7
     plan = StrumPlan(rng.getrandbits(32))
-    bassist = band != "work tape"
     attacks: list[Attack] = []
     for span in timeline.spans:
         if span.chord is None or span.bass is None:

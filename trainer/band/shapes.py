@@ -16,6 +16,9 @@ TUNING = (40, 45, 50, 55, 59, 64)
 HIGHEST_CAPO = 7
 # What a capo costs, and each fret up: an open chord is worth 1, a low barre half.
 CAPO_COST, FRET_COST = 0.05, 0.03
+# What it costs that a capo lifts the bass of a slash chord to this pitch or higher: that is the
+# register of the chord, where nobody hears a bass.
+LIFTED_COST, LIFTED = 5.0, 48
 LOW_BARRE = 2
 HIGHEST_FRET = 9
 REACH = 3
@@ -324,11 +327,17 @@ def find_shape(root: int, quality: str, extension: str, tones: tuple[int, ...], 
     return _barre(root, quality, extension) or _search(tones, bass)
 
 
-def choose_capo(chords: Iterable[tuple[int, str, str, int]]) -> int:
+def _lowest(bass: int, capo: int) -> int:
+    """The lowest pitch of a pitch class that a guitar has over a capo."""
+    lowest = TUNING[0] + capo
+    return lowest + (bass - lowest) % 12
+
+
+def choose_capo(chords: Iterable[tuple[int, str, str, int]], alone: bool = False) -> int:
     """The fret of the capo that makes most chords of a song easy; low frets are preferred.
 
     `chords` are (root, quality, extension, bass) with sounding pitch classes, one for each chord
-    played.
+    played. A guitar that is `alone` also has to keep the basses of slash chords low.
     """
     played = list(chords)
     if not played:
@@ -337,6 +346,7 @@ def choose_capo(chords: Iterable[tuple[int, str, str, int]]) -> int:
     def worth(capo: int) -> float:
         ease = sum(
             _ease((root - capo) % 12, quality, extension, (bass - capo) % 12)
+            - (LIFTED_COST if alone and bass != root and _lowest(bass, capo) >= LIFTED else 0.0)
             for root, quality, extension, bass in played
         )
         return ease / len(played) - (CAPO_COST + FRET_COST * capo if capo else 0.0)
