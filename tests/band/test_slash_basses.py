@@ -70,3 +70,17 @@ def test_the_dotted_beats_stand_out(feel: Feel, band: str) -> None:
         beats = [mean for place, mean in means.items() if place % 3 == 0]
         between = [mean for place, mean in means.items() if place % 3]
         assert min(beats) > max(between) + 6
+
+
+def test_alone_no_string_that_can_be_spared_lies_near_a_slash_bass() -> None:
+    """On a work tape a string within an octave above a slash bass is struck only if its tone does
+    not sound higher up as well, or fewer than three strings would be left."""
+    played = play(parse(SLASHES), band="work tape")
+    for chord in played.chords:
+        if chord.chord is None or chord.chord.bass is None:
+            continue
+        struck = {note.pitch for note in _struck(played, "guitar", chord.start, chord.end)}
+        bass, *rest = sorted(struck)
+        for pitch in rest:
+            doubled = any(other > pitch and (other - pitch) % 12 == 0 for other in rest)
+            assert not (doubled and pitch - bass < 12 and len(rest) > 3)

@@ -1,7 +1,8 @@
 """What a listener who sees nothing writes down: chords, basses, short chords; and 6/8 and 12/8.
 
 `python -m tests.benchmarks.hearing` plays ten charts with the full band and the work tape, and
-with the full band on the small soundfont, and prints how much of their time is heard rightly. For
+with the full band on the small soundfont, and prints how much of their time is heard rightly, by
+`tests.transcriber` and by plain templates that are told when each chord sounds. For
 6/8 and 12/8 it prints how strong the strokes on the eighths between the beats are against those on
 the beats, and how well the strokes repeat after three eighths against two and a whole bar.
 `--soundfont FILE` plays everything with another soundfont.
@@ -23,6 +24,7 @@ from tests.band.heard import Heard, play
 from tests.band.songs import river_song
 from tests.benchmarks import Row, at_least, at_most, seen
 from tests.benchmarks.__main__ import table
+from tests.benchmarks.hearing_plain import PlainListener
 from tests.transcriber import RATE, HeardChord, transcribe
 from trainer.chart import Chart, Feel, parse
 from trainer.chart.chords import chord_intervals
@@ -44,6 +46,7 @@ KINDS = (
     "basses foreign to the chord",
     "chords shorter than 0.7 s",
 )
+PLAIN_TRIADS, PLAIN_BASSES = "triads, plain templates", "slash basses, plain templates"
 QUALITY_CLASS = {"maj": 0, "7": 0, "maj7": 0, "min": 1, "min7": 1, "dim": 2, "sus4": 3}
 
 
@@ -79,6 +82,10 @@ def run(soundfont: Path | None = None) -> list[Row]:
         for kind, target in zip(KINDS, TARGETS[name], strict=True):
             rows.append(at_least(f"{kind}, {name}", tallies[kind].share, target, ""))
         rows.append(seen(f"… seconds of triads, {name}", tallies[KINDS[0]].whole, "s"))
+        rows += [
+            seen(f"{kind}, {name}", tallies[kind].share, "")
+            for kind in (PLAIN_TRIADS, PLAIN_BASSES)
+        ]
         rows += accents(name, band, font)
     return rows
 
@@ -131,12 +138,13 @@ def listen(band: str, font: Path, only: str = "", details: bool = False) -> dict
         played = play(chart, seed=1, band=band)
         rendering = synth.render(played.arrangement, RATE)
         samples = np.concatenate(list(rendering)).mean(axis=1).astype(np.float32) / 32768
-        found = transcribe(samples)
+        found, plain = transcribe(samples), PlainListener(samples)
         seconds = played.arrangement.sounding_s
         own: dict[str, Tally] = defaultdict(Tally)
         for chord in played.chords:
             start, end = seconds(chord.start), seconds(chord.end)
-            for kind, right in _judged(chord, found, start, end):
+            judged = [*_judged(chord, found, start, end), *_plainly(chord, plain, start, end)]
+            for kind, right in judged:
                 for tally in (tallies[kind], own[kind]):
                     tally.right += right
                     tally.whole += end - start
@@ -162,8 +170,7 @@ def _judged(
     if chord is None or written.bass is None:
         return
     steps = chord_intervals(chord)
-    quality = {(4, 7): 0, (3, 7): 1}.get((steps[1], steps[2]) if len(steps) > 2 else (0, 0))
-    root = (written.bass - _bass_step(written)) % 12
+    quality, root = _triad(written)
     triad = bass = 0.0
     for heard in found:
         both = min(heard.end, end) - max(heard.start, start)
@@ -178,6 +185,29 @@ def _judged(
             yield KINDS[2], bass
     if end - start < SHORT_S and quality is not None:
         yield KINDS[3], triad
+
+
+def _triad(written: Heard) -> tuple[int | None, int]:
+    """Whether a chord is major (0), minor (1) or neither (None), and its root."""
+    assert written.chord is not None
+    assert written.bass is not None
+    steps = chord_intervals(written.chord)
+    quality = {(4, 7): 0, (3, 7): 1}.get((steps[1], steps[2]) if len(steps) > 2 else (0, 0))
+    return quality, (written.bass - _bass_step(written)) % 12
+
+
+def _plainly(
+    written: Heard, plain: PlainListener, start: float, end: float
+) -> Iterator[tuple[str, float]]:
+    """The seconds in which plain templates heard a chord's triad and its slash bass rightly."""
+    if written.chord is None or written.bass is None:
+        return
+    triad, bass = plain.hear(start, end)
+    quality, root = _triad(written)
+    if quality is not None:
+        yield PLAIN_TRIADS, (end - start) * (triad == root + 12 * quality)
+    if written.chord.bass is not None:
+        yield PLAIN_BASSES, (end - start) * (bass == written.bass)
 
 
 def _bass_step(written: Heard) -> int:
