@@ -37,7 +37,7 @@ __all__ = ["BANDS", "Mix", "arrange", "playing_time_s", "room_s"]
 BANDS = ("work tape", "small", "full")
 # General MIDI 1 programs, counted from 0. They were chosen by the partials that the free soundfonts
 # give them. A clarinet's third and fifth partial are as loud as its fundamental, so whatever it
-# sings sounds like a major chord; the guide is a human "ooh", whose partials are soft. A steel-string
+# sings sounds like a major chord; the guide is an "ooh", whose partials are soft. A steel-string
 # guitar has hardly any fundamental below C3 and is kept for bands with a bassist. A guitar alone is
 # a jazz guitar, whose low strings have one, and the fretless bass has more of it than others.
 # Levels are set so that voice, bass, guitar and drums stand within a few decibels of each other.
