@@ -351,7 +351,7 @@ def test_a_slowed_listen_goes_on_as_slowly(terminal: Open) -> None:
     assert here.drill.progress.speeds == (70, 100)
 
 
-@pytest.mark.audio
+@pytest.mark.usefixtures("silent_files")
 def test_the_sound_goes_into_a_file_when_asked(terminal: Open, tmp_path: Path) -> None:
     """`play NAME` writes the sound there, which is a listen that cannot be timed."""
     here = terminal()

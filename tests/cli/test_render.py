@@ -20,7 +20,7 @@ def test_the_file_is_as_long_as_told(
 ) -> None:
     """The JSON names the file's own length and rate, and a time span for every bar."""
     out = tmp_path / f"out.{ending}"
-    made = json.loads(run("render", reference, "-o", out, "--json").out)
+    made = json.loads(run("render", reference, "-o", out, "--tempo", 240, "--json").out)
     info = soundfile.info(out)
     assert list(made) == SHAPE
     assert made["sample_rate"] == info.samplerate
@@ -68,7 +68,7 @@ def test_what_cannot_be_rendered_is_refused(
     assert [path.name for path in tmp_path.iterdir()] == [reference.name]
 
 
-@pytest.mark.audio
+@pytest.mark.usefixtures("silent_files")
 def test_a_rendered_sound_comes_with_a_word_on_hearing(
     run: Run, reference: Path, tmp_path: Path
 ) -> None:

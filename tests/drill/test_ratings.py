@@ -108,6 +108,7 @@ def test_all_of_it_is_made_again_from_the_attempts(
     assert rating_state(fresh_store, drills.learner) == state
 
 
+@pytest.mark.many
 def test_ratings_of_another_model_are_made_again(
     drills: Drills, fresh_store: Store, clock: Clock
 ) -> None:
@@ -123,6 +124,7 @@ def test_ratings_of_another_model_are_made_again(
     assert not bring_ratings_up(fresh_store, drills.learner)
 
 
+@pytest.mark.many
 def test_an_attempt_brings_the_ratings_up(drills: Drills, fresh_store: Store, clock: Clock) -> None:
     """An attempt after the model has changed is stored with the ratings of all before it."""
     practised(drills, clock)
@@ -145,6 +147,7 @@ def test_a_clock_set_back_is_never_due_before(drills: Drills, clock: Clock) -> N
     assert all(each.memory.due > NOW for each in state.skills.values())
 
 
+@pytest.mark.many
 def test_windows_at_once_lose_no_attempt(two_stores: tuple[Store, Store], clock: Clock) -> None:
     """Attempts from two windows all move the ratings, and a rebuild gives the same."""
     learner = two_stores[0].learners.add("Wren Halloway", NOW)
