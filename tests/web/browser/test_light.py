@@ -40,9 +40,15 @@ def test_a_light_is_offered_and_remembered(known: House, open_page: Opened) -> N
     expect(light.locator("i")).to_have_count(4)
     expect(light.locator("i.on")).to_have_count(0)
     beats = beat_times_s(drill_of(known, page).exercise)
+    page.wait_for_function("() => document.getElementById('song').readyState > 0")
+    usual = page.evaluate("() => document.getElementById('song').currentSrc")
     page.keyboard.press("Alt+,")
     expect(page.locator("#speed")).to_have_text("90%")
-    page.wait_for_function("() => document.getElementById('song').readyState > 0")
+    page.wait_for_function(
+        "usual => { const song = document.getElementById('song');"
+        " return song.currentSrc !== usual && song.readyState > 0; }",
+        arg=usual,
+    )
     for number, beat in [(1, 0), (3, 2)]:
         seconds = (beats[number - 1][beat] + 0.05) / 0.9
         page.evaluate(f"document.getElementById('song').currentTime = {seconds}")
