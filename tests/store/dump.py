@@ -102,6 +102,10 @@ def teach(store: Store) -> None:
     store.class_grades.replace(attempt_id, first, second, "override", NOW)
     chart = AcceptedChart(0, item.id, kept.song, "1 1 6- 4", "Also right.", wren.id, NOW)
     store.class_grades.accept(chart)
+    song = {"kind": "level", "title": "Level 3"}
+    dictation = store.dictations.add(lock_side.id, "Level 3", song, 4, wren.id, NOW)
+    store.dictations.change(dictation, phase="playing", revision=2, began_at=NOW, plays=1)
+    store.dictations.keep(dictation.id, zoe.id, "1 5/7", NOW)
 
 
 def main(target: str) -> None:

@@ -22,6 +22,7 @@ from trainer.store.audit_log import AuditLog, ServerSecrets
 from trainer.store.class_grades import ClassGrades
 from trainer.store.classes import Classes
 from trainer.store.database import Database, EngineDatabase
+from trainer.store.dictations import Dictations
 from trainer.store.drills import OpenDrills
 from trainer.store.exercises import Exercises
 from trainer.store.files import make_folder, take_rights_of_others
@@ -81,6 +82,7 @@ class Repositories:
         self.assignments = Assignments(database)
         self.assigned = AssignedWork(database)
         self.class_grades = ClassGrades(database)
+        self.dictations = Dictations(database)
 
     @contextmanager
     def transaction(self) -> Iterator[Repositories]:
