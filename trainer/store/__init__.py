@@ -35,6 +35,7 @@ if TYPE_CHECKING:
         Member,
         Override,
     )
+    from trainer.store.dictation_records import Dictation, DictationAnswer, DictationState
     from trainer.store.files import (
         FILE_NAME,
         default_data_folder,
@@ -101,6 +102,9 @@ __all__ = [
     "ClassRecord",
     "ConfusionCount",
     "DayRecord",
+    "Dictation",
+    "DictationAnswer",
+    "DictationState",
     "EarlierGrade",
     "ExerciseRecord",
     "ExerciseSource",
@@ -168,6 +172,7 @@ _HOMES = {
         ),
         "class_records",
     ),
+    **dict.fromkeys(("Dictation", "DictationAnswer", "DictationState"), "dictation_records"),
     "Store": "store",
     "location_name": "address",
     "Repositories": "store",

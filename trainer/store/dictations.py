@@ -173,12 +173,8 @@ class Dictations:
             )
             .join(classes, classes.c.id == d.class_id)
             .join(class_members, m.class_id == d.class_id)
-            .outerjoin(
-                dictation_answers, (a.dictation_id == d.id) & (a.account_id == m.account_id)
-            )
-            .where(
-                condition, m.account_id == account_id, m.role == "learner", m.left_at.is_(None)
-            )
+            .outerjoin(dictation_answers, (a.dictation_id == d.id) & (a.account_id == m.account_id))
+            .where(condition, m.account_id == account_id, m.role == "learner", m.left_at.is_(None))
             .order_by(d.id.desc())
         )
         with self._database.reading() as connection:
