@@ -115,6 +115,42 @@ def enable(name: Name, data: Data = None) -> None:
     typer.echo(f"{name} can sign in again")
 
 
+@app.command("demo")
+def demo(data: Data = None, as_json: Json = False) -> None:
+    """Make the demo class of Millrace in an empty record, to look around in.
+
+    It has a teacher, twelve learners and three assignments. The passwords are made at random and
+    printed only here.
+    """
+    from trainer.classroom import Passwords
+    from trainer.classroom.demo import make_demo_class
+    from trainer.store import Store
+
+    with Store.open(class_location(data)) as store:
+        made = make_demo_class(store, now, Passwords())
+    people = (made.teacher, *made.learners)
+    if as_json:
+        rows = [
+            {
+                "sign_in": each.account.sign_in,
+                "name": each.account.shown_name,
+                "role": each.account.role.value,
+                "password": each.password,
+            }
+            for each in people
+        ]
+        print_json({"accounts": rows})
+        return
+    typer.echo("The demo class is ready. Start the server with chart-trainer serve (and the same")
+    typer.echo("--data, if you gave one), and sign in as one of these:\n")
+    for each in people:
+        name = f"{each.account.shown_name}, {each.account.role.value}"
+        typer.echo(f"{each.account.sign_in:8}{each.password:24}{name}")
+    typer.echo(
+        "\nThese passwords aren't kept anywhere. For a new one, use accounts reset-link NAME."
+    )
+
+
 def class_location(data: Any) -> Path | str:
     """Where the record of a class is: as given, or apart from the record of whoever is at home."""
     from trainer.store import default_data_folder
