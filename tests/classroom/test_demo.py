@@ -97,7 +97,7 @@ def test_a_learner_has_work_to_do(small_school: School) -> None:
 def test_home_is_the_4() -> None:
     """A 1 is written as 5 and a 4 as 1, in slash basses too."""
     chart = parse("key: C\n\nVerse 1:\n1 4 5/7 6-\n")
-    assert from_another_home(chart).splitlines()[-1] == "5 1 2/4 3-"
+    assert from_another_home(chart).splitlines()[-1] == "5 1 (2/4) 3-"
 
 
 def test_it_is_the_same_every_time(small_school: School, second_school: School) -> None:
