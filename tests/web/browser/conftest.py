@@ -50,9 +50,12 @@ def launched() -> Iterator[Browser]:
         opened.close()
 
 
-# Holds the Chromium that is open, if one is.
+# Holds the Chromium that is open, if one is, and its windows that no test uses now. A window is a
+# browser of its own, without what another one has stored; they are kept by how they were made,
+# because Chromium takes longer to make one than most tests take.
 _open = ExitStack()
 _browsers: list[Browser] = []
+_windows: dict[str, list[BrowserContext]] = {}
 
 
 @pytest.fixture
@@ -73,6 +76,7 @@ def pytest_runtest_teardown(nextitem: pytest.Item | None) -> Generator[None, Non
     finally:
         if nextitem is None or Path(__file__).parent not in nextitem.path.parents:
             _browsers.clear()
+            _windows.clear()
             _open.close()
 
 
@@ -99,13 +103,15 @@ def known(house: House, fixed_now: datetime) -> House:
 @pytest.fixture
 def open_page(browser: Browser) -> Iterator[Opened]:
     """Opens pages, each in a browser of its own; whatever goes wrong in one fails the test."""
-    contexts: list[BrowserContext] = []
+    taken: list[tuple[str, BrowserContext]] = []
     wrong: list[str] = []
 
     def opened(url: str, **how: Any) -> Page:
-        context = browser.new_context(**({"viewport": DESKTOP} | how))
+        name = repr(sorted(how.items()))
+        free = _windows.setdefault(name, [])
+        context = free.pop() if free else browser.new_context(**({"viewport": DESKTOP} | how))
         context.set_default_timeout(PATIENCE_MS)
-        contexts.append(context)
+        taken.append((name, context))
         page = context.new_page()
         page.on("pageerror", lambda error: wrong.append(str(error)))
         page.on("console", lambda said: note(wrong, said))
@@ -113,9 +119,23 @@ def open_page(browser: Browser) -> Iterator[Opened]:
         return page
 
     yield opened
-    for context in contexts:
-        context.close()
+    for name, context in taken:
+        empty(context)
+        _windows[name].append(context)
     assert [text for text in wrong if "violates the following Content Security" not in text] == []
+
+
+def empty(context: BrowserContext) -> None:
+    """Forget what the sites of a window have stored, and close its pages."""
+    context.clear_cookies()
+    context.clear_permissions()
+    for page in context.pages:
+        scheme, _, rest = page.url.partition("://")
+        origin = f"{scheme}://{rest.partition('/')[0]}"
+        session = context.new_cdp_session(page)
+        session.send("Storage.clearDataForOrigin", {"origin": origin, "storageTypes": "all"})
+        session.send("Network.clearBrowserCache")
+        page.close()
 
 
 @pytest.fixture
