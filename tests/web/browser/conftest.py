@@ -135,6 +135,7 @@ def empty(context: BrowserContext) -> None:
         session = context.new_cdp_session(page)
         session.send("Storage.clearDataForOrigin", {"origin": origin, "storageTypes": "all"})
         session.send("Network.clearBrowserCache")
+        page.unroute_all(behavior="ignoreErrors")
         page.close()
 
 
