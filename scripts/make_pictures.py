@@ -1,10 +1,10 @@
-"""Make every picture of README and docs/pages.md from the program as it is.
+"""Make every picture of README, docs/pages.md and docs/class-pages.md from the program as it is.
 
 `python -m scripts.make_pictures` makes all of them; with names such as `write`, only those.
 
-The record of `picture_record` is made once; each screen gets a copy of it with a server of its own,
-so that what is done on one screen is not seen on the next. Tones stand for the band, which no
-picture shows.
+The records of `picture_record` and `class_record` are made once; each screen gets a copy with a
+server of its own, so that what is done on one screen is not seen on the next. Tones stand for the
+band, which no picture shows.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ import shutil
 import sys
 import tempfile
 import time
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from io import BytesIO
 from pathlib import Path
@@ -25,6 +25,8 @@ from numpy.typing import NDArray
 from PIL import Image, ImageOps
 from playwright.sync_api import Browser, Page, sync_playwright
 
+from scripts.class_picture_table import CLASS_PAGES, ClassPicture, class_pages_text
+from scripts.class_record import fill_class
 from scripts.picture_record import LEARNER, NOW, fill
 from scripts.picture_table import (
     DESK,
@@ -36,6 +38,8 @@ from scripts.picture_table import (
     ReadmePicture,
     pages_text,
 )
+from tests.classroom.people import WORDS
+from tests.web.browser.class_house import ClassHouse
 from tests.web.browser.conftest import ARGUMENTS, CHROMIUM
 from tests.web.browser.house import House
 from tests.web.fakes import FakeLibrary
@@ -48,35 +52,81 @@ FLAT_COLOURS, EDGE_COLOURS = 24, 40
 GAP, BACKGROUND = 16, "#8a8f8d"
 # The width of a desktop page in the picture of all four; a tablet is as high as two desktops.
 DESK_WIDTH = 640
+# The width of a desktop page of the class server, with a tablet as high beside it.
+CLASS_DESK_WIDTH = 720
+# What stands in pictures for the address of the server, whose port is another each time.
+ADDRESS = "https://class.example"
 SHEET_WIDTH = 800
 PATIENCE_MS = 60_000
 
 
-class Camera:
-    """Takes pictures of pages, each from a fresh copy of the record."""
+# Puts one address for another wherever it stands in the text of a page.
+WITH_ADDRESS = """([found, shown]) => {
+  const texts = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  while (texts.nextNode()) {
+    texts.currentNode.data = texts.currentNode.data.replaceAll(found, shown);
+  }
+}"""
 
-    def __init__(self, browser: Browser, folder: Path, places: Mapping[str, object]) -> None:
-        self._browser, self._folder, self._places = browser, folder, places
+
+class Camera:
+    """Takes pictures of pages, each from a fresh copy of a record."""
+
+    def __init__(self, browser: Browser, record: Path, places: Mapping[str, object]) -> None:
+        self._browser, self._record, self._places = browser, record, places
 
     @contextmanager
     def page(self, address: str, screen: dict[str, Any], learner: str = LEARNER) -> Iterator[Page]:
         """An open page of a server of its own, in light colours."""
-        with tempfile.TemporaryDirectory(dir=self._folder) as scratch:
+        with (
+            self._store() as (store, library),
+            self._opened(House(store, library, clock=lambda: NOW, learner=learner), screen) as (
+                house,
+                page,
+            ),
+        ):
+            page.goto(house.url + address.format(**self._places))
+            yield page
+
+    @contextmanager
+    def class_page(self, picture: ClassPicture, screen: dict[str, Any]) -> Iterator[Page]:
+        """An open page of a class server of its own, on which its person is signed in."""
+        with (
+            self._store() as (store, library),
+            self._opened(ClassHouse(store, library, clock=lambda: NOW), screen) as (house, page),
+        ):
+            if picture.who:
+                page.goto(f"{house.url}sign-in")
+                page.get_by_label("Name to sign in with").fill(picture.who)
+                page.get_by_label("Password", exact=True).fill(WORDS)
+                page.get_by_role("button", name="Sign in").click()
+                page.get_by_role("button", name="Sign out").wait_for()
+            page.goto(house.url + picture.address.format(**self._places))
+            picture.state(page)
+            page.evaluate(WITH_ADDRESS, [house.url.rstrip("/"), ADDRESS])
+            yield page
+
+    @contextmanager
+    def _store(self) -> Iterator[tuple[Store, FakeLibrary]]:
+        """A copy of the record, and sounds."""
+        with tempfile.TemporaryDirectory(dir=self._record.parent) as scratch:
             record, sounds = Path(scratch) / "record", Path(scratch) / "sounds"
-            shutil.copytree(self._folder / "record", record)
+            shutil.copytree(self._record, record)
             sounds.mkdir()
             with Store.open(record) as store:
-                house = House(store, FakeLibrary(sounds), clock=lambda: NOW, learner=learner)
-                house.open()
-                context = self._browser.new_context(
-                    **screen, timezone_id="UTC", locale="en-GB", color_scheme="light"
-                )
-                context.set_default_timeout(PATIENCE_MS)
-                page = context.new_page()
-                page.goto(house.url + address.format(**self._places))
-                yield page
-                context.close()
-                house.close()
+                yield store, FakeLibrary(sounds)
+
+    @contextmanager
+    def _opened(self, house: House, screen: dict[str, Any]) -> Iterator[tuple[House, Page]]:
+        """A server that answers, and an empty page of a browser."""
+        house.open()
+        context = self._browser.new_context(
+            **screen, timezone_id="UTC", locale="en-GB", color_scheme="light"
+        )
+        context.set_default_timeout(PATIENCE_MS)
+        yield house, context.new_page()
+        context.close()
+        house.close()
 
     def screens(self, picture: PagePicture, screen: dict[str, Any]) -> Iterator[Image.Image]:
         """A page in light and in dark colours."""
@@ -86,6 +136,15 @@ class Camera:
                 page.emulate_media(color_scheme=scheme)
                 height = round(screen["viewport"]["height"] * picture.screens)
                 yield _cut(_shot(page, full_page=picture.screens > 1), height)
+
+    def class_screen(
+        self, picture: ClassPicture, screen: dict[str, Any], *, dark: bool
+    ) -> Image.Image:
+        """A page of the class server."""
+        with self.class_page(picture, screen) as page:
+            page.emulate_media(color_scheme="dark" if dark else "light")
+            height = round(screen["viewport"]["height"] * picture.screens)
+            return _cut(_shot(page, full_page=picture.screens > 1), height)
 
     def readme(self, picture: ReadmePicture) -> Image.Image:
         """A picture of README."""
@@ -112,16 +171,18 @@ def _cut(image: Image.Image, height: int) -> Image.Image:
     return drawn
 
 
-def compose(desks: Iterable[Image.Image], tablets: Iterable[Image.Image]) -> Image.Image:
-    """Both desks one over the other, both tablets beside them, all as high as the desks."""
-    left = [_scaled(each, DESK_WIDTH / each.width) for each in desks]
+def compose(
+    desks: Iterable[Image.Image], tablets: Iterable[Image.Image], desk_width: int = DESK_WIDTH
+) -> Image.Image:
+    """The desks one over the other, the tablets beside them, all as high as the desks."""
+    left = [_scaled(each, desk_width / each.width) for each in desks]
     height = sum(each.height for each in left) + GAP * (len(left) - 1)
     right = [_scaled(each, height / each.height) for each in tablets]
-    width = DESK_WIDTH + sum(GAP + each.width for each in right)
+    width = desk_width + sum(GAP + each.width for each in right)
     drawn = Image.new("RGB", (width, height), BACKGROUND)
     for k, each in enumerate(left):
         drawn.paste(each, (0, k * (left[0].height + GAP)))
-    x = DESK_WIDTH + GAP
+    x = desk_width + GAP
     for each in right:
         drawn.paste(each, (x, 0))
         x += each.width + GAP
@@ -171,28 +232,59 @@ def sheet() -> Image.Image:
 
 
 def make(browser: Browser, folder: Path, names: frozenset[str]) -> None:
-    """Make all pictures, or those of the names."""
-    with Store.open(folder / "record") as store:
-        camera = Camera(browser, folder, fill(store))
-    for picture in README_PICTURES:
-        if not names or f"{picture.name}.png" in names:
-            save(camera.readme(picture), DOCS / f"{picture.name}.png")
-    for page in PAGES:
-        if not names or page.name in names:
-            four = compose(list(camera.screens(page, DESK)), list(camera.screens(page, TABLET)))
-            save(four, DOCS / "pages" / f"{page.name}.png")
+    """Make the pictures of those names."""
+    readme = [one for one in README_PICTURES if f"{one.name}.png" in names]
+    pages = [one for one in PAGES if one.name in names]
+    if readme or pages:
+        make_home(Camera(browser, *_filled(folder / "home", fill)), readme, pages)
+    class_pages = [one for one in CLASS_PAGES if f"class/{one.name}" in names]
+    if class_pages:
+        make_class(Camera(browser, *_filled(folder / "class", fill_class)), class_pages)
+
+
+def make_home(
+    camera: Camera, readme: Iterable[ReadmePicture], pages: Iterable[PagePicture]
+) -> None:
+    """Make pictures of what somebody sees at home."""
+    for picture in readme:
+        save(camera.readme(picture), DOCS / f"{picture.name}.png")
+    for page in pages:
+        four = compose(list(camera.screens(page, DESK)), list(camera.screens(page, TABLET)))
+        save(four, DOCS / "pages" / f"{page.name}.png")
+
+
+def make_class(camera: Camera, pages: Iterable[ClassPicture]) -> None:
+    """Make pictures of the class server."""
+    for page in pages:
+        desk = camera.class_screen(page, DESK, dark=False)
+        tablet = camera.class_screen(page, TABLET, dark=True)
+        save(compose([desk], [tablet], CLASS_DESK_WIDTH), DOCS / "class" / f"{page.name}.png")
+
+
+def _filled(
+    folder: Path, put: Callable[[Store], Mapping[str, object]]
+) -> tuple[Path, Mapping[str, object]]:
+    """A record in a folder of its own, and what its addresses name."""
+    record = folder / "record"
+    record.parent.mkdir()
+    with Store.open(record) as store:
+        return record, put(store)
 
 
 def main() -> None:
-    """Make what the arguments name: a page by its name, a picture of README by its file's."""
+    """Make what the arguments name: a page by its name, with "class/" before it for one of the
+    class server, a picture of README by its file's."""
     os.environ["TZ"] = "UTC"
     time.tzset()
-    names = frozenset(sys.argv[1:])
-    known = {f"{one.name}.png" for one in (*README_PICTURES, SHEET)} | {one.name for one in PAGES}
+    printed = f"{SHEET.name}.png"
+    known = {f"{one.name}.png" for one in README_PICTURES} | {printed}
+    known |= {one.name for one in PAGES} | {f"class/{one.name}" for one in CLASS_PAGES}
+    names = frozenset(sys.argv[1:]) or frozenset(known)
     if names - known:
         sys.exit(f"found {sorted(names - known)}, expected some of {sorted(known)}")
-    printed = f"{SHEET.name}.png"
-    if not names or printed in names:
+    (DOCS / "pages.md").write_text(pages_text(), "utf-8")
+    (DOCS / "class-pages.md").write_text(class_pages_text(), "utf-8")
+    if printed in names:
         save(sheet(), DOCS / printed)
     if names == {printed}:
         return
@@ -203,7 +295,6 @@ def main() -> None:
         browser = playwright.chromium.launch(executable_path=path, args=ARGUMENTS)
         make(browser, Path(folder), names)
         browser.close()
-    (DOCS / "pages.md").write_text(pages_text(), "utf-8")
 
 
 if __name__ == "__main__":

@@ -33,12 +33,14 @@ from trainer.drill import (
 )
 from trainer.exercise import (
     QUESTIONS,
+    Catalogue,
     Exercise,
     Lesson,
     load_course,
     load_lessons,
     load_songs,
     make_exercise,
+    song_code,
 )
 from trainer.practice import speed_test
 from trainer.songbook import Sets, Songbook
@@ -167,6 +169,7 @@ def fill(store: Store) -> Mapping[str, object]:
         "done": result.exercise_id,
         **_bars(wren, result),
         "run": wren.lesson(lessons[LESSON], share=0.0, most=2).id,
+        "code": song_code(songs["second-street-strut"], Catalogue.load()),
         "write": _half_written(wren, songs["half-the-town-asleep"]),
         **_songbook(wren),
     }

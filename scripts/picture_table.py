@@ -1,6 +1,7 @@
 """The pictures of docs/: what each one shows, in which state, with which caption.
 
-A new page is one line of `PAGES`. docs/pages.md is written from this table (`pages_text`).
+A new page is one line of `PAGES`, or of `scripts.class_picture_table` if it belongs to the class
+server. docs/pages.md is written from this table (`pages_text`).
 """
 
 from __future__ import annotations
@@ -23,6 +24,8 @@ __all__ = [
     "PagePicture",
     "ReadmePicture",
     "SheetPicture",
+    "anchor",
+    "as_it_opens",
     "pages_text",
 ]
 
@@ -36,7 +39,7 @@ TABLET: dict[str, Any] = {
 NEWCOMER = "Juniper"
 
 
-def _as_it_opens(page: Page) -> None:
+def as_it_opens(page: Page) -> None:
     """Do nothing on the page."""
 
 
@@ -102,7 +105,7 @@ class PagePicture:
     purpose: str
     template: str
     address: str
-    state: Callable[[Page], None] = _as_it_opens
+    state: Callable[[Page], None] = as_it_opens
     screens: float = 1
     learner: str = LEARNER
 
@@ -122,7 +125,7 @@ class ReadmePicture:
     name: str
     caption: str
     address: str
-    state: Callable[[Page], None] = _as_it_opens
+    state: Callable[[Page], None] = as_it_opens
     height: int = 800
     crop: str = ""
     is_tablet: bool = False
@@ -182,6 +185,10 @@ PAGES = (
                 "keep", "song_compare.html", "songbook/compare?left={song}:1&right={song}:2"),
     PagePicture("set", "Set", "songs in order, with the band's key for each",
                 "songbook_set.html", "songbook/sets/{set}"),
+    PagePicture("code", "A friend's song", "look up the code of a song before you begin it",
+                "song_code.html", "code?code={code}", screens=0.5),
+    PagePicture("code-given", "Give a song away", "the code with which a friend writes the same "
+                "song", "song_code_given.html", "result/{result}/code", screens=0.7),
     PagePicture("speed", "Speed", "test how fast you write charts",
                 "speed.html", "speed", screens=1.3),
     PagePicture("history", "History", "all your attempts", "history.html", "history"),
@@ -216,6 +223,8 @@ HEAD = """# The pages
 These pictures show every page on a desktop and on a tablet, light and dark. The learner and the
 evenings of practice are invented. `scripts/pictures` makes this page and its pictures.
 
+The pages of a class server are in [class-pages.md](class-pages.md).
+
 | page | what it is for |
 |---|---|
 """
@@ -223,7 +232,12 @@ evenings of practice are invented. `scripts/pictures` makes this page and its pi
 
 def pages_text() -> str:
     """docs/pages.md."""
-    rows = [f"| [{one.title}](#{one.title.lower().replace(' ', '-')}) | {one.purpose} |\n"
-            for one in PAGES]  # fmt: skip
+    rows = [f"| [{one.title}](#{anchor(one.title)}) | {one.purpose} |\n" for one in PAGES]
     parts = [f"\n## {one.title}\n\n![{one.caption}](pages/{one.name}.png)\n" for one in PAGES]
     return HEAD + "".join(rows + parts)
+
+
+def anchor(title: str) -> str:
+    """The name that a heading has in an address."""
+    kept = (each for each in title.lower() if each.isalnum() or each in " -")
+    return "".join(kept).replace(" ", "-")
