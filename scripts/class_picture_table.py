@@ -40,9 +40,14 @@ def _invite_a_teacher(page: Page) -> None:
 
 
 def _with_a_bar(page: Page) -> None:
-    """The bar that most learners missed is chosen."""
-    page.locator(".bar-box.missed").first.click()
+    """The sixth bar is chosen, which three learners missed."""
+    page.locator(".bar-box").nth(5).click()
     page.evaluate("() => scrollTo(0, 0)")
+
+
+def _with_the_weights(page: Page) -> None:
+    """The weights of the parts of a score can be seen."""
+    page.locator("summary", has_text="Change what counts how much").click()
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,21 +78,21 @@ CLASS_PAGES = (
     ClassPicture("sign-in", "Sign in", "sign in to the class server",
                  "sign_in.html", "sign-in", NOBODY, 0.8),
     ClassPicture("join", "Join a class", "make an account with the teacher's code",
-                 "join.html", "join#WEYRHERN22", NOBODY),
+                 "join.html", "join#WEYRHERN22", NOBODY, 0.9),
     ClassPicture("open-link", "Open a link", "use a link that somebody gave you",
                  "link.html", "link", NOBODY, 0.5),
     ClassPicture("new-account", "Make an account", "make an account from an invitation",
-                 "link_account.html", "link#{invitation}", NOBODY, 1, _with_an_account_to_make),
+                 "link_account.html", "link#{invitation}", NOBODY, 0.8, _with_an_account_to_make),
     ClassPicture("new-password", "Set a password", "set a new password when you forgot yours",
                  "link_password.html", "link#{reset}", NOBODY, 0.6, _with_a_password_to_set),
     ClassPicture("work", "Class work", "what is due, and what you have handed in",
                  "work.html", "assigned", LEARNER, 0.85),
     ClassPicture("assigned", "An assignment", "its songs, your tries and results",
-                 "work_assignment.html", "assigned/{open}", LEARNER, 0.85),
+                 "work_assignment.html", "assigned/{open}", LEARNER, 0.75),
     ClassPicture("handed-in", "Handed in", "when you will see your result",
-                 "handed_in.html", "result/{handed_in}", LEARNER, 0.5),
+                 "handed_in.html", "result/{handed_in}", LEARNER, 0.4),
     ClassPicture("classes", "Classes", "the classes you teach, and a new one",
-                 "classes.html", "classes", screens=0.6),
+                 "classes.html", "classes", screens=0.5),
     ClassPicture("class", "A class", "its assignments, its learners, and the code to join it",
                  "class.html", "classes/{class}", screens=1.5),
     ClassPicture("new-assignment", "New assignment", "say when it is due and how it is scored",
@@ -105,11 +110,12 @@ CLASS_PAGES = (
     ClassPicture("one-learner", "One learner's work", "every try, with your changes and comments",
                  "gradebook_learner.html", "gradebook/{finished}/learners/{ines}", screens=1.3),
     ClassPicture("scheme", "How it's scored", "change what counts how much, and see what that does",
-                 "gradebook_scheme.html", "gradebook/{finished}/scheme", screens=1.2),
+                 "gradebook_scheme.html", "gradebook/{finished}/scheme", TEACHER, 1,
+                 _with_the_weights),
     ClassPicture("account", "Your account", "your name and password, and your record",
                  "account.html", "account", LEARNER, 1.6),
     ClassPicture("delete-account", "Delete your account", "what goes with it, before you confirm",
-                 "account_delete.html", "account/delete", LEARNER, 0.6),
+                 "account_delete.html", "account/delete", LEARNER, 0.7),
     ClassPicture("people", "People", "everybody with an account, for the owner of the server",
                  "people.html", "people", OWNER, 1.2),
     ClassPicture("link-made", "A link made", "a link to pass on",

@@ -55,7 +55,7 @@ DESK_WIDTH = 640
 # The width of a desktop page of the class server, with a tablet as high beside it.
 CLASS_DESK_WIDTH = 720
 # What stands in pictures for the address of the server, whose port is another each time.
-ADDRESS = "https://class.example"
+CLASS_ADDRESS, HOME_ADDRESS = "https://class.example", "http://127.0.0.1:28467"
 SHEET_WIDTH = 800
 PATIENCE_MS = 60_000
 
@@ -86,6 +86,7 @@ class Camera:
             ),
         ):
             page.goto(house.url + address.format(**self._places))
+            page.evaluate(WITH_ADDRESS, [house.url.rstrip("/"), HOME_ADDRESS])
             yield page
 
     @contextmanager
@@ -103,7 +104,7 @@ class Camera:
                 page.get_by_role("button", name="Sign out").wait_for()
             page.goto(house.url + picture.address.format(**self._places))
             picture.state(page)
-            page.evaluate(WITH_ADDRESS, [house.url.rstrip("/"), ADDRESS])
+            page.evaluate(WITH_ADDRESS, [house.url.rstrip("/"), CLASS_ADDRESS])
             yield page
 
     @contextmanager

@@ -186,7 +186,7 @@ PAGES = (
     PagePicture("set", "Set", "songs in order, with the band's key for each",
                 "songbook_set.html", "songbook/sets/{set}"),
     PagePicture("code", "A friend's song", "look up the code of a song before you begin it",
-                "song_code.html", "code?code={code}", screens=0.5),
+                "song_code.html", "code?code={code}", screens=0.4),
     PagePicture("code-given", "Give a song away", "the code with which a friend writes the same "
                 "song", "song_code_given.html", "result/{result}/code", screens=0.7),
     PagePicture("speed", "Speed", "test how fast you write charts",

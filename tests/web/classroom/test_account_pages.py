@@ -10,6 +10,7 @@ from fastapi.testclient import TestClient
 from httpx2 import Response
 
 from tests.classroom.people import OTHER_WORDS, WORDS
+from tests.web.classroom.lockside import Lockside, said
 from tests.web.classroom.school import School, sign_in
 from tests.web.helpers import begin, hand_in
 from trainer.classroom.audit import subject_of
@@ -104,9 +105,9 @@ class TestOwnAccount:
         hand_in(home, begin(home, level="1", seed="1"), "1 4 5 1")
         exported = home.post("/account/export").content
         client = school.signed_in("wren")
-        for said in ("1 exercise added", "0 exercises added, 1 already here"):
+        for told in ("1 exercise added", "0 exercises added, 1 already here"):
             page = client.post("/account/import", files={"record": ("me.json", exported)})
-            assert said in page.text
+            assert told in page.text
         learner = school.store.learners.get("wren")
         assert learner is not None
         assert school.store.attempts.count(learner) == 1
@@ -224,6 +225,12 @@ class TestPeople:
         page = client.get("/people/log").text
         assert "role: learner → teacher" in page
         assert page.index("role changed") < page.index("account made")
+        rows = re.findall(r"<tr><td.*?</tr>", page)
+        assert [re.findall(r"<td>(.*?)</td>", row)[0] for row in rows[:2]] == [
+            "Odell H.",
+            "Wren H.",
+        ]
+        assert "a deleted account" not in page
         post(client, f"/people/{wren.uid}/delete")
         page = client.get("/people/log").text
         assert "Wren H." not in page
@@ -238,6 +245,16 @@ class TestPeople:
         assert "note 109" in first
         assert "account made" not in first
         assert "account made" in client.get(older).text
+
+    def test_the_log_speaks_of_classes_in_words(self, school: School) -> None:
+        """An assignment stands in it by its title, with moments and shares as people read them."""
+        lockside = Lockside(school)
+        lockside.assign(late_until="", pass_mark="75")
+        page = said(school.signed_in("odell", Role.OWNER), "/people/log")
+        assert "Lock-side band" in page
+        assert "assignment made Week 3" in page
+        assert "mark to pass: 75%" in page
+        assert "None" not in page
 
 
 def test_errors_say_who_is_signed_in(school: School) -> None:

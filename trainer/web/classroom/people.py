@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 from typing import TYPE_CHECKING, Annotated
 
 from fastapi import APIRouter, Depends, Form, HTTPException
@@ -13,16 +12,16 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from trainer.errors import AccountError
 from trainer.store import Role
 from trainer.web.classroom.access import OWNERS, Owner, PersonContext
+from trainer.web.classroom.log_rows import log_rows
 
 if TYPE_CHECKING:
-    from trainer.store import Account, AuditEntry
+    from trainer.store import Account
 
 __all__ = ["link_page", "router"]
 
 router = APIRouter(prefix="/people", dependencies=[Depends(OWNERS)])
 SEE_OTHER, NOT_FOUND, WRONG = 303, 404, 422
 LOG_PAGE = 100
-DELETED = "a deleted account"
 Field = Annotated[str, Form()]
 
 
@@ -33,17 +32,6 @@ class PersonRow:
     account: Account
     last: date | None
     is_self: bool
-
-
-@dataclass(frozen=True, slots=True)
-class LogRow:
-    """An entry of the log, with who and what in words."""
-
-    at: datetime
-    who: str
-    what: str
-    subject: str
-    changed: str
 
 
 @router.get("")
@@ -64,9 +52,8 @@ def log(context: Owner, before: int | None = None) -> Response:
     """What was changed by whom, newest first."""
     found = context.store.audit_log.newest(LOG_PAGE + 1, before_id=before)
     shown = found[:LOG_PAGE]
-    names = _names(context, shown)
     values = {
-        "rows": [_log_row(entry, names) for entry in shown],
+        "rows": log_rows(context.store, shown),
         "older": shown[-1].id if len(found) > LOG_PAGE else None,
     }
     return context.page("people_log.html", values)
@@ -163,29 +150,3 @@ def _find(context: PersonContext, uid: str) -> Account:
     if found is None:
         raise HTTPException(NOT_FOUND, "There is no such account here.")
     return found
-
-
-def _names(context: PersonContext, entries: Iterable[AuditEntry]) -> dict[str, str]:
-    """What those subjects of entries are called that are there and have a name."""
-    names = {f"account {each.uid}": each.shown_name for each in context.store.accounts.all()}
-    for subject in {entry.subject for entry in entries}:
-        kind, _, uid = subject.partition(" ")
-        found = context.store.classes.find(uid) if kind == "class" else None
-        if found is not None:
-            names[subject] = found.name
-    return names
-
-
-def _log_row(entry: AuditEntry, names: dict[str, str]) -> LogRow:
-    kind, _, uid = entry.subject.partition(" ")
-    subject = names.get(uid, "a deleted account") if kind == "account" else entry.subject
-    who = (
-        "somebody at the machine"
-        if entry.who is None
-        else names.get(entry.who, "a deleted account")
-    )
-    parts = []
-    for name in sorted({*(entry.before or {}), *(entry.after or {})}):
-        old, new = (entry.before or {}).get(name), (entry.after or {}).get(name)
-        parts.append(f"{name}: {new}" if old is None else f"{name}: {old} → {new}")
-    return LogRow(entry.at, who, entry.what, subject, ", ".join(parts))
