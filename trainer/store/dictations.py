@@ -178,4 +178,4 @@ class Dictations:
             .order_by(d.id.desc())
         )
         with self._database.reading() as connection:
-            return tuple(read_state(row) for row in connection.execute(query).mappings())
+            return tuple(read_state(dict(row)) for row in connection.execute(query).mappings())
