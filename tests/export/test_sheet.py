@@ -22,6 +22,7 @@ from trainer.chart import root_pitch_class as root_class
 from trainer.errors import SettingsError
 from trainer.export import Names, SheetSettings, Writing, chart_as_file, write_set, write_sheet
 from trainer.export.sheet import PAPERS, layout_of
+from trainer.export.sheet_lines import fill_lines
 from trainer.export.sheet_signs import ADVANCES, bar_of, plain_text
 
 FONTS = Path(trainer.export.__file__).parent / "fonts"
@@ -65,11 +66,12 @@ def expected(chart: Chart) -> str:
     for place in chart.placed_bars():
         if place.section != section:
             section = place.section
-            text += chart.sections[section].name
+            text += chart.sections[section].name + "".join(chart.sections[section].notes)
         bar = place.bar
         text += "fade" if bar.fades else ""
         text += f"key{chart.key.shifted(place.key_shift)}" if bar.key_change else ""
         text += str(bar.meter) if bar.meter != chart.meter else ""
+        text += " · ".join(bar.notes)
         text += "".join(numbers(bar))
     return packed(text)
 
@@ -161,6 +163,36 @@ def test_nothing_stands_in_anything_else(paper: str, columns: int | None, names:
             assert overlaps(layout, PAPERS[paper][0] - 24) == []
             assert columns in (None, layout.columns)
             assert layout.distance >= (20 if is_large else 12)
+
+
+@pytest.mark.parametrize("names", [Names.NUMBERS, Names.BOTH, Names.BLANK])
+def test_lines_use_the_width_of_the_page(names: Names) -> None:
+    """The longest line of a song in four-bar phrases reaches to the last tenth of the page."""
+    chart = parse("key: D\n\nVerse 1:\n" + "1 4 5 1 . 6- 4 5 1\n" * 7)
+    layout = layout_of(chart, SheetSettings(names=names))
+    width = (PAPERS["a4"][0] - 24 - layout.label) / layout.size
+    longest = max(at + bar.width for line in layout.lines for at, bar in line.line.bars)
+    assert 0.9 * width < longest <= width + 0.001
+
+
+def test_bars_stay_in_columns_where_they_are_moved_apart() -> None:
+    """Lines of phrases alike have their bars and dots below each other."""
+    layout = layout_of(parse("1 4 5 1 . 6- 4 5 1\n" * 7))
+    assert len({tuple(at for at, _ in line.line.bars) for line in layout.lines}) == 1
+    assert len({line.line.dots for line in layout.lines}) == 1
+
+
+def test_more_room_stands_after_a_box() -> None:
+    """A bar with a boxed key or meter has more room after it than one without."""
+    chart = parse("[2/4] 5 1 5 1")
+    box, plain = (bar_of(bar, chart, 0, Names.NUMBERS) for bar in chart.bars()[:2])
+    rooms = []
+    for first in (box, plain):
+        lines = fill_lines([[first, plain]], 20.0, 0.01, 1, wraps=False)
+        assert lines is not None
+        (_, _), (second, _) = lines[0][0]
+        rooms.append(second - first.width)
+    assert rooms[0] > rooms[1] + 0.3
 
 
 def test_widths_are_those_of_the_font() -> None:

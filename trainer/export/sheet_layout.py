@@ -26,6 +26,8 @@ NOTES_EM, HITS_EM = 0.4, 0.32
 SECTION_GAP = 0.22
 SMALLER, SMALLEST = 0.88, 0.82
 COLUMN_GAP_MM = 5.0
+# How much farther apart bars may stand to fill the width of the page.
+MOST_STRETCH = 2.4
 LABEL_MM, NARROW_LABEL_MM, LARGE_LABEL = 23.0, 14.0, 1.3
 STEP_MM, CLEARLY_MM, SLACK_MM = 0.25, 0.75, 0.01
 WIDE, CLOSE, FREE = (2.6, 2.1, 1.7), (1.5,), (0.75,)
@@ -264,7 +266,29 @@ def _placed(
         if not best or placed[-1].page + 1 < pages:
             best, pages = placed, placed[-1].page + 1
     size, label = task.size(manner, distance), task.label(manner)
-    return Layout(tuple(best), pages, manner.columns, distance, size, label, task.over)
+    drawn = _stretched(best, (task.column(manner) - label) / size)
+    return Layout(tuple(drawn), pages, manner.columns, distance, size, label, task.over)
+
+
+def _stretched(lines: list[PlacedLine], width: float) -> list[PlacedLine]:
+    """The lines with all bars moved apart alike, so that the longest line fills its `width` in em.
+
+    Bars that stood in columns still do. Beyond MOST_STRETCH a short line would fall apart.
+    """
+    ends = [line.line.bars[-1] for line in lines]
+    room = [(width - bar.width) / at for at, bar in ends if at]
+    factor = max(1.0, min([MOST_STRETCH, *room]))
+    return [
+        replace(
+            placed,
+            line=replace(
+                placed.line,
+                bars=tuple((at * factor, bar) for at, bar in placed.line.bars),
+                dots=tuple(dot * factor for dot in placed.line.dots),
+            ),
+        )
+        for placed in lines
+    ]
 
 
 def _flow(

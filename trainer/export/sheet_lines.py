@@ -7,6 +7,8 @@ from trainer.export.sheet_signs import DrawnBar
 __all__ = ["FilledLine", "fill_lines"]
 
 BAR_GAP, DOT_GAP, HANGING = 0.42, 0.7, 0.9
+# The room after a bar with a boxed key or meter, so that the box is not read with the next bar.
+BOXED_GAP = 0.8
 
 # The bars of a line with where each begins, and where dots part its phrases.
 FilledLine = tuple[list[tuple[float, DrawnBar]], list[float]]
@@ -73,7 +75,8 @@ class _Filler:
 
     def _after(self, at: float, first: float, bar: DrawnBar) -> float:
         """Where the bar after one may begin: at the next stop of its phrase."""
-        stops = -(-(at - first + bar.width + BAR_GAP) // self.stop)
+        gap = BOXED_GAP if bar.tags else BAR_GAP
+        stops = -(-(at - first + bar.width + gap) // self.stop)
         return first + stops * self.stop
 
     def _wrap(self, phrase: list[DrawnBar]) -> bool:
