@@ -25,12 +25,12 @@ __all__ = [
     "play_first_bars",
 ]
 
-FIRST_CHART = parse("title: Ferry Landing\nmeter: 4/4\ntempo: 84\nkey: G\n\n1 4 5 1\n")
+FIRST_CHART = parse("title: Ferry Landing\nmeter: 4/4\ntempo: 84\nkey: A\n\n1 4 5 1\n")
 # The same chart is played once more in this key, to show why bands use numbers.
-OTHER_KEY = Key("B", -1)
+OTHER_KEY = Key("C")
 # A song as a band would get it.
 PAGE_EXAMPLE = parse(
-    "title: Ferry Landing\nmeter: 4/4\ntempo: 84\nkey: G\n\n"
+    "title: Ferry Landing\nmeter: 4/4\ntempo: 84\nkey: A\n\n"
     "Verse:\n1 4 1 5\n1 4 5 1\nChorus:\n4 1 5 6-\n4 5 1 1\n"
 )
 ONE_NUMBER = "Type one number, from 1 to 7."

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import io
+import random
 import resource
 import threading
 from collections.abc import Iterator
@@ -16,7 +17,9 @@ from tests.patience import PATIENCE_S
 from tests.sound.pieces import part, piece, song
 from tests.web.audio.conftest import MakeLibrary
 from tests.web.audio.gated import BLOCK_BYTES, Gated, open_flac
+from trainer.band import arrange
 from trainer.band.parts import Note
+from trainer.chart import parse
 from trainer.errors import TrainerError
 from trainer.sound import Synth, write_audio
 from trainer.web.audio import AudioLibrary, jobs, pool
@@ -89,7 +92,7 @@ class TestRealSounds:
         library._pool.warm_up()
         synth = library._pool.synth()
         known = len(synth._selected)
-        library.info(library.register(SONG))
+        library.info(library.register(arrange(parse("1 4 5 1"), rng=random.Random(9))))
         assert library._pool.synth() is synth
         assert len(synth._selected) == known
 
