@@ -50,12 +50,9 @@ def launched() -> Iterator[Browser]:
         opened.close()
 
 
-# Holds the Chromium that is open, if one is, and its windows that no test uses now. A window is a
-# browser of its own, without what another one has stored; they are kept by how they were made,
-# because Chromium takes longer to make one than most tests take.
+# Holds the Chromium that is open, if one is.
 _open = ExitStack()
 _browsers: list[Browser] = []
-_windows: dict[str, list[BrowserContext]] = {}
 
 
 @pytest.fixture
@@ -76,7 +73,6 @@ def pytest_runtest_teardown(nextitem: pytest.Item | None) -> Generator[None, Non
     finally:
         if nextitem is None or Path(__file__).parent not in nextitem.path.parents:
             _browsers.clear()
-            _windows.clear()
             _open.close()
 
 
@@ -103,15 +99,13 @@ def known(house: House, fixed_now: datetime) -> House:
 @pytest.fixture
 def open_page(browser: Browser) -> Iterator[Opened]:
     """Opens pages, each in a browser of its own; whatever goes wrong in one fails the test."""
-    taken: list[tuple[str, BrowserContext]] = []
+    contexts: list[BrowserContext] = []
     wrong: list[str] = []
 
     def opened(url: str, **how: Any) -> Page:
-        name = repr(sorted(how.items()))
-        free = _windows.setdefault(name, [])
-        context = free.pop() if free else browser.new_context(**({"viewport": DESKTOP} | how))
+        context = browser.new_context(**({"viewport": DESKTOP} | how))
         context.set_default_timeout(PATIENCE_MS)
-        taken.append((name, context))
+        contexts.append(context)
         page = context.new_page()
         page.on("pageerror", lambda error: wrong.append(str(error)))
         page.on("console", lambda said: note(wrong, said))
@@ -119,24 +113,9 @@ def open_page(browser: Browser) -> Iterator[Opened]:
         return page
 
     yield opened
-    for name, context in taken:
-        empty(context)
-        _windows[name].append(context)
+    for context in contexts:
+        context.close()
     assert [text for text in wrong if "violates the following Content Security" not in text] == []
-
-
-def empty(context: BrowserContext) -> None:
-    """Forget what the sites of a window have stored, and close its pages."""
-    context.clear_cookies()
-    context.clear_permissions()
-    for page in context.pages:
-        scheme, _, rest = page.url.partition("://")
-        origin = f"{scheme}://{rest.partition('/')[0]}"
-        session = context.new_cdp_session(page)
-        session.send("Storage.clearDataForOrigin", {"origin": origin, "storageTypes": "all"})
-        session.send("Network.clearBrowserCache")
-        page.unroute_all(behavior="ignoreErrors")
-        page.close()
 
 
 @pytest.fixture
