@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from playwright.sync_api import expect
+from playwright.sync_api import Route, expect
 
 from tests.web.browser.house import House, Opened, begin, open_exercise
 from tests.web.browser.test_access import check
@@ -33,6 +33,23 @@ def test_a_question_is_answered_by_one_key(known: House, open_page: Opened) -> N
     expect(questions).to_have_count(0)
     page.keyboard.press("Control+z")
     expect(field).to_have_value("1 57 4 5 7 1 5")
+
+
+def test_an_answer_before_the_sheet_is_drawn_waits_for_it(known: House, open_page: Opened) -> None:
+    """While the drawing of the last key is under way, Alt and a number is not lost: it answers the
+    question when the sheet is drawn."""
+    page = open_exercise(known, open_page)
+    field = page.locator("#text")
+    page.keyboard.type("1 57 4")
+    expect(page.locator("#sheet .question")).to_have_count(1)
+    held: list[Route] = []
+    page.route("**/preview/*", lambda route: held.append(route))  # noqa: PLW0108 - Playwright sets an attribute on it
+    page.keyboard.type(" 5")
+    page.keyboard.press("Alt+1")
+    expect(field).to_have_value("1 57 4 5")
+    for route in held:
+        route.continue_()
+    expect(field).to_have_value("1 5^7 4 5")
 
 
 def test_a_question_is_answered_by_a_tap(known: House, open_page: Opened) -> None:

@@ -40,10 +40,15 @@ export class Notes {
     this.markNearest();
   }
 
-  /** The keys answer the question nearest before the caret, or the first after it. */
-  markNearest() {
+  /** The question that the keys answer: the nearest before the caret, or the first after it.
+   * @returns {Asked | undefined} */
+  nearest() {
     const { caret } = this.field;
-    const nearest = this.questions.findLast((one) => one.start <= caret) ?? this.questions[0];
+    return this.questions.findLast((one) => one.start <= caret) ?? this.questions[0];
+  }
+
+  markNearest() {
+    const nearest = this.nearest();
     for (const { element } of this.questions) {
       element.classList.toggle("nearest", element === nearest?.element);
       for (const [number, button] of element.querySelectorAll("button").entries()) {
@@ -55,10 +60,11 @@ export class Notes {
   }
 
   /** Put an answer in place of what was asked about, in every place that it is for, as one step.
-   * The caret stays where it was in the text.
-   * @param {HTMLButtonElement} button @param {MouseEvent} event */
-  answer(button, event) {
-    if (this.preview.text !== this.field.text) return;
+   * The caret stays where it was in the text. An answer given before the sheet is drawn waits for it.
+   * @param {HTMLButtonElement} pressed @param {MouseEvent} event */
+  async answer(pressed, event) {
+    const button = this.preview.text === this.field.text ? pressed : await this.findAgain(pressed, event);
+    if (!button) return;
     const { text, caret } = this.field;
     /** @type {[number, number, number, string][]} */
     const told = JSON.parse(button.dataset.edits ?? "[]");
@@ -74,6 +80,21 @@ export class Notes {
     }
     this.takeFocus(button, event);
     this.field.replace({ start, end }, put, { caret: after });
+  }
+
+  /** The button in the sheet as the text now is that stands for one pressed in an older sheet; null
+   * if its question is gone. Keys press the nearest question's button, a pointer the same question's.
+   * @param {HTMLButtonElement} pressed @param {MouseEvent} event
+   * @returns {Promise<HTMLButtonElement | null>} */
+  async findAgain(pressed, event) {
+    const place = this.questions.findIndex((one) => one.element.contains(pressed));
+    const older = this.questions[place]?.element;
+    const number = [...(older?.querySelectorAll("button") ?? [])].indexOf(pressed);
+    if (!(await this.preview.settle())) return null;
+    const byKeys = event.detail === 0;
+    const question = byKeys ? this.nearest() : this.questions[place];
+    if (!question || (!byKeys && question.element.textContent !== older?.textContent)) return null;
+    return question.element.querySelectorAll("button")[number] ?? null;
   }
 
   /** Have the chords read as letters from now on. @param {HTMLButtonElement} button @param {MouseEvent} event */
