@@ -15,7 +15,8 @@
     │   │   ├── SignInTaken
     │   │   ├── TooManyTries
     │   │   ├── PasswordRefused
-    │   │   └── LinkUseless
+    │   │   ├── LinkUseless
+    │   │   └── SignInElsewhereFailed  a school's own system did not sign somebody in
     │   ├── ClassError        what a class does not allow as it stands
     │   │   ├── ClassNotFound
     │   │   └── AssignmentError
@@ -65,6 +66,7 @@ __all__ = [
     "ResultHidden",
     "SettingsError",
     "SettingsErrorGroup",
+    "SignInElsewhereFailed",
     "SignInRefused",
     "SignInTaken",
     "SongNotFound",
@@ -205,6 +207,17 @@ class LinkUseless(AccountError):
             "This link doesn't work any more: it was used already, or it's too old. Ask for a new "
             "one."
         )
+
+
+class SignInElsewhereFailed(AccountError):
+    """A school's own system did not sign somebody in, or not so that it can be believed.
+
+    The text is for the person; `why` says more to whoever runs the server, and is logged.
+    """
+
+    def __init__(self, text: str, why: str = "") -> None:
+        super().__init__(text)
+        self.why = why
 
 
 class ClassError(InputError):

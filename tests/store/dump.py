@@ -77,6 +77,8 @@ def sign_up(store: Store, learner: Learner) -> None:
     subject = f"account:{account.uid}"
     store.audit_log.add("account made", subject, at=NOW, who=None, after={"role": "learner"})
     store.server_secrets.get_or_add("cookies", lambda: "0" * 64, NOW)
+    store.identities.add(account, "https://login.school.example", sign_in, NOW)
+    store.used_once.use(digest, NOW, later)
 
 
 def teach(store: Store) -> None:

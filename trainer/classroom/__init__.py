@@ -6,6 +6,7 @@ The store, the clock and the source of random tokens are arguments everywhere.
 from __future__ import annotations
 
 from trainer.classroom.accounts import Accounts, NewPerson
+from trainer.classroom.identities import Ticket, Vouched, VouchedPeople
 from trainer.classroom.passwords import HashCost, Passwords
 from trainer.classroom.sessions import Browser, NewSession, Sessions
 
@@ -17,4 +18,7 @@ __all__ = [
     "NewSession",
     "Passwords",
     "Sessions",
+    "Ticket",
+    "Vouched",
+    "VouchedPeople",
 ]

@@ -127,6 +127,24 @@ class Accounts:
         )
         return account
 
+    def add_without_password(
+        self, within: Repositories, sign_in: str, shown_name: str, role: Role
+    ) -> Account:
+        """Within a transaction: make the account of somebody who signs in elsewhere.
+
+        `sign_in` is a folded name. A name that cannot be shown is replaced by it.
+
+        Raises
+        ------
+        SignInTaken
+            If the name is taken.
+        """
+        try:
+            shown = _clean_shown(shown_name)
+        except AccountError:
+            shown = sign_in
+        return self._add(within, NewAccount(sign_in, shown, role))
+
     def owner_link(self) -> str:
         """A token for making the account of an owner of the server, for the one at the machine."""
         return self._link(None, role=Role.OWNER, lasts=OWNER_LINK_LASTS)

@@ -27,6 +27,8 @@ class Done:
     LINK_MADE = "link made"
     SIGNED_OUT = "signed out everywhere"
     DELETED = "account deleted"
+    CONNECTED = "school sign-in connected"
+    DISCONNECTED = "school sign-in disconnected"
 
 
 def subject_of(account: Account) -> str:

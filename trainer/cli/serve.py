@@ -16,6 +16,7 @@ from trainer.errors import SettingsError
 if TYPE_CHECKING:
     from trainer.classroom import Accounts
     from trainer.store import Account, Store
+    from trainer.web.school.settings import SchoolSettings
 
 __all__ = ["app", "serve"]
 
@@ -46,15 +47,25 @@ def serve(
             help="The network addresses of the proxies in front of the server, with commas.",
         ),
     ] = None,
+    school: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE",
+            envvar="CHART_TRAINER_SCHOOL",
+            help="Sign people in by a school's own system, as this file says (docs/school.md).",
+        ),
+    ] = None,
     data: Data = None,
     soundfont: SoundfontFile = None,
 ) -> None:
     """Serve a class: people sign in, each to a record of their own."""
     from trainer.web.classroom.serving import Hooks, Place, serve_class
+    from trainer.web.school.settings import NO_SCHOOL, read_school
 
     proxies = [each.strip() for each in (behind_proxy or "").split(",") if each.strip()]
     place = Place.of(host, port, public_url, proxies)
-    server = _ClassServer(class_location(data), soundfont, place.origin)
+    systems = NO_SCHOOL if school is None else read_school(school)
+    server = _ClassServer(class_location(data), soundfont, place.origin, systems)
     try:
         hooks = Hooks(typer.echo, server.warm_up, server.stop_audio)
         serve_class(server.make, place, greet=server.greet, hooks=hooks)
@@ -188,11 +199,13 @@ def _link(public_url: str | None, token: str) -> str:
 class _ClassServer:
     """The application of a class with the store and the audio library it works on."""
 
-    def __init__(self, location: Path | str, soundfont: Path | None, origin: str) -> None:
+    def __init__(
+        self, location: Path | str, soundfont: Path | None, origin: str, school: SchoolSettings
+    ) -> None:
         from trainer.cli.page import PageParts
 
         self._parts = PageParts(location, soundfont)
-        self._origin = origin
+        self._origin, self._school = origin, school
         self._accounts: Accounts | None = None
 
     def make(self) -> Any:
@@ -205,7 +218,7 @@ class _ClassServer:
         passwords = Passwords()
         self._accounts = Accounts(store, now, passwords)
         sessions = Sessions(store, now, passwords)
-        server = ClassServer(self._accounts, sessions, self._origin)
+        server = ClassServer(self._accounts, sessions, self._origin, self._school)
         app = create_app(store, self._parts.library, class_server=server)
         return self._parts.library.pages_first(app)
 

@@ -15,6 +15,7 @@ __all__ = [
     "AccountLink",
     "AuditEntry",
     "Failures",
+    "Identity",
     "NewAccount",
     "Role",
     "Session",
@@ -97,6 +98,19 @@ class AccountLink:
     made_at: datetime
     expires_at: datetime
     used_at: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Identity:
+    """Who an account is to a school's own system: what the issuer, known by its address, calls the
+    person."""
+
+    id: int
+    account_id: int
+    issuer: str
+    subject: str
+    made_at: datetime
+    used_at: datetime
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,6 +26,7 @@ from trainer.store.dictations import Dictations
 from trainer.store.drills import OpenDrills
 from trainer.store.exercises import Exercises
 from trainer.store.files import make_folder, take_rights_of_others
+from trainer.store.identities import Identities, UsedOnce
 from trainer.store.learners import Learners
 from trainer.store.lesson_runs import LessonRuns
 from trainer.store.migrate import (
@@ -78,6 +79,8 @@ class Repositories:
         self.account_links = AccountLinks(database)
         self.audit_log = AuditLog(database)
         self.server_secrets = ServerSecrets(database)
+        self.identities = Identities(database)
+        self.used_once = UsedOnce(database)
         self.classes = Classes(database)
         self.assignments = Assignments(database)
         self.assigned = AssignedWork(database)

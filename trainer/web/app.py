@@ -68,6 +68,8 @@ from trainer.web.classroom.access import (
 from trainer.web.classroom.cookies import add_sessions
 from trainer.web.context import CautionFirst, PageContext, home_visitor, templates
 from trainer.web.packed import PackedFiles
+from trainer.web.school import openid
+from trainer.web.school.systems import Systems
 
 if TYPE_CHECKING:
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -87,7 +89,10 @@ PAGES = (
 HOME_PAGES = (learners,)
 CLASS_PAGES = (
     sign_in, join, account, people, privacy, classes, assignments, gradebook, work, password_links,
+    openid,
 )  # fmt: skip
+# So many answers at a time may wait for a school's system.
+MOST_ASKED = 8
 SEE_OTHER, UNAUTHORIZED, NOT_FOUND, CONFLICT, TOO_LARGE, WRONG = 303, 401, 404, 409, 413, 422
 FORBIDDEN, BROKEN, FAILED = 403, 500, 503
 
@@ -166,6 +171,8 @@ def _add_class_routes(
     app.state.find_visitor = class_visitor
     # Twice as many as are worked out at a time, so that none of those waits for a thread.
     app.state.password_limiter = CapacityLimiter(2 * MOST_AT_ONCE)
+    app.state.school_limiter = CapacityLimiter(MOST_ASKED)
+    app.state.systems = Systems.of(class_server, store, context.clock)
     for page in PAGES:
         app.include_router(page.router, dependencies=[Depends(SIGNED_IN)])
     for page in CLASS_PAGES:

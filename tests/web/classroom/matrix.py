@@ -33,6 +33,7 @@ FILLED = {
     ("/preview/songbook/", "uid"): "song",
     ("/songbook/sets/", "uid"): "set",
     ("/account/sessions/", "session_id"): "session",
+    ("/account/school/", "identity_id"): "identity",
     ("/people/", "uid"): "account",
     ("/result/", "kind"): "kind",
     ("/handout/", "side"): "side",
@@ -179,7 +180,9 @@ def evening(school: School, client: TestClient, name: str) -> dict[str, str]:
     client.post(f"{made.headers['location']}/add", data={"song": _last(song.headers["location"])})
     account = school.store.accounts.by_sign_in(name)
     assert account is not None
+    school.store.identities.add(account, "https://login.example", name, school.clock())
     return {
+        "identity": str(school.store.identities.of(account)[0].id),
         "attempt": _last(result),
         "stretch": _last(stretch.headers["location"]),
         "opened": opened,

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
+from httpx2 import BaseTransport
 
 from tests.classroom.people import CHEAP, WORDS, Clock
 from tests.web.fakes import FakeLibrary
@@ -15,12 +16,17 @@ from trainer.classroom import Accounts, NewPerson, Passwords, Sessions
 from trainer.store import Account, Role, Store
 from trainer.web import create_app
 from trainer.web.classroom.access import ClassServer
+from trainer.web.school.settings import NO_SCHOOL, SchoolSettings
 
 ORIGIN = "http://testserver"
 
 
 def make_class_server(
-    store: Store, clock: Callable[[], object], origin: str = ORIGIN
+    store: Store,
+    clock: Callable[[], object],
+    origin: str = ORIGIN,
+    systems: SchoolSettings = NO_SCHOOL,
+    transport: BaseTransport | None = None,
 ) -> ClassServer:
     """What serves a class over a store, with hashes that cost little."""
     passwords = Passwords(CHEAP)
@@ -28,6 +34,8 @@ def make_class_server(
         Accounts(store, clock, passwords),  # type: ignore[arg-type]  # a test's clock
         Sessions(store, clock, passwords),  # type: ignore[arg-type]  # a test's clock
         origin,
+        systems,
+        transport,
     )
 
 
@@ -40,9 +48,13 @@ class School:
     open: ExitStack
     clock: Clock = field(default_factory=Clock)
     origin: str = ORIGIN
+    systems: SchoolSettings = NO_SCHOOL
+    transport: BaseTransport | None = None
 
     def __post_init__(self) -> None:
-        self.server = make_class_server(self.store, self.clock, self.origin)
+        self.server = make_class_server(
+            self.store, self.clock, self.origin, self.systems, self.transport
+        )
         self.app: FastAPI = create_app(
             self.store, self.library, now=self.clock, class_server=self.server
         )

@@ -100,6 +100,7 @@ def test_every_route_says_who_may_ask(night: Evening) -> None:
     assert everybodys == {
         "GET /alive", "GET /join", "GET /link", "GET /privacy", "GET /sign-in", "POST /join",
         "POST /link", "POST /link/account", "POST /link/password", "POST /sign-in",
+        "GET /sign-in/school", "GET /sign-in/school/back",
     }  # fmt: skip
     assert len(list(requests(app))) > 90
 

@@ -18,4 +18,6 @@ module          holds
 `privacy`       what is kept and why
 `serving`       where the server listens, and the one address under which it is known
 ==============  ============================================================================
+
+Signing in by a school's own system is in `trainer.web.school`.
 """

@@ -20,9 +20,11 @@ from trainer.classroom import Accounts, Sessions
 from trainer.store import Role
 from trainer.web.classroom.cookies import session_token
 from trainer.web.context import LearnerContext, PageContext, Visitor
+from trainer.web.school.settings import NO_SCHOOL, SchoolSettings
 
 if TYPE_CHECKING:
     from fastapi.dependencies.models import Dependant
+    from httpx2 import BaseTransport
 
     from trainer.store import Account, Learner, SignedIn
 
@@ -63,12 +65,15 @@ class SignInFirst(Exception):
 class ClassServer:
     """What serving a class needs besides the page itself.
 
-    `origin` is how the server is reached, such as "https://class.example".
+    `origin` is how the server is reached, such as "https://class.example". `school` says which
+    systems of a school are believed; they are asked over the network unless a `transport` is given.
     """
 
     accounts: Accounts
     sessions: Sessions
     origin: str
+    school: SchoolSettings = NO_SCHOOL
+    transport: BaseTransport | None = None
 
     @property
     def is_secure(self) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, Form, HTTPException, Request, UploadFile
@@ -16,21 +16,26 @@ from trainer.web.classroom.access import Person, PersonContext
 from trainer.web.classroom.cookies import forget_session
 from trainer.web.classroom.sign_in import browser_of, refused, signed_in_answer
 from trainer.web.downloads import download
+from trainer.web.school.systems import systems_of
 
 if TYPE_CHECKING:
     from trainer.store import Imported, Session
 
-__all__ = ["IMPORT_PATH", "router"]
+__all__ = ["IMPORT_PATH", "account_page", "router"]
 
 router = APIRouter(prefix="/account")
 IMPORT_PATH = "/account/import"
 SEE_OTHER, NOT_FOUND = 303, 404
 Field = Annotated[str, Form()]
+# So long ago may somebody without a password have signed in who deletes their account.
+JUST_NOW = timedelta(minutes=10)
 # What a change is told with on the page that comes next.
 _TOLD = {
     "name": "Your name is changed.",
     "password": "Your password is changed. Every other browser is signed out.",
     "session": "That browser is signed out.",
+    "connected": "Your account is connected. From now on you can sign in both ways.",
+    "disconnected": "Your account isn't connected any more.",
 }
 
 
@@ -46,18 +51,18 @@ class SessionRow:
 
 
 @router.get("")
-def account(context: Person, told: str = "") -> Response:
+def account(request: Request, context: Person, told: str = "") -> Response:
     """Everything about one's own account."""
-    return _page(context, {"told": _TOLD.get(told, "")})
+    return account_page(request, context, {"told": _TOLD.get(told, "")})
 
 
 @router.post("/name")
-def rename(context: Person, name: Field = "") -> Response:
+def rename(request: Request, context: Person, name: Field = "") -> Response:
     """Be called something else."""
     try:
         context.server.accounts.set_shown_name(context.account, name)
     except AccountError as error:
-        return refused(_page(context, {"wrong_name": str(error)}), error)
+        return refused(account_page(request, context, {"wrong_name": str(error)}), error)
     return RedirectResponse("/account?told=name", SEE_OTHER)
 
 
@@ -70,7 +75,7 @@ def change_password(
     try:
         session = context.server.sessions.change_password(context.account, password, new, browser)
     except AccountError as error:
-        return refused(_page(context, {"wrong_password": str(error)}), error)
+        return refused(account_page(request, context, {"wrong_password": str(error)}), error)
     return signed_in_answer(request, session, "/account?told=password")
 
 
@@ -91,13 +96,13 @@ def sign_out_everywhere(request: Request, context: Person) -> Response:
 
 
 @router.post("/import")
-def take_along(context: Person, record: UploadFile) -> Response:
+def take_along(request: Request, context: Person, record: UploadFile) -> Response:
     """Add the record that somebody kept elsewhere, such as at home."""
     try:
         done = import_record(context.store, _read(record), context.learner.name)
     except InputError as error:
-        return refused(_page(context, {"wrong_import": str(error)}), error)
-    return _page(context, {"imported": _said(done)})
+        return refused(account_page(request, context, {"wrong_import": str(error)}), error)
+    return account_page(request, context, {"imported": _said(done)})
 
 
 @router.post("/export")
@@ -118,7 +123,7 @@ def ask_delete(context: Person) -> Response:
 def delete(request: Request, context: Person, password: Field = "") -> Response:
     """Delete the account with everything that is one's own."""
     try:
-        context.server.sessions.check_password(context.account, password, browser_of(request))
+        _check_again(request, context, password)
         context.server.accounts.delete(context.account, context.account)
     except AccountError as error:
         values = _what_goes(context) | {"wrong": str(error)}
@@ -127,11 +132,51 @@ def delete(request: Request, context: Person, password: Field = "") -> Response:
     return RedirectResponse(f"/sign-in?left={context.learner.uid}", SEE_OTHER)
 
 
-def _page(context: PersonContext, values: dict[str, Any]) -> HTMLResponse:
+def account_page(request: Request, context: PersonContext, values: dict[str, Any]) -> HTMLResponse:
+    """The page of one's own account, with what there is to tell."""
     this = context.signed_in.session.id
     rows = [_row(each, this) for each in context.server.sessions.of(context.account)]
-    usual = dict.fromkeys(("told", "imported", "wrong_name", "wrong_password", "wrong_import"), "")
-    return context.page("account.html", usual | {"sessions": rows} | values)
+    usual: dict[str, Any] = dict.fromkeys(
+        ("told", "imported", "wrong_name", "wrong_password", "wrong_import", "wrong_school"), ""
+    )
+    usual |= {"sessions": rows} | _connections(request, context)
+    return context.page("account.html", usual | values)
+
+
+def _connections(request: Request, context: PersonContext) -> dict[str, Any]:
+    """How somebody is connected with the systems of their school, and with which they can be."""
+    provider = systems_of(request).provider
+    found = context.store.identities.of(context.account)
+    is_known = provider is not None and any(
+        each.issuer == provider.settings.issuer for each in found
+    )
+    return {
+        "identities": [
+            (each, provider.name if provider is not None and is_known else each.issuer)
+            for each in found
+        ],
+        "school": None if provider is None or is_known else provider.name,
+    }
+
+
+def _check_again(request: Request, context: PersonContext, password: str) -> None:
+    """See that it is the person themselves who asks for what cannot be taken back.
+
+    Who has no password here has to have signed in just now.
+
+    Raises
+    ------
+    AccountError
+        If it is not.
+    """
+    if context.account.password_hash is not None:
+        context.server.sessions.check_password(context.account, password, browser_of(request))
+    elif context.clock() - context.signed_in.session.made_at > JUST_NOW:
+        minutes = int(JUST_NOW.total_seconds()) // 60
+        raise AccountError(
+            f"Sign out and sign in again first. You then have {minutes} minutes to delete your "
+            "account."
+        )
 
 
 def _row(session: Session, this: int) -> SessionRow:
@@ -174,6 +219,10 @@ def _own_data(context: PersonContext) -> dict[str, Any]:
         "sessions": [
             {"client": each.client, "made_at": each.made_at.isoformat()}
             for each in context.server.sessions.of(account)
+        ],
+        "identities": [
+            {"issuer": each.issuer, "subject": each.subject, "made_at": each.made_at.isoformat()}
+            for each in context.store.identities.of(account)
         ],
     }
 

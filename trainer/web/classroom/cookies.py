@@ -27,7 +27,14 @@ if TYPE_CHECKING:
     from trainer.classroom import NewSession
     from trainer.store import Store
 
-__all__ = ["add_sessions", "forget_session", "known_marks", "remember_session", "session_token"]
+__all__ = [
+    "add_sessions",
+    "cookie_name",
+    "forget_session",
+    "known_marks",
+    "remember_session",
+    "session_token",
+]
 
 _TOKEN = "token"  # noqa: S105 - the name under which it is kept
 _KEY = "cookies"
@@ -45,7 +52,7 @@ def add_sessions(
     app.add_middleware(
         SessionMiddleware,
         secret_key=store.server_secrets.get_or_add(_KEY, new_token, clock()),
-        session_cookie=_name("session", is_secure=is_secure),
+        session_cookie=cookie_name("session", is_secure=is_secure),
         max_age=int(LASTS.total_seconds()),
         same_site="lax",
         https_only=is_secure,
@@ -68,7 +75,7 @@ def remember_session(
         return
     marks = [new.mark, *(mark for mark in known_marks(request, is_secure) if mark != new.mark)]
     answer.set_cookie(
-        _name("known", is_secure=is_secure),
+        cookie_name("known", is_secure=is_secure),
         ".".join(marks[:_MOST_MARKS]),
         max_age=_MARKS_KEPT_S,
         path="/",
@@ -85,9 +92,10 @@ def forget_session(request: Request) -> None:
 
 def known_marks(request: Request, is_secure: bool) -> tuple[str, ...]:
     """The marks that sign-ins left in a browser."""
-    kept = request.cookies.get(_name("known", is_secure=is_secure), "").split(".")
+    kept = request.cookies.get(cookie_name("known", is_secure=is_secure), "").split(".")
     return tuple(mark for mark in kept[:_MOST_MARKS] if _MARK.fullmatch(mark))
 
 
-def _name(name: str, *, is_secure: bool) -> str:
+def cookie_name(name: str, *, is_secure: bool) -> str:
+    """What a cookie is called: over TLS with the prefix that binds it to this host."""
     return f"__Host-{name}" if is_secure else name

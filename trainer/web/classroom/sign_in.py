@@ -32,8 +32,9 @@ from trainer.web.classroom.cookies import (
     session_token,
 )
 from trainer.web.context import PageContext, PublicContext
+from trainer.web.school.systems import systems_of
 
-__all__ = ["browser_of", "in_turn", "refused", "router", "signed_in_answer"]
+__all__ = ["browser_of", "in_turn", "place_after", "refused", "router", "signed_in_answer"]
 
 router = APIRouter()
 SEE_OTHER, WRONG, TOO_MANY = 303, 422, 429
@@ -46,15 +47,15 @@ Everybody = Depends(ANYBODY)
 
 
 @router.get("/sign-in", dependencies=[Everybody])
-def sign_in(context: PublicContext, then: str = "", left: str = "") -> Response:
+def sign_in(request: Request, context: PublicContext, then: str = "", left: str = "") -> Response:
     """Ask for name and password.
 
     `then` is where to go on; `left` is the uid of a learner who has just signed out: the browser
     forgets what it kept of theirs.
     """
     if context.account is not None:
-        return RedirectResponse(_place(then), SEE_OTHER)
-    return context.page("sign_in.html", _fields(then=then, left=left))
+        return RedirectResponse(place_after(then), SEE_OTHER)
+    return context.page("sign_in.html", _fields(request, then=then, left=left))
 
 
 @router.post("/sign-in", dependencies=[Everybody])
@@ -78,9 +79,9 @@ def _sign_in(
     try:
         new = _server(request).sessions.sign_in(name, password, browser)
     except AccountError as error:
-        fields = _fields(then=then, name=name, is_shared=is_shared, wrong=str(error))
+        fields = _fields(request, then=then, name=name, is_shared=is_shared, wrong=str(error))
         return refused(context.page("sign_in.html", fields), error)
-    return signed_in_answer(request, new, _place(then))
+    return signed_in_answer(request, new, place_after(then))
 
 
 async def in_turn(request: Request, work: Callable[[], Response]) -> Response:
@@ -194,10 +195,18 @@ def _server(request: Request) -> ClassServer:
 
 
 def _fields(
-    *, then: str, left: str = "", name: str = "", is_shared: bool = False, wrong: str = ""
+    request: Request,
+    *,
+    then: str,
+    left: str = "",
+    name: str = "",
+    is_shared: bool = False,
+    wrong: str = "",
 ) -> dict[str, object]:
-    place = _place(then)
+    place = place_after(then)
+    provider = systems_of(request).provider
     return {
+        "school": None if provider is None else provider.name,
         "then": place if place != "/" else "",
         "left": left,
         "name": name,
@@ -206,6 +215,6 @@ def _fields(
     }
 
 
-def _place(then: str) -> str:
+def place_after(then: str) -> str:
     """Where to go on: an address of this server, or the start page."""
     return then if _PLACE.fullmatch(then) else "/"
