@@ -16,7 +16,7 @@ def name(number: int) -> str:
 
 def put(cache: AudioCache, number: int, size: int = 100) -> Path:
     """Finish a file."""
-    unfinished = cache.create(name(number))
+    unfinished = cache.claim(name(number))
     unfinished.file.write(bytes(size))
     cache.finish(unfinished, name(number))
     unfinished.discard()
@@ -36,7 +36,7 @@ def cache(tmp_path: Path) -> AudioCache:
 
 def test_what_is_finished_is_found(cache: AudioCache) -> None:
     """A file is there from the moment it is finished, and not before."""
-    unfinished = cache.create(name(1))
+    unfinished = cache.claim(name(1))
     unfinished.file.write(b"half")
     assert cache.open(name(1)) is None
     cache.finish(unfinished, name(1))
@@ -108,7 +108,7 @@ def test_another_run_finds_what_this_one_kept(cache: AudioCache) -> None:
 def test_what_a_killed_server_left_goes(cache: AudioCache) -> None:
     """A new run deletes at once what a killed one left unfinished, FLAC too; not what another
     server writes now, nor other files."""
-    written = cache.create(name(1))
+    written = cache.claim(name(1))
     left = [
         cache.folder / part
         for part in (f"{name(2)}.12345678.part", f".{name(3)[:40]}-x1y2z3.flac", "a.part")

@@ -6,8 +6,8 @@ import fcntl
 import logging
 import os
 import re
-import secrets
 import threading
+import time
 from collections import Counter, OrderedDict
 from contextlib import suppress
 from pathlib import Path
@@ -20,7 +20,7 @@ from trainer.store import make_private_folder, private_opener
 __all__ = ["AudioCache", "AudioSource", "CachedFile", "NotRegistered", "UnfinishedFile"]
 
 _FINISHED_NAME = re.compile(r"[0-9a-f]{40}\.(wav|flac)")
-_UNFINISHED_SUFFIX = ".part"
+_UNFINISHED_SUFFIX, _WANTED_SUFFIX = ".part", ".wanted"
 # An unfinished FLAC file had such a name before FLAC was written as ".part", too.
 _OLD_UNFINISHED_NAME = re.compile(r"\.[0-9a-f]{40}-\w+\.(wav|flac)")
 _LOG = logging.getLogger(__name__)
@@ -51,28 +51,77 @@ class AudioSource(Protocol):
 
 
 class UnfinishedFile:
-    """A file of the cache while it is written, locked so that another server leaves it alone.
+    """A file of the cache while it is written, by this program or by another one over the same
+    folder. A lock on it says that somebody writes it; it ends with the program that holds it.
 
-    Raises OSError if it cannot be created.
+    Raises OSError if it cannot be opened.
+
+    Attributes
+    ----------
+    is_ours : whether whoever made this object writes the file. It is empty then.
     """
 
     def __init__(self, path: Path) -> None:
-        self.path = path
-        self.file: BinaryIO = open(path, "x+b", buffering=0, opener=private_opener)  # noqa: SIM115 - closed by `discard`
-        _lock(self.file)
+        self.path, self.is_finished = path, False
+        self._wanted = path.with_suffix(_WANTED_SUFFIX)
+        while True:
+            self.file: BinaryIO = open(path, "r+b", buffering=0, opener=_making_opener)  # noqa: SIM115 - closed by `discard`
+            self.is_ours = _try_lock(self.file)
+            if not self.is_ours:
+                return
+            # It may have been finished or given up between the two.
+            if _is_at(self.file, path):
+                if not os.fstat(self.file.fileno()).st_size:
+                    return
+                # A program that was killed left it.
+                path.unlink()
+            self.file.close()
+
+    def follow(self, finished: Path) -> None:
+        """Read a file that another program has finished in place of this one. Raises OSError."""
+        file = finished.open("rb", buffering=0)
+        self.discard()
+        self.file, self.is_ours = file, False
+
+    def is_given_up(self) -> bool:
+        """Of a file that another writes: whether nobody does any more, finished or not."""
+        if not _try_lock(self.file):
+            return False
+        fcntl.flock(self.file, fcntl.LOCK_UN)
+        return True
 
     def discard(self) -> None:
-        """Close the file, and delete it unless it was finished."""
+        """Close the file, and delete it if it is ours and was not finished."""
+        self.delete()
+        if self.is_ours:
+            self._wanted.unlink(missing_ok=True)
         self.file.close()
-        self.path.unlink(missing_ok=True)
+
+    def delete(self) -> None:
+        """Delete it if it is ours and was not finished; it stays open."""
+        if self.is_ours and not self.is_finished:
+            self.path.unlink(missing_ok=True)
+
+    def want(self) -> None:
+        """Tell the program that writes the file that somebody waits for more of it."""
+        self._wanted.touch(mode=0o600)
+
+    def was_wanted(self, within_s: float) -> bool:
+        """Whether another program told so in the last seconds."""
+        try:
+            at_s = self._wanted.stat().st_mtime
+        except FileNotFoundError:
+            return False
+        # The clock may have been set back meanwhile.
+        return abs(time.time() - at_s) < within_s
 
 
 class AudioCache:
-    """A folder of finished files named by key; safe to use from several threads.
+    """A folder of finished files; safe to use from several threads, and by several programs.
 
-    What was finished in an earlier run is used again: the names are good for as long as the secret
-    in the folder, and an open page goes on playing after the server was started again. The folder
-    has mode 0700 and its files 0600.
+    A file's name says what is in it, so that what another program finished, or an earlier run, is
+    used again. Of programs that want to write the same file one does (`claim`). The folder has mode
+    0700 and its files 0600.
 
     Parameters
     ----------
@@ -96,27 +145,43 @@ class AudioCache:
 
     def _find_files(self) -> None:
         """Find an earlier run's files; delete those that it left unfinished."""
+        for path in self.folder.iterdir():
+            is_ours = path.suffix in (_UNFINISHED_SUFFIX, _WANTED_SUFFIX)
+            if is_ours or _OLD_UNFINISHED_NAME.fullmatch(path.name):
+                # Another server over the same folder may delete files meanwhile.
+                with suppress(FileNotFoundError):
+                    _delete_abandoned(path)
+        self._look()
+        self.make_room(0)
+
+    def _look(self) -> None:
+        """Note every finished file, those that other programs finished too."""
         found = []
         for path in self.folder.iterdir():
-            # Another server over the same folder may delete files meanwhile.
-            with suppress(FileNotFoundError):
-                if _FINISHED_NAME.fullmatch(path.name):
+            if _FINISHED_NAME.fullmatch(path.name):
+                with suppress(FileNotFoundError):
                     status = path.stat()
                     found.append((status.st_mtime_ns, path.name, status.st_size))
-                elif path.suffix == _UNFINISHED_SUFFIX or _OLD_UNFINISHED_NAME.fullmatch(path.name):
-                    _delete_abandoned(path)
-        self._sizes.update((name, size) for _, name, size in sorted(found))
-        self.make_room(0)
+        self._sizes = OrderedDict((name, size) for _, name, size in sorted(found))
 
     @property
     def bytes_kept(self) -> int:
         """Bytes of all finished files."""
         return sum(self._sizes.values())
 
-    def create(self, name: str) -> UnfinishedFile:
-        """A new file to write until `finish` gives it its name. Raises OSError."""
+    def claim(self, name: str, size: int | None = None) -> UnfinishedFile:
+        """A new file to write until `finish` gives it its name. If another program, or another
+        thread of this one, was first, the file that it is writing, or has finished meanwhile.
+
+        A finished file of another size than `size` is written again. Raises OSError.
+        """
         make_private_folder(self.folder)
-        made = UnfinishedFile(self.folder / f"{name}.{secrets.token_hex(4)}{_UNFINISHED_SUFFIX}")
+        made = UnfinishedFile(self.folder / f"{name}{_UNFINISHED_SUFFIX}")
+        found = self.size(name) if made.is_ours else None
+        if found is not None and size in (None, found):
+            # It may be deleted before it is opened.
+            with suppress(FileNotFoundError):
+                made.follow(self.folder / name)
         with self._lock:
             self._unfinished.add(made)
         return made
@@ -127,15 +192,15 @@ class AudioCache:
         with self._lock:
             unfinished = list(self._unfinished)
         for each in unfinished:
-            each.path.unlink(missing_ok=True)
+            each.delete()
 
     def finish(self, unfinished: UnfinishedFile, name: str) -> None:
         """Give a whole file its name, in one step; it stays open. Raises OSError."""
-        size = unfinished.path.stat().st_size
         with self._lock:
             unfinished.path.replace(self.folder / name)
-            self._sizes[name] = size
-            self._sizes.move_to_end(name)
+            unfinished.is_finished = True
+            _use(self.folder / name)
+            self._look()
         self.make_room(0)
 
     def pin(self, name: str) -> None:
@@ -154,14 +219,14 @@ class AudioCache:
     def size(self, name: str) -> int | None:
         """Bytes of a finished file, which becomes the most recently used; None without one."""
         with self._lock:
-            if name not in self._sizes:
-                return None
+            path = self.folder / name
             try:
-                # The order of use outlives this run.
-                os.utime(self.folder / name)
+                # The order of use outlives this run, and other programs see it.
+                _use(path)
+                self._sizes[name] = path.stat().st_size
             except OSError as error:
-                _LOG.debug("the sound %s was deleted by somebody else: %s", name, error)
-                del self._sizes[name]
+                _LOG.debug("there is no sound %s: %s", name, error)
+                self._sizes.pop(name, None)
                 return None
             self._sizes.move_to_end(name)
             return self._sizes[name]
@@ -231,17 +296,38 @@ class CachedFile:
             self._cache.unpin(self._name)
 
 
-def _lock(file: BinaryIO) -> None:
-    """Lock a file until it is closed. Raises OSError if somebody else has locked it."""
-    fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+def _making_opener(path: str, flags: int) -> int:
+    """Opens a file that only its owner reads, and makes it if there is none."""
+    return private_opener(path, flags | os.O_CREAT)
+
+
+def _use(path: Path) -> None:
+    """Note when a file is used, more finely than the file system's own clock. Raises OSError."""
+    now_ns = time.time_ns()
+    os.utime(path, ns=(now_ns, now_ns))
+
+
+def _try_lock(file: BinaryIO) -> bool:
+    """Lock a file until it is closed; False if somebody else has locked it. Raises OSError."""
+    try:
+        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
+    return True
+
+
+def _is_at(file: BinaryIO, path: Path) -> bool:
+    """Whether an open file still has that name."""
+    try:
+        return os.path.samestat(os.fstat(file.fileno()), path.stat())
+    except FileNotFoundError:
+        return False
 
 
 def _delete_abandoned(path: Path) -> None:
     """Delete an unfinished file unless a server that runs is writing it."""
     with path.open("rb") as file:
-        try:
-            _lock(file)
-        except BlockingIOError:
+        if not _try_lock(file):
             _LOG.debug("%s is being written", path)
-        else:
+        elif _is_at(file, path):
             path.unlink(missing_ok=True)

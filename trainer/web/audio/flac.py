@@ -10,8 +10,8 @@ from contextlib import closing
 
 from trainer.errors import TrainerError
 from trainer.sound import WAV_HEADER_BYTES, encode
-from trainer.web.audio.cache import AudioCache, AudioSource, CachedFile
-from trainer.web.audio.jobs import FRAME_BYTES
+from trainer.web.audio.cache import AudioCache, AudioSource, CachedFile, UnfinishedFile
+from trainer.web.audio.jobs import FOLLOW_EVERY_S, FRAME_BYTES
 from trainer.web.audio.turns import Need, RenderTurns
 
 __all__ = ["FlacEncoder", "FlacRequest"]
@@ -117,13 +117,27 @@ class FlacEncoder:
         encoding.end(failure)
 
     def _write(self, name: str, encoding: _Encoding) -> None:
-        unfinished = self._cache.create(name)
+        """Encode a sound, unless another program does."""
+        while (unfinished := self._cache.claim(name)).is_ours is False:
+            is_finished = self._follow(name, unfinished, encoding)
+            unfinished.discard()
+            if is_finished:
+                return
         try:
             with closing(encoding.blocks()) as blocks:
                 encode(blocks, self._sample_rate, unfinished.path, "FLAC")
             self._cache.finish(unfinished, name)
         finally:
             unfinished.discard()
+
+    def _follow(self, name: str, unfinished: UnfinishedFile, encoding: _Encoding) -> bool:
+        """Wait until another program has ended its encoding; whether the file is there. Raises
+        TrainerError if it is given up here."""
+        while not unfinished.is_given_up():
+            if encoding.stopped:
+                raise TrainerError(_GIVEN_UP)
+            time.sleep(FOLLOW_EVERY_S)
+        return self._cache.size(name) is not None
 
 
 class FlacRequest:

@@ -14,7 +14,15 @@ from trainer.sound import WAV_HEADER_BYTES, Block, Rendering
 from trainer.web.audio.cache import AudioCache, UnfinishedFile
 from trainer.web.audio.turns import Need, RenderTurns
 
-__all__ = ["FRAME_BYTES", "JobReader", "Prefetcher", "RenderJob", "pcm_bytes", "wav_size"]
+__all__ = [
+    "FOLLOW_EVERY_S",
+    "FRAME_BYTES",
+    "JobReader",
+    "Prefetcher",
+    "RenderJob",
+    "pcm_bytes",
+    "wav_size",
+]
 
 FRAME_BYTES = 4
 # A reader still counts as waiting for so long after a read, so that a sound that somebody hears
@@ -23,6 +31,8 @@ EAGER_S = 0.5
 # A reader that has its first bytes lets more of them gather for so long: sending every block on its
 # own would keep the event loop, and with it every page, busy.
 GATHER_S = 0.05
+# What another program writes is looked for so often.
+FOLLOW_EVERY_S = 0.02
 # What a sound may take of memory when the disk does not hold it: 12 minutes.
 MAX_MEMORY_BYTES = 128 * 2**20
 _LOG = logging.getLogger(__name__)
@@ -42,7 +52,10 @@ class RenderJob:
     """A sound while it is rendered: one thread adds to it, any number read what is there so far.
 
     It is written into a file of the cache. If that cannot be written (a full disk), it goes on in
-    memory, up to `MAX_MEMORY_BYTES`.
+    memory, up to `MAX_MEMORY_BYTES`. If another program over the same cache is writing the file
+    already, nothing is rendered here: the thread follows what comes (`catch_up`), and only if the
+    other gives it up, `claim`s it. A program that follows tells the one that writes when somebody
+    waits.
 
     Parameters
     ----------
@@ -75,15 +88,35 @@ class RenderJob:
         self._memory = bytearray()
         cache.pin(name)
         self._file: UnfinishedFile | None = None
-        try:
-            self._file = cache.create(name)
-        except OSError as error:
-            self._warn(error)
+        self.claim()
+
+    def claim(self) -> None:
+        """Write the file from its start, or follow whoever writes it."""
+        with self._news:
+            if self._file is not None:
+                self._file.discard()
+            self._written = 0
+            try:
+                self._file = self._cache.claim(self.name, self.size)
+            except OSError as error:
+                self._file = None
+                self._warn(error)
+
+    @property
+    def is_followed(self) -> bool:
+        """Whether another program writes the file."""
+        return self._file is not None and not self._file.is_ours
+
+    @property
+    def is_wanted_elsewhere(self) -> bool:
+        """Whether somebody waits for it in a program that follows."""
+        file = self._file
+        return file is not None and file.is_ours and file.was_wanted(EAGER_S)
 
     @property
     def need(self) -> Need:
-        """How much it is needed now."""
-        if self._waiting == 0 and time.monotonic() - self._waited_at >= EAGER_S:
+        """How much it is needed now, here or by a program that follows."""
+        if not (self._is_waited_for() or self.is_wanted_elsewhere):
             return Need.NONE
         return Need.MORE if self._written > WAV_HEADER_BYTES else Need.FIRST
 
@@ -119,6 +152,20 @@ class RenderJob:
                 self._memory += data
             self._written += len(data)
             self._news.notify_all()
+
+    def catch_up(self) -> bool:
+        """Take note of what another program has written; False once it writes no more, finished or
+        not."""
+        with self._news:
+            assert self._file is not None
+            # Asked first: what was written before the end counts.
+            goes_on = not self._file.is_given_up()
+            if self._is_waited_for():
+                self._file.want()
+            self._written = os.fstat(self._file.file.fileno()).st_size
+            self.finished = self._written == self.size
+            self._news.notify_all()
+            return goes_on and not self.finished
 
     def finish(self) -> None:
         """Keep the file: everything was added."""
@@ -166,6 +213,9 @@ class RenderJob:
         """Let waiting readers see that they were closed."""
         with self._news:
             self._news.notify_all()
+
+    def _is_waited_for(self) -> bool:
+        return self._waiting > 0 or time.monotonic() - self._waited_at < EAGER_S
 
     def _wait_for(self, at: int, reader: JobReader) -> None:
         if self._written <= at and not reader.closed:

@@ -15,6 +15,7 @@ from trainer.generate import Settings, generate
 from trainer.sound import Rendering, Synth, wav_header
 from trainer.web.audio.cache import AudioCache, AudioSource
 from trainer.web.audio.jobs import (
+    FOLLOW_EVERY_S,
     FRAME_BYTES,
     JobReader,
     Prefetcher,
@@ -201,7 +202,11 @@ class RenderPool:
     def _render(self, job: RenderJob) -> None:
         """Render all of a sound: what its thread does."""
         try:
-            self._render_blocks(job)
+            while not (job.finished or job.stopped):
+                if job.is_followed:
+                    self._follow(job)
+                else:
+                    self._render_blocks(job)
         except Exception as error:  # noqa: BLE001 - told to all who read
             if not isinstance(error, TrainerError):
                 _LOG.exception("a sound could not be made")
@@ -212,6 +217,13 @@ class RenderPool:
             else:
                 self._trim_memory()
             self._threads.discard(threading.current_thread())
+
+    def _follow(self, job: RenderJob) -> None:
+        """Wait for what another program renders; if it gives the sound up, go on here."""
+        while not job.stopped and job.catch_up():
+            time.sleep(FOLLOW_EVERY_S)
+        if not (job.finished or job.stopped):
+            job.claim()
 
     def _render_blocks(self, job: RenderJob) -> None:
         job.add(wav_header(job.rendering.frames, job.rendering.sample_rate))
@@ -225,7 +237,7 @@ class RenderPool:
                 job.add(pcm_bytes(block))
         finally:
             self.turns.release(job)
-        job.fail(_GIVEN_UP)
+        self._stop(job)
 
     def _stop(self, job: RenderJob) -> None:
         job.stopped = True
@@ -252,7 +264,7 @@ class RenderPool:
         """Stop what nobody reads: sounds of which much is missing, and the oldest if there are too
         many."""
         unfinished = self._unfinished()
-        unread = [job for job in unfinished if job.readers == 0]
+        unread = [job for job in unfinished if not (job.readers or job.is_wanted_elsewhere)]
         too_many = max(0, len(unfinished) - MAX_UNREAD_BESIDE)
         for place, job in enumerate(unread):
             if place < too_many or job.missing_s > MAX_UNREAD_S:
