@@ -13,6 +13,11 @@ def exercise_of(number: int, seed: int = 7) -> Exercise:
     return make_exercise(level.recipe, seed, level)
 
 
+def key_of(url: str) -> str:
+    """The key in the address of a sound."""
+    return url.removeprefix("/audio/").partition(".wav")[0]
+
+
 def begin(client: TestClient, **fields: str) -> str:
     """Begin an exercise; its id."""
     answer = client.post("/begin", data=fields, follow_redirects=False)

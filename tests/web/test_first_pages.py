@@ -11,6 +11,7 @@ from fastapi.testclient import TestClient
 from tests.readability import flesch_kincaid_grade
 from tests.web.conftest import JSON
 from tests.web.fakes import FakeLibrary
+from tests.web.helpers import key_of
 from trainer.chart import chord_letters
 from trainer.drill import FIRST_CHART, STEPS, check_first_bar, play_first_bars, play_sign
 from trainer.drill.first_chart import OTHER_KEY
@@ -77,7 +78,7 @@ def test_the_bars_are_heard(client: TestClient, library: FakeLibrary) -> None:
         ("bars=4&key=other", play_first_bars(4, in_other_key=True)),
     ):
         url = client.get(f"{PLACE}/sound?{query}").json()["url"]
-        assert library.registered[url.removeprefix("/audio/").removesuffix(".wav")] == played
+        assert library.registered[key_of(url)] == played
     assert client.get(f"{PLACE}/sound?bars=5").status_code == 422
 
 
@@ -141,7 +142,7 @@ def test_every_sign_is_shown_drawn_and_heard(client: TestClient, library: FakeLi
     assert page.count('class="chart-sheet"') == len(signs)
     for sign in signs:
         url = client.get(f"/signs/{sign.id}/sound").json()["url"]
-        key = url.removeprefix("/audio/").removesuffix(".wav")
+        key = key_of(url)
         assert library.registered[key] == play_sign(sign)
         if sign.lesson:
             assert f'href="/lessons/{sign.lesson}"' in page

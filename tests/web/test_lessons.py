@@ -10,7 +10,7 @@ from fastapi.testclient import TestClient
 
 from tests.web.conftest import JSON
 from tests.web.fakes import FakeLibrary
-from tests.web.helpers import begin, hand_in, hear_out, keep_text
+from tests.web.helpers import begin, hand_in, hear_out, keep_text, key_of
 from trainer.chart import format_chart
 from trainer.drill import lesson_records, play_example, play_question, run_questions
 from trainer.exercise import QUESTIONS, Lesson, load_lessons
@@ -126,7 +126,7 @@ def test_a_lesson_has_each_sound_by_name(
     for number, choice in enumerate(lesson.choices):
         assert choice.spoken in page
         sound = client.get(f"/lessons/{name}/sound?choice={number}").json()
-        key = sound["url"].removeprefix("/audio/").removesuffix(".wav")
+        key = key_of(sound["url"])
         assert library.registered[key] == play_example(lesson, number)
         assert sound["error"] is None
     assert client.get(f"/lessons/{name}/sound?choice={len(lesson.choices)}").status_code == 404
@@ -143,7 +143,7 @@ def test_a_question_does_not_tell_its_answer(
     assert client.get(f"{place}/sound?number=1&choice=0").status_code == 404
     assert client.get(f"{place}/sound?number=2").status_code == 404
     sound = client.get(f"{place}/sound?number=1").json()
-    key = sound["url"].removeprefix("/audio/").removesuffix(".wav")
+    key = key_of(sound["url"])
     question = run_questions(SEVEN, run_of(context))[0]
     assert library.registered[key] == play_question(question)
 
@@ -165,7 +165,7 @@ def test_the_answer_is_told_at_once(
     assert wrong.count("was played") == 1
     for choice in (0, 1):
         sound = client.get(f"{place}/sound?number=2&choice={choice}").json()
-        key = sound["url"].removeprefix("/audio/").removesuffix(".wav")
+        key = key_of(sound["url"])
         assert library.registered[key] == play_question(questions[1], choice)
     assert client.get(f"{place}/sound?number=2&choice=2").status_code == 404
 

@@ -10,7 +10,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from tests.web.fakes import FakeLibrary
-from tests.web.helpers import begin, hand_in, hear_out
+from tests.web.helpers import begin, hand_in, hear_out, key_of
 from trainer.chart import Chart, excerpt, format_chart, parse, parse_tolerant
 from trainer.drill import State
 from trainer.grade import grade, report_to_json, weights_for
@@ -261,9 +261,7 @@ def test_bars_are_heard_by_the_same_band(
         client.get(f"{place}/sound?side={side}&first=2&last=3&like=3").json()
         for side in ("played", "written")
     )
-    one, two = (
-        library.registered[s["url"][len("/audio/") : -len(".wav")]] for s in (played, written)
-    )
+    one, two = (library.registered[key_of(s["url"])] for s in (played, written))
     assert [part.name for part in one.parts] == [part.name for part in two.parts]
     assert len(one.bars) == len(two.bars) == 2
     assert one.tempo_map == two.tempo_map

@@ -40,6 +40,7 @@ Data = Annotated[
         "--database",
         metavar="FOLDER|URL",
         parser=_location,
+        envvar="CHART_TRAINER_DATA",
         help="Keep the learner's record in this folder, or in the database at this URL.",
     ),
 ]

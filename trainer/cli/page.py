@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
+from trainer.cli.common import now
 from trainer.errors import SettingsError
 
 if TYPE_CHECKING:
@@ -89,11 +90,14 @@ def page_folder(data: Path | str | None) -> Path:
 class PageParts:
     """The store and the audio library that an application works on.
 
-    `location` is the folder or the database's URL that holds the record. Raises FileError if there
+    `location` is the folder or the database's URL that holds the record. If the application
+    `is_shared` by several processes, they give a sound the same address. Raises FileError if there
     is no such soundfont.
     """
 
-    def __init__(self, location: Path | str | None, soundfont: Path | None) -> None:
+    def __init__(
+        self, location: Path | str | None, soundfont: Path | None, *, is_shared: bool = False
+    ) -> None:
         from trainer.web.audio import AudioLibrary
 
         if soundfont is not None:
@@ -101,7 +105,8 @@ class PageParts:
 
             soundfont = find_soundfont(soundfont)
         self._location = location
-        self.library = AudioLibrary(soundfont, page_folder(location) / SOUNDS)
+        secret = self._shared_secret if is_shared else None
+        self.library = AudioLibrary(soundfont, page_folder(location) / SOUNDS, secret=secret)
         self._store: Store | None = None
 
     def open_store(self) -> Store:
@@ -111,6 +116,11 @@ class PageParts:
         if self._store is None:
             self._store = Store.open(self._location)
         return self._store
+
+    def _shared_secret(self) -> bytes:
+        from trainer.web.audio import shared_secret
+
+        return shared_secret(self.open_store(), now())
 
     def warm_up(self) -> None:
         """Load what most songs need, a little later."""

@@ -204,7 +204,7 @@ class _ClassServer:
     ) -> None:
         from trainer.cli.page import PageParts
 
-        self._parts = PageParts(location, soundfont)
+        self._parts = PageParts(location, soundfont, is_shared=True)
         self._origin, self._school = origin, school
         self._accounts: Accounts | None = None
 

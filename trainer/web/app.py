@@ -37,6 +37,7 @@ from trainer.web import (
     song,
     song_codes,
     song_compare,
+    song_sound,
     songbook,
     speed,
     start,
@@ -66,7 +67,7 @@ from trainer.web.classroom.access import (
     undeclared,
 )
 from trainer.web.classroom.cookies import add_sessions
-from trainer.web.context import CautionFirst, PageContext, home_visitor, templates
+from trainer.web.context import SOUNDS, CautionFirst, PageContext, home_visitor, templates
 from trainer.web.packed import PackedFiles
 from trainer.web.school import openid
 from trainer.web.school.systems import Systems
@@ -79,11 +80,10 @@ if TYPE_CHECKING:
 
 __all__ = ["create_app"]
 
-SOUNDS = "/audio"
 STATIC = Path(__file__).parent / "static"
 PAGES = (
     start, write, result, bars, history, lessons, signs, today, speed, progress, what_is_a_chart,
-    songbook, song_compare, song, song_codes,
+    songbook, song_compare, song, song_sound, song_codes,
 )  # fmt: skip
 # Who learns is chosen at home alone, and only a class has accounts.
 HOME_PAGES = (learners,)

@@ -8,6 +8,7 @@ from datetime import date, datetime
 from functools import lru_cache
 from hashlib import blake2b
 from typing import TYPE_CHECKING, Annotated, Any, Protocol
+from urllib.parse import quote
 
 from fastapi import Depends, HTTPException, Request
 from fastapi.responses import HTMLResponse
@@ -30,6 +31,7 @@ from trainer.grade import whole_percent
 from trainer.practice import level_lessons
 from trainer.songbook import Songbook
 from trainer.web import formatting
+from trainer.web.audio.asking import sound_address
 from trainer.web.learner_cookie import LEARNER_COOKIE, read_learner
 from trainer.web.views.sheet import BarDrawing, SheetLine
 
@@ -40,6 +42,7 @@ if TYPE_CHECKING:
     from trainer.store import Account, ExerciseRecord, Learner, Store
 
 __all__ = [
+    "SOUNDS",
     "CautionFirst",
     "Context",
     "LearnerContext",
@@ -47,10 +50,13 @@ __all__ = [
     "PublicContext",
     "SoundInfo",
     "SoundLibrary",
+    "page_address",
     "templates",
 ]
 
 
+# Begins the paths of all sounds.
+SOUNDS = "/audio"
 # Lines of sheets kept as HTML, about 6 kB each: those of a dozen long songs, or of one as long as
 # any.
 MOST_LINES = 1024
@@ -146,6 +152,8 @@ class PageContext:
     learner : who practises; None before the first learner was shown the hearing caution.
     account : who is signed in; None at home, where nobody signs in.
     is_class : whether people sign in.
+    address : path and query of the page that is asked for; "" for a request that may change
+        something.
     """
 
     store: Store
@@ -155,6 +163,7 @@ class PageContext:
     learner: Learner | None = None
     account: Account | None = None
     is_class: bool = False
+    address: str = ""
 
     @property
     def today(self) -> date:
@@ -200,11 +209,18 @@ class PageContext:
         return next((level for level in self.course if level.id == level_id), None)
 
     def sound(
-        self, arrangement: Arrangement, *, soon: bool = False, perhaps: bool = False
+        self,
+        arrangement: Arrangement,
+        *,
+        soon: bool = False,
+        perhaps: bool = False,
+        page: str = "",
     ) -> dict[str, Any]:
         """A sound as the page's scripts take it: address, length, why it cannot be made.
 
-        One that will `soon` be asked for is begun, one that `perhaps` will be is made ready.
+        One that will `soon` be asked for is begun, one that `perhaps` will be is made ready. `page`
+        is the page that gives this sound, if it is not the one that is asked for: another process
+        asks it again (`trainer.web.audio.asking`).
         """
         key = self.audio.register(arrangement)
         if soon:
@@ -213,10 +229,14 @@ class PageContext:
             self.audio.make_ready(key)
         info = self.audio.info(key)
         return {
-            "url": f"/audio/{key}.wav",
+            "url": sound_address(SOUNDS, key, "wav", page or self.address),
             "duration_s": round(info.duration_s, 2),
             "error": info.error,
         }
+
+    def sound_file(self, arrangement: Arrangement, kind: str) -> str:
+        """The address of a sound as a "wav" or "flac" file."""
+        return sound_address(SOUNDS, self.audio.register(arrangement), kind, self.address)
 
     def page(
         self, name: str, values: Mapping[str, Any] | None = None, status: int = 200
@@ -334,7 +354,20 @@ def _public_context(request: Request) -> PageContext:
     """The context of a request, with whoever makes it."""
     context: PageContext = request.app.state.context
     visitor: Visitor = request.app.state.find_visitor(request)
-    return replace(context, learner=visitor.learner, account=visitor.account)
+    return replace(
+        context,
+        learner=visitor.learner,
+        account=visitor.account,
+        address=page_address(request),
+    )
+
+
+def page_address(request: Request) -> str:
+    """Path and query of a page that is asked for; "" for a request that may change something."""
+    if request.method != "GET":
+        return ""
+    query = f"?{request.url.query}" if request.url.query else ""
+    return quote(request.url.path, safe="/") + query
 
 
 def _context(request: Request) -> LearnerContext:
@@ -351,6 +384,7 @@ def _context(request: Request) -> LearnerContext:
         known.learner,
         known.account,
         known.is_class,
+        known.address,
     )
 
 

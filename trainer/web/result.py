@@ -147,8 +147,7 @@ def song(context: Context, attempt_id: int, kind: str) -> RedirectResponse:
     found = result_of(context, attempt_id)
     if kind not in ("wav", "flac"):
         raise HTTPException(NOT_FOUND, f"Found the file type {kind[:20]!r}, expected wav or flac.")
-    key = context.audio.register(play_song(found.exercise))
-    return RedirectResponse(f"/audio/{key}.{kind}", SEE_OTHER)
+    return RedirectResponse(context.sound_file(play_song(found.exercise), kind), SEE_OTHER)
 
 
 @router.get("/result/{attempt_id}/sound")

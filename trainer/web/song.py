@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import secrets
 from datetime import datetime
-from functools import partial
 from typing import Annotated, Any
 
 from anyio import to_thread
@@ -29,7 +28,6 @@ from trainer.songbook import (
     Songbook,
     in_key,
     keys_of,
-    play_song_text,
     read_song,
 )
 from trainer.sound import check_playing_time
@@ -124,44 +122,6 @@ def _draw(context: LearnerContext, text: str, shown: frozenset[str]) -> HTMLResp
     is_begun = parsed.chart is None and not read_song(f"{text}\n1\n").problems
     sheet = Sheet(()) if is_begun else sheet_of_text(parsed)
     return context.page("song_preview.html", {"sheet": sheet, "shown": shown})
-
-
-@router.post("/songbook/{uid}/sound")
-async def sound(
-    context: Context,
-    request: Request,
-    uid: str,
-    text: Annotated[str | None, Form()] = None,
-    key: Annotated[str, Form()] = "",
-    tempo: Annotated[float | None, Form(ge=20, le=400)] = None,
-    band: Annotated[str, Form()] = "full",
-    first: Annotated[int, Form()] = 1,
-    last: Annotated[int | None, Form()] = None,
-    ahead: Annotated[bool, Form()] = False,
-) -> JSONResponse:
-    """The sound of a text, or of the song as it is saved, or of bars `first` to `last` of it;
-    nothing is stored.
-
-    `ahead` is asked while nobody has pressed Play yet: the band's parts are then written, one song
-    at a time, and nothing is rendered.
-    """
-    play = partial(
-        play_song_text,
-        key=Key.parse(key) if key else None,
-        tempo=tempo,
-        band=band,
-        first=first,
-        last=last,
-    )
-
-    def made() -> dict[str, Any]:
-        # Of a chart that is still closed even the sound is kept for the drill.
-        saved = context.songbook.text_of(uid)
-        heard = play(saved if text is None else text)
-        return context.sound(heard, soon=not ahead, perhaps=ahead)
-
-    limiter = request.app.state.ahead_limiter if ahead else None
-    return JSONResponse(await to_thread.run_sync(made, limiter=limiter))
 
 
 @router.put("/songbook/{uid}/draft")

@@ -102,7 +102,7 @@ def test_it_stops_when_nobody_waits(library: AudioLibrary, gated: Gated) -> None
     request.close()
     encoder.join(PATIENCE_S)
     assert not encoder.is_alive()
-    assert [path.name[:4] for path in unfinished(library)] == [f"{key}.wav"[:4]]
+    assert [path.name[:4] for path in unfinished(library)] == [library.file_name(key, "wav")[:4]]
     gated.let()
     assert whole(wav) == gated.wav
     assert whole(open_flac(library, key))

@@ -4,20 +4,29 @@ import hashlib
 import hmac
 import stat
 from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
 from tests.sound.pieces import part, piece, song
+from tests.store.samples import NOW
 from trainer.band.parts import Bend, Note
-from trainer.web.audio.keys import audio_key, load_secret, renderer_fingerprint
+from trainer.store import Store
+from trainer.web.audio.keys import (
+    audio_key,
+    file_stem,
+    load_secret,
+    renderer_fingerprint,
+    shared_secret,
+)
 
 SECRET = bytes(range(32))
 
 
-def key(arrangement: object = None, origin: str = "here", rate: int = 44100) -> str:
+def key(arrangement: object = None) -> str:
     """The key of a small song unless another is given."""
-    return audio_key(SECRET, arrangement or song(1), origin, rate)  # type: ignore[arg-type]
+    return audio_key(SECRET, arrangement or song(1))  # type: ignore[arg-type]
 
 
 def test_the_same_sound_has_the_same_key() -> None:
@@ -55,16 +64,27 @@ def test_what_is_heard_is_in_the_key(other: object) -> None:
     assert key(piece(other)) != key(piece(PLAIN))  # type: ignore[arg-type]
 
 
-def test_time_origin_and_rate_are_in_the_key() -> None:
-    """Another tempo, length, soundfont, program version or sample rate gives another key."""
+def test_time_is_in_the_key() -> None:
+    """Another tempo or length gives another key."""
     keys = [
         key(),
         key(song(1, seconds_per_quarter=0.6)),
         key(replace(song(1), length_quarters=40.0)),
-        key(origin="elsewhere"),
-        key(rate=48000),
     ]
     assert len(set(keys)) == len(keys)
+
+
+def test_the_bytes_have_a_name_for_each_origin_and_rate() -> None:
+    """Another soundfont, program version or sample rate makes other bytes of the same sound."""
+    names = [
+        file_stem(key(), "here", 44100),
+        file_stem(key(), "elsewhere", 44100),
+        file_stem(key(), "here", 48000),
+        file_stem(key(song(2)), "here", 44100),
+    ]
+    assert len(set(names)) == len(names)
+    assert {len(name) for name in names} == {40}
+    assert file_stem(key(), "here", 44100) == names[0]
 
 
 def test_notes_moved_between_parts_give_another_key() -> None:
@@ -75,26 +95,31 @@ def test_notes_moved_between_parts_give_another_key() -> None:
 
 def test_without_the_secret_a_key_cannot_be_had() -> None:
     """Another secret gives another key, and no plain digest of the same content gives it."""
-    assert audio_key(bytes(32), song(1), "here", 44100) != key()
+    assert audio_key(bytes(32), song(1)) != key()
     text = repr(song(1)).encode()
     plain = {hashlib.sha256(text).hexdigest()[:40], hmac.digest(b"", text, "sha256").hex()[:40]}
     assert key() not in plain
 
 
-def test_the_origin_names_the_soundfont_as_it_stands(tmp_path: Path) -> None:
-    """Another file, or the same file changed, is another origin; none at all is one too."""
-    one, two = tmp_path / "one.sf2", tmp_path / "two.sf2"
-    one.write_bytes(b"12")
-    two.write_bytes(b"12")
-    before = renderer_fingerprint(one)
-    assert (
-        before
-        == renderer_fingerprint(one)
-        != renderer_fingerprint(two)
-        != renderer_fingerprint(None)
-    )
-    one.write_bytes(b"123")
-    assert renderer_fingerprint(one) != before
+def test_the_origin_names_the_soundfont_by_what_is_in_it(tmp_path: Path) -> None:
+    """The same soundfont is the same origin on every machine; one changed at its start or its end
+    is another, and so is none."""
+    places = [tmp_path / name for name in ("one.sf2", "two.sf2", "start.sf2", "end.sf2")]
+    middle = bytes(2**20)
+    contents = (b"12" + middle, b"12" + middle, b"13" + middle, b"12" + middle[:-1] + b"1")
+    for place, content in zip(places, contents, strict=True):
+        place.write_bytes(content)
+    one, two, start, end = map(renderer_fingerprint, places)
+    assert one == two
+    assert len({one, start, end, renderer_fingerprint(None)}) == 4
+
+
+def test_processes_share_the_secret_of_their_store(location: Path | str) -> None:
+    """Two stores over one database give the same secret, whichever is asked first."""
+    with Store(location) as one, Store(location) as two:
+        secret = shared_secret(one, NOW)
+        assert shared_secret(two, NOW + timedelta(days=1)) == secret
+        assert len(secret) == 32
 
 
 class TestSecret:

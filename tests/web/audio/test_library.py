@@ -224,13 +224,13 @@ class TestManyReaders:
             library.open_wav(library.register(song(seed)))
             for seed in range(1, pool.MAX_UNREAD_BESIDE + 1)
         ]
-        assert library._pool._jobs[f"{first}.wav"].stopped
+        assert library._pool._jobs[library.file_name(first, "wav")].stopped
         for _ in range(pool.MAX_UNREAD_BESIDE + 1):
             gated.let()
         assert [whole(source) for source in others] == [gated.wav] * len(others)
         settled(library)
         assert not unfinished(library)
-        assert library._cache.size(f"{first}.wav") is None
+        assert library._cache.size(library.file_name(first, "wav")) is None
         assert whole(library.open_wav(first)) == gated.wav
 
     def test_closing_stops_what_is_made(self, library: AudioLibrary, gated: Gated) -> None:
@@ -263,7 +263,7 @@ class TestLength:
             with pytest.raises(TrainerError, match="at most 20 min"):
                 asked(key)
         assert not library._pool._jobs
-        assert (library._cache.folder / f"{kept}.wav").exists()
+        assert (library._cache.folder / library.file_name(kept, "wav")).exists()
 
     def test_a_long_one_that_nobody_reads_is_given_up(
         self, library: AudioLibrary, gated: Gated, monkeypatch: pytest.MonkeyPatch
@@ -389,13 +389,16 @@ class TestFaults:
         assert len(whole(library.open_wav(key))) == library.wav_size(key)
 
     @pytest.mark.audio
-    def test_a_kept_sound_needs_no_synth(self, make_library: MakeLibrary, tmp_path: Path) -> None:
+    def test_a_kept_sound_needs_no_synth(
+        self, make_library: MakeLibrary, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
         """What was finished in an earlier run is heard from its key alone."""
         first = make_library()
         key = first.register(SONG)
         sound = whole(first.open_wav(key))
         settled(first)
-        second = make_library(soundfont=tmp_path / "missing.sf2")
+        second = make_library()
+        monkeypatch.setattr(second._pool, "synth", lambda: pytest.fail("a synth was made"))
         assert second.info(key).error is None
         assert whole(second.open_wav(key)) == sound
 
@@ -496,5 +499,5 @@ class TestLimit:
             gated.let()
             whole(library.open_wav(library.register(song(seed, bars=1))))
             settled(library)
-        assert (library._cache.folder / f"{first}.wav").exists()
+        assert (library._cache.folder / library.file_name(first, "wav")).exists()
         assert whole(reader) == gated.wav

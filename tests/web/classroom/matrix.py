@@ -17,6 +17,7 @@ from tests.web.classroom.school import School
 from tests.web.helpers import begin, hand_in, hear_out, keep_text
 from trainer.exercise import load_signs
 from trainer.web.classroom.access import Access, declared_access, routes_of
+from trainer.web.song_sound import Wanted
 
 # What the parameter of a path names, by how the path begins; the longest beginning counts. Nobody
 # owns what is marked so: lessons, signs, and sounds, whose names cannot be guessed.
@@ -60,7 +61,8 @@ NOBODYS = {"lesson": "tag", "sign": load_signs()[0].id, "kind": "wav", "side": "
 # What a form or an address is filled with, where a plain word will not do.
 WORDS = {"text": "1 4 5 1", "name": "Wren", "shown": "Wren", "do": "save", "role": "learner",
          "format": ".txt", "seed": "1", "band": "full", "side": "played",
-         "speed": "100", "tempo": "100", "key": "D"}  # fmt: skip
+         "speed": "100", "tempo": "100", "key": "D",
+         "packed": Wanted("1 4 5 1", "", None, "full", 1, None).packed()}  # fmt: skip
 
 
 # After these somebody has to sign in again.

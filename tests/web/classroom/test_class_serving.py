@@ -2,24 +2,18 @@
 
 from __future__ import annotations
 
-import os
 import re
-import signal
-import socket
-import subprocess
-import sys
 from collections.abc import Iterator
-from contextlib import closing
 from datetime import timedelta
 from pathlib import Path
 
-import httpx
 import pytest
 from typer.testing import CliRunner
 
 from tests.classroom.people import WORDS
-from tests.patience import PATIENCE_S, waiting
+from tests.patience import until
 from tests.store.samples import NOW
+from tests.web.classroom.running import Running, free_port
 from trainer.cli import serve
 from trainer.cli.main import app
 from trainer.cli.page import start_page
@@ -28,8 +22,6 @@ from trainer.store import NewAccount, Role, Store
 from trainer.web.classroom.serving import CLASS_PORT, Place
 from trainer.web.serving import DEFAULT_PORT
 
-ROOT = Path(__file__).parents[3]
-MAIN = "from trainer.cli.main import main; main()"
 FORWARDED = {"host": "class.example", "x-forwarded-proto": "https"}
 
 
@@ -87,70 +79,23 @@ class TestPlace:
         assert serve.CLASS_PORT == CLASS_PORT
 
 
-def free_port() -> int:
-    """A port that was free a moment ago."""
-    with closing(socket.create_server(("127.0.0.1", 0))) as listening:
-        port: int = listening.getsockname()[1]
-        return port
-
-
-class Running:
-    """A class server in a process of its own."""
-
-    def __init__(self, record: Path, *options: str) -> None:
-        self.port = free_port()
-        line = ["serve", "--data", str(record), "--port", str(self.port), *options]
-        self.process = subprocess.Popen(
-            [sys.executable, "-c", MAIN, *line], cwd=ROOT, text=True,
-            env={**os.environ, "PYTHONPATH": str(ROOT)}, stdout=subprocess.PIPE,
-        )  # fmt: skip
-        self.url = f"http://127.0.0.1:{self.port}"
-        self.said = self._read()
-
-    def _read(self) -> str:
-        """What it says until it answers."""
-        assert self.process.stdout is not None
-        lines = [self.process.stdout.readline()]
-        for _ in waiting("the class is up"):
-            try:
-                httpx.get(f"{self.url}/", trust_env=False, timeout=PATIENCE_S)
-                break
-            except httpx.TransportError:
-                continue
-        if "Nobody has an account" not in (second := self.process.stdout.readline()):
-            return lines[0] + second
-        return lines[0] + second + self.process.stdout.readline()
-
-    def ask(self, method: str, place: str, **how: object) -> httpx.Response:
-        """Ask it as a proxy in front of it does."""
-        return httpx.request(
-            method, f"{self.url}{place}", trust_env=False, timeout=PATIENCE_S, **how  # type: ignore[arg-type]  # handed on
-        )  # fmt: skip
-
-    def stop(self) -> int:
-        """Stop it; its exit code."""
-        self.process.send_signal(signal.SIGINT)
-        self.process.communicate(timeout=PATIENCE_S)
-        return self.process.returncode
-
-
 @pytest.fixture
 def behind_proxy(record: Path) -> Iterator[Running]:
     """A server behind a proxy on this machine."""
     options = ("--public-url", "https://class.example", "--behind-proxy", "127.0.0.1")
     running = Running(record, *options)
     yield running
-    if running.process.poll() is None:
-        running.process.kill()
-    running.process.communicate()
+    running.kill()
 
 
 def test_a_class_is_served_behind_a_proxy(behind_proxy: Running, record: Path) -> None:
     """The first start prints a link for the owner, with which an account is made and signed in over
     TLS; the address of whoever asks is the one that the proxy hands on."""
     server = behind_proxy
-    token = re.search(r"https://class\.example/link#([\w-]{43})", server.said)
-    assert token, server.said
+    link = re.compile(r"https://class\.example/link#([\w-]{43})")
+    until(lambda: link.search(server.said) is not None, "the link is told")
+    token = link.search(server.said)
+    assert token is not None
     form = {"token": token[1], "name": "odell", "shown": "Odell Pruitt", "password": WORDS}
     ours = {**FORWARDED, "origin": "https://class.example", "x-forwarded-for": "192.0.2.7"}
     assert server.ask("POST", "/link/account", data=form, headers=FORWARDED).status_code == 403
@@ -170,8 +115,8 @@ def test_a_class_is_served_behind_a_proxy(behind_proxy: Running, record: Path) -
         failures = store.sign_in_failures
         (account,) = store.accounts.all()
         number = failures.add("x", "y", account.made_at)
-        since, until = (account.made_at + timedelta(days=days) for days in (-1, 1))
-        found = failures.before(number, "address 192.0.2.7", since=since, until=until)
+        since, to = (account.made_at + timedelta(days=days) for days in (-1, 1))
+        found = failures.before(number, "address 192.0.2.7", since=since, until=to)
         assert found.count == 1
     assert server.stop() == 0
 

@@ -28,35 +28,31 @@ class FlacEncoder:
     ----------
     turns : asked before each block is encoded.
     sample_rate : of all sounds, Hz.
-    open_wav : opens the WAV of a key, which is rendered if need be.
     """
 
-    def __init__(
-        self,
-        cache: AudioCache,
-        turns: RenderTurns,
-        sample_rate: int,
-        open_wav: Callable[[str], AudioSource],
-    ) -> None:
+    def __init__(self, cache: AudioCache, turns: RenderTurns, sample_rate: int) -> None:
         self._cache, self._turns, self._sample_rate = cache, turns, sample_rate
-        self._open_wav = open_wav
         self._lock = threading.Lock()
         self._encodings: dict[str, _Encoding] = {}
         self._threads: set[threading.Thread] = set()
         self._closing = False
 
-    def request(self, key: str) -> FlacRequest:
+    def request(self, name: str, open_wav: Callable[[], AudioSource]) -> FlacRequest:
         """Ask for a sound as FLAC; its encoding begins unless it is kept or being encoded.
+
+        Parameters
+        ----------
+        name : of its file.
+        open_wav : opens the sound as WAV, which is rendered if need be.
 
         Raises what `open_wav` raises; TrainerError after `close`.
         """
-        name = f"{key}.flac"
         if self._cache.size(name) is not None:
             return FlacRequest(self._cache, name, None)
         with self._lock:
             if (request := self._request(name)) is not None:
                 return request
-        wav = self._open_wav(key)
+        wav = open_wav()
         with self._lock:
             request = self._request(name)
             if request is None and not self._closing:
@@ -64,7 +60,7 @@ class FlacEncoder:
                 self._encodings[name] = encoding
                 request = FlacRequest(self._cache, name, encoding)
                 thread = threading.Thread(
-                    target=self._encode, args=(name, encoding), name=f"flac {key[:8]}", daemon=True
+                    target=self._encode, args=(name, encoding), name=f"flac {name[:8]}", daemon=True
                 )
                 self._threads.add(thread)
                 thread.start()

@@ -6,9 +6,10 @@ from __future__ import annotations
 import threading
 import time
 from collections import OrderedDict
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,7 +19,7 @@ from trainer.sound import TAIL_S, WAV_HEADER_BYTES, find_soundfont
 from trainer.web.audio.cache import AudioCache, AudioSource, NotRegistered
 from trainer.web.audio.flac import FlacEncoder, FlacRequest
 from trainer.web.audio.jobs import FRAME_BYTES, wav_size
-from trainer.web.audio.keys import audio_key, load_secret, renderer_fingerprint
+from trainer.web.audio.keys import audio_key, file_stem, load_secret, renderer_fingerprint
 from trainer.web.audio.pool import RenderPool
 from trainer.web.audio.routes import audio_routes
 from trainer.web.audio.turns import PagesFirst
@@ -58,6 +59,8 @@ class AudioLibrary:
     folder : where finished sounds are kept between runs; it need not exist.
     limit_bytes : for all of them together.
     sample_rate : frames a second.
+    secret : gives what the keys are made with, so that several processes give a sound the same key;
+        None for one that is kept in the folder.
     """
 
     def __init__(
@@ -67,12 +70,13 @@ class AudioLibrary:
         limit_bytes: int = LIMIT_BYTES,
         *,
         sample_rate: int = 44100,
+        secret: Callable[[], bytes] | None = None,
     ) -> None:
-        self._soundfont, self._rate = soundfont, sample_rate
+        self._soundfont, self._rate, self._given_secret = soundfont, sample_rate, secret
         self._cache = AudioCache(folder, limit_bytes)
         self._pool = RenderPool(soundfont, self._cache, sample_rate)
         self._lock = threading.Lock()
-        self._flac = FlacEncoder(self._cache, self._pool.turns, sample_rate, self.open_wav)
+        self._flac = FlacEncoder(self._cache, self._pool.turns, sample_rate)
         self._registered: OrderedDict[str, Arrangement] = OrderedDict()
         self._notes = 0
 
@@ -94,7 +98,7 @@ class AudioLibrary:
         The same sound always has the same key, so whoever sees two keys knows whether two sounds
         are the same; a page must not show the key of a learner's own chart before it is graded.
         """
-        key = audio_key(self._secret, arrangement, self._fingerprint, self._rate)
+        key = audio_key(self._secret, arrangement)
         with self._lock:
             if key not in self._registered:
                 self._notes += _notes(arrangement)
@@ -106,7 +110,7 @@ class AudioLibrary:
 
     def info(self, key: str) -> AudioInfo:
         """Length of a sound, and why it cannot be rendered if it cannot."""
-        if (size := self._cache.size(f"{key}.wav")) is not None:
+        if (size := self._cache.size(self.file_name(key, "wav"))) is not None:
             return AudioInfo((size - WAV_HEADER_BYTES) // FRAME_BYTES / self._rate, None)
         arrangement = self._registered.get(key)
         if arrangement is None:
@@ -121,9 +125,9 @@ class AudioLibrary:
 
         Does nothing if it is there already, was not registered, is very long or cannot be rendered.
         """
-        if self._cache.size(f"{key}.wav") is None:
+        if self._cache.size(self.file_name(key, "wav")) is None:
             with suppress(NotRegistered, TrainerError):
-                self._pool.prefetch(f"{key}.wav", self._arrangement(key))
+                self._pool.prefetch(self.file_name(key, "wav"), self._arrangement(key))
 
     def make_ready(self, key: str) -> None:
         """Have a sound that may be asked for begin at once then; returns when it is ready.
@@ -131,9 +135,9 @@ class AudioLibrary:
         Unlike `prefetch` it renders nothing. Does nothing if the sound is there already, was not
         registered, or cannot be rendered.
         """
-        if self._cache.size(f"{key}.wav") is None:
+        if self._cache.size(self.file_name(key, "wav")) is None:
             with suppress(NotRegistered, TrainerError):
-                self._pool.make_ready(f"{key}.wav", self._arrangement(key))
+                self._pool.make_ready(self.file_name(key, "wav"), self._arrangement(key))
 
     def warm_up(self) -> None:
         """Load in the background what nearly every song needs; returns at once."""
@@ -152,14 +156,18 @@ class AudioLibrary:
         self._pool.join(until)
         self._cache.delete_unfinished()
 
+    def file_name(self, key: str, kind: str) -> str:
+        """The name of a sound's bytes as "wav" or "flac": the same name, the same bytes."""
+        return f"{file_stem(key, self._fingerprint, self._rate)}.{kind}"
+
     def wav_size(self, key: str) -> int:
         """Bytes of a sound as WAV; nothing is rendered. Raises NotRegistered, TrainerError."""
-        size = self._cache.size(f"{key}.wav")
+        size = self._cache.size(self.file_name(key, "wav"))
         return wav_size(self._pool.rendering(self._arrangement(key))) if size is None else size
 
     def open_wav(self, key: str, at: int = 0) -> AudioSource:
         """A sound to read from a byte on. Raises NotRegistered, TrainerError."""
-        name = f"{key}.wav"
+        name = self.file_name(key, "wav")
         reader = self._pool.running(name)
         if reader is None and (kept := self._cache.open(name)) is not None:
             return kept
@@ -169,7 +177,7 @@ class AudioLibrary:
     def request_flac(self, key: str) -> FlacRequest:
         """Ask for a sound as FLAC, encoded from its WAV when that is rendered. Raises as
         `open_wav`."""
-        return self._flac.request(key)
+        return self._flac.request(self.file_name(key, "flac"), partial(self.open_wav, key))
 
     def _arrangement(self, key: str) -> Arrangement:
         with self._lock:
@@ -179,6 +187,8 @@ class AudioLibrary:
 
     @cached_property
     def _secret(self) -> bytes:
+        if self._given_secret is not None:
+            return self._given_secret()
         return load_secret(self._cache.folder)
 
     @cached_property

@@ -19,6 +19,7 @@ from starlette.types import Receive, Scope, Send
 
 from trainer.errors import TrainerError
 from trainer.sound import WAV_HEADER_BYTES
+from trainer.web.audio.asking import ask_page
 from trainer.web.audio.cache import AudioSource, CachedFile, NotRegistered
 from trainer.web.audio.flac import FlacRequest
 
@@ -26,7 +27,7 @@ __all__ = ["ByteRange", "RangeNotSatisfiable", "audio_routes", "is_unchanged", "
 
 # RFC 9639 registers audio/flac; audio/wav is what browsers use for WAVE (no registration fits).
 WAV, FLAC = "audio/wav", "audio/flac"
-# A key names its bytes, so they may be kept; not by caches that others share.
+# The bytes of an address stay the same, so they may be kept; not by caches that others share.
 CACHING = "private, max-age=86400, immutable"
 CHUNK_BYTES = 2**18
 # Threads for what takes milliseconds, and threads that may wait for bytes to be rendered. Pages are
@@ -41,6 +42,9 @@ Result = TypeVar("Result")
 
 class Library(Protocol):
     """What the routes need of an audio library."""
+
+    def file_name(self, key: str, kind: str, /) -> str:
+        """The name of a sound's bytes as "wav" or "flac"."""
 
     def wav_size(self, key: str, /) -> int:
         """Bytes of a sound as WAV. Raises NotRegistered, TrainerError."""
@@ -71,11 +75,11 @@ class _Endpoints:
 
     async def wav(self, key: str, request: Request) -> Response:
         """A sound as WAV; its rendering begins if there is none."""
-        return await _unless_gone(request, self._wav(key, request))
+        return await _unless_gone(request, lambda: self._wav(key, request))
 
     async def flac(self, key: str, request: Request) -> Response:
         """A sound as FLAC."""
-        return await _unless_gone(request, self._flac(key, request))
+        return await _unless_gone(request, lambda: self._flac(key, request))
 
     async def _wav(self, key: str, request: Request) -> Response:
         found = await to_thread.run_sync(self._open_wav, key, request, limiter=self._quick)
@@ -92,7 +96,8 @@ class _Endpoints:
         return _SourceResponse(plan, source, self._in_thread)
 
     def _open_wav(self, key: str, request: Request) -> Response | tuple[_Plan, AudioSource]:
-        plan = _plan(request, f"{key}.wav", WAV, self._library.wav_size(key))
+        name = self._library.file_name(key, "wav")
+        plan = _plan(request, name, WAV, self._library.wav_size(key))
         if isinstance(plan, Response):
             return plan
         return plan, self._library.open_wav(key, plan.span.first)
@@ -105,7 +110,7 @@ class _Endpoints:
             source = await to_thread.run_sync(flac.open, limiter=self._quick)
         finally:
             flac.close()
-        plan = _plan(request, f"{key}.flac", FLAC, source.size)
+        plan = _plan(request, self._library.file_name(key, "flac"), FLAC, source.size)
         if isinstance(plan, Response):
             source.close()
             return plan
@@ -122,8 +127,11 @@ class _Endpoints:
         )
 
 
-async def _unless_gone(request: Request, answer: Awaitable[Response]) -> Response:
-    """An answer, in words where it fails; cancelled when the client hangs up before it is there."""
+async def _unless_gone(request: Request, answer: Callable[[], Awaitable[Response]]) -> Response:
+    """An answer, in words where it fails; cancelled when the client hangs up before it is there.
+
+    Where this process does not know the sound, the page that showed it is asked first.
+    """
     found = Response(status_code=_UNAVAILABLE)
     async with create_task_group() as group:
 
@@ -134,13 +142,22 @@ async def _unless_gone(request: Request, answer: Awaitable[Response]) -> Respons
 
         group.start_soon(watch)
         try:
-            found = await answer
+            found = await _or_after_asking(request, answer)
         except NotRegistered:
             found = PlainTextResponse("This sound is no longer here. Load the page again.\n", 404)
         except TrainerError as error:
             found = PlainTextResponse(f"No sound: {error}\n", _UNAVAILABLE)
         group.cancel_scope.cancel()
     return found
+
+
+async def _or_after_asking(request: Request, answer: Callable[[], Awaitable[Response]]) -> Response:
+    try:
+        return await answer()
+    except NotRegistered:
+        if not await ask_page(request):
+            raise
+    return await answer()
 
 
 @dataclass(frozen=True, slots=True)

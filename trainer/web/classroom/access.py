@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated
-from urllib.parse import quote
 
 from fastapi import Depends, FastAPI, HTTPException, Request
 from fastapi.routing import RouteContext, iter_route_contexts
@@ -19,7 +18,7 @@ from fastapi.routing import RouteContext, iter_route_contexts
 from trainer.classroom import Accounts, Sessions
 from trainer.store import Role
 from trainer.web.classroom.cookies import session_token
-from trainer.web.context import LearnerContext, PageContext, Visitor
+from trainer.web.context import LearnerContext, PageContext, Visitor, page_address
 from trainer.web.school.settings import NO_SCHOOL, SchoolSettings
 
 if TYPE_CHECKING:
@@ -97,8 +96,7 @@ class Access:
             return
         found = find_signed_in(request)
         if found is None:
-            is_page = request.method == "GET"
-            raise SignInFirst(_address_of(request) if is_page else "")
+            raise SignInFirst(page_address(request))
         if found.account.role not in self.roles:
             raise HTTPException(FORBIDDEN, "Your account isn't allowed to do this.")
 
@@ -131,6 +129,7 @@ class PersonContext(PageContext):
     learner: Learner
     account: Account
     is_class: bool
+    address: str
     signed_in: SignedIn
     server: ClassServer
 
@@ -145,6 +144,7 @@ class PersonContext(PageContext):
             self.learner,
             self.account,
             self.is_class,
+            self.address,
         )
 
 
@@ -161,6 +161,7 @@ def _person_context(request: Request, _: Annotated[None, Depends(SIGNED_IN)]) ->
         found.learner,
         found.account,
         context.is_class,
+        page_address(request),
         found,
         request.app.state.class_server,
     )
@@ -212,8 +213,3 @@ def undeclared(app: FastAPI) -> list[str]:
         for route in routes_of(app)
         if declared_access(route) is None
     ]
-
-
-def _address_of(request: Request) -> str:
-    query = f"?{request.url.query}" if request.url.query else ""
-    return quote(request.url.path, safe="/") + query
