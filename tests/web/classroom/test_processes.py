@@ -218,6 +218,8 @@ def test_a_class_renders_a_song_once(together: Together) -> None:
         sounds = [answer.content for answer in answers]
     assert sounds[0][:4] == b"RIFF"
     assert len(set(sounds)) == 1
+    for browser, *_ in places:
+        browser.close()
     done = Counter(together.rendered.read_text().split())
     assert done
     assert max(done.values()) == together.machines, done
