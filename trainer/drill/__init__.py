@@ -76,6 +76,7 @@ from trainer.drill.playback import (
     mix_of,
     play_answer,
     play_bars,
+    play_part,
     play_song,
 )
 from trainer.drill.ratings import (
@@ -164,6 +165,7 @@ __all__ = [
     "play_bars",
     "play_example",
     "play_first_bars",
+    "play_part",
     "play_question",
     "play_sign",
     "play_song",

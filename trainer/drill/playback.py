@@ -18,6 +18,7 @@ __all__ = [
     "check_speed",
     "play_answer",
     "play_bars",
+    "play_part",
     "play_song",
     "timing_of",
 ]
@@ -81,6 +82,14 @@ def play_bars(
         mix=Mix(bass_lift_db=exercise.help.bass_lift_db),
         count_off=False,
     )
+
+
+def play_part(exercise: Exercise, first: int, last: int) -> Arrangement:
+    """Bars `first` to `last` of an exercise's song; the whole song begins as it does in a drill.
+    Raises ChartError for bars that are not there."""
+    if first == 1 and last == len(exercise.chart.bars()):
+        return play_song(exercise)
+    return play_bars(exercise, exercise.chart, first, last)
 
 
 def mix_of(exercise: Exercise) -> Mix:

@@ -11,6 +11,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, insert, select, update
 
 from trainer.store.assignment_tables import class_members, classes
+from trainer.store.assignments import Lock
 from trainer.store.database import Database, upsert
 from trainer.store.dictation_records import (
     Dictation,
@@ -75,12 +76,14 @@ class Dictations:
             made = insert(dictations).values(row).returning(*_DICTATION)
             return Dictation(*connection.execute(made).one())
 
-    def find(self, uid: str, *, lock: bool = False) -> Dictation | None:
-        """The dictation of that lasting id, if there is one; with `lock`, in a transaction, kept
-        from other writers."""
+    def find(self, uid: str, *, lock: Lock = "") -> Dictation | None:
+        """The dictation of that lasting id, if there is one; in a transaction kept from other
+        writers with `lock` "change", or only kept as it is, with "stay"."""
         query = select(*_DICTATION).where(dictations.c.uid == uid)
+        if lock:
+            query = query.with_for_update(read=lock == "stay")
         with self._database.reading() as connection:
-            row = connection.execute(query.with_for_update() if lock else query).first()
+            row = connection.execute(query).first()
         return None if row is None else Dictation(*row)
 
     def song(self, dictation: Dictation) -> Mapping[str, Any]:
