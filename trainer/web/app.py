@@ -49,6 +49,8 @@ from trainer.web.classroom import (
     account,
     assignments,
     classes,
+    dictation,
+    dictation_seat,
     gradebook,
     join,
     password_links,
@@ -89,7 +91,7 @@ PAGES = (
 HOME_PAGES = (learners,)
 CLASS_PAGES = (
     sign_in, join, account, people, privacy, classes, assignments, gradebook, work, password_links,
-    openid,
+    dictation, dictation_seat, openid,
 )  # fmt: skip
 # So many answers at a time may wait for a school's system.
 MOST_ASKED = 8

@@ -27,7 +27,7 @@ from trainer.web.classroom.forms import (
 )
 from trainer.web.context import Context
 
-__all__ = ["router", "scheme_values"]
+__all__ = ["router", "scheme_values", "song_choices"]
 
 router = APIRouter(dependencies=[Depends(TEACHERS)])
 SEE_OTHER, WRONG = 303, 422
@@ -313,11 +313,11 @@ def _page(
         "wrong": wrong,
     }
     values |= _form_values(assignment, form or {}) | scheme_values(assignment.scheme)
-    values |= _choices(context)
+    values |= song_choices(context)
     return context.page("assignment.html", values, WRONG if wrong else 200)
 
 
-def _choices(context: PersonContext) -> dict[str, Any]:
+def song_choices(context: PersonContext) -> dict[str, Any]:
     """What can be added to an assignment."""
     songs = context.as_learner.songbook.find(limit=MOST_SONGS).songs
     return {

@@ -16,7 +16,9 @@ export function setUpChordNames(list, pad, field) {
     list.value = isLetters ? "letters" : "numbers";
     for (const [number, key] of digits.entries()) key.textContent = key.dataset.put = isLetters ? LETTERS[number] : String(number + 1);
   };
-  if (!field.text && recall("chords") === "letters") field.load("chords: letters\n");
+  // Where the list is hidden nobody is told the key, which letters need.
+  const canChoose = !list.closest("[hidden]");
+  if (canChoose && !field.text && recall("chords") === "letters") field.load("chords: letters\n");
   list.addEventListener("change", () => {
     const { caret, text } = field;
     const found = LINE.exec(text);

@@ -1,0 +1,16 @@
+// The class's answers to a bar, without names.
+
+import { ask } from "./server.js";
+
+/** Show what was written for a bar, and by how many.
+ * @param {HTMLElement} list @param {string} place of the dictation @param {number} bar */
+export async function showAnswers(list, place, bar) {
+  /** @type {{ counts: [string, number][] }} */
+  const { counts } = await (await ask(`${place}/answers?bar=${bar}`)).json();
+  const items = counts.map(([text, count]) => {
+    const item = document.createElement("li");
+    item.append(`${count} wrote `, text ? Object.assign(document.createElement("strong"), { textContent: text }) : "nothing");
+    return item;
+  });
+  list.replaceChildren(...items);
+}
