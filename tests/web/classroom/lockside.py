@@ -66,6 +66,11 @@ class Lockside:
         self.post(f"/assignments/{uid}/open")
         return str(uid)
 
+    def dictate(self, what: str = "level:home-four-five") -> str:
+        """Begin a live dictation on the pages; its uid."""
+        made = self.post(f"/classes/{self.class_uid}/dictations", what=what)
+        return str(made.headers["location"].rpartition("/")[2])
+
     def post(self, place: str, /, **form: str) -> Any:
         """The teacher presses a button that leads on."""
         answer = self.teacher.post(place, data=form, follow_redirects=False)

@@ -53,9 +53,12 @@ FILLED = {
     ("/assigned/", "uid"): "assignment",
     ("/assigned/items/", "item_uid"): "item",
     ("/assigned/classes/", "uid"): "class",
+    ("/dictations/", "uid"): "dictation",
+    ("/assigned/dictations/", "uid"): "dictation",
+    ("/preview/dictations/", "uid"): "dictation",
 }
 # What belongs to a class; `test_class_access` drives its routes with everybody.
-OF_A_CLASS = ("class", "member", "assignment", "item", "chart", "handed in")
+OF_A_CLASS = ("class", "member", "assignment", "item", "chart", "handed in", "dictation")
 NOBODYS = {"lesson": "tag", "sign": load_signs()[0].id, "kind": "wav", "side": "played",
            "paper": "pdf", "sound": "x"} | dict.fromkeys(OF_A_CLASS, "0")  # fmt: skip
 # What a form or an address is filled with, where a plain word will not do.

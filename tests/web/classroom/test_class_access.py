@@ -15,7 +15,7 @@ from trainer.store import Role
 FORBIDDEN, NOT_FOUND, WRONG = 403, 404, 422
 JSON = {"accept": "application/json"}
 # These end what the others are about.
-LAST = ("delete", "close", "remove", "leave", "code/end")
+LAST = ("delete", "close", "remove", "leave", "code/end", "hand-in", "/end")
 
 
 @pytest.fixture
@@ -43,6 +43,7 @@ def known(lockside: Lockside) -> dict[str, str]:
         "item": item.uid,
         "chart": str(chart.id),
         "handed in": result.rpartition("/")[2],
+        "dictation": lockside.dictate(),
     }
 
 
@@ -54,7 +55,7 @@ def routes(lockside: Lockside) -> list[Request]:
 
 def is_of_learners(one: Request) -> bool:
     """Whether a route is for those who learn in the class."""
-    return one.path.startswith("/assigned")
+    return one.path.startswith(("/assigned", "/preview/dictations"))
 
 
 def ask_all(lockside: Lockside, client: TestClient, names: dict[str, str]) -> dict[str, int]:

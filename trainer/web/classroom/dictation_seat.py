@@ -21,7 +21,7 @@ from trainer.web.context import Context, LearnerContext
 from trainer.web.views.sheet import Sheet, sheet_of_text
 from trainer.web.write import read_text, shown_lines
 
-__all__ = ["open_dictations", "router"]
+__all__ = ["router"]
 
 router = APIRouter(dependencies=[Depends(SIGNED_IN)])
 
@@ -29,11 +29,6 @@ router = APIRouter(dependencies=[Depends(SIGNED_IN)])
 def _seat(context: LearnerContext) -> DictationSeat:
     assert context.account is not None
     return DictationSeat(context.store, context.account, context.clock)
-
-
-def open_dictations(context: LearnerContext) -> tuple[DictationState, ...]:
-    """The dictations that run in the learner's classes."""
-    return _seat(context).open()
 
 
 @router.get("/assigned/dictations/{uid}")

@@ -6,9 +6,9 @@ from fastapi import APIRouter, Depends
 from fastapi.responses import RedirectResponse, Response
 
 from trainer.classroom.classes import Classes
+from trainer.classroom.dictation_seat import DictationSeat
 from trainer.classroom.handing_out import ClassWork, DueAssignment
 from trainer.web.classroom.access import SIGNED_IN
-from trainer.web.classroom.dictation_seat import open_dictations
 from trainer.web.context import Context, LearnerContext
 
 __all__ = ["due_work", "router"]
@@ -37,7 +37,7 @@ def work(context: Context) -> Response:
     values = {
         "due": [each for each in everything if each.is_due],
         "rest": [each for each in reversed(everything) if not each.is_due],
-        "dictations": open_dictations(context),
+        "dictations": DictationSeat(context.store, mine.account, context.clock).open(),
         "classes": Classes(context.store, mine.account, context.clock).joined(),
     }
     return context.page("work.html", values)
