@@ -179,6 +179,10 @@ def test_the_end_grades_what_was_written(lockside: Lockside, dictation: Dictatio
     assert table.assignment.has_ended(lockside.school.clock())
     pupil = lockside.learner(lockside.pupils[0])
     (hidden,) = lockside.store.attempts.history(pupil)
+    assert (hidden.duration_s, hidden.paused) == (0, True)
+    detail = lockside.store.attempts.get(hidden.id)
+    assert detail is not None
+    assert not detail.report["speed"]
     assert hidden.is_hidden(lockside.school.clock())
     lockside.assignments.show_results(assignment.uid)
     (shown,) = lockside.store.attempts.history(pupil)

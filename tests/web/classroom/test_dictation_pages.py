@@ -96,6 +96,13 @@ def test_no_seat_gets_anything_of_the_song(lockside: Lockside, level: str) -> No
         assert "home-four-five" not in text
         assert '"styles"' not in text
         assert not re.search(r'"seed":\s*[1-9]', text)
+    # Nobody can write any more; the key is no secret now, but the chart is.
+    place = f"/write/{detail.exercise.key}"
+    late = [wren.get(place), wren.get(f"{place}/light"), wren.post(f"{place}/begin")]
+    late.append(wren.post(place, data={"token": attempt.token, "text": "1"}))
+    for answer in late:
+        for secret in (*keys_of(song), *(each for each in secrets_of(song) if each not in common)):
+            assert secret not in answer.text
 
 
 def test_an_unchanged_phase_is_an_empty_answer(lockside: Lockside) -> None:
