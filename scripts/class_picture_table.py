@@ -50,6 +50,25 @@ def _with_the_weights(page: Page) -> None:
     page.locator("summary", has_text="Change what counts how much").click()
 
 
+def _with_the_class(page: Page) -> None:
+    """Everybody stands in the table, and the answers to the sixth bar below it."""
+    page.locator("#seats tr").first.wait_for()
+    page.get_by_label("Bar", exact=True).fill("6")
+    page.get_by_label("Bar", exact=True).press("Tab")
+    _with_answers(page)
+    page.evaluate("() => scrollTo(0, 0)")
+
+
+def _with_answers(page: Page) -> None:
+    """The answers to a bar are there."""
+    page.locator("#answers[data-bar='6'] li").first.wait_for()
+
+
+def _with_a_sheet(page: Page) -> None:
+    """What is written so far is drawn."""
+    page.locator("#sheet .bar").first.wait_for()
+
+
 @dataclass(frozen=True, slots=True)
 class ClassPicture:
     """A page of the class server on a desktop, light, and on a tablet, dark, in docs/class/.
@@ -101,6 +120,16 @@ CLASS_PAGES = (
                  "assignment.html", "assignments/{to_come}", screens=1.5),
     ClassPicture("preview", "Preview", "an assignment as learners see it",
                  "assignment_preview.html", "assignments/{to_come}/preview"),
+    ClassPicture("dictations", "Live dictation", "begin a dictation, or go back to one",
+                 "dictations.html", "classes/{class}/dictations", screens=0.9),
+    ClassPicture("dictation-desk", "The desk of a dictation", "play, and see who is where",
+                 "dictation_desk.html", "dictations/{dictation}", TEACHER, 1.4, _with_the_class),
+    ClassPicture("dictation-screen", "The room's screen", "what the class wrote for a bar",
+                 "dictation_screen.html", "dictations/{dictation}/screen?bar=6", TEACHER, 0.8,
+                 _with_answers),
+    ClassPicture("dictation-seat", "A seat at a dictation", "write what the room hears",
+                 "dictation_seat.html", "assigned/dictations/{dictation}", LEARNER, 1,
+                 _with_a_sheet),
     ClassPicture("gradebook", "Gradebook", "who scored what, and how hard the songs were",
                  "gradebook.html", "gradebook/{finished}", screens=1.3),
     ClassPicture("skills", "By skill", "how well each learner hears each skill",

@@ -6,22 +6,31 @@ password, which no real server has: the record is deleted when the pictures are 
 
 from __future__ import annotations
 
+import random
 from collections.abc import Mapping
 from datetime import timedelta
 from itertools import count
 
 from scripts.picture_record import NOW
 from tests.classroom.people import CHEAP, WORDS
+from trainer.chart import excerpt
 from trainer.classroom import Accounts, NewPerson, Passwords
 from trainer.classroom.classes import Classes
-from trainer.classroom.demo import make_demo_class
-from trainer.store import Role, Store
+from trainer.classroom.demo import DemoClass, make_demo_class
+from trainer.classroom.demo_answers import with_mistakes
+from trainer.classroom.dictation import DictationDesk
+from trainer.classroom.dictation_answers import item_of
+from trainer.classroom.items import ItemPlan
+from trainer.store import Dictation, Role, Store
 
 __all__ = ["LEARNER", "NOBODY", "OWNER", "TEACHER", "fill_class"]
 
 # The sign-in names of those who open the pages.
 NOBODY, LEARNER, TEACHER, OWNER = "", "wren", "maud", "agnes"
 CODE = "WEYRHERN22"
+# The dictation that is under way: its seed, how long the band has played, and the names of those
+# who are not here.
+SEED, PLAYED_S, AWAY = 7040, 33, ("rufus", "milo")
 
 
 def fill_class(store: Store) -> Mapping[str, object]:
@@ -56,5 +65,27 @@ def fill_class(store: Store) -> Mapping[str, object]:
         "handed_in": handed_in.attempt_id,
         "invitation": accounts.invite_teacher(owner),
         "reset": accounts.reset_link(people["rufus"], teacher),
+        "dictation": dictate(store, made).uid,
         **{sign_in: account.uid for sign_in, account in people.items()},
     }
+
+
+def dictate(store: Store, made: DemoClass) -> Dictation:
+    """A dictation at which the class is writing; each has written a bar more or less than sounds,
+    and each mistakes more than the one before."""
+    teacher = made.teacher.account
+    learner = store.learners.by_id(teacher.learner_id)
+    assert learner is not None
+    desk = DictationDesk(
+        store, teacher, learner, lambda: NOW - timedelta(seconds=PLAYED_S), lambda: SEED
+    )
+    plan = ItemPlan("level", "six-minor")
+    found = desk.start(made.school_class.uid, plan, "Friday's song")
+    chart = item_of(found, store.dictations.song(found)).exercise.chart
+    rng = random.Random(SEED)
+    for place, person in enumerate(made.learners):
+        if person.account.sign_in not in AWAY:
+            written = excerpt(chart, 1, 6 + place % 4)
+            text = with_mistakes(written, 0.05 * place, rng).partition("\n\n")[2]
+            store.dictations.keep(found.id, person.account.id, text, NOW)
+    return desk.play(found.uid)

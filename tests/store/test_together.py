@@ -15,6 +15,7 @@ import pytest
 from tests.patience import PATIENCE_S
 from tests.store.samples import NOW, check_store, exercise, hand_in
 from trainer.drill import rating_state, rebuild
+from trainer.errors import StoreLocked
 from trainer.store import OpenDrill, Store
 from trainer.store.sqlite import set_pragmas
 
@@ -146,3 +147,16 @@ def test_a_new_store_made_by_several_at_once(empty_location: Path | str) -> None
     with Store(empty_location) as store:
         assert [learner.name for learner in store.learners.all()] == ["Ada", "Bo"]
         check_store(store)
+
+
+def test_writers_of_one_program_take_turns(record: Path) -> None:
+    """On SQLite a second writer of the program waits for its turn, not for SQLite, which has
+    waiting connections look again and again and may pass one over; it waits no longer than for
+    another program."""
+    with (
+        Store(record, wait_s=0.1) as store,
+        ThreadPoolExecutor(1) as pool,
+        store.transaction(),
+        pytest.raises(StoreLocked, match="other work of this program"),
+    ):
+        pool.submit(store.learners.get_or_add, "Wren Halloway", NOW).result()

@@ -11,9 +11,10 @@ from __future__ import annotations
 
 import logging
 import sqlite3
+import threading
 from abc import ABC, abstractmethod
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import AbstractContextManager, contextmanager
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from datetime import date
 from functools import partial
 from json import dumps
@@ -120,6 +121,9 @@ class EngineDatabase(Database):
         self.is_sqlite = url.get_backend_name() == "sqlite"
         self.name = display_name(url)
         self.wait_s = wait_s
+        # SQLite lets one connection write and has the others look again and again, in no order.
+        # Writers of this process wait for each other here, so that none of many is passed over.
+        self._writers = threading.Lock()
         self.engine = self._make_engine(url, migrating)
         event.listen(self.engine, "handle_error", self._translate)
         if self.is_sqlite:
@@ -193,8 +197,24 @@ class EngineDatabase(Database):
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         """A transaction of its own; on SQLite it waits at its start until no other writes."""
-        with _constraints_explained(self.name), self._connection(writes=True) as connection:
+        with (
+            _constraints_explained(self.name),
+            self._turn() if self.is_sqlite else nullcontext(),
+            self._connection(writes=True) as connection,
+        ):
             yield connection
+
+    @contextmanager
+    def _turn(self) -> Iterator[None]:
+        if not self._writers.acquire(timeout=self.wait_s):
+            raise StoreLocked(
+                f"{self.name}: other work of this program held the database for more than "
+                f"{self.wait_s:g} s. Try again."
+            )
+        try:
+            yield
+        finally:
+            self._writers.release()
 
     def erase_deleted(self) -> None:
         """Leave nothing of what was deleted in SQLite's file and log.

@@ -2,62 +2,23 @@
 
 from __future__ import annotations
 
-import os
-import subprocess
-import sys
 import threading
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 
 import httpx
 import pytest
 
-from tests.classroom.lockside import FIRST_LEVEL
-from tests.classroom.people import CHEAP, WORDS
-from tests.patience import PATIENCE_S, until, waiting
-from tests.web.classroom.test_class_serving import free_port
-from trainer.classroom import Accounts, NewPerson, Passwords
-from trainer.classroom.classes import Classes
-from trainer.classroom.dictation import DictationDesk
-from trainer.store import Dictation, DictationAnswer, Role, Store
+from tests.classroom.people import WORDS
+from tests.patience import PATIENCE_S, until
+from tests.web.dictation_server import begin, served
+from trainer.store import DictationAnswer, Store
 
-ROOT = Path(__file__).parents[3]
-MAIN = "from trainer.cli.main import main; main()"
 PEOPLE = ("wren", "zoe")
 # Each learner has had as many texts confirmed when the server is killed.
 TEXTS = 3
 KILLS = 2
-
-
-def now() -> datetime:
-    """The moment."""
-    return datetime.now(UTC)
-
-
-@contextmanager
-def served(record: Path) -> Iterator[str]:
-    """A class server of its own process, killed at the end; its address."""
-    port = free_port()
-    line = ["serve", "--data", str(record), "--port", str(port)]
-    process = subprocess.Popen(
-        [sys.executable, "-c", MAIN, *line], cwd=ROOT, stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL, env={**os.environ, "PYTHONPATH": str(ROOT)},
-    )  # fmt: skip
-    address = f"http://127.0.0.1:{port}"
-    try:
-        for _ in waiting("the class is up"):
-            try:
-                httpx.get(f"{address}/alive", trust_env=False, timeout=PATIENCE_S)
-                break
-            except httpx.TransportError:
-                assert process.poll() is None
-        yield address
-    finally:
-        process.kill()
-        process.wait()
 
 
 @dataclass
@@ -93,25 +54,13 @@ class Person:
             assert answer.status_code == 204, answer.text
             self.confirmed.append(self.sent[-1])
 
+    def has(self, count: int) -> bool:
+        """Whether so many texts have been confirmed."""
+        return len(self.confirmed) >= count
+
     def may_be_kept(self) -> set[str]:
         """The text that was confirmed last, and the one that was on its way after it."""
         return {self.confirmed[-1], self.sent[-1]}
-
-
-def begin(record: Path) -> Dictation:
-    """A dictation in a class with a teacher and two learners."""
-    with Store.open(record) as store:
-        accounts = Accounts(store, now, Passwords(CHEAP))
-        teacher = accounts.sign_up(NewPerson("ada", "Ada", WORDS), Role.TEACHER)
-        made = Classes(store, teacher, now).make("Lock-side band", "Spring")
-        for name in PEOPLE:
-            account = accounts.sign_up(NewPerson(name, name.title(), WORDS), Role.LEARNER)
-            store.classes.join(made.id, account.id, "learner", now())
-        for each in store.learners.all():
-            store.learners.caution_shown(each, now())
-        learner = store.learners.get("ada")
-        assert learner is not None
-        return DictationDesk(store, teacher, learner, now).start(made.uid, FIRST_LEVEL)
 
 
 def kept(record: Path, uid: str) -> tuple[DictationAnswer, ...]:
@@ -126,37 +75,35 @@ def kept(record: Path, uid: str) -> tuple[DictationAnswer, ...]:
 def test_a_killed_server_loses_nothing_of_a_dictation(record: Path) -> None:
     """Killed while everybody types, it has kept what it confirmed; after a start everybody types on
     without signing in again; killed while it grades, ending again grades what is left, once."""
-    uid = begin(record).uid
+    uid = begin(record, PEOPLE).uid
     people, teacher = [Person(name) for name in PEOPLE], Person("ada")
     for life in range(KILLS):
         goals = [len(each.confirmed) + TEXTS for each in people]
-        with served(record) as address:
+        with served(record) as server:
             if not life:
                 for each in (*people, teacher):
-                    each.sign_in(address)
-            playing = teacher.send("POST", address, f"/dictations/{uid}/play")
+                    each.sign_in(server.address)
+            playing = teacher.send("POST", server.address, f"/dictations/{uid}/play")
             assert playing.json() == {"phase": "playing"}
-            typing = [threading.Thread(target=each.type_on, args=(address, uid)) for each in people]
+            typing = [
+                threading.Thread(target=each.type_on, args=(server.address, uid)) for each in people
+            ]
             for thread in typing:
                 thread.start()
-            until(
-                lambda: all(
-                    len(each.confirmed) >= goal for each, goal in zip(people, goals, strict=True)
-                ),
-                "everybody has had some texts confirmed",
-            )
+            for each, goal in zip(people, goals, strict=True):
+                until(partial(each.has, goal), "everybody has had some texts confirmed")
         for thread in typing:
             thread.join()
         for each, answer in zip(people, kept(record, uid), strict=True):
             assert answer.text in each.may_be_kept()
     texts = [answer.text for answer in kept(record, uid)]
-    with served(record) as address:
-        ending = threading.Thread(target=end, args=(teacher, address, uid))
+    with served(record) as server:
+        ending = threading.Thread(target=end, args=(teacher, server.address, uid))
         ending.start()
         until(lambda: any(each.attempt_id for each in kept(record, uid)), "an answer is graded")
     ending.join()
-    with served(record) as address:
-        end(teacher, address, uid)
+    with served(record) as server:
+        end(teacher, server.address, uid)
     answers = kept(record, uid)
     assert [answer.text for answer in answers] == texts
     assert len({answer.attempt_id for answer in answers} - {None}) == len(PEOPLE)

@@ -103,6 +103,8 @@ async function follow() {
 }
 
 if (player) {
+  // It may play in another window, or was playing when this page was loaded again.
+  byId("stop").disabled = phase !== "playing";
   followVolume(byId("volume"), [player.audio]);
   player.addEventListener("playing", began);
   player.addEventListener("ended", stop);
