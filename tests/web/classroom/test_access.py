@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
-from types import SimpleNamespace
+from types import ModuleType
 
 import pytest
 from fastapi import APIRouter, Depends, FastAPI
@@ -111,7 +111,9 @@ def test_a_route_without_a_declaration_stops_the_server(
     """Who adds a router and forgets to say whom it is for cannot start the class server."""
     router = APIRouter()
     router.add_api_route("/forgotten", lambda: None, methods=["GET"])
-    pages = (*web_app.CLASS_PAGES, SimpleNamespace(router=router))
+    page = ModuleType("page")
+    vars(page)["router"] = router
+    pages = (*web_app.CLASS_PAGES, page)
     monkeypatch.setattr(web_app, "CLASS_PAGES", pages)
     with pytest.raises(ValueError, match="GET /forgotten"):
         School(night.school.store, night.school.library, night.school.open)
