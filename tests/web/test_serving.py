@@ -43,7 +43,10 @@ serve_locally(make, folder=Path(folder), learner=learner, port=int(port) or None
 
 
 class Running:
-    """A server in a process of its own; its first line is read."""
+    """A server in a process of its own; its first line is read.
+
+    Raises AssertionError with all that it said if it ends before it answers.
+    """
 
     def __init__(self, *line: str, env: dict[str, str] | None = None) -> None:
         self.process = subprocess.Popen(
@@ -52,6 +55,9 @@ class Running:
         )  # fmt: skip
         assert self.process.stdout is not None
         self.said = self.process.stdout.readline()
+        if not self.said:
+            out, err = self.process.communicate()
+            raise AssertionError(f"ended with {self.process.returncode}: {out}{err}")
         found = re.search(r"http://127\.0\.0\.1:(\d+)/", self.said)
         self.address = found[0] if found else ""
         self.port = int(found[1]) if found else 0
