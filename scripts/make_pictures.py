@@ -291,7 +291,7 @@ def main() -> None:
         return
     path = next(filter(None, map(shutil.which, CHROMIUM)), None)
     if path is None:
-        sys.exit(f"no browser: looked for {', '.join(CHROMIUM)}; apt-get install chromium")
+        sys.exit(f"no browser: looked for {', '.join(CHROMIUM)}; apt-get install {CHROMIUM[0]}")
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=path, args=ARGUMENTS)
         make(browser, Path(folder), names)
