@@ -79,6 +79,17 @@ def test_mir_eval_gives_every_song_full_marks_against_the_bands_times(tmp_path: 
         assert {name: score for name, score in scores.items() if score < 0.9999} == {}
 
 
+@pytest.mark.parametrize("said", ["none", "2 bars"])
+def test_times_are_the_bands_after_any_count_off(said: str) -> None:
+    """After a count-off of two bars, or of none, every chord still has the band's time."""
+    chart = parse(f"count-off: {said}\ntempo: 90\n\nVerse:\n1 (4 5) 6- 1")
+    lines = [line.split("\t") for line in write_labels(chart).splitlines()]
+    starts = [float(start) for start, _, label in lines if label != "N"]
+    wanted, spelt = by_the_band(chart)
+    heard = [start for (start, _), label in zip(wanted, spelt, strict=True) if label != "N"]
+    assert starts == pytest.approx(heard, abs=1e-5)
+
+
 @pytest.mark.parametrize("quality", QUALITIES)
 def test_every_chord_has_a_label_that_is_read_back(quality: str) -> None:
     """Each chord's label is read back as the chord, and mir_eval accepts it."""

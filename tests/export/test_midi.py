@@ -12,7 +12,7 @@ import pytest
 from tests.export.songs import every_sign, generated, song_count
 from trainer.band import arrange
 from trainer.chart import Chart, parse
-from trainer.export.midi import markers, write_midi
+from trainer.export.midi import markers, texts, write_midi
 
 
 def opened(chart: Chart) -> pretty_midi.PrettyMIDI:
@@ -77,3 +77,32 @@ def test_title_and_keys_are_named_as_in_the_chart() -> None:
     assert [message.key for _, message in messages(rare, "key_signature")] == ["G#m"]
     impossible = parse("key: G#\n\n1")
     assert [message.key for _, message in messages(impossible, "key_signature")] == ["Ab"]
+
+
+@pytest.mark.parametrize(("said", "bars"), [("none", 0), ("2 bars", 2)])
+def test_markers_stand_where_the_band_begins(said: str, bars: int) -> None:
+    """After a count-off of two bars, or of none, markers stand at the band's bar lines."""
+    chart = parse(f"count-off: {said}\nmeter: 3/4\n\nVerse 1:\n1 4 5 1\n\nTag:\n4 1")
+    arrangement = arrange(chart, rng=random.Random(0))
+    placed = {text: at for at, text in markers(chart)}
+    starts = [bar.start_quarters for bar in arrangement.bars]
+    assert starts[0] == 3 * bars
+    assert [placed["Verse 1"], placed["Tag"]] == [starts[0], starts[4]]
+    assert ("Count-off" in placed) == (bars > 0)
+
+
+def test_what_is_said_stands_at_its_bar() -> None:
+    """Notes and comments are text events (Standard MIDI Files 1.0) at the bars they are about."""
+    chart = parse(
+        "title: Sluice\n\n@ ask for the key\nVerse 1: [down] @ she sings low\n"
+        "1 [drums out] 4 . 5 1\n5 1 @ twice"
+    )
+    read = [(ticks / 960, message.text) for ticks, message in messages(chart, "text")]
+    assert read == texts(chart)
+    assert {words: at for at, words in read} == {
+        "ask for the key": 0.0,
+        "down": 4.0,
+        "she sings low": 4.0,
+        "drums out": 8.0,
+        "twice": 20.0,
+    }

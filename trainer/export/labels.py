@@ -1,8 +1,8 @@
 """Label files for researchers: start, end and chord of everything that the band plays, in seconds.
 
-Times are those of the band's sound: half a second of silence and the count-off come first, as no
-chord, and a pushed chord begins when it sounds. Every chord that the chart writes has its own line,
-even if it stays the same.
+Times are those of the band's sound: half a second of silence and the count-off, if the chart has
+one, come first as no chord, and a pushed chord begins when it sounds. Every chord that the chart
+writes has its own line, even if it stays the same.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ __all__ = ["write_labels"]
 def write_labels(chart: Chart, tempo: float | None = None) -> str:
     """The lines of a label file, at the chart's tempo or another (pulses a minute)."""
     tempo_map, room = TempoMap.of(chart, tempo), room_s(chart, tempo=tempo)
-    count_off = chart.meter.quarters
+    count_off = chart.meter.quarters * chart.count_off
     timeline = Timeline.of(chart, Fraction(count_off))
     shifts = {place.number: place.key_shift for place in chart.placed_bars()}
     times = [*(span.start for span in timeline.spans), timeline.end]
