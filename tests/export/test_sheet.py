@@ -175,6 +175,18 @@ def test_lines_use_the_width_of_the_page(names: Names) -> None:
     assert 0.9 * width < longest <= width + 0.001
 
 
+@pytest.mark.parametrize("names", [Names.NUMBERS, Names.LETTERS, Names.BOTH])
+def test_two_phrases_stand_on_a_line_where_they_fit(names: Names) -> None:
+    """Phrases of four bars stand in pairs, in a short song and in one that fills the page; on two
+    columns of the page each has its own line."""
+    phrases = "1 4 5 1\n6- 4 5 1\n"
+    for pairs in (2, 7, 14):
+        chart = parse("Verse 1:\n" + phrases * pairs)
+        assert len(layout_of(chart, SheetSettings(names=names)).lines) == pairs
+    chart = parse("Verse 1:\n" + phrases * 7)
+    assert len(layout_of(chart, SheetSettings(columns=2, names=names)).lines) == 14
+
+
 def test_bars_stay_in_columns_where_they_are_moved_apart() -> None:
     """Lines of phrases alike have their bars and dots below each other."""
     layout = layout_of(parse("1 4 5 1 . 6- 4 5 1\n" * 7))

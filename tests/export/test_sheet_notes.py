@@ -6,6 +6,7 @@ import io
 from dataclasses import replace
 
 import pytest
+from PIL import Image
 from pypdf import PdfReader
 
 from tests.chart.test_notes import SESSION
@@ -60,6 +61,17 @@ def test_long_notes_stay_on_the_paper() -> None:
     chart = parse(f"Verse:\n{bars}")
     text = printed(chart)
     assert text.count(note) == 12
+
+
+@pytest.mark.parametrize("columns", [1, 2])
+def test_a_note_over_the_last_bar_stays_in_the_margins(columns: int) -> None:
+    """A note that is longer than the room after its bar begins farther left."""
+    chart = parse("Verse:\n" + "1 4 5 1 . 6- 4 5 [bass walks up here] 1\n" * 8)
+    picture = Image.open(io.BytesIO(write_sheet(chart, SheetSettings(columns=columns), "png")))
+    margin = picture.convert("L").crop(
+        (picture.width * 199 // 210, 0, picture.width, picture.height)
+    )
+    assert margin.getextrema() == (255, 255)
 
 
 def test_the_capo_of_a_song_without_one_is_suggested_as_before() -> None:

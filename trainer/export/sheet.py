@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
@@ -11,7 +11,15 @@ from trainer.band.shapes import choose_capo
 from trainer.chart import Chart, bass_pitch_class, root_pitch_class, shape_keys
 from trainer.chart.format import format_count_off, format_tempo
 from trainer.errors import SettingsError
-from trainer.export.sheet_layout import LARGE_LABEL, Layout, Line, PlacedLine, Room, lay_out
+from trainer.export.sheet_layout import (
+    COLUMN_GAP_MM,
+    LARGE_LABEL,
+    Layout,
+    Line,
+    PlacedLine,
+    Room,
+    lay_out,
+)
 from trainer.export.sheet_signs import (
     STYLES,
     DrawnBar,
@@ -36,8 +44,9 @@ DIAMOND_EM, LOW_DIAMOND_EM = 0.78, 0.64
 TITLE_BASELINE = 6.0
 LABEL_PT, NARROW_LABEL_PT = 11.0, 9.0
 UNTITLED = "Chart"
-# In em: between a note and the next, and what a note at the end of a line has at least.
-NOTE_GAP, LEAST_NOTE_ROOM = 0.2, 3.0
+# In em: between a note and the next, and how far before its bar a note may begin that would leave
+# the line.
+NOTE_GAP, MOST_NOTE_BEFORE = 0.2, 3.0
 # In millimetres: comments at the foot of the page, from line to line, and all of them at most.
 REMARKS_GAP, REMARK_DISTANCE, MOST_REMARKS_HEIGHT = 4.0, 4.6, 64.0
 SONGS_ON_LIST, LIST_ROW, LIST_TOP = 25, 9.5, 32.0
@@ -239,6 +248,8 @@ def _lines(
     """The lines of one page, with the name of its section at the first line of each."""
     label_pt = LABEL_PT if layout.columns == 1 else NARROW_LABEL_PT
     label_pt *= LARGE_LABEL if settings.is_large else 1.0
+    paper = PAPERS[settings.paper][0] - 2 * SIDE
+    width = (paper - COLUMN_GAP_MM * (layout.columns - 1)) / layout.columns - layout.label
     for number, placed in enumerate(lines):
         line, left = placed.line, SIDE + placed.left
         y = top + placed.top + (BASELINE_EM + layout.over) * layout.size
@@ -259,7 +270,10 @@ def _lines(
             "size": layout.size,
             "label": label,
             "dots": line.dots,
-            "bars": [_bar(at, bar, room) for (at, bar), room in _with_room(line)],
+            "bars": [
+                _bar(at, bar, room, before)
+                for (at, bar), room, before in _with_room(line, width / layout.size)
+            ],
         }
 
 
@@ -269,13 +283,16 @@ def _section_notes(chart: Chart, line: Line, settings: SheetSettings) -> list[st
     return list(chart.sections[line.section].notes) if is_told else []
 
 
-def _with_room(line: Line) -> Iterable[tuple[tuple[float, DrawnBar], float]]:
-    """The bars of a line, each with the room for its note: up to the next note, or to the end."""
-    ends = [at for at, bar in line.bars if bar.notes or bar.strip]
-    last = max(at + max(bar.width, LEAST_NOTE_ROOM) for at, bar in line.bars)
+def _with_room(line: Line, width: float) -> Iterator[tuple[tuple[float, DrawnBar], float, float]]:
+    """The bars of a line `width` wide, each with the room for its note, up to the next note or to
+    the end of the line, and how much farther left the last note may begin if it is longer."""
+    noted = [at for at, bar in line.bars if bar.notes or bar.strip]
+    end = max(width, *(at + bar.width for at, bar in line.bars))
     for at, bar in line.bars:
-        following = min((each for each in ends if each > at), default=max(last, at + bar.width))
-        yield (at, bar), following - at - NOTE_GAP
+        following = min((each for each in noted if each > at), default=None)
+        room = end - at if following is None else following - at - NOTE_GAP
+        is_free = following is None and not bar.strip and noted[-1:] == noted[:1]
+        yield (at, bar), room, min(at, MOST_NOTE_BEFORE) if is_free else 0.0
 
 
 def _run(lines: list[PlacedLine], first: int) -> int:
@@ -288,12 +305,13 @@ def _run(lines: list[PlacedLine], first: int) -> int:
     return count
 
 
-def _bar(at: float, bar: DrawnBar, room: float) -> Json:
+def _bar(at: float, bar: DrawnBar, room: float, before: float) -> Json:
     return {
         "notes": bar.notes,
         "strip": bar.strip,
         "over": bar.over,
         "room": room,
+        "before": before,
         "x": at,
         "width": bar.width,
         "start": bar.start,

@@ -1,9 +1,10 @@
 """Where everything of a chart stands on its sheets of paper, as large as fits on one.
 
 Sections follow each other, phrases begin at the left edge or after a dot, and bars start at stops,
-so that they stand in columns. Layouts are tried from the plainest to the closest: a phrase on a
-line, two phrases on a line, two columns on the page, three phrases on a line. The first in which
-lines are far enough apart on one page is taken. Lengths are in millimetres, in a line in em.
+so that they stand in columns. Layouts are tried from the plainest to the closest: two phrases on a
+line, one phrase on a line if two are too wide, two columns on the page, three phrases on a line.
+The first in which lines are far enough apart on one page is taken. Lengths are in millimetres, in a
+line in em.
 """
 
 from __future__ import annotations
@@ -16,20 +17,21 @@ from trainer.chart import Chart
 from trainer.export.sheet_lines import fill_lines
 from trainer.export.sheet_signs import DrawnBar, Names, bar_of
 
-__all__ = ["LARGE_LABEL", "Layout", "Line", "PlacedLine", "Room", "lay_out"]
+__all__ = ["COLUMN_GAP_MM", "LARGE_LABEL", "Layout", "Line", "PlacedLine", "Room", "lay_out"]
 
 # The line distance in em: of names alone, and of letters under numbers.
 LINE_EM, DOUBLE_LINE_EM = 1.72, 2.3
 # What notes and rows of hits over the bars add to it.
-NOTES_EM, HITS_EM = 0.4, 0.32
-# Between sections, in lines.
-SECTION_GAP = 0.22
+NOTES_EM, HITS_EM = 0.4, 0.46
+# Between sections, in lines: what is usual, and what must do where a second column would be needed.
+SECTION_GAP, SMALL_GAP = 0.22, 0.1
 SMALLER, SMALLEST = 0.88, 0.82
 COLUMN_GAP_MM = 5.0
 # How much farther apart bars may stand to fill the width of the page.
 MOST_STRETCH = 2.4
 LABEL_MM, NARROW_LABEL_MM, LARGE_LABEL = 23.0, 14.0, 1.3
 STEP_MM, CLEARLY_MM, SLACK_MM = 0.25, 0.75, 0.01
+CLEARLY_LARGER = 1.08
 WIDE, CLOSE, FREE = (2.6, 2.1, 1.7), (1.5,), (0.75,)
 
 
@@ -149,29 +151,41 @@ def lay_out(
     usual, most, least = (20.0, 28.0, 20.0) if is_large else (14.0, 19.0, 12.0)
     # With notes lines may be as much farther apart, so that the numbers stay as large.
     most *= task.line_em / line_em
-    for manner in _manners(usual, least):
-        if columns is not None and manner.columns != columns:
-            continue
-        found = _largest(task, manner, most)
+    for manners in _manners(usual, least):
+        tried = [each for each in manners if columns in (None, each.columns)]
+        found = _clearest([_largest(task, manner, most) for manner in tried])
         if found is not None:
             return found
-    tried = [columns] if columns is not None else [1, 2]
-    on_pages = [_on_pages(task, _Manner(each, 2, (), True, usual), usual) for each in tried]
+    counts = [columns] if columns is not None else [1, 2]
+    on_pages = [_on_pages(task, _Manner(each, 2, (), True, usual), usual) for each in counts]
     return min(on_pages, key=lambda each: each.pages)
 
 
-def _manners(usual: float, least: float) -> Iterator[_Manner]:
-    """The ways to be tried in order."""
-    yield _Manner(1, 1, WIDE, False, usual + 3)
-    yield _Manner(1, 2, WIDE, False, usual)
-    yield _Manner(2, 2, WIDE, False, usual)
-    yield _Manner(1, 3, (*WIDE, *CLOSE), False, usual)
-    yield _Manner(1, 3, (*WIDE, *CLOSE), False, usual, gap=0.0)
+def _clearest(layouts: list[Layout | None]) -> Layout | None:
+    """The first layout there is, unless the numbers of a later one are clearly larger."""
+    found: Layout | None = None
+    for each in layouts:
+        if each is not None and (found is None or each.size > found.size * CLEARLY_LARGER):
+            found = each
+    return found
+
+
+def _manners(usual: float, least: float) -> Iterator[tuple[_Manner, ...]]:
+    """The ways to be tried in order; those of a tuple are as good as each other."""
+    yield (_Manner(1, 2, WIDE, False, usual + 3),)
+    yield (_Manner(1, 1, WIDE, False, usual + 3),)
+    yield (_Manner(1, 2, WIDE, False, usual),)
+    yield (
+        _Manner(1, 2, (*WIDE, *CLOSE), False, usual, gap=SMALL_GAP),
+        _Manner(2, 2, WIDE, False, usual),
+    )
+    yield (_Manner(1, 3, (*WIDE, *CLOSE), False, usual),)
+    yield (_Manner(1, 3, (*WIDE, *CLOSE), False, usual, gap=0.0),)
     stops = (*WIDE, *CLOSE, *FREE)
     for distance, scale in ((usual, SMALLER), (usual, SMALLEST), (least, SMALLER)):
         for wraps in (False, True):
             for columns in (1, 2):
-                yield _Manner(columns, 3, stops, wraps, distance, scale, 0.0)
+                yield (_Manner(columns, 3, stops, wraps, distance, scale, 0.0),)
 
 
 def _drawn(chart: Chart, names: Names) -> list[list[list[DrawnBar]]]:
@@ -189,26 +203,35 @@ def _drawn(chart: Chart, names: Names) -> list[list[list[DrawnBar]]]:
 def _largest(task: _Task, manner: _Manner, most: float) -> Layout | None:
     """The largest layout on one page in a manner; None if there is none.
 
+    In one column fewer lines are preferred, so that two phrases stand on a line wherever they fit.
     Wide stops are preferred: narrower ones must let lines be clearly farther apart.
     """
     found: Layout | None = None
     for stop in manner.stops:
-        least = manner.least if found is None else found.distance + CLEARLY_MM
-        one = _on_one_page(task, manner, stop, least, most)
-        found = one or found
+        one = _on_one_page(task, manner, stop, manner.least, most)
+        if one is not None and (found is None or _is_better(one, found)):
+            found = one
     return found
+
+
+def _is_better(one: Layout, other: Layout) -> bool:
+    if one.columns == 1 and len(one.lines) != len(other.lines):
+        return len(one.lines) < len(other.lines)
+    return one.distance >= other.distance + CLEARLY_MM
 
 
 def _on_one_page(
     task: _Task, manner: _Manner, stop: float, least: float, most: float
 ) -> Layout | None:
-    """The largest layout on one page with a stop, by halving; None if `least` is too large."""
+    """The largest layout on one page with a stop, by halving; None if `least` is too large. In one
+    column it has no more lines than at the least distance."""
     best = _fitting(task, manner, stop, least) if least <= most else None
     low, high = 0, int((most - least) / STEP_MM)
     while best is not None and low < high:
         middle = (low + high + 1) // 2
         found = _fitting(task, manner, stop, least + middle * STEP_MM)
-        if found is None:
+        is_longer = found is not None and len(found.lines) > len(best.lines)
+        if found is None or (is_longer and manner.columns == 1):
             high = middle - 1
         else:
             best, low = found, middle

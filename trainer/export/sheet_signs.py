@@ -48,7 +48,7 @@ TAG_SIZE, TAG_PADDING, TAG_GAP = 0.42, 0.3, 0.18
 # A diamond is so much wider than what stands in it.
 DIAMOND, BROAD_DIAMOND, DIAMOND_PADDING, DIAMOND_OVERLAP = 1.72, 2.1, 0.12, 0.1
 NOTES_BETWEEN = " · "
-NOTE_SIZE, NOTE_SHARE, STRIP_PLACE = 0.4, 0.45, 0.19
+NOTE_SIZE, NOTE_SHARE, STRIP_PLACE = 0.4, 0.45, 0.24
 # How far numbers reach up, with beats over them, with a push or choke, and in a diamond.
 PLAIN, TICKED, SIGNED, HELD = 0.8, 1.06, 1.26, 1.16
 SIGNS = {Articulation.PUSH: "<", Articulation.CHOKE: "^"}
