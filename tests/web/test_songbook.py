@@ -15,8 +15,8 @@ from tests.web.fakes import FakeLibrary
 from tests.web.helpers import hear_out, key_of
 from trainer.chart import parse
 from trainer.export import EXPORT_FORMATS
-from trainer.songbook import IMPORT_SUFFIXES, Songbook
-from trainer.store import Store
+from trainer.songbook import IMPORT_SUFFIXES, Sets, Songbook
+from trainer.store import SetSong, Store
 from trainer.web.context import LearnerContext
 
 TEXT = "title: Lock Gate & Co\nkey: D\n\nVerse 1:\n1 4 5 1\n4 4 1 5\n"
@@ -36,25 +36,32 @@ def other_book(context: LearnerContext, store: Store, now: datetime) -> Songbook
 
 
 def test_a_new_song_is_written_and_saved(client: TestClient, book: Songbook) -> None:
-    """A new song opens with its first lines; a save is a version and closes the draft."""
+    """A new song opens with its first lines, which are no version; a save is one and closes the
+    draft."""
     place = client.post("/songbook/new", follow_redirects=False).headers["location"]
     uid = place.rpartition("/")[2]
     assert "title: " in client.get(place).text
-    kept = client.put(f"{place}/draft", data={"text": TEXT, "began_from": "1"}, headers=JSON)
+    assert "Not saved yet" in client.get(place).text
+    assert "begun" in client.get("/songbook").text
+    assert book.versions(uid) == ()
+    nothing = client.post(place, data={"text": book.get(uid).version.text}, headers=JSON).json()
+    assert nothing["said"] == "There's nothing to save yet. Write a bar first."
+    kept = client.put(f"{place}/draft", data={"text": TEXT, "began_from": "0"}, headers=JSON)
     assert kept.json()["draft_at"]
     page = client.get(place).text
     assert "not saved since" in page
     assert "1 4 5 1\n4 4 1 5" in page
-    saved = client.post(place, data={"text": TEXT, "began_from": "1"}, headers=JSON).json()
-    assert (saved["number"], saved["title"]) == (2, "Lock Gate & Co")
-    assert saved["said"] == "Saved as version 2."
-    assert "What changed in version 2" in saved["versions"]
+    saved = client.post(place, data={"text": TEXT, "began_from": "0"}, headers=JSON).json()
+    assert (saved["number"], saved["title"]) == (1, "Lock Gate & Co")
+    assert saved["said"] == "Saved as version 1."
+    assert "What changed" not in saved["versions"]
     assert book.get(uid).draft is None
-    beside = client.post(place, data={"text": "1 4", "began_from": "1"}, headers=JSON).json()
-    assert "Another window saved version 2" in beside["said"]
-    assert [each.text for each in book.versions(uid)][1:] == [TEXT, "1 4"]
-    client.put(f"{place}/draft", data={"text": "6-", "began_from": "3"}, headers=JSON)
-    client.post(f"{place}/back", data={"number": "2"})
+    beside = client.post(place, data={"text": "1 4", "began_from": "0"}, headers=JSON).json()
+    assert "Another window saved version 1" in beside["said"]
+    assert "What changed in version 2" in beside["versions"]
+    assert [each.text for each in book.versions(uid)] == [TEXT, "1 4"]
+    client.put(f"{place}/draft", data={"text": "6-", "began_from": "2"}, headers=JSON)
+    client.post(f"{place}/back", data={"number": "1"})
     assert book.get(uid).version.text == TEXT
     assert "6-" not in client.get(place).text.partition("</textarea>")[0].rpartition(">")[2]
     assert book.versions(uid)[-2].text == "6-"
@@ -314,8 +321,9 @@ def test_a_set_is_put_in_order(client: TestClient, book: Songbook) -> None:
     assert client.get(place).text.count(closed) == 1
     client.post(f"/songbook/{HOUSE}/open")
     assert closed not in client.get(place).text
-    printed = client.get(f"{place}/pdf?names=both&paper=letter&large=true")
+    printed = client.get(f"{place}/pdf?names=both&paper=letter&columns=2&large=true")
     assert printed.content.startswith(b"%PDF")
+    assert printed.headers["content-disposition"].startswith("inline")
     client.post(f"{place}/delete")
     assert client.get(place).status_code == 404
 
@@ -328,10 +336,47 @@ def test_a_sheet_is_printed_as_asked(client: TestClient, book: Songbook) -> None
     assert plain.startswith(b"%PDF")
     assert plain != both
     assert client.get(f"{place}.svg&large=true&paper=letter").status_code == 200
-    for right in (".PDF&names=both", ".mid&names=letters", ".mid&names=numbers"):
+    for right in (".PDF&names=both", ".mid&names=letters", ".mid&names=numbers", ".pdf&columns=1"):
         assert client.get(f"{place}{right}").status_code == 200, right
-    for wrong in (".txt&names=both", ".pdf&names=colours", ".pdf&paper=wall", ".doc"):
-        assert client.get(f"{place}{wrong}").status_code == 422, wrong
+    wrong = (".txt&names=both", ".pdf&names=colours", ".pdf&paper=wall", ".doc", ".pdf&columns=3")
+    for each in wrong:
+        assert client.get(f"{place}{each}").status_code == 422, each
+    shown, kept = (client.get(f"{place}{each}&show=true") for each in (".pdf", ".txt"))
+    assert shown.headers["content-disposition"].startswith("inline")
+    assert kept.headers["content-disposition"].startswith("attachment")
+
+
+def test_what_is_printed_is_what_is_written(client: TestClient, book: Songbook) -> None:
+    """The writer's files hold the draft where they ask for it; a reader's, and those of a version,
+    what was saved."""
+    uid = book.new(TEXT).uid
+    place = f"/songbook/{uid}/file?format=.txt"
+    newer = TEXT.replace("4 4 1 5", "4 4 1 6-")
+    book.keep_draft(uid, newer, 1)
+    assert client.get(f"{place}&draft=true").text == newer
+    assert client.get(place).text == client.get(f"{place}&version=1").text == TEXT
+
+
+def test_a_song_is_put_into_a_set_from_its_page(client: TestClient, book: Songbook) -> None:
+    """A song's page offers the sets there are, and puts the song at the end of one."""
+    uid = book.new(TEXT).uid
+    assert "Put into the set" not in client.get(f"/songbook/{uid}").text
+    friday = Sets(book).add("Friday").uid
+    assert "Put into the set" in client.get(f"/songbook/{uid}").text
+    shown = client.post(f"/songbook/{uid}/set", data={"set": friday}).text
+    assert '<h1 dir="auto">Friday</h1>' in shown
+    assert [each.song for each in Sets(book).get(friday).songs] == [uid]
+    assert client.post(f"/songbook/{uid}/set", data={"set": "none"}).status_code == 404
+
+
+def test_a_script_without_a_font_is_told(client: TestClient, book: Songbook) -> None:
+    """Where a sheet would show empty boxes, the pages of song and set say so before it is
+    printed."""
+    uid = book.new(TEXT.replace("title: ", "title: \u0378 ")).uid
+    place = f"/songbook/sets/{Sets(book).add('Friday', [SetSong(uid)]).uid}"
+    for page in (f"/songbook/{uid}", place):
+        assert "No font on this machine has \u0378" in client.get(page).text
+    assert "No font on this machine" not in client.get(f"/songbook/{book.new(TEXT).uid}").text
 
 
 def test_deleting_a_learner_names_the_songs(client: TestClient, book: Songbook) -> None:

@@ -253,7 +253,15 @@ def export(
     under the chords, MIDI (.mid) the band's parts, and ChordPro (.cho) text. Label files (.lab)
     have every chord of the band with its start and end in seconds.
     """
-    from trainer.export import Names, SheetSettings, Writing, export_chart, export_set
+    from trainer.export import (
+        SHEET_FORMATS,
+        Names,
+        SheetSettings,
+        Writing,
+        export_chart,
+        export_set,
+        unprintable_note,
+    )
 
     asked = {
         "--both": both,
@@ -275,6 +283,8 @@ def export(
     names = Names.BOTH if both else Names.BLANK if blank else Names.NUMBERS
     sheet = SheetSettings(paper or "a4", columns, large, names)
     writing = Writing(letters, band, seed, sheet=sheet)
+    if out.suffix.lower() in SHEET_FORMATS and (note := unprintable_note(songs)):
+        typer.echo(note, err=True)
     if len(songs) == 1:
         export_chart(songs[0], out, writing)
     else:

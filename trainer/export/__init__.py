@@ -4,7 +4,7 @@ The suffix names the format. `midi` has the band's parts, `labels` its chords in
 is their syntax), `chordpro` text with chords in brackets; `musicxml` is slash notation (`rhythm`)
 under chords (`harmony`, `kinds`, `xml_keys`). `sheet` prints charts: `sheet_signs` draws each bar,
 `sheet_lines` and `sheet_layout` put all bars on paper, and `typesetting` has Typst draw them by
-`sheet.typ`.
+`sheet.typ`; `unprintable` finds what no font can print.
 
 What is read becomes a `score` of measures first: `musicxml_file` reads XML within limits
 (`xml_file`, `xml_values`) into measures (`musicxml_read`, `harmony_read`), `chordpro_read` and
@@ -35,6 +35,7 @@ from trainer.export.settings import Unsaid, Writing
 from trainer.export.sheet import SheetSettings, write_set, write_sheet
 from trainer.export.sheet_signs import Names
 from trainer.export.typesetting import SheetFormat
+from trainer.export.unprintable import unprintable_note
 
 __all__ = [
     "EXPORT_FORMATS",
@@ -52,6 +53,7 @@ __all__ = [
     "export_set",
     "import_chart",
     "is_import_file",
+    "unprintable_note",
     "write_set",
     "write_sheet",
 ]

@@ -31,7 +31,7 @@ from trainer.songbook.importing import (
 )
 from trainer.songbook.playing import keys_of, play_song_text
 from trainer.songbook.sets import Sets, SongInSet
-from trainer.songbook.song_text import MOST_TEXT, UNTITLED, in_key, read_song
+from trainer.songbook.song_text import MOST_TEXT, UNTITLED, in_key, read_song, title_of
 
 __all__ = [
     "HOUSE_BAND",
@@ -62,5 +62,6 @@ __all__ = [
     "merge",
     "play_song_text",
     "read_song",
+    "title_of",
     "write_archive",
 ]

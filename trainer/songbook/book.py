@@ -130,6 +130,10 @@ class Songbook:
         version = new_version(text, self.clock())
         return self.store.songs.add(self.learner, version, tags=clean_tags(tags))
 
+    def begin(self, text: str) -> SongRecord:
+        """Begin a new song with lines to fill in; its first version is what is saved then."""
+        return self.store.songs.add(self.learner, new_version(text, self.clock()), is_begun=True)
+
     def save(self, uid: str, text: str, began_from: int | None = None) -> SavedVersion:
         """Save a text as the song's next version; a text that is the newest version already is not
         saved again.
@@ -139,7 +143,8 @@ class Songbook:
         Raises SongNotFound, TextTooLong, InputError for another's song.
         """
         song = self.own(uid)
-        version = new_version(text, self.clock(), began_from or song.version.number)
+        before = song.version.number if began_from is None else began_from
+        version = new_version(text, self.clock(), before)
         if version.text == song.version.text:
             self.store.songs.keep_draft(song, None, song.version.number, self.clock())
             return SavedVersion(self.get(uid), song.version, is_new=False)
@@ -222,9 +227,11 @@ class Songbook:
         return self.get(uid)
 
     def versions(self, uid: str) -> tuple[SongVersion, ...]:
-        """Every version of a song, oldest first; of another's song the newest alone."""
+        """Every version of a song, oldest first; of another's song the newest alone. What a new
+        song began with is none."""
         song = self.get(uid)
-        return self.store.songs.versions(song) if self.owns(song) else (song.version,)
+        found = self.store.songs.versions(song) if self.owns(song) else (song.version,)
+        return tuple(each for each in found if each.number)
 
     def version(self, uid: str, number: int | None = None) -> SongVersion:
         """One version of a song, the newest for None. Raises SongNotFound."""
@@ -251,6 +258,13 @@ class Songbook:
                 "drills of it are then practice."
             )
         return self.version(uid, number).text
+
+    def draft_of(self, uid: str) -> str:
+        """The text of a song as its writer has it now, saved or not; of another's song as it was
+        saved. Raises as `text_of`."""
+        song = self.get(uid)
+        is_open = self.owns(song) and song.draft is not None
+        return song.draft if is_open and song.draft is not None else self.text_of(uid)
 
     def merge(
         self,

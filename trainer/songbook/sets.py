@@ -79,6 +79,11 @@ class Sets:
         self._sets.change(found, _clean_name(name), self._checked(list(songs), known))
         return self.get(uid)
 
+    def append(self, uid: str, song: str) -> SongSet:
+        """Put a song at the end of a set, to be played in its own key. Raises as `change`."""
+        found = self.get(uid)
+        return self.change(uid, found.name, [*found.songs, SetSong(song)])
+
     def delete(self, uid: str) -> None:
         """Remove a set; its songs stay. Raises SongNotFound."""
         self._sets.delete(self.get(uid))

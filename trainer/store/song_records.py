@@ -41,7 +41,8 @@ class NewVersion:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SongVersion(NewVersion):
-    """A song as it was saved once, under its `number`, counted from 1."""
+    """A song as it was saved once, under its `number`, counted from 1. Number 0 was never saved: it
+    is what a new song began with."""
 
     number: int
 

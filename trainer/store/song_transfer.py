@@ -85,7 +85,9 @@ def songs_out(database: Database, learner: Learner) -> dict[str, Any]:
 
 def _song_out(songs: Songs, song: SongRecord) -> dict[str, Any]:
     versions = []
-    for version in songs.versions(song):
+    whole = songs.versions(song)
+    # What a new song began with is no version, unless there is no other.
+    for version in [each for each in whole if each.number] or whole:
         entry = to_builtins(version)
         del entry["number"]
         versions.append(entry | {"saved_at": version.saved_at.isoformat()})

@@ -69,22 +69,25 @@ class Songs:
         made_at: datetime | None = None,
         tags: Iterable[str] = (),
         shared: bool = False,
+        is_begun: bool = False,
     ) -> SongRecord:
         """Store a new song with its first version. `uid` and `made_at` are given where the song
-        comes from another store."""
+        comes from another store. One that is only begun has the number 0: it is what the writer
+        found, and the first version is what they save."""
         tagged = sorted(set(tags))
+        number = 0 if is_begun else 1
         row = {
             "uid": uid or str(uuid.uuid4()),
             "learner_id": owner.id,
             "made_at": as_utc(made_at or version.saved_at, "time of a new song"),
             "shared": shared,
-            "newest": 1,
+            "newest": number,
             "search": _searched(version, tagged),
         }
         with self._database.writing() as connection:
             made = connection.execute(insert(songs).values(row).returning(songs.c.id))
             song_id: int = made.scalar_one()
-            _add_version(connection, song_id, 1, version)
+            _add_version(connection, song_id, number, version)
             _add_tags(connection, song_id, tagged)
             return _one(connection, songs.c.id == song_id)
 

@@ -39,6 +39,7 @@ from trainer.web import (
     song,
     song_codes,
     song_compare,
+    song_files,
     song_sound,
     songbook,
     speed,
@@ -87,7 +88,7 @@ __all__ = ["create_app"]
 STATIC = Path(__file__).parent / "static"
 PAGES = (
     start, write, result, bars, history, lessons, signs, today, speed, progress, what_is_a_chart,
-    songbook, song_compare, song, song_sound, song_codes,
+    songbook, song_compare, song, song_files, song_sound, song_codes,
 )  # fmt: skip
 # Who learns is chosen at home alone, and only a class has accounts.
 HOME_PAGES = (learners,)

@@ -7,33 +7,27 @@ from datetime import datetime
 from typing import Annotated, Any
 
 from anyio import to_thread
-from fastapi import APIRouter, Depends, Form, Query, Request
+from fastapi import APIRouter, Depends, Form, Request
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from trainer.band import BANDS, playing_time_s
-from trainer.chart import BAND_WORDS, Key, parse
-from trainer.errors import SettingsError
+from trainer.chart import BAND_WORDS, Key
 from trainer.export import (
-    EXPORT_FORMATS,
-    SHEET_FORMATS,
-    Names,
-    SheetSettings,
-    Writing,
-    chart_as_file,
+    unprintable_note,
 )
 from trainer.songbook import (
     MOST_LISTENS,
     UNTITLED,
     SavedVersion,
+    Sets,
     Songbook,
-    in_key,
     keys_of,
     read_song,
 )
 from trainer.sound import check_playing_time
 from trainer.store import SongRecord
 from trainer.web.context import Context, LearnerContext, templates
-from trainer.web.downloads import download_file
+from trainer.web.song_files import offered_formats
 from trainer.web.views.sheet import Sheet, sheet_of_text
 from trainer.web.write import read_text, shown_lines
 
@@ -42,24 +36,6 @@ __all__ = ["router"]
 router = APIRouter()
 SEE_OTHER = 303
 RANDOM = "random"
-NUMBERS = "numbers"
-# What only a sheet can have in place of numbers or letters.
-ON_SHEETS = ("both", "blank")
-# Whether chords are letters, by the names that are asked for.
-NAMES = {NUMBERS: False, "letters": True}
-# What the formats are called in the list, and the type that each is sent with.
-FORMAT_NAMES = {
-    ".txt": ("Text", "text/plain; charset=utf-8"),
-    ".pdf": ("Sheet to print", "application/pdf"),
-    ".png": ("Sheet as a picture", "image/png"),
-    ".svg": ("Sheet as a drawing", "image/svg+xml"),
-    ".musicxml": ("MusicXML", "application/vnd.recordare.musicxml+xml"),
-    ".mxl": ("MusicXML, packed", "application/vnd.recordare.musicxml"),
-    ".mid": ("MIDI, the band's parts", "audio/midi"),
-    ".cho": ("ChordPro", "text/plain; charset=utf-8"),
-    ".lab": ("Labels with times", "text/plain; charset=utf-8"),
-}
-OTHER_TYPE = "application/octet-stream"
 
 
 @router.get("/songbook/{uid}")
@@ -71,34 +47,28 @@ def song(context: Context, uid: str) -> HTMLResponse:
     text = version.text if found.draft is None else found.draft
     parsed = read_song(text)
     owns = book.owns(found)
+    is_open = book.is_open(found)
     values: dict[str, Any] = {
         "song": found,
         "learner": context.learner.uid,
         "title": version.title or UNTITLED,
         "text": text,
-        "began_from": found.draft_from or version.number,
+        "began_from": version.number if found.draft_from is None else found.draft_from,
         "keys": keys_of(parsed.chart),
         "bands": tuple(reversed(list(BANDS))),
         "tempo": parsed.chart.tempo if parsed.chart is not None else version.tempo,
-        "formats": [(suffix, *_format(suffix)) for suffix in _suffixes()],
+        "formats": offered_formats(),
         "most_listens": MOST_LISTENS,
         "versions": book.versions(uid)[::-1],
         "band_words": BAND_WORDS,
+        "sets": Sets(book).all(),
+        "printable": is_open and parsed.chart is not None and not parsed.problems,
+        "unprintable": "" if parsed.chart is None else unprintable_note([parsed.chart]),
     }
     if owns:
         return context.page("song.html", values)
-    values["sheet"] = sheet_of_text(parsed) if book.is_open(found) else None
+    values["sheet"] = sheet_of_text(parsed) if is_open else None
     return context.page("song_shared.html", values)
-
-
-def _suffixes() -> list[str]:
-    """Every format, text and the sheet first."""
-    first = (".txt", ".pdf")
-    return [*first, *(suffix for suffix in EXPORT_FORMATS if suffix not in first)]
-
-
-def _format(suffix: str) -> tuple[str, str]:
-    return FORMAT_NAMES.get(suffix, (suffix.removeprefix(".").upper(), OTHER_TYPE))
 
 
 @router.post("/preview/songbook/{uid}")
@@ -129,7 +99,7 @@ def keep_draft(
     context: Context,
     uid: str,
     text: Annotated[str, Form()] = "",
-    began_from: Annotated[int, Form(ge=1)] = 1,
+    began_from: Annotated[int, Form(ge=0)] = 1,
     replaces: Annotated[datetime | None, Form()] = None,
 ) -> JSONResponse:
     """Keep what is typed until it is saved; the moment under which it is kept, and what became of
@@ -159,7 +129,7 @@ def save(
     request: Request,
     uid: str,
     text: Annotated[str, Form()] = "",
-    began_from: Annotated[int | None, Form(ge=1)] = None,
+    began_from: Annotated[int | None, Form(ge=0)] = None,
 ) -> Response:
     """Save a version; a script is told what was done, with the list of versions."""
     saved = context.songbook.save(uid, text, began_from)
@@ -179,7 +149,8 @@ def save(
 def _said(saved: SavedVersion) -> str:
     number = saved.version.number
     if not saved.is_new:
-        return f"Nothing has changed since version {number}."
+        since = f"Nothing has changed since version {number}."
+        return since if number else "There's nothing to save yet. Write a bar first."
     if saved.version.is_beside:
         return (
             f"Saved as version {number}. Another window saved version {number - 1} meanwhile. Both "
@@ -265,37 +236,10 @@ def _chosen_key(song: SongRecord, key: str) -> Key | None:
     return Key.parse(key) if key else None
 
 
-@router.get("/songbook/{uid}/file")
-def file(
-    context: Context,
-    uid: str,
-    suffix: Annotated[str, Query(alias="format", max_length=20)] = ".txt",
-    key: Annotated[str, Query(max_length=20)] = "",
-    names: Annotated[str, Query(max_length=10)] = "",
-    band: Annotated[str, Query(max_length=20)] = "full",
-    paper: Annotated[str, Query(max_length=10)] = "a4",
-    large: bool = False,
-    version: int | None = None,
+@router.post("/songbook/{uid}/set")
+def put_in_set(
+    context: Context, uid: str, song_set: Annotated[str, Form(alias="set")] = ""
 ) -> Response:
-    """A saved version as a file; text in its own key is the text as it was typed.
-
-    `names` are "numbers", "letters", "both" or "blank" on a sheet, or "" for what is usual in the
-    format;
-    `paper` and `large` are how a sheet is printed.
-    """
-    book = context.songbook
-    text = book.text_of(uid, version)
-    title = book.get(uid).version.title or UNTITLED
-    name, media_type = f"{title}{suffix.lower()}", _format(suffix.lower())[1]
-    if suffix == ".txt" and not key and not names:
-        return download_file(text.encode(), name, media_type)
-    chart = in_key(parse(text, source=title), Key.parse(key) if key else None)
-    if names not in ("", *ON_SHEETS, *NAMES):
-        raise SettingsError("chords", repr(names), ", ".join((*NAMES, *ON_SHEETS)))
-    if names in ON_SHEETS and suffix.lower() not in SHEET_FORMATS:
-        raise SettingsError("chords", names, "numbers or letters; the others are for a sheet")
-    printed = SheetSettings(paper, is_large=large, names=Names(names or NUMBERS))
-    # MIDI names no chords, so it is the same file whatever they are called.
-    letters = None if suffix.lower() == ".mid" else NAMES.get(names)
-    writing = Writing(letters=letters, band=band, sheet=printed)
-    return download_file(chart_as_file(chart, suffix, writing), name, media_type)
+    """Put a song at the end of a set, and show the set."""
+    Sets(context.songbook).append(song_set, uid)
+    return RedirectResponse(f"/songbook/sets/{song_set}", SEE_OTHER)

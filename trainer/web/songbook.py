@@ -11,7 +11,7 @@ from fastapi import APIRouter, Form, Query, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from trainer.errors import FileError, InputError
-from trainer.export import Names, SheetSettings, write_set
+from trainer.export import unprintable_note, write_set
 from trainer.songbook import (
     IMPORT_SUFFIXES,
     MOST_ARCHIVE_BYTES,
@@ -25,9 +25,10 @@ from trainer.songbook import (
     read_song,
     write_archive,
 )
-from trainer.store import SetSong, SongPage, SongSet
+from trainer.store import SetSong, SongPage
 from trainer.web.context import Context, LearnerContext
-from trainer.web.downloads import download_file
+from trainer.web.downloads import download_file, show_file
+from trainer.web.song_files import Printed
 
 __all__ = ["router"]
 
@@ -97,7 +98,7 @@ def _list(
 @router.post("/new")
 def new(context: Context) -> Response:
     """Begin a new song."""
-    return RedirectResponse(f"/songbook/{context.songbook.new(BLANK).uid}", SEE_OTHER)
+    return RedirectResponse(f"/songbook/{context.songbook.begin(BLANK).uid}", SEE_OTHER)
 
 
 @router.post("/import")
@@ -149,9 +150,12 @@ def one_set(
     sets = Sets(context.songbook)
     found = sets.get(uid)
     songs = sets.songs(found)
+    charts = [
+        read_song(each.song.version.text).chart if each.song is not None else None for each in songs
+    ]
     keys = [
-        keys_of(read_song(each.song.version.text).chart) if each.song is not None else ()
-        for each in songs
+        keys_of(chart) if each.song is not None else ()
+        for each, chart in zip(songs, charts, strict=True)
     ]
     offered = context.songbook.find(q, limit=PAGE_SONGS)
     values: dict[str, Any] = {
@@ -164,6 +168,7 @@ def one_set(
         ),
         "offered": offered,
         "words": q,
+        "unprintable": unprintable_note(each for each in charts if each is not None),
     }
     return context.page("songbook_set.html", values)
 
@@ -171,18 +176,15 @@ def one_set(
 @router.get("/sets/{uid}/pdf")
 def print_set(
     context: Context,
+    printed: Printed,
     uid: str,
-    names: Annotated[Names, Query()] = Names.NUMBERS,
-    paper: Annotated[str, Query(max_length=10)] = "a4",
-    large: bool = False,
 ) -> Response:
-    """A set as one PDF, each song in the band's key, with a list in front."""
+    """A set as one PDF for the browser to show, each song in the band's key, with a list in
+    front."""
     sets = Sets(context.songbook)
     found = sets.get(uid)
-    content = write_set(
-        sets.charts(found), SheetSettings(paper, is_large=large, names=names), found.name
-    )
-    return download_file(content, f"{found.name}.pdf", "application/pdf")
+    content = write_set(sets.charts(found), printed, found.name)
+    return show_file(content, f"{found.name}.pdf", "application/pdf")
 
 
 @router.post("/sets/{uid}")
@@ -221,9 +223,7 @@ def _moved(songs: list[SetSong], do: str) -> list[SetSong]:
 @router.post("/sets/{uid}/add")
 def add_to_set(context: Context, uid: str, song: Annotated[str, Form()] = "") -> Response:
     """Put a song at the end of a set."""
-    sets = Sets(context.songbook)
-    found: SongSet = sets.get(uid)
-    sets.change(uid, found.name, [*found.songs, SetSong(song)])
+    Sets(context.songbook).append(uid, song)
     return RedirectResponse(f"/songbook/sets/{uid}", SEE_OTHER)
 
 

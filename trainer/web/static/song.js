@@ -60,6 +60,7 @@ byId("form").addEventListener("submit", async (/** @type {SubmitEvent} */ event)
     byId("versions").innerHTML = saved.versions;
     byId("title").textContent = saved.title;
     byId("tempo").placeholder = saved.tempo;
+    if (byId("paper")) byId("paper").src = `/songbook/${song}/file?format=.svg&version=${saved.number}`;
     say(saved.said);
   } catch (error) {
     const isDown = error instanceof Unreachable;
@@ -68,5 +69,28 @@ byId("form").addEventListener("submit", async (/** @type {SubmitEvent} */ event)
     byId("hand-in").disabled = false;
   }
 });
+
+// What is printed or downloaded is the text as it is, so the server must have it first.
+for (const form of [byId("print"), byId("files")]) {
+  form.addEventListener("submit", async (/** @type {SubmitEvent} */ event) => {
+    event.preventDefault();
+    if (editor.isOpen) editor.close("away");
+    await draft.send();
+    form.submit();
+  });
+}
+// The browser's own key for printing prints the sheet, too.
+addEventListener("keydown", (event) => {
+  if ((!event.ctrlKey && !event.metaKey) || event.key.toLowerCase() !== "p") return;
+  event.preventDefault();
+  byId("print").requestSubmit();
+});
+
+// A new song begins with its title.
+if (draft.beganFrom === 0 && !matchMedia("(pointer: coarse)").matches) {
+  const end = area.value.indexOf("\n");
+  area.focus();
+  area.setSelectionRange(end, end);
+}
 
 preview.draw().then(getReady);
