@@ -1,18 +1,15 @@
-"""Commands on charts: `generate`, `chart`, `render` and `export`."""
+"""Commands on charts: `generate`, `chart` and `render`."""
 
 from __future__ import annotations
 
 import math
 import random
-from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from trainer.chart import (
-    Chart,
     Key,
     ParseResult,
     called_in,
@@ -30,23 +27,19 @@ from trainer.cli.common import (
     unsaid_by_file,
 )
 from trainer.cli.exercises import exercise_source
-from trainer.cli.options import Band, Json, LevelNumber, RecipeName, Seed, SoundfontFile
-from trainer.errors import SettingsError
+from trainer.cli.options import Band, BandSeed, Json, LevelNumber, RecipeName, Seed, SoundfontFile
 
 if TYPE_CHECKING:
     from trainer.band import Arrangement
     from trainer.export import ReadFile
 
-__all__ = ["chart", "export", "generate", "render", "render_audio"]
+__all__ = ["chart", "generate", "render", "render_audio"]
 
 ChartFile = Annotated[
     str,
     typer.Argument(
         help="A chart in text notation, or .musicxml, .mxl, .cho or .lab; - for standard input."
     ),
-]
-BandSeed = Annotated[
-    int, typer.Option("--seed", help="The seed for the band's small variations.", min=0)
 ]
 
 
@@ -202,114 +195,3 @@ def _facts(arrangement: Arrangement) -> dict[str, Any]:
         "loudness_lufs": None,
         "peak_dbtp": None,
     }
-
-
-def export(
-    charts: Annotated[
-        list[str],
-        typer.Argument(
-            help="A chart, or several for one PDF with a list in front; - for standard input."
-        ),
-    ],
-    out: Annotated[
-        Path,
-        typer.Option(
-            "-o",
-            "--out",
-            help="The file to write: .pdf, .png, .svg, .musicxml, .mxl, .mid, .txt, .cho or .lab.",
-        ),
-    ],
-    letters: Annotated[
-        bool | None,
-        typer.Option(
-            "--letters/--numbers",
-            help="Name chords by letters or by numbers. [default: what is usual in the format]",
-            show_default=False,
-        ),
-    ] = None,
-    both: Annotated[
-        bool, typer.Option("--both", help="Print letters under the numbers of a sheet.")
-    ] = False,
-    blank: Annotated[
-        bool,
-        typer.Option("--blank", help="Print lines to write on in place of the chords of a sheet."),
-    ] = False,
-    key: Annotated[
-        list[str] | None,
-        typer.Option(help="Write the song in this key; once for all songs or once for each."),
-    ] = None,
-    paper: Annotated[str | None, typer.Option(help="Print a sheet on a4 or letter.")] = None,
-    columns: Annotated[
-        int | None, typer.Option(help="Print a sheet in 1 or 2 columns.", min=1, max=2)
-    ] = None,
-    large: Annotated[bool, typer.Option("--large", help="Print a sheet large.")] = False,
-    title: Annotated[str | None, typer.Option(help="The title over a list of songs.")] = None,
-    band: Band = "full",
-    seed: BandSeed = 0,
-) -> None:
-    """Write a chart for other programs and people; the file's ending says in which format.
-
-    A sheet (.pdf, .png, .svg) is what you hand out. MusicXML (.musicxml, .mxl) is slash notation
-    under the chords, MIDI (.mid) the band's parts, and ChordPro (.cho) text. Label files (.lab)
-    have every chord of the band with its start and end in seconds.
-    """
-    from trainer.export import (
-        SHEET_FORMATS,
-        Names,
-        SheetSettings,
-        Writing,
-        export_chart,
-        export_set,
-        unprintable_note,
-    )
-
-    asked = {
-        "--both": both,
-        "--blank": blank,
-        "--paper": paper,
-        "--columns": columns,
-        "--large": large,
-    }
-    _refuse_without_sheet(out, [option for option, value in asked.items() if value])
-    named = [option for option, is_said in (
-        ("--letters", letters is True), ("--numbers", letters is False), ("--both", both),
-        ("--blank", blank),
-    ) if is_said]  # fmt: skip
-    if len(named) > 1:
-        raise SettingsError(named[-1], f"it with {named[0]}", "one of them")
-    if title is not None and len(charts) == 1:
-        raise SettingsError("--title", "it for one chart", "it for several charts")
-    songs = _in_keys([read_chart(chart) for chart in charts], key or [])
-    names = Names.BOTH if both else Names.BLANK if blank else Names.NUMBERS
-    sheet = SheetSettings(paper or "a4", columns, large, names)
-    writing = Writing(letters, band, seed, sheet=sheet)
-    if out.suffix.lower() in SHEET_FORMATS and (note := unprintable_note(songs)):
-        typer.echo(note, err=True)
-    if len(songs) == 1:
-        export_chart(songs[0], out, writing)
-    else:
-        export_set(songs, out, writing, title or "Set")
-    typer.echo(f"wrote {out}")
-
-
-def _refuse_without_sheet(out: Path, options: Sequence[str]) -> None:
-    """Raise SettingsError for options of a sheet if another kind of file is written."""
-    from trainer.export import SHEET_FORMATS
-
-    if options and out.suffix.lower() not in SHEET_FORMATS:
-        expected = f"a sheet ({', '.join(SHEET_FORMATS)})"
-        raise SettingsError(options[0], f"it for {out.name}", expected)
-
-
-def _in_keys(songs: list[Chart], keys: Sequence[str]) -> list[Chart]:
-    """The songs in their keys, where any are given. Raises SettingsError for another number."""
-    if not keys:
-        return songs
-    if len(keys) not in (1, len(songs)):
-        raise SettingsError("--key", f"{len(keys)} keys", f"one, or one for each of {len(songs)}")
-    parsed = [Key.parse(key) for key in keys] * (len(songs) if len(keys) == 1 else 1)
-    return [
-        # A song on a minor 1 stays one where only the letter of its key is given.
-        called_in(song, replace(key, minor=key.minor or song.key.minor))
-        for song, key in zip(songs, parsed, strict=True)
-    ]

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from itertools import groupby
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from trainer.cli.common import ask_word
 from trainer.cli.options import Data, Learner, SoundfontFile, SoundTo
-from trainer.errors import MissingError, SettingsError
+from trainer.cli.playing import sound_player
+from trainer.errors import SettingsError
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -26,7 +26,6 @@ __all__ = ["lesson"]
 
 # What the choices of a lesson are called at the prompt, in their order.
 LETTERS = ("a", "b", "c")
-NO_SOUND = "Add --to FILE to write each sound to a file instead."
 
 
 def lesson(
@@ -53,7 +52,7 @@ def lesson(
         if found is None:
             _list(session.console, lessons, lesson_records(session.store, session.learner))
             return
-        play = _player(session, to)
+        play = sound_player(session.console, session.soundfont, to)
         try:
             if _hear(session, found, play):
                 _ask_all(session, found, play)
@@ -81,42 +80,6 @@ def _list(
             state = f"best {best} of 5" if best is not None else ""
             console.print(f"  {each.id:<26} {each.title:<28} {state}".rstrip(), markup=False)
     console.print("To hear one: chart-trainer lesson hold")
-
-
-def _player(session: Session, to: Path | None) -> Callable[[Arrangement | None], None]:
-    """What plays an arrangement, from the speakers or into a file; None falls silent.
-
-    Where there is neither soundfont, synth nor device the console says so.
-    """
-    if to is not None:
-        return lambda arrangement: _write(session, arrangement, to)
-    try:
-        from trainer.sound import Player, Synth, find_soundfont, require_audio_output
-
-        synth = Synth(find_soundfont(session.soundfont))
-        require_audio_output()
-    except MissingError as error:
-        session.console.print(f"{error}.\n{NO_SOUND}", markup=False)
-        return lambda _: None
-    players: list[Player] = []
-
-    def play(arrangement: Arrangement | None) -> None:
-        while players:
-            players.pop().stop()
-        if arrangement is not None:
-            players.append(Player(synth.render(arrangement)))
-            players[0].start()
-
-    return play
-
-
-def _write(session: Session, arrangement: Arrangement | None, to: Path) -> None:
-    if arrangement is None:
-        return
-    from trainer.cli.charts import render_audio
-
-    made = render_audio(arrangement, to, session.soundfont)
-    session.console.print(f"Wrote {to} ({made['duration_s']:.0f} s). Play it.", markup=False)
 
 
 def _hear(session: Session, found: Lesson, play: Callable[[Arrangement | None], None]) -> bool:

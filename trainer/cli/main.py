@@ -13,11 +13,14 @@ from trainer.cli import (
     bars,
     charts,
     drill,
+    export,
     grade,
     lesson,
     progress,
     record,
     serve,
+    song_sets,
+    song_use,
     songs,
     speed,
     today,
@@ -42,7 +45,7 @@ app.command("generate")(charts.generate)
 app.command("render")(charts.render)
 app.command("grade")(grade.grade_command)
 app.command("chart")(charts.chart)
-app.command("export")(charts.export)
+app.command("export")(export.export)
 app.command("progress")(progress.progress)
 app.command("today")(today.today)
 app.command("more")(today.more)
@@ -52,6 +55,11 @@ app.command("speed")(speed.speed)
 app.command("serve")(serve.serve)
 app.add_typer(serve.app, name="accounts")
 app.add_typer(record.app, name="record")
+songs.app.command("play")(song_use.play)
+songs.app.command("drill")(song_use.drill)
+songs.app.command("compare")(song_use.compare)
+songs.app.command("merge")(song_use.merge)
+songs.app.command("set")(song_sets.song_set)
 app.add_typer(songs.app, name="songs")
 
 

@@ -9,10 +9,18 @@ import typer
 
 __all__ = [
     "Band",
+    "BandSeed",
+    "Blank",
+    "Both",
+    "Columns",
     "Data",
     "Json",
+    "Large",
     "Learner",
+    "Letters",
     "LevelNumber",
+    "OutFile",
+    "Paper",
     "RecipeName",
     "Seed",
     "SoundTo",
@@ -33,6 +41,14 @@ def _seed(text: str) -> int:
 
 
 Band = Annotated[str, typer.Option(help="Who plays: work tape, small or full.")]
+BandSeed = Annotated[
+    int, typer.Option("--seed", help="The seed for the band's small variations.", min=0)
+]
+Blank = Annotated[
+    bool, typer.Option("--blank", help="Print lines to write on in place of the chords of a sheet.")
+]
+Both = Annotated[bool, typer.Option("--both", help="Print letters under the numbers of a sheet.")]
+Columns = Annotated[int | None, typer.Option(help="Print a sheet in 1 or 2 columns.", min=1, max=2)]
 Data = Annotated[
     Any,
     typer.Option(
@@ -45,8 +61,26 @@ Data = Annotated[
     ),
 ]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON.")]
+Large = Annotated[bool, typer.Option("--large", help="Print a sheet large.")]
 Learner = Annotated[str, typer.Option(help="The learner's name.")]
+Letters = Annotated[
+    bool | None,
+    typer.Option(
+        "--letters/--numbers",
+        help="Name chords by letters or by numbers. [default: what is usual in the format]",
+        show_default=False,
+    ),
+]
 LevelNumber = Annotated[int | None, typer.Option("--level", help="A level of the course.")]
+OutFile = Annotated[
+    Path,
+    typer.Option(
+        "-o",
+        "--out",
+        help="The file to write: .pdf, .png, .svg, .musicxml, .mxl, .mid, .txt, .cho or .lab.",
+    ),
+]
+Paper = Annotated[str | None, typer.Option(help="Print a sheet on a4 or letter.")]
 RecipeName = Annotated[
     str | None,
     typer.Option(

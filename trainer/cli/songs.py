@@ -9,16 +9,27 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from trainer.cli.common import now, print_json, progress_bar, read_text
-from trainer.cli.options import Data, Json, Learner
-from trainer.errors import FileError, InputError, SongNotFound
+from trainer.chart import Chart, Key, parse
+from trainer.cli.common import now, print_json, progress_bar, read_text, unsaid_by_file
+from trainer.cli.export import Asked, write_charts
+from trainer.cli.options import (
+    Blank,
+    Both,
+    Columns,
+    Data,
+    Json,
+    Large,
+    Learner,
+    Letters,
+    Paper,
+)
+from trainer.errors import FileError, InputError, SettingsError, SongNotFound
 
 if TYPE_CHECKING:
-    from trainer.chart import Chart
-    from trainer.songbook import ImportReport, SavedVersion, Sets, Songbook
-    from trainer.store import SongRecord, SongSet, SongVersion
+    from trainer.songbook import ImportReport, SavedVersion, Songbook
+    from trainer.store import SongRecord, SongVersion
 
-__all__ = ["app"]
+__all__ = ["Song", "Version", "app", "chart_of", "counted", "find_song", "print_made", "said_of"]
 
 app = typer.Typer(help="Your own songs: write, find, compare and take them along.")
 MOST_LISTED = 10_000
@@ -62,6 +73,22 @@ def find_song(book: Songbook, name: str, *, deleted: bool = False) -> SongRecord
     raise InputError(f"songs: found {len(found)} songs for {name!r}, expected one: {named}")
 
 
+def chart_of(
+    book: Songbook, song: SongRecord, version: int | None = None, key: str | None = None
+) -> Chart:
+    """The chart of a song, in another key if one is given. Raises NotationError, ChartError."""
+    from trainer.songbook import UNTITLED, in_key
+
+    text = book.text_of(song.uid, version)
+    chart = parse(text, source=song.version.title or UNTITLED)
+    return in_key(chart, Key.parse(key) if key else None)
+
+
+def counted(number: int, what: str) -> str:
+    """A number of things: 1 song, 2 songs."""
+    return f"{number} {what}{'' if number == 1 else 's'}"
+
+
 def song_to_json(song: SongRecord) -> dict[str, Any]:
     """A song as `--json` prints it, without its text."""
     return {
@@ -98,7 +125,7 @@ def _print_song(song: SongRecord) -> None:
     tags = f"  [{', '.join(song.tags)}]" if song.tags else ""
     typer.echo(
         f"{song.uid[:13]:13}  {version.title or UNTITLED}  ({version.key}, {version.meter}, "
-        f"{version.bars} bars){tags}"
+        f"{counted(version.bars, 'bar')}){tags}"
     )
 
 
@@ -156,6 +183,16 @@ def show(
 def add(
     file: Annotated[str, typer.Argument(help="A file in any format; - for standard input.")],
     tag: Annotated[list[str] | None, typer.Option(help="A tag; may be given again.")] = None,
+    key: Annotated[
+        str | None, typer.Option(help="The key of a file that doesn't say its key.")
+    ] = None,
+    meter: Annotated[
+        str | None, typer.Option(help="The meter of a file that doesn't say its meter.")
+    ] = None,
+    tempo: Annotated[
+        float | None,
+        typer.Option(help="The tempo of a file that doesn't say its tempo.", min=20, max=400),
+    ] = None,
     learner: Learner = "me",
     data: Data = None,
     as_json: Json = False,
@@ -163,19 +200,22 @@ def add(
     """Add a song from a file; what could not be read is printed on standard error."""
     from trainer.songbook import import_file
 
+    unsaid = unsaid_by_file(key, meter, tempo)
+
     with songbook(learner, data) as book:
         if file == "-":
             made = book.new(read_text(file), tag or ())
         else:
-            done = import_file(book, Path(file).name, _content(file))
+            done = import_file(book, Path(file).name, _content(file), unsaid)
             for problem in done.problems:
                 typer.echo(f"{file}: {problem}", err=True)
             assert done.song is not None
             made = book.tag(done.song.uid, tag) if tag else done.song
-    _print_made(made, as_json=as_json)
+    print_made(made, as_json=as_json)
 
 
-def _print_made(song: SongRecord, *, as_json: bool) -> None:
+def print_made(song: SongRecord, *, as_json: bool) -> None:
+    """Print a song that was made."""
     if as_json:
         print_json(song_to_json(song))
     else:
@@ -208,10 +248,11 @@ def save(
     if as_json:
         print_json(song_to_json(saved.song) | {"is_new": saved.is_new})
     else:
-        typer.echo(_said(saved))
+        typer.echo(said_of(saved))
 
 
-def _said(saved: SavedVersion) -> str:
+def said_of(saved: SavedVersion) -> str:
+    """What a save did, in words."""
     number = saved.version.number
     if not saved.is_new:
         return f"nothing has changed since version {number}"
@@ -229,6 +270,13 @@ def tag(
     """Give a song these tags in place of those it has."""
     with songbook(learner, data) as book:
         _print_song(book.tag(find_song(book, song).uid, tags or ()))
+
+
+@app.command("copy")
+def copy(song: Song, learner: Learner = "me", data: Data = None) -> None:
+    """Copy a song, your own or a shared one, into a new song of yours. It shows you the chart."""
+    with songbook(learner, data) as book:
+        _print_song(book.duplicate(find_song(book, song).uid))
 
 
 @app.command("delete")
@@ -268,75 +316,45 @@ def versions(song: Song, learner: Learner = "me", data: Data = None, as_json: Js
         return
     for version in found:
         beside = f", beside version {version.number - 1}" if version.is_beside else ""
-        typer.echo(
-            f"{version.number:4}  {version.saved_at:%Y-%m-%d %H:%M:%S}  {version.bars} bars{beside}"
-        )
-
-
-@app.command("compare")
-def compare(
-    left: Song,
-    right: Annotated[str | None, typer.Argument(help="The other song; the same if none.")] = None,
-    left_version: Annotated[
-        int | None, typer.Option("--left", help="Version of the first.")
-    ] = None,
-    right_version: Annotated[
-        int | None, typer.Option("--right", help="Version of the second.")
-    ] = None,
-    learner: Learner = "me",
-    data: Data = None,
-    as_json: Json = False,
-) -> None:
-    """Say where two charts of a song differ."""
-    with songbook(learner, data) as book:
-        first = find_song(book, left)
-        second = first if right is None else find_song(book, right)
-        found = book.compare((first.uid, left_version), (second.uid, right_version))
-    rows = [
-        {"left": row.left, "right": row.right, "agreement": row.agreement.value}
-        for row in found.rows
-    ]
-    facts = [{"name": each.name, "left": each.left, "right": each.right} for each in found.facts]
-    if as_json:
-        words = [
-            {"section": each.name, "left": each.left, "right": each.right} for each in found.words
-        ]
-        shown = {"facts": facts, "rows": rows, "differences": len(found.differences)}
-        print_json({**shown, "words": words})
-        return
-    for fact in found.facts:
-        typer.echo(f"{fact.name}: {fact.left or 'none'} | {fact.right or 'none'}")
-    for said in found.words:
-        name = said.name or "the song"
-        typer.echo(f"about {name}: {said.left or 'nothing'} | {said.right or 'nothing'}")
-    bars = [_bars_as_typed(chart) for chart in (found.left, found.right)]
-    for place in found.differences:
-        row = found.rows[place]
-        sides = [
-            f"bar {number}: {of[number - 1]}" if number is not None else "no bar"
-            for number, of in zip((row.left, row.right), bars, strict=True)
-        ]
-        typer.echo(" | ".join(sides))
-    count = len(found.differences)
-    same = len(found.rows) - count
-    differ = "1 bar differs" if count == 1 else f"{count} bars differ"
-    typer.echo(f"{differ}, {same} agree")
-
-
-def _bars_as_typed(chart: Chart | None) -> list[str]:
-    """Every bar of a chart as it is typed, with its beats, articulations, meter and key change."""
-    from trainer.chart.format import format_bar
-
-    return [] if chart is None else [format_bar(bar, chart) for bar in chart.bars()]
+        saved = f"{version.saved_at.astimezone():%Y-%m-%d %H:%M:%S}"
+        typer.echo(f"{version.number:4}  {saved}  {counted(version.bars, 'bar')}{beside}")
 
 
 @app.command("export")
 def export(
-    out: Annotated[Path, typer.Argument(help="The archive to write, a .zip file.")],
+    out: Annotated[
+        Path,
+        typer.Argument(
+            help="The archive to write, a .zip file; for one song a file of any format that "
+            "`chart-trainer export` writes."
+        ),
+    ],
+    song: Annotated[str | None, typer.Argument(help="One song; all your songs if none.")] = None,
+    version: Version = None,
+    key: Annotated[str | None, typer.Option(help="Write the song in this key.")] = None,
+    letters: Letters = None,
+    both: Both = False,
+    blank: Blank = False,
+    paper: Paper = None,
+    columns: Columns = None,
+    large: Large = False,
     learner: Learner = "me",
     data: Data = None,
 ) -> None:
-    """Write all your songs and sets into one archive of text files."""
+    """Write all your songs and sets into one archive of text files, or one song into a file."""
+    asked = Asked(letters, both, blank, paper, columns, large)
+    if song is not None:
+        writing = asked.writing(out)
+        with songbook(learner, data) as book:
+            chart = chart_of(book, find_song(book, song), version, key)
+        write_charts([chart], out, writing)
+        return
+    if asked != Asked() or key is not None or version is not None:
+        raise SettingsError("songs export", "options of one song", "a song after the file's name")
+    _export_all(out, learner, data)
+
+
+def _export_all(out: Path, learner: str, data: Any) -> None:
     from trainer.songbook import Sets, write_archive
 
     with songbook(learner, data) as book:
@@ -347,7 +365,7 @@ def export(
         out.write_bytes(content)
     except OSError as error:
         raise FileError(f"{out}: cannot be written: {error.strerror or error}") from error
-    typer.echo(f"wrote {out}: {len(songs)} songs")
+    typer.echo(f"wrote {out}: {counted(len(songs), 'song')}")
 
 
 @app.command("import")
@@ -371,8 +389,9 @@ def import_songs(
         print_json(_report_to_json(report))
     else:
         typer.echo(
-            f"{report.added} songs added, {report.known} already there, {report.refused} not read"
-            + (f", {report.sets} sets added" if report.sets else "")
+            f"{counted(report.added, 'song')} added, {report.known} already there, "
+            f"{report.refused} not read"
+            + (f", {counted(report.sets, 'set')} added" if report.sets else "")
         )
 
 
@@ -393,76 +412,3 @@ def _report_to_json(report: ImportReport) -> dict[str, Any]:
         "sets": report.sets,
         "files": files,
     }
-
-
-@app.command("set")
-def song_set(
-    name: Annotated[str | None, typer.Argument(help="A set's name; all sets if none.")] = None,
-    songs: Annotated[
-        list[str] | None,
-        typer.Argument(help="Its songs in order; SONG=KEY gives the band's key."),
-    ] = None,
-    to: Annotated[
-        Path | None,
-        typer.Option("--to", metavar="FILE", help="Print the set into this file (.pdf)."),
-    ] = None,
-    remove: Annotated[bool, typer.Option("--remove", help="Remove the set.")] = False,
-    learner: Learner = "me",
-    data: Data = None,
-    as_json: Json = False,
-) -> None:
-    """Show your sets, put songs into one in this order, or print one with a list in front."""
-    from trainer.songbook import UNTITLED, Sets
-    from trainer.store import SetSong
-
-    with songbook(learner, data) as book:
-        sets = Sets(book)
-        known = next((each for each in sets.all() if each.name == name), None)
-        if name is not None and remove:
-            if known is None:
-                raise SongNotFound(f"songs set: found no set {name!r}")
-            sets.delete(known.uid)
-        elif name is not None and songs:
-            chosen = [
-                SetSong(find_song(book, title).uid, key or None)
-                for title, _, key in (each.partition("=") for each in songs)
-            ]
-            if known is None:
-                sets.add(name, chosen)
-            else:
-                sets.change(known.uid, name, chosen)
-        if to is not None:
-            _print_set(sets, name, to)
-        shown = [_set_to_json(sets, each) for each in sets.all() if name in (None, each.name)]
-        if name is not None and not shown and not remove:
-            raise SongNotFound(f"songs set: found no set {name!r}; `songs set` shows all")
-    if as_json:
-        print_json({"sets": shown})
-        return
-    for each in shown:
-        typer.echo(each["name"])
-        for number, song in enumerate(each["songs"], 1):
-            title = "A song that is gone" if song["title"] is None else song["title"] or UNTITLED
-            typer.echo(f"{number:4}  {title}  ({song['key'] or 'as written'})")
-
-
-def _print_set(sets: Sets, name: str | None, to: Path) -> None:
-    """Write a set into a PDF, each song in the band's key."""
-    from trainer.export import export_set
-
-    found = next((each for each in sets.all() if each.name == name), None)
-    if found is None:
-        raise SongNotFound(f"songs set: found no set {name!r} to print")
-    export_set(sets.charts(found), to, title=found.name)
-
-
-def _set_to_json(sets: Sets, song_set: SongSet) -> dict[str, Any]:
-    songs = [
-        {
-            "id": each.uid,
-            "title": each.song.version.title if each.song is not None else None,
-            "key": each.key,
-        }
-        for each in sets.songs(song_set)
-    ]
-    return {"id": song_set.uid, "name": song_set.name, "songs": songs}

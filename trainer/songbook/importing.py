@@ -20,7 +20,7 @@ from trainer.errors import (
     SongNotFound,
     TextTooLong,
 )
-from trainer.export import IMPORT_FORMATS, ReadingProblem, chart_in_file
+from trainer.export import IMPORT_FORMATS, ReadingProblem, Unsaid, chart_in_file
 from trainer.songbook.archive import LONGEST_NAME, UNFIT, Archive, Progress, read_archive
 from trainer.songbook.book import Songbook, clean_tags
 from trainer.songbook.sets import Sets
@@ -71,19 +71,24 @@ class ImportReport:
         return sum(each.song is None for each in self.files)
 
 
-def import_file(book: Songbook, name: str, content: bytes) -> ImportedFile:
-    """Add the song in a file: text as it was typed, or a format of others with a report.
+def import_file(
+    book: Songbook, name: str, content: bytes, unsaid: Unsaid | None = None
+) -> ImportedFile:
+    """Add the song in a file: text as it was typed, or a format of others with a report. `unsaid`
+    holds where such a file says nothing.
 
     Raises FileError if the file is none of these, or empty.
     """
-    text, problems = _text_in(name, content)
+    text, problems = _text_in(name, content, unsaid)
     if not text.strip():
         raise FileError(f"{name}: found an empty file, expected a chart")
     song = book.new(text)
     return ImportedFile(name, song, tuple(map(str, (*problems, *_barless(text)))))
 
 
-def _text_in(name: str, content: bytes) -> tuple[str, Sequence[ReadingProblem]]:
+def _text_in(
+    name: str, content: bytes, unsaid: Unsaid | None = None
+) -> tuple[str, Sequence[ReadingProblem]]:
     """The chart's text in a file, and what was lost. Raises FileError, TextTooLong."""
     path = PurePosixPath(name)
     suffix = path.suffix.lower()
@@ -92,7 +97,7 @@ def _text_in(name: str, content: bytes) -> tuple[str, Sequence[ReadingProblem]]:
             f"{name}: found the ending {suffix!r}, expected one of {', '.join(IMPORT_SUFFIXES)}"
         )
     if suffix not in TEXT_SUFFIXES:
-        read = chart_in_file(content, name)
+        read = chart_in_file(content, name, unsaid)
         chart = read.chart if read.chart.title else replace(read.chart, title=_title_from(path))
         return format_chart(chart), read.problems
     try:
