@@ -82,7 +82,7 @@ def _list(
     console.print("To hear one: chart-trainer lesson hold")
 
 
-def _hear(session: Session, found: Lesson, play: Callable[[Arrangement | None], None]) -> bool:
+def _hear(session: Session, found: Lesson, play: Callable[[Arrangement | None], bool]) -> bool:
     """Play the choices by name as often as asked for; whether the questions come next."""
     from trainer.drill import play_example
 
@@ -99,7 +99,7 @@ def _hear(session: Session, found: Lesson, play: Callable[[Arrangement | None], 
         play(play_example(found, letters.index(word)))
 
 
-def _ask_all(session: Session, found: Lesson, play: Callable[[Arrangement | None], None]) -> None:
+def _ask_all(session: Session, found: Lesson, play: Callable[[Arrangement | None], bool]) -> None:
     """The questions that are left of a run, one after another; what is answered is kept."""
     from trainer.drill import begin_questions, is_finished, next_question
     from trainer.exercise import QUESTIONS, new_seed
@@ -117,7 +117,7 @@ def _ask(
     session: Session,
     question: Question,
     run: LessonRun,
-    play: Callable[[Arrangement | None], None],
+    play: Callable[[Arrangement | None], bool],
 ) -> tuple[LessonRun, bool]:
     """One question to its answer, and both to hear again; the run then, and whether it goes on."""
     from trainer.drill import answer_question, play_question
