@@ -317,9 +317,10 @@ def test_a_set_is_put_in_order(client: TestClient, book: Songbook) -> None:
     assert f'name="song" value="{HOUSE}"' not in client.get(place).text.partition("Add a song")[0]
     client.post(f"{place}/add", data={"song": HOUSE})
     assert client.get(f"{place}/pdf").status_code == 422
-    closed = "This chart is still closed. Open it on its page before you print the set."
+    closed = "This chart is still closed, so the set can't be printed yet."
     assert client.get(place).text.count(closed) == 1
-    client.post(f"/songbook/{HOUSE}/open")
+    form = {"name": "S", "song": [uid, HOUSE], "key": ["E", ""], "do": "open 1"}
+    assert client.post(place, data=form, follow_redirects=False).headers["location"] == place
     assert closed not in client.get(place).text
     printed = client.get(f"{place}/pdf?names=both&paper=letter&columns=2&large=true")
     assert printed.content.startswith(b"%PDF")

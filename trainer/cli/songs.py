@@ -118,14 +118,14 @@ def version_to_json(version: SongVersion) -> dict[str, Any]:
     }
 
 
-def _print_song(song: SongRecord) -> None:
+def _print_song(song: SongRecord, more: str = "") -> None:
     from trainer.songbook import UNTITLED
 
     version = song.version
-    tags = f"  [{', '.join(song.tags)}]" if song.tags else ""
+    tags = f"  [{', '.join(song.tags)}]" if song.tags and not more else ""
     typer.echo(
         f"{song.uid[:13]:13}  {version.title or UNTITLED}  ({version.key}, {version.meter}, "
-        f"{counted(version.bars, 'bar')}){tags}"
+        f"{counted(version.bars, 'bar')}){tags}{more}"
     )
 
 
@@ -147,11 +147,12 @@ def list_songs(
         else:
             page = book.find(" ".join(words or ()), tag, limit=limit)
             songs, found = page.songs, page.found
+        own = {song.uid for song in songs if book.owns(song)}
     if as_json:
         print_json({"found": found, "songs": [song_to_json(song) for song in songs]})
         return
     for song in songs:
-        _print_song(song)
+        _print_song(song, "" if song.uid in own else f"  from {song.owner}")
     if found > len(songs):
         typer.echo(f"and {found - len(songs)} more")
 

@@ -56,6 +56,13 @@ class RowView:
     differs: bool
     word: str
 
+    @property
+    def bar_name(self) -> str:
+        """The bar as people call it: its number in A, or in B if only B has it."""
+        if self.left_number:
+            return f"Bar {self.left_number}"
+        return f"Bar {self.right_number} of B"
+
 
 @dataclass(frozen=True, slots=True)
 class SectionView:
@@ -82,12 +89,16 @@ def compared(
         return context.page("song_compare.html", values)
     second = _side(context, right)
     found = book.compare((first.song.uid, first.number), (second.song.uid, second.number))
+    sections = tuple(_sections(found))
     values = {
         "left": first,
         "right": second,
         "texts": tuple(book.text_of(each.song.uid, each.number) for each in (first, second)),
         "comparison": found,
-        "sections": tuple(_sections(found)),
+        "sections": sections,
+        "differing": [
+            row for each in sections for phrase in each.phrases for row in phrase if row.differs
+        ],
         "differences": len(found.differences),
         "same": len(found.rows) - len(found.differences),
         "can_keep": book.owns(first.song),

@@ -197,7 +197,7 @@ def change_set(
     do: Annotated[str, Form()] = "",
 ) -> Response:
     """Change a set: its name and keys, and by `do` the place of one song ("up 2", "down 1",
-    "remove 3", counted from 0)."""
+    "remove 3", counted from 0), or "open 1" to show a closed chart."""
     # A song without a key of its own is kept, to be played as it is written.
     keys = (key or [])[: len(song or ())]
     songs = [
@@ -205,12 +205,15 @@ def change_set(
         for each, chosen in zip_longest(song or (), keys, fillvalue="")
     ]
     Sets(context.songbook).change(uid, name, _moved(songs, do))
+    what, _, number = do.partition(" ")
+    if what == "open" and number.isdecimal() and int(number) < len(songs):
+        context.songbook.open(songs[int(number)].song)
     return RedirectResponse(f"/songbook/sets/{uid}", SEE_OTHER)
 
 
 def _moved(songs: list[SetSong], do: str) -> list[SetSong]:
     what, _, number = do.partition(" ")
-    if not number.isdecimal() or int(number) >= len(songs):
+    if what == "open" or not number.isdecimal() or int(number) >= len(songs):
         return songs
     place = int(number)
     song = songs.pop(place)

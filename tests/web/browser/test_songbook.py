@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 from pathlib import Path
 
-from playwright.sync_api import Page, Request, Response, expect
+from playwright.sync_api import Page, Request, Response, Route, expect
 from pypdf import PdfReader
 
 from tests.web.browser.house import House, Opened
@@ -144,6 +144,25 @@ def test_a_draft_outlives_the_page(known: House, open_page: Opened) -> None:
     page.goto(f"{known.url}songbook/{uid}")
     expect(page.locator("#text")).to_have_value(SECOND)
     assert len(book_of(known).versions(uid)) == 1
+
+
+def test_what_is_typed_before_the_scripts_is_kept(known: House, open_page: Opened) -> None:
+    """A text typed while the page's scripts still load is kept as a draft."""
+    uid = book_of(known).new(FIRST).uid
+    page = open_page(known.url)
+    held: list[Route] = []
+
+    def hold(route: Route) -> None:
+        held.append(route)
+
+    page.route("**/static/song.js", hold)
+    page.goto(f"{known.url}songbook/{uid}", wait_until="commit")
+    page.locator("#text").fill(SECOND)
+    with page.expect_response("**/draft"):
+        page.wait_for_timeout(50)
+        held[0].continue_()
+    expect(page.locator("#text")).to_have_value(SECOND)
+    assert book_of(known).get(uid).draft == SECOND
 
 
 def test_a_text_that_comes_late_overwrites_no_other_device(known: House, open_page: Opened) -> None:

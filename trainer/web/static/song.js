@@ -18,7 +18,10 @@ function say(text, wrong = false) {
   byId("status").classList.toggle("wrong", wrong);
 }
 
-const draft = new SongDraft(main.dataset, area.value);
+const typed = area.value;
+const draft = new SongDraft(main.dataset, area.defaultValue);
+// What was typed before this script was there is kept like anything else.
+if (!draft.isUnsent && typed !== area.defaultValue) draft.update(typed);
 const { field, preview, editor } = setUpWriting(`songbook/${song}`, draft.text, say);
 const { play, prepare } = setUpBand(song, say, () => field.text);
 
