@@ -14,6 +14,7 @@ from pathlib import Path
 from chord_tables import count_chords
 from corpus import read_songs
 from form_tables import count_form, count_rhythm
+from likelihood_tables import collect_likelihoods
 from plan_tables import collect_plans, collect_worlds
 
 CITATION = (
@@ -35,6 +36,7 @@ def main() -> None:
         "form": count_form(songs),
         "plans": collect_plans(songs),
         "worlds": collect_worlds(songs),
+        "likelihoods": collect_likelihoods(songs),
     }
     for name, table in tables.items():
         text = json.dumps(

@@ -7,9 +7,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from trainer.generate.articulations import add_rare_articulations
+from trainer.generate.assign import Assignment
 from trainer.generate.bass import add_basses, add_planned_basses, drop_unexplained, spell_slash
+from trainer.generate.crossed_plans import crossed_plan
 from trainer.generate.form import name_sections
 from trainer.generate.harmony import mode_name
+from trainer.generate.likelihood import odds
 from trainer.generate.plan_changes import Kept, changed_plan
 from trainer.generate.planned import LONGEST_COPY, PlannedSong
 from trainer.generate.plans import Plan, World, draw_plan, draw_world
@@ -23,7 +26,7 @@ from trainer.generate.sketch import (
     shared_bars,
 )
 from trainer.generate.styles import Style
-from trainer.generate.weighted_choice import happens
+from trainer.generate.weighted_choice import WeightedChoice, happens
 
 __all__ = ["planned_sections"]
 
@@ -41,8 +44,8 @@ LEAST_TILT = 0.3
 LEAST_EXTENDED = 0.4
 # More chords than any plan has.
 MOST_CHORDS = 99
-# So many worlds are tried for one that makes nothing like the plan's source.
-MOST_WORLDS = 6
+# So many worlds are tried; where a recipe names the chords, they are assigned so many times.
+WORLDS, LIMITED_WORLDS = 5, 3
 
 
 def planned_sections(
@@ -65,7 +68,7 @@ def planned_sections(
     most = len(named_forms) or MOST_CHORDS
     slash = max(1.0, features.slash_chords / SLASH_CHORDS)
     plan = draw_plan(rng, minor, fades, max(splits, LEAST_TILT), slash, home, most)
-    plan = changed_plan(rng, plan, maker.kept(splits))
+    plan = changed_plan(rng, crossed_plan(rng, plan), maker.kept(splits))
     song = maker.song(plan)
     world = song.world
     sections = song.sections(name_sections([kind for kind, _ in plan.sections]))
@@ -101,23 +104,30 @@ class _Maker:
         )
 
     def song(self, plan: Plan) -> PlannedSong:
-        """The song with chords assigned, from the first world with which no long run of bars has
-        the chords of the plan's source."""
+        """The song with chords assigned, from one of several worlds, by how well its chords fit the
+        plan; of those with which no long run of bars is as in the plan's source."""
         adds_forms = not self.named_forms and happens(self.rng, self._extended())
-        for _ in range(MOST_WORLDS):
-            world = self.world(plan)
+        made: list[tuple[PlannedSong, Assignment]] = []
+        for _ in range(WORLDS if not self.named_forms else LIMITED_WORLDS):
             song = PlannedSong(
                 self.rng,
                 plan,
-                world,
+                self.world(plan),
                 self.style.meter,
                 limited=bool(self.named_forms),
                 adds_forms=adds_forms,
                 tilt=self.style.tilt,
             )
-            song.assign_chords()
+            made.append((song, song.assign_chords()))
+        while made:
+            best = max(assignment.worth for _, assignment in made)
+            song, assignment = WeightedChoice(
+                (pair, odds(best - pair[1].worth)) for pair in made
+            ).choose(self.rng)
+            song.take(assignment)
             if song.copied_bars() <= LONGEST_COPY:
                 return song
+            made = [pair for pair in made if pair[0] is not song]
         song.near_source = True
         return song
 

@@ -23,14 +23,18 @@ from trainer.generate.tables import table
 from trainer.generate.weighted_choice import WeightedChoice
 
 __all__ = [
+    "QUARTERS",
     "SILENT",
     "BarPlan",
     "Plan",
     "PlannedEvent",
     "World",
+    "all_plans",
     "draw_plan",
     "draw_world",
+    "forms_needed",
     "line_mark",
+    "read_plan",
 ]
 
 SILENT = -1
@@ -130,18 +134,14 @@ def _read_bar(text: str) -> BarPlan:
     return tuple(events)
 
 
-def _read_plan(row: Mapping[str, Any]) -> Plan:
+def read_plan(row: Mapping[str, Any]) -> Plan:
+    """The plan of a row of the table."""
     lines = tuple(tuple(map(_read_bar, line.split("|"))) for line in row["lines"])
     sections = tuple((LETTERS[letter], tuple(numbers)) for letter, numbers in row["sections"])
     bars = [bar for _, numbers in sections for number in numbers for bar in lines[number]]
     moves = [event.chord for bar in bars for event in bar if event.chord != SILENT]
     moves = [chord for at, chord in enumerate(moves) if not at or moves[at - 1] != chord]
     last = lines[sections[-1][1][-1]][-1][-1].chord
-    forms = [0] * row["chords"]
-    for line in lines:
-        for bar in line:
-            for event in bar:
-                forms[event.chord] = max(forms[event.chord], event.form)
     return Plan(
         minor=bool(row["minor"]),
         half=row["half"],
@@ -154,13 +154,30 @@ def _read_plan(row: Mapping[str, Any]) -> Plan:
         splits=sum(len(bar) > 1 for bar in bars) / len(bars),
         slash=sum(any(event.bass for event in bar) for bar in bars) / len(bars),
         home=moves.count(0) / max(1, len(moves)),
-        forms=tuple(most + 1 for most in forms),
+        forms=forms_needed(lines, row["chords"]),
     )
+
+
+def forms_needed(lines: tuple[tuple[BarPlan, ...], ...], chords: int) -> tuple[int, ...]:
+    """How many forms each of so many chords has in some lines."""
+    forms = [0] * chords
+    for line in lines:
+        for bar in line:
+            for event in bar:
+                if event.chord != SILENT:
+                    forms[event.chord] = max(forms[event.chord], event.form)
+    return tuple(most + 1 for most in forms)
+
+
+@cache
+def all_plans() -> tuple[Plan, ...]:
+    """All plans of the table."""
+    return tuple(map(read_plan, table("plans")["plans"]))
 
 
 @cache
 def _plans(minor: bool) -> tuple[Plan, ...]:
-    return tuple(plan for plan in map(_read_plan, table("plans")["plans"]) if plan.minor == minor)
+    return tuple(plan for plan in all_plans() if plan.minor == minor)
 
 
 @cache

@@ -18,7 +18,7 @@ from trainer.chart.keys import USUAL_MAJOR, USUAL_MINOR
 from trainer.generate.articulations import add_articulations, shorten_bars
 from trainer.generate.bass import add_basses
 from trainer.generate.blues import LETTERS as BLUES_LETTERS
-from trainer.generate.blues import blues_chorus
+from trainer.generate.blues import blues_chorus, later_blues_chorus
 from trainer.generate.check import check_settings, tempo_range
 from trainer.generate.compose import CONNECTING_KINDS, Composer, chords_in
 from trainer.generate.extensions import blues_spellings, draw_spellings
@@ -50,7 +50,7 @@ from trainer.generate.weighted_choice import WeightedChoice, happens
 
 __all__ = ["GENERATOR_VERSION", "generate"]
 
-GENERATOR_VERSION = "2"
+GENERATOR_VERSION = "3"
 # Plans have phrases of this length as a rule.
 USUAL_BARS = 4
 # How often a connecting section is drawn until it has no chord of its own.
@@ -351,6 +351,9 @@ class _SongBuilder:
 
     def _vary_returns(self, sections: list[SectionSketch]) -> None:
         """Change sections that come back, in a song with probability `later_changes`."""
+        if self.style.blues:
+            self._vary_choruses(sections)
+            return
         seen: set[str] = set()
         coming = []
         for section in sections:
@@ -364,6 +367,22 @@ class _SongBuilder:
         changing = [section for section in coming if happens(self.rng, each)]
         for section in changing or [coming[int(self.rng.random() * len(coming))]]:
             vary_return(self.rng, self.composer, section, self.features)
+
+    def _vary_choruses(self, sections: list[SectionSketch]) -> None:
+        """Change a blues's choruses that come back, in a song with probability `later_changes`:
+        those that are sung mostly, a solo less often."""
+        if not happens(self.rng, self.features.later_changes):
+            return
+        coming = [section for section in sections if section.kind in ("verse", "solo")][1:]
+        for section in coming:
+            if happens(self.rng, 0.7 if section.kind == "verse" else 0.4):
+                section.phrases = later_blues_chorus(
+                    self.rng,
+                    self.composer.rhythm,
+                    section.phrases,
+                    self.minor,
+                    section is not sections[-1],
+                )
 
     def _decorate(self, sections: list[SectionSketch]) -> None:
         """Add short bars, basses, extensions and articulations."""

@@ -19,7 +19,8 @@ __all__ = ["table"]
 
 @cache
 def table(name: str) -> dict[str, Any]:
-    """The table "chords", "rhythm", "form", "plans" or "worlds", read once."""
+    """The table "chords", "rhythm", "form", "plans", "worlds" or "likelihoods", read
+    once."""
     text = resources.files(__name__).joinpath(f"{name}.json").read_text("utf-8")
     loaded: dict[str, Any] = json.loads(text)
     return loaded

@@ -1,0 +1,123 @@
+"""Assign the chords of a world to the numbers of a plan.
+
+Both are in the order of how long their chords last. From there pairs of chords are exchanged,
+accepted by how well the chords then fit the facts of the plan (N. Metropolis et al., "Equation of
+state calculations by fast computing machines", 1953).
+"""
+
+from __future__ import annotations
+
+import random
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from functools import lru_cache
+
+from trainer.generate.harmony import mode_name
+from trainer.generate.likelihood import Values, odds, thousandths_of, values_of
+from trainer.generate.plan_facts import facts_of
+from trainer.generate.plans import Plan
+
+__all__ = ["Assignment"]
+
+# A style's leaning to a chord counts for so many of the ways in which a plan moves to it.
+MOST_COUNTED = 2
+MOST_TILT = 2.5
+
+
+class _Sums(dict[tuple[str, ...], int]):
+    """The sums of the values of several groups for some chords, each found once."""
+
+    def __init__(self, parts: Sequence[Values]) -> None:
+        self.parts = parts
+
+    def __missing__(self, key: tuple[str, ...]) -> int:
+        value = 0
+        for part in self.parts:
+            value += part[key]
+        self[key] = value
+        return value
+
+
+class _Facts:
+    """The facts of a plan by the numbers that they are about, with the values of their groups."""
+
+    __slots__ = ("moved", "pairs", "singles", "threes")
+
+    def __init__(self, plan: Plan) -> None:
+        mode = mode_name(plan.minor)
+        parts: dict[tuple[int, ...], list[Values]] = {}
+        moved: Counter[int] = Counter()
+        for group, numbers in facts_of(plan):
+            parts.setdefault(numbers, []).append(values_of(mode, group))
+            if group in ("pair", "start S", "start L"):
+                moved[numbers[1]] += 1
+        sums = {
+            numbers: found[0] if len(found) == 1 else _Sums(found)
+            for numbers, found in parts.items()
+        }
+        self.moved = [min(moved[number], MOST_COUNTED) for number in range(plan.chords)]
+        self.singles = [(*key, each) for key, each in sums.items() if len(key) == 1]
+        self.pairs = [(*key, each) for key, each in sums.items() if len(key) == 2]
+        self.threes = [(*key, each) for key, each in sums.items() if len(key) == 3]
+
+    def worth(self, tokens: Sequence[str]) -> int:
+        """How well the facts go with the chords of the numbers, in thousandths."""
+        total = 0
+        for a, sums in self.singles:
+            total += sums[tokens[a],]
+        for a, b, sums in self.pairs:
+            total += sums[tokens[a], tokens[b]]
+        for a, b, c, sums in self.threes:
+            total += sums[tokens[a], tokens[b], tokens[c]]
+        return total
+
+
+@lru_cache(maxsize=256)
+def _facts(plan: Plan) -> _Facts:
+    return _Facts(plan)
+
+
+class Assignment:
+    """Chords for the numbers of a plan: `tokens`, of which the plan has the first `plan.chords`.
+
+    `worth` says in thousandths how well they fit.
+    """
+
+    def __init__(
+        self, plan: Plan, home: str, others: Sequence[str], tilt: Mapping[str, float]
+    ) -> None:
+        self._facts = _facts(plan)
+        self._count = plan.chords - 1
+        # A plan of more chords than the world has takes some of them twice; one of fewer may take
+        # any of them.
+        chords = [others[at % len(others)] if others else home for at in range(self._count)]
+        self.tokens = [home, *chords, *others[self._count :]]
+        self._lean = {
+            token: thousandths_of(min(tilt.get(token, 1.0), MOST_TILT)) for token in self.tokens
+        }
+        self.worth = self._worth()
+
+    def _worth(self) -> int:
+        leaning = 0
+        for token, moved in zip(self.tokens, self._facts.moved, strict=False):
+            leaning += self._lean[token] * moved
+        return self._facts.worth(self.tokens) + leaning
+
+    def exchange(self, rng: random.Random, proposals: int) -> None:
+        """Exchange chords of the plan with each other and with those that it has not, as often as
+        an exchange is accepted, of so many proposed for each chord."""
+        places = len(self.tokens) - 1
+        if not self._count or places < 2:
+            return
+        tokens = self.tokens
+        for _ in range(proposals * min(places, 8)):
+            a = 1 + int(rng.random() * self._count)
+            b = 1 + int(rng.random() * places)
+            if tokens[a] == tokens[b]:
+                continue
+            tokens[a], tokens[b] = tokens[b], tokens[a]
+            trial = self._worth()
+            if rng.random() < odds(self.worth - trial):
+                self.worth = trial
+            else:
+                tokens[a], tokens[b] = tokens[b], tokens[a]

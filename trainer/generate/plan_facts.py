@@ -1,0 +1,168 @@
+"""What a plan does with its numbers: the facts by which one sees which chords go with it.
+
+A fact has a group and the numbers that it is about. The group "pair" has every change from one
+number to another, "place o1" those at one kind of place in a line, "kind chorus" the numbers that a
+chorus has, "bass t" those that are heard over their third. A fact that is true several times counts
+once. The groups are described in scripts/likelihood_tables.py, which counts the facts of real
+songs.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import NamedTuple
+
+from trainer.generate.plans import QUARTERS, SILENT, BarPlan, Plan
+
+__all__ = ["Change", "Fact", "changes_of", "facts_of"]
+
+# The limits of the classes of a chord's share of the song's time.
+SHARE_LIMITS = (0.01, 0.03, 0.06, 0.1, 0.15, 0.2, 0.3)
+MOST_FORMS = 3
+
+# A group, and the numbers of a fact of it; the last number comes after the others in the song.
+Fact = tuple[str, tuple[int, ...]]
+
+
+class Change(NamedTuple):
+    """A chord change in a line: the number of the chord, the class of its place (`s` at the start,
+    `o` on an odd bar, `e` on an even one, `l` on the last, `n` inside the last bar, `m` inside
+    another), and its length in quarters."""
+
+    chord: int
+    place: str
+    quarters: int
+
+
+@lru_cache(maxsize=4096)
+def changes_of(line: tuple[BarPlan, ...]) -> tuple[Change, ...]:
+    """The chord changes of a line; silence counts to the chord before it."""
+    found: list[Change] = []
+    last = len(line) - 1
+    for index, bar in enumerate(line):
+        at = 0
+        for event in bar:
+            if event.chord != SILENT and (not found or found[-1].chord != event.chord):
+                found.append(Change(event.chord, _place(index, last, at), event.quarters))
+            elif found:
+                before = found[-1]
+                found[-1] = before._replace(quarters=before.quarters + event.quarters)
+            at += event.quarters
+    return tuple(found)
+
+
+def _place(index: int, last: int, at: int) -> str:
+    """The class of a place in a line."""
+    if at > 0:
+        return "n" if index == last else "m"
+    if index == 0:
+        return "s"
+    return "l" if index == last else "oe"[(index + 1) % 2]
+
+
+def _length(quarters: int) -> str:
+    """The class of a length: 0 under a bar, 1 a bar, 2 two bars, 4 four bars or more."""
+    if quarters < QUARTERS:
+        return "0"
+    if quarters < 2 * QUARTERS:
+        return "1"
+    return "2" if quarters < 4 * QUARTERS else "4"
+
+
+def facts_of(plan: Plan) -> tuple[Fact, ...]:
+    """The facts of a plan."""
+    found: dict[Fact, None] = {}
+    time = _add_changes(plan, found)
+    total = sum(time.values())
+    for number in range(1, plan.chords):
+        share = time[number] / total
+        found[f"share {sum(share > limit for limit in SHARE_LIMITS)}", (number,)] = None
+        found[f"forms {min(plan.forms[number], MOST_FORMS)}", (number,)] = None
+    return tuple(found)
+
+
+def _add_changes(plan: Plan, found: dict[Fact, None]) -> Counter[int]:
+    """Add the facts of all lines where they stand; returns how long each number lasts."""
+    time: Counter[int] = Counter()
+    past: tuple[int, ...] = ()
+    known = set()
+    for at, (kind, numbers) in enumerate(plan.sections):
+        following = plan.sections[at + 1][0] if at + 1 < len(plan.sections) else "end"
+        for turn, number in enumerate(numbers):
+            line = plan.lines[number]
+            changes = changes_of(line)
+            for change in changes:
+                time[change.chord] += change.quarters
+            if not changes:
+                continue
+            closes = turn == len(numbers) - 1
+            key = number, kind, past, turn == 0, closes and following
+            if key not in known:
+                known.add(key)
+                start = "start S" if turn == 0 else "start L"
+                _add_line(found, changes, kind, past, start)
+                _add_bars(found, line)
+                if plan.derived[number] >= 0:
+                    _add_likeness(found, plan.lines[plan.derived[number]], line)
+                if closes:
+                    found[f"send {kind} {following}", (changes[-1].chord,)] = None
+            for change in changes:
+                if not past or past[-1] != change.chord:
+                    past = (*past[-1:], change.chord)
+    return time
+
+
+def _add_line(
+    found: dict[Fact, None],
+    changes: Sequence[Change],
+    kind: str,
+    past: tuple[int, ...],
+    start: str,
+) -> None:
+    """Add the facts of the chord changes of a line."""
+    of_kind = f"kind {kind}"
+    for at, (chord, place, quarters) in enumerate(changes):
+        found[of_kind, (chord,)] = None
+        if not past:
+            found["first", (chord,)] = None
+        elif at == 0:
+            found[start, (past[-1], chord)] = None
+        else:
+            found["pair", (past[-1], chord)] = None
+            found[f"place {place}{_length(quarters)}", (past[-1], chord)] = None
+        if not past or past[-1] != chord:
+            past = (*past[-2:], chord)
+            if len(past) > 2:
+                found["three", past] = None
+
+
+def _add_bars(found: dict[Fact, None], line: tuple[BarPlan, ...]) -> None:
+    """Add the facts of the basses and split bars of a line."""
+    events = [event for bar in line for event in bar if event.chord != SILENT]
+    for at, event in enumerate(events):
+        chord, bass = event.chord, event.bass
+        if not bass:
+            continue
+        found[f"bass {bass}", (chord,)] = None
+        if at + 1 < len(events) and events[at + 1].chord != chord:
+            found[f"bass to {bass}", (chord, events[at + 1].chord)] = None
+        if at and events[at - 1].chord != chord:
+            found[f"bass from {bass}", (chord, events[at - 1].chord)] = None
+    for bar in line:
+        if len(bar) == 2:
+            a, b = bar[0].chord, bar[1].chord
+            if a != b and SILENT not in (a, b):
+                found["split", (a, b)] = None
+
+
+def _add_likeness(
+    found: dict[Fact, None], source: tuple[BarPlan, ...], line: tuple[BarPlan, ...]
+) -> None:
+    """Add what chords a line has in place of those of the line that it varies."""
+    last = len(line) - 1
+    for at, (theirs, mine) in enumerate(zip(source, line, strict=False)):
+        a, b = theirs[-1].chord, mine[-1].chord
+        if a != b and SILENT not in (a, b):
+            found["instead l" if at == last else "instead", (a, b)] = None
