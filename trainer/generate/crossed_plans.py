@@ -107,8 +107,8 @@ def _joined(plan: Plan, part: _Part, other: _Part) -> Plan:
             for bar in other.plan.lines[theirs]
         )
         source = other.plan.derived[theirs]
-        at = other.lines.index(source) if source in other.lines else len(other.lines)
-        derived[mine] = part.lines[at] if at < other.lines.index(theirs) else -1
+        earlier = part.lines[other.lines.index(source)] if source in other.lines else mine
+        derived[mine] = earlier if earlier < mine else -1
         marks[mine] = other.plan.marks[theirs]
     return _compact(replace(plan, lines=tuple(lines), derived=tuple(derived), marks=tuple(marks)))
 
