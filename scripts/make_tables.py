@@ -10,12 +10,14 @@ from __future__ import annotations
 import json
 import sys
 from pathlib import Path
+from typing import Any
 
 from chord_tables import count_chords
 from corpus import read_songs
 from form_tables import count_form, count_rhythm
 from likelihood_tables import collect_likelihoods
 from plan_tables import collect_plans, collect_worlds
+from tune_likelihoods import tuned
 
 CITATION = (
     "Counted from the McGill Billboard annotations 2.0: J. A. Burgoyne, J. Wild and I. Fujinaga, "
@@ -39,11 +41,18 @@ def main() -> None:
         "likelihoods": collect_likelihoods(songs),
     }
     for name, table in tables.items():
-        text = json.dumps(
-            {"source": CITATION, **table}, separators=(",", ":"), sort_keys=name in SORTED
-        )
-        (TABLES / f"{name}.json").write_text(text + "\n", encoding="utf-8")
-        print(f"{name}.json: {len(text)} bytes from {len(songs)} songs")
+        write(name, table)
+    # The generator assigns chords by the table of likelihoods while it is tuned.
+    write("likelihoods", tuned(songs))
+
+
+def write(name: str, table: dict[str, Any]) -> None:
+    """Write a table with its source."""
+    text = json.dumps(
+        {"source": CITATION, **table}, separators=(",", ":"), sort_keys=name in SORTED
+    )
+    (TABLES / f"{name}.json").write_text(text + "\n", encoding="utf-8")
+    print(f"{name}.json: {len(text)} bytes")
 
 
 if __name__ == "__main__":

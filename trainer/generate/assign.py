@@ -20,7 +20,7 @@ from trainer.generate.plans import Plan
 __all__ = ["Assignment"]
 
 # A style's leaning to a chord counts for so many of the ways in which a plan moves to it.
-MOST_COUNTED = 2
+MOST_COUNTED = 1
 MOST_TILT = 2.5
 
 

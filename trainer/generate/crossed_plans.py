@@ -2,9 +2,9 @@
 
 The sections of one kind can be taken over if the lines of the first of them make up all others, and
 if no line elsewhere varies one of them. Their different lines are then built as those of the first
-section of that kind in another song, as many and as long; in which order they come, and come again,
-stays. The other song's chord numbers become those of the form in the order of how long they last in
-the section.
+section of that kind in another song, which are as many, as long, and of as many chords; the order
+in which they come, and come again, stays. The other song's chord numbers become those of the form
+in the order of how long they last in the section.
 """
 
 from __future__ import annotations
@@ -40,7 +40,8 @@ class _Part(NamedTuple):
 def crossed_plan(rng: random.Random, plan: Plan) -> Plan:
     """The plan with some kinds of sections built as in other songs of the same half."""
     for shape, part in _free_parts(plan):
-        others = [other for other in _parts()[shape] if len(other.numbers) < plan.chords]
+        count = len(part.numbers)
+        others = [other for other in _parts()[shape] if len(other.numbers) == count]
         if not happens(rng, CROSSED) or len(others) < 2:
             continue
         other = others[int(rng.random() * len(others))]

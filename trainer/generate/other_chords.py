@@ -14,7 +14,7 @@ from trainer.generate.plans import SILENT, BarPlan, Plan, line_mark
 from trainer.generate.tables import table
 from trainer.generate.weighted_choice import WeightedChoice
 
-__all__ = ["Place", "any_chord", "other_chords", "walk_of"]
+__all__ = ["Place", "any_chord", "copied_bars", "other_chords", "walk_of"]
 
 # At most this many choices of chords are tried for a line, of the song's chords and of any.
 LINE_WAYS, OTHER_WAYS = 24, 6
@@ -54,6 +54,22 @@ def walk_of(bars: Sequence[BarPlan]) -> list[int]:
             if event.chord != SILENT and (not found or found[-1] != event.chord):
                 found.append(event.chord)
     return found
+
+
+def copied_bars(plan: Plan, tokens: Mapping[int, str]) -> int:
+    """The longest run of bars that have the chords of the plan's source, if its numbers have these
+    chords; lines on one chord neither break a run nor make one longer."""
+    alike = []
+    for line, mark in zip(plan.lines, plan.marks, strict=True):
+        walk = walk_of(line)
+        same = line_mark(tuple([tokens[each] for each in walk])) == mark
+        alike.append((len(line) if len(walk) > 1 else 0) if same else -1)
+    longest = run = 0
+    for _, numbers in plan.sections:
+        for number in numbers:
+            run = run + alike[number] if alike[number] >= 0 else 0
+            longest = max(longest, run)
+    return longest
 
 
 def other_chords(

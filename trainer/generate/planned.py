@@ -15,14 +15,14 @@ from functools import lru_cache
 from trainer.chart import Meter
 from trainer.generate.assign import Assignment
 from trainer.generate.harmony import mode_name
-from trainer.generate.other_chords import Place, any_chord, other_chords, walk_of
+from trainer.generate.other_chords import Place, any_chord, copied_bars, other_chords, walk_of
 from trainer.generate.plans import QUARTERS, SILENT, BarPlan, Plan, World, line_mark
 from trainer.generate.sketch import BarSketch, PhraseSketch, SectionSketch
 from trainer.generate.tables import table
 from trainer.generate.tokens import spell
 from trainer.generate.weighted_choice import WeightedChoice
 
-__all__ = ["LONGEST_COPY", "PlannedSong", "beats_of", "write"]
+__all__ = ["FIRST_PROPOSALS", "LONGEST_COPY", "MORE_PROPOSALS", "PlannedSong", "beats_of", "write"]
 
 # Exchanges proposed for each chord, in each world that is tried and in the one taken.
 FIRST_PROPOSALS, MORE_PROPOSALS = 1, 2
@@ -89,20 +89,8 @@ class PlannedSong:
     lines: dict[int, _Line] = field(default_factory=dict)
 
     def copied_bars(self) -> int:
-        """The longest run of bars that have the chords of the plan's source, before lines exchange
-        chords; lines on one chord neither break a run nor make one longer."""
-        plan = self.plan
-        alike = []
-        for line, mark in zip(plan.lines, plan.marks, strict=True):
-            walk = walk_of(line)
-            same = line_mark(tuple(self.tokens[each] for each in walk)) == mark
-            alike.append((len(line) if len(walk) > 1 else 0) if same else -1)
-        longest = run = 0
-        for _, numbers in plan.sections:
-            for number in numbers:
-                run = run + alike[number] if alike[number] >= 0 else 0
-                longest = max(longest, run)
-        return longest
+        """The longest run of bars that have the chords of the plan's source."""
+        return copied_bars(self.plan, self.tokens)
 
     def sections(self, names: Sequence[str]) -> list[SectionSketch]:
         """The sections of the song, called by `names`."""

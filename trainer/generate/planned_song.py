@@ -28,7 +28,7 @@ from trainer.generate.sketch import (
 from trainer.generate.styles import Style
 from trainer.generate.weighted_choice import WeightedChoice, happens
 
-__all__ = ["planned_sections"]
+__all__ = ["WORLDS", "best_of", "planned_sections"]
 
 # The rates of real songs, as the settings state them; a recipe that asks for them gets the plans
 # and worlds as they are.
@@ -120,10 +120,8 @@ class _Maker:
             )
             made.append((song, song.assign_chords()))
         while made:
-            best = max(assignment.worth for _, assignment in made)
-            song, assignment = WeightedChoice(
-                (pair, odds(best - pair[1].worth)) for pair in made
-            ).choose(self.rng)
+            assignment = best_of(self.rng, [each for _, each in made])
+            song = next(song for song, each in made if each is assignment)
             song.take(assignment)
             if song.copied_bars() <= LONGEST_COPY:
                 return song
@@ -207,6 +205,12 @@ class _Maker:
             separate_all_endings(sections)
         heard = shared_bars(sections)
         add_rare_articulations(rng, heard, features)
+
+
+def best_of(rng: random.Random, made: Sequence[Assignment]) -> Assignment:
+    """One of the assignments of a plan, by how well their chords fit."""
+    best = max(each.worth for each in made)
+    return WeightedChoice((each, odds(best - each.worth)) for each in made).choose(rng)
 
 
 def _slash_bars(heard: list[SharedBar]) -> int:
