@@ -28,7 +28,7 @@ __all__ = ["FIRST_PROPOSALS", "LONGEST_COPY", "MORE_PROPOSALS", "PlannedSong", "
 FIRST_PROPOSALS, MORE_PROPOSALS = 1, 2
 # So many bars in a row may have the chords of the plan's source; a longer run is broken where a
 # line is new.
-LONGEST_COPY = 16
+LONGEST_COPY = 14
 # The tables' names of what stands above a triad, as forms.
 FORMS = {
     "plain": "", "7": "^7", "maj7": "^maj7", "6": "^6", "9": "^9", "add9": "^add9", "sus4": "^sus4",

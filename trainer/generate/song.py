@@ -39,6 +39,7 @@ from trainer.generate.sketch import (
     PhraseSketch,
     SectionSketch,
     render_sections,
+    separate_all_endings,
     separate_endings,
     shared_bars,
 )
@@ -388,7 +389,10 @@ class _SongBuilder:
         """Add short bars, basses, extensions and articulations."""
         rng, features, model = self.rng, self.features, self.composer.model
         if features.holds or features.chokes:
-            separate_endings(sections)
+            if self.style.blues and features.later_changes:
+                separate_all_endings(sections)
+            else:
+                separate_endings(sections)
         heard = shared_bars(sections)
         shorten_bars(rng, heard, features.short_bars)
         allowed = frozenset(self.settings.basses)
