@@ -113,7 +113,7 @@ def any_chord(rng: random.Random, mode: str, taken: AbstractSet[str]) -> str:
     """A usual chord of a mode that is not taken, where there is one."""
     chords = _common_chords(mode)
     token = chords.choose(rng)
-    while token in taken and not taken.issuperset(chords.items):
+    while token in taken and not taken >= set(chords.items):
         token = chords.choose(rng)
     return token
 

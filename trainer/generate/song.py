@@ -389,10 +389,7 @@ class _SongBuilder:
         """Add short bars, basses, extensions and articulations."""
         rng, features, model = self.rng, self.features, self.composer.model
         if features.holds or features.chokes:
-            if self.style.blues and features.later_changes:
-                separate_all_endings(sections)
-            else:
-                separate_endings(sections)
+            separate_endings(sections)
         heard = shared_bars(sections)
         shorten_bars(rng, heard, features.short_bars)
         allowed = frozenset(self.settings.basses)
@@ -404,4 +401,7 @@ class _SongBuilder:
         else:
             spellings = draw_spellings(rng, model, rate, self.style.sevenths, self.named_forms)
         spellings.apply(heard)
+        if self.style.blues and features.later_changes:
+            separate_all_endings(sections)
+            heard = shared_bars(sections)
         add_articulations(rng, heard, features)
