@@ -9,7 +9,7 @@ from statistics import mean
 
 import pytest
 
-from tests.generate.draws import base, chords_of
+from tests.generate.draws import base, chords_of, everyday
 from trainer.chart import Chart
 from trainer.generate import Features, Settings, generate
 from trainer.generate.assign import Assignment
@@ -114,6 +114,13 @@ def test_chords_without_a_value_have_that_of_the_star() -> None:
     """Chords that a table does not name have the value of its star, or 0 where it has none."""
     values = Values({("1", "4"): 7, ("1", "*"): -5})
     assert [values["1", "4"], values["1", "5"], values["2-", "5"]] == [7, -5, 0]
+
+
+def test_the_five_takes_no_major_seventh() -> None:
+    """No everyday song has a 5 with a major seventh, which does not lead home."""
+    names = {str(chord) for chart in everyday(150) for chord in chords_of(chart.bars())}
+    assert "5^7" in names
+    assert "5^maj7" not in names
 
 
 def blues(later_changes: float) -> list[Chart]:

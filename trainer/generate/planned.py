@@ -228,11 +228,14 @@ def _sketch(
 
 @lru_cache(maxsize=1024)
 def write(token: str, form: str) -> str:
-    """A token in a form: the chord as it is spelt, without bass."""
+    """A token in a form: the chord as it is spelt, without bass. A 5 leads home, so it takes no
+    major seventh."""
     if token.endswith("o"):
         if form == "h":
             return token[:-1] + "ø"
         return spell(token) + (form if form == "^7" else "")
     if token.endswith("-"):
         return token + (form if form in ("^6", "^7", "^9", "^add9", "^maj7") else "")
+    if token == "5" and form == "^maj7":
+        return token
     return spell(token) + ("" if form == "h" else form)

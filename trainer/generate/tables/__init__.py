@@ -4,7 +4,9 @@ Source of all of them: the McGill Billboard annotations 2.0, J. A. Burgoyne, J. 
 I. Fujinaga, "An expert ground-truth set for audio chord recognition and music analysis",
 ISMIR 2011, CC0. Written by scripts/make_tables.py; chords are degree and `-` or `o`, minor songs
 are counted from their own 1. The plans hold no chords, and the worlds, the chords of a song with
-their shares, no order; scripts/plan_tables.py says what both are.
+their shares, no order; scripts/plan_tables.py says what both are. The likelihoods say how well
+chords go with what a plan does; scripts/likelihood_tables.py and scripts/tune_likelihoods.py say
+how they are found.
 """
 
 from __future__ import annotations
