@@ -5,9 +5,9 @@ The table has a value for each group and chords: a logarithm in thousandths, tim
 group, of how much likelier the last chord is there than a coarser estimate says. A star stands for
 any other last chord. The sum over all facts of a plan says how well chords go with it.
 
-The weights are those of a logistic regression that tells the chords of each real song from the same
-with two of them exchanged or with one from elsewhere, its own counts left out (contrastive
-estimation, C. Ceylan and M. Gutmann, ICML 2018).
+The weights are rounded from a logistic regression that told the chords of each real song from the
+same with two of them exchanged or with one from elsewhere, its own counts left out (contrastive
+estimation, C. Ceylan and M. Gutmann, ICML 2018). They are where `tune_likelihoods` begins.
 """
 
 from __future__ import annotations
