@@ -29,6 +29,8 @@ FIRST_PROPOSALS, MORE_PROPOSALS = 1, 2
 # So many bars in a row may have the chords of the plan's source; a longer run is broken where a
 # line is new.
 LONGEST_COPY = 14
+# A chord in a form that is written plain.
+LEADS_NOWHERE = ("5", "^maj7")
 # The tables' names of what stands above a triad, as forms.
 FORMS = {
     "plain": "", "7": "^7", "maj7": "^maj7", "6": "^6", "9": "^9", "add9": "^add9", "sus4": "^sus4",
@@ -236,6 +238,6 @@ def write(token: str, form: str) -> str:
         return spell(token) + (form if form == "^7" else "")
     if token.endswith("-"):
         return token + (form if form in ("^6", "^7", "^9", "^add9", "^maj7") else "")
-    if token == "5" and form == "^maj7":
+    if (token, form) == LEADS_NOWHERE:
         return token
     return spell(token) + ("" if form == "h" else form)
