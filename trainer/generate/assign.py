@@ -22,10 +22,12 @@ __all__ = ["Assignment"]
 # A style's leaning to a chord counts for so many of the ways in which a plan moves to it.
 MOST_COUNTED = 1
 MOST_TILT = 2.5
+# So many sums of the same groups are kept.
+MOST_SUMS = 400
 
 
 class _Sums(dict[tuple[str, ...], int]):
-    """The sums of the values of several groups for some chords, each found once."""
+    """The sums of the values of several groups for some chords."""
 
     def __init__(self, parts: Sequence[Values]) -> None:
         self.parts = parts
@@ -34,8 +36,16 @@ class _Sums(dict[tuple[str, ...], int]):
         value = 0
         for part in self.parts:
             value += part[key]
-        self[key] = value
+        if len(self) < MOST_SUMS:
+            self[key] = value
         return value
+
+
+@lru_cache(maxsize=2048)
+def _sums(mode: str, groups: tuple[str, ...]) -> Mapping[tuple[str, ...], int]:
+    """The sums of the values of some groups, the same for all plans that have facts of them."""
+    parts = [values_of(mode, group) for group in groups]
+    return parts[0] if len(parts) == 1 else _Sums(parts)
 
 
 class _Facts:
@@ -45,16 +55,13 @@ class _Facts:
 
     def __init__(self, plan: Plan) -> None:
         mode = mode_name(plan.minor)
-        parts: dict[tuple[int, ...], list[Values]] = {}
+        groups: dict[tuple[int, ...], list[str]] = {}
         moved: Counter[int] = Counter()
         for group, numbers in facts_of(plan):
-            parts.setdefault(numbers, []).append(values_of(mode, group))
+            groups.setdefault(numbers, []).append(group)
             if group in ("pair", "start S", "start L"):
                 moved[numbers[1]] += 1
-        sums = {
-            numbers: found[0] if len(found) == 1 else _Sums(found)
-            for numbers, found in parts.items()
-        }
+        sums = {numbers: _sums(mode, tuple(sorted(found))) for numbers, found in groups.items()}
         self.moved = [min(moved[number], MOST_COUNTED) for number in range(plan.chords)]
         self.singles = [(*key, each) for key, each in sums.items() if len(key) == 1]
         self.pairs = [(*key, each) for key, each in sums.items() if len(key) == 2]

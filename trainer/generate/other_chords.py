@@ -10,11 +10,12 @@ from functools import lru_cache
 from itertools import pairwise
 
 from trainer.generate.harmony import following, lift, likely_start, mode_name, usual_chords
-from trainer.generate.plans import SILENT, BarPlan, Plan, line_mark
+from trainer.generate.plan_facts import changes_of
+from trainer.generate.plans import Plan, line_mark
 from trainer.generate.tables import table
 from trainer.generate.weighted_choice import WeightedChoice
 
-__all__ = ["Place", "any_chord", "copied_bars", "other_chords", "walk_of"]
+__all__ = ["Place", "any_chord", "copied_bars", "other_chords", "walks_of"]
 
 # At most this many choices of chords are tried for a line, of the song's chords and of any.
 LINE_WAYS, OTHER_WAYS = 24, 6
@@ -46,22 +47,17 @@ class Place:
         return weight
 
 
-def walk_of(bars: Sequence[BarPlan]) -> list[int]:
-    """The numbers of the chords of a line, none twice in a row."""
-    found: list[int] = []
-    for bar in bars:
-        for event in bar:
-            if event.chord != SILENT and (not found or found[-1] != event.chord):
-                found.append(event.chord)
-    return found
+@lru_cache(maxsize=256)
+def walks_of(plan: Plan) -> tuple[tuple[int, ...], ...]:
+    """The numbers of the chords of each line of a plan, none twice in a row."""
+    return tuple(tuple([change.chord for change in changes_of(line)]) for line in plan.lines)
 
 
 def copied_bars(plan: Plan, tokens: Mapping[int, str]) -> int:
     """The longest run of bars that have the chords of the plan's source, if its numbers have these
     chords; lines on one chord neither break a run nor make one longer."""
     alike = []
-    for line, mark in zip(plan.lines, plan.marks, strict=True):
-        walk = walk_of(line)
+    for line, walk, mark in zip(plan.lines, walks_of(plan), plan.marks, strict=True):
         same = line_mark(tuple([tokens[each] for each in walk])) == mark
         alike.append((len(line) if len(walk) > 1 else 0) if same else -1)
     longest = run = 0
@@ -88,7 +84,7 @@ def other_chords(
     They are of the song's chords (`pool`) or, unless the song is `limited` to those, any usual
     ones. Where every choice is as in the source, the chords stay.
     """
-    walk, mark, mode = walk_of(plan.lines[number]), plan.marks[number], mode_name(plan.minor)
+    walk, mark, mode = walks_of(plan)[number], plan.marks[number], mode_name(plan.minor)
     taken = {tokens[each] for each in tokens if each not in unknown}
     others = [token for token in pool if token not in taken]
     trials = []

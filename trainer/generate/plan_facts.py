@@ -10,7 +10,7 @@ songs.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -85,7 +85,7 @@ def facts_of(plan: Plan) -> tuple[Fact, ...]:
 
 def _add_changes(plan: Plan, found: dict[Fact, None]) -> Counter[int]:
     """Add the facts of all lines where they stand; returns how long each number lasts."""
-    time: Counter[int] = Counter()
+    played: Counter[int] = Counter()
     past: tuple[int, ...] = ()
     known = set()
     for at, (kind, numbers) in enumerate(plan.sections):
@@ -93,10 +93,9 @@ def _add_changes(plan: Plan, found: dict[Fact, None]) -> Counter[int]:
         for turn, number in enumerate(numbers):
             line = plan.lines[number]
             changes = changes_of(line)
-            for change in changes:
-                time[change.chord] += change.quarters
             if not changes:
                 continue
+            played[number] += 1
             closes = turn == len(numbers) - 1
             key = number, kind, past, turn == 0, closes and following
             if key not in known:
@@ -108,9 +107,24 @@ def _add_changes(plan: Plan, found: dict[Fact, None]) -> Counter[int]:
                     _add_likeness(found, plan.lines[plan.derived[number]], line)
                 if closes:
                     found[f"send {kind} {following}", (changes[-1].chord,)] = None
-            for change in changes:
-                if not past or past[-1] != change.chord:
-                    past = (*past[-1:], change.chord)
+            past = _last_two(past, changes)
+    return _times(plan, played)
+
+
+def _last_two(past: tuple[int, ...], changes: Sequence[Change]) -> tuple[int, ...]:
+    """The last two different numbers in a row, after a line that follows `past`."""
+    last = changes[-1].chord
+    if len(changes) > 1:
+        return changes[-2].chord, last
+    return past if past and past[-1] == last else (*past[-1:], last)
+
+
+def _times(plan: Plan, played: Mapping[int, int]) -> Counter[int]:
+    """How long each number lasts, in quarters, where lines are played so often."""
+    time: Counter[int] = Counter()
+    for number, count in played.items():
+        for change in changes_of(plan.lines[number]):
+            time[change.chord] += change.quarters * count
     return time
 
 

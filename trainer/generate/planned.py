@@ -15,7 +15,7 @@ from functools import lru_cache
 from trainer.chart import Meter
 from trainer.generate.assign import Assignment
 from trainer.generate.harmony import mode_name
-from trainer.generate.other_chords import Place, any_chord, copied_bars, other_chords, walk_of
+from trainer.generate.other_chords import Place, any_chord, copied_bars, other_chords, walks_of
 from trainer.generate.plans import QUARTERS, SILENT, BarPlan, Plan, World, line_mark
 from trainer.generate.sketch import BarSketch, PhraseSketch, SectionSketch
 from trainer.generate.tables import table
@@ -133,7 +133,7 @@ class PlannedSong:
         source = self.lines.get(self.plan.derived[number])
         bars = self.plan.lines[number]
         tokens = dict(source.tokens) if source else {0: self.tokens[0]}
-        walk = walk_of(bars)
+        walk = walks_of(self.plan)[number]
         mark = self.plan.marks[number]
         unknown = [each for each in dict.fromkeys(walk) if each not in tokens]
         tokens |= {each: self.tokens[each] for each in unknown}

@@ -14,6 +14,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from hashlib import sha256
+from itertools import accumulate, repeat
 from math import fsum, sqrt
 from operator import mul
 from typing import Any, NamedTuple
@@ -43,6 +44,8 @@ LEAST_WORLDS, MOST_TILT = 8, 2.5
 # A style's leaning to a chord counts up to this factor, twice.
 MOST_LEAN = 2.5
 FORM_LETTERS = "abcdefgh"
+# The highest power, in quarters, by which weights are changed.
+MOST_QUARTERS = 64
 QUARTERS = 4
 
 
@@ -211,7 +214,7 @@ def _tilted(weights: list[float], values: list[float], factor: float) -> list[fl
     if factor == 1 or not any(values):
         return weights
     target = factor * sum(values) / len(values)
-    low, high = -64, 64
+    low, high = -MOST_QUARTERS, MOST_QUARTERS
     while high - low > 1:
         middle = (low + high) // 2
         made = _biased(weights, values, middle)
@@ -227,11 +230,14 @@ def _biased(weights: list[float], values: list[float], quarters: int) -> list[fl
 
 def _power(base: float, quarters: int) -> float:
     """`base` to the power `quarters` / 4, exactly rounded step by step on every machine."""
-    root = sqrt(sqrt(base))
-    result = 1.0
-    for _ in range(abs(quarters)):
-        result *= root
+    result = _powers(base)[abs(quarters)]
     return result if quarters >= 0 else 1 / result
+
+
+@lru_cache(maxsize=4096)
+def _powers(base: float) -> tuple[float, ...]:
+    """`base` to the powers 0, 1/4, 2/4 up to `MOST_QUARTERS` / 4."""
+    return tuple(accumulate(repeat(sqrt(sqrt(base)), MOST_QUARTERS), mul, initial=1.0))
 
 
 @lru_cache(maxsize=256)
@@ -268,6 +274,19 @@ def draw_plan(
     return choice.choose(rng)
 
 
+@cache
+def _near_worlds(minor: bool, half: int, chords: int) -> tuple[World, ...]:
+    """At least `LEAST_WORLDS` worlds of a half with about so many chords."""
+    worlds = _worlds(minor, half)
+    sizes = sorted({len(world.forms) for world in worlds}, key=lambda size: abs(size - chords))
+    near: list[World] = []
+    for size in sizes:
+        near += [world for world in worlds if len(world.forms) == size]
+        if len(near) >= LEAST_WORLDS:
+            break
+    return tuple(near)
+
+
 @lru_cache(maxsize=4096)
 def _world_choice(
     minor: bool,
@@ -279,13 +298,7 @@ def _world_choice(
     slash: float,
 ) -> WeightedChoice[World]:
     """The worlds that fit a plan, weighted by a style."""
-    worlds = _worlds(minor, half)
-    sizes = sorted({len(world.forms) for world in worlds}, key=lambda size: abs(size - chords))
-    wanted: list[World] = []
-    for size in sizes:
-        wanted += [world for world in worlds if len(world.forms) == size]
-        if len(wanted) >= LEAST_WORLDS:
-            break
+    wanted = _near_worlds(minor, half, chords)
     leanings = dict(tilt)
     weights = []
     for world in wanted:

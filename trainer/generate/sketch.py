@@ -8,7 +8,6 @@ bars are shared between songs.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import lru_cache
@@ -23,7 +22,6 @@ __all__ = [
     "PhraseSketch",
     "SectionSketch",
     "SharedBar",
-    "occurrences",
     "render_sections",
     "separate_all_endings",
     "separate_endings",
@@ -130,6 +128,7 @@ class SharedBar:
 
     bar: BarSketch
     occurrences: list[Occurrence] = field(default_factory=list)
+    _around: list[tuple[BarSketch | None, BarSketch | None]] | None = None
 
     @property
     def copies(self) -> int:
@@ -138,42 +137,40 @@ class SharedBar:
 
     def around(self) -> list[tuple[BarSketch | None, BarSketch | None]]:
         """The different pairs of bars before and after it."""
-        pairs = {(id(each.before), id(each.after)): each for each in self.occurrences}
-        return [(each.before, each.after) for each in pairs.values()]
-
-
-def occurrences(sections: list[SectionSketch]) -> Iterator[tuple[BarSketch, Occurrence]]:
-    """Every bar of the song in order of playing, with its occurrence."""
-    flat = [
-        (section, phrase, turn, index, bar)
-        for section in sections
-        for turn, phrase in enumerate(section.phrases)
-        for index, bar in enumerate(phrase.bars)
-    ]
-    end = len(flat) - 1
-    before: BarSketch | None = None
-    for at, (section, phrase, turn, index, bar) in enumerate(flat):
-        ends_phrase = index == len(phrase.bars) - 1
-        ends_section = ends_phrase and turn == len(section.phrases) - 1
-        if index == turn == 0 and section.key_change:
-            before = None
-        after = None if at == end else flat[at + 1][4]
-        if ends_section and at < end and flat[at + 1][0].key_change:
-            after = None
-        yield (
-            bar,
-            Occurrence(
-                section, phrase, index, at == 0, at == end, before, after, ends_phrase, ends_section
-            ),
-        )
-        before = bar
+        if self._around is None:
+            pairs = {(id(each.before), id(each.after)): each for each in self.occurrences}
+            self._around = [(each.before, each.after) for each in pairs.values()]
+        return self._around
 
 
 def shared_bars(sections: list[SectionSketch]) -> list[SharedBar]:
     """The different bars of the song, in the order in which they are first heard."""
     found: dict[int, SharedBar] = {}
-    for bar, occurrence in occurrences(sections):
-        found.setdefault(id(bar), SharedBar(bar)).occurrences.append(occurrence)
+    flat = [bar for section in sections for phrase in section.phrases for bar in phrase.bars]
+    following = [*flat[1:], None]
+    at, end = 0, len(flat) - 1
+    before: BarSketch | None = None
+    for place, section in enumerate(sections, 1):
+        key_moves = place < len(sections) and sections[place].key_change != 0
+        closing = len(section.phrases) - 1
+        if section.key_change:
+            before = None
+        for turn, phrase in enumerate(section.phrases):
+            last = len(phrase.bars) - 1
+            for index, bar in enumerate(phrase.bars):
+                ends_section = index == last and turn == closing
+                after = None if ends_section and key_moves else following[at]
+                shared = found.get(id(bar))
+                if shared is None:
+                    shared = found[id(bar)] = SharedBar(bar)
+                shared.occurrences.append(
+                    Occurrence(
+                        section, phrase, index, at == 0, at == end, before, after,
+                        index == last, ends_section,
+                    )
+                )  # fmt: skip
+                before = bar
+                at += 1
     return list(found.values())
 
 
