@@ -44,11 +44,11 @@ def shorten_bars(rng: random.Random, shared_bars: list[SharedBar], rate: float) 
 
 def _short_weight(shared: SharedBar) -> float:
     """The weight of a bar for being cut; 0 for the last of the song and for bars in 3/4 or 6/8."""
-    first = shared.occurrences[0]
+    first = shared.first
     length = len(first.phrase.bars)
     if not all(shared.bar.chords):
         return 0.0
-    if sum(shared.bar.beats) not in (4, 12) or length < 3 or shared.occurrences[-1].last:
+    if sum(shared.bar.beats) not in (4, 12) or length < 3 or shared.ends_song:
         return 0.0
     if first.ends_phrase:
         return 1.0
@@ -118,7 +118,7 @@ def add_rare_articulations(
 
 def _event_hold_weight(shared: SharedBar) -> float:
     """The weight of a bar for a hold that is an event."""
-    first = shared.occurrences[0]
+    first = shared.first
     bar = shared.bar
     if not first.ends_section or not bar.whole or not bar.chords[0] or bar.short:
         return 0.0
@@ -131,7 +131,7 @@ def _event_hold_weight(shared: SharedBar) -> float:
 
 def _event_choke_weight(shared: SharedBar) -> float:
     """The weight of a bar for a choke that is an event: before a section that is sung."""
-    first = shared.occurrences[0]
+    first = shared.first
     if not first.ends_section or not shared.bar.chords[-1] or shared.bar.short or first.last:
         return 0.0
     return 1.0
@@ -181,15 +181,14 @@ def _push_weight(shared: SharedBar, turn: int) -> float:
     """
     if shared.bar.short or not shared.bar.chords[0]:
         return 0.0
-    for each in shared.occurrences:
-        before = each.before
+    for before, _ in shared.around():
         if (
             before is None
             or before.chords[-1] == shared.bar.chords[0]
             or before.articulations[-1] == "c"
         ):
             return 0.0
-    first = shared.occurrences[0]
+    first = shared.first
     if first.opens_section:
         return 0.1
     usual = 1.0 if first.number % 2 == turn else 0.02

@@ -159,8 +159,8 @@ def add_basses(
         weight = 0.0
         for _, part in candidate.basses:
             weight += part
-        opens = any(each.opens_section for each in candidate.shared.occurrences)
-        weights.append(weight * OPENING if opens and not candidate.event else weight)
+        opens = not candidate.event and candidate.shared.opens_section
+        weights.append(weight * OPENING if opens else weight)
     copies = [candidate.shared.copies for candidate in candidates]
     for at in poisson_sample(rng, weights, copies, rate * total):
         _apply(rng, mode, candidates[at], allowed)
@@ -319,8 +319,8 @@ def _apply(
     bar = shared.bar
     if any(bar.basses) or (passing and not bar.whole):
         return
-    for each in shared.occurrences:
-        if (each.before and each.before.basses[-1]) or (each.after and each.after.basses[0]):
+    for before, after in shared.around():
+        if (before and before.basses[-1]) or (after and after.basses[0]):
             return
     around = _neighbours(shared, event)
     basses = _common_basses(mode, bar.chords[event], around, passing, allowed)

@@ -75,11 +75,11 @@ def _leads(shared: SharedBar, event: int, targets: frozenset[str]) -> bool:
     if event:
         before = {bar.chords[event - 1]}
     else:
-        before = {each.before.chords[-1] if each.before else "" for each in shared.occurrences}
+        before = {bar.chords[-1] if bar else "" for bar, _ in shared.around()}
     if event + 1 < len(bar.chords):
         after = {bar.chords[event + 1]}
     else:
-        after = {each.after.chords[0] if each.after else "" for each in shared.occurrences}
+        after = {bar.chords[0] if bar else "" for _, bar in shared.around()}
     return chord not in before and after <= targets
 
 

@@ -8,7 +8,8 @@ bars are shared between songs.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from bisect import bisect_right
+from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple
@@ -51,13 +52,9 @@ class BarSketch:
 
     def copy(self) -> BarSketch:
         """A bar that can be changed without changing this one."""
-        made = BarSketch(self.beats, list(self.chords))
-        made.forms, made.basses, made.articulations = (
-            list(self.forms),
-            list(self.basses),
-            list(self.articulations),
-        )
-        made.short = self.short
+        made = BarSketch(self.beats, self.chords[:])
+        made.forms, made.basses = self.forms[:], self.basses[:]
+        made.articulations, made.short = self.articulations[:], self.short
         return made
 
     @property
@@ -122,56 +119,104 @@ class Occurrence(NamedTuple):
         return self.number == 0 and self.phrase is self.section.phrases[0]
 
 
-@dataclass(slots=True)
+class _Course:
+    """The bars of a song in order of playing, each with its neighbours.
+
+    `starts` has the number of each phrase's first bar, `phrases` the section, the phrase and its
+    number in the section; `openings` are the numbers of the bars that open a section.
+    """
+
+    __slots__ = ("after", "bars", "before", "openings", "phrases", "starts")
+
+    def __init__(self, sections: list[SectionSketch]) -> None:
+        self.bars = [
+            bar for section in sections for phrase in section.phrases for bar in phrase.bars
+        ]
+        self.before: list[BarSketch | None] = [None, *self.bars[:-1]]
+        self.after: list[BarSketch | None] = [*self.bars[1:], None]
+        self.starts: list[int] = []
+        self.phrases: list[tuple[SectionSketch, PhraseSketch, int]] = []
+        self.openings: set[int] = set()
+        at = 0
+        for section in sections:
+            if at and section.key_change:
+                self.before[at] = self.after[at - 1] = None
+            for turn, phrase in enumerate(section.phrases):
+                if phrase is section.phrases[0]:
+                    self.openings.add(at)
+                self.starts.append(at)
+                self.phrases.append((section, phrase, turn))
+                at += len(phrase.bars)
+
+    def occurrence(self, at: int) -> Occurrence:
+        """What is around the bar with a number."""
+        place = bisect_right(self.starts, at) - 1
+        section, phrase, turn = self.phrases[place]
+        number = at - self.starts[place]
+        ends_phrase = number == len(phrase.bars) - 1
+        return Occurrence(
+            section=section,
+            phrase=phrase,
+            number=number,
+            first=at == 0,
+            last=at == len(self.bars) - 1,
+            before=self.before[at],
+            after=self.after[at],
+            ends_phrase=ends_phrase,
+            ends_section=ends_phrase and turn == len(section.phrases) - 1,
+        )
+
+
 class SharedBar:
     """A bar with every occurrence in the song; bars in common are one `BarSketch`."""
 
-    bar: BarSketch
-    occurrences: list[Occurrence] = field(default_factory=list)
-    _around: list[tuple[BarSketch | None, BarSketch | None]] | None = None
+    __slots__ = ("_around", "_course", "_places", "bar")
+
+    def __init__(self, bar: BarSketch, course: _Course, places: list[int]) -> None:
+        self.bar, self._course, self._places = bar, course, places
+        self._around: list[tuple[BarSketch | None, BarSketch | None]] = []
 
     @property
     def copies(self) -> int:
         """How often the bar is heard in the song."""
-        return len(self.occurrences)
+        return len(self._places)
+
+    @property
+    def first(self) -> Occurrence:
+        """Its first occurrence."""
+        return self._course.occurrence(self._places[0])
+
+    @property
+    def occurrences(self) -> list[Occurrence]:
+        """Its occurrences in order of playing."""
+        return [self._course.occurrence(at) for at in self._places]
+
+    @property
+    def opens_section(self) -> bool:
+        """Whether a section opens with it."""
+        return not self._course.openings.isdisjoint(self._places)
+
+    @property
+    def ends_song(self) -> bool:
+        """Whether the song ends with it."""
+        return self._places[-1] == len(self._course.bars) - 1
 
     def around(self) -> list[tuple[BarSketch | None, BarSketch | None]]:
         """The different pairs of bars before and after it."""
-        if self._around is None:
-            pairs = {(id(each.before), id(each.after)): each for each in self.occurrences}
-            self._around = [(each.before, each.after) for each in pairs.values()]
+        if not self._around:
+            before, after = self._course.before, self._course.after
+            pairs = {(id(before[at]), id(after[at])): at for at in self._places}
+            self._around = [(before[at], after[at]) for at in pairs.values()]
         return self._around
 
 
 def shared_bars(sections: list[SectionSketch]) -> list[SharedBar]:
     """The different bars of the song, in the order in which they are first heard."""
-    found: dict[int, SharedBar] = {}
-    flat = [bar for section in sections for phrase in section.phrases for bar in phrase.bars]
-    following = [*flat[1:], None]
-    at, end = 0, len(flat) - 1
-    before: BarSketch | None = None
-    for place, section in enumerate(sections, 1):
-        key_moves = place < len(sections) and sections[place].key_change != 0
-        closing = len(section.phrases) - 1
-        if section.key_change:
-            before = None
-        for turn, phrase in enumerate(section.phrases):
-            last = len(phrase.bars) - 1
-            for index, bar in enumerate(phrase.bars):
-                ends_section = index == last and turn == closing
-                after = None if ends_section and key_moves else following[at]
-                shared = found.get(id(bar))
-                if shared is None:
-                    shared = found[id(bar)] = SharedBar(bar)
-                shared.occurrences.append(
-                    Occurrence(
-                        section, phrase, index, at == 0, at == end, before, after,
-                        index == last, ends_section,
-                    )
-                )  # fmt: skip
-                before = bar
-                at += 1
-    return list(found.values())
+    course = _Course(sections)
+    places: dict[int, list[int]] = {}
+    for at, bar in enumerate(course.bars):
+        places.setdefault(id(bar), []).append(at)
+    return [SharedBar(course.bars[each[0]], course, each) for each in places.values()]
 
 
 def separate_endings(sections: list[SectionSketch]) -> None:
@@ -231,45 +276,42 @@ def _bar(
     return Bar(meter, events, key_change, fades=fades)
 
 
-def _render_phrase(
-    phrase: PhraseSketch, meter: Meter, short: Meter, key_change: int = 0, fades: bool = False
-) -> Phrase:
-    """The phrase as it stands in a chart: short bars in the meter `short`, the key moved at its
-    start by `key_change` semitones, and the fade begun there."""
-    return Phrase(
-        tuple(
-            [
-                _bar(
-                    short if bar.short else meter,
-                    tuple(bar.forms),
-                    tuple(bar.basses),
-                    bar.beats,
-                    tuple(bar.articulations),
-                    0 if at else key_change,
-                    fades and not at,
-                )
-                for at, bar in enumerate(phrase.bars)
-            ]
-        )
+def _render_bar(bar: BarSketch, meter: Meter, key_change: int = 0, fades: bool = False) -> Bar:
+    """The bar as it stands in a chart, in its own meter; the key moves at its start by `key_change`
+    semitones, and the fade begins there."""
+    return _bar(
+        meter,
+        tuple(bar.forms),
+        tuple(bar.basses),
+        bar.beats,
+        tuple(bar.articulations),
+        key_change,
+        fades,
     )
 
 
 def render_sections(sections: list[SectionSketch], meter: Meter) -> tuple[Section, ...]:
     """The sections as they stand in the chart; phrases that are shared are rendered once."""
     short = Meter(meter.beats // 2, meter.unit) if meter.beats % 2 == 0 else meter
+    bars: dict[int, Bar] = {}
     known: dict[int, Phrase] = {}
     finished = []
     for section in sections:
         phrases = []
         for at, phrase in enumerate(section.phrases):
-            moved = 0 if at else section.key_change
-            if moved or at == section.fades_from:
-                fades = at == section.fades_from
-                phrases.append(_render_phrase(phrase, meter, short, moved, fades))
-                continue
             made = known.get(id(phrase))
             if made is None:
-                made = known[id(phrase)] = _render_phrase(phrase, meter, short)
+                for bar in phrase.bars:
+                    if id(bar) not in bars:
+                        bars[id(bar)] = _render_bar(bar, short if bar.short else meter)
+                made = known[id(phrase)] = Phrase(tuple([bars[id(bar)] for bar in phrase.bars]))
+            moved = 0 if at else section.key_change
+            if moved or at == section.fades_from:
+                bar = phrase.bars[0]
+                first = _render_bar(
+                    bar, short if bar.short else meter, moved, at == section.fades_from
+                )
+                made = Phrase((first, *made.bars[1:]))
             phrases.append(made)
         finished.append(Section(section.name, tuple(phrases)))
     return tuple(finished)
