@@ -8,9 +8,9 @@ state calculations by fast computing machines", 1953).
 from __future__ import annotations
 
 import random
-from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache
+from operator import itemgetter
 
 from trainer.generate.harmony import mode_name
 from trainer.generate.likelihood import Values, odds, thousandths_of, values_of
@@ -19,11 +19,17 @@ from trainer.generate.plans import Plan
 
 __all__ = ["Assignment"]
 
-# A style's leaning to a chord counts for so many of the ways in which a plan moves to it.
-MOST_COUNTED = 1
+# A style's leaning to a chord counts up to this factor, once if the plan moves to the chord.
 MOST_TILT = 2.5
+# The groups of facts that are moves to a number.
+MOVING = ("pair", "start S", "start L")
 # So many sums of the same groups are kept.
 MOST_SUMS = 400
+
+
+# Values by chords, and the chords of some numbers out of those of all.
+_Values = Mapping[tuple[str, ...], int]
+_Getter = Callable[[Sequence[str]], tuple[str, ...]]
 
 
 class _Sums(dict[tuple[str, ...], int]):
@@ -42,44 +48,58 @@ class _Sums(dict[tuple[str, ...], int]):
 
 
 @lru_cache(maxsize=2048)
-def _sums(mode: str, groups: tuple[str, ...]) -> Mapping[tuple[str, ...], int]:
+def _sums(mode: str, groups: tuple[str, ...]) -> _Values:
     """The sums of the values of some groups, the same for all plans that have facts of them."""
     parts = [values_of(mode, group) for group in groups]
     return parts[0] if len(parts) == 1 else _Sums(parts)
 
 
 class _Facts:
-    """The facts of a plan by the numbers that they are about, with the values of their groups."""
+    """The facts of a plan by the numbers that they are about, with the values of their groups.
 
-    __slots__ = ("moved", "pairs", "singles", "threes")
+    `moved` are the numbers that the plan moves to. Numbers are kept as getters of their chords from
+    the chords of all numbers.
+    """
+
+    __slots__ = ("moved", "pairs", "singles", "three", "threes")
 
     def __init__(self, plan: Plan) -> None:
         mode = mode_name(plan.minor)
         groups: dict[tuple[int, ...], list[str]] = {}
-        moved: Counter[int] = Counter()
+        self.moved: set[int] = set()
         for group, numbers in facts_of(plan):
-            groups.setdefault(numbers, []).append(group)
-            if group in ("pair", "start S", "start L"):
-                moved[numbers[1]] += 1
-        sums = {numbers: _sums(mode, tuple(sorted(found))) for numbers, found in groups.items()}
-        self.moved = [min(moved[number], MOST_COUNTED) for number in range(plan.chords)]
-        self.singles = [(*key, each) for key, each in sums.items() if len(key) == 1]
-        self.pairs = [(*key, each) for key, each in sums.items() if len(key) == 2]
-        self.threes = [(*key, each) for key, each in sums.items() if len(key) == 3]
+            if numbers in groups:
+                groups[numbers].append(group)
+            else:
+                groups[numbers] = [group]
+            if group in MOVING:
+                self.moved.add(numbers[1])
+        self.singles: list[tuple[int, _Values]] = []
+        self.pairs: list[tuple[_Getter, _Values]] = []
+        self.threes: list[_Getter] = []
+        self.three = values_of(mode, "three")
+        for numbers, found in groups.items():
+            if len(numbers) == 3:
+                self.threes.append(itemgetter(*numbers))
+            elif len(numbers) == 2:
+                self.pairs.append((itemgetter(*numbers), _sums(mode, tuple(sorted(found)))))
+            else:
+                self.singles.append((numbers[0], _sums(mode, tuple(sorted(found)))))
 
     def worth(self, tokens: Sequence[str]) -> int:
         """How well the facts go with the chords of the numbers, in thousandths."""
         total = 0
-        for a, sums in self.singles:
-            total += sums[tokens[a],]
-        for a, b, sums in self.pairs:
-            total += sums[tokens[a], tokens[b]]
-        for a, b, c, sums in self.threes:
-            total += sums[tokens[a], tokens[b], tokens[c]]
+        for number, values in self.singles:
+            total += values[tokens[number],]
+        for pair, values in self.pairs:
+            total += values[pair(tokens)]
+        three = self.three
+        for numbers in self.threes:
+            total += three[numbers(tokens)]
         return total
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=4)
 def _facts(plan: Plan) -> _Facts:
     return _Facts(plan)
 
@@ -100,7 +120,9 @@ class Assignment:
         chords = [others[at % len(others)] if others else home for at in range(self._count)]
         self.tokens = [home, *chords, *others[self._count :]]
         self._lean = {
-            token: thousandths_of(min(tilt.get(token, 1.0), MOST_TILT)) for token in self.tokens
+            token: thousandths_of(min(tilt[token], MOST_TILT))
+            for token in self.tokens
+            if token in tilt
         }
         self._known: dict[tuple[str, ...], int] = {}
         self.worth = self._worth()
@@ -108,15 +130,14 @@ class Assignment:
     def _worth(self) -> int:
         """How well the chords of the plan's numbers fit; the same ones come up again and again."""
         key = tuple(self.tokens[: self._count + 1])
-        if key not in self._known:
-            self._known[key] = self._found_worth()
-        return self._known[key]
-
-    def _found_worth(self) -> int:
-        leaning = 0
-        for token, moved in zip(self.tokens, self._facts.moved, strict=False):
-            leaning += self._lean[token] * moved
-        return self._facts.worth(self.tokens) + leaning
+        found = self._known.get(key)
+        if found is None:
+            found = self._facts.worth(key)
+            if self._lean:
+                for number in self._facts.moved:
+                    found += self._lean.get(key[number], 0)
+            self._known[key] = found
+        return found
 
     def exchange(self, rng: random.Random, proposals: int) -> None:
         """Exchange chords of the plan with each other and with those that it has not, as often as

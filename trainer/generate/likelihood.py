@@ -7,8 +7,12 @@ worth more, found by division alone.
 
 from __future__ import annotations
 
+from array import array
 from bisect import bisect_left
 from functools import cache
+from itertools import accumulate, repeat
+from operator import truediv
+from sys import intern
 
 from trainer.generate.tables import table
 
@@ -16,10 +20,8 @@ __all__ = ["Values", "odds", "thousandths_of", "values_of"]
 
 # `_FALLING[k]` is about exp(-k / 1000).
 _MOST = 16000
-_FALLING = [1.0]
-for _ in range(_MOST):
-    _FALLING.append(_FALLING[-1] / 1.0010005)
-_NEGATED = [-each for each in _FALLING]
+_FALLING = array("d", accumulate(repeat(1.0010005, _MOST), truediv, initial=1.0))
+_NEGATED = array("d", (-each for each in _FALLING))
 _KEPT = 200_000
 
 
@@ -38,7 +40,7 @@ class Values(dict[tuple[str, ...], int]):
 def values_of(mode: str, group: str) -> Values:
     """The values of a group of facts in a mode."""
     row: dict[str, int] = table("likelihoods")[mode].get(group, {})
-    return Values((tuple(names.split(" ")), value) for names, value in row.items())
+    return Values((tuple(map(intern, names.split(" "))), value) for names, value in row.items())
 
 
 def odds(below: int) -> float:

@@ -10,7 +10,7 @@ from functools import lru_cache
 from itertools import pairwise
 
 from trainer.generate.harmony import following, lift, likely_start, mode_name, usual_chords
-from trainer.generate.plan_facts import changes_of
+from trainer.generate.plan_facts import plan_changes
 from trainer.generate.plans import Plan, line_mark
 from trainer.generate.tables import table
 from trainer.generate.weighted_choice import WeightedChoice
@@ -47,10 +47,10 @@ class Place:
         return weight
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=4)
 def walks_of(plan: Plan) -> tuple[tuple[int, ...], ...]:
     """The numbers of the chords of each line of a plan, none twice in a row."""
-    return tuple(tuple([change.chord for change in changes_of(line)]) for line in plan.lines)
+    return tuple(tuple([change.chord for change in line]) for line in plan_changes(plan))
 
 
 def copied_bars(plan: Plan, tokens: Mapping[int, str]) -> int:

@@ -12,11 +12,12 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from functools import lru_cache
+from itertools import pairwise
 from typing import NamedTuple
 
 from trainer.generate.plans import QUARTERS, SILENT, BarPlan, Plan
 
-__all__ = ["Change", "Fact", "changes_of", "facts_of"]
+__all__ = ["Change", "Fact", "changes_of", "facts_of", "plan_changes"]
 
 # The limits of the classes of a chord's share of the song's time.
 SHARE_LIMITS = (0.01, 0.03, 0.06, 0.1, 0.15, 0.2, 0.3)
@@ -36,7 +37,6 @@ class Change(NamedTuple):
     quarters: int
 
 
-@lru_cache(maxsize=4096)
 def changes_of(line: tuple[BarPlan, ...]) -> tuple[Change, ...]:
     """The chord changes of a line; silence counts to the chord before it."""
     found: list[Change] = []
@@ -51,6 +51,12 @@ def changes_of(line: tuple[BarPlan, ...]) -> tuple[Change, ...]:
                 found[-1] = before._replace(quarters=before.quarters + event.quarters)
             at += event.quarters
     return tuple(found)
+
+
+@lru_cache(maxsize=4)
+def plan_changes(plan: Plan) -> tuple[tuple[Change, ...], ...]:
+    """The chord changes of each line of a plan."""
+    return tuple(map(changes_of, plan.lines))
 
 
 def _place(index: int, last: int, at: int) -> str:
@@ -85,30 +91,46 @@ def facts_of(plan: Plan) -> tuple[Fact, ...]:
 
 def _add_changes(plan: Plan, found: dict[Fact, None]) -> Counter[int]:
     """Add the facts of all lines where they stand; returns how long each number lasts."""
+    changed = plan_changes(plan)
     played: Counter[int] = Counter()
     past: tuple[int, ...] = ()
     known = set()
     for at, (kind, numbers) in enumerate(plan.sections):
         following = plan.sections[at + 1][0] if at + 1 < len(plan.sections) else "end"
         for turn, number in enumerate(numbers):
-            line = plan.lines[number]
-            changes = changes_of(line)
+            changes = changed[number]
             if not changes:
                 continue
             played[number] += 1
-            closes = turn == len(numbers) - 1
-            key = number, kind, past, turn == 0, closes and following
+            key = number, kind, past, turn == 0
             if key not in known:
                 known.add(key)
-                start = "start S" if turn == 0 else "start L"
-                _add_line(found, changes, kind, past, start)
-                _add_bars(found, line)
-                if plan.derived[number] >= 0:
-                    _add_likeness(found, plan.lines[plan.derived[number]], line)
-                if closes:
-                    found[f"send {kind} {following}", (changes[-1].chord,)] = None
+                _add_start(found, changes, past, "start S" if turn == 0 else "start L")
+                for change in changes:
+                    found[f"kind {kind}", (change.chord,)] = None
+            if turn == len(numbers) - 1:
+                found[f"send {kind} {following}", (changes[-1].chord,)] = None
             past = _last_two(past, changes)
-    return _times(plan, played)
+    for number in played:
+        _add_inside(found, plan.lines[number], changed[number])
+        if plan.derived[number] >= 0:
+            _add_likeness(found, plan.lines[plan.derived[number]], plan.lines[number])
+    return _times(changed, played)
+
+
+def _add_start(
+    found: dict[Fact, None], changes: Sequence[Change], past: tuple[int, ...], start: str
+) -> None:
+    """Add the facts of how a line begins after the last two different numbers."""
+    first = changes[0].chord
+    if not past:
+        found["first", (first,)] = None
+        return
+    found[start, (past[-1], first)] = None
+    row = [*past, *[change.chord for change in changes[:2]]]
+    row = [number for at, number in enumerate(row) if not at or row[at - 1] != number]
+    for at in range(len(row) - 2):
+        found["three", (row[at], row[at + 1], row[at + 2])] = None
 
 
 def _last_two(past: tuple[int, ...], changes: Sequence[Change]) -> tuple[int, ...]:
@@ -119,37 +141,27 @@ def _last_two(past: tuple[int, ...], changes: Sequence[Change]) -> tuple[int, ..
     return past if past and past[-1] == last else (*past[-1:], last)
 
 
-def _times(plan: Plan, played: Mapping[int, int]) -> Counter[int]:
-    """How long each number lasts, in quarters, where lines are played so often."""
+def _times(changed: Sequence[Sequence[Change]], played: Mapping[int, int]) -> Counter[int]:
+    """How long each number lasts, in quarters, where lines with these changes are played so
+    often."""
     time: Counter[int] = Counter()
     for number, count in played.items():
-        for change in changes_of(plan.lines[number]):
+        for change in changed[number]:
             time[change.chord] += change.quarters * count
     return time
 
 
-def _add_line(
-    found: dict[Fact, None],
-    changes: Sequence[Change],
-    kind: str,
-    past: tuple[int, ...],
-    start: str,
+def _add_inside(
+    found: dict[Fact, None], line: tuple[BarPlan, ...], changes: Sequence[Change]
 ) -> None:
-    """Add the facts of the chord changes of a line."""
-    of_kind = f"kind {kind}"
-    for at, (chord, place, quarters) in enumerate(changes):
-        found[of_kind, (chord,)] = None
-        if not past:
-            found["first", (chord,)] = None
-        elif at == 0:
-            found[start, (past[-1], chord)] = None
-        else:
-            found["pair", (past[-1], chord)] = None
-            found[f"place {place}{_length(quarters)}", (past[-1], chord)] = None
-        if not past or past[-1] != chord:
-            past = (*past[-2:], chord)
-            if len(past) > 2:
-                found["three", past] = None
+    """Add the facts of a line that are the same wherever it stands."""
+    for a, b in pairwise(changes):
+        pair = a.chord, b.chord
+        found["pair", pair] = None
+        found[f"place {b.place}{_length(b.quarters)}", pair] = None
+    for a, b, c in zip(changes, changes[1:], changes[2:], strict=False):
+        found["three", (a.chord, b.chord, c.chord)] = None
+    _add_bars(found, line)
 
 
 def _add_bars(found: dict[Fact, None], line: tuple[BarPlan, ...]) -> None:

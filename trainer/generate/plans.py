@@ -17,10 +17,11 @@ from hashlib import sha256
 from itertools import accumulate, repeat
 from math import fsum, sqrt
 from operator import mul
+from sys import intern
 from typing import Any, NamedTuple
 
 from trainer.generate.form import LETTERS
-from trainer.generate.tables import table
+from trainer.generate.tables import read_table, table
 from trainer.generate.weighted_choice import WeightedChoice
 
 __all__ = [
@@ -123,6 +124,13 @@ def line_mark(tokens: tuple[str, ...]) -> int:
     return int.from_bytes(sha256(" ".join(tokens).encode()).digest()[:2], "big")
 
 
+@lru_cache(maxsize=4096)
+def _read_line(text: str) -> tuple[BarPlan, ...]:
+    """Read a line as scripts/plan_tables.py writes it."""
+    return tuple(map(_read_bar, text.split("|")))
+
+
+@lru_cache(maxsize=4096)
 def _read_bar(text: str) -> BarPlan:
     """Read a bar as scripts/plan_tables.py writes it."""
     parts = text.split(" ")
@@ -139,7 +147,7 @@ def _read_bar(text: str) -> BarPlan:
 
 def read_plan(row: Mapping[str, Any]) -> Plan:
     """The plan of a row of the table."""
-    lines = tuple(tuple(map(_read_bar, line.split("|"))) for line in row["lines"])
+    lines = tuple(map(_read_line, row["lines"]))
     sections = tuple((LETTERS[letter], tuple(numbers)) for letter, numbers in row["sections"])
     bars = [bar for _, numbers in sections for number in numbers for bar in lines[number]]
     moves = [event.chord for bar in bars for event in bar if event.chord != SILENT]
@@ -175,7 +183,7 @@ def forms_needed(lines: tuple[tuple[BarPlan, ...], ...], chords: int) -> tuple[i
 @cache
 def all_plans() -> tuple[Plan, ...]:
     """All plans of the table."""
-    return tuple(map(read_plan, table("plans")["plans"]))
+    return tuple(map(read_plan, read_table("plans")["plans"]))
 
 
 @cache
@@ -189,7 +197,7 @@ def _worlds(minor: bool, half: int) -> tuple[World, ...]:
     for row in table("worlds")["worlds"]:
         if bool(row["minor"]) != minor or row["half"] != half:
             continue
-        forms = row["chords"]
+        forms = {intern(token): each for token, each in row["chords"].items()}
         extended = sum(n for each in forms.values() for form, n in each.items() if form)
         found.append(
             World(

@@ -16,13 +16,17 @@ from functools import cache
 from importlib import resources
 from typing import Any
 
-__all__ = ["table"]
+__all__ = ["read_table", "table"]
 
 
 @cache
 def table(name: str) -> dict[str, Any]:
-    """The table "chords", "rhythm", "form", "plans", "worlds" or "likelihoods", read
-    once."""
+    """A table, read once."""
+    return read_table(name)
+
+
+def read_table(name: str) -> dict[str, Any]:
+    """The table "chords", "rhythm", "form", "plans", "worlds" or "likelihoods"."""
     text = resources.files(__name__).joinpath(f"{name}.json").read_text("utf-8")
     loaded: dict[str, Any] = json.loads(text)
     return loaded
