@@ -14,7 +14,7 @@ from operator import itemgetter
 
 from trainer.generate.harmony import mode_name
 from trainer.generate.likelihood import Values, odds, thousandths_of, values_of
-from trainer.generate.plan_facts import facts_of
+from trainer.generate.plan_facts import facts_by_numbers
 from trainer.generate.plans import Plan
 
 __all__ = ["Assignment"]
@@ -65,26 +65,20 @@ class _Facts:
 
     def __init__(self, plan: Plan) -> None:
         mode = mode_name(plan.minor)
-        groups: dict[tuple[int, ...], list[str]] = {}
         self.moved: set[int] = set()
-        for group, numbers in facts_of(plan):
-            if numbers in groups:
-                groups[numbers].append(group)
-            else:
-                groups[numbers] = [group]
-            if group in MOVING:
-                self.moved.add(numbers[1])
         self.singles: list[tuple[int, _Values]] = []
         self.pairs: list[tuple[_Getter, _Values]] = []
         self.threes: list[_Getter] = []
         self.three = values_of(mode, "three")
-        for numbers, found in groups.items():
+        for numbers, groups in facts_by_numbers(plan).items():
             if len(numbers) == 3:
                 self.threes.append(itemgetter(*numbers))
             elif len(numbers) == 2:
-                self.pairs.append((itemgetter(*numbers), _sums(mode, tuple(sorted(found)))))
+                self.pairs.append((itemgetter(*numbers), _sums(mode, tuple(sorted(groups)))))
+                if not groups.isdisjoint(MOVING):
+                    self.moved.add(numbers[1])
             else:
-                self.singles.append((numbers[0], _sums(mode, tuple(sorted(found)))))
+                self.singles.append((numbers[0], _sums(mode, tuple(sorted(groups)))))
 
     def worth(self, tokens: Sequence[str]) -> int:
         """How well the facts go with the chords of the numbers, in thousandths."""
