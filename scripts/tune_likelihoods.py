@@ -18,7 +18,7 @@ from corpus import Song
 from likelihood_tables import LEAST_VALUE, family
 from plan_tables import half_of, is_usable, plan_of, ranked_chords
 
-from trainer.generate.assign import Assignment
+from trainer.generate.assign import Assignment, forget_sums
 from trainer.generate.harmony import mode_name
 from trainer.generate.likelihood import values_of
 from trainer.generate.other_chords import copied_bars
@@ -122,6 +122,7 @@ def _change(real: Counter[_Key], ours: Counter[_Key], step: int) -> None:
         change = step * log((real[key] + least) / (ours[key] / TURNS + least))
         values = values_of(mode, group)
         values[chords] = round(values[chords] + change)
+    forget_sums()
 
 
 def _row(mode: str, group: str) -> dict[str, int]:

@@ -17,7 +17,7 @@ from trainer.generate.likelihood import Values, odds, thousandths_of, values_of
 from trainer.generate.plan_facts import facts_by_numbers
 from trainer.generate.plans import Plan
 
-__all__ = ["Assignment"]
+__all__ = ["Assignment", "forget_sums"]
 
 # A style's leaning to a chord counts up to this factor, once if the plan moves to the chord.
 MOST_TILT = 2.5
@@ -96,6 +96,12 @@ class _Facts:
 @lru_cache(maxsize=4)
 def _facts(plan: Plan) -> _Facts:
     return _Facts(plan)
+
+
+def forget_sums() -> None:
+    """Forget all sums of values, because values have changed (scripts/tune_likelihoods.py)."""
+    _facts.cache_clear()
+    _sums.cache_clear()
 
 
 class Assignment:

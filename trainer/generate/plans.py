@@ -307,13 +307,13 @@ def _world_choice(
 ) -> WeightedChoice[World]:
     """The worlds that fit a plan, weighted by a style."""
     wanted = _near_worlds(minor, half, chords)
-    leanings = dict(tilt)
+    leanings = {token: min(lean, MOST_LEAN) for token, lean in tilt}
     weights = []
     for world in wanted:
         weight = _power(0.5, 2 * abs(min(world.reforms, 4) - min(reforms, 4)))
         for token in world.forms:
-            lean = min(leanings.get(token, 1.0), MOST_LEAN)
-            weight *= lean * lean
+            if token in leanings:
+                weight *= leanings[token] * leanings[token]
         weights.append(weight)
     weights = _tilted(weights, [world.slash for world in wanted], slash)
     weights = _tilted(weights, [world.extended for world in wanted], extended)
