@@ -317,6 +317,15 @@ def test_a_set_has_a_list_in_front() -> None:
         assert texts[number].endswith(str(number + 1))
 
 
+def test_the_list_of_blank_sheets_names_no_keys() -> None:
+    """Who is to find the keys out does not read them in front."""
+    charts = [parse(f"title: Song\nkey: {key}\n\n1 4") for key in ("Eb", "F#")]
+    listed, *_ = pages(write_set(charts, SheetSettings(names=Names.BLANK)))
+    assert "♭" not in listed
+    assert "♯" not in listed
+    assert "1Song4/4" in listed
+
+
 def test_a_long_set_has_a_long_list() -> None:
     """Sixty songs have a list of three pages, and its page numbers count them."""
     charts = [parse(f"title: Song {chr(65 + n // 26)}{chr(65 + n % 26)}\n\n1 4") for n in range(60)]

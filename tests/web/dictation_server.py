@@ -16,7 +16,7 @@ import httpx
 from tests.classroom.lockside import FIRST_LEVEL
 from tests.classroom.people import CHEAP, WORDS
 from tests.patience import PATIENCE_S, waiting
-from tests.web.classroom.test_class_serving import free_port
+from tests.web.classroom.running import free_port
 from trainer.classroom import Accounts, NewPerson, Passwords
 from trainer.classroom.classes import Classes
 from trainer.classroom.dictation import DictationDesk

@@ -11,7 +11,7 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
@@ -20,8 +20,9 @@ if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
     from trainer.classroom.gradebook import GradeTable
+    from trainer.store import Member
 
-__all__ = ["Value", "safe_text", "write_csv", "write_xlsx"]
+__all__ = ["Value", "safe_text", "write_blank_csv", "write_csv", "write_xlsx"]
 
 Value = str | float | datetime | None
 # What spreadsheet programs take for the beginning of a formula.
@@ -51,10 +52,20 @@ def safe_text(text: str) -> str:
 def write_csv(table: GradeTable) -> bytes:
     """The table of an assignment as CSV (RFC 4180) in UTF-8 with a byte order mark."""
     sheet = _scores(table)
+    return _as_csv((sheet.header, *sheet.rows))
+
+
+def write_blank_csv(members: Iterable[Member], titles: Iterable[str]) -> bytes:
+    """A CSV file to type scores into: a row for each learner and a column for each song."""
+    rows = [(each.shown_name, each.sign_in) for each in members]
+    return _as_csv((("Name", "Sign-in name", *titles), *rows))
+
+
+def _as_csv(rows: Iterable[Iterable[Value]]) -> bytes:
+    """Rows as CSV (RFC 4180) in UTF-8 with a byte order mark."""
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow([safe_text(name) for name in sheet.header])
-    writer.writerows([_csv_value(value) for value in row] for row in sheet.rows)
+    writer.writerows([_csv_value(value) for value in row] for row in rows)
     return (BOM + out.getvalue()).encode()
 
 

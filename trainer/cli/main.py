@@ -16,6 +16,7 @@ from trainer.cli import (
     export,
     grade,
     lesson,
+    pack,
     progress,
     record,
     serve,
@@ -53,6 +54,7 @@ app.command("bars")(bars.bars)
 app.command("lesson")(lesson.lesson)
 app.command("speed")(speed.speed)
 app.command("serve")(serve.serve)
+app.command("pack")(pack.pack)
 app.add_typer(serve.app, name="accounts")
 app.add_typer(record.app, name="record")
 songs.app.command("play")(song_use.play)

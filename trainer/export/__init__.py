@@ -32,7 +32,7 @@ from trainer.export.musicxml import write_musicxml, write_mxl
 from trainer.export.musicxml_file import read_musicxml
 from trainer.export.problems import ReadFile, ReadingProblem
 from trainer.export.settings import Unsaid, Writing
-from trainer.export.sheet import SheetSettings, write_set, write_sheet
+from trainer.export.sheet import SheetSettings, write_set, write_sheet, write_sheets
 from trainer.export.sheet_signs import Names
 from trainer.export.typesetting import SheetFormat
 from trainer.export.unprintable import unprintable_note
@@ -56,6 +56,7 @@ __all__ = [
     "unprintable_note",
     "write_set",
     "write_sheet",
+    "write_sheets",
 ]
 
 F = TypeVar("F")

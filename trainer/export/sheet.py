@@ -30,7 +30,7 @@ from trainer.export.sheet_signs import (
 )
 from trainer.export.typesetting import SheetFormat, draw
 
-__all__ = ["PAPERS", "SheetSettings", "layout_of", "write_set", "write_sheet"]
+__all__ = ["PAPERS", "SheetSettings", "layout_of", "write_set", "write_sheet", "write_sheets"]
 
 Json = dict[str, Any]
 # Width and height in millimetres: ISO 216, and ANSI/ASME Y14.1 A.
@@ -54,12 +54,18 @@ SONGS_ON_LIST, LIST_ROW, LIST_TOP = 25, 9.5, 32.0
 
 @dataclass(frozen=True, slots=True)
 class SheetSettings:
-    """How a sheet is printed; `columns` of the page are chosen where None is given."""
+    """How a sheet is printed; `columns` of the page are chosen where None is given.
+
+    `aside` stands in the heading in place of what guitars do, and `remarks` at the foot before the
+    chart's own comments.
+    """
 
     paper: str = "a4"
     columns: int | None = None
     is_large: bool = False
     names: Names = Names.NUMBERS
+    aside: str = ""
+    remarks: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if self.paper not in PAPERS:
@@ -102,10 +108,25 @@ def write_set(
     if not charts:
         raise SettingsError("set", "no charts", "at least one")
     settings = settings or SheetSettings()
-    songs = [_song_pages(chart, settings) for chart in charts]
-    first = 1 + -(-len(charts) // SONGS_ON_LIST)
-    starts = [first + sum(len(pages) for pages in songs[:k]) for k in range(len(songs))]
-    pages = list(_list_pages(charts, starts, title, settings))
+    facts = [f"{chart.meter} · {format_tempo(chart.tempo)}" for chart in charts]
+    return write_sheets([(chart, settings) for chart in charts], title, facts)
+
+
+def write_sheets(
+    sheets: Sequence[tuple[Chart, SheetSettings]], title: str, facts: Sequence[str] = ()
+) -> bytes:
+    """Several charts, each with settings of its own, as one PDF on the paper of the first.
+
+    With `facts`, a few words for each chart, a list of the charts stands in front; without, the
+    pages are the charts' alone.
+    """
+    settings = sheets[0][1]
+    songs = [_song_pages(chart, each) for chart, each in sheets]
+    pages: list[Json] = []
+    if facts:
+        first = 1 + -(-len(sheets) // SONGS_ON_LIST)
+        starts = [first + sum(len(pages) for pages in songs[:k]) for k in range(len(songs))]
+        pages += _list_pages(sheets, starts, title, facts)
     for page in (page for pages in songs for page in pages):
         pages.append(page | {"number": str(len(pages) + 1)})
     return draw(_document(pages, title, settings), "pdf")
@@ -174,7 +195,7 @@ def _heading(chart: Chart, settings: SheetSettings) -> Json:
         "title": chart.title or UNTITLED,
         "key": "____" if is_blank else printed_key(chart.key),
         "facts": _facts(chart),
-        "capo": "" if is_blank else _capo(chart),
+        "capo": settings.aside or ("" if is_blank else _capo(chart)),
     }
 
 
@@ -210,10 +231,12 @@ def _capo(chart: Chart) -> str:
 
 
 def _remarks(chart: Chart, settings: SheetSettings) -> list[str]:
-    """The comments of a chart, each after what it is about; a blank sheet has none."""
+    """The remarks of the settings and the comments of a chart, each after what it is about; a
+    blank sheet has no comments."""
+    found = list(settings.remarks)
     if settings.names is Names.BLANK:
-        return []
-    found = list(chart.comments)
+        return found
+    found += chart.comments
     for section in chart.sections:
         name = section.name or "The song"
         found += [f"{name}: {comment}" for comment in section.comments]
@@ -344,19 +367,26 @@ def _chord(chord: DrawnChord) -> Json:
 
 
 def _list_pages(
-    charts: Sequence[Chart], starts: Sequence[int], title: str, settings: SheetSettings
+    sheets: Sequence[tuple[Chart, SheetSettings]],
+    starts: Sequence[int],
+    title: str,
+    facts: Sequence[str],
 ) -> Iterable[Json]:
-    """The list in front of a set: number, title, key, what it is like, and page."""
+    """The list in front of a set: number, title, key (none where it is to be found out), what it
+    is like, and page."""
+    settings = sheets[0][1]
     rows = [
         {
             "number": str(number),
             "title": chart.title or UNTITLED,
-            "key": printed_key(chart.key),
-            "facts": f"{chart.meter} · {format_tempo(chart.tempo)}",
+            "key": "" if each.names is Names.BLANK else printed_key(chart.key),
+            "facts": fact,
             "page": page,
             "y": LIST_TOP + (number - 1) % SONGS_ON_LIST * LIST_ROW,
         }
-        for number, (chart, page) in enumerate(zip(charts, starts, strict=True), 1)
+        for number, ((chart, each), page, fact) in enumerate(
+            zip(sheets, starts, facts, strict=True), 1
+        )
     ]
     for first in range(0, len(rows), SONGS_ON_LIST):
         yield {
