@@ -7,7 +7,8 @@ time; `scripts/test --thorough` uses it.
 
 Coverage of the pure rooms counts what their own tests of single cases reach. The tracer makes code
 of generators several times slower, so it is off in properties, in tests marked `many` or `audio`,
-and in the tests of other rooms, which all call the same code over and over.
+in the cases of a test that repeat its contract with another feel, seed or band, and in the tests of
+other rooms, which all call the same code over and over.
 """
 
 from __future__ import annotations
@@ -28,6 +29,8 @@ pytest_plugins = ("tests.databases",)
 
 COUNTED = ("chart", "generate", "band", "grade", "exercise", "practice", "drill")
 NOT_COUNTED = ("hypothesis", "many", "audio")
+# Parameters of tests; only cases with the first value of each count.
+REPEATING = ("feel", "seed", "band")
 
 # Charts are large values, and busy processors are slow: neither says anything about the code.
 settings.register_profile(
@@ -71,8 +74,10 @@ def pytest_collection_finish() -> None:
 def _counts(item: pytest.Item) -> bool:
     """Whether a test counts towards coverage."""
     room = item.path.relative_to(Path(__file__).parent).parts[0]
+    case = getattr(item, "callspec", None)
+    values = case.indices if case is not None else {}
     # What runs on a server runs on a file, too.
-    again = "postgresql" in item.name
+    again = "postgresql" in item.name or any(values.get(name) for name in REPEATING)
     return room in COUNTED and not again and not any(map(item.get_closest_marker, NOT_COUNTED))
 
 

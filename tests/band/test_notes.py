@@ -3,6 +3,7 @@ from __future__ import annotations
 import random
 from collections.abc import Iterable
 from dataclasses import replace
+from functools import cache
 from itertools import pairwise
 from statistics import mean
 
@@ -45,6 +46,7 @@ def noted(chart: Chart, notes: dict[int, str]) -> Chart:
     return replace(chart, sections=tuple(sections))
 
 
+@cache
 def play(chart: Chart, seed: int = 0, band: str = "full") -> Arrangement:
     """A chart as a band plays it."""
     return arrange(chart, rng=random.Random(seed), band=band)

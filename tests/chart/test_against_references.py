@@ -77,6 +77,7 @@ def test_triads_are_those_of_roman_numerals(name: str) -> None:
             assert pitch_classes(ours, ours_key.pitch_class) == tones, str(ours)
 
 
+@pytest.mark.many
 @pytest.mark.parametrize("name", USUAL_MAJOR)
 @pytest.mark.parametrize(
     ("written", "figure"),
@@ -103,6 +104,7 @@ def test_sevenths_are_those_of_roman_numerals(name: str, written: str, figure: s
     assert pitch_classes(ours, ours_key.pitch_class) == tones
 
 
+@pytest.mark.many
 @pytest.mark.parametrize("name", USUAL_MAJOR)
 @pytest.mark.parametrize(
     ("written", "base", "inversion"),
@@ -141,6 +143,7 @@ def test_slash_chords_are_inversions(name: str, written: str, base: str, inversi
     assert pitch_classes(ours, ours_key.pitch_class) == tones
 
 
+@pytest.mark.many
 @pytest.mark.parametrize("name", USUAL_MINOR)
 @pytest.mark.parametrize(
     ("own", "relative", "figure"),

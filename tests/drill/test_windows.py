@@ -6,6 +6,8 @@ import random
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 
+import pytest
+
 from tests.drill.evening import Clock, shown, stored
 from tests.store.samples import NOW, TEXT, exercise
 from trainer.drill import DailySets, Drills, import_record, rating_state, rebuild, submit
@@ -42,6 +44,7 @@ def steps(drills: Drills, rng: random.Random) -> dict[str, Callable[[], object]]
     }
 
 
+@pytest.mark.many
 def test_windows_never_fail_each_other(two_stores: tuple[Store, Store], clock: Clock) -> None:
     """In whatever order the steps of several windows come, each is done or refused as too late; the
     sums and ratings at the end are those that all attempts give.

@@ -83,6 +83,7 @@ def test_right_bars_have_full_credit(case: BankCase) -> None:
     assert set(case.right) <= full, f"{case.about} {sorted(set(case.right) - full)}"
 
 
+@pytest.mark.many
 @EVERY
 def test_a_chart_agrees_with_itself(case: BankCase) -> None:
     """grade(x, x) is 1 for every chart of the bank."""
