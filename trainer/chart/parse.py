@@ -46,7 +46,7 @@ def parse_tolerant(
         return ParseResult(None, (Problem(1, 1, found, expected),), (), frozenset())
     parser = TextParser(header or Header(), letters=letters, key_is_known=header is not None)
     for number, line in enumerate(_lines(text), start=1):
-        if not parser.full:
+        if not parser.bars.is_full:
             parser.line(number, line)
     return parser.result()
 

@@ -1,38 +1,32 @@
 """The parser of whole texts: header lines, section names and lines of bars, one after another.
 
 Header lines (`key: D`) go to `header`, section names open a section, and every other line is a line
-of bars: `typed` turns what people habitually type into notation, and `bars` cuts that into tokens
-(`tokens`) and joins them into bars.
+of bars (`bar_lines`): `typed` turns what people habitually type into notation, and `bars` cuts that
+into tokens (`tokens`) and joins them into bars.
 """
 
 from __future__ import annotations
 
 import re
-from bisect import bisect_left, bisect_right
-from collections.abc import Sequence
-from dataclasses import replace
 
-from trainer.chart.bars import ParsedBar, key_move, parse_line
+from trainer.chart.bar_lines import BarLines
 from trainer.chart.header import Header, HeaderLines
 from trainer.chart.invalid_tokens import abbreviate
 from trainer.chart.keys import Key
 from trainer.chart.model import (
     HEADER_WORDS,
-    MOST_BARS,
     Chart,
-    Phrase,
     Section,
     check_section_name,
 )
 from trainer.chart.notes import is_note, split_comment, tidy_note
 from trainer.chart.open_section import OpenSection
-from trainer.chart.parse_result import ParseResult, TextSpan
+from trainer.chart.parse_result import ParseResult
 from trainer.chart.section_names import OTHER, section_kind, split_repeats
 from trainer.chart.tokens import read_alone
-from trainer.chart.typed.bare_header import HeaderItem, meter_doubt, read_bare_header
+from trainer.chart.typed.bare_header import HeaderItem, read_bare_header
 from trainer.chart.typed.labels import Label, read_bare_label
-from trainer.chart.typed.line import LineContext, ReadLine, read_line
-from trainer.chart.typed.question import Doubt, Question
+from trainer.chart.typed.question import Question
 from trainer.chart.typed.remarks import (
     STRAIGHT_DOWN,
     Remark,
@@ -55,8 +49,6 @@ OTHER_HEADER_WORDS = {
     "time": "meter", "time signature": "meter", "song": "title", "name": "title", "bpm": "tempo",
     "groove": "feel", "count off": "count-off", "count-in": "count-off", "count in": "count-off",
 }  # fmt: skip
-# A first line that may be the meter, or a bar.
-METER_ALONE = re.compile(r"[236]/4")
 # What may stand first among the bars after a section's name that is of no known kind.
 BAR_STARTS = frozenset("0123456789b#♭♯([|<◇%?")
 LABEL_EXPECTED = "a section name alone on its line, or one of " + ", ".join(HEADER_WORDS)
@@ -71,20 +63,17 @@ class TextParser:
     """
 
     def __init__(self, fallback: Header, *, letters: bool, key_is_known: bool) -> None:
-        self.letters, self.key_is_known = letters, key_is_known
         self.problems: list[Problem] = []
         self.questions: list[Question] = []
         self.header_lines = HeaderLines(fallback, self.problems)
         self.header: Header | None = None
         self.sections: list[OpenSection] = []
-        self.bar_spans: list[TextSpan] = []
-        self.invalid_bars: set[int] = set()
-        self.before: ReadLine | None = None
-        self.key_shift = 0
-        self.fades = False
         self.words = WordsBeside(self.sections, self._problem)
+        self.bars = BarLines(
+            self.header_lines, self.sections, self.words, self.problems, self.questions,
+            letters=letters, key_is_known=key_is_known,
+        )  # fmt: skip
         self.title: BareTitle | None = None
-        self.full = False
 
     def line(self, number: int, line: str) -> None:
         """Parse one line of the text."""
@@ -134,7 +123,7 @@ class TextParser:
         elif is_words(text, may_be_title=self.header is None):
             self._words(number, indent, text)
         else:
-            self._bars(number, line)
+            self._read_bars(number, line)
 
     def _brackets(self, number: int, line: str, text: str) -> bool:
         """Read signs in square brackets that stand alone or beside a name; whether they do."""
@@ -180,9 +169,9 @@ class TextParser:
         questions = tuple(sorted(self.questions, key=lambda each: (each.line, each.column)))
         if chart is None:
             return ParseResult(None, problems, (), frozenset())
-        invalid = frozenset(self.invalid_bars)
+        invalid = frozenset(self.bars.invalid)
         gaps = frozenset(number for number, bar in enumerate(chart.bars(), 1) if bar.is_open)
-        return ParseResult(chart, problems, tuple(self.bar_spans), invalid, questions, gaps)
+        return ParseResult(chart, problems, tuple(self.bars.spans), invalid, questions, gaps)
 
     def _no_bars(self, section: OpenSection) -> None:
         """Report a section without bars, whose name may say which bars are played again."""
@@ -324,104 +313,21 @@ class TextParser:
             wrong = True
             self._problem(number, span[0], ": with no name before it", "a section name, as in Tag:")
             name = "Section"
-        first_bar = len(self.bar_spans) + 1
+        first_bar = len(self.bars.spans) + 1
         self.sections.append(OpenSection(name, number, *span, wrong, times, first_bar))
 
     def _bars_after(self, number: int, line: str, at: int) -> None:
         """Parse the bars that follow a label on its line."""
         line = self.words.notes_after(number, line, at)
         if line[at:].strip():
-            self._bars(number, self._without_remarks(number, " " * at + line[at:]))
+            self._read_bars(number, self._without_remarks(number, " " * at + line[at:]))
             self.sections[-1].follows_label = True
 
-    def _bars(self, number: int, line: str) -> None:
-        header, most = self._settled_header(), MOST_BARS - len(self.bar_spans)
-        read = read_line(line, self._context(header))
-
-        def report(at: int, found: str, expected: str) -> None:
-            self._problem(number, read.start(at) + 1, found, expected)
-
-        for at, found, expected in read.problems:
-            self._problem(number, at + 1, found, expected)
-        one = header.key.pitch_class + self.key_shift
-        first = len(self.bar_spans)
-        carried = self.words.waiting
-        for phrase in parse_line(read.text, header.meter, one, report, most, carried):
-            fitting = phrase[: MOST_BARS - len(self.bar_spans)]
-            self._add_phrase(number, fitting, read)
-            if len(fitting) < len(phrase):
-                self.full = True
-                place = phrase[len(fitting)].start
-                report(place, f"more than {MOST_BARS} bars", f"at most {MOST_BARS}")
-                break
-        if len(self.bar_spans) > first:
-            self.before = read
-            self.words.carried.clear()
-            self.sections[-1].typed.append(line.strip())
-            self.sections[-1].asked |= bool(read.doubts)
-        # A header word may stand before the first bar and the first section name only.
-        is_first = not first and not any(section.name for section in self.sections)
-        meter = is_first and METER_ALONE.fullmatch(line.strip()) is not None
-        self._ask(number, (*read.doubts, meter_doubt(line)) if meter else read.doubts, first)
-
-    def _context(self, header: Header) -> LineContext:
-        lines = self.header_lines.lines_hold_bars
-        return LineContext(
-            header.meter, not header.key.minor, self._letter_key(), self.before, lines
-        )
-
     def _letter_key(self) -> Key | None:
-        """The key here if letter names are to be read; else None."""
-        header = self.header or self.header_lines.so_far
-        said = self.header_lines.letters
-        letters = self.letters if said is None else said
-        known = self.key_is_known or "key" in self.header_lines.seen
-        if not letters or not known:
-            return None
-        one = header.key.pitch_class + self.key_shift
-        move = sum(key_move(each, one) for each in self.words.waiting)
-        return header.key.shifted(self.key_shift + move)
+        return self.bars.letter_key(self.header or self.header_lines.so_far)
 
-    def _add_phrase(self, number: int, phrase: list[ParsedBar], read: ReadLine) -> None:
-        if not phrase:
-            return
-        if not self.sections:
-            self.sections.append(OpenSection("", number, 0, 0))
-        phrase = [self._with_one_fade(number, parsed, read) for parsed in phrase]
-        self.sections[-1].phrases.append(Phrase(tuple(parsed.bar for parsed in phrase)))
-        for parsed in phrase:
-            self.key_shift += parsed.bar.key_change
-            start, end = read.start(parsed.start), read.end(parsed.end)
-            self.bar_spans.append(TextSpan(number, start + 1, end + 1))
-            if not parsed.valid:
-                self.invalid_bars.add(len(self.bar_spans))
-
-    def _with_one_fade(self, number: int, parsed: ParsedBar, read: ReadLine) -> ParsedBar:
-        """The bar without its fade if the band fades already, which is reported."""
-        if not parsed.bar.fades:
-            return parsed
-        if not self.fades:
-            self.fades = True
-            return parsed
-        column = read.start(parsed.start) + 1
-        self._problem(
-            number, column, "a second [fade]", "one [fade], where the band begins to fade"
-        )
-        return parsed._replace(bar=replace(parsed.bar, fades=False))
-
-    def _ask(self, line: int, doubts: Sequence[Doubt], first: int) -> None:
-        """Ask about the doubts in a line whose bars come after the first `first` bars."""
-        starts = [span.column for span in self.bar_spans[first:]] if doubts else []
-        ends = [span.end_column for span in self.bar_spans[first:]] if doubts else []
-        for doubt in doubts:
-            columns = (doubt.start + 1, doubt.end + 1)
-            after = first + bisect_left(starts, columns[1])
-            bars = range(first + bisect_right(ends, columns[0]) + 1, after + 1)
-            self.invalid_bars.update(bars)
-            bar = bars[0] if bars else None
-            self.questions.append(
-                Question(line, *columns, bar, doubt.asked, doubt.choices, doubt.kind)
-            )
+    def _read_bars(self, number: int, line: str) -> None:
+        self.bars.read(number, line, self._settled_header())
 
     def _ask_section(self, section: OpenSection, question: Question | None) -> None:
         """Ask about the label of a section; its first bar is unsure until that is answered."""
@@ -429,4 +335,4 @@ class TextParser:
             return
         section.asked = True
         self.questions.append(question)
-        self.invalid_bars.update([question.bar] if question.bar is not None else [])
+        self.bars.invalid.update([question.bar] if question.bar is not None else [])
