@@ -9,11 +9,12 @@ letter names, speech, band and grading read them.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import NamedTuple, Self
 
 from trainer.errors import ChartError
 
 __all__ = [
+    "ALTERATIONS",
     "EXTENSIONS",
     "QUALITIES",
     "TRIADS",
@@ -81,11 +82,20 @@ def intervals(quality: str, extension: str) -> tuple[int, ...]:
     return _TONES[quality][extension] if extension else TRIADS[quality]
 
 
+# Accidentals as they are written, in semitones.
+ALTERATIONS = {"": 0, "#": 1, "b": -1}
+
+
 class Degree(NamedTuple):
     """A scale degree: number 1–7, alteration −1 flat, 0, +1 sharp, against the major scale."""
 
     number: int
     alteration: int = 0
+
+    @classmethod
+    def of(cls, text: str) -> Self:
+        """The degree that is written so: 7, b7 or #4."""
+        return cls(int(text[-1]), ALTERATIONS[text[:-1]])
 
     def __str__(self) -> str:
         return ("", "#", "b")[self.alteration] + str(self.number)

@@ -40,7 +40,6 @@ E = TypeVar("E", bound=StrEnum)
 Json = dict[str, Any]
 BEATS = re.compile(r"[1-9]\d{0,3}(?:/[1-9]\d{0,3})?", re.ASCII)
 DEGREE = re.compile(r"([b#]?)([1-7])")
-ALTERATIONS = {"": 0, "#": 1, "b": -1}
 TYPE_NAMES = {
     str: "a text",
     int: "a whole number",
@@ -193,7 +192,7 @@ class _Object:
     def degree(self, key: str) -> Degree:
         """The degree under a key."""
         match = self.match(key, DEGREE, "a degree such as '5' or 'b7'")
-        return Degree(int(match[2]), ALTERATIONS[match[1]])
+        return Degree.of(match[0])
 
     def tempo(self) -> float:
         """The tempo under `tempo`."""

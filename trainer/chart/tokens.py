@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from functools import lru_cache
 from typing import NamedTuple
 
-from trainer.chart.chords import EXTENSIONS
+from trainer.chart.chords import ALTERATIONS, EXTENSIONS
 from trainer.chart.header import METER
 from trainer.chart.hits import HITS
 from trainer.chart.invalid_tokens import (
@@ -125,7 +125,6 @@ KEY_MOVE = re.compile(r"(up|down)\s*(\d{1,3})", re.IGNORECASE | re.ASCII)
 NEW_KEY = re.compile(r"key\s+(\S.*)", re.IGNORECASE)
 FADE = re.compile(FADE_WORDS, re.IGNORECASE)
 OPEN_SIGN = "?"
-ALTERATIONS = {"": 0, "#": 1, "b": -1}
 ARTICULATIONS = {
     "": None,
     "d": Articulation.HOLD,

@@ -23,6 +23,7 @@ from trainer.chart import (
     parse_tolerant,
 )
 from trainer.chart.header import METER
+from trainer.chart.text_file import TEXT_SUFFIXES, decode_text
 from trainer.errors import FileError, NotationError, SettingsError
 
 if TYPE_CHECKING:
@@ -44,8 +45,6 @@ __all__ = [
     "read_text",
     "unsaid_by_file",
 ]
-
-TEXT_SUFFIXES = ("", ".txt")
 
 
 def now() -> datetime:
@@ -69,13 +68,11 @@ def read_text(path: str) -> str:
     if path == "-":
         return sys.stdin.read()
     try:
-        return Path(path).read_text(encoding="utf-8")
-    except UnicodeDecodeError as error:
-        raise FileError(
-            f"{path}: found bytes that are not UTF-8 text (at {error.start}), expected a chart"
-        ) from error
+        content = Path(path).read_bytes()
     except OSError as error:
         raise FileError(f"{path}: {error.strerror or error}, expected a chart to read") from error
+    # All ends of lines are made one, as for a file that is opened as text.
+    return "\n".join(decode_text(content, path).replace("\r\n", "\n").split("\r"))
 
 
 def read_chart(path: str, *, letters: bool = False, unsaid: Unsaid | None = None) -> Chart:

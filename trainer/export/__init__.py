@@ -22,6 +22,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from trainer.chart import Chart, format_chart, format_letters
+from trainer.chart.text_file import decode_text
 from trainer.errors import FileError, SettingsError
 from trainer.export.chordpro import write_chordpro
 from trainer.export.chordpro_read import read_chordpro
@@ -178,13 +179,7 @@ def _decoded(content: bytes, source: str) -> str:
     if len(content) > MOST_TEXT_BYTES:
         found = f"{len(content):,} bytes"
         raise FileError(f"{source}: found {found}, expected at most {MOST_TEXT_BYTES:,}")
-    try:
-        return content.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = content.count(b"\n", 0, error.start) + 1
-        raise FileError(
-            f"{source}: line {line}: found bytes that are not UTF-8 text, expected a chart"
-        ) from error
+    return decode_text(content, source)
 
 
 IMPORT_FORMATS: dict[str, Callable[[bytes, str, Unsaid], ReadFile]] = {

@@ -18,7 +18,6 @@ NAME = re.compile(
     r"(?:/(?P<bass>[A-G](?:##?|bb?)?|[b#]?[1-7]))?"
 )
 NO_CHORDS = frozenset(("NC", "N.C.", "N.C", "N", "0"))
-SIGNS = {"": 0, "b": -1, "#": 1}
 SUFFIXES = {
     chord_suffix(Chord(1, 0, quality, extension)): (quality, extension)
     for quality in reversed(QUALITIES)
@@ -58,7 +57,7 @@ def read_chord_name(name: str, key: Key) -> HarmonyRead | None:
         if signs[1] not in ("", *EXTENSIONS.get(signs[0], ())):
             return None
     bass = match["bass"] or ""
-    by_number = _degree(bass) if bass[-1:].isdigit() else None
+    by_number = Degree.of(bass) if bass[-1:].isdigit() else None
     return HarmonyRead(
         _root(match["root"], key),
         *signs,
@@ -68,8 +67,4 @@ def read_chord_name(name: str, key: Key) -> HarmonyRead | None:
 
 
 def _root(root: str, key: Key) -> str | Numeral:
-    return Numeral(_degree(root), parallel_major(key)) if root[-1].isdigit() else root
-
-
-def _degree(text: str) -> Degree:
-    return Degree(int(text[-1]), SIGNS[text[:-1]])
+    return Numeral(Degree.of(root), parallel_major(key)) if root[-1].isdigit() else root

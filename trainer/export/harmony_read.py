@@ -14,7 +14,6 @@ from trainer.export.xml_values import text_at, whole_at
 __all__ = ["read_harmony"]
 
 DEGREE_TEXT = re.compile(r"([b#]?)([1-7])")
-SIGNS = {"": 0, "b": -1, "#": 1}
 ROMAN = re.compile(r"([b#♭♯]?)(VII|VI|V|IV|III|II|I)", re.IGNORECASE)
 NUMERALS = ("I", "II", "III", "IV", "V", "VI", "VII")
 # The degrees that each minor scale lowers, against the major scale.
@@ -61,7 +60,7 @@ def read_harmony(element: Element, key: Key | None) -> tuple[HarmonyRead, str]:
     bass = _read_letter(element, "bass")
     shown = element.find("bass/bass-step")
     match = DEGREE_TEXT.fullmatch("" if shown is None else shown.get("text", ""))
-    bass_degree = None if match is None else Degree(int(match[2]), SIGNS[match[1]])
+    bass_degree = None if match is None else Degree.of(match[0])
     inversion = whole_at(element, "inversion") or 0
     read = HarmonyRead(root, quality, extension, bass, bass_degree, inversion)
     return read, "" if exact else said

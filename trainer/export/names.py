@@ -14,7 +14,6 @@ __all__ = ["chart_tempo", "chart_title", "degree_of_letter", "one_line", "sectio
 
 MOST_NAME, MOST_TITLE = 40, 120
 USUAL_TEMPO = 100.0
-SIGNS = {"": 0, "#": 1, "b": -1}
 
 
 def degree_of_letter(name: str, key: Key) -> Degree:
@@ -22,8 +21,7 @@ def degree_of_letter(name: str, key: Key) -> Degree:
 
     A note that sounds like a plain degree is that degree, however it is spelt.
     """
-    text = degree_of(name, key)
-    return Degree(int(text[-1]), SIGNS[text[:-1]])
+    return Degree.of(degree_of(name, key))
 
 
 def one_line(text: str) -> str:

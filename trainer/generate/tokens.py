@@ -6,12 +6,12 @@ import re
 from functools import cache
 
 from trainer.chart import Chord, Degree
+from trainer.chart.chords import ALTERATIONS
 from trainer.errors import ChartError
 
 __all__ = ["bass_token", "parse_chord", "parse_degree", "spell", "spell_bass", "token_of"]
 
 _CHORD = re.compile(r"([b#]?)([1-7])([-o+ø]?)(?:\^([^/\s]+))?")
-_SIGN = {"": 0, "b": -1, "#": 1}
 _BY_SEMITONE = ("1", "b2", "2", "b3", "3", "4", "b5", "5", "b6", "6", "b7", "7")
 # A diminished chord that leads up is written as the raised degree it is (common practice).
 _SPELT = {"b5o": "#4o", "b2o": "#1o", "b6o": "#5o"}
@@ -28,13 +28,13 @@ def parse_chord(text: str) -> Chord:
             "a degree with quality and extension, as in 6- or 5^7, without a bass",
         )
     sign, number, quality, extension = found.groups()
-    return Chord(int(number), _SIGN[sign], quality, extension or "")
+    return Chord(int(number), ALTERATIONS[sign], quality, extension or "")
 
 
 @cache
 def parse_degree(text: str) -> Degree:
     """The degree of a text such as `7` or `b7`."""
-    return Degree(int(text[-1]), _SIGN[text[:-1]])
+    return Degree.of(text)
 
 
 def bass_token(semitones: int) -> str:

@@ -40,14 +40,15 @@ from trainer.grade.weights import ROUNDING, Weights
 from trainer.grade.whole_chart import boundary_spans, match_boundaries
 from trainer.grade.wording import word_mistake
 
-__all__ = ["advice_on_empty", "choose_advice"]
+__all__ = ["MOST_LAG_BEATS", "advice_on_empty", "choose_advice"]
 
 # An answer with at least this many bars is far off if less than this share has the right root.
 FAR_OFF_BARS, FAR_OFF_SHARE = 8, 0.3
 # A bar has the right root if it has it for at least this share of its time.
 HALF = 0.5
-# A writer who is at most this many beats behind the song is keeping up with it.
-MOST_USUAL_LAG_BEATS = 8.0
+# A writer who is at most this many beats behind the song, two bars of 4/4, keeps up with it.
+# Whoever is usually further behind listened first and wrote afterwards.
+MOST_LAG_BEATS = 8.0
 # How much of its cost counts where a forgotten flat or sharp is listed.
 ACCIDENTAL_SHARE = 0.25
 ALL_RIGHT = "Every bar matches what the band played."
@@ -171,9 +172,7 @@ def _wrote_along(speed: SpeedGrade) -> bool:
     if speed.first_pass:
         return True
     lag = speed.median_lag_beats
-    return (
-        speed.listens == 1 and not speed.paused and lag is not None and lag <= MOST_USUAL_LAG_BEATS
-    )
+    return speed.listens == 1 and not speed.paused and lag is not None and lag <= MOST_LAG_BEATS
 
 
 def _rank(advice: Advice) -> tuple[float, int, str]:

@@ -14,6 +14,7 @@ from enum import StrEnum
 from functools import cache
 
 from trainer.exercise import Level
+from trainer.grade.text_pieces import bar_ranges, join_words
 from trainer.practice.catalogue import describe_skill
 from trainer.practice.daily import SETTLED_FROM
 from trainer.practice.rating import LearnerState, success_probability
@@ -139,17 +140,10 @@ def _reasons(places: Sequence[LevelPlace], following: Level, furthest: int) -> I
 
 def _named(numbers: Sequence[int]) -> str:
     """Levels by their numbers, as in "level 4" or "levels 14-16, 19 and 22"."""
-    stretches: list[list[int]] = []
-    for number in numbers:
-        if stretches and number == stretches[-1][-1] + 1:
-            stretches[-1].append(number)
-        else:
-            stretches.append([number])
     texts = []
-    for each in stretches:
-        if len(each) > 2:
-            texts.append(f"{each[0]}\N{EN DASH}{each[-1]}")
+    for first, last in bar_ranges(numbers):
+        if last - first > 1:
+            texts.append(f"{first}\N{EN DASH}{last}")
         else:
-            texts += map(str, each)
-    listed = " and ".join(part for part in (", ".join(texts[:-1]), texts[-1]) if part)
-    return f"level{'s' * (len(numbers) > 1)} {listed}"
+            texts += map(str, range(first, last + 1))
+    return f"level{'s' * (len(numbers) > 1)} {join_words(texts)}"

@@ -8,11 +8,9 @@ from dataclasses import dataclass
 
 from trainer.exercise import Answer, ChartOutline, Exercise, bar_skills, chart_outline
 from trainer.grade import BarGrade, Report
+from trainer.grade.advice import MOST_LAG_BEATS
 
 __all__ = ["MOST_LAG_BEATS", "GradedBar", "graded_bars", "mean_lag"]
-
-# Whoever is usually further behind than this, two bars of 4/4, listened first and wrote afterwards.
-MOST_LAG_BEATS = 8.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, Any
 
 from trainer.chart import format_chart
+from trainer.chart.text_file import TEXT_SUFFIXES, decode_text
 from trainer.errors import (
     ChartError,
     FileError,
@@ -32,7 +33,6 @@ if TYPE_CHECKING:
 
 __all__ = ["IMPORT_SUFFIXES", "ImportReport", "ImportedFile", "import_archive", "import_file"]
 
-TEXT_SUFFIXES = (".txt", "")
 IMPORT_SUFFIXES = (".txt", *IMPORT_FORMATS)
 _UID = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 
@@ -100,13 +100,7 @@ def _text_in(
         read = chart_in_file(content, name, unsaid)
         chart = read.chart if read.chart.title else replace(read.chart, title=_title_from(path))
         return format_chart(chart), read.problems
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = content.count(b"\n", 0, error.start) + 1
-        raise FileError(
-            f"{name}: line {line}: found bytes that are not UTF-8 text, expected a chart"
-        ) from error
+    text = decode_text(content, name)
     if len(text) > MOST_TEXT:
         raise TextTooLong(MOST_TEXT)
     return text, ()

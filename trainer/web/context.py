@@ -204,10 +204,6 @@ class PageContext:
         """A level of the course, None if there is none of that number."""
         return next((level for level in self.course if level.number == number), None)
 
-    def level_of(self, level_id: str | None) -> Level | None:
-        """The level of the course with that id, None if there is none."""
-        return next((level for level in self.course if level.id == level_id), None)
-
     def sound(
         self,
         arrangement: Arrangement,

@@ -108,7 +108,7 @@ def _newest(context: LearnerContext, kind: str, page: int) -> HistoryView:
     pages = max(1, -(-found // PAGE))
     page = min(max(1, page), pages)
     shown = attempts.history(context.learner, PAGE, (page - 1) * PAGE, level_id)
-    known = map(context.level_of, attempts.levels(context.learner))
+    known = map(level_of, attempts.levels(context.learner))
     levels = tuple(sorted(each.number for each in known if each is not None))
     return HistoryView(shown, levels, found, page, pages, "when", reverse=False)
 

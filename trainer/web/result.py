@@ -13,6 +13,7 @@ from trainer.classroom.results import class_result, handed_in
 from trainer.drill import (
     Result,
     find_result,
+    level_of,
     play_answer,
     play_bars,
     play_song,
@@ -74,7 +75,7 @@ def result(context: Context, attempt_id: int) -> HTMLResponse:
     exercise, record = found.exercise, found.detail.record
     report = found.report if in_class is None else in_class.report
     reference = exercise.chart if in_class is None else in_class.reference
-    level, missing = context.level_of(exercise.level_id), _missing(found)
+    level, missing = level_of(exercise.level_id), _missing(found)
     along = found.is_speed_test or wrote_along(record, report.speed)
     pace = report.speed if along else None
     return context.page(

@@ -8,6 +8,7 @@ from urllib.parse import quote
 from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
+from trainer.drill import level_of
 from trainer.errors import SettingsError
 from trainer.exercise import Catalogue, exercise_of_code, song_code
 from trainer.web.context import Context, LearnerContext
@@ -44,7 +45,7 @@ def look(context: Context, code: Annotated[str, Query(max_length=MOST_CODE)] = "
     except SettingsError as error:
         wrong = {"code": code, "exercise": None, "wrong": str(error)}
         return context.page("song_code.html", wrong, WRONG)
-    level = context.level_of(exercise.level_id)
+    level = level_of(exercise.level_id)
     return context.page(
         "song_code.html", {"code": code, "exercise": exercise, "wrong": "", "level": level}
     )

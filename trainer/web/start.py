@@ -15,7 +15,7 @@ from fastapi import APIRouter, Form, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from trainer.band import level_check_chord
-from trainer.drill import lesson_records, passed_levels, rating_state
+from trainer.drill import lesson_records, level_of, passed_levels, rating_state
 from trainer.errors import FileError, SettingsError
 from trainer.exercise import (
     MOST_RECIPE_BYTES,
@@ -120,7 +120,7 @@ def start(context: Context) -> Response:
             "next_level": next(row for row in rows if row.level is found.next),
             "why_skipped": found.why,
             "unfinished": unfinished,
-            "unfinished_level": context.level_of(unfinished.level_id) if unfinished else None,
+            "unfinished_level": level_of(unfinished.level_id) if unfinished else None,
             "songs": context.songs,
             "recipes": context.recipes,
             "attempts": bool(best) or store.attempts.has_any(learner),

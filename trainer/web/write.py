@@ -24,6 +24,7 @@ from trainer.drill import (
     beat_times_s,
     check_length,
     check_speed,
+    level_of,
     play_song,
     submit,
 )
@@ -62,7 +63,7 @@ def write(context: Context, exercise_id: str) -> Response:
         "write.html",
         {
             "exercise": exercise,
-            "level": context.level_of(exercise.level_id),
+            "level": level_of(exercise.level_id),
             "learner": context.learner.uid,
             "text": drill.progress.text,
             "stamps": drill.progress.stamps,
@@ -87,7 +88,7 @@ def write(context: Context, exercise_id: str) -> Response:
 def _lessons(context: LearnerContext, drill: Drill) -> tuple[Lesson, ...]:
     """The lessons to hear before the first exercise of a level; none once anything is typed or the
     band has played."""
-    level = context.level_of(drill.exercise.level_id)
+    level = level_of(drill.exercise.level_id)
     if level is None or drill.progress.text or drill.progress.listens:
         return ()
     return context.offered_lessons([level])
@@ -100,7 +101,7 @@ def _offer(context: LearnerContext, record: ExerciseRecord) -> HTMLResponse:
         "begin.html",
         {
             "exercise": record.exercise,
-            "level": context.level_of(record.exercise.level_id),
+            "level": level_of(record.exercise.level_id),
             "seen": context.store.attempts.has_seen(context.learner, record.song, context.clock()),
             "attempt": next((one for one in newest if one.exercise_id == record.key), None),
         },
