@@ -14,7 +14,7 @@ EVERY_CHORD = [
     (quality, extension) for quality, listed in EXTENSIONS.items() for extension in ("", *listed)
 ]
 # A normal run tries one in so many of the pairs of a root and a bass, other ones for each chord.
-PARTS = 3
+PARTS = 6
 TRIAD_NAMES = {"": "major triad", "-": "minor triad", "+": "augmented triad"}
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from tests.classroom.people import School
+from tests.databases import put_store
 from tests.patience import PATIENCE_S
 from tests.store.samples import NOW
 from trainer.chart import parse
@@ -23,18 +24,22 @@ from trainer.errors import SettingsError
 from trainer.store import Account, Learner, Store
 
 
-@pytest.fixture
-def second_school(record: Path) -> Iterator[School]:
-    """Another school, in a file."""
-    with Store(record, wait_s=PATIENCE_S) as store:
-        yield School(store)
-
-
 def _made(school: School) -> DemoClass:
     turn = count()
     return make_demo_class(
         school.store, school.clock, school.passwords, lambda: f"heron ferry weir {next(turn)}"
     )
+
+
+@pytest.fixture(scope="module")
+def demo(
+    tmp_path_factory: pytest.TempPathFactory, sqlite_template: Path
+) -> Iterator[tuple[School, DemoClass]]:
+    """A school with the demo class in it, for tests that only look."""
+    folder = put_store(sqlite_template, tmp_path_factory.mktemp("demo") / "record")
+    with Store(folder, wait_s=PATIENCE_S) as store:
+        school = School(store)
+        yield school, _made(school)
 
 
 def _learner(school: School, account: Account) -> Learner:
@@ -69,25 +74,21 @@ def test_there_is_something_to_look_at(school: School) -> None:
         assert school.passwords.matches(person.account.password_hash, person.password)
 
 
-def test_the_override_raises_a_grade(small_school: School) -> None:
+def test_the_override_raises_a_grade(demo: tuple[School, DemoClass]) -> None:
     """The teacher has given credit for a bar that was missed, so that the score is above the
     grader's."""
-    made = _made(small_school)
-    teacher = made.teacher.account
-    book = Gradebook(
-        small_school.store, teacher, _learner(small_school, teacher), small_school.clock
-    )
-    rows = book.table(made.finished.uid).rows
+    school, made = demo
+    rows = _table(school, made, made.finished.uid).rows
     (changed,) = [cell for row in rows for cell in row.cells if cell.is_changed]
     assert changed.counting is not None
     assert changed.counting.grade.score > changed.counting.grade.graded
 
 
-def test_a_learner_has_work_to_do(small_school: School) -> None:
+def test_a_learner_has_work_to_do(demo: tuple[School, DemoClass]) -> None:
     """A learner sees what is over with its result and what is due, and not what is to come."""
-    made = _made(small_school)
+    school, made = demo
     ines = next(each.account for each in made.learners if each.account.sign_in == "ines")
-    drills = Drills(small_school.store, _learner(small_school, ines), small_school.clock)
+    drills = Drills(school.store, _learner(school, ines), school.clock)
     due = {each.assignment.uid: each for each in ClassWork(ines, drills).all()}
     assert set(due) == {made.finished.uid, made.open.uid}
     assert due[made.finished.uid].shows_results
@@ -100,11 +101,10 @@ def test_home_is_the_4() -> None:
     assert from_another_home(chart).splitlines()[-1] == "5 1 (2/4) 3-"
 
 
-def test_it_is_the_same_every_time(small_school: School, second_school: School) -> None:
+def test_it_is_the_same_every_time(demo: tuple[School, DemoClass], small_school: School) -> None:
     """Two records get the same songs, answers and scores."""
     tables = []
-    for school in (small_school, second_school):
-        made = _made(school)
+    for school, made in (demo, (small_school, _made(small_school))):
         teacher = made.teacher.account
         work = Assignments(school.store, teacher, _learner(school, teacher), school.clock)
         songs = [

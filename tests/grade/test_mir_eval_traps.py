@@ -25,6 +25,7 @@ import mir_eval
 import numpy as np
 import pytest
 
+from tests.thorough import how_many
 from trainer.chart import Bar
 from trainer.grade.compare import chord_segments
 from trainer.grade.content import Sonority, bar_content
@@ -38,9 +39,9 @@ SEVENTHS = {MAJOR, MINOR, MAJOR | 1 << 11, MAJOR | 1 << 10, MINOR | 1 << 10, 0}
 
 
 def pairs(seed: int) -> Iterator[tuple[list[Bar], list[Bar]]]:
-    """Ten random charts of six bars and corrupted copies, bar beside bar."""
+    """Random charts of six bars and corrupted copies, bar beside bar."""
     rng = random.Random(seed)
-    for _ in range(10):
+    for _ in range(how_many(5, 10)):
         meter = rng.choice(METERS)
         reference = [random_bar(rng, meter) for _ in range(6)]
         answer = [bar if rng.random() < 0.3 else corrupt_bar(rng, bar) for bar in reference]
@@ -96,9 +97,10 @@ def third(sound: Sonority) -> tuple[int, int]:
 
 
 @pytest.mark.many
+@pytest.mark.hypothesis
 @pytest.mark.parametrize("seed", range(50))
 def test_thirds_majmin_and_sevenths_agree_but_for_the_traps(seed: int) -> None:
-    """Ten random pairs: at every moment each metric says what follows from grading's own sounds,
+    """In random pairs, at every moment each metric says what follows from grading's own sounds,
     or one of the traps is in play.
     """
     for played, written, said in heard(seed):
@@ -119,8 +121,9 @@ def test_thirds_majmin_and_sevenths_agree_but_for_the_traps(seed: int) -> None:
 
 
 @pytest.mark.many
+@pytest.mark.hypothesis
 def test_the_traps_are_there_and_no_others() -> None:
-    """Over the 500 pairs each trap is met; where mir_eval does not judge, grading does."""
+    """Over the pairs of 50 seeds each trap is met; where mir_eval does not judge, grading does."""
     met: Counter[str] = Counter()
     for seed in range(50):
         for played, written, said in heard(seed):

@@ -1,15 +1,18 @@
-"""Short charts played and rendered, with every band and both soundfonts."""
+"""Short charts played and rendered, with every band and both soundfonts: a normal run hears each
+band with one of them, a thorough one with both."""
 
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, closing
 from dataclasses import dataclass
-from pathlib import Path
+from functools import cache
 
 import pytest
 
 from tests.band.ears import RATE, SPOKEN_S, Sound, bass_pitch_class
+from tests.thorough import is_thorough
 from trainer.band import BANDS, arrange
 from trainer.chart import Header, parse
 from trainer.sound import Synth, find_soundfont
@@ -18,6 +21,13 @@ from trainer.sound.soundfonts import bundled_soundfont
 TEMPO = 92.0
 QUARTER_S = 60.0 / TEMPO
 SOUNDFONTS = {path.resolve().stem: path for path in (bundled_soundfont(), find_soundfont())}
+FONTS = list(SOUNDFONTS)
+# Each band with each soundfont; in a normal run the soundfonts take turns.
+ROOMS = [
+    (band, font)
+    for turn, band in enumerate(BANDS)
+    for font in (FONTS if is_thorough() else [FONTS[turn % len(FONTS)]])
+]
 G = 7
 
 
@@ -42,16 +52,21 @@ def bass_at(sound: Sound, time_s: float, quarters: float = 1.0) -> int:
     return (bass_pitch_class(heard) - G) % 12
 
 
-@pytest.fixture(scope="session", params=SOUNDFONTS.values(), ids=list(SOUNDFONTS))
-def synth(request: pytest.FixtureRequest) -> Iterator[Synth]:
+@pytest.fixture(scope="session")
+def synths() -> Iterator[Callable[[str], Synth]]:
+    """Gives the synth with a soundfont, by name; each is made once."""
+    with ExitStack() as stack:
+        yield cache(lambda font: stack.enter_context(closing(Synth(SOUNDFONTS[font]))))
+
+
+@pytest.fixture(params=FONTS)
+def synth(request: pytest.FixtureRequest, synths: Callable[[str], Synth]) -> Synth:
     """A synth with each soundfont in turn."""
-    path: Path = request.param
-    warm = Synth(path)
-    yield warm
-    warm.close()
+    return synths(request.param)
 
 
-@pytest.fixture(params=BANDS)
-def room(request: pytest.FixtureRequest, synth: Synth) -> Room:
-    """Each band with each soundfont."""
-    return Room(request.param, synth)
+@pytest.fixture(params=ROOMS, ids="-".join)
+def room(request: pytest.FixtureRequest, synths: Callable[[str], Synth]) -> Room:
+    """A band with a soundfont."""
+    band, font = request.param
+    return Room(band, synths(font))

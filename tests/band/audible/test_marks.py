@@ -12,7 +12,7 @@ import pytest
 from tests.band.audible.conftest import QUARTER_S, Room, bass_at
 from tests.band.ears import HOP, RATE, Sound, attacks, band_energy, level_db
 
-pytestmark = pytest.mark.audio
+pytestmark = [pytest.mark.audio, pytest.mark.hypothesis]
 
 VERSE = "key: G\n\nVerse:\n"
 BAR_S = 4 * QUARTER_S
