@@ -19,8 +19,9 @@
     │   │   └── SignInElsewhereFailed  a school's own system did not sign somebody in
     │   ├── ClassError        what a class does not allow as it stands
     │   │   ├── ClassNotFound
-    │   │   └── AssignmentError
-    │   │       └── AssignmentClosed
+    │   │   ├── AssignmentError
+    │   │   │   └── AssignmentClosed
+    │   │   └── ScoreNotTaken  a learning platform did not take a score
     │   └── DrillError        what a drill does not allow as it stands
     │       ├── NoListenLeft
     │       ├── NothingWritten
@@ -64,6 +65,7 @@ __all__ = [
     "PasswordRefused",
     "Problem",
     "ResultHidden",
+    "ScoreNotTaken",
     "SettingsError",
     "SettingsErrorGroup",
     "SignInElsewhereFailed",
@@ -234,6 +236,10 @@ class AssignmentError(ClassError):
 
 class AssignmentClosed(AssignmentError):
     """Work for an assignment that takes none now."""
+
+
+class ScoreNotTaken(ClassError):
+    """A learning platform did not take a score; it is sent again later."""
 
 
 class DrillError(InputError):

@@ -39,6 +39,7 @@ __all__ = [
     "SkillTable",
     "Try",
     "counted",
+    "row_of",
 ]
 
 
@@ -209,6 +210,15 @@ class Gradebook:
             )
             found.append((item, tries))
         return LearnerWork(table.school_class, table.assignment, row, tuple(found))
+
+
+def row_of(store: Repositories, assignment: Assignment, account_id: int) -> GradeRow | None:
+    """An account's row in the gradebook of an assignment; None if it has none."""
+    items = store.assignments.items(assignment)
+    attempts = store.assigned.attempts_of([each.id for each in items], account_id)
+    member = store.classes.member(assignment.class_id, account_id)
+    rows = _rows(assignment, items, [] if member is None else [member], attempts, ())
+    return rows[0] if rows else None
 
 
 def counted(attempts: Iterable[AssignedAttempt], counts: str) -> AssignedAttempt | None:

@@ -16,6 +16,7 @@ from trainer.errors import SettingsError
 if TYPE_CHECKING:
     from trainer.classroom import Accounts
     from trainer.store import Account, Store
+    from trainer.web.school.scores import ScoreLoop
     from trainer.web.school.settings import SchoolSettings
 
 __all__ = ["app", "serve"]
@@ -67,7 +68,7 @@ def serve(
     systems = NO_SCHOOL if school is None else read_school(school)
     server = _ClassServer(class_location(data), soundfont, place.origin, systems)
     try:
-        hooks = Hooks(typer.echo, server.warm_up, server.stop_audio)
+        hooks = Hooks(typer.echo, server.warm_up, server.stop_work)
         serve_class(server.make, place, greet=server.greet, hooks=hooks)
     finally:
         server.close()
@@ -207,12 +208,14 @@ class _ClassServer:
         self._parts = PageParts(location, soundfont, is_shared=True)
         self._origin, self._school = origin, school
         self._accounts: Accounts | None = None
+        self._scores: ScoreLoop | None = None
 
     def make(self) -> Any:
         """Open the store and make the application."""
         from trainer.classroom import Accounts, Passwords, Sessions
         from trainer.web import create_app
         from trainer.web.classroom.access import ClassServer
+        from trainer.web.school.scores import ScoreLoop
 
         store = self._parts.open_store()
         passwords = Passwords()
@@ -220,6 +223,9 @@ class _ClassServer:
         sessions = Sessions(store, now, passwords)
         server = ClassServer(self._accounts, sessions, self._origin, self._school)
         app = create_app(store, self._parts.library, class_server=server)
+        if (learning := app.state.systems.learning) is not None:
+            self._scores = ScoreLoop(learning.passback)
+            self._scores.start()
         return self._parts.library.pages_first(app)
 
     def greet(self) -> Sequence[str]:
@@ -234,9 +240,11 @@ class _ClassServer:
         """Load what most songs need."""
         self._parts.warm_up()
 
-    def stop_audio(self) -> None:
-        """Stop rendering."""
+    def stop_work(self) -> None:
+        """Stop rendering and sending scores."""
         self._parts.library.stop()
+        if self._scores is not None:
+            self._scores.stop()
 
     def close(self) -> None:
         """Close store and library."""

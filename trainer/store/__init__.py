@@ -44,6 +44,7 @@ if TYPE_CHECKING:
         private_opener,
     )
     from trainer.store.learners import NOBODY_NAMED, clean_name
+    from trainer.store.lti import DueScore, Waiting
     from trainer.store.records import (
         AttemptDetail,
         AttemptRecord,
@@ -106,6 +107,7 @@ __all__ = [
     "Dictation",
     "DictationAnswer",
     "DictationState",
+    "DueScore",
     "EarlierGrade",
     "ExerciseRecord",
     "ExerciseSource",
@@ -145,6 +147,7 @@ __all__ = [
     "StoredBar",
     "StoredReport",
     "StoredSpeed",
+    "Waiting",
     "clean_name",
     "default_data_folder",
     "location_name",
@@ -175,6 +178,8 @@ _HOMES = {
         "class_records",
     ),
     **dict.fromkeys(("Dictation", "DictationAnswer", "DictationState"), "dictation_records"),
+    "DueScore": "lti",
+    "Waiting": "lti",
     "Store": "store",
     "location_name": "address",
     "Repositories": "store",

@@ -19,6 +19,7 @@ from trainer.store.assignment_tables import (
 )
 from trainer.store.class_records import Assigned, AssignedAttempt, AttemptGrade, GradedAnswer
 from trainer.store.database import Database
+from trainer.store.lti import mark_due
 from trainer.store.records import ExerciseRecord, Learner, as_utc
 from trainer.store.tables import attempts, exercises, submissions
 
@@ -122,6 +123,7 @@ class AssignedWork:
         }
         with self._database.writing() as connection:
             connection.execute(insert(assigned_attempts).values(row))
+            mark_due(connection, [attempt_id], at)
 
     def attempts_of(
         self, item_ids: Collection[int], account_id: int | None = None

@@ -23,6 +23,7 @@ from trainer.store.class_records import (
     Override,
 )
 from trainer.store.database import Database
+from trainer.store.lti import mark_due
 from trainer.store.records import as_utc
 
 __all__ = ["ClassGrades"]
@@ -114,6 +115,7 @@ class ClassGrades:
         with self._database.writing() as connection:
             connection.execute(insert(earlier_grades).values(earlier))
             connection.execute(changing.values(grade_row(after)))
+            mark_due(connection, [attempt_id], at)
 
     def earlier(self, attempt_id: int) -> tuple[EarlierGrade, ...]:
         """The grades that an attempt had, oldest first."""

@@ -29,6 +29,7 @@ from trainer.store.files import make_folder, take_rights_of_others
 from trainer.store.identities import Identities, UsedOnce
 from trainer.store.learners import Learners
 from trainer.store.lesson_runs import LessonRuns
+from trainer.store.lti import Lti
 from trainer.store.migrate import (
     SHIPPED,
     Migrations,
@@ -81,6 +82,7 @@ class Repositories:
         self.server_secrets = ServerSecrets(database)
         self.identities = Identities(database)
         self.used_once = UsedOnce(database)
+        self.lti = Lti(database)
         self.classes = Classes(database)
         self.assignments = Assignments(database)
         self.assigned = AssignedWork(database)

@@ -74,7 +74,7 @@ from trainer.web.classroom.access import (
 from trainer.web.classroom.cookies import add_sessions
 from trainer.web.context import SOUNDS, CautionFirst, PageContext, home_visitor, templates
 from trainer.web.packed import PackedFiles
-from trainer.web.school import openid
+from trainer.web.school import lti, openid
 from trainer.web.school.systems import Systems
 
 if TYPE_CHECKING:
@@ -94,7 +94,7 @@ PAGES = (
 HOME_PAGES = (learners,)
 CLASS_PAGES = (
     sign_in, join, account, people, privacy, classes, assignments, gradebook, work, password_links,
-    dictation, dictation_seat, openid,
+    dictation, dictation_seat, openid, lti,
 )  # fmt: skip
 # So many answers at a time may wait for a school's system.
 MOST_ASKED = 8

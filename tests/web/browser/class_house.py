@@ -13,6 +13,7 @@ from trainer.store import Account, Role
 from trainer.web.app import create_app
 from trainer.web.classroom.access import ClassServer
 from trainer.web.guard import Guard
+from trainer.web.school.settings import NO_SCHOOL, SchoolSettings
 
 
 @dataclass
@@ -20,11 +21,12 @@ class ClassHouse(House):
     """A server to which people sign in; passwords are `WORDS`."""
 
     server: ClassServer | None = None
+    systems: SchoolSettings = NO_SCHOOL
 
     def make_app(self) -> Guard:
         """The application of a class, guarded."""
         origin = self.url.rstrip("/")
-        self.server = make_class_server(self.store, self.clock, origin)
+        self.server = make_class_server(self.store, self.clock, origin, self.systems)
         app = create_app(self.store, self.audio, now=self.clock, class_server=self.server)
         return Guard(app, origin=origin)
 

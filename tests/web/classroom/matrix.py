@@ -133,10 +133,16 @@ def _parameters(path: str) -> list[str]:
 
 def _filling(path: str, name: str) -> str:
     """What a parameter of a path names. Raises LookupError for a route nobody told of."""
-    fitting = [start for start, key in FILLED if key == name and path.startswith(start)]
-    if not fitting:
+    key = _key_of(path, name)
+    if key not in FILLED:
         raise LookupError(f"{path}: say in FILLED what {{{name}}} names")
-    return FILLED[max(fitting, key=len), name]
+    return FILLED[key]
+
+
+def _key_of(path: str, name: str) -> tuple[str, str]:
+    """Under what FILLED says what a parameter of a path names."""
+    fitting = [start for start, key in FILLED if key == name and path.startswith(start)]
+    return max(fitting, key=len, default=""), name
 
 
 def _filled(route: RouteContext) -> tuple[dict[str, str], dict[str, str], dict[str, Any]]:
@@ -169,8 +175,28 @@ def _read(annotation: Any) -> tuple[Any, Any]:
     return annotation, None
 
 
+def fill_path(path: str, known: Mapping[str, str], usual: Mapping[str, Any]) -> dict[str, Any]:
+    """The parameters of a path with what is known; the others as usual."""
+    filled = {name: FILLED.get(_key_of(path, name), "") for name in _parameters(path)}
+    there = NOBODYS | dict(known)
+    return {name: there.get(filled[name], usual[name]) for name in filled}
+
+
 def evening(school: School, client: TestClient, name: str) -> dict[str, str]:
     """Have a learner make one of everything that has an id in an address; what each is called."""
+    account = school.store.accounts.by_sign_in(name)
+    assert account is not None
+    school.store.identities.add(account, "https://login.example", name, school.clock())
+    return work_of(client) | {
+        "identity": str(school.store.identities.of(account)[0].id),
+        "session": str(school.server.sessions.of(account)[0].id),
+        "account": account.uid,
+    }
+
+
+def work_of(client: TestClient) -> dict[str, str]:
+    """Have a learner make one of everything that they make by practising and in the songbook; what
+    each is called."""
     result = hear_out(client, begin(client, level="1", seed="1"), "1 4 5 1")
     missed = hear_out(client, begin(client, level="1", seed="3"), "2- 2- 2- 2-")
     stretch = client.post(f"{missed}/practise", data={"bar": "1"}, follow_redirects=False)
@@ -183,19 +209,13 @@ def evening(school: School, client: TestClient, name: str) -> dict[str, str]:
     client.post(song.headers["location"], data=text)
     made = client.post("/songbook/sets/new", data={"name": "Friday"}, follow_redirects=False)
     client.post(f"{made.headers['location']}/add", data={"song": _last(song.headers["location"])})
-    account = school.store.accounts.by_sign_in(name)
-    assert account is not None
-    school.store.identities.add(account, "https://login.example", name, school.clock())
     return {
-        "identity": str(school.store.identities.of(account)[0].id),
         "attempt": _last(result),
         "stretch": _last(stretch.headers["location"]),
         "opened": opened,
         "run": _last(run.headers["location"]),
         "song": _last(song.headers["location"]),
         "set": _last(made.headers["location"]),
-        "session": str(school.server.sessions.of(account)[0].id),
-        "account": account.uid,
     }
 
 

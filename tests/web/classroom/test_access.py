@@ -100,7 +100,8 @@ def test_every_route_says_who_may_ask(night: Evening) -> None:
     assert everybodys == {
         "GET /alive", "GET /join", "GET /link", "GET /privacy", "GET /sign-in", "POST /join",
         "POST /link", "POST /link/account", "POST /link/password", "POST /sign-in",
-        "GET /sign-in/school", "GET /sign-in/school/back",
+        "GET /sign-in/school", "GET /sign-in/school/back", "GET /lti/keys", "GET /lti/login",
+        "POST /lti/login", "POST /lti/launch", "POST /lti/enter",
     }  # fmt: skip
     assert len(list(requests(app))) > 90
 

@@ -83,6 +83,7 @@ class LockgateProvider:
     answer: Claims = field(default_factory=dict)
     fetched: dict[str, int] = field(default_factory=dict)
     is_down: bool = False
+    issuer: str = ISSUER
 
     def __post_init__(self) -> None:
         self._codes: dict[str, Asked] = {}
@@ -92,6 +93,7 @@ class LockgateProvider:
         app.add_api_route("/authorize", self._authorize)
         app.add_api_route("/token", self._token, methods=["POST"])
         app.middleware("http")(self._perhaps_down)
+        self.app = app
         self.client = TestClient(app, base_url=ISSUER)
 
     @property
@@ -125,10 +127,10 @@ class LockgateProvider:
     def _about(self) -> JSONResponse:
         return JSONResponse(
             {
-                "issuer": ISSUER,
-                "authorization_endpoint": f"{ISSUER}/authorize",
-                "token_endpoint": f"{ISSUER}/token",
-                "jwks_uri": f"{ISSUER}/keys",
+                "issuer": self.issuer,
+                "authorization_endpoint": f"{self.issuer}/authorize",
+                "token_endpoint": f"{self.issuer}/token",
+                "jwks_uri": f"{self.issuer}/keys",
                 "response_types_supported": ["code"],
                 "subject_types_supported": ["public"],
                 "id_token_signing_alg_values_supported": ["RS256"],
@@ -172,7 +174,7 @@ class LockgateProvider:
         access = secrets.token_urlsafe()
         now = int(self.clock().timestamp())
         claims = self.change(
-            {"iss": ISSUER, "aud": CLIENT, "iat": now, "exp": now + 300, "nonce": asked.nonce,
+            {"iss": self.issuer, "aud": CLIENT, "iat": now, "exp": now + 300, "nonce": asked.nonce,
              "at_hash": half_hash(access)} | asked.claims
         )  # fmt: skip
         token = (self.sign or self.usual_signature)(claims)

@@ -8,16 +8,19 @@ import pytest
 from tests.classroom.people import WORDS
 from tests.readability import flesch_kincaid_grade
 from tests.web.classroom.school import School
+from tests.web.school.platform import ISSUER, LTI, TOOL, WeirPlatform
 from tests.web.school.provider import LockgateProvider
 from tests.web.test_reading_level import HARDEST, main_of, sentences
 from trainer.web.guard import Guard
+
+EVIL = "<script>alert('1')</script>\" onclick=\"x"
 
 
 @pytest.fixture
 def pages(school: School, provider: LockgateProvider) -> dict[str, str]:
     """Every such page."""
     wren, nobody, zoe = school.signed_in("wren"), school.browser(), school.browser()
-    provider.person |= {"sub": "L-0018", "name": "<script>alert('1')</script>"}
+    provider.person |= {"sub": "L-0018", "name": EVIL}
     provider.sign_in(zoe)
     return {
         "sign-in": nobody.get("/sign-in?then=/history%3Fa=1%26b=2").text,
@@ -37,6 +40,46 @@ def test_every_page_is_valid_and_easy_to_read(pages: dict[str, str]) -> None:
         html5lib.HTMLParser(strict=True).parse(text)
         assert "<script>alert" not in text, name
         assert flesch_kincaid_grade(" ".join(sentences(main_of(text)))) <= HARDEST, name
+
+
+@pytest.fixture
+def course_pages(college: School, platform: WeirPlatform) -> dict[str, str]:
+    """Every page on the way from a course and back to it."""
+    client, evil = college.browser(), {f"{LTI}context": {"id": "x", "title": EVIL}}
+    found = {
+        "failed": client.get("/lti/login").text,
+        "frame": client.get(
+            "/lti/login",
+            params={"iss": ISSUER, "login_hint": EVIL},
+            headers={"sec-fetch-dest": "iframe"},
+        ).text,
+        "pass on": client.post("/lti/launch", data={"id_token": EVIL, "state": EVIL}).text,
+        "nothing to choose": platform.choose(client, **evil).text,
+    }
+    (school_class,) = college.store.classes.of_account(1)
+    place = f"/classes/{school_class[0].uid}/assignments/new"
+    form = {"title": EVIL, "closes_at": "", "pass_mark": "80", "tries": "1", "counts": "best",
+            "results": "at once", "scheme": ""}  # fmt: skip
+    assert client.post(place, data=form, follow_redirects=False).status_code == 303
+    found["choose"] = platform.choose(client, **evil).text
+    (assignment,) = college.store.assignments.of_class(school_class[0].id)
+    college.store.lti.add_line_item(ISSUER, TOOL, f"{ISSUER}/1", assignment.id, college.clock())
+    found["gradebook"] = client.get(f"/gradebook/{assignment.uid}").text
+    wish = found["choose"].partition('name="wish" value="')[2].partition('"')[0]
+    chosen = {"wish": wish, "assignment": assignment.uid}
+    found["return"] = client.post("/lti/choose", data=chosen).text
+    return found
+
+
+def test_every_page_of_a_course_is_valid_and_easy_to_read(course_pages: dict[str, str]) -> None:
+    """As the pages of signing in; what a platform calls things is text, and never markup."""
+    assert "Your course has 0 scores from here." in course_pages["gradebook"]
+    for name, text in course_pages.items():
+        html5lib.HTMLParser(strict=True).parse(text)
+        assert "<script>alert" not in text, name
+        found = " ".join(sentences(main_of(text)))
+        if found and name != "gradebook":
+            assert flesch_kincaid_grade(found) <= HARDEST, name
 
 
 def test_the_way_back_passes_the_guard(school: School, provider: LockgateProvider) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -89,6 +90,60 @@ def test_what_is_wrong_is_told(tmp_path: Path, keys: dict[str, str], told: str) 
         read_school(written(tmp_path, **keys))
     assert told in str(caught.value)
     assert "school.toml" in str(caught.value)
+
+
+LTI = {
+    "name": '"Weir Learning"',
+    "issuer": '"https://learn.weir.example"',
+    "client_id": '"trainer-17"',
+    "deployments": '["1"]',
+    "sign_in_address": '"https://learn.weir.example/auth"',
+    "token_address": '"https://learn.weir.example/token"',
+    "keys_address": '"https://learn.weir.example/keys"',
+}
+
+
+def test_platforms_can_be_several(tmp_path: Path) -> None:
+    """Each has a section; what it expects in requests for tokens is their address, if nothing else
+    is said."""
+    path = tmp_path / "school.toml"
+    one = "[[lti]]\n" + "\n".join(f"{key} = {value}" for key, value in LTI.items())
+    path.write_text(f'{one}\ntoken_audience = "https://weir.example"\n{one}\n')
+    first, second = read_school(path).platforms
+    assert first == replace(second, token_audience="https://weir.example")
+    assert second.token_audience == second.token_address == "https://learn.weir.example/token"
+    assert second.deployments == ("1",)
+
+
+@pytest.mark.parametrize(
+    ("changed", "told"),
+    [
+        ({"deployments": "[]"}, "deployments"),
+        ({"deployments": '"1"'}, "deployments"),
+        ({"keys_address": '"http://learn.weir.example/keys"'}, "https://"),
+        ({"sign_in_address": ""}, "sign_in_address"),
+        ({"secret": '"x"'}, "secret"),
+    ],
+)
+def test_what_is_wrong_in_a_platform_is_told(
+    tmp_path: Path, changed: dict[str, str], told: str
+) -> None:
+    """An error says in which of the sections it is."""
+    path = tmp_path / "school.toml"
+    lines = [f"{key} = {value}" for key, value in (LTI | changed).items() if value]
+    path.write_text("[[lti]]\n" + "\n".join(lines))
+    with pytest.raises(SettingsError) as caught:
+        read_school(path)
+    assert told in str(caught.value)
+    assert "[[lti]] 1" in str(caught.value)
+
+
+def test_a_single_section_is_told(tmp_path: Path) -> None:
+    """Platforms are a list, even if there is one."""
+    path = tmp_path / "school.toml"
+    path.write_text('[lti]\nname = "x"')
+    with pytest.raises(SettingsError, match=r"\[\[lti\]\]"):
+        read_school(path)
 
 
 def test_an_empty_secret_is_told(tmp_path: Path) -> None:

@@ -49,7 +49,11 @@ def _sheets(context: PersonContext) -> ClassSheets:
 def table(context: Teacher, uid: str) -> Response:
     """Learners by items."""
     found = _gradebook(context).table(uid)
-    values = {"table": found, "shows_results": found.assignment.shows_results(context.clock())}
+    values = {
+        "table": found,
+        "shows_results": found.assignment.shows_results(context.clock()),
+        "passback": context.store.lti.waiting(found.assignment.id),
+    }
     return context.page("gradebook.html", values)
 
 

@@ -40,7 +40,7 @@ class Asked:
 
     `at` is when, in seconds after 1970. `then` is where it leads, `is_shared` says whether other
     people use the computer, and `connects` is the uid of the account that is to be connected, ""
-    for signing in.
+    for signing in. `of` names the learning platform that is asked, "" for the OpenID provider.
     """
 
     secret: str
@@ -49,6 +49,7 @@ class Asked:
     then: str = ""
     is_shared: bool = False
     connects: str = ""
+    of: str = ""
 
     @property
     def state(self) -> str:
@@ -93,14 +94,16 @@ class AskedCookies:
             self._secret, "asked", signer_kwargs={"digest_method": hashlib.sha256}
         )
 
-    def begin(self, *, then: str = "", is_shared: bool = False, connects: str = "") -> Asked:
+    def begin(
+        self, *, then: str = "", is_shared: bool = False, connects: str = "", of: str = ""
+    ) -> Asked:
         """A new sign-in."""
         at = int(self._clock().timestamp())
-        return Asked(self._secret, new_token(), at, then, is_shared, connects)
+        return Asked(self._secret, new_token(), at, then, is_shared, connects, of)
 
     def keep(self, answer: Response, asked: Asked) -> None:
         """Have a browser keep a sign-in."""
-        value = [asked.value, asked.at, asked.then, asked.is_shared, asked.connects]
+        value = [asked.value, asked.at, asked.then, asked.is_shared, asked.connects, asked.of]
         answer.set_cookie(
             self._name,
             str(self._serializer.dumps(value)),
@@ -126,12 +129,12 @@ class AskedCookies:
             If the browser began none, another one, or one too long ago.
         """
         try:
-            value, at, then, is_shared, connects = self._serializer.loads(
+            value, at, then, is_shared, connects, of = self._serializer.loads(
                 request.cookies.get(self._name, "")
             )
         except (BadData, ValueError, TypeError) as error:
             raise SignInElsewhereFailed(TOO_LATE, "the browser has no sign-in under way") from error
-        asked = Asked(self._secret, value, at, then, is_shared, connects)
+        asked = Asked(self._secret, value, at, then, is_shared, connects, of)
         age = self._clock().timestamp() - at
         if not is_same(state, asked.state) or age > LASTS.total_seconds():
             raise SignInElsewhereFailed(TOO_LATE, f"another state, or {age:.0f} s old")

@@ -27,7 +27,7 @@ from trainer.web.school.systems import Systems, systems_of
 if TYPE_CHECKING:
     from trainer.web.school.asked import Asked
 
-__all__ = ["router"]
+__all__ = ["log_failure", "router"]
 
 router = APIRouter()
 SEE_OTHER, NOT_FOUND = 303, 404
@@ -86,7 +86,7 @@ async def connect(request: Request, context: Person, password: Field = "") -> Re
             asked = systems.asked.begin(connects=context.account.uid)
             values = {"school": provider.name, "address": provider.address_for(asked)}
         except AccountError as problem:
-            _log(problem)
+            log_failure(problem)
             return refused(account_page(request, context, {"wrong_school": str(problem)}), problem)
         # A link and no redirect: the page's policy lets a form lead nowhere else.
         answer = context.page("school_go.html", values)
@@ -133,12 +133,13 @@ def _answer(request: Request, systems: Systems, person: Vouched, asked: Asked) -
 
 
 def _failed(context: PageContext, name: str, problem: SignInElsewhereFailed) -> Response:
-    _log(problem)
+    log_failure(problem)
     values = {"school": name, "wrong": str(problem)}
     return refused(context.page("school_failed.html", values), problem)
 
 
-def _log(problem: AccountError) -> None:
+def log_failure(problem: AccountError) -> None:
+    """Tell whoever runs the server more than the person is told."""
     if isinstance(problem, SignInElsewhereFailed):
         _LOG.warning("sign-in by the school's system: %s (%s)", problem, problem.why)
 

@@ -14,7 +14,15 @@ from urllib.parse import urlsplit
 
 from trainer.errors import SettingsError
 
-__all__ = ["NO_SCHOOL", "ClaimRule", "OpenIdSettings", "SchoolSettings", "read_school"]
+__all__ = [
+    "NO_SCHOOL",
+    "ClaimRule",
+    "OpenIdSettings",
+    "PlatformSettings",
+    "SchoolSettings",
+    "is_safe_address",
+    "read_school",
+]
 
 EVERYBODY = "everybody"
 LONGEST_NAME = 60
@@ -57,10 +65,26 @@ class OpenIdSettings:
 
 
 @dataclass(frozen=True, slots=True)
+class PlatformSettings:
+    """A learning platform (LTI 1.3): how people know it, and what it and this server are to each
+    other. `token_audience` is what the platform expects in requests for tokens."""
+
+    name: str
+    issuer: str
+    client_id: str
+    deployments: tuple[str, ...]
+    sign_in_address: str
+    token_address: str
+    token_audience: str
+    keys_address: str
+
+
+@dataclass(frozen=True, slots=True)
 class SchoolSettings:
     """The systems that a server believes."""
 
     openid: OpenIdSettings | None = None
+    platforms: tuple[PlatformSettings, ...] = ()
 
 
 NO_SCHOOL = SchoolSettings()
@@ -81,7 +105,10 @@ def read_school(path: Path) -> SchoolSettings:
     except ValueError as error:
         raise SettingsError(str(path), str(error), "a file in TOML, in UTF-8") from error
     top = Section(str(path), found)
-    settings = SchoolSettings(_openid(top.section("openid"), path.parent))
+    settings = SchoolSettings(
+        _openid(top.section("openid"), path.parent),
+        tuple(map(_platform, top.sections("lti"))),
+    )
     top.refuse_others()
     return settings
 
@@ -96,6 +123,14 @@ class Section:
         """The section of that name; None if there is none."""
         value = self._value(key, dict, "a section")
         return None if value is None else Section(f"{self.where} [{key}]", value)
+
+    def sections(self, key: str) -> list[Section]:
+        """The sections of that name, which may be there several times."""
+        found = self._value(key, list, f"sections [[{key}]]")
+        where = f"{self.where} [[{key}]]"
+        if not all(isinstance(each, dict) for each in found or []):
+            raise SettingsError(where, repr(found), f"sections [[{key}]]")
+        return [Section(f"{where} {number}", each) for number, each in enumerate(found or [], 1)]
 
     def text(self, key: str, default: str | None = None) -> str:
         """A text that is not empty; it is needed if there is no default."""
@@ -201,6 +236,22 @@ def _openid(section: Section | None, folder: Path) -> OpenIdSettings | None:
         raise SettingsError(
             f"{section.where} teachers", f'"{EVERYBODY}"', "a claim that only teachers have"
         )
+    return settings
+
+
+def _platform(section: Section) -> PlatformSettings:
+    token_address = section.address("token_address")
+    settings = PlatformSettings(
+        section.text("name"),
+        section.address("issuer"),
+        section.text("client_id"),
+        section.texts("deployments"),
+        section.address("sign_in_address"),
+        token_address,
+        section.text("token_audience", token_address),
+        section.address("keys_address"),
+    )
+    section.refuse_others()
     return settings
 
 
