@@ -48,8 +48,7 @@ LEARNERS = (
 )  # fmt: skip
 # Who leaves the last bar of the first song out, and who writes it from another home.
 FIRST_SONG = {"milo": without_last_bar, "jory": from_another_home}
-# Whose bar the teacher gives credit for.
-OVERRIDDEN = "ines"
+# What the teacher says of a bar for which they give credit.
 COMMENT = (
     "The keyboard is on the chord you wrote, so I count this bar. Listen to the bass once more."
 )
@@ -207,7 +206,7 @@ class _Story:
         self._days_ago(6)
         teacher = self._learner(self.teacher)
         regrading = Regrading(self.store, self.teacher, teacher, self.clock)
-        changed = handed_in[OVERRIDDEN]
+        changed = next(each for each in handed_in.values() if each.report.score < 1)
         missed = min((each for each in changed.report.bars if each.reference is not None),
                      key=lambda bar: bar.score)  # fmt: skip
         assert missed.reference is not None
