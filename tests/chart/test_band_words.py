@@ -37,6 +37,24 @@ def test_the_players_are_those_named(words: str, players: set[str]) -> None:
     assert instruction.players == players
 
 
+@pytest.mark.parametrize(
+    ("words", "action"),
+    [
+        ("slow down", Action.SLOW_DOWN),
+        ("slow it down", Action.SLOW_DOWN),
+        ("gradually slow down", Action.SLOW_DOWN),
+        ("poco rit.", Action.SLOW_DOWN),
+        ("come down slowly", Action.DOWN),
+        ("slow build", Action.BUILD),
+        ("in time", Action.AS_BEFORE),
+        ("back to tempo", Action.A_TEMPO),
+    ],
+)
+def test_slower_is_not_softer(words: str, action: Action) -> None:
+    """Words for the tempo are told from words for how loud, and from playing as before."""
+    assert [each.action for each in read_band_words(words)] == [action]
+
+
 def test_a_note_may_say_several_things() -> None:
     """Parts between commas are read one by one."""
     found = read_band_words("drums and bass out, guitar only")
@@ -46,7 +64,9 @@ def test_a_note_may_say_several_things() -> None:
     ]
 
 
-@pytest.mark.parametrize("words", ["hey, shout", "watch the singer", "second guitar in", "rit."])
+@pytest.mark.parametrize(
+    "words", ["hey, shout", "watch the singer", "second guitar in", "slow hands"]
+)
 def test_other_words_are_for_people(words: str) -> None:
     """Words that the band does not know are a note all the same."""
     assert is_note(words)

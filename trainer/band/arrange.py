@@ -255,9 +255,10 @@ def playing_time_s(
     chart: Chart, *, mix: Mix = PLAIN_MIX, tempo: float | None = None, count_off: bool = True
 ) -> float:
     """How long a chart plays, in seconds, before it is arranged; parameters as in `arrange`."""
-    quarters = float(sum(bar.meter.quarters for bar in chart.bars()))
-    quarters += _lead_in_quarters(chart, mix, count_off)
-    return room_s(chart, mix, tempo, count_off) + TempoMap.of(chart, tempo).seconds(quarters)
+    lead_in = _lead_in_quarters(chart, mix, count_off)
+    quarters = float(sum(bar.meter.quarters for bar in chart.bars())) + lead_in
+    tempo_map = TempoMap.of(chart, tempo, lead_in)
+    return room_s(chart, mix, tempo, count_off) + tempo_map.seconds(quarters)
 
 
 def room_s(
@@ -302,9 +303,9 @@ def arrange(
     """
     if band not in BANDS:
         raise SettingsError("band", repr(band), "one of " + ", ".join(BANDS))
-    tempo_map = TempoMap.of(chart, tempo)
     count = chart.meter.quarters * chart.count_off if count_off else Fraction(0)
     lead_in = _lead_in_quarters(chart, mix, count_off)
+    tempo_map = TempoMap.of(chart, tempo, lead_in)
     timeline = Timeline.of(chart, count)
     members = _members(chart, timeline, band, mix, tempo_map)
     count_at = lead_in - float(count) if count else None

@@ -4,22 +4,45 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from trainer.band.parts import Arrangement, Part
+from trainer.band.parts import Arrangement, Part, TempoMap
 
 if TYPE_CHECKING:
     import pretty_midi
 
-__all__ = ["to_midi"]
+__all__ = ["tempo_changes", "to_midi"]
 
 TICKS_PER_QUARTER = 960
 VOLUME, PAN, EXPRESSION = 7, 10, 11
 MIDI_MINOR = 12
+# A slowing is written as a tempo for each half quarter.
+TEMPO_STEP = 0.5
+
+
+def steady(tempo_map: TempoMap) -> TempoMap:
+    """A tempo map without its slowings."""
+    return TempoMap(tempo_map.seconds_per_quarter)
+
+
+def tempo_changes(tempo_map: TempoMap) -> list[tuple[float, float]]:
+    """The tempo of each step of the slowings and after them: quarters from the beginning of the
+    arrangement, and quarters a minute."""
+    found = []
+    for each in tempo_map.slowings:
+        at, end = each.start, each.start + each.length
+        while at < end:
+            after = min(at + TEMPO_STEP, end)
+            seconds = tempo_map.seconds(after) - tempo_map.seconds(at)
+            found.append((at, 60.0 * (after - at) / seconds))
+            at = after
+        found.append((end, 60.0 / tempo_map.seconds_per_quarter))
+    # Where one slowing begins as another ends, the later one counts.
+    return sorted(dict(sorted(found, key=lambda change: change[0])).items())
 
 
 def _instrument(part: Part, arrangement: Arrangement) -> pretty_midi.Instrument:
     import pretty_midi
 
-    tempo_map = arrangement.tempo_map
+    tempo_map = steady(arrangement.tempo_map)
     instrument = pretty_midi.Instrument(part.program, part.is_drum, part.name)
     pan = round(64 + part.pan * 63)
     instrument.control_changes = [
@@ -54,11 +77,12 @@ def _instrument(part: Part, arrangement: Arrangement) -> pretty_midi.Instrument:
 def to_midi(arrangement: Arrangement) -> pretty_midi.PrettyMIDI:
     """The arrangement as MIDI with tempo, time and key signatures, programs, volume and pan.
 
-    Times come from the arrangement's tempo map, in steps of a 960th of a quarter.
+    Times are in steps of a 960th of a quarter, at the tempo without any slowing: pretty_midi writes
+    one tempo. `tempo_changes` are what a file needs besides.
     """
     import pretty_midi
 
-    tempo_map = arrangement.tempo_map
+    tempo_map = steady(arrangement.tempo_map)
     midi = pretty_midi.PrettyMIDI(
         resolution=TICKS_PER_QUARTER, initial_tempo=60.0 / tempo_map.seconds_per_quarter
     )

@@ -18,6 +18,8 @@ __all__ = ["BarOrders", "Loudness", "bar_orders", "noted_energy"]
 
 EVERYBODY = frozenset(PLAYERS)
 LEVELS = (Action.DOWN, Action.UP, Action.LIFT, Action.BUILD)
+# What `slowing` carries out.
+TEMPO = (Action.SLOW_DOWN, Action.A_TEMPO)
 TEXTURES = (Action.STOP_TIME, Action.RING_OUT)
 # How fully the band plays by each level, 0 to 1, and by how many decibels it plays softer or louder
 # than a section of that energy.
@@ -73,6 +75,8 @@ class _State:
         action, players = instruction
         if action is Action.AS_BEFORE:
             return _State()
+        if action in TEMPO:
+            return self
         if action in LEVELS:
             return replace(self, levels={**self.levels, **dict.fromkeys(players, (action, bar))})
         if action in TEXTURES:

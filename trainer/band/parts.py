@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from trainer.band.slowing import Slowing, slowings
 from trainer.chart.model import TEMPO_BPM, Chart
 from trainer.errors import SettingsError
 
@@ -76,24 +77,33 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class TempoMap:
-    """A constant tempo: turns quarter notes from the beginning of an arrangement into seconds."""
+    """Turns quarter notes from the beginning of an arrangement into seconds.
+
+    The tempo is constant, `seconds_per_quarter`, but for the slowings.
+    """
 
     seconds_per_quarter: float
+    slowings: tuple[Slowing, ...] = ()
 
     @classmethod
-    def of(cls, chart: Chart, tempo: float | None = None) -> TempoMap:
+    def of(cls, chart: Chart, tempo: float | None = None, lead_in: float | None = None) -> TempoMap:
         """The tempo map of a chart, or of the chart played at another tempo (pulses a minute).
+
+        `lead_in` is how many quarters come before the first bar; without it the map is for a moment
+        outside the bars, and has no slowing.
 
         Raises SettingsError for a tempo that no chart may have.
         """
         pulses = chart.tempo if tempo is None else tempo
         if not TEMPO_BPM[0] <= pulses <= TEMPO_BPM[1]:
             raise SettingsError("tempo", f"{tempo}", f"{TEMPO_BPM[0]:g} to {TEMPO_BPM[1]:g}")
-        return cls(60.0 / pulses / float(chart.meter.pulse_quarters))
+        slower = () if lead_in is None else slowings(chart, lead_in)
+        return cls(60.0 / pulses / float(chart.meter.pulse_quarters), slower)
 
     def seconds(self, quarters: float) -> float:
         """Seconds from the beginning of the arrangement."""
-        return float(quarters) * self.seconds_per_quarter
+        later = sum(each.later(quarters) for each in self.slowings)
+        return (float(quarters) + later) * self.seconds_per_quarter
 
 
 @dataclass(frozen=True, slots=True)

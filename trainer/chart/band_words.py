@@ -29,6 +29,8 @@ class Action(StrEnum):
     RING_OUT = "ring out"
     WALK_UP = "walk-up"
     FILLS = "fills"
+    SLOW_DOWN = "slow down"
+    A_TEMPO = "a tempo"
     AS_BEFORE = "as before"
 
 
@@ -124,6 +126,17 @@ BAND_WORDS: tuple[BandWord, ...] = (
         "name nobody.",
     ),
     BandWord(
+        Action.SLOW_DOWN,
+        ("rit.", "ritard", "rall.", "slow down", "slower", "slowing"),
+        "The band slows down bit by bit, up to where you write “a tempo” or to the end of the "
+        "section.",
+    ),
+    BandWord(
+        Action.A_TEMPO,
+        ("a tempo", "back to tempo", "in tempo"),
+        "The band plays in the first tempo again.",
+    ),
+    BandWord(
         Action.AS_BEFORE,
         ("as before", "back to normal", "groove", "in time"),
         "Everybody plays the way the section usually goes.",
@@ -132,8 +145,8 @@ BAND_WORDS: tuple[BandWord, ...] = (
 
 # What may stand around an action without changing it.
 PLAIN_WORDS = re.compile(
-    r"\b(?:the|an?|let's|lets|gradually|slowly|slow|bit|little|more|from here|here|now|right|please"
-    r"|still|again|we|it's|its|and then)\b"
+    r"\b(?:the|an?|let's|lets|gradually|slowly|slow(?!(?: it)? down)|bit|little|more|from here"
+    r"|here|now|right|please|still|again|we|it's|its|and then)\b"
 )
 GOAL = re.compile(r"\b(?:to|into|till|until|for|toward|towards|through)\b.*")
 SECTION = r"(?:(?:last|final|this|next)\s+)?(?:chorus|verse|section|bridge|tag|intro|outro)"
@@ -168,6 +181,9 @@ PATTERNS: tuple[tuple[Action, re.Pattern[str]], ...] = tuple(
         (Action.WALK_UP, r"(?:bass )?(?:walks?|walking) ?up"),
         (Action.FILLS, (rf"(?:{WHO} )?(?:fills?|licks?|answers?|answering|responds?)"
                        r"(?: (?:vocals?|vox|voice|singer|him|her|them|between lines))?")),
+        (Action.SLOW_DOWN, (rf"{EFFECT}(?:poco |molto )?(?:rit(?:ard(?:ando)?)?|rall(?:entando)?|slower|slowing"
+                           r"(?: down)?|slows?(?: it)? down|slows)")),
+        (Action.A_TEMPO, r"(?:back )?(?:to |in |at )?(?:first |original |same )?tempo"),
         (Action.AS_BEFORE, r"as before|(?:back )?(?:to )?(?:in time|normal|groove|time)"),
     )
 )  # fmt: skip

@@ -19,8 +19,9 @@ __all__ = ["write_labels"]
 
 def write_labels(chart: Chart, tempo: float | None = None) -> str:
     """The lines of a label file, at the chart's tempo or another (pulses a minute)."""
-    tempo_map, room = TempoMap.of(chart, tempo), room_s(chart, tempo=tempo)
     count_off = chart.meter.quarters * chart.count_off
+    tempo_map = TempoMap.of(chart, tempo, float(count_off))
+    room = room_s(chart, tempo=tempo)
     timeline = Timeline.of(chart, Fraction(count_off))
     shifts = {place.number: place.key_shift for place in chart.placed_bars()}
     times = [*(span.start for span in timeline.spans), timeline.end]

@@ -9,7 +9,7 @@ import struct
 from typing import TYPE_CHECKING
 
 from trainer.band import arrange, to_midi
-from trainer.band.midi import TICKS_PER_QUARTER
+from trainer.band.midi import TICKS_PER_QUARTER, tempo_changes
 from trainer.chart import Chart, Key
 from trainer.export.xml_keys import fifths
 
@@ -73,16 +73,16 @@ def write_midi(
     arrangement = arrange(chart, rng=random.Random(seed), band=band, tempo=tempo)
     written = io.BytesIO()
     to_midi(arrangement).write(written)
-    return _with_words(written.getvalue(), chart)
+    return _with_head(written.getvalue(), chart, tempo_changes(arrangement.tempo_map))
 
 
-def _with_words(content: bytes, chart: Chart) -> bytes:
-    """A file with the title, the markers and the texts of the chart in its first track. The others,
-    which hold the notes, are left as they are."""
+def _with_head(content: bytes, chart: Chart, tempos: list[tuple[float, float]]) -> bytes:
+    """A file with the title, the markers and the texts of the chart in its first track, and changes
+    of the tempo. The other tracks, which hold the notes, are left as they are."""
     first = CHUNK.size + CHUNK.unpack_from(content)[1]
     end = first + CHUNK.size + CHUNK.unpack_from(content, first)[1]
     head = _opened(_head(content, 1) + content[first:end])
-    head.tracks[0] = _with_events(head.tracks[0], chart)
+    head.tracks[0] = _with_events(head.tracks[0], chart, tempos)
     out = io.BytesIO()
     head.save(file=out)
     return content[:first] + out.getvalue()[first:] + content[end:]
@@ -102,8 +102,10 @@ def _opened(content: bytes) -> mido.MidiFile:
     return mido.MidiFile(file=io.BytesIO(content), charset="utf-8")
 
 
-def _with_events(track: mido.MidiTrack, chart: Chart) -> mido.MidiTrack:
-    """The track of tempo and signatures with the words of the chart."""
+def _with_events(
+    track: mido.MidiTrack, chart: Chart, tempos: list[tuple[float, float]]
+) -> mido.MidiTrack:
+    """The track of tempo and signatures with the words of the chart and more tempos."""
     import mido
 
     title = [mido.MetaMessage("track_name", name=chart.title, time=0)] if chart.title else []
@@ -112,7 +114,13 @@ def _with_events(track: mido.MidiTrack, chart: Chart) -> mido.MidiTrack:
         for kind, placed in (("marker", markers(chart)), ("text", texts(chart)))
         for at, text in placed
     ]
-    timed, now = [(each.time, each) for each in (*title, *words)], 0
+    changes = [
+        mido.MetaMessage(
+            "set_tempo", tempo=mido.bpm2tempo(tempo), time=round(at * TICKS_PER_QUARTER)
+        )
+        for at, tempo in tempos
+    ]
+    timed, now = [(each.time, each) for each in (*title, *words, *changes)], 0
     keys = _keys(chart)
     for message in track:
         now += message.time

@@ -169,5 +169,11 @@ def _note_rows(arrangement: Arrangement, rate: float) -> NoteRows:
 
 def _periods(quarters: NDArray[np.float64], arrangement: Arrangement, rate: float) -> NoteRows:
     """`_period` of many times."""
-    seconds = arrangement.room_s + quarters * arrangement.tempo_map.seconds_per_quarter
+    tempo_map = arrangement.tempo_map
+    later = np.zeros_like(quarters)
+    for each in tempo_map.slowings:
+        # `Slowing.later` of many times.
+        share = np.clip((quarters - each.start) / each.length, 0.0, 1.0)
+        later += each.later(each.start + each.length) * share**2
+    seconds = arrangement.room_s + (quarters + later) * tempo_map.seconds_per_quarter
     return np.maximum(0, np.rint(seconds * rate)).astype(np.int64)

@@ -125,7 +125,7 @@ def _expected(match: re.Match[str]) -> str:
     if match.re is WAY_THROUGH:
         return STRAIGHT_DOWN
     if match.re is SLOWING:
-        return "only bars here, since a chart keeps one tempo"
+        return "a note in square brackets, as in [rit.] before the bar"
     if match.re is FADING:
         return FADE_EXPECTED
     if match.re is BEATS:

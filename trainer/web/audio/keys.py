@@ -51,7 +51,8 @@ def audio_key(secret: bytes, arrangement: Arrangement) -> str:
     processes that share the secret give a sound the same name.
     """
     mark = hmac.new(secret, digestmod=hashlib.sha256)
-    clock = arrangement.tempo_map.seconds_per_quarter, arrangement.room_s
+    tempo_map = arrangement.tempo_map
+    clock = (tempo_map.seconds_per_quarter, arrangement.room_s, *tempo_map.slowings)
     mark.update(repr((clock, arrangement.length_quarters)).encode())
     for part in arrangement.parts:
         _add(mark, part)
