@@ -181,8 +181,8 @@ PATTERNS: tuple[tuple[Action, re.Pattern[str]], ...] = tuple(
         (Action.WALK_UP, r"(?:bass )?(?:walks?|walking) ?up"),
         (Action.FILLS, (rf"(?:{WHO} )?(?:fills?|licks?|answers?|answering|responds?)"
                        r"(?: (?:vocals?|vox|voice|singer|him|her|them|between lines))?")),
-        (Action.SLOW_DOWN, (rf"{EFFECT}(?:poco |molto )?(?:rit(?:ard(?:ando)?)?|rall(?:entando)?|slower|slowing"
-                           r"(?: down)?|slows?(?: it)? down|slows)")),
+        (Action.SLOW_DOWN, (rf"{EFFECT}(?:poco |molto )?(?:rit(?:ard(?:ando)?)?|rall(?:entando)?"
+                           r"|slower|slowing(?: down)?|slows?(?: it)? down|slows)")),
         (Action.A_TEMPO, r"(?:back )?(?:to |in |at )?(?:first |original |same )?tempo"),
         (Action.AS_BEFORE, r"as before|(?:back )?(?:to )?(?:in time|normal|groove|time)"),
     )
