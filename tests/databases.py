@@ -24,9 +24,10 @@ import shutil
 import signal
 import subprocess
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
+from functools import partial
 from itertools import count
 from pathlib import Path
 from typing import Any
@@ -62,7 +63,14 @@ SETTINGS = {
     "max_wal_senders": "0",
     "deadlock_timeout": "50ms",
 }
-
+# As a server is set up that must not lose what it has confirmed.
+SAFE_SETTINGS = SETTINGS | {
+    "fsync": "on",
+    "synchronous_commit": "on",
+    "full_page_writes": "on",
+    "shared_buffers": "256MB",
+    "autovacuum": "on",
+}
 
 TABLES = (
     "SELECT tablename FROM pg_tables WHERE schemaname = 'public' AND tablename <> 'alembic_version'"
@@ -84,10 +92,27 @@ END_OTHERS = (
 
 @dataclass(frozen=True, slots=True)
 class Server:
-    """A running server, its socket in `folder`."""
+    """A running server, its socket in `folder`; `begin` makes its process, the last of
+    `processes`."""
 
     folder: Path
     numbers: Iterator[int]
+    begin: Callable[..., subprocess.Popen[bytes]]
+    processes: list[subprocess.Popen[bytes]]
+
+    def start(self) -> None:
+        """Start it, and wait until it answers."""
+        with (self.folder / "log").open("ab") as log:
+            process = self.begin(stdout=log, stderr=subprocess.STDOUT)
+        self.processes.append(process)
+        _wait_until_up(process, self)
+
+    def end(self) -> None:
+        """Shut it down at once, as if the power went: what it needs is in its log."""
+        if self.processes:
+            process = self.processes.pop()
+            process.send_signal(signal.SIGQUIT)
+            process.wait(timeout=PATIENCE_S)
 
     def url(self, name: str) -> str:
         """The URL of the database of that name."""
@@ -163,7 +188,7 @@ def _unprivileged() -> pwd.struct_passwd | None:
 
 
 @contextmanager
-def running_server(programs: Path) -> Iterator[Server]:
+def running_server(programs: Path, settings: Mapping[str, str] = SETTINGS) -> Iterator[Server]:
     """A new server; its folder is short, as a socket's path must be."""
     folder = Path(tempfile.mkdtemp(prefix="pg-", dir="/tmp"))
     user = _unprivileged()
@@ -179,22 +204,14 @@ def running_server(programs: Path) -> Iterator[Server]:
             capture_output=True, text=True, check=False, **identity,
         )  # fmt: skip
         assert made.returncode == 0, made.stderr
-        options = [f"--{name}={value}" for name, value in SETTINGS.items()]
-        with (folder / "log").open("wb") as log:
-            process = subprocess.Popen(
-                [*_until_parent_ends(), programs / "postgres", "-D", data, "-k", folder, *options],
-                stdout=log,
-                stderr=subprocess.STDOUT,
-                **identity,
-            )
+        options = [f"--{name}={value}" for name, value in settings.items()]
+        line = [*_until_parent_ends(), programs / "postgres", "-D", data, "-k", folder, *options]
+        server = Server(folder, count(1), partial(subprocess.Popen, line, **identity), [])
         try:
-            server = Server(folder, count(1))
-            _wait_until_up(process, server)
+            server.start()
             yield server
         finally:
-            # An immediate shutdown: nothing is to be kept.
-            process.send_signal(signal.SIGQUIT)
-            process.wait(timeout=PATIENCE_S)
+            server.end()
     finally:
         shutil.rmtree(folder)
 

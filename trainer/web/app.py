@@ -100,6 +100,7 @@ CLASS_PAGES = (
 MOST_ASKED = 8
 SEE_OTHER, UNAUTHORIZED, NOT_FOUND, CONFLICT, TOO_LARGE, WRONG = 303, 401, 404, 409, 413, 422
 FORBIDDEN, BROKEN, FAILED = 403, 500, 503
+RETRY_S = "2"
 
 
 def utc_now() -> datetime:
@@ -261,7 +262,9 @@ async def _trainer_error(request: Request, error: Exception) -> Response:
         (InputError, WRONG),
     )
     status = next((status for kind, status in statuses if isinstance(error, kind)), FAILED)
-    return _error_response(request, status, str(error))
+    # The database may be back in a moment, or the disk have room again: scripts ask once more.
+    headers = {"retry-after": RETRY_S} if isinstance(error, StoreError) else None
+    return _error_response(request, status, str(error), headers)
 
 
 async def _http_error(request: Request, error: Exception) -> Response:

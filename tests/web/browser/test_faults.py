@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from tests.patience import waiting
 from tests.web.browser.house import House, Opened, open_exercise
@@ -55,6 +55,28 @@ def test_a_server_that_is_gone(known: House, open_page: Opened) -> None:
     expect(page.locator("#sheet .bar")).to_have_count(4)
     page.keyboard.press("Control+Enter")
     page.wait_for_url("**/result/*")
+
+
+def test_a_record_that_is_away_for_a_moment(known: House, open_page: Opened) -> None:
+    """Where the server answers but its database does not, what was typed is sent again by itself,
+    without another key being pressed."""
+    page = open_exercise(known, open_page)
+    asked = []
+
+    def answer(route: Route) -> None:
+        asked.append(route.request.method)
+        if len(asked) > 2:
+            route.continue_()
+            return
+        headers = {"retry-after": "2", "content-type": "application/json"}
+        route.fulfill(status=503, headers=headers, body='{"error": "the database is away"}')
+
+    page.route("**/draft", answer)
+    page.keyboard.type("1 4")
+    expect(page.locator("#status")).to_contain_text("The server isn't answering")
+    expect(page.locator("#status")).to_have_text("The server is back, and everything is saved.")
+    wait_for_draft(known, page, "1 4")
+    assert asked[0] == "PUT"
 
 
 def test_a_browser_that_crashed(known: House, open_page: Opened) -> None:

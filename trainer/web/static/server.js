@@ -15,6 +15,7 @@ export class Refused extends Error {
 
 const PATIENCE_MS = 15000;
 const PING_MS = 1500;
+const UNAVAILABLE = 503;
 
 /** Events "onLost" and "restored". */
 export const connection = new EventTarget();
@@ -38,10 +39,20 @@ export async function ask(url, init = {}) {
     onLost();
     throw new Unreachable("The server isn't answering.");
   }
+  if (isForLater(answer)) {
+    onLost();
+    throw new Unreachable("The server isn't answering.");
+  }
   onAnswer();
   if (answer.ok) return answer;
   const data = await answer.json().catch(() => ({}));
   throw new Refused(answer.status, data.error ?? `The server said ${answer.status}.`, data);
+}
+
+/** Whether the server is there but can't read or write the record now, and says to ask again.
+ * @param {Response} answer */
+function isForLater(answer) {
+  return answer.status === UNAVAILABLE && answer.headers.has("Retry-After");
 }
 
 function onLost() {
