@@ -3,91 +3,26 @@ by themselves."""
 
 from __future__ import annotations
 
-import asyncio
 import resource
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
-from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
-from tests.classroom.lockside import found
-from tests.classroom.people import School as People
 from tests.databases import SAFE_SETTINGS, Server, find_programs, running_server
+from tests.web.classroom.at_work import (
+    HOST,
+    assert_all_kept,
+    found_class,
+    start,
+    work_through,
+)
 from tests.web.classroom.lockside import Lockside
-from tests.web.classroom.running import MAIN, ORIGIN, Browser, Running
+from tests.web.classroom.running import ORIGIN
 from tests.web.classroom.school import School
-from tests.web.classroom.scripted import Learner, Measured, Pace
 from trainer.chart import format_chart
-from trainer.store import Store
-
-NAMES = ("wren", "zoe", "jory")
-# Quick enough for a test; each learner writes for a few seconds.
-PACE = Pace(bar_s=0.3, key_s=0.1)
-# The faults come after so many answers.
-BEFORE = 25
-COLD = f"import trainer.cli.page; trainer.cli.page.WARM_UP_AFTER_S = 10**6; {MAIN}"
-
-
-def found_class(location: Path | str) -> tuple[str, str]:
-    """A class with one song; the item and the song's chart."""
-    with Store.open(location) as store:
-        school = found(People(store, lambda: datetime.now(UTC)), NAMES)  # type: ignore[arg-type]  # the real clock
-        for learner in store.learners.all():
-            store.learners.caution_shown(learner, datetime.now(UTC))
-        _, (item,) = school.assign()
-    return item.uid, format_chart(item.exercise.chart).partition("\n\n")[2]
-
-
-def start(location: Path | str, home: Path, port: int = 0) -> Running:
-    """A server of the class."""
-    return Running(location, "--public-url", ORIGIN, port=port, data_home=home, program=COLD)
-
-
-def work_through(
-    server: Running, item_uid: str, chart: str, fault: Callable[[], object]
-) -> Measured:
-    """Three learners at work; the fault comes in the middle, in a thread of its own."""
-    measured = Measured()
-    browser = Browser([server])
-    cookies = []
-    for name in NAMES:
-        browser.sign_in(name)
-        cookies.append("; ".join(f"{k}={v}" for k, v in browser.cookies.items()))
-        browser.cookies.clear()
-    browser.close()
-
-    async def at_fault() -> None:
-        while sum(map(len, measured.took_s.values())) < BEFORE:
-            await asyncio.sleep(0.01)
-        await asyncio.to_thread(fault)
-
-    async def everybody() -> None:
-        learners = [Learner([server.port], cookie, measured) for cookie in cookies]
-        try:
-            await asyncio.gather(
-                at_fault(), *(each.work(item_uid, chart, PACE) for each in learners)
-            )
-        finally:
-            for each in learners:
-                each.close()
-
-    asyncio.run(everybody())
-    return measured
-
-
-def assert_all_kept(location: Path | str, measured: Measured) -> None:
-    """Everybody handed in, no answer was unexpected, and the record has what was confirmed."""
-    assert measured.wrong == []
-    assert len(measured.handed_in) == len(NAMES)
-    with Store.open(location) as store:
-        kept = [
-            attempt.token
-            for learner in store.learners.all()
-            for attempt in store.attempts.history(learner, limit=100)
-        ]
-    assert sorted(kept, key=str) == sorted(measured.handed_in)
 
 
 def test_the_server_is_killed(record: Path, tmp_path: Path) -> None:
@@ -119,7 +54,7 @@ def safe_postgresql() -> Iterator[Server]:
 
 def test_the_database_ends_and_begins_again(tmp_path: Path) -> None:
     """PostgreSQL breaks off in the middle and comes back; the class server stays."""
-    with safe_postgresql() as database:
+    with safe_postgresql() as database, ThreadPoolExecutor(1) as threads:
         location = database.url(database.make())
         item_uid, chart = found_class(location)
         server = start(location, tmp_path / "home")
@@ -130,9 +65,10 @@ def test_the_database_ends_and_begins_again(tmp_path: Path) -> None:
             database.start()
 
         try:
-            measured = work_through(server, item_uid, chart, fault)
+            measured = work_through(server, item_uid, chart, fault, threads)
         finally:
             server.kill()
+        assert measured.asked_again > 0
         assert_all_kept(location, measured)
 
 
@@ -158,9 +94,6 @@ def test_the_disk_is_full_for_a_while(record: Path, tmp_path: Path) -> None:
         server.kill()
     assert refused == [503]
     assert_all_kept(record, measured)
-
-
-HOST = {"host": ORIGIN.partition("//")[2]}
 
 
 @pytest.mark.parametrize("hours", [-30, -1, 1, 30])
