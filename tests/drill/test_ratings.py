@@ -3,16 +3,24 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from datetime import timedelta
 
 import pytest
-from sqlalchemy import delete, select, update
+from sqlalchemy import delete, event, select, update
 
 from tests.drill.evening import Clock, answered, in_time, shown, stored
 from tests.store.samples import NOW, SONG, TEXT, exercise
-from trainer.drill import Drills, Submitted, bring_ratings_up, rating_state, rebuild
+from trainer.drill import (
+    Drills,
+    Submitted,
+    bring_all_ratings_up,
+    bring_ratings_up,
+    rating_state,
+    rebuild,
+)
 from trainer.practice import MODEL_VERSION, LearnerState, speed_history, speed_test
 from trainer.store import Learner, Store
 from trainer.store.tables import (
@@ -122,6 +130,39 @@ def test_ratings_of_another_model_are_made_again(
     assert bring_ratings_up(fresh_store, drills.learner)
     assert stored(fresh_store) == before
     assert not bring_ratings_up(fresh_store, drills.learner)
+
+
+def test_a_start_looks_at_those_alone_whose_ratings_are_old(
+    drills: Drills, fresh_store: Store, clock: Clock
+) -> None:
+    """Of many learners those with attempts and without ratings of the present model are brought up;
+    where there are none it takes one query."""
+    for number in range(20):
+        fresh_store.learners.add(f"learner {number}", clock())
+    practised(drills, clock)
+    with counted_statements(fresh_store) as asked:
+        assert bring_all_ratings_up(fresh_store) == 0
+    assert sum(each.startswith("SELECT") for each in asked) == 1
+    before = stored(fresh_store)
+    of_another_model(fresh_store)
+    assert bring_all_ratings_up(fresh_store) == 1
+    assert stored(fresh_store) == before
+
+
+@contextmanager
+def counted_statements(store: Store) -> Iterator[list[str]]:
+    """The queries that are asked meanwhile."""
+    found: list[str] = []
+
+    def note(_: object, __: object, statement: str, *___: object) -> None:
+        found.append(statement)
+
+    engine = store._database.engine
+    event.listen(engine, "before_cursor_execute", note)
+    try:
+        yield found
+    finally:
+        event.remove(engine, "before_cursor_execute", note)
 
 
 @pytest.mark.many

@@ -6,12 +6,13 @@ in a number of queries that does not depend on how many learners or items there 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
 from trainer.classroom.assignments import Assignments
+from trainer.classroom.skill_sums import AttemptKey, SkillSums, Sums
 from trainer.classroom.statistics import ItemStatistics, item_statistics
 from trainer.errors import ClassNotFound
 from trainer.exercise import exercise_from_json
@@ -41,6 +42,8 @@ __all__ = [
     "counted",
     "row_of",
 ]
+
+_SUMS = SkillSums()
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +161,7 @@ class Gradebook:
             assignment,
             items,
             rows,
-            tuple(_statistics(assignment, items, rows, at) for at in range(len(items))),
+            tuple(_statistics(assignment, items, rows)),
             sum(means) / len(means) if means else None,
         )
 
@@ -171,21 +174,36 @@ class Gradebook:
             for cell in row.cells
             if cell.counting is not None
         ]
-        data = self.store.assigned.exercises_of([each.id for each in table.items])
-        exercises = {key: exercise_from_json(value) for key, value in data.items()}
-        bars = self.store.attempts.bars([attempt.attempt_id for _, attempt in counting])
+        attempts = {(member.uid, one.attempt_id): one for member, one in counting}
+
+        def make(lacking: list[AttemptKey]) -> Mapping[AttemptKey, Sums]:
+            return self._skill_sums(table.items, {key: attempts[key] for key in lacking})
+
+        sums = _SUMS.of(attempts, make)
         whole = Tally()
         own = {row.member.account_id: Tally() for row in table.rows}
         for member, attempt in counting:
-            exercise = exercises[attempt.item_id, attempt.song]
-            how = Conditions(attempt.handed_in_at, attempt.listens, attempt.paused)
-            tally = attempt_tally(exercise, bars[attempt.attempt_id], how)
-            whole.add(tally)
-            own[member.account_id].add(tally)
+            shown = sums[member.uid, attempt.attempt_id]
+            whole.add_skills(shown)
+            own[member.account_id].add_skills(shown)
         everybody = _cells(whole)
         ordered = sorted(everybody, key=lambda skill: (everybody[skill].credit, skill))
         rows = tuple((row.member, _cells(own[row.member.account_id])) for row in table.rows)
         return SkillTable(table.school_class, table.assignment, tuple(ordered), rows, everybody)
+
+    def _skill_sums(
+        self, items: Sequence[AssignmentItem], attempts: Mapping[AttemptKey, AssignedAttempt]
+    ) -> Mapping[AttemptKey, Sums]:
+        """What some attempts showed of each skill, from their graded bars."""
+        data = self.store.assigned.exercises_of([each.id for each in items])
+        exercises = {key: exercise_from_json(value) for key, value in data.items()}
+        bars = self.store.attempts.bars([attempt.attempt_id for attempt in attempts.values()])
+        found = {}
+        for key, attempt in attempts.items():
+            exercise = exercises[attempt.item_id, attempt.song]
+            how = Conditions(attempt.handed_in_at, attempt.listens, attempt.paused)
+            found[key] = dict(attempt_tally(exercise, bars[attempt.attempt_id], how).skills)
+        return found
 
     def learner(self, uid: str, account_uid: str) -> LearnerWork:
         """One learner's work for an assignment. Raises ClassNotFound."""
@@ -283,25 +301,20 @@ def _row(
 
 
 def _statistics(
-    assignment: Assignment, items: Sequence[AssignmentItem], rows: Sequence[GradeRow], at: int
-) -> ItemStatistics:
-    """The statistics of one item: its scores, with each learner's score in all other items."""
-    scores, rest = [], []
-    other = sum(item.points for place, item in enumerate(items) if place != at)
-    for row in rows:
-        score = row.cells[at].score
-        if score is None:
-            continue
-        scores.append(score)
-        rest.append(
-            sum(
-                item.points * (cell.score or 0.0)
-                for place, (item, cell) in enumerate(zip(items, row.cells, strict=True))
-                if place != at
-            )
-        )
-    beside = [got / other for got in rest] if other else None
-    return item_statistics(scores, beside, assignment.pass_mark)
+    assignment: Assignment, items: Sequence[AssignmentItem], rows: Sequence[GradeRow]
+) -> Iterator[ItemStatistics]:
+    """The statistics of each item: its scores, with each learner's score in all other items."""
+    everything = sum(item.points for item in items)
+    for at, item in enumerate(items):
+        other = everything - item.points
+        scores, rest = [], []
+        for row in rows:
+            score = row.cells[at].score
+            if score is not None:
+                scores.append(score)
+                rest.append(row.score * everything - item.points * score)
+        beside = [got / other for got in rest] if len(items) > 1 else None
+        yield item_statistics(scores, beside, assignment.pass_mark)
 
 
 def _cells(tally: Tally) -> dict[str, SkillCell]:

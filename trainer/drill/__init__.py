@@ -81,6 +81,7 @@ from trainer.drill.playback import (
 )
 from trainer.drill.ratings import (
     Totals,
+    bring_all_ratings_up,
     bring_ratings_up,
     let_results_count,
     rating_state,
@@ -140,6 +141,7 @@ __all__ = [
     "beat_times_s",
     "begin_bars",
     "begin_questions",
+    "bring_all_ratings_up",
     "bring_ratings_up",
     "check_first_bar",
     "check_length",

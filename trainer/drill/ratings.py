@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 __all__ = [
     "Totals",
     "add_attempt",
+    "bring_all_ratings_up",
     "bring_ratings_up",
     "let_results_count",
     "rating_state",
@@ -58,6 +59,14 @@ def bring_ratings_up(store: Repositories, learner: Learner) -> bool:
         return False
     rebuild(store, learner)
     return True
+
+
+def bring_all_ratings_up(store: Repositories) -> int:
+    """Store the ratings of every learner whose stored ones another model made; how many they were.
+
+    Where nobody's are, this is one query, however many learners there are.
+    """
+    return sum(bring_ratings_up(store, each) for each in store.ratings.outdated())
 
 
 def rebuild(store: Repositories, learner: Learner) -> int:

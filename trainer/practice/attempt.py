@@ -8,7 +8,7 @@ result: a chart that is known, or that nobody listened to, shows nothing of what
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -72,7 +72,11 @@ class Tally:
     def add(self, other: Tally) -> None:
         """Add another attempt's sums, in the order of addition that the stored sums have."""
         self.chords.update(other.chords)
-        for skill, more in other.skills.items():
+        self.add_skills(other.skills)
+
+    def add_skills(self, skills: Mapping[str, tuple[int, float, int]]) -> None:
+        """Add what another attempt showed of each skill."""
+        for skill, more in skills.items():
             self._add(skill, more)
 
     def _add(self, skill: str, more: tuple[int, float, int]) -> None:

@@ -17,7 +17,13 @@ from trainer.errors import StoreBroken, StoreError, StoreLocked, StoreNewer
 from trainer.store.database import EngineDatabase
 from trainer.store.files import free_name, new_file
 from trainer.store.postgresql import wait_for_migration
-from trainer.store.sqlite import advice_for, check_file, copy_file, mark_for_erasing
+from trainer.store.sqlite import (
+    advice_for,
+    check_file,
+    copy_file,
+    mark_for_erasing,
+    rows_that_go,
+)
 
 __all__ = [
     "SHIPPED",
@@ -158,12 +164,14 @@ def upgrade(
 
 
 def _upgrade_file(connection: Connection, name: str, migrations: Migrations) -> None:
-    had_tables = inspect(connection).has_table("alembic_version")
-    _run(connection, migrations)
     raw = cast("SqliteConnection", connection.connection.driver_connection)
+    had_tables = inspect(connection).has_table("alembic_version")
+    with rows_that_go(raw) as gone:
+        _run(connection, migrations)
     check_file(raw, name)
-    if had_tables:
-        # Tables that were made again leave their old rows behind.
+    # Tables that were made again leave their old rows behind; new tables and columns leave nothing,
+    # and writing a large file again would keep everybody waiting for minutes.
+    if had_tables and gone:
         mark_for_erasing(raw)
 
 

@@ -12,13 +12,15 @@ from datetime import date
 from types import MappingProxyType
 from typing import Any
 
-from sqlalchemy import Row, Table, delete, func, select, tuple_
+from sqlalchemy import Row, Table, delete, exists, func, select, tuple_
 
 from trainer.errors import StoreBroken
 from trainer.practice import MODEL_VERSION, LearnerState, Memory, Rating, SkillState, SpeedResult
 from trainer.store.database import Database, day_stretch, upsert
 from trainer.store.records import Learner, RatingDay, RatingUpdate
 from trainer.store.tables import (
+    attempts,
+    learners,
     practice_states,
     rating_days,
     skill_states,
@@ -60,6 +62,15 @@ class Ratings:
             attempts=row.attempts,
             last_at=row.last_at,
         )
+
+    def outdated(self) -> tuple[Learner, ...]:
+        """The learners with attempts of whom nothing is stored by the present model."""
+        p = practice_states.c
+        rated = exists().where(p.learner_id == learners.c.id, p.model == MODEL_VERSION)
+        tried = exists().where(attempts.c.learner_id == learners.c.id)
+        query = select(learners).where(tried, ~rated).order_by(learners.c.id)
+        with self._database.reading() as connection:
+            return tuple(Learner(**row) for row in connection.execute(query).mappings())
 
     def save(self, learner: Learner, change: RatingUpdate) -> None:
         """Store what attempts changed."""

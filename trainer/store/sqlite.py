@@ -24,6 +24,7 @@ __all__ = [
     "erase_deleted",
     "inspect_file",
     "mark_for_erasing",
+    "rows_that_go",
     "set_pragmas",
     "translate_error",
     "translated_errors",
@@ -33,6 +34,8 @@ MAGIC = b"SQLite format 3\x00"
 REMEDY = (
     "It was left as it is. Put a backup in its place, or move it away to start with an empty one."
 )
+_LOSING = frozenset({sqlite3.SQLITE_DELETE, sqlite3.SQLITE_UPDATE, sqlite3.SQLITE_DROP_TABLE})
+_NOT_OURS = ("sqlite_", "alembic_")
 # The number in the file's header (PRAGMA user_version) that says something was deleted from it.
 MUST_ERASE = 1
 
@@ -210,6 +213,24 @@ def copy_into(source: Path, target: Path, wait_s: float) -> None:
     with _readable(source, wait_s) as origin, closing(sqlite3.connect(target)) as copy:
         origin.backup(copy)
         copy.execute("PRAGMA journal_mode = DELETE")
+
+
+@contextmanager
+def rows_that_go(connection: sqlite3.Connection) -> Iterator[set[str]]:
+    """The tables that meanwhile lose rows or values, or go themselves; SQLite's and Alembic's own
+    are not among them."""
+    found: set[str] = set()
+
+    def note(action: int, table: str | None, *_: str | None) -> int:
+        if action in _LOSING and table and not table.startswith(_NOT_OURS):
+            found.add(table)
+        return sqlite3.SQLITE_OK
+
+    connection.set_authorizer(note)
+    try:
+        yield found
+    finally:
+        connection.set_authorizer(None)
 
 
 def mark_for_erasing(connection: sqlite3.Connection) -> None:

@@ -17,7 +17,7 @@ from fastapi.responses import JSONResponse, RedirectResponse, Response
 from starlette.exceptions import HTTPException
 
 from trainer.classroom.passwords import MOST_AT_ONCE
-from trainer.drill import bring_ratings_up
+from trainer.drill import bring_all_ratings_up
 from trainer.errors import (
     ClassNotFound,
     DrillReplaced,
@@ -126,8 +126,7 @@ def create_app(
     learner : name of whoever practises where the browser has chosen nobody.
     class_server : given to serve a class: people then sign in, each to a record of their own.
     """
-    for each in store.learners.all():
-        bring_ratings_up(store, each)
+    bring_all_ratings_up(store)
     app = FastAPI(
         title="Chart trainer",
         openapi_url=None,
