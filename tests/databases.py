@@ -206,7 +206,7 @@ def running_server(programs: Path, settings: Mapping[str, str] = SETTINGS) -> It
         assert made.returncode == 0, made.stderr
         options = [f"--{name}={value}" for name, value in settings.items()]
         line = [*_until_parent_ends(), programs / "postgres", "-D", data, "-k", folder, *options]
-        server = Server(folder, count(1), partial(subprocess.Popen, line, **identity), [])
+        server = Server(folder, count(1), partial(subprocess.Popen[bytes], line, **identity), [])
         try:
             server.start()
             yield server

@@ -106,8 +106,8 @@ def running(
     """A server process for each data home, all over one database and known under `ORIGIN`."""
     servers: list[Running] = []
     try:
-        line = (location, "--public-url", ORIGIN, *options)
-        servers.extend(Running(*line, data_home=home, **how) for home in homes)
+        line = ("--public-url", ORIGIN, *options)
+        servers.extend(Running(location, *line, data_home=home, **how) for home in homes)
         yield servers
     finally:
         for server in servers:

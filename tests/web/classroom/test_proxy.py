@@ -197,12 +197,12 @@ def test_who_asks_is_what_the_proxy_sees(proxied: Proxied) -> None:
     wrong = {"name": "nobody", "password": "nine herons on a weir"}
     assert proxied.read("POST", "/sign-in", data=wrong, headers=claimed).status_code == 422
     now = datetime.now(UTC)
-    span = {"since": now - timedelta(hours=1), "until": now + timedelta(hours=1)}
+    since, until = now - timedelta(hours=1), now + timedelta(hours=1)
     with Store(proxied.record) as store:
         failures = store.sign_in_failures
         number = failures.add("x", "y", now)
-        assert failures.before(number, "address 127.0.0.1", **span).count == 1
-        assert failures.before(number, "address 203.0.113.9", **span).count == 0
+        assert failures.before(number, "address 127.0.0.1", since=since, until=until).count == 1
+        assert failures.before(number, "address 203.0.113.9", since=since, until=until).count == 0
 
 
 def test_sounds_come_while_they_are_made(signed_in: Proxied) -> None:

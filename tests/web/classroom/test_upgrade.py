@@ -92,16 +92,16 @@ def test_a_database_is_kept_and_brought_back(
     try:
         confirmed = {child.stdout.readline().strip() for _ in range(5)}
         dump = tmp_path / "record.dump"
-        options = ["-h", postgresql_server.folder, "-U", "trainer"]
+        options = ["-h", str(postgresql_server.folder), "-U", "trainer"]
         name = postgresql_location.partition("///")[2].partition("?")[0]
-        run = [pg_dump, *options, "-Fc", "-f", dump, name]
+        run = [pg_dump, *options, "-Fc", "-f", str(dump), name]
         subprocess.run(run, check=True, timeout=PATIENCE_S)
         child.stdout.readline()
     finally:
         child.kill()
         child.communicate()
     new = postgresql_server.make()
-    restore = [pg_restore, *options, "--no-owner", "-d", new, dump]
+    restore = [pg_restore, *options, "--no-owner", "-d", new, str(dump)]
     subprocess.run(restore, check=True, timeout=PATIENCE_S)
     with Store(postgresql_server.url(new)) as store:
         (learner,) = store.learners.all()
