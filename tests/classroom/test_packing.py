@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import zipfile
 from collections.abc import Callable
 from pathlib import Path
 
@@ -13,7 +14,7 @@ from pypdf import PdfReader
 from tests.classroom.lockside import FIRST_LEVEL, Lockside
 from trainer.chart import Chart, excerpt, format_chart
 from trainer.classroom.items import TOLERANCE, ItemPlan
-from trainer.classroom.packing import find_assignment, pack_of, write_pack
+from trainer.classroom.packing import find_assignment, pack_of, pack_sheets, write_pack
 from trainer.errors import AssignmentError, FileError
 from trainer.exercise import Exercise, song_digest
 from trainer.practice import expected_score
@@ -155,6 +156,22 @@ def test_an_assignment_is_found_by_title_or_id(small_lockside: Lockside) -> None
         find_assignment(lockside.store, "Week 3")
     assert one.uid in str(told.value)
     assert other.uid not in str(told.value)
+
+
+def test_the_sheets_alone_are_one_file(small_lockside: Lockside) -> None:
+    """Blank sheets, answers and the table in a ZIP file that is the same each time; songs of their
+    own are for the command."""
+    assignment, (item,) = small_lockside.assign()
+    content = pack_sheets(pack_of(small_lockside.store, assignment))
+    assert content == pack_sheets(pack_of(small_lockside.store, assignment))
+    with zipfile.ZipFile(io.BytesIO(content)) as archive:
+        assert archive.namelist() == ["answer sheets.pdf", "blank sheets.pdf", "scores.csv"]
+        listed, answer = PdfReader(io.BytesIO(archive.read("answer sheets.pdf"))).pages
+    assert "song 1, " in " ".join(listed.extract_text().split())
+    assert body_of(item.exercise.chart) in " ".join(answer.extract_text().split())
+    own, _ = small_lockside.assign([OWN])
+    with pytest.raises(AssignmentError, match="chart-trainer pack"):
+        pack_sheets(pack_of(small_lockside.store, own))
 
 
 def test_nothing_to_pack_is_told(small_lockside: Lockside) -> None:

@@ -8,9 +8,11 @@ songs than those that are handed out on the page.
 
 from __future__ import annotations
 
+import io
 import random
 import shutil
 import tempfile
+import zipfile
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -26,7 +28,15 @@ if TYPE_CHECKING:
     from trainer.exercise import Exercise
     from trainer.store import Assignment, ItemWithSong, Member, Repositories
 
-__all__ = ["Pack", "PackFolder", "PackedSong", "find_assignment", "pack_of", "write_pack"]
+__all__ = [
+    "Pack",
+    "PackFolder",
+    "PackedSong",
+    "find_assignment",
+    "pack_of",
+    "pack_sheets",
+    "write_pack",
+]
 
 BLANK, ANSWERS, SCORES = "blank sheets.pdf", "answer sheets.pdf", "scores.csv"
 NAME_LINE = "_" * 24
@@ -41,6 +51,11 @@ class PackedSong:
     number: int
     exercise: Exercise
     one_pass: bool
+
+    @property
+    def called(self) -> str:
+        """The name of its file, without an ending."""
+        return f"song {self.number}"
 
     def told(self) -> str:
         """How the song begins and how often it is heard, for whoever writes."""
@@ -157,6 +172,24 @@ def write_pack(
     return tuple(each.as_posix() for each in files)
 
 
+def pack_sheets(pack: Pack) -> bytes:
+    """The sheets and the table for scores as a ZIP file, without sounds. Raises AssignmentError if
+    learners have songs of their own."""
+    if any(part.name for part in pack.folders):
+        raise AssignmentError(
+            f"{pack.title} has a song for each learner. Pack it with chart-trainer pack."
+        )
+    held = {SCORES: write_blank_csv(pack.members, pack.titles)}
+    for part in pack.folders:
+        held |= _sheets(pack, part, "", "a4")
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name in sorted(held):
+            # The same sheets are the same file: it has no date in it.
+            archive.writestr(zipfile.ZipInfo(name), held[name])
+    return out.getvalue()
+
+
 def _check_empty(folder: Path) -> None:
     """Raise FileError unless the folder is new or empty."""
     try:
@@ -202,20 +235,29 @@ def _write_folder(
     """Write the songs of one folder with their sheets."""
     folder = made / part.folder
     folder.mkdir(exist_ok=True)
+    for song in part.songs:
+        sound(song.exercise, folder / f"{song.called}{suffix}")
+    for name, content in _sheets(pack, part, suffix, paper).items():
+        (folder / name).write_bytes(content)
+
+
+def _sheets(pack: Pack, part: PackFolder, suffix: str, paper: str) -> dict[str, bytes]:
+    """The PDFs of one folder by name: sheets to write on, and answers behind a list."""
     blank, answers, facts = [], [], []
     aside = f"Name: {part.name or NAME_LINE}"
     for song in part.songs:
-        file, chart = f"song {song.number}{suffix}", song.exercise.chart
-        sound(song.exercise, folder / file)
+        file, chart = f"{song.called}{suffix}", song.exercise.chart
         place = f"Song {song.number} of {pack.count}"
         told = (f"{place}. {song.told()}",)
         blank.append((chart, SheetSettings(paper, names=Names.BLANK, aside=aside, remarks=told)))
         named = (f"{pack.title} · {place} · {file}", song.told())
         answers.append((chart, SheetSettings(paper, aside=part.name, remarks=named)))
         facts.append(f"{file}, {song.often()}")
-    (folder / BLANK).write_bytes(write_sheets(blank, pack.title))
     title = f"{pack.title}: {part.name}" if part.name else pack.title
-    (folder / ANSWERS).write_bytes(write_sheets(answers, title, facts))
+    return {
+        BLANK: write_sheets(blank, pack.title),
+        ANSWERS: write_sheets(answers, title, facts),
+    }
 
 
 def _beginning(exercise: Exercise) -> str:

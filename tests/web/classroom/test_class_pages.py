@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import io
 import re
+import zipfile
 
 import openpyxl
 import pytest
@@ -130,6 +131,29 @@ def test_spreadsheets_open(lockside: Lockside) -> None:
     xlsx = lockside.teacher.get(f"/gradebook/{uid}/scores.xlsx")
     assert "attachment" in xlsx.headers["content-disposition"]
     assert openpyxl.load_workbook(io.BytesIO(xlsx.content)).sheetnames[0] == "Scores"
+
+
+def test_sheets_to_print(lockside: Lockside) -> None:
+    """The page of an assignment leads to its sheets in one file, which no learner gets; where songs
+    differ, it doesn't."""
+    uid = lockside.assign()
+    place = f"/assignments/{uid}/sheets.zip"
+    assert place in lockside.teacher.get(f"/assignments/{uid}").text
+    answer = lockside.teacher.get(place)
+    assert "Week 3.zip" in answer.headers["content-disposition"].replace("%20", " ")
+    with zipfile.ZipFile(io.BytesIO(answer.content)) as archive:
+        assert "blank sheets.pdf" in archive.namelist()
+    assert lockside.learners["wren"].get(place).status_code == 403
+    made = lockside.post(
+        f"/classes/{lockside.class_uid}/assignments/new",
+        title="Week 4", results="at once", pass_mark="80", tries="1", counts="best",
+    )  # fmt: skip
+    other = made.headers["location"]
+    lockside.post(f"{other}/items", what="level:six-minor", songs="different")
+    page = lockside.teacher.get(other).text
+    assert "Everybody gets a different song" in page
+    assert "sheets.zip" not in page
+    assert lockside.teacher.get(f"{other}/sheets.zip").status_code == 422
 
 
 def test_results_come_when_the_teacher_shows_them(lockside: Lockside) -> None:

@@ -11,6 +11,7 @@ from fastapi import APIRouter, Depends, Form, Request
 from fastapi.responses import RedirectResponse, Response
 
 from trainer.classroom.assignments import COUNTS, RESULTS, AssignmentSettings
+from trainer.classroom.packing import pack_of, pack_sheets
 from trainer.errors import ClassNotFound, InputError
 from trainer.exercise import handed_out_exercise
 from trainer.grade import SCHEMES, weights_table
@@ -26,6 +27,7 @@ from trainer.web.classroom.forms import (
     read_settings,
 )
 from trainer.web.context import Context
+from trainer.web.downloads import download_file
 
 __all__ = ["router", "scheme_values", "song_choices"]
 
@@ -84,6 +86,14 @@ def change(context: Teacher, uid: str, form: Fields) -> Response:
         mine.change(uid, _with_seconds(before, typed))
 
     return _do(context, uid, work, form)
+
+
+@router.get("/assignments/{uid}/sheets.zip")
+def sheets(context: Teacher, uid: str) -> Response:
+    """Sheets to write on and answer sheets, for a room without computers."""
+    _, found = assignments_of(context).find(uid)
+    content = pack_sheets(pack_of(context.store, found))
+    return download_file(content, f"{found.title}.zip", "application/zip")
 
 
 @router.post("/assignments/{uid}/open")
