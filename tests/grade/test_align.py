@@ -62,7 +62,7 @@ def shortest_path(costs: np.ndarray, missing: int, added: int, further: Steps) -
 
 def plain_gaps(n: int, missing: int, added: int) -> GapCosts:
     """Gaps of which every row and every column costs the same, however many there are."""
-    return GapCosts(missing, added, 0, [0] * (n + 1), [0] * (n + 1))
+    return GapCosts(missing, added, 0, *np.zeros((2, n + 1), np.int64))
 
 
 def by_recursion(
@@ -132,7 +132,7 @@ def test_lost_stretches_cost_what_is_declared(seed: int) -> None:
     rng = random.Random(seed)
     n, m = rng.randint(1, 12), rng.randint(1, 9)
     costs = np.array([[rng.choice((0, 3, 7, 10)) for _ in range(m)] for _ in range(n)])
-    opening, closing = ([rng.choice((0, 0, 2, 5)) for _ in range(n + 1)] for _ in range(2))
+    opening, closing = np.array([rng.choices((0, 0, 2, 5), k=n + 1) for _ in range(2)])
     missing, added = rng.randint(1, 12), rng.randint(1, 12)
     steps: Steps = {}
     if seed % 2 and n > 2 and m > 3:

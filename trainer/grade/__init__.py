@@ -8,7 +8,8 @@
    counted double or half, from another 1, in other keys or another meter, as a whole or in a part
    that lost much (`regions`). Of those that are believed (`belief`) the one is taken that explains
    it best; `home_shift` describes it.
-3. `scoring`: each reading is aligned with the song (`align` over `align_table`, then `in_step`;
+3. `scoring`: each reading is aligned with the song (`align` over `align_table`, or only what is
+   near its diagonal, `align_band`; `pair_bonus` chooses among equals; then `in_step`;
    `reordering` tries phrases and sections in another order; `anchors` tries again where that is
    doubtful), and the rows are graded (`rows`): `compare` compares two bars beat by beat and says
    what each component of a bar's grade means, `known_bars` keeps that, `credits` does it for many

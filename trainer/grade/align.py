@@ -31,29 +31,33 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
+from trainer.grade.align_band import (
+    align_near_diagonal,
+    columns_near_diagonal,
+    may_be_near_diagonal,
+)
 from trainer.grade.align_table import NEVER, GapCosts, IntArray, Pair, align_by_cost
 from trainer.grade.content import BarContent, ChartContent
 from trainer.grade.in_step import back_in_step, bar_for_bar, bars_too_many
+from trainer.grade.known_bars import known_bars
+from trainer.grade.pair_bonus import MOST_BONUS, PairBonus
 from trainer.grade.weights import Weights
 
-__all__ = ["Alignment", "Step", "align", "diagonal_sums", "find_steps"]
+__all__ = ["Alignment", "Step", "align", "diagonal_sums", "find_steps", "lost_bar_for_bar"]
 
 # A bar's credit is counted in units of 1 / UNIT, and what breaks ties in units of 1 / TIE of those.
 UNIT = 100_000_000
 TIE = 1_000_000
 # A run of exactly this many bars may also be taken as one gap for each bar.
 FEW_BARS = 2
-PHRASE_BONUS, SECTION_BONUS, PER_GAP, PER_BAR, NAME_BONUS, KIND_BONUS = 8, 8, 4, 3, 2, 1
+PER_GAP, PER_BAR = 4, 3
 # What share of a phrase or section must agree with what is taken to be written again.
 LEAST_REPEATED = 0.75
-# What the labels of so many pairs of charts are worth is kept.
-MOST_CACHED = 256
 # In charts so long that the table has more cells, repeats are not looked for.
 MOST_CELLS_WITH_REPEATS = 500_000
 # If no run of bars was added, repeats are looked for only if at least this many bars were lost, and
@@ -112,26 +116,20 @@ def align(
     somewhere: bars are left out before its end only where that explains much.
     """
     n, m = bar_credits.shape
-    bonus = _label_bonus(reference, answer)
-    for bonus_here, ours, theirs in (
-        (PHRASE_BONUS, reference.phrase_boundaries, answer.phrase_boundaries),
-        (SECTION_BONUS, reference.section_boundaries, answer.section_boundaries),
-    ):
-        bonus[np.array(ours[:-1])[:, None], theirs[:-1]] += bonus_here
-    losses = 1.0 - bar_credits
-    losses *= UNIT
-    costs = np.rint(losses, out=losses).astype(np.int64)
-    costs *= TIE
-    costs -= bonus
-    if favour is not None:
-        costs -= np.rint(favour * UNIT).astype(np.int64) * TIE
+    bonus = PairBonus(reference, answer)
     gaps = _gap_costs(reference, n, m, weights)
     if unfinished:
-        never = [NEVER // (n + m)] * (n + 1)
+        never = np.full(n + 1, NEVER // (n + m))
         strict = replace(gaps, per_gap=UNIT * TIE, opening=never, closing=never)
-        pairs, _, _, _ = align_by_cost(costs, strict)
+        pairs, _, _, _ = align_by_cost(_pair_costs(bar_credits, bonus.table(), favour), strict)
         return Alignment(pairs, [], [], _lost_in(pairs, bar_credits, gaps))
-    pairs, rows, repeated, cost = align_by_cost(costs, gaps, _costed(steps, bonus))
+    found = None
+    if favour is None:
+        found = _align_near_diagonal(bar_credits, bonus, gaps, steps)
+    if found is None:
+        costs = _pair_costs(bar_credits, bonus.table(), favour)
+        found = align_by_cost(costs, gaps, _costed(steps, bonus))
+    pairs, rows, repeated, cost = found
     extra = bars_too_many(pairs) > 1 and any(
         one is None and other is None for (one, _), (other, _) in pairwise(pairs)
     )
@@ -140,8 +138,9 @@ def align(
     if extra and n * m <= MOST_CELLS_WITH_REPEATS:
         # Bars too many in a row may be a phrase that was written again.
         steps = {cell: list(here) for cell, here in steps.items()}
-        _add_repeats(steps, reference, answer, bar_credits, weights)
-        pairs, rows, repeated, cost = align_by_cost(costs, gaps, _costed(steps, bonus))
+        if _add_repeats(steps, reference, answer, bar_credits, weights):
+            costs = _pair_costs(bar_credits, bonus.table(), favour)
+            pairs, rows, repeated, cost = align_by_cost(costs, gaps, _costed(steps, bonus))
     lost = round(cost / TIE) / UNIT
     left_out = [row for row, (_, other) in enumerate(pairs) if other is None]
     if left_out and not {row for both in rows for row in both}.issuperset(left_out):
@@ -164,13 +163,36 @@ def align(
     return Alignment(straight, rows, repeated, lost)
 
 
+def lost_bar_for_bar(
+    reference: ChartContent, answer: ChartContent, weights: Weights
+) -> float | None:
+    """Return what an answer loses bar for bar, in bars; None if another alignment may lose less.
+
+    No other alignment does if a bar left out and one too many, or two bars for one and one for two,
+    cost more; nor is a swap or a phrase written again looked for where so little is lost.
+    """
+    if len(reference) != len(answer):
+        return None
+    compared = known_bars(weights).compared
+    most = round(min(weights.swapped, LEAST_LOST_WITH_REPEATS) * UNIT)
+    lost = 0
+    for one, other in zip(reference.contents, answer.contents, strict=True):
+        if one is not other:
+            lost += round((1.0 - compared(one, other)[1][0]) * UNIT)
+            if lost > most:
+                return None
+    left_out, too_many = 1.0, weights.added + weights.moved
+    if any(len(bar.progression) > 1 for bar in (*reference.contents, *answer.contents)):
+        left_out, too_many = min(left_out, weights.split), min(too_many, weights.split)
+    return lost / UNIT if lost < (left_out + too_many) * UNIT - len(reference) else None
+
+
 def _gap_costs(reference: ChartContent, n: int, m: int, weights: Weights) -> GapCosts:
     deletion = 1.0 + weights.moved * (m > n)
     insertion = weights.added + weights.moved * (m <= n)
     per_gap = round(weights.lost_place * UNIT) * TIE
-    inside = [per_gap] * (n + 1)
-    for end in reference.phrase_boundaries:
-        inside[end] = 0
+    inside = np.full(n + 1, per_gap)
+    inside[list(reference.phrase_boundaries)] = 0
     return GapCosts(
         round(deletion * UNIT) * TIE + PER_BAR,
         round(insertion * UNIT) * TIE + PER_BAR,
@@ -180,7 +202,33 @@ def _gap_costs(reference: ChartContent, n: int, m: int, weights: Weights) -> Gap
     )
 
 
-def _costed(steps: Steps, bonus: IntArray) -> dict[tuple[int, int], list[tuple[int, int, int]]]:
+def _pair_costs(
+    bar_credits: FloatArray, bonus: IntArray, favour: FloatArray | None = None
+) -> IntArray:
+    """Return what pairs of bars cost, in units of the table; all of one shape."""
+    losses = 1.0 - bar_credits
+    losses *= UNIT
+    costs = np.rint(losses, out=losses).astype(np.int64)
+    costs *= TIE
+    costs -= bonus
+    if favour is not None:
+        costs -= np.rint(favour * UNIT).astype(np.int64) * TIE
+    return costs
+
+
+def _align_near_diagonal(
+    bar_credits: FloatArray, bonus: PairBonus, gaps: GapCosts, steps: Steps
+) -> tuple[list[Pair], list[tuple[int, int]], list[range], int] | None:
+    """Align by the cells near the diagonal alone; None if that need not be the least cost."""
+    n, m = bar_credits.shape
+    if not may_be_near_diagonal(n, m):
+        return None
+    columns, cells = columns_near_diagonal(n, m)
+    costs = _pair_costs(bar_credits.take(cells), bonus.near_diagonal(columns))
+    return align_near_diagonal(m, costs, gaps, _costed(steps, bonus), MOST_BONUS)
+
+
+def _costed(steps: Steps, bonus: PairBonus) -> dict[tuple[int, int], list[tuple[int, int, int]]]:
     """Return the steps with their costs in units of the table."""
     return {
         (i, j): [
@@ -189,41 +237,12 @@ def _costed(steps: Steps, bonus: IntArray) -> dict[tuple[int, int], list[tuple[i
                 step.left,
                 round(step.lost * UNIT) * TIE
                 + PER_BAR
-                - (bonus.item(i - step.up, j - step.left) if step.up else 0),
+                - (bonus.of(i - step.up, j - step.left) if step.up else 0),
             )
             for step in here
         ]
         for (i, j), here in steps.items()
     }
-
-
-def _label_bonus(reference: ChartContent, answer: ChartContent) -> IntArray:
-    """Return what pairing two bars is worth for the labels of their sections; shape (n, m)."""
-    labels = [
-        tuple([section.name for section in chart.sections]) + chart.section_kinds
-        for chart in (reference, answer)
-    ]
-    worth = _worth_of_labels(*labels)
-    return worth.take(reference.section_of_bar, 0).take(answer.section_of_bar, 1)
-
-
-@lru_cache(maxsize=MOST_CACHED)
-def _worth_of_labels(ours: tuple[str, ...], theirs: tuple[str, ...]) -> IntArray:
-    """Return what pairing bars of two sections is worth.
-
-    Each side has the names of its sections and then their kinds.
-    """
-    labels = [
-        list(zip(side[: len(side) // 2], side[len(side) // 2 :], strict=True))
-        for side in (ours, theirs)
-    ]
-    return np.array(
-        [
-            [NAME_BONUS * (name == own) + KIND_BONUS * (kind == other) for own, other in labels[1]]
-            for name, kind in labels[0]
-        ],
-        np.int64,
-    )
 
 
 def find_steps(
@@ -242,8 +261,9 @@ def _add_repeats(
     answer: ChartContent,
     bar_credits: FloatArray,
     weights: Weights,
-) -> None:
-    """Add the steps in which a phrase or section is written again."""
+) -> bool:
+    """Add the steps in which a phrase or section is written again; return whether there are any."""
+    added = False
     reach = max(len(reference), len(answer))
     sums = diagonal_sums(bar_credits, reach)
     for start, end in _repeatable(reference):
@@ -258,6 +278,8 @@ def _add_repeats(
                     lost += weights.moved * size
                 cell = end, first + size
                 found.setdefault(cell, []).append(Step(0, size, lost))
+                added = True
+    return added
 
 
 def _repeatable(reference: ChartContent) -> list[tuple[int, int]]:
@@ -320,7 +342,7 @@ def _lost_in(pairs: Sequence[Pair], bar_credits: FloatArray, gaps: GapCosts) -> 
             gap_count += 1
             cost += gaps.per_gap * (gap_count > 1)
         if run > 1:
-            ends = gaps.opening[at - run] + gaps.closing[at]
+            ends = gaps.opening.item(at - run) + gaps.closing.item(at)
             cost += min(ends, gaps.per_gap) if run == FEW_BARS else ends
         run = 0
         if one is None:

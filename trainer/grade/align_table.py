@@ -9,11 +9,24 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["NEVER", "CostedSteps", "GapCosts", "IntArray", "Pair", "align_by_cost"]
+__all__ = [
+    "NEVER",
+    "CostTable",
+    "CostedSteps",
+    "GapCosts",
+    "IntArray",
+    "Pair",
+    "align_by_cost",
+    "first_column",
+    "relative_steps",
+    "run_costs",
+    "trace_back",
+]
 
 # A bar of the reference and one of the answer, counted from 0; None beside a gap.
 Pair = tuple[int | None, int | None]
@@ -35,24 +48,30 @@ class GapCosts:
     deletion: int
     insertion: int
     per_gap: int
-    opening: Sequence[int]
-    closing: Sequence[int]
+    opening: IntArray
+    closing: IntArray
 
 
-@dataclass(frozen=True, slots=True)
-class _Table:
+class CostTable(NamedTuple):
     """The costs of all cells, with what every row and column left alone costs taken off.
 
-    A row left alone is a gap of its own, whose cost is taken off as well. `least` is the least
-    cost of a cell, shape (n + 1, m + 1). `run` is that of the ways that end in a run of two rows or
-    more, without what it costs to end it; it is known a row before, so `run[i]` holds those of
-    i + 1 rows. To begin a run with row i - 1 costs `begins[i]`, to end one with row i `ends[i]`.
+    A row left alone is a gap of its own, whose cost is taken off as well. Two numbers are known of
+    cell (i, j), which i rows and j columns lead to. `cells[origin + i * down + j * right]` is its
+    least cost. What stands `run` places behind is that of the ways that end in a run of two rows or
+    more, without what it costs to end it; it is known a row before, so it holds those of i + 1
+    rows. To begin a run with row i - 1 costs `begins[i]`, to end one with row i `ends[i]`.
+    `gaps` is 1 where `cells` has the least cost of a cell that may have been reached otherwise than
+    by a pair.
     """
 
-    least: IntArray
-    run: IntArray
-    begins: IntArray
-    ends: IntArray
+    cells: memoryview
+    gaps: bytes
+    origin: int
+    down: int
+    right: int
+    run: int
+    begins: memoryview
+    ends: memoryview
 
 
 CostedSteps = Mapping[tuple[int, int], Sequence[tuple[int, int, int]]]
@@ -68,32 +87,53 @@ def align_by_cost(
     bars to one, the rows that came by one of bars written again, and that cost. Raises ValueError
     stating the shape where the table is empty.
 
-    >>> gaps = GapCosts(5, 5, 0, (0, 0, 0, 0), (0, 0, 0, 0))
+    >>> gaps = GapCosts(5, 5, 0, np.zeros(4, int), np.zeros(4, int))
     >>> align_by_cost(np.array([[0, 9], [9, 9], [9, 0]]), gaps)
     ([(0, 0), (1, None), (2, 1)], [], [], 5)
     """
     n, m = costs.shape
     if not n or not m:
         raise ValueError(f"found costs of shape {costs.shape}, expected at least one bar a side")
-    steps = {
+    steps = relative_steps(steps or {}, gaps)
+    table = _fill(costs, gaps, steps)
+    # The rows after the last pair are a run that costs nothing to begin or to end but `per_gap`.
+    totals = np.asarray(table.cells).reshape(n + 1, -1)[:, m] + gaps.per_gap * np.arange(n + 1)
+    totals[:-1] += gaps.per_gap
+    last = n - int(np.argmin(totals[::-1]))
+    cost = int(totals[last]) + n * gaps.deletion + m * gaps.insertion
+    return *trace_back(table, steps, last, n, m), cost
+
+
+def relative_steps(steps: CostedSteps, gaps: GapCosts) -> CostedSteps:
+    """Return steps with what their rows and columns cost when left alone taken off."""
+    return {
         cell: [
             (up, left, cost - up * (gaps.deletion + gaps.per_gap) - left * gaps.insertion)
             for up, left, cost in here
         ]
-        for cell, here in (steps or {}).items()
+        for cell, here in steps.items()
     }
-    table = _fill(costs, gaps, steps)
-    # The rows after the last pair are a run that costs nothing to begin or to end but `per_gap`.
-    totals = table.least[:, m] + gaps.per_gap * np.arange(n + 1)
-    totals[:-1] += gaps.per_gap
-    last = n - int(np.argmin(totals[::-1]))
-    pairs, two_to_one, repeated = _trace_back(table, steps, last, m)
-    pairs += [(row, None) for row in range(last, n)]
-    cost = int(totals[last]) + n * gaps.deletion + m * gaps.insertion
-    return pairs, two_to_one, repeated, cost
 
 
-def _fill(costs: IntArray, gaps: GapCosts, steps: CostedSteps) -> _Table:
+def run_costs(gaps: GapCosts) -> tuple[IntArray, IntArray]:
+    """Return what it costs to begin a run with each row and to end one; see `CostTable`."""
+    in_gaps = gaps.per_gap * np.arange(len(gaps.closing))
+    begins = in_gaps.copy()
+    begins[1:] += gaps.opening[:-1]
+    return begins, gaps.closing - in_gaps
+
+
+def first_column(gaps: GapCosts, ends: IntArray) -> IntArray:
+    """Return the least costs of the first cells that only rows lead to, one for each of `ends`.
+
+    What a run costs where it begins is not taken at the start of the song.
+    """
+    first = ends + gaps.per_gap
+    first[:2] = 0
+    return np.minimum.accumulate(first, out=first)
+
+
+def _fill(costs: IntArray, gaps: GapCosts, steps: CostedSteps) -> CostTable:
     """Fill the table row by row.
 
     With the cost of an insertion taken off once for each column passed, a run of insertions along a
@@ -104,18 +144,13 @@ def _fill(costs: IntArray, gaps: GapCosts, steps: CostedSteps) -> _Table:
     by_row: dict[int, list[tuple[int, int, int, int]]] = {}
     for (i, j), here in steps.items():
         by_row.setdefault(i, []).extend((j, *step) for step in here)
-    in_gaps = gaps.per_gap * np.arange(n + 1)
-    begins = in_gaps.copy()
-    begins[1:] += gaps.opening[:-1]
-    ends = np.array(gaps.closing) - in_gaps
+    begins, ends = run_costs(gaps)
     beside = costs - (gaps.insertion + gaps.deletion + gaps.per_gap)
     # Both tables side by side, so that one addition does for both; see `changes`.
     cells = np.zeros((n + 1, 2 * m + 2), np.int64)
     least, run = cells[:, : m + 1], cells[:, m + 1 :]
     run[0] = run[:, 0] = NEVER
-    # What a run costs where it begins is not taken at the start of the song.
-    first = least[:, 0]
-    first[2:] = np.minimum(0, np.minimum.accumulate(ends[2:] + gaps.per_gap))
+    first = least[:, 0] = first_column(gaps, ends)
     # The first column is passed on to the next as if by a pair.
     np.minimum(beside[:, 0], first[1:] - first[:-1], out=beside[:, 0])
     # To begin a run with a row costs what is added to `least`, to end one before it to `run`. Rows
@@ -140,7 +175,20 @@ def _fill(costs: IntArray, gaps: GapCosts, steps: CostedSteps) -> _Table:
         if stepped:
             _write_again(least[i], stepped)
         both, above, run_here = both_next, row, run_next
-    return _Table(least, run, begins, ends)
+    by_gap = np.zeros(cells.shape, np.bool_)
+    at = by_gap[:, : m + 1]
+    np.equal(run[:-1] + ends[1:, None], least[1:], out=at[1:])
+    at[1:] |= least[:-1] == least[1:]
+    at[:, 1:] |= least[:, :-1] == least[:, 1:]
+    for i, j in steps:
+        at[i, j] = True
+    return CostTable(
+        cells.ravel().data,
+        by_gap.tobytes(),
+        *(0, 2 * m + 2, 1, m + 1),
+        begins.data,
+        ends.data,
+    )
 
 
 def _step(
@@ -159,38 +207,43 @@ def _write_again(row: IntArray, steps: Sequence[tuple[int, int, int, int]]) -> N
             row[j:] = np.minimum(row[j:], reached)
 
 
-def _trace_back(
-    table: _Table, steps: CostedSteps, last: int, m: int
+def trace_back(
+    table: CostTable, steps: CostedSteps, last: int, n: int, m: int
 ) -> tuple[list[Pair], list[tuple[int, int]], list[range]]:
-    """Walk back through the table from the end: steps first, then gaps."""
+    """Walk back through the table of n rows and m columns: steps first, then gaps.
+
+    The rows after the `last` pair are left alone. Returns what `align_by_cost` does but the cost.
+    """
+    diagonal = table.down + table.right
     i, j = last, m
-    pairs: list[Pair] = []
+    pairs: list[Pair] = [(row, None) for row in range(n - 1, last - 1, -1)]
     stepped: list[int] = []
     again: list[tuple[int, int]] = []
-    with_steps = {i * (m + 1) + j for i, j in steps}
-    by_gap, by_run, by_row = _ways_back(table)
-    while i or j:
-        at = i * (m + 1) + j
-        step = _step_to(table, steps, i, j) if at in with_steps else None
-        if step is None and not by_gap[at] and i and j:
-            i, j = i - 1, j - 1
-            pairs.append((i, j))
-        elif step is not None and not step[0]:
-            again.append((len(pairs), step[1]))
-            pairs += [(None, j - 1 - k) for k in range(step[1])]
-            j -= step[1]
-        elif step is not None:
-            pairs.append((i - 1, None) if step[0] == 2 else (None, j - 1))
-            i, j = i - step[0], j - step[1]
-            pairs.append((i, j))
+    while i and j:
+        at = table.origin + i * table.down + j * table.right
+        paired = table.gaps[at : at - min(i, j) * diagonal : -diagonal].find(1)
+        if paired:
+            paired = min(i, j) if paired < 0 else paired
+            rows, columns = range(i - paired, i), range(j - paired, j)
+            pairs += zip(reversed(rows), reversed(columns), strict=True)
+            i, j = i - paired, j - paired
+            continue
+        step = _step_to(table, steps[i, j], at) if (i, j) in steps else None
+        up, left = step or _last_done(table, at, i)
+        if step and up:
+            pairs.append((i - 1, None) if up == 2 else (None, j - 1))
+            pairs.append((i - up, j - left))
             stepped.append(len(pairs))
-        elif not j or (i and (by_run[at] or by_row[at])):
-            gap = i if not j else _run_before(table, i, j) if by_run[at] else 1
-            pairs += [(row, None) for row in range(i - 1, i - 1 - gap, -1)]
-            i -= gap
+        elif up and left:
+            pairs.append((i - 1, j - 1))
         else:
-            j -= 1
-            pairs.append((None, j))
+            if step:
+                again.append((len(pairs), left))
+            pairs += [(row, None) for row in range(i - 1, i - 1 - up, -1)]
+            pairs += [(None, column) for column in range(j - 1, j - 1 - left, -1)]
+        i, j = i - up, j - left
+    pairs += [(row, None) for row in range(i - 1, -1, -1)]
+    pairs += [(None, column) for column in range(j - 1, -1, -1)]
     pairs.reverse()
     end = len(pairs)
     return (
@@ -200,31 +253,31 @@ def _trace_back(
     )
 
 
-def _ways_back(table: _Table) -> tuple[bytes, bytes, bytes]:
-    """Return which cells may have been reached by a gap, row after row, 1 for those that may.
-
-    The first are those of any gap; then come those of a run of rows left alone and of one such row.
-    """
-    least, run = table.least, table.run
-    by_run, by_row, by_column = np.zeros((3, *least.shape), np.bool_)
-    np.equal(run[:-1] + table.ends[1:, None], least[1:], out=by_run[1:])
-    np.equal(least[:-1], least[1:], out=by_row[1:])
-    np.equal(least[:, :-1], least[:, 1:], out=by_column[:, 1:])
-    return (by_run | by_row | by_column).tobytes(), by_run.tobytes(), by_row.tobytes()
-
-
-def _step_to(table: _Table, steps: CostedSteps, i: int, j: int) -> tuple[int, int, int] | None:
-    """Return the step by which a cell was reached, None if it was reached otherwise."""
-    least = table.least.item
-    for up, left, cost in steps[i, j]:
-        if least(i - up, j - left) + cost == least(i, j):
-            return up, left, cost
+def _step_to(
+    table: CostTable, steps: Sequence[tuple[int, int, int]], at: int
+) -> tuple[int, int] | None:
+    """Return the rows and columns of the step by which a cell was reached, None if by none."""
+    cells = table.cells
+    for up, left, cost in steps:
+        if cells[at - up * table.down - left * table.right] + cost == cells[at]:
+            return up, left
     return None
 
 
-def _run_before(table: _Table, i: int, j: int) -> int:
-    """Return how many rows the run has that ends in a cell."""
-    cost, number = table.run.item(i - 1, j), 2
-    while table.least.item(i - number, j) + table.begins.item(i - number + 1) != cost:
+def _last_done(table: CostTable, at: int, i: int) -> tuple[int, int]:
+    """Return how many rows and columns were passed last before a cell of row i, steps aside."""
+    cells, here = table.cells, table.cells[at]
+    if cells[at - table.down + table.run] + table.ends[i] == here:
+        return _run_before(table, at, i), 0
+    if cells[at - table.down] == here:
+        return 1, 0
+    return (0, 1) if cells[at - table.right] == here else (1, 1)
+
+
+def _run_before(table: CostTable, at: int, i: int) -> int:
+    """Return how many rows the run has that ends in a cell of row i."""
+    cells, down = table.cells, table.down
+    cost, number = cells[at - down + table.run], 2
+    while cells[at - number * down] + table.begins[i - number + 1] != cost:
         number += 1
     return number

@@ -94,7 +94,9 @@ def is_doubtful(aligned: AlignedCharts, weights: Weights, early: Impossible | No
     if missing > (1.0 - UNFINISHED) * len(aligned.reference):
         return True
     compared = len(aligned.reordered_pairs) - missing - extra
-    wrong = math.fsum(lost for lost, c in zip(aligned.lost, aligned.comparisons, strict=True) if c)
+    wrong = math.fsum(
+        [lost for lost, c in zip(aligned.lost, aligned.comparisons, strict=True) if c is not None]
+    )
     return wrong > MOST_WRONG * compared
 
 
@@ -115,7 +117,7 @@ def best_anchored(
         best = anchored
     elif worse <= gained:
         best = replace(anchored, surcharge=anchored.surcharge - worse)
-    if len(reading.read_bars) > UNFINISHED * len(reference):
+    if len(reading.content) > UNFINISHED * len(reference):
         return best
     return _unfinished(best, weights)
 
@@ -134,7 +136,7 @@ def _unfinished(best: AlignedCharts, weights: Weights) -> AlignedCharts:
     right = len(reference) - lost
     if _same_names(best) > _same_names(stopped) or _reaches_the_end(best):
         return best
-    if fewer > 0 and worse <= GAP_WORTH * fewer and 2 * right >= len(reading.read_bars):
+    if fewer > 0 and worse <= GAP_WORTH * fewer and 2 * right >= len(reading.content):
         return replace(stopped, surcharge=stopped.surcharge - worse)
     return best
 

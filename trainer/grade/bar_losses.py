@@ -10,15 +10,10 @@ from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 
 from trainer.chart.model import Articulation, Bar, Chord
-from trainer.grade.compare import (
-    ChordSegment,
-    Comparison,
-    bar_credit,
-    differing_segments,
-    segment_credit,
-)
+from trainer.grade.compare import ChordSegment, Comparison
 from trainer.grade.content import BarContent, Sonority, is_usually_minor
-from trainer.grade.weights import ROUNDING, Weights
+from trainer.grade.known_bars import KnownBars
+from trainer.grade.weights import ROUNDING
 
 __all__ = ["CHORD_MISTAKES", "SPLIT_MISTAKES", "BarLosses", "Place", "chord_mistake_kind"]
 
@@ -64,7 +59,7 @@ class BarLosses:
     """
 
     charge: Charge
-    weights: Weights
+    known: KnownBars
     one: int
     other: int
     played: BarContent
@@ -74,19 +69,22 @@ class BarLosses:
     written_after: Sonority | None
     exchanged: Collection[frozenset[int]] = ()
 
-    def collect(self, c: Comparison, lost: float) -> None:
-        """Share out `lost`, what the bar lost, 0 to 1, by what each part of it costs by itself."""
+    def collect(self, c: Comparison, credit: float, lost: float) -> None:
+        """Share out what the bar lost, 0 to 1, by what each part of it costs by itself.
+
+        Parameters: `credit` is the bar's credit by its comparison.
+        """
         if self.written.bar.is_open:
             self._charge("left open", lost)
             return
-        w = self.weights
+        w = self.known.weights
         meter = w.meter * (1 - c.meter)
         key_change = w.key_change * c.counts_key_change * (1 - c.key_change)
         placement = w.placement * (1 - c.placement)
         articulation = w.articulation * (1 - c.articulation)
         total = w.chord + w.meter * (1 - c.meter) + w.key_change * c.counts_key_change
         total += w.placement * c.counts_placement + w.articulation * c.counts_articulation
-        chords = total * (1 - bar_credit(c, w)) - meter - key_change - placement - articulation
+        chords = total * (1 - credit) - meter - key_change - placement - articulation
         chords = max(0.0, chords)
         whole = meter + key_change + placement + articulation + chords
         if whole <= 0:
@@ -95,8 +93,8 @@ class BarLosses:
         self._charge("meter", scale * meter, self.played.meter, self.written.meter)
         changes = self.played.key_change, self.written.key_change
         self._charge("key change", scale * key_change, *changes)
-        segments = differing_segments(self.played, self.written, w)
-        if any(one.played.chord is None or one.written.chord is None for one in segments):
+        segments = self.known.differing(self.played, self.written)
+        if any(one.played.chord is None or one.written.chord is None for one, _ in segments):
             # Silence has no articulation; that follows from the one mistake.
             chords, articulation = chords + articulation, 0.0
         split = self._split_mistake()
@@ -175,11 +173,10 @@ class BarLosses:
         )
         return ours == theirs
 
-    def _charge_chords(self, segments: Sequence[ChordSegment], lost: float) -> None:
+    def _charge_chords(self, segments: Sequence[tuple[ChordSegment, float]], lost: float) -> None:
         """Share the loss among the chords that differ, by how much of the bar each spoils."""
-        spoilt = [segment.share * self._chord_loss(segment) for segment in segments]
-        whole = sum(spoilt)
-        for segment, share in zip(segments, spoilt, strict=True):
+        whole = sum([spoilt for _, spoilt in segments])
+        for segment, share in segments:
             if whole <= 0:
                 return
             played, written = segment.played, segment.written
@@ -187,10 +184,6 @@ class BarLosses:
             alone = kind in ONE_PAIR_EACH
             detail = (_sonority_key(played), _sonority_key(written)) if alone else ()
             self._charge(kind, lost * share / whole, *detail, segment=segment)
-
-    def _chord_loss(self, segment: ChordSegment) -> float:
-        """Return what a chord lost of its credit, 0 to 1."""
-        return 1.0 - segment_credit(segment.played, segment.written, self.weights)
 
     def _charge_articulations(self, lost: float) -> None:
         """Share the loss among the articulations that have no partner."""

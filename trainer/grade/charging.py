@@ -16,6 +16,7 @@ from trainer.grade.aligned import AlignedCharts
 from trainer.grade.bar_losses import CHORD_MISTAKES, SPLIT_MISTAKES, BarLosses, Place
 from trainer.grade.compare import Comparison, bar_credit
 from trainer.grade.joined_mistakes import exchanged_roots, join_mistakes
+from trainer.grade.known_bars import KnownBars, known_bars
 from trainer.grade.mistakes import Key, Mistake
 from trainer.grade.report import AlignmentEdit
 from trainer.grade.weights import ROUNDING, Weights
@@ -40,7 +41,7 @@ def find_mistakes(
     by_song_bar: dict[int, AlignmentEdit] = {}
     by_answer_bar: dict[int, AlignmentEdit] = {}
     stretches: list[AlignmentEdit] = []
-    exchanged = exchanged_roots(aligned)
+    exchanged, known = exchanged_roots(aligned), known_bars(weights)
     for edit in _edits_to_tell(aligned, edits, exchanged):
         if edit.kind in EDITS_OF_STRETCHES and edit.unit != "bar":
             lost = weights.swap_of(len(edit.reference)) if edit.kind == "swapped" else 0.0
@@ -55,7 +56,7 @@ def find_mistakes(
             continue
         named = by_song_bar.get(row.reference or -1) or by_answer_bar.get(row.answer or -1)
         if named is None:
-            lost = aligned.lost[number] - _charge_row(found, aligned, weights, number, exchanged)
+            lost = aligned.lost[number] - _charge_row(found, aligned, known, number, exchanged)
             if stretches or lost > ROUNDING:
                 _charge_stretch(found, aligned, stretches, number, lost)
             continue
@@ -126,7 +127,7 @@ def _goes_on(edit: AlignmentEdit, following: AlignmentEdit) -> bool:
 def _charge_row(
     found: dict[Key, Mistake],
     aligned: AlignedCharts,
-    weights: Weights,
+    known: KnownBars,
     row: int,
     exchanged: Collection[frozenset[int]],
 ) -> float:
@@ -139,9 +140,9 @@ def _charge_row(
         return 0.0
     if aligned.counted and _is_recounted(aligned, row):
         comparison = _with_articulations_of_both(aligned, row, comparison)
-    lost = (1.0 - bar_credit(comparison, weights)) * aligned.keeps[row]
-    lost = min(aligned.lost[row], lost)
-    _bar_losses(found, aligned, weights, row, exchanged).collect(comparison, lost)
+    credit = bar_credit(comparison, known.weights)
+    lost = min(aligned.lost[row], (1.0 - credit) * aligned.keeps[row])
+    _bar_losses(found, aligned, known, row, exchanged).collect(comparison, credit, lost)
     return lost
 
 
@@ -206,7 +207,7 @@ def _with_articulations_of_both(
 def _bar_losses(
     found: dict[Key, Mistake],
     aligned: AlignedCharts,
-    weights: Weights,
+    known: KnownBars,
     row: int,
     exchanged: Collection[frozenset[int]],
 ) -> BarLosses:
@@ -238,7 +239,7 @@ def _bar_losses(
         follows = aligned.written[row + 1]
     return BarLosses(
         charge,
-        weights,
+        known,
         one + 1,
         other + 1,
         *contents,

@@ -28,11 +28,12 @@ def bar_durations_s(content: ChartContent, chart: Chart) -> list[float]:
     quarter_s = 60.0 / (chart.tempo * float(chart.meter.pulse_quarters))
     meters = [bar.meter for bar in content.bars]
     # Most bars have one and the same meter: its identity is told quicker than its value.
-    different = {id(meter): meter for meter in meters}
+    identities = list(map(id, meters))
+    different = dict(zip(identities, meters, strict=True))
     durations_s = {
         number: 4 * meter.beats / meter.unit * quarter_s for number, meter in different.items()
     }
-    return [durations_s[id(meter)] for meter in meters]
+    return [durations_s[identity] for identity in identities]
 
 
 def excerpt_around(durations_s: Sequence[float], first: int, last: int) -> Excerpt:

@@ -8,11 +8,11 @@ from trainer.chart.model import Chart
 from trainer.chart.variants import without_notes
 from trainer.grade.advice import advice_on_empty, choose_advice
 from trainer.grade.aligned import AlignedCharts, bars_score, in_song_order
-from trainer.grade.compare import differing_segments
 from trainer.grade.content import ChartContent, chart_content
 from trainer.grade.edits import find_edits
 from trainer.grade.form import grade_form
 from trainer.grade.home import find_reading
+from trainer.grade.known_bars import known_bars
 from trainer.grade.report import (
     BarGrade,
     ComponentScores,
@@ -210,7 +210,7 @@ def _confusions(aligned: AlignedCharts, weights: Weights) -> tuple[Confusion, ..
 
     Two bars for one, or one for two, have the same chords, which were taken for no others.
     """
-    found = []
+    found, differing = [], known_bars(weights).differing
     divided_otherwise = {row for rows in aligned.two_to_one for row in rows}
     for row, ((one, _), written, c) in enumerate(
         zip(aligned.pairs, aligned.written, aligned.comparisons, strict=True)
@@ -220,8 +220,8 @@ def _confusions(aligned: AlignedCharts, weights: Weights) -> tuple[Confusion, ..
         if row in divided_otherwise:
             continue
         found += [
-            Confusion(one + 1, str(segment.played), str(segment.written), segment.share)
-            for segment in differing_segments(aligned.reference.contents[one], written, weights)
+            Confusion(one + 1, segment.played.name, segment.written.name, segment.share)
+            for segment, _ in differing(aligned.reference.contents[one], written)
         ]
     return tuple(found)
 

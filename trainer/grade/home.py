@@ -159,11 +159,11 @@ class _Search:
         early = None
         if self.timing is not None and reading.is_bar_for_bar:
             early = written_too_early(self.timing)
-        self.cells += len(self.reference) * len(reading.read_bars)
+        self.cells += len(self.reference) * len(reading.content)
         plain = align_reading(self.reference, reading, self.weights)
         if not self._may_try() or not is_doubtful(plain, self.weights, early):
             return plain
-        self.cells += 2 * len(self.reference) * len(reading.read_bars)
+        self.cells += 2 * len(self.reference) * len(reading.content)
         return best_anchored(plain, self.weights, early)
 
     def _score(self, aligned: AlignedCharts) -> float:

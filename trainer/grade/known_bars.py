@@ -7,7 +7,15 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from trainer.grade.compare import Comparison, bar_credit, compare, quality_credit
+from trainer.grade.compare import (
+    ChordSegment,
+    Comparison,
+    bar_credit,
+    compare,
+    differing_segments,
+    quality_credit,
+    segment_credit,
+)
 from trainer.grade.content import BarContent
 from trainer.grade.weights import Weights
 
@@ -37,9 +45,26 @@ class KnownBars:
     """Pairs of bars with their comparison and their scores by some weights."""
 
     def __init__(self, weights: Weights) -> None:
-        self._weights = weights
+        self.weights = weights
         self._known: dict[BarContent, dict[BarContent, tuple[Comparison, tuple[float, ...]]]] = {}
         self._number = 0
+        self._differing: dict[
+            tuple[BarContent, BarContent], tuple[tuple[ChordSegment, float], ...]
+        ] = {}
+
+    def differing(
+        self, one: BarContent, other: BarContent
+    ) -> tuple[tuple[ChordSegment, float], ...]:
+        """Return the segments in which the chords differ, and what each loses, in bars."""
+        found = self._differing.get((one, other))
+        if found is None:
+            if len(self._differing) >= MOST_PAIRS:
+                self._differing.clear()
+            found = self._differing[one, other] = tuple(
+                (each, each.share * (1.0 - segment_credit(each.played, each.written, self.weights)))
+                for each in differing_segments(one, other, self.weights)
+            )
+        return found
 
     def compared(self, one: BarContent, other: BarContent) -> tuple[Comparison, tuple[float, ...]]:
         """Return how the answer's bar `other` compares with the reference's `one`, and scores."""
@@ -54,8 +79,8 @@ class KnownBars:
         if self._number >= MOST_PAIRS:
             self._known.clear()
             self._number = 0
-        c = compare(one, other, self._weights.plain_minor)
-        found = self._known.setdefault(one, {})[other] = c, row_scores(c, self._weights)
+        c = compare(one, other, self.weights.plain_minor)
+        found = self._known.setdefault(one, {})[other] = c, row_scores(c, self.weights)
         self._number += 1
         return found
 

@@ -54,12 +54,25 @@ class Reading:
     """An answer as it is read.
 
     `content` has one entry for each of `read_bars`; `answer` is the answer bar by bar as it is
-    written, with its numbers moved where they are read from another 1.
+    written, with its numbers moved where they are read from another 1. `changed` are the bars of a
+    reading that changes some, None of one that changes nothing.
     """
 
     answer: ChartContent
     content: ChartContent
-    read_bars: tuple[ReadBar, ...]
+    changed: tuple[ReadBar, ...] | None = None
+
+    @property
+    def read_bars(self) -> tuple[ReadBar, ...]:
+        """The bars to be compared."""
+        if self.changed is not None:
+            return self.changed
+        return self._as_written(range(len(self.answer)))
+
+    def _as_written(self, numbers: range) -> tuple[ReadBar, ...]:
+        """Return some bars of the answer, read as they are written."""
+        bars, contents = self.answer.bars, self.answer.contents
+        return tuple([ReadBar(bars[k], contents[k], (k,)) for k in numbers])
 
     @property
     def is_as_written(self) -> bool:
@@ -69,14 +82,16 @@ class Reading:
     @property
     def is_bar_for_bar(self) -> bool:
         """Whether every bar of the answer is read as one bar."""
-        return self.is_as_written or all(
-            one.half is None and len(one.bars) == 1 for one in self.read_bars
+        return self.changed is None or all(
+            one.half is None and len(one.bars) == 1 for one in self.changed
         )
 
     def of_bars(self, bars: range) -> Sequence[ReadBar]:
         """Return what is read of some bars of the answer; of two read as one, by the first."""
+        if self.changed is None:
+            return self._as_written(bars)
         if self.is_bar_for_bar:
-            return self.read_bars[bars.start : bars.stop]
+            return self.changed[bars.start : bars.stop]
         return [one for one in self.read_bars if one.bars[0] in bars]
 
     def shifted(self, bars: range, semitones: int, keep: float) -> Reading:
@@ -153,10 +168,10 @@ class Reading:
         """
         read_bars: list[ReadBar] = []
         sources: list[int] = []
-        at, chart = 0, self.content
-        while at < len(self.read_bars):
-            one = self.read_bars[at]
-            other = self.read_bars[at + 1] if at + 1 < len(self.read_bars) else None
+        at, chart, unread = 0, self.content, self.read_bars
+        while at < len(unread):
+            one = unread[at]
+            other = unread[at + 1] if at + 1 < len(unread) else None
             sources.append(at)
             if (
                 other is not None
@@ -205,14 +220,7 @@ class Reading:
 
 def as_written(answer: ChartContent) -> Reading:
     """Return the reading of an answer as it is written."""
-    bars = zip(answer.bars, answer.contents, strict=True)
-    # All fields are given, so the tuples need not go through the defaults.
-    new = tuple.__new__
-    read_bars = [
-        new(ReadBar, (bar, content, (number,), None, 1.0, 0, 1.0))
-        for number, (bar, content) in enumerate(bars)
-    ]
-    return Reading(answer, answer, tuple(read_bars))
+    return Reading(answer, answer)
 
 
 def _joined(one: Bar, other: Bar) -> Bar | None:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import accumulate, pairwise
 
 from trainer.grade.aligned import AlignedCharts
 from trainer.grade.readings import ReadBar
+from trainer.grade.weights import ROUNDING
 
 __all__ = ["Region", "poor_regions"]
 
@@ -55,7 +56,7 @@ def poor_regions(aligned: AlignedCharts) -> list[Region]:
     pairs, reference, answer = aligned.pairs, aligned.reference, aligned.reading.answer
     # For each bar of the song, the bars of the answer before it, and the row of each of those.
     starts = [0] * len(reference) + [len(answer)]
-    row_of_own: dict[int, int] = {}
+    row_of_own = [0] * len(answer)
     before = 0
     for row, (one, other) in enumerate(pairs):
         if one:
@@ -75,6 +76,7 @@ def poor_regions(aligned: AlignedCharts) -> list[Region]:
         *[(k, len(answer)) for k, bar in enumerate(answer.contents) if bar.key_change],
     }
     read: dict[int, ReadBar] = {}
+    lost_before = [0.0, *accumulate(aligned.lost)]
     found = []
     for start, end in sorted(regions - {(0, len(answer))}):
         least = LEAST_LOST * max(end - start, FEWEST_TO_LOSE)
@@ -86,6 +88,9 @@ def poor_regions(aligned: AlignedCharts) -> list[Region]:
             low -= 1
         while high < len(pairs) and pairs[high][1] is None:
             high += 1
+        # The sum of all rows before is nearly exact.
+        if lost_before[high] - lost_before[low] < least - 2 * ROUNDING:
+            continue
         lost = math.fsum(aligned.lost[low:high])
         if lost < least:
             continue

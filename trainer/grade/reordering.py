@@ -216,8 +216,8 @@ class _SwapEstimate:
     ) -> None:
         self.contents, self.bar_lines = content.contents, bar_lines
         self.last = bar_credits.shape[1] - 1
-        places = [self._places(block.first, block.second) for block in blocks]
-        away = [abs(start - at) for here in places for (start, _), at in here]
+        self.places = [self._places(block.first, block.second) for block in blocks]
+        away = [abs(start - at) for here in self.places for (start, _), at in here]
         self.reach = max(away) + DRIFT
         self.sum_at = diagonal_sums(bar_credits, self.reach).item
 
@@ -239,11 +239,15 @@ class _SwapEstimate:
             most = max(most, sum_at(end, column) - sum_at(start, column))
         return most
 
-    def gain(self, first: BarRange, second: BarRange) -> float:
-        """Return about how many bars more agree with two blocks swapped; 0 if that is unlikely."""
+    def gain(self, number: int) -> float:
+        """Return about how many bars more agree with the two blocks of a number swapped.
+
+        Returns 0 if that is unlikely.
+        """
+        to_start, to_end, at_start, at_end = self.places[number]
+        first, second = to_end[0], to_start[0]
         if self.contents[first[0] : first[1]] == self.contents[second[0] : second[1]]:
             return 0.0
-        to_start, to_end, at_start, at_end = self._places(first, second)
         there = self.agreement(*to_start)
         if there < LEAST_SHARE * (second[1] - second[0]):
             return 0.0
@@ -275,8 +279,8 @@ def _likely_swaps(
     }
 
     likely: list[tuple[float, BlockSwap, PhraseOrder]] = []
-    for block in blocks:
-        gain = estimate.gain(block.first, block.second)
+    for number, block in enumerate(blocks):
+        gain = estimate.gain(number)
         if not gain:
             continue
         ours, theirs = bars[slice(*block.first)], bars[slice(*block.second)]

@@ -129,7 +129,7 @@ class RowBuilder:
     def _add_plain(self, pairs: list[Pair]) -> None:
         """Add all rows of a reading that has a bar for every bar of the answer."""
         contents, own = self.reference.contents, self.reading.content.contents
-        is_as_written, read_bars = self.reading.is_as_written, self.reading.read_bars
+        changed = self.reading.changed
         compared, new = known_bars(self.weights).compared, tuple.__new__
         comparisons, written, rows = self.comparisons, self.written, self.rows
         lost, keeps = self.lost, self.keeps
@@ -143,8 +143,8 @@ class RowBuilder:
                 continue
             c, scores = compared(contents[one], own[other])
             keep = 1.0
-            if not is_as_written:
-                keep, scores = read_bars[other].keep, _kept(scores, read_bars[other])
+            if changed is not None:
+                keep, scores = changed[other].keep, _kept(scores, changed[other])
             comparisons.append(c)
             written.append(own[other])
             # All fields are given, so the tuple need not go through the defaults.
@@ -246,7 +246,7 @@ class RowBuilder:
 
     def _misplaced_articulations(self) -> float:
         """Return what is charged twice, in bars, for an articulation in the bar beside its own."""
-        if not any(c is not None and c.articulation < 1.0 for c in self.comparisons):
+        if not [c for c in self.comparisons if c is not None and c.articulation < 1.0]:
             return 0.0
         spared, before = 0.0, 0.0
         for row in range(1, len(self.rows)):

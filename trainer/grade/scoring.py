@@ -50,8 +50,15 @@ def align_reading(
         builder = RowBuilder(reference, reading, weights)
         return builder.build(reference, range(len(reference)), same, (), (), (), float("nan"))
     # numpy is loaded only once something is graded.
+    from trainer.grade.align import lost_bar_for_bar
     from trainer.grade.reordering import align_in_best_order
 
+    if reading.is_as_written and favour is None and not unfinished:
+        lost = lost_bar_for_bar(reference, content, weights)
+        if lost is not None:
+            straight: list[Pair] = [(bar, bar) for bar in range(len(reference))]
+            builder = RowBuilder(reference, reading, weights)
+            return builder.build(reference, range(len(reference)), straight, (), (), (), lost)
     bar_credits = _bar_credits(reference, content, weights)
     if not reading.is_as_written:
         bar_credits = bar_credits * [one.keep for one in reading.read_bars]
