@@ -7,11 +7,12 @@ from fractions import Fraction
 from itertools import accumulate, pairwise
 
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from tests.grade.advice_checker import check_advice, missing_cases
 from tests.grade.worked import MISTAKES
+from tests.thorough import is_thorough
 from trainer.chart import Bar, Chart, Chord, Key, Phrase, Section
 from trainer.grade import SCHEMES, Timing, Weights, grade, report_to_json
 from trainer.grade.charging import find_mistakes
@@ -25,6 +26,9 @@ from .strategies import bars, charts, keys
 from .truth import check_listening, check_speed, seconds
 
 WEIGHTS = Weights()
+# Answers that are wrong all over take longest, since each is read in every way there is: in a
+# normal run these properties look at fewer of them.
+lighter = settings(max_examples=settings().max_examples // (1 if is_thorough() else 3))
 
 
 def rebuilt(chart: Chart, listed: list[list[list[Bar]]]) -> Chart | None:
@@ -151,6 +155,7 @@ def test_a_chart_graded_against_itself_is_perfect(chart: Chart) -> None:
     assert [one.kind for one in report.advice] == ["all right"]
 
 
+@lighter
 @given(answered(), keys(), keys())
 def test_keys_change_nothing(pair: tuple[Chart, Chart], one: Key, other: Key) -> None:
     """Transposing either side, or both, leaves the report as it is."""
@@ -160,6 +165,7 @@ def test_keys_change_nothing(pair: tuple[Chart, Chart], one: Key, other: Key) ->
     assert grade(replace(reference, key=one), replace(answer, key=other)) == report
 
 
+@lighter
 @given(answered())
 def test_every_number_is_a_share_and_every_bar_stands_once(pair: tuple[Chart, Chart]) -> None:
     """Scores are 0 to 1, rows hold each bar of either side once, in order unless swapped; JSON is
@@ -248,6 +254,7 @@ def is_in_another_key(
     return any(here % 12 for here in [*off][places(chart).index(place) :])
 
 
+@lighter
 @given(songs(), st.data())
 def test_another_error_never_raises_a_grade(chart: Chart, data: st.DataObject) -> None:
     """From a right copy, each further bar made worse leaves the grade as it is or lowers it.
@@ -270,6 +277,7 @@ def test_another_error_never_raises_a_grade(chart: Chart, data: st.DataObject) -
         before = score
 
 
+@lighter
 @given(songs(), st.data())
 def test_leaving_out_more_never_raises_a_grade(chart: Chart, data: st.DataObject) -> None:
     """From a right copy, each further bar left out lowers the bars' credit or leaves it."""
@@ -296,6 +304,7 @@ def timed(draw: st.DrawFn, reference: Chart, answer: Chart) -> Timing | None:
     return Timing(done, tuple(pairwise(starts)), 60 / reference.tempo, draw(st.integers(0, 3)))
 
 
+@lighter
 @given(answered(), st.data())
 def test_no_advice_is_false_for_the_bars_it_cites(
     pair: tuple[Chart, Chart], data: st.DataObject
@@ -344,6 +353,7 @@ def test_worked_mistakes_bring_advice_of_every_kind_but_a_few() -> None:
     assert kinds >= {*WORDINGS, "phrases", "form", "speed", "far off", "home", "empty"} - rare
 
 
+@lighter
 @given(answered())
 def test_edits_are_named_once(pair: tuple[Chart, Chart]) -> None:
     """No bar takes part in two edits, but that swapped phrases and sections may hold some;
@@ -363,6 +373,7 @@ def test_edits_are_named_once(pair: tuple[Chart, Chart]) -> None:
         assert gaps <= {bar for one in others for bar in getattr(one, side)}
 
 
+@lighter
 @given(answered())
 def test_advice_accounts_for_what_the_bars_lost(pair: tuple[Chart, Chart]) -> None:
     """Everything found costs, all together, what the bars lost: nothing is charged twice.
