@@ -181,10 +181,17 @@ def lost_bar_for_bar(
             lost += round((1.0 - compared(one, other)[1][0]) * UNIT)
             if lost > most:
                 return None
-    left_out, too_many = 1.0, weights.added + weights.moved
-    if any(len(bar.progression) > 1 for bar in (*reference.contents, *answer.contents)):
-        left_out, too_many = min(left_out, weights.split), min(too_many, weights.split)
-    return lost / UNIT if lost < (left_out + too_many) * UNIT - len(reference) else None
+    # Rounding, and what breaks ties, come to less than a unit for each bar.
+    least = (1.0 + weights.added + weights.moved) * UNIT - len(reference)
+    joined = min(1.0, weights.split) + min(weights.added + weights.moved, weights.split)
+    if lost >= joined * UNIT - len(reference) and (_is_split(reference) or _is_split(answer)):
+        return None
+    return lost / UNIT if lost < least else None
+
+
+def _is_split(chart: ChartContent) -> bool:
+    """Whether any bar of a chart holds several chords, which may be written as two bars."""
+    return any(len(bar.progression) > 1 for bar in chart.contents)
 
 
 def _gap_costs(reference: ChartContent, n: int, m: int, weights: Weights) -> GapCosts:

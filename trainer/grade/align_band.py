@@ -36,7 +36,7 @@ MOST_HOPED_FOR = 5
 # whole table is near the diagonal.
 MOST_SHARE, MOST_DIFFERENCE = 0.25, 8
 # From so many bars on, few charts differ by as little as this.
-MOST_BARS = 300
+MOST_BARS = 150
 # Of how many shapes of tables the columns are kept.
 MOST_CACHED = 64
 
