@@ -27,10 +27,9 @@ import tempfile
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
-from functools import partial
 from itertools import count
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
 import pytest
 from sqlalchemy import URL, Engine
@@ -92,18 +91,18 @@ END_OTHERS = (
 
 @dataclass(frozen=True, slots=True)
 class Server:
-    """A running server, its socket in `folder`; `begin` makes its process, the last of
-    `processes`."""
+    """A running server, its socket in `folder`; `begin` makes its process, which tells a log, and
+    the last of `processes` is the one that runs."""
 
     folder: Path
     numbers: Iterator[int]
-    begin: Callable[..., subprocess.Popen[bytes]]
+    begin: Callable[[IO[bytes]], subprocess.Popen[bytes]]
     processes: list[subprocess.Popen[bytes]]
 
     def start(self) -> None:
         """Start it, and wait until it answers."""
         with (self.folder / "log").open("ab") as log:
-            process = self.begin(stdout=log, stderr=subprocess.STDOUT)
+            process = self.begin(log)
         self.processes.append(process)
         _wait_until_up(process, self)
 
@@ -205,8 +204,13 @@ def running_server(programs: Path, settings: Mapping[str, str] = SETTINGS) -> It
         )  # fmt: skip
         assert made.returncode == 0, made.stderr
         options = [f"--{name}={value}" for name, value in settings.items()]
-        line = [*_until_parent_ends(), programs / "postgres", "-D", data, "-k", folder, *options]
-        server = Server(folder, count(1), partial(subprocess.Popen[bytes], line, **identity), [])
+        postgres = str(programs / "postgres")
+        line = [*_until_parent_ends(), postgres, "-D", str(data), "-k", str(folder), *options]
+
+        def begin(log: IO[bytes]) -> subprocess.Popen[bytes]:
+            return subprocess.Popen(line, stdout=log, stderr=subprocess.STDOUT, **identity)
+
+        server = Server(folder, count(1), begin, [])
         try:
             server.start()
             yield server
