@@ -5,9 +5,9 @@ The table has a value for each group and chords: a logarithm in thousandths, tim
 group, of how much likelier the last chord is there than a coarser estimate says. A star stands for
 any other last chord. The sum over all facts of a plan says how well chords go with it.
 
-The weights are rounded from a logistic regression that told the chords of each real song from the
-same with two of them exchanged or with one from elsewhere, its own counts left out (contrastive
-estimation, C. Ceylan and M. Gutmann, ICML 2018). They are where `tune_likelihoods` begins.
+The weights are near those of a logistic regression that tells the chords of each real song from
+the same with two of them exchanged or with one from elsewhere (scripts/fit_weights.py). They are
+where `tune_likelihoods` begins.
 """
 
 from __future__ import annotations
@@ -75,20 +75,20 @@ class ModeLikelihoods:
         self.counts: Counts = defaultdict(Counter)
         self.totals: dict[str, Counter[tuple[str, ...]]] = defaultdict(Counter)
 
-    def add(self, facts: tuple[Fact, ...], chords: list[str]) -> None:
-        """Count the facts of a song."""
+    def add(self, facts: tuple[Fact, ...], chords: list[str], times: int = 1) -> None:
+        """Count the facts of a song, or take them away again (`times` -1)."""
         for chord in chords:
-            self._count("song", (chord,))
+            self._count("song", (chord,), times)
         for group, numbers in facts:
             tokens = tuple(chords[number] for number in numbers)
-            self._count(group, tokens)
+            self._count(group, tokens, times)
             if group == "pair":
-                self._count("motion", motion(*tokens))
-                self._count("one", tokens[1:])
+                self._count("motion", motion(*tokens), times)
+                self._count("one", tokens[1:], times)
 
-    def _count(self, group: str, tokens: tuple[str, ...]) -> None:
-        self.counts[group][tokens] += 1
-        self.totals[group][tokens[:-1]] += 1
+    def _count(self, group: str, tokens: tuple[str, ...], times: int) -> None:
+        self.counts[group][tokens] += times
+        self.totals[group][tokens[:-1]] += times
 
     def one(self, chord: str) -> float:
         """Return the chance of a chord."""
@@ -155,19 +155,23 @@ class ModeLikelihoods:
         return row
 
     def _named(self, group: str) -> dict[str, int]:
+        """Return the values of a group whose name says what is likelier."""
+        weight = WEIGHTS[family(group)][0]
+        row = {
+            " ".join(tokens): thousandths(weight, self.named_ratio(group, tokens))
+            for tokens in sorted(self._bases(group))
+        }
+        return {name: value for name, value in row.items() if abs(value) >= LEAST_VALUE}
+
+    def named_ratio(self, group: str, tokens: tuple[str, ...]) -> float:
         """Return how much likelier what the group says is with some chords than with any, or, for a
         bass before or after another chord, than with the same chord before or after any."""
-        weight, least = WEIGHTS[family(group)]
-        row = {}
-        for tokens in sorted(self._bases(group)):
-            seen, total = self.counts[group][tokens], self._base(group, tokens)
-            likes = [each for each in self._bases(group) if each[:-1] == tokens[:-1]]
-            every = sum(self.counts[group][each] for each in likes)
-            coarse = (every + 0.1) / (sum(self._base(group, each) for each in likes) + 1)
-            row[" ".join(tokens)] = thousandths(
-                weight, (seen + least * coarse) / (total + least) / coarse
-            )
-        return {name: value for name, value in row.items() if abs(value) >= LEAST_VALUE}
+        least = WEIGHTS[family(group)][1]
+        seen, total = self.counts[group][tokens], self._base(group, tokens)
+        likes = [each for each in self._bases(group) if each[:-1] == tokens[:-1]]
+        every = sum(self.counts[group][each] for each in likes)
+        coarse = (every + 0.1) / (sum(self._base(group, each) for each in likes) + 1)
+        return (seen + least * coarse) / (total + least) / coarse
 
     def _bases(self, group: str) -> list[tuple[str, ...]]:
         """Return the chords of which the group may say something."""
