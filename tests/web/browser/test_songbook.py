@@ -275,3 +275,21 @@ def test_the_band_is_ready_before_play_is_pressed(known: House, open_page: Opene
 def is_asked(said: Request | Response) -> bool:
     """Whether it is about the address of a sound of the songbook."""
     return said.url.endswith("/sound")
+
+
+def test_the_page_of_a_song_prints_as_its_sheet(known: House, open_page: Opened) -> None:
+    """The browser's own print is the drawn sheet on one page, and the key for it opens the PDF of
+    the text as it is, saved or not."""
+    uid = book_of(known).new(FIRST).uid
+    page = open_page(f"{known.url}songbook/{uid}")
+    printed_pages = page.pdf(format="A4", prefer_css_page_size=False)
+    assert len(PdfReader(io.BytesIO(printed_pages)).pages) == 1
+    page.emulate_media(media="print")
+    expect(page.locator(".paper")).to_be_visible()
+    expect(page.locator("#form")).to_be_hidden()
+    page.emulate_media(media="null")
+    write(page, SECOND)
+    with page.context.expect_event("request", lambda one: "format=.pdf" in one.url) as sent:
+        page.keyboard.press("Control+p")
+    (sheet,) = PdfReader(io.BytesIO(page.request.get(sent.value.url).body())).pages
+    assert "145/76−" in "".join(sheet.extract_text().split())
