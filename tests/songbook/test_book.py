@@ -255,6 +255,18 @@ def test_a_set_has_songs_in_order_with_keys(book: Songbook) -> None:
     assert sets.all() == ()
 
 
+def test_a_song_that_was_only_begun_goes_along(book: Songbook, store: Store) -> None:
+    """A song begun and not saved keeps its draft in an export; of one that was saved, what it began
+    with is no version there."""
+    begun, saved = (book.begin("title: \n\nVerse:\n").uid for _ in range(2))
+    book.keep_draft(begun, "1 4 5 1", 0)
+    assert book.save(saved, "6- 4 1 5", 0).version.number == 1
+    record = store.transfer.export_json(book.learner)
+    texts = [[each["text"] for each in song["versions"]] for song in record["songs"]]
+    assert sorted(texts) == [["6- 4 1 5"], ["title: \n\nVerse:\n"]]
+    assert {song["draft"] for song in record["songs"]} == {None, "1 4 5 1"}
+
+
 def test_the_record_takes_the_songbook_along(book: Songbook, other: Songbook, store: Store) -> None:
     """An export holds songs with versions, tags, draft, sets and what was seen; importing it twice
     adds nothing, and into another learner's record it gives copies of its own."""

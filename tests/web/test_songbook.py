@@ -172,6 +172,21 @@ def test_a_song_goes_out_and_comes_back(client: TestClient, book: Songbook, suff
     assert events == [bar.events for bar in parse(TEXT).bars()]
 
 
+def test_a_label_file_is_told_what_it_does_not_say(client: TestClient, book: Songbook) -> None:
+    """Key and meter that are given with a label file hold, and are not reported as guesses; no
+    chart has a meter of nine."""
+    uid = book.new("key: G\nmeter: 3/4\n\n1 4 1 4 1 4 1 4").uid
+    labels = client.get(f"/songbook/{uid}/file?format=.lab").content
+    file = {"file": ("song.lab", labels)}
+    page = client.post("/songbook/import", files=file, data={"key": "G", "meter": "3/4"}).text
+    assert "tempo: found none in the file" in page
+    assert "key: found none" not in page
+    assert "meter: found none" not in page
+    made = book.find().songs[0].version
+    assert (made.key, made.meter, made.bars) == ("G", "3/4", 8)
+    assert client.post("/songbook/import", files=file, data={"meter": "nine"}).status_code == 422
+
+
 def test_letters_go_out_in_another_key(client: TestClient, book: Songbook) -> None:
     """A download has the chosen key and names."""
     uid = book.new(TEXT).uid

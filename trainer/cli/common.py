@@ -15,16 +15,13 @@ import typer
 from trainer.chart import (
     Chart,
     Header,
-    Key,
-    Meter,
     ParseResult,
     format_chart,
     parse,
     parse_tolerant,
 )
-from trainer.chart.header import METER
 from trainer.chart.text_file import TEXT_SUFFIXES, decode_text
-from trainer.errors import FileError, NotationError, SettingsError
+from trainer.errors import FileError, NotationError
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -133,14 +130,7 @@ def unsaid_by_file(key: str | None, meter: str | None, tempo: float | None) -> U
 
     if key is None and meter is None and tempo is None:
         return None
-    match = None if meter is None else METER.fullmatch(meter)
-    if meter is not None and match is None:
-        raise SettingsError("--meter", repr(meter), "a meter such as 4/4 or 6/8")
-    return Unsaid(
-        None if key is None else Key.parse(key),
-        None if match is None else Meter(int(match[1]), int(match[2])),
-        tempo,
-    )
+    return Unsaid.typed(key, meter, tempo)
 
 
 def _notation(path: str) -> str:

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Self
 
 from trainer.chart import Key, Meter
+from trainer.chart.header import METER
+from trainer.errors import SettingsError
 from trainer.export.sheet import SheetSettings
 
 __all__ = ["Unsaid", "Writing"]
@@ -33,3 +36,18 @@ class Unsaid:
     key: Key | None = None
     meter: Meter | None = None
     tempo: float | None = None
+
+    @classmethod
+    def typed(cls, key: str | None, meter: str | None, tempo: float | None = None) -> Self:
+        """What a person typed; None or "" for nothing.
+
+        Raises SettingsError or ChartError for a value that no chart can have.
+        """
+        match = METER.fullmatch(meter) if meter else None
+        if meter and match is None:
+            raise SettingsError("meter", repr(meter), "a meter such as 4/4 or 6/8")
+        return cls(
+            Key.parse(key) if key else None,
+            None if match is None else Meter(int(match[1]), int(match[2])),
+            tempo,
+        )

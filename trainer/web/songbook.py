@@ -11,7 +11,7 @@ from fastapi import APIRouter, Form, Query, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from trainer.errors import FileError, InputError
-from trainer.export import unprintable_note, write_set
+from trainer.export import Unsaid, unprintable_note, write_set
 from trainer.songbook import (
     IMPORT_SUFFIXES,
     MOST_ARCHIVE_BYTES,
@@ -90,6 +90,7 @@ def _list(
             "sets": Sets(book).all(),
             "gone": gone,
             "undo": next((song for song in gone if song.uid == deleted), None),
+            "keys": keys_of(None),
             "suffixes": ",".join((*IMPORT_SUFFIXES, ".zip")),
         },
     )
@@ -102,13 +103,19 @@ def new(context: Context) -> Response:
 
 
 @router.post("/import")
-def import_files(context: Context, file: UploadFile) -> Response:
-    """Add the song in a file, or all songs of an archive; the list says what could not be read."""
+def import_files(
+    context: Context,
+    file: UploadFile,
+    key: Annotated[str, Form()] = "",
+    meter: Annotated[str, Form()] = "",
+) -> Response:
+    """Add the song in a file, or all songs of an archive; the list says what could not be read.
+    `key` and `meter` hold where a file says none, as label files do."""
     name = PurePosixPath((file.filename or "").replace("\\", "/")).name
     content = file.file.read(MOST_ARCHIVE_BYTES + 1)
     if not name and not content:
         raise FileError("import: found no file, expected a chart or an archive (.zip)")
-    report = _imported(context.songbook, name, content)
+    report = _imported(context.songbook, name, content, Unsaid.typed(key, meter))
     only = report.files[0].song if len(report.files) == 1 else None
     if only is not None and not report.files[0].problems:
         return RedirectResponse(f"/songbook/{only.uid}", SEE_OTHER)
@@ -116,11 +123,11 @@ def import_files(context: Context, file: UploadFile) -> Response:
     return _list(context, ListView(found, "", "", 1), report=report, report_name=name)
 
 
-def _imported(book: Songbook, name: str, content: bytes) -> ImportReport:
+def _imported(book: Songbook, name: str, content: bytes, unsaid: Unsaid) -> ImportReport:
     if name.lower().endswith(".zip"):
         return import_archive(book, content)
     try:
-        return ImportReport((import_file(book, name, content),))
+        return ImportReport((import_file(book, name, content, unsaid),))
     except InputError as error:
         return ImportReport((ImportedFile(name, None, (str(error),)),))
 
