@@ -120,12 +120,11 @@ def test_three_chords_in_e_need_no_capo() -> None:
     assert choose_capo([(4, "", "", 4), (9, "", "", 9), (11, "", "7", 11)]) == 0
 
 
-def test_alone_a_guitar_keeps_slash_basses_under_the_capo() -> None:
-    """With a bassist F is played from the third fret. A guitar alone stays lower if
-    it plays 5/1, whose bass the capo would lift from F2 by an octave."""
+def test_slash_basses_stay_under_the_capo() -> None:
+    """F is played from the third fret, unless it has a 5/1, whose bass that capo would lift from F2
+    by an octave."""
     degrees = [(0, ""), (5, ""), (7, ""), (9, "-"), (2, "-")]
     chords = [((5 + step) % 12, quality, "", (5 + step) % 12) for step, quality in degrees]
-    chords.append((0, "", "", 5))
     assert choose_capo(chords) == 3
-    lowest = shapes.TUNING[0] + choose_capo(chords, alone=True)
+    lowest = shapes.TUNING[0] + choose_capo([*chords, (0, "", "", 5)])
     assert lowest + (5 - lowest) % 12 < 48

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import io
+import random
+import re
 from dataclasses import replace
 
 import pytest
@@ -10,6 +12,7 @@ from PIL import Image
 from pypdf import PdfReader
 
 from tests.chart.test_notes import SESSION
+from trainer.band import Part, arrange
 from trainer.chart import Chart, format_chart, parse, without_notes
 from trainer.export import Names, SheetSettings, write_set, write_sheet
 from trainer.export.sheet import layout_of
@@ -92,3 +95,19 @@ def test_a_set_prints_what_is_said() -> None:
     for page in pages[1:]:
         text = " ".join(page.extract_text().split())
         assert all(words in text for words in SAID)
+
+
+@pytest.mark.parametrize("band", ["work tape", "full"])
+def test_the_sheet_has_the_capo_that_the_band_plays(band: str) -> None:
+    """The guitar plays every chord as it would if the chart asked for the capo that the sheet
+    suggests, also where a slash chord keeps the capo low."""
+    chart = parse("key: F\n\nVerse:\n1 4 5 1 . 6- 2- 5/1 1\n")
+    found = re.search(r"Guitar: capo (\d)", printed(chart))
+    capo = int(found[1]) if found else 0
+
+    def guitar(asked: int | None) -> Part:
+        played = arrange(replace(chart, capo=asked), rng=random.Random(1), band=band)
+        return next(part for part in played.parts if part.name == "guitar")
+
+    assert guitar(None) == guitar(capo)
+    assert guitar(None) != guitar(3)

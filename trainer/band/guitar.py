@@ -45,14 +45,14 @@ class _Grip(NamedTuple):
     other_bass: int
 
 
-def capo_for(timeline: Timeline, alone: bool = False) -> int:
-    """The fret of the capo for a song, 0 for none; `alone` says that there is no bassist."""
+def capo_for(timeline: Timeline) -> int:
+    """The fret of the capo for a song, 0 for none."""
     chords = [
         (span.tones[0], span.chord.quality, span.chord.extension, span.bass)
         for span in timeline.spans
         if span.chord is not None and span.bass is not None
     ]
-    return choose_capo(chords, alone)
+    return choose_capo(chords)
 
 
 def shape_for(span: ChordSpan, capo: int) -> Shape:
@@ -261,7 +261,7 @@ def play_guitar(
     slash chords to the bassist. Without a lead the guitar fills the phrase ends where nobody sings.
     """
     bassist = band != "work tape"
-    capo = capo_for(timeline, alone=not bassist) if capo is None else capo
+    capo = capo_for(timeline) if capo is None else capo
     picks = rng.random() < 0.7
     plan = StrumPlan(rng.getrandbits(32))
     attacks: list[Attack] = []

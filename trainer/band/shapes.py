@@ -333,11 +333,12 @@ def _lowest(bass: int, capo: int) -> int:
     return lowest + (bass - lowest) % 12
 
 
-def choose_capo(chords: Iterable[tuple[int, str, str, int]], alone: bool = False) -> int:
+def choose_capo(chords: Iterable[tuple[int, str, str, int]]) -> int:
     """The fret of the capo that makes most chords of a song easy; low frets are preferred.
 
     `chords` are (root, quality, extension, bass) with sounding pitch classes, one for each chord
-    played. A guitar that is `alone` also has to keep the basses of slash chords low.
+    played. The capo keeps the basses of slash chords low, also where a bassist plays them, so that
+    a song has one capo on the sheet, on a work tape and with a band.
     """
     played = list(chords)
     if not played:
@@ -346,7 +347,7 @@ def choose_capo(chords: Iterable[tuple[int, str, str, int]], alone: bool = False
     def worth(capo: int) -> float:
         ease = sum(
             _ease((root - capo) % 12, quality, extension, (bass - capo) % 12)
-            - (LIFTED_COST if alone and bass != root and _lowest(bass, capo) >= LIFTED else 0.0)
+            - (LIFTED_COST if bass != root and _lowest(bass, capo) >= LIFTED else 0.0)
             for root, quality, extension, bass in played
         )
         return ease / len(played) - (CAPO_COST + FRET_COST * capo if capo else 0.0)
