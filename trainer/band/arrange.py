@@ -135,7 +135,7 @@ def _colours(chart: Chart, timeline: Timeline, pulse_s: float) -> list[_BandMemb
                 JAZZ_GUITAR,
                 90,
                 0.35,
-                lambda _: play_keyboard(timeline, pad=True),
+                lambda rng: play_keyboard(timeline, rng, pad=True),
             ),
             _BandMember("lead", HARMONICA, 80, 0.2, lead),
         ]
@@ -146,7 +146,7 @@ def _colours(chart: Chart, timeline: Timeline, pulse_s: float) -> list[_BandMemb
             piano,
             level,
             0.35,
-            lambda _: play_keyboard(timeline, pad=False),
+            lambda rng: play_keyboard(timeline, rng, pad=False),
         ),
         _BandMember("lead", JAZZ_GUITAR, 78, 0.2, lead),
     ]

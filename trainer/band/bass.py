@@ -1,17 +1,18 @@
 """The bass: each chord's bass note on its first attack, then the line of the feel.
 
-The bass note is the slash degree if there is one, else the root. Lines are common practice, no
-source.
+The bass note is the slash degree if there is one, else the root. Nothing else is played under a
+slash chord: the degree sounds long, and again on the next strong beat.
 """
 
 from __future__ import annotations
 
 import random
 
-from trainer.band.feels import Role
+from trainer.band.bass_lines import FULLER_LINES, LIGHT_LINES, STRONG, Line
 from trainer.band.humanize import Attack
+from trainer.band.section_patterns import SectionPatterns
 from trainer.band.timeline import ChordSpan, GridPoint, Timeline
-from trainer.chart import Articulation, Feel
+from trainer.chart import Articulation
 
 __all__ = ["HIGHEST", "LOWEST", "place_near", "play_bass"]
 
@@ -19,37 +20,11 @@ LOWEST, HIGHEST = 28, 55
 # The middle of the neck: small loudspeakers do not give the fundamentals of the lowest notes.
 USUAL_LOW, USUAL_HIGH = 33, 46
 CHOKE_QUARTERS = 0.25
-APPROACH_SHARE = 0.35
-FULL = 0.7
+# The share of the changes of chord that a note leads into, in the last bar of a stretch and before.
+LEADING_ON_SHARE, APPROACH_SHARE = 0.55, 0.3
 # How much harder a chord's first attack is played than the rest of the line, and a slash bass or a
 # chord that is over at once than others.
 FIRST, SLASH = 10, 14
-D, M, B, O = Role.DOWN, Role.MID, Role.BACK, Role.OFF  # noqa: E741 - as drummers' charts do
-
-# What follows the first attack, by feel and role: (subdivision, tone). "r" is the bass note again,
-# "f" the fifth, "w" the next tone of a walk.
-Line = dict[Role, tuple[tuple[int, str], ...]]
-EIGHTHS: Line = dict.fromkeys(Role, ((0, "r"), (1, "r")))
-LIGHT: dict[Feel, Line] = {
-    Feel.STRAIGHT: {M: ((0, "r"),)},
-    Feel.SHUFFLE: {M: ((0, "w"),), B: ((0, "w"),), O: ((0, "w"),)},
-    Feel.TWO_BEAT: {M: ((0, "f"),)},
-    Feel.TRAIN_BEAT: {M: ((0, "f"),)},
-    Feel.HALF_TIME: {B: ((1, "r"),)},
-    Feel.WALTZ: {M: ((0, "f"),)},
-    Feel.SIX_EIGHT: {B: ((0, "r"),), M: ((0, "r"),)},
-    Feel.TWELVE_EIGHT: {M: ((0, "f"),), B: ((0, "r"),)},
-}
-FULLER: dict[Feel, Line] = {
-    Feel.STRAIGHT: EIGHTHS,
-    Feel.SHUFFLE: {M: ((0, "w"),), B: ((0, "w"), (1, "r")), O: ((0, "w"),)},
-    Feel.TWO_BEAT: {M: ((0, "f"),)},
-    Feel.TRAIN_BEAT: {M: ((0, "f"),)},
-    Feel.HALF_TIME: {O: ((1, "r"),), B: ((0, "r"), (1, "f"))},
-    Feel.WALTZ: {M: ((0, "f"),), B: ((0, "f"),)},
-    Feel.SIX_EIGHT: {D: ((2, "r"),), B: ((0, "r"), (2, "f")), M: ((0, "r"),)},
-    Feel.TWELVE_EIGHT: {M: ((0, "f"),), B: ((0, "r"), (2, "r"))},
-}
 
 
 def place_near(pitch_class: int, near: int, low: int, high: int) -> int:
@@ -62,25 +37,16 @@ def place_near(pitch_class: int, near: int, low: int, high: int) -> int:
 
 
 def _fifth(span: ChordSpan, note: int) -> int:
-    """The fifth of a chord below `note` where the register allows, else above it.
-
-    For a slash chord it is the bass itself again, so that the bass degree stays plain.
-    """
-    assert span.bass is not None
+    """The fifth of a chord below `note` where the register allows, else above it."""
     fifths = [tone for tone in span.tones if (tone - span.tones[0]) % 12 in (6, 7, 8)]
-    if span.bass != span.tones[0] or not fifths:
+    if not fifths:
         return note
     below = note - (note - fifths[0]) % 12
     return below if below >= LOWEST else below + 12
 
 
 def _walk(span: ChordSpan, note: int, step: int) -> int:
-    """The step-th note of a walk up the chord tones and back.
-
-    Over a slash bass it stays on `note`.
-    """
-    if span.bass != span.tones[0]:
-        return note
+    """The step-th note of a walk up the chord tones and back."""
     up = sorted((tone - note) % 12 for tone in span.tones[:3] if (tone - note) % 12)
     if not up:
         return note
@@ -88,10 +54,11 @@ def _walk(span: ChordSpan, note: int, step: int) -> int:
     return note + there_and_back[step % len(there_and_back)]
 
 
-def _line(span: ChordSpan, note: int) -> list[tuple[GridPoint, int]]:
+def _line(span: ChordSpan, note: int, pattern: Line) -> list[tuple[GridPoint, int]]:
     """The notes after the first attack: when they are played, and at which pitch."""
-    table = FULLER if span.bar.energy >= FULL else LIGHT
-    pattern = table[span.bar.feel]
+    if span.is_slash:
+        strong = STRONG[span.bar.feel]
+        return [(p, note) for p in span.grid_points if p.sub == 0 and p.role in strong]
     walked, line = 0, []
     for point in span.grid_points:
         for sub, tone in pattern.get(point.role, ()):
@@ -110,8 +77,8 @@ def _approach(
 ) -> tuple[float, int] | None:
     """A passing note into the next chord, as (time, pitch), or None.
 
-    It stands in the last half beat or beat of the chord. Chords of less than two beats have none,
-    since it would blur them.
+    It stands in the last half beat or beat of the chord. Chords of less than two beats and slash
+    chords have none, since it would blur them.
     """
     pulse = span.bar.cells[0].length
     if not (span.has_later_attacks and following.chord is not None) or following.pushed:
@@ -119,7 +86,8 @@ def _approach(
     if span.end - span.start < 2 * pulse - 1e-6 or span.bass == following.bass:
         return None
     late = [point for point in span.grid_points if point.time >= span.end - 1 - 1e-6]
-    if not late or rng.random() >= APPROACH_SHARE:
+    share = LEADING_ON_SHARE if span.bar.last_in_stretch else APPROACH_SHARE
+    if not late or span.is_slash or rng.random() >= share:
         return None
     long_enough = span.end - span.start >= 3 * pulse - 1e-6
     point = late[0] if long_enough and rng.random() < 0.5 else late[-1]
@@ -130,11 +98,11 @@ def _approach(
 
 
 def _notes_struck(
-    span: ChordSpan, note: int, rng: random.Random, following: ChordSpan | None
+    span: ChordSpan, note: int, pattern: Line, rng: random.Random, following: ChordSpan | None
 ) -> list[tuple[float, int]]:
     """The times and pitches of all notes of a span with later attacks."""
     struck = [(span.start, note)]
-    struck += [(point.time, pitch) for point, pitch in _line(span, note)]
+    struck += [(point.time, pitch) for point, pitch in _line(span, note, pattern)]
     if following is not None and following.bass is not None:
         target = place_near(following.bass, note, USUAL_LOW, USUAL_HIGH)
         approach = _approach(span, following, target, rng)
@@ -146,6 +114,7 @@ def _notes_struck(
 
 def play_bass(timeline: Timeline, rng: random.Random) -> list[Attack]:
     """The attacks of the bass."""
+    lines = SectionPatterns(rng.getrandbits(32), LIGHT_LINES, FULLER_LINES)
     attacks: list[Attack] = []
     note = 36
     for span, following in zip(timeline.spans, (*timeline.spans[1:], None), strict=True):
@@ -158,7 +127,7 @@ def play_bass(timeline: Timeline, rng: random.Random) -> list[Attack]:
             end = min(span.start + CHOKE_QUARTERS, span.end) if choked else span.end
             attacks.append(Attack(span.start, end, (note,), velocity + FIRST, span.start))
             continue
-        struck = _notes_struck(span, note, rng, following)
+        struck = _notes_struck(span, note, lines.pattern(span.bar), rng, following)
         ends = [time for time, _ in struck[1:]] + [span.end]
         for place, ((time, pitch), end) in enumerate(zip(struck, ends, strict=True)):
             accent = FIRST if place == 0 else 0

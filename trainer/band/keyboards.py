@@ -9,9 +9,10 @@ import random
 from functools import lru_cache
 from itertools import combinations_with_replacement
 
-from trainer.band.feels import Role
+from trainer.band.comping import FULLER_COMPS, LIGHT_COMPS, Comp
 from trainer.band.humanize import Attack
 from trainer.band.parts import Bend
+from trainer.band.section_patterns import SectionPatterns
 from trainer.band.timeline import ChordSpan, Timeline
 from trainer.chart import Articulation, Feel
 
@@ -23,28 +24,6 @@ LOWEST, HIGHEST, CENTRE = 48, 74, 60
 ABOVE_A_FOREIGN_BASS = 55
 FOREIGN_SOFTER, SHORT_LOUDER = -4, 4
 CHOKE_QUARTERS = 0.25
-FULL = 0.7
-D, M, B, O = Role.DOWN, Role.MID, Role.BACK, Role.OFF  # noqa: E741 - as drummers' charts do
-
-# What a piano strikes after the first attack: (subdivision, "c" chord or "r" rolled voice).
-Comp = dict[Role, tuple[tuple[int, str], ...]]
-LIGHT: dict[Feel, Comp] = {
-    Feel.STRAIGHT: {M: ((0, "c"),)},
-    Feel.SHUFFLE: {B: ((0, "c"),)},
-    Feel.HALF_TIME: {B: ((0, "c"),)},
-    Feel.SIX_EIGHT: dict.fromkeys(Role, ((0, "r"), (1, "r"), (2, "r"))),
-    Feel.TWELVE_EIGHT: {M: ((0, "c"),), B: ((0, "c"),)},
-}
-FULLER: dict[Feel, Comp] = {
-    Feel.STRAIGHT: dict.fromkeys(Role, ((0, "c"),)),
-    Feel.SHUFFLE: {D: ((1, "c"),), M: ((1, "c"),), B: ((0, "c"),), O: ((0, "c"),)},
-    Feel.TWO_BEAT: {B: ((0, "c"),), O: ((0, "c"),)},
-    Feel.HALF_TIME: {O: ((0, "c"),), B: ((0, "c"),)},
-    Feel.WALTZ: {O: ((0, "c"),), B: ((0, "c"),)},
-    Feel.SIX_EIGHT: {B: ((0, "c"),), M: ((0, "c"),), O: ((0, "c"),)},
-    Feel.TWELVE_EIGHT: dict.fromkeys(Role, ((0, "c"), (1, "c"), (2, "c"))),
-}
-
 # A swell starts this far under the note (±8192 is ±2 semitones) and is in tune a little later.
 SWELL_FROM, SWELL_STEPS, SWELL_QUARTERS = -2600, 6, 0.3
 SWELL_SHARE = 0.4
@@ -140,13 +119,12 @@ def voice_chords(timeline: Timeline) -> list[Voicing | None]:
     return voicings
 
 
-def _comp(span: ChordSpan, voicing: Voicing, velocity: int) -> list[Attack]:
+def _comp(span: ChordSpan, voicing: Voicing, velocity: int, comp: Comp) -> list[Attack]:
     """The attacks of a piano in one span."""
-    table = (FULLER if span.bar.energy >= FULL else LIGHT).get(span.bar.feel, {})
     strokes = [(span.start, voicing)]
     rolled = 0
     for point in span.grid_points:
-        for sub, how in table.get(point.role, ()):
+        for sub, how in comp.get(point.role, ()):
             if sub != point.sub:
                 continue
             rolled += how == "r"
@@ -179,8 +157,9 @@ def _softer(span: ChordSpan, time: float) -> int:
     return 20 if between and span.bar.feel in (Feel.SIX_EIGHT, Feel.TWELVE_EIGHT) else 9
 
 
-def play_keyboard(timeline: Timeline, pad: bool) -> list[Attack]:
+def play_keyboard(timeline: Timeline, rng: random.Random, pad: bool) -> list[Attack]:
     """The attacks of the keyboard: a pad strikes each chord once and sustains it, a piano comps."""
+    comps = SectionPatterns(rng.getrandbits(32), LIGHT_COMPS, FULLER_COMPS)
     attacks: list[Attack] = []
     for span, voicing in zip(timeline.spans, voice_chords(timeline), strict=True):
         if voicing is None:
@@ -196,7 +175,7 @@ def play_keyboard(timeline: Timeline, pad: bool) -> list[Attack]:
                 Attack(span.start, span.end, voicing, velocity, span.start, 0.0, accents)
             )
         else:
-            attacks += _comp(span, voicing, velocity)
+            attacks += _comp(span, voicing, velocity, comps.pattern(span.bar))
     return attacks
 
 
