@@ -136,3 +136,38 @@ def test_feels_differ() -> None:
             if part is not None
         }
         assert len(places) == len(in_four)
+
+
+def _line_bars(feel: Feel, seed: int, name: str) -> list[tuple[str, tuple[int, ...]]]:
+    """For each bar of a song its kind of section and where a player strikes, in sixths of a
+    quarter."""
+    played = play(river_song(feel, tempo=120), seed)
+    found = []
+    for place, bar in zip(played.chart.placed_bars(), played.arrangement.bars, strict=True):
+        start, end = bar.start_quarters - 0.1, bar.start_quarters + bar.length_quarters - 0.1
+        struck = {
+            round(6 * (note.start_quarters - bar.start_quarters))
+            for _, note in played.notes(name)
+            if start <= note.start_quarters < end
+        }
+        found.append((played.chart.sections[place.section].kind, tuple(sorted(struck))))
+    return found
+
+
+@pytest.mark.many
+@pytest.mark.parametrize("name", ["bass", "keys"])
+@pytest.mark.parametrize("feel", [Feel.STRAIGHT, Feel.SHUFFLE, Feel.HALF_TIME, Feel.SIX_EIGHT])
+def test_bass_and_keys_play_each_kind_of_section_in_its_own_way(feel: Feel, name: str) -> None:
+    """Over a few seeds the most frequent bar of a chorus is not that of a verse, and a song has
+    three kinds of bars or more."""
+    differ, kinds = 0, []
+    for seed in range(4):
+        bars = _line_bars(feel, seed, name)
+        verse, chorus = (
+            Counter(struck for kind, struck in bars if kind == wanted).most_common(1)[0][0]
+            for wanted in ("verse", "chorus")
+        )
+        differ += verse != chorus
+        kinds.append(len({struck for _, struck in bars}))
+    assert differ >= 3
+    assert sum(kinds) >= 3 * len(kinds)

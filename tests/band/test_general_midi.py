@@ -9,9 +9,10 @@ from trainer.band import BANDS, Mix, drums
 from trainer.band.arrange import (
     ELECTRIC_PIANO,
     FRETLESS_BASS,
-    HARMONICA,
     JAZZ_GUITAR,
+    NYLON_STRINGS,
     PIANO,
+    RECORDER,
     STEEL_STRINGS,
     VOICE_OOHS,
 )
@@ -22,7 +23,8 @@ from trainer.chart import Feel
 PATCHES = {
     PIANO: "Acoustic Grand Piano",
     ELECTRIC_PIANO: "Electric Piano 1",
-    HARMONICA: "Harmonica",
+    RECORDER: "Recorder",
+    NYLON_STRINGS: "Acoustic Guitar (nylon)",
     STEEL_STRINGS: "Acoustic Guitar (steel)",
     JAZZ_GUITAR: "Electric Guitar (jazz)",
     FRETLESS_BASS: "Fretless Bass",
@@ -65,3 +67,4 @@ def test_nothing_else_is_played(feel: Feel, band: str) -> None:
             assert {note.pitch for note in part.notes} <= set(KEYS)
         else:
             assert part.program in PATCHES
+            assert part.low is None or part.low.program in PATCHES

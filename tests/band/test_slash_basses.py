@@ -52,6 +52,51 @@ def test_a_bassist_plays_a_slash_bass_harder_and_no_other_note(band: str) -> Non
     assert sum(slash) / len(slash) > sum(plain) / len(plain) + 6
 
 
+@pytest.mark.parametrize("feel", [Feel.STRAIGHT, Feel.SHUFFLE, Feel.TWO_BEAT, Feel.HALF_TIME])
+def test_nothing_leads_out_of_a_slash_bass(feel: Feel) -> None:
+    """Under a slash chord of four beats the bass plays its degree on the first beat and on the next
+    strong one and nothing else, however fully the section is played: no walk, no passing tone."""
+    lines = f"tempo: 110\nfeel: {feel}\n{{}}:\n1/3 4 5/7 1 . 1 5/7 6- 4/5\n1/5 5 1/b7 4/6\n"
+    for name in ("Verse", "Chorus"):
+        for seed in range(4):
+            played = play(parse(lines.format(name)), seed)
+            for chord in played.chords:
+                if chord.chord is None or chord.chord.bass is None:
+                    continue
+                notes = _struck(played, "bass", chord.start, chord.end)
+                places = [round(note.start_quarters - chord.start) for note in notes]
+                assert places == [0, 2]
+                assert {note.pitch % 12 for note in notes} == {chord.bass}
+
+
+@pytest.mark.parametrize("band", ["small", "full"])
+def test_the_others_leave_the_low_register_to_a_slash_bass(band: str) -> None:
+    """Under a slash chord no keyboard plays below G3, and no guitar either unless fewer than three
+    strings would be left."""
+    played = play(parse(SLASHES), band=band)
+    for chord in played.chords:
+        if chord.chord is None or chord.chord.bass is None:
+            continue
+        guitar = {n.pitch for n in _struck(played, "guitar", chord.start, chord.end)}
+        keys = {n.pitch for n in _struck(played, "keys", chord.start, chord.end)}
+        assert min(keys, default=55) >= 55
+        assert min(guitar) >= 55 or sum(pitch >= 55 for pitch in guitar) < 3
+
+
+def test_alone_a_chord_over_a_pedal_is_struck_harder_than_one_that_stays() -> None:
+    """On a work tape the strings above the bass are louder where they are what is new (b7/1 after
+    1) than where the bass alone moves (1/7 after 1)."""
+    played = play(parse("tempo: 100\nVerse:\n1 b7/1 1 1/7 . 1 b7/1 1 1/7\n"), band="work tape")
+
+    def upper(place: int) -> float:
+        chord = played.chords[place]
+        first = _struck(played, "guitar", chord.start, chord.start + 0.4)
+        lowest = min(note.pitch for note in first)
+        return max(note.velocity for note in first if note.pitch > lowest)
+
+    assert upper(1) + upper(5) > upper(3) + upper(7)
+
+
 @pytest.mark.many
 @pytest.mark.hypothesis
 @pytest.mark.parametrize("band", BANDS)

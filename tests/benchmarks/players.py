@@ -15,7 +15,7 @@ from tests.band.songs import river_song
 from tests.benchmarks import Row, seen
 from tests.benchmarks.__main__ import table
 from tests.benchmarks.performances import Line, Performance, perform
-from tests.benchmarks.players_bars import drum_rows, guitar_rows
+from tests.benchmarks.players_bars import drum_rows, guitar_rows, line_rows
 from tests.benchmarks.players_strength import strength_rows
 from trainer.chart import Chart, Feel
 from trainer.exercise import load_songs
@@ -154,6 +154,8 @@ def run() -> list[Row]:
         *strength_rows(full),
         *drum_rows(full),
         *guitar_rows(full),
+        *line_rows(full, "bass"),
+        *line_rows(full, "keys"),
     ]
 
 

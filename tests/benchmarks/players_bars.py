@@ -1,4 +1,4 @@
-"""How many different bars drums and guitar play in a song, and how often the same one returns."""
+"""How many different bars the players play in a song, and how often the same one returns."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from tests.benchmarks.performances import Performance
 from trainer.band import Note
 from trainer.band.timeline import TimelineBar
 
-__all__ = ["drum_rows", "guitar_rows"]
+__all__ = ["drum_rows", "guitar_rows", "line_rows"]
 
 # Places are counted in twelfths of a quarter, which tells sixteenths from triplets.
 FINE = 12
@@ -109,5 +109,36 @@ def guitar_rows(played: list[Performance]) -> list[Row]:
     return [
         seen("guitar: kinds of bars in a song, one chord", mean(kinds), ""),
         seen("… share of the most frequent", 100 * mean(most), "%"),
+        seen("… the same bar after a bar", 100 * mean(same), "%"),
+    ]
+
+
+def _line_pattern(notes: list[Note], bar: TimelineBar) -> Pattern:
+    """The strokes of a bass or of keys: place, and the tone above the lowest or how many voices."""
+    lowest = min((note.pitch for note in notes), default=0)
+    places: dict[int, list[int]] = {}
+    for note in notes:
+        places.setdefault(round(_place(note, bar) / 2), []).append(note.pitch - lowest)
+    return tuple(
+        (place, len(tones) if len(tones) > 1 else tones[0] % 12)
+        for place, tones in sorted(places.items())
+    )
+
+
+def line_rows(played: list[Performance], name: str) -> list[Row]:
+    """Bars of the bass or the keys with one chord, in the songs that have the player."""
+    kinds, same = [], []
+    for performance in played:
+        if name not in performance.parts:
+            continue
+        bars = [
+            (bar, _line_pattern(performance.bar_notes(name, bar), bar))
+            for bar in performance.timeline.bars
+            if performance.is_plain(bar) and len(performance.spans[bar.number]) == 1
+        ]
+        kinds.append(len({pattern for _, pattern in bars}))
+        same.append(_same_after(bars))
+    return [
+        seen(f"{name}: kinds of bars in a song, one chord", mean(kinds), ""),
         seen("… the same bar after a bar", 100 * mean(same), "%"),
     ]

@@ -10,6 +10,7 @@ import pytest
 from tests.sound.pieces import BASS, part, piece
 from trainer.band import Arrangement, arrange
 from trainer.band.parts import Note
+from trainer.chart import parse
 from trainer.generate import Settings, generate
 from trainer.sound.engine import PERIOD
 from trainer.sound.sequence import SequencedNote, SynthSequence
@@ -77,3 +78,21 @@ def test_silence() -> None:
     """An arrangement without notes, and one without parts, are sequences without notes."""
     assert SynthSequence.of(piece(part([], BASS)), RATE).notes == ()
     assert SynthSequence.of(piece(), RATE).notes == ()
+
+
+def test_a_low_register_sounds_with_its_own_program() -> None:
+    """A part with a low register is two parts for the synth: its notes under the pitch have the
+    other program, the rest its own, and level, place and controls are the same."""
+    chart = parse("tempo: 96\nVerse:\n1 4 5 1 . 1/3 4 5 1\n")
+    arrangement = arrange(chart, rng=random.Random(1), band="work tape")
+    guitar = next(part for part in arrangement.parts if part.name == "guitar")
+    assert guitar.low is not None
+    sequence = SynthSequence.of(arrangement, RATE)
+    high, low = (part for part in sequence.parts if part.name == "guitar")
+    assert (high.program, low.program) == (guitar.program, guitar.low.program)
+    assert (high.level, high.pan, high.controls) == (low.level, low.pan, low.controls)
+    for note in sequence.notes:
+        playing = sequence.parts[note.channel]
+        if playing.name == "guitar":
+            assert (note.pitch < guitar.low.below) == (playing is low)
+    assert len(sequence.notes) >= sum(len(part.notes) for part in arrangement.parts) - 2

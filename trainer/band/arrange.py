@@ -19,6 +19,7 @@ from trainer.band.parts import (
     Arrangement,
     BarTime,
     KeyChange,
+    LowRegister,
     MeterChange,
     Part,
     TempoMap,
@@ -41,9 +42,10 @@ BANDS = ("work tape", "small", "full")
 # guitar has hardly any fundamental below C3 and is kept for bands with a bassist. A guitar alone is
 # a jazz guitar, whose low strings have one, and the fretless bass has more of it than others.
 # Levels are set so that voice, bass, guitar and drums stand within a few decibels of each other.
-PIANO, ELECTRIC_PIANO, HARMONICA = 0, 4, 22
-STEEL_STRINGS, JAZZ_GUITAR, FRETLESS_BASS = 25, 26, 35
+PIANO, ELECTRIC_PIANO, RECORDER = 0, 4, 74
+NYLON_STRINGS, STEEL_STRINGS, JAZZ_GUITAR, FRETLESS_BASS = 24, 25, 26, 35
 VOICE_OOHS = 53
+WOUND_STRINGS = LowRegister(49, JAZZ_GUITAR)
 # A hand damps the strings at a change; some soundfonts let them ring for a second. SoundFont 2.04's
 # NRPN 120/38 shortens the release of a channel to an eighth (−3600 timecents, in steps of 2 around
 # 8192); other instruments ignore it. From memory, and measured with FluidSynth.
@@ -77,7 +79,7 @@ PLAIN_MIX = Mix()
 class _BandMember:
     """A member of the band: the part it plays and its place in the mix.
 
-    `program`, `level`, `pan` and `controls` mean what they do in `Part`.
+    `program`, `level`, `pan`, `controls` and `low` mean what they do in `Part`.
     """
 
     name: str
@@ -87,6 +89,7 @@ class _BandMember:
     play: Callable[[random.Random], list[Attack]]
     is_drum: bool = False
     controls: tuple[tuple[int, int], ...] = ()
+    low: LowRegister | None = None
 
 
 def _members(
@@ -106,8 +109,12 @@ def _members(
     def voice(rng: random.Random) -> list[Attack]:
         return play_voice(timeline, pulse_s, rng)
 
-    strings = JAZZ_GUITAR if band == "work tape" else STEEL_STRINGS
-    members = [_BandMember("guitar", strings, 92 if alone else 84, -0.3, guitar, controls=DAMPED)]
+    if band == "work tape":
+        strings, low = NYLON_STRINGS, WOUND_STRINGS
+    else:
+        strings, low = STEEL_STRINGS, None
+    level = 92 if alone else 84
+    members = [_BandMember("guitar", strings, level, -0.3, guitar, controls=DAMPED, low=low)]
     if band != "work tape":
         members.append(
             _BandMember("bass", FRETLESS_BASS, 97, 0.0, lambda rng: play_bass(timeline, rng))
@@ -132,12 +139,12 @@ def _colours(chart: Chart, timeline: Timeline, pulse_s: float) -> list[_BandMemb
         return [
             _BandMember(
                 "pad",
-                JAZZ_GUITAR,
-                90,
+                ELECTRIC_PIANO,
+                86,
                 0.35,
                 lambda rng: play_keyboard(timeline, rng, pad=True),
             ),
-            _BandMember("lead", HARMONICA, 80, 0.2, lead),
+            _BandMember("lead", RECORDER, 62, 0.2, lead),
         ]
     piano, level = (ELECTRIC_PIANO, 90) if pulse_s >= SLOW_PULSE_S else (PIANO, 122)
     return [
@@ -148,7 +155,7 @@ def _colours(chart: Chart, timeline: Timeline, pulse_s: float) -> list[_BandMemb
             0.35,
             lambda rng: play_keyboard(timeline, rng, pad=False),
         ),
-        _BandMember("lead", JAZZ_GUITAR, 78, 0.2, lead),
+        _BandMember("lead", ELECTRIC_PIANO, 78, 0.2, lead),
     ]
 
 
@@ -214,6 +221,7 @@ def _member_parts(
                 bends,
                 member.controls,
                 fade,
+                member.low,
             )
         )
     return parts

@@ -22,9 +22,11 @@ USUAL_LOW, USUAL_HIGH = 33, 46
 CHOKE_QUARTERS = 0.25
 # The share of the changes of chord that a note leads into, in the last bar of a stretch and before.
 LEADING_ON_SHARE, APPROACH_SHARE = 0.55, 0.3
-# How much harder a chord's first attack is played than the rest of the line, and a slash bass or a
-# chord that is over at once than others.
-FIRST, SLASH = 10, 14
+# How much harder a chord's first attack is played than the rest of the line, and a slash bass that
+# is new than others.
+FIRST, SLASH = 10, 22
+# How much softer notes other than the bass note are.
+OTHERS_SOFTER = 6
 
 
 def place_near(pitch_class: int, near: int, low: int, high: int) -> int:
@@ -46,8 +48,14 @@ def _fifth(span: ChordSpan, note: int) -> int:
 
 
 def _walk(span: ChordSpan, note: int, step: int) -> int:
-    """The step-th note of a walk up the chord tones and back."""
+    """The step-th note of a walk up the chord tones and back.
+
+    Where the upper tones are a chord of their own, as in minor and major sevenths, the walk leaves
+    out the third, on which that chord would be heard.
+    """
     up = sorted((tone - note) % 12 for tone in span.tones[:3] if (tone - note) % 12)
+    if span.holds_another_triad:
+        up = [*up[1:], 12]
     if not up:
         return note
     there_and_back = [*up, *up[-2::-1]]
@@ -121,7 +129,7 @@ def play_bass(timeline: Timeline, rng: random.Random) -> list[Attack]:
         if span.bass is None:
             continue
         note = place_near(span.bass, note, USUAL_LOW, USUAL_HIGH)
-        velocity = int(72 + 28 * span.bar.energy) + SLASH * span.is_slash
+        velocity = int(72 + 28 * span.bar.energy) + SLASH * (span.is_slash and not span.bass_stays)
         if not span.has_later_attacks:
             choked = span.articulation is Articulation.CHOKE
             end = min(span.start + CHOKE_QUARTERS, span.end) if choked else span.end
@@ -130,6 +138,6 @@ def play_bass(timeline: Timeline, rng: random.Random) -> list[Attack]:
         struck = _notes_struck(span, note, lines.pattern(span.bar), rng, following)
         ends = [time for time, _ in struck[1:]] + [span.end]
         for place, ((time, pitch), end) in enumerate(zip(struck, ends, strict=True)):
-            accent = FIRST if place == 0 else 0
+            accent = FIRST if place == 0 else -OTHERS_SOFTER * (pitch != note)
             attacks.append(Attack(time, end, (pitch,), velocity + accent, span.start))
     return attacks

@@ -27,7 +27,7 @@ LIGHT_COMPS: dict[Feel, tuple[Comp, ...]] = {
     Feel.SHUFFLE: (BACKBEATS, {M: ((0, "c"),)}, {M: ((1, "c"),)}),
     Feel.TWO_BEAT: (SUSTAINED, BACKBEATS),
     Feel.TRAIN_BEAT: (SUSTAINED, BACKBEATS),
-    Feel.HALF_TIME: (BACKBEATS, {O: ((0, "r"),), B: ((0, "c"),)}, SUSTAINED),
+    Feel.HALF_TIME: (BACKBEATS, {O: ((1, "r"),), B: ((0, "c"),)}, SUSTAINED),
     Feel.WALTZ: (SUSTAINED, OFF_BEATS),
     Feel.SIX_EIGHT: (ROLLED, {B: ((0, "c"),), M: ((0, "c"),), O: ((0, "c"),)}),
     Feel.TWELVE_EIGHT: ({M: ((0, "c"),), B: ((0, "c"),)}, HALVES),

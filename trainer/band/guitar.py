@@ -20,20 +20,21 @@ __all__ = ["INSTRUMENTAL", "capo_for", "play_guitar", "shape_for"]
 
 INSTRUMENTAL = ("intro", "turnaround", "solo", "interlude", "outro")
 SPREAD_S = 0.007
-# How much louder the thumb strikes the bass string and softer the rest, more for a slash bass.
-THUMB, SLASH_THUMB = (18, 8), (42, 0)
+# How much louder the thumb strikes the bass string and softer the rest: in a plain chord, in a
+# slash chord, and in one whose bass is that of the chord before.
+THUMB, SLASH_THUMB, PEDAL_THUMB = (16, 5), (40, 0), (28, 0)
 # In semitones: strings nearer than this to the bass blur it, in a slash chord all within an octave.
 CLOSE, SLASH_CLOSE = 4, 11
 LEAST_STRINGS = 3
 # How much softer strings are picked after the first pinch, and between the dotted beats.
 PICKED_SOFTER, BETWEEN_BEATS_SOFTER = 8, 22
 COMPOUND = (Feel.SIX_EIGHT, Feel.TWELVE_EIGHT)
-# How much softer the guitar is under a bass that is foreign to the chord, and louder on a chord
-# that is over at once.
-FOREIGN_SOFTER, SHORT_LOUDER = -4, 4
+# How much softer a guitar alone strikes a chord that stays over a new bass: the bass is the news.
+STAYING_SOFTER = 6
 CHOKE_QUARTERS = 0.25
-# Under a slash chord the guitar leaves everything below the D string to the bassist.
-ABOVE_THE_BASS = 50
+# Under a slash chord the guitar leaves everything below the open G string to the bassist, or below
+# the D string where fewer strings than these would be left.
+ABOVE_THE_BASS = (55, 50)
 # Slower than this many seconds a pulse the guitar picks the lighter sections instead of strumming.
 PICKING_S = 0.72
 
@@ -70,9 +71,13 @@ def _grip(shape: Shape, capo: int, root: int, bass: int, bassist: bool) -> _Grip
     # Two strings in unison count once: a MIDI channel has one voice a pitch.
     sounding = tuple(dict.fromkeys(pitch for _, pitch in pitches(shape, capo)))
     if bassist and bass != root:
-        sounding = tuple(p for p in sounding if p >= ABOVE_THE_BASS) or sounding
+        for lowest in ABOVE_THE_BASS:
+            above = tuple(pitch for pitch in sounding if pitch >= lowest)
+            if len(above) >= LEAST_STRINGS:
+                sounding = above
+                break
     elif bass != root:
-        sounding = _clear_of_bass(sounding, SLASH_CLOSE)
+        sounding = _without_bass_tone(_clear_of_bass(sounding, SLASH_CLOSE), bass)
     low = sounding[1:3]
     fifths = [pitch for pitch in low if (pitch - root) % 12 in (6, 7, 8)]
     plain = root == bass and low
@@ -87,6 +92,14 @@ def _clear_of_bass(sounding: tuple[int, ...], close: int) -> tuple[int, ...]:
         if pitch - bass <= close and doubled and len(rest) >= LEAST_STRINGS:
             rest.remove(pitch)
     return (bass, *rest)
+
+
+def _without_bass_tone(sounding: tuple[int, ...], bass: int) -> tuple[int, ...]:
+    """The strings of a slash chord without those that repeat the bass higher up, if two others are
+    left: a third that is doubled sounds like a root, and a foreign bass like a chord tone."""
+    lowest, *rest = sounding
+    others = [pitch for pitch in rest if pitch % 12 != bass]
+    return (lowest, *others) if len({pitch % 12 for pitch in others}) > 1 else sounding
 
 
 def _strings(grip: _Grip, stroke: str) -> tuple[int, ...]:
@@ -179,9 +192,12 @@ def _run(
     ]
 
 
-def _thumb(first: Attack, slash: bool) -> Attack:
+def _thumb(span: ChordSpan, first: Attack) -> Attack:
     """A first attack with its bass string brought out, as a player without a bassist does."""
-    louder, softer = SLASH_THUMB if slash else THUMB
+    louder, softer = THUMB
+    if span.is_slash:
+        louder, softer = PEDAL_THUMB if span.bass_stays else SLASH_THUMB
+        louder += STAYING_SOFTER * span.chord_stays
     bass, *rest = first.pitches
     accents = [more - softer for more in first.accents[1:]]
     # A close third beside the bass blurs it; the pick passes over it where it sounds above as well.
@@ -204,7 +220,7 @@ def _over_slash_bass(span: ChordSpan, grip: _Grip, later: list[Attack]) -> list[
     for attack in later:
         if attack.start in strong:
             again = attack._replace(pitches=grip.all, accents=_accents(span, grip, grip.all))
-            found.append(_thumb(again, slash=True))
+            found.append(_thumb(span, again))
             continue
         kept = [
             (pitch, accent)
@@ -235,7 +251,7 @@ def _play_span(
 ) -> list[Attack]:
     """The attacks of one span; `closing` are the grid points taken by a run, if any."""
     velocity = int(58 + 36 * span.bar.energy)
-    velocity += SHORT_LOUDER * span.is_short - FOREIGN_SOFTER * span.is_foreign
+    velocity += span.newness
     if not span.has_later_attacks:
         choked = span.articulation is Articulation.CHOKE
         end = min(span.start + CHOKE_QUARTERS, span.end) if choked else span.end
@@ -273,7 +289,9 @@ def play_guitar(
         picking = picks and slow and span.bar.energy < FULL and span.bar.feel not in BASS_FIRST
         played = _play_span(span, grip, plan, picking, _closing(span) if band != "full" else ())
         if not bassist:
-            played[0] = _thumb(played[0], span.is_slash)
+            if span.is_slash and span.chord_stays:
+                played = [each._replace(velocity=each.velocity - STAYING_SOFTER) for each in played]
+            played[0] = _thumb(span, played[0])
         if not bassist and span.is_slash and not _closing(span):
             played[1:] = _over_slash_bass(span, grip, played[1:])
         attacks += played

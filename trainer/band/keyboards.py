@@ -20,9 +20,8 @@ __all__ = ["VOICES", "play_keyboard", "swell_bends", "voice_chords"]
 
 VOICES = 4
 LOWEST, HIGHEST, CENTRE = 48, 74, 60
-# Under a bass that the chord does not have, the lowest voice lies no lower than this.
-ABOVE_A_FOREIGN_BASS = 55
-FOREIGN_SOFTER, SHORT_LOUDER = -4, 4
+# In a slash chord the lowest voice lies no lower than this: the low register is the bassist's.
+ABOVE_A_SLASH_BASS = 55
 CHOKE_QUARTERS = 0.25
 # A swell starts this far under the note (±8192 is ±2 semitones) and is in tune a little later.
 SWELL_FROM, SWELL_STEPS, SWELL_QUARTERS = -2600, 6, 0.3
@@ -113,7 +112,7 @@ def voice_chords(timeline: Timeline) -> list[Voicing | None]:
         if span.chord is None:
             voicings.append(None)
             continue
-        lowest = ABOVE_A_FOREIGN_BASS if span.is_foreign else LOWEST
+        lowest = ABOVE_A_SLASH_BASS if span.is_slash else LOWEST
         before = _next_voicing(_wanted(span.tones), span.tones[0], before, lowest)
         voicings.append(before)
     return voicings
@@ -164,8 +163,7 @@ def play_keyboard(timeline: Timeline, rng: random.Random, pad: bool) -> list[Att
     for span, voicing in zip(timeline.spans, voice_chords(timeline), strict=True):
         if voicing is None:
             continue
-        velocity = int(54 + 30 * span.bar.energy)
-        velocity += SHORT_LOUDER * span.is_short - FOREIGN_SOFTER * span.is_foreign
+        velocity = int(54 + 30 * span.bar.energy) + span.newness
         accents = span.accents(voicing)
         if span.articulation is Articulation.CHOKE:
             end = min(span.start + CHOKE_QUARTERS, span.end)

@@ -14,6 +14,7 @@ __all__ = [
     "BarTime",
     "Bend",
     "KeyChange",
+    "LowRegister",
     "MeterChange",
     "Note",
     "Part",
@@ -51,6 +52,13 @@ class VolumeStep:
     value: int
 
 
+class LowRegister(NamedTuple):
+    """The General MIDI program that sounds the notes of a part that lie under a pitch."""
+
+    below: int
+    program: int
+
+
 @dataclass(frozen=True, slots=True)
 class Part:
     """What one member of the band plays.
@@ -62,6 +70,7 @@ class Part:
     pan : −1 left to 1 right.
     controls : (controller, value) pairs to send in order before the first note.
     volume_steps : how the volume changes while the part is played; it is 127 before the first.
+    low : what a synth plays the low notes with; None for `program`. A MIDI file has `program`.
     """
 
     name: str
@@ -73,6 +82,7 @@ class Part:
     bends: tuple[Bend, ...] = ()
     controls: tuple[tuple[int, int], ...] = ()
     volume_steps: tuple[VolumeStep, ...] = ()
+    low: LowRegister | None = None
 
 
 @dataclass(frozen=True, slots=True)

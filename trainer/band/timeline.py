@@ -5,7 +5,7 @@ Times are quarter notes from the first bar line; the lead-in is added when attac
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -31,8 +31,12 @@ MAJOR_SCALE = tuple(Degree(number).semitones for number in range(1, 8))
 MINOR_SCALE = (0, 2, 3, 5, 7, 8, 10)
 # In quarters: a grid point nearer than this to a chord's first attack or end is left out.
 CLEAR_AFTER, CLEAR_BEFORE = 0.24, 0.16
-# By how much velocity a tone is brought out.
-HARDER = 10
+# By how much velocity a tone is brought out, and the root of a slash chord.
+HARDER, ROOT_HARDER = 10, 14
+# How much harder a chord is struck over a bass that it does not have, if it is over at once, and
+# if it is new over the bass of the chord before.
+FOREIGN_HARDER, SHORT_HARDER, PEDAL_HARDER = 4, 7, 4
+TRIAD = 3
 
 
 class GridPoint(NamedTuple):
@@ -94,7 +98,8 @@ class ChordSpan:
     `start` and `end` are when it sounds, pushes included; `written_start` and `written_end` are as
     written. `tones` are pitch classes, root first, and `bass` is that of the lowest note; without a
     chord they are empty and None. `first` is the grid point of the first attack as written and
-    `grid_points` are those after it.
+    `grid_points` are those after it. `chord_stays` and `bass_stays` say that the chord over the
+    bass, or the bass, is that of the span before.
     """
 
     index: int
@@ -109,6 +114,8 @@ class ChordSpan:
     articulation: Articulation | None
     first: GridPoint
     grid_points: tuple[GridPoint, ...]
+    chord_stays: bool = False
+    bass_stays: bool = False
 
     @property
     def pitch_classes(self) -> frozenset[int]:
@@ -124,11 +131,19 @@ class ChordSpan:
         if not self.tones:
             return (0,) * len(pitches)
         root = self.tones[0]
-        steps = {(tone - root) % 12 for tone in self.tones}
-        telling = {root} if len(steps) > 3 or self.bass != root else set()
-        if not ({3, 10} <= steps or {4, 11} <= steps):
+        telling = {root} if len(self.tones) > TRIAD or self.bass != root else set()
+        if not self.holds_another_triad:
             telling |= {tone for tone in self.tones if (tone - root) % 12 in (3, 4)}
-        return tuple(HARDER if pitch % 12 in telling else 0 for pitch in pitches)
+        harder = {
+            tone: ROOT_HARDER if self.is_slash and tone == root else HARDER for tone in telling
+        }
+        return tuple(harder.get(pitch % 12, 0) for pitch in pitches)
+
+    @property
+    def holds_another_triad(self) -> bool:
+        """Whether the tones above the root are a triad, as in minor and major sevenths."""
+        steps = {(tone - self.tones[0]) % 12 for tone in self.tones}
+        return {3, 10} <= steps or {4, 11} <= steps
 
     @property
     def is_slash(self) -> bool:
@@ -144,6 +159,16 @@ class ChordSpan:
     def is_short(self) -> bool:
         """Whether the chord lasts no longer than a cell, so that it has to be heard at once."""
         return self.end - self.start <= self.bar.cells[0].length + 1e-6
+
+    @property
+    def newness(self) -> int:
+        """Velocity added by who plays the chord, where it takes more to hear it."""
+        over_pedal = self.is_slash and self.bass_stays and not self.chord_stays
+        return (
+            SHORT_HARDER * self.is_short
+            + FOREIGN_HARDER * self.is_foreign
+            + PEDAL_HARDER * over_pedal
+        )
 
     @property
     def pushed(self) -> bool:
@@ -275,10 +300,15 @@ def _plan_spans(
     starts = _sounding_starts(written, lead_in)
     ends = [*starts[1:], written[-1].end]
     shifts = {place.number: place.key_shift for place in places}
-    return tuple(
-        _span(index, item, float(start), float(end), chart.key.pitch_class, shifts)
-        for index, (item, start, end) in enumerate(zip(written, starts, ends, strict=True))
-    )
+    spans: list[ChordSpan] = []
+    for index, (item, start, end) in enumerate(zip(written, starts, ends, strict=True)):
+        span = _span(index, item, float(start), float(end), chart.key.pitch_class, shifts)
+        before = spans[-1] if spans else None
+        if before is not None and before.chord is not None and span.chord is not None:
+            stays = before.tones[:TRIAD] == span.tones[:TRIAD]
+            span = replace(span, chord_stays=stays, bass_stays=before.bass == span.bass)
+        spans.append(span)
+    return tuple(spans)
 
 
 def _span(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from heapq import heapify, heappop, heappush
 from itertools import chain
 from typing import NamedTuple
@@ -49,7 +49,8 @@ class SynthEvent(NamedTuple):
 class SynthSequence:
     """The notes, bends and volumes of an arrangement in periods of 64 frames, sorted by time.
 
-    Each part has a MIDI channel of its own, its index in `parts`; a bend and a step of volume are
+    Each part has a MIDI channel of its own, its index in `parts`; a part with a low register has
+    two, and here is two parts. A bend and a step of volume are
     (period, channel, value). `note_rows` has a row for each note, with the fields of
     `SequencedNote` as columns.
     """
@@ -64,20 +65,21 @@ class SynthSequence:
     def of(cls, arrangement: Arrangement, sample_rate: int) -> SynthSequence:
         """The sequence of an arrangement. A note before its beginning is moved to the beginning."""
         rate = sample_rate / PERIOD
+        parts = tuple(chain.from_iterable(map(_registers, arrangement.parts)))
         bends = [
             (_period(bend.at_quarters, arrangement, rate), channel, bend.value)
-            for channel, part in enumerate(arrangement.parts)
+            for channel, part in enumerate(parts)
             for bend in part.bends
         ]
         bends.sort(key=lambda bend: bend[0])
         steps = [
             (_period(step.at_quarters, arrangement, rate), channel, step.value)
-            for channel, part in enumerate(arrangement.parts)
+            for channel, part in enumerate(parts)
             for step in part.volume_steps
         ]
         steps.sort(key=lambda step: step[0])
-        rows = _note_rows(arrangement, rate)
-        return cls(arrangement.parts, rows, tuple(bends), rate, tuple(steps))
+        rows = _note_rows(parts, arrangement, rate)
+        return cls(parts, rows, tuple(bends), rate, tuple(steps))
 
     @property
     def notes(self) -> tuple[SequencedNote, ...]:
@@ -142,14 +144,23 @@ def as_notes(rows: NoteRows) -> tuple[SequencedNote, ...]:
     return tuple(map(SequencedNote._make, rows.tolist()))
 
 
-def _note_rows(arrangement: Arrangement, rate: float) -> NoteRows:
-    """The notes of an arrangement, (notes, 5), sorted.
+def _registers(part: Part) -> tuple[Part, ...]:
+    """A part as a synth plays it: the notes of a low register are a part of their own."""
+    if part.low is None:
+        return (part,)
+    below, program = part.low
+    high = tuple(note for note in part.notes if note.pitch >= below)
+    low = tuple(note for note in part.notes if note.pitch < below)
+    return replace(part, notes=high, low=None), replace(part, program=program, notes=low, low=None)
+
+
+def _note_rows(parts: tuple[Part, ...], arrangement: Arrangement, rate: float) -> NoteRows:
+    """The notes of the parts of an arrangement, (notes, 5), sorted.
 
     In each channel a note ends where the next note of its pitch starts, if not before: MIDI ends a
     pitch, not a note, so the end of a longer note would otherwise cut the next one short. Of notes
     of one pitch that start together the loudest is left.
     """
-    parts = arrangement.parts
     values = chain.from_iterable(note for part in parts for note in part.notes)
     notes = np.fromiter(values, np.float64).reshape(-1, 4)
     channels = np.repeat(np.arange(len(parts)), [len(part.notes) for part in parts])

@@ -53,6 +53,7 @@ class Synth:
     def _keep(self, arrangement: Arrangement) -> None:
         """Load the samples of an arrangement's programs, and keep them loaded."""
         wanted = {(part.program, part.is_drum) for part in arrangement.parts}
+        wanted |= {(part.low.program, False) for part in arrangement.parts if part.low}
         with self._lock:
             for program, is_drum in sorted(wanted - self._selected):
                 self._keeper.select(len(self._selected), program, is_drum)

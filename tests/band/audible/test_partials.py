@@ -6,7 +6,14 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from trainer.band.arrange import FRETLESS_BASS, JAZZ_GUITAR, VOICE_OOHS
+from trainer.band.arrange import (
+    ELECTRIC_PIANO,
+    FRETLESS_BASS,
+    NYLON_STRINGS,
+    RECORDER,
+    VOICE_OOHS,
+    WOUND_STRINGS,
+)
 from trainer.sound import Synth
 from trainer.sound.engine import SynthEngine
 
@@ -35,11 +42,27 @@ def test_the_voice_sings_no_chord_of_its_own(synth: Synth, pitch: int) -> None:
     assert max(partials[2], partials[4]) < partials[0] - 12
 
 
+@pytest.mark.parametrize("program", [ELECTRIC_PIANO, RECORDER])
+def test_pad_and_lead_play_no_chord_of_their_own(synth: Synth, program: int) -> None:
+    """Of what leads or sustains, the fifth partial is 20 dB softer than the fundamental, and the
+    third 6 dB on average over the register."""
+    partials = np.array([_partials_db(synth, program, pitch) for pitch in (60, 64, 67, 72)])
+    over = partials - partials[:, :1]
+    assert over[:, 4].mean() < -20
+    assert over[:, 2].mean() < -6
+
+
 @pytest.mark.parametrize(
-    ("program", "pitches"), [(FRETLESS_BASS, (33, 36, 41)), (JAZZ_GUITAR, (40, 45, 48))]
+    ("program", "pitches"),
+    [
+        (FRETLESS_BASS, (33, 36, 41)),
+        (WOUND_STRINGS.program, (40, 45, 48)),
+        (NYLON_STRINGS, (49, 52, 57)),
+    ],
 )
 def test_low_notes_have_a_fundamental(synth: Synth, program: int, pitches: tuple[int, ...]) -> None:
     """The fundamental of the notes that say the bass is the loudest partial, or nearly so."""
+    assert all((pitch < WOUND_STRINGS.below) == (program != NYLON_STRINGS) for pitch in pitches)
     for pitch in pitches:
         partials = _partials_db(synth, program, pitch)
         assert partials[0] > partials.max() - 8
