@@ -256,6 +256,14 @@ def test_a_dictation_is_one_song_of_an_open_class(lockside: Lockside) -> None:
         desk.start(uid, FIRST_LEVEL)
 
 
+def test_a_learner_is_led_to_the_newest_dictation(lockside: Lockside, dictation: Dictation) -> None:
+    """One that a teacher began and left is not beside it; it can be ended later."""
+    newer = desk_of(lockside).start(lockside.school_class.uid, FIRST_LEVEL)
+    assert [each.uid for each in seat_of(lockside).open()] == [newer.uid]
+    desk_of(lockside).end(newer.uid)
+    assert [each.uid for each in seat_of(lockside).open()] == [dictation.uid]
+
+
 def test_other_teachers_and_learners_find_nothing(lockside: Lockside, dictation: Dictation) -> None:
     """A desk is for the teachers of the class, a seat for its learners."""
     stranger = lockside.school.sign_up("odell", Role.TEACHER)

@@ -31,8 +31,11 @@ class DictationSeat:
         self.store, self.account, self.clock = store, account, clock
 
     def open(self) -> tuple[DictationState, ...]:
-        """The dictations that are not over, newest first."""
-        return self.store.dictations.open_to(self.account.id)
+        """The dictations that are not over, newest first, one of each class: a room hears one."""
+        newest: dict[str, DictationState] = {}
+        for each in self.store.dictations.open_to(self.account.id):
+            newest.setdefault(each.class_uid, each)
+        return tuple(newest.values())
 
     def state(self, uid: str) -> DictationState:
         """What the learner may know of a dictation, in one read. Raises ClassNotFound."""

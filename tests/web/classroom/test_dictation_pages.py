@@ -159,6 +159,13 @@ def test_a_dictation_on_the_pages(lockside: Lockside) -> None:
     assert "100%" in said(wren, f"/assigned/{assignment.uid}")
 
 
+def test_no_press_on_play_is_lost(lockside: Lockside) -> None:
+    """The buttons of the band can't be pressed before the page's script hears them."""
+    page = lockside.teacher.get(f"/dictations/{lockside.dictate()}").text
+    for name in ("play", "stop", "replay"):
+        assert re.search(rf'<button[^>]* id="{name}"[^>]* disabled>', page)
+
+
 @pytest.mark.parametrize("what", ["", "skill:home-four-five:chord 4", "song:none", "level:none"])
 def test_what_cannot_be_played_is_said_on_the_page(lockside: Lockside, what: str) -> None:
     """A form that names no song is shown again with the reason."""

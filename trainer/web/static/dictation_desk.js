@@ -111,6 +111,8 @@ if (player) {
   byId("play").addEventListener("click", () => play(1, Number(bars)));
   byId("stop").addEventListener("click", stop);
   byId("replay").addEventListener("click", () => play(byId("first").valueAsNumber || 1, byId("last").valueAsNumber || Number(bars)));
+  byId("play").disabled = false;
+  byId("replay").disabled = false;
 }
 byId("bar").addEventListener("change", () => {
   byId("screen").href = `${place}/screen?bar=${byId("bar").valueAsNumber || 1}`;
