@@ -25,6 +25,7 @@ from trainer.exercise import QUESTIONS, Choice, Lesson, Question, new_seed
 from trainer.practice import level_lessons
 from trainer.store import LessonRun
 from trainer.web.context import Context, LearnerContext, templates
+from trainer.web.numbers import RowNumber
 from trainer.web.views.sheet import Sheet, sheet_of_chart
 
 __all__ = ["router"]
@@ -137,7 +138,7 @@ def questions(
     context: Context,
     after: BackgroundTasks,
     lesson_id: str,
-    run_id: int,
+    run_id: RowNumber,
     told: Annotated[int | None, Query()] = None,
     then: str = "",
 ) -> HTMLResponse:
@@ -158,7 +159,7 @@ def answer(
     context: Context,
     request: Request,
     lesson_id: str,
-    run_id: int,
+    run_id: RowNumber,
     number: Annotated[int, Form()],
     choice: Annotated[int, Form()],
     then: Annotated[str, Query()] = "",
@@ -178,7 +179,7 @@ def question_sound(
     context: Context,
     after: BackgroundTasks,
     lesson_id: str,
-    run_id: int,
+    run_id: RowNumber,
     number: Annotated[int, Query(ge=1, le=QUESTIONS)],
     choice: Annotated[int | None, Query(ge=0)] = None,
 ) -> Any:

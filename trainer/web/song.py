@@ -27,6 +27,7 @@ from trainer.songbook import (
 from trainer.sound import check_playing_time
 from trainer.store import SongRecord
 from trainer.web.context import Context, LearnerContext, templates
+from trainer.web.numbers import MOST_NUMBER
 from trainer.web.song_files import offered_formats
 from trainer.web.views.sheet import Sheet, sheet_of_text
 from trainer.web.write import read_text, shown_lines
@@ -160,7 +161,9 @@ def _said(saved: SavedVersion) -> str:
 
 
 @router.post("/songbook/{uid}/back")
-def back(context: Context, uid: str, number: Annotated[int, Form(ge=1)]) -> Response:
+def back(
+    context: Context, uid: str, number: Annotated[int, Form(ge=1, le=MOST_NUMBER)]
+) -> Response:
     """Save an earlier version again, as the newest; a draft becomes a version first."""
     context.songbook.go_back(uid, number)
     return RedirectResponse(f"/songbook/{uid}", SEE_OTHER)

@@ -15,6 +15,7 @@ from trainer.errors import SongNotFound
 from trainer.songbook import UNTITLED, Agreement, ComparedBar, Comparison, Side
 from trainer.store import SongRecord
 from trainer.web.context import Context, LearnerContext
+from trainer.web.numbers import MOST_NUMBER
 from trainer.web.views.sheet import BarDrawing, bar_drawings
 
 __all__ = ["router"]
@@ -130,7 +131,7 @@ def _merged(context: LearnerContext, form: Mapping[str, str]) -> Response:
 
 def _side(context: LearnerContext, address: str) -> ComparedSide:
     uid, _, number = address.partition(":")
-    if number and not number.isdecimal():
+    if number and not (number.isdecimal() and int(number) <= MOST_NUMBER):
         raise SongNotFound(f"compare: found version {number!r}, expected a number")
     song = context.songbook.get(uid)
     version = context.songbook.version(uid, int(number) if number else None)

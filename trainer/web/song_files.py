@@ -20,6 +20,7 @@ from trainer.export import (
 from trainer.songbook import UNTITLED, in_key, read_song, title_of
 from trainer.web.context import Context
 from trainer.web.downloads import download_file, show_file
+from trainer.web.numbers import MOST_NUMBER
 
 __all__ = ["Printed", "offered_formats", "router"]
 
@@ -81,7 +82,7 @@ def file(
     key: Annotated[str, Query(max_length=20)] = "",
     names: Annotated[str, Query(max_length=10)] = "",
     band: Annotated[str, Query(max_length=20)] = "full",
-    version: int | None = None,
+    version: Annotated[int | None, Query(ge=1, le=MOST_NUMBER)] = None,
     draft: bool = False,
     show: bool = False,
 ) -> Response:

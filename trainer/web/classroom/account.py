@@ -16,6 +16,7 @@ from trainer.web.classroom.access import Person, PersonContext
 from trainer.web.classroom.cookies import forget_session
 from trainer.web.classroom.sign_in import browser_of, refused, signed_in_answer
 from trainer.web.downloads import download
+from trainer.web.numbers import RowNumber
 from trainer.web.school.systems import systems_of
 
 if TYPE_CHECKING:
@@ -80,7 +81,7 @@ def change_password(
 
 
 @router.post("/sessions/{session_id}/end")
-def end_session(context: Person, session_id: int) -> Response:
+def end_session(context: Person, session_id: RowNumber) -> Response:
     """Sign another browser out."""
     if not context.server.sessions.end(context.account, session_id):
         raise HTTPException(NOT_FOUND, "That browser isn't signed in any more.")

@@ -24,6 +24,7 @@ from trainer.web.classroom.assignments import Fields, scheme_values
 from trainer.web.classroom.classes import assignments_of
 from trainer.web.classroom.forms import read_scheme, read_share
 from trainer.web.downloads import download_file
+from trainer.web.numbers import RowNumber
 
 __all__ = ["router"]
 
@@ -156,7 +157,9 @@ def second_chart(
 
 
 @router.post("/songs/{item_uid}/charts/{chart_id}/withdraw")
-def withdraw_chart(context: Teacher, item_uid: str, chart_id: int, song: Field = "") -> Response:
+def withdraw_chart(
+    context: Teacher, item_uid: str, chart_id: RowNumber, song: Field = ""
+) -> Response:
     """Take an accepted chart back."""
     _regrading(context).withdraw_chart(item_uid, chart_id)
     return _to_song(item_uid, song)
@@ -165,7 +168,7 @@ def withdraw_chart(context: Teacher, item_uid: str, chart_id: int, song: Field =
 @router.post("/attempts/{attempt_id}/bar")
 def override(
     context: Teacher,
-    attempt_id: int,
+    attempt_id: RowNumber,
     bar: Annotated[int, Form()],
     credit: Field = "",
     comment: Field = "",

@@ -6,13 +6,14 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Annotated
 
-from fastapi import APIRouter, Depends, Form, HTTPException
+from fastapi import APIRouter, Depends, Form, HTTPException, Query
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from trainer.errors import AccountError
 from trainer.store import Role
 from trainer.web.classroom.access import OWNERS, Owner, PersonContext
 from trainer.web.classroom.log_rows import log_rows
+from trainer.web.numbers import MOST_NUMBER
 
 if TYPE_CHECKING:
     from trainer.store import Account
@@ -48,7 +49,9 @@ def invite(context: Owner) -> Response:
 
 
 @router.get("/log")
-def log(context: Owner, before: int | None = None) -> Response:
+def log(
+    context: Owner, before: Annotated[int | None, Query(ge=0, le=MOST_NUMBER)] = None
+) -> Response:
     """What was changed by whom, newest first."""
     found = context.store.audit_log.newest(LOG_PAGE + 1, before_id=before)
     shown = found[:LOG_PAGE]

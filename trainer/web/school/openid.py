@@ -21,6 +21,7 @@ from trainer.web.classroom.access import ANYBODY, ClassServer, Person, find_sign
 from trainer.web.classroom.account import account_page
 from trainer.web.classroom.sign_in import browser_of, place_after, refused, signed_in_answer
 from trainer.web.context import PageContext, PublicContext
+from trainer.web.numbers import RowNumber
 from trainer.web.school.provider import Provider, refused_by
 from trainer.web.school.systems import Systems, systems_of
 
@@ -97,7 +98,7 @@ async def connect(request: Request, context: Person, password: Field = "") -> Re
 
 
 @router.post("/account/school/{identity_id}/end")
-def disconnect(request: Request, context: Person, identity_id: int) -> Response:
+def disconnect(request: Request, context: Person, identity_id: RowNumber) -> Response:
     """Have one's account no longer signed in to by the school's system."""
     try:
         found = systems_of(request).people.disconnect(context.account, identity_id)
