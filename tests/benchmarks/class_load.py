@@ -30,13 +30,13 @@ from tests.classroom.lockside import found
 from tests.classroom.people import School
 from tests.databases import SAFE_SETTINGS, find_programs, running_server
 from tests.web.classroom.running import Browser, Running, running
-from tests.web.classroom.scripted import Learner, Measured, Pace
-from trainer.chart import format_chart
+from tests.web.classroom.scripted import Learner, Measured
 from trainer.classroom.items import ItemPlan
 from trainer.store import Store
 
-# A song of about twenty bars; everybody gets the same.
-LEVEL = "home-four-five"
+# 32 bars, a minute and a half; everybody hears the same song.
+LINES = "Verse 1:\n1 5/7 6- 5 . 4 1/3 2- 5\n\nChorus:\n4 5 1 6- . 4 5 1 1\n\n"
+SONG = f"title: Ropewalk Morning\nkey: G\ntempo: 92\n\n{LINES}{LINES.replace('1:', '2:')}"
 MOST_MS = 100
 # How far apart the first and the last learner begin.
 WITHIN_S = 10.0
@@ -45,13 +45,15 @@ DATABASES = ("sqlite", "postgresql")
 
 @dataclass(frozen=True)
 class Room:
-    """A class with its servers: sign-in names, the item, and the chart that all of them write."""
+    """A class with its servers: sign-in names, the item, the chart that all of them write, and how
+    long a bar of it lasts."""
 
     location: Path | str
     servers: list[Running]
     names: list[str]
     item_uid: str
     chart: str
+    bar_s: float
 
 
 @contextmanager
@@ -66,26 +68,27 @@ def room(database: str, processes: int, learners: int) -> Iterator[Room]:
             server = open_.enter_context(running_server(programs, SAFE_SETTINGS))
             location = server.url(server.make())
         names = [f"learner{number}" for number in range(learners)]
-        item_uid, chart = _found_class(location, names)
+        item_uid, chart, bar_s = _found_class(location, names)
         homes = [folder / "home"] * processes
         servers = open_.enter_context(running(location, homes=homes))
         for one in servers:
             when_idle(one.process.pid)
-        yield Room(location, servers, names, item_uid, chart)
+        yield Room(location, servers, names, item_uid, chart, bar_s)
 
 
-def _found_class(location: Path | str, names: Sequence[str]) -> tuple[str, str]:
-    """Make the class and its assignment; the item, and its chart without a header."""
+def _found_class(location: Path | str, names: Sequence[str]) -> tuple[str, str, float]:
+    """Make the class and its assignment; the item, what is written, and seconds of a bar."""
     with Store.open(location) as store:
         school = found(School(store, lambda: datetime.now(UTC)), names)  # type: ignore[arg-type]  # the real clock
         for learner in store.learners.all():
             store.learners.caution_shown(learner, datetime.now(UTC))
-        _, (item,) = school.assign([ItemPlan("level", LEVEL)])
-        text = format_chart(item.exercise.chart)
-    return item.uid, text.partition("\n\n")[2] or text
+        song = school.songbook.new(SONG)
+        _, (item,) = school.assign([ItemPlan("song", song.uid)])
+        chart = item.exercise.chart
+    return item.uid, LINES + LINES.replace("1:", "2:"), 60 / chart.tempo * chart.meter.beats
 
 
-def work(class_room: Room, pace: Pace) -> Measured:
+def work(class_room: Room) -> Measured:
     """Have everybody work once."""
     measured = Measured()
     browser = Browser(class_room.servers)
@@ -95,11 +98,11 @@ def work(class_room: Room, pace: Pace) -> Measured:
         cookies.append("; ".join(f"{k}={v}" for k, v in browser.cookies.items()))
         browser.cookies.clear()
     browser.close()
-    asyncio.run(_work(class_room, cookies, measured, pace))
+    asyncio.run(_work(class_room, cookies, measured))
     return measured
 
 
-async def _work(class_room: Room, cookies: Sequence[str], measured: Measured, pace: Pace) -> None:
+async def _work(class_room: Room, cookies: Sequence[str], measured: Measured) -> None:
     rng = random.Random(14)
     ports = [server.port for server in class_room.servers]
 
@@ -107,7 +110,7 @@ async def _work(class_room: Room, cookies: Sequence[str], measured: Measured, pa
         await asyncio.sleep(wait_s)
         learner = Learner([*ports[turn:], *ports[:turn]], cookie, measured)
         try:
-            await learner.work(class_room.item_uid, class_room.chart, pace)
+            await learner.work(class_room.item_uid, class_room.chart, class_room.bar_s)
         finally:
             learner.close()
 
@@ -134,12 +137,12 @@ def p95_ms(took_s: Sequence[float]) -> float:
     return 1000 * (quantiles(took_s, n=20)[-1] if len(took_s) > 1 else sum(took_s))
 
 
-def measure(database: str, processes: int, learners: int, pace: Pace) -> list[Row]:
+def measure(database: str, processes: int, learners: int) -> list[Row]:
     """All rows of one class."""
     with room(database, processes, learners) as class_room:
         pids = [server.process.pid for server in class_room.servers]
         busy, own, began = processor_s(pids), _own_s(), time.monotonic()
-        measured = work(class_room, pace)
+        measured = work(class_room)
         spent_s = time.monotonic() - began
         busy, own = processor_s(pids) - busy, _own_s() - own
         gone = lost(class_room, measured)
@@ -182,7 +185,7 @@ def _own_s() -> float:
 
 def run() -> list[Row]:
     """A class of thirty on SQLite."""
-    return measure("sqlite", 1, 30, Pace())
+    return measure("sqlite", 1, 30)
 
 
 def main() -> int:
@@ -194,7 +197,7 @@ def main() -> int:
     options = parser.parse_args()
     rows: list[Row] = []
     for number in map(int, options.learners.split(",")):
-        rows += measure(options.database, options.processes, number, Pace())
+        rows += measure(options.database, options.processes, number)
         print(table(rows[-14:]), flush=True)
     return 1 if any(row.ok is False for row in rows) else 0
 

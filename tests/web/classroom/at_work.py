@@ -11,7 +11,7 @@ from pathlib import Path
 from tests.classroom.lockside import found
 from tests.classroom.people import School as People
 from tests.web.classroom.running import MAIN, ORIGIN, Browser, Running
-from tests.web.classroom.scripted import Learner, Measured, Pace
+from tests.web.classroom.scripted import Learner, Measured
 from trainer.chart import format_chart
 from trainer.store import Store
 from trainer.store.migrate import SHIPPED, Migrations
@@ -21,7 +21,7 @@ __all__ = ["COLD", "HOST", "assert_all_kept", "found_class", "start", "work_thro
 HOST = {"host": ORIGIN.partition("//")[2]}
 NAMES = ("wren", "zoe", "jory")
 # Quick enough for a test; each learner writes for a few seconds.
-PACE = Pace(bar_s=0.3, key_s=0.1)
+BAR_S = 0.3
 # The faults come after so many answers.
 BEFORE = 25
 COLD = f"import trainer.cli.page; trainer.cli.page.WARM_UP_AFTER_S = 10**6; {MAIN}"
@@ -69,7 +69,7 @@ def work_through(
         learners = [Learner([server.port], cookie, measured) for cookie in cookies]
         try:
             await asyncio.gather(
-                at_fault(), *(each.work(item_uid, chart, PACE) for each in learners)
+                at_fault(), *(each.work(item_uid, chart, BAR_S) for each in learners)
             )
         finally:
             for each in learners:

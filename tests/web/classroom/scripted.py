@@ -18,7 +18,7 @@ from urllib.parse import urlencode
 from tests.patience import PATIENCE_S
 from tests.web.classroom.running import ORIGIN
 
-__all__ = ["Answer", "Learner", "Measured", "Pace"]
+__all__ = ["Answer", "Learner", "Measured"]
 
 BYTES_PER_S = 4 * 44100
 HEADER_BYTES = 44
@@ -55,14 +55,6 @@ class Measured:
     handed_in: list[str] = field(default_factory=list)
 
 
-@dataclass(frozen=True, slots=True)
-class Pace:
-    """How a learner writes: `bar_s` for each bar, and every `key_s` a key within it."""
-
-    bar_s: float = 2.4
-    key_s: float = 0.6
-
-
 class Learner:
     """One learner who is signed in.
 
@@ -78,9 +70,9 @@ class Learner:
         self._cookie, self._measured = cookie, measured
         self._open: dict[int, tuple[asyncio.StreamReader, asyncio.StreamWriter]] = {}
 
-    async def work(self, item_uid: str, chart: str, pace: Pace) -> str:
-        """Begin an item, listen once while writing the chart, hand in; the address of the
-        result."""
+    async def work(self, item_uid: str, chart: str, bar_s: float) -> str:
+        """Begin an item, listen once while writing the chart, a bar in `bar_s` seconds, hand in;
+        the address of the result."""
         await self.ask("page", "GET", "/assigned")
         begun = await self.ask("page", "POST", f"/assigned/items/{item_uid}/begin", expect=303)
         place = begun.headers["location"]
@@ -90,7 +82,7 @@ class Learner:
         await self.ask("listen", "POST", f"{place}/listen?token={token}")
         hearing = asyncio.create_task(self._hear(sound.replace("&amp;", "&")))
         try:
-            await self._write(place, token, chart, pace)
+            await self._write(place, token, chart, bar_s)
         finally:
             hearing.cancel()
             await asyncio.gather(hearing, return_exceptions=True)
@@ -100,14 +92,14 @@ class Learner:
         await self.ask("page", "GET", answer.headers["location"])
         return answer.headers["location"]
 
-    async def _write(self, place: str, token: str, chart: str, pace: Pace) -> None:
+    async def _write(self, place: str, token: str, chart: str, bar_s: float) -> None:
         """Write a chart a bar at a time: after each key the sheet is drawn, the draft is kept and
         the position told now and then."""
         exercise = place.rpartition("/")[2]
         shown: list[str] = []
         started = kept = told = time.monotonic()
-        for at, end in enumerate(_ends_of_keys(chart, pace)):
-            await asyncio.sleep(max(0.0, started + at * pace.key_s - time.monotonic()))
+        for at_s, end in _keys(chart, bar_s):
+            await asyncio.sleep(max(0.0, started + at_s - time.monotonic()))
             headers = {"Shown-Lines": " ".join(shown)}
             text = chart[:end]
             sheet = await self.ask(
@@ -245,11 +237,13 @@ async def _read_head(reader: asyncio.StreamReader) -> Answer:
     return Answer(int(lines[0].split()[1]), {name.lower(): value for name, _, value in headers}, "")
 
 
-def _ends_of_keys(chart: str, pace: Pace) -> list[int]:
-    """Where the text ends after each key: a bar gets `bar_s / key_s` of them."""
-    keys = max(1, round(pace.bar_s / pace.key_s))
-    ends = []
+def _keys(chart: str, bar_s: float) -> list[tuple[float, int]]:
+    """When each key is pressed, in seconds after the beginning, and where the text ends after it:
+    the characters of a bar are typed evenly while it sounds."""
+    found: list[tuple[float, int]] = []
+    at_s = 0.0
     for bar in re.finditer(r"\S+\s*", chart):
         size = bar.end() - bar.start()
-        ends += [bar.start() + -(-size * key // keys) for key in range(1, keys + 1)]
-    return ends
+        found += [(at_s + bar_s * key / size, bar.start() + key) for key in range(1, size + 1)]
+        at_s += bar_s
+    return found
