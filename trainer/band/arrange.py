@@ -37,14 +37,16 @@ __all__ = ["BANDS", "Mix", "arrange", "playing_time_s", "room_s"]
 
 BANDS = ("work tape", "small", "full")
 # General MIDI 1 programs, counted from 0. They were chosen by the partials that the free soundfonts
-# give them. A clarinet's third and fifth partial are as loud as its fundamental, so whatever it
-# sings sounds like a major chord; the guide is an "ooh", whose partials are soft. A steel-string
-# guitar has hardly any fundamental below C3 and is kept for bands with a bassist. A guitar alone is
-# a jazz guitar, whose low strings have one, and the fretless bass has more of it than others.
+# give them: a third and a fifth partial as loud as the fundamental make a major chord of every
+# note. A clarinet, a harmonica and the upper notes of a jazz guitar have such partials; an "ooh",
+# an electric piano and a recorder hardly have them. The fretless bass has more fundamental than
+# others.
 # Levels are set so that voice, bass, guitar and drums stand within a few decibels of each other.
 PIANO, ELECTRIC_PIANO, RECORDER = 0, 4, 74
 NYLON_STRINGS, STEEL_STRINGS, JAZZ_GUITAR, FRETLESS_BASS = 24, 25, 26, 35
 VOICE_OOHS = 53
+# The acoustic guitars of FluidR3_GM have hardly any fundamental under C sharp 3, the jazz guitar
+# has. A guitar alone, which has to say the bass, sounds its low notes with it.
 WOUND_STRINGS = LowRegister(49, JAZZ_GUITAR)
 # A hand damps the strings at a change; some soundfonts let them ring for a second. SoundFont 2.04's
 # NRPN 120/38 shortens the release of a channel to an eighth (−3600 timecents, in steps of 2 around

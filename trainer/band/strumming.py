@@ -9,12 +9,12 @@ import random
 from typing import NamedTuple
 
 from trainer.band.feels import Role
+from trainer.band.section_patterns import CYCLES, FULL
 from trainer.band.timeline import TimelineBar
 from trainer.chart import Feel
 
 __all__ = ["BASS_FIRST", "FULL", "Strokes", "StrumPlan"]
 
-FULL = 0.7
 D, M, B, O = Role.DOWN, Role.MID, Role.BACK, Role.OFF  # noqa: E741 - as drummers' charts do
 
 # Strokes after the first attack, by feel and role: (subdivision, stroke, loudness). "D" all strings
@@ -134,8 +134,6 @@ FULLER: dict[Feel, tuple[Strum, ...]] = {
 BASS_FIRST = (Feel.TWO_BEAT, Feel.TRAIN_BEAT, Feel.WALTZ)
 # Strings by rank above the bass, the orders in which a picking hand goes round.
 ROLLS = ((2, 3, 4, 3, 2, 3), (2, 4, 3, 4, 2, 3), (3, 2, 4, 2, 3, 4), (2, 3, 4, 2, 3, 4))
-# In which bars of four the second pattern is played.
-CYCLES = ((0, 0, 0, 1), (0, 1, 0, 1), (0, 0, 1, 0), (0, 0, 0, 0))
 # Share of the stretches whose last bar leads on.
 MARKED_SHARE = 0.7
 
