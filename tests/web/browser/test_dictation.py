@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from tests.classroom.lockside import Lockside, found, wrong_first_bar
 from tests.patience import waiting
@@ -111,6 +111,29 @@ def test_a_server_that_comes_back_is_found_again(lockside: Lockside, open_page: 
     expect(teacher.get_by_role("row", name="Wren Halloway")).to_contain_text("open3")
     seat.reload()
     expect(seat.locator("#text")).to_have_value("1 4 5")
+
+
+def test_what_is_typed_before_the_script_comes_is_sent(
+    lockside: Lockside, open_page: Opened
+) -> None:
+    """On a slow network somebody types while the page's script is still on its way."""
+    _, dictation = at_the_desk(lockside, open_page)
+    seat = at_the_seat(lockside, open_page, "wren")
+    waits: list[Route] = []
+
+    def hold(route: Route) -> None:
+        waits.append(route)
+
+    seat.route("**/dictation_seat.js", hold)
+    seat.goto(seat.url, wait_until="commit")
+    seat.locator("#text").fill("1 4 5")
+    for _ in waiting("the script is asked for"):
+        if waits:
+            break
+        seat.wait_for_timeout(50)
+    waits[0].continue_()
+    wait_for_text(lockside, seat, dictation, "1 4 5")
+    expect(seat.locator("#sheet .bar")).to_have_count(3)
 
 
 @pytest.mark.parametrize("screen", SCREENS)

@@ -31,7 +31,9 @@ function say(text, wrong = false) {
 }
 
 let known = { phase, revision: Number(revision), can_write: writes === "yes" };
-const unsent = known.can_write ? recall(kept) : null;
+// What was typed before this script came is not sent either.
+const early = area.value === area.defaultValue ? null : area.value;
+const unsent = known.can_write ? recall(kept) ?? early : null;
 const { field, preview, editor } = setUpWriting(`dictations/${dictation}`, unsent ?? area.value, say);
 let isUnsent = unsent !== null;
 /** When something was sent last, and when the oldest text that was not sent was typed. */
