@@ -7,25 +7,16 @@ What is asked of a client stands in OpenID Connect Core 1.0, section 3.1.3.7 (ID
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
-from joserfc import jwt
-from joserfc.jwk import OctKey
 
 from tests.web.classroom.school import School
 from tests.web.school.provider import (
-    CLIENT,
     ISSUER,
     NAME,
-    SECRET,
-    Claims,
     LockgateProvider,
     query_of,
-    rsa_key,
-    signed,
-    unsigned,
 )
 from tests.web.test_reading import contents
 from trainer.store import Account
@@ -171,86 +162,6 @@ class TestSigningIn:
         assert client.get("/sign-in/school/back?code=1&state=1").status_code == 404
 
 
-def other(**claims: Any) -> Callable[[Claims], Claims]:
-    """Changes claims; None takes one away."""
-    return lambda usual: {
-        name: value for name, value in (usual | claims).items() if value is not None
-    }
-
-
-def shared_secret(claims: Claims) -> str:
-    """A token signed with what the server and the provider both know (HS256)."""
-    key = OctKey.import_key(SECRET.ljust(32))
-    return jwt.encode({"alg": "HS256"}, claims, key, algorithms=["HS256"])
-
-
-def public_key_as_secret(claims: Claims) -> str:
-    """A token signed by HS256 with the provider's public key, which everybody knows."""
-    key = OctKey.import_key(rsa_key("first").as_bytes(private=False).hex())
-    return jwt.encode({"alg": "HS256", "kid": "first"}, claims, key, algorithms=["HS256"])
-
-
-FORGED: dict[str, dict[str, Any]] = {
-    "another nonce": {"change": other(nonce="x" * 64)},
-    "no nonce": {"change": other(nonce=None)},
-    "another audience": {"change": other(aud="another-client")},
-    "another audience, ours authorised": {"change": other(aud="another-client", azp=CLIENT)},
-    "two audiences, the other authorised": {
-        "change": other(aud=[CLIENT, "another-client"], azp="another-client")
-    },
-    "no audience": {"change": other(aud=None)},
-    "another issuer": {"change": other(iss="https://login.other.example")},
-    "expired": {"change": lambda claims: claims | {"exp": claims["exp"] - 300 - 61}},
-    "no expiry": {"change": other(exp=None)},
-    "issued in the future": {"change": lambda claims: claims | {"iat": claims["iat"] + 600}},
-    "no subject": {"change": other(sub=None)},
-    "an empty subject": {"change": other(sub="")},
-    "a subject that is a number": {"change": other(sub=17)},
-    "another access token's hash": {"change": other(at_hash="AAAAAAAAAAAAAAAAAAAAAA")},
-    "another key under the same id": {
-        "sign": lambda claims: signed(claims, rsa_key("another"), "first")
-    },
-    "a key that nobody published": {"sign": lambda claims: signed(claims, rsa_key("another"))},
-    "not signed": {"sign": unsigned},
-    "a shared secret": {"sign": shared_secret},
-    "the public key as a secret": {"sign": public_key_as_secret},
-    "changed after signing": {
-        "sign": lambda claims: (
-            signed(claims, rsa_key("first")).rpartition(".")[0]
-            + "."
-            + signed(claims | {"sub": "L-9"}, rsa_key("first")).rpartition(".")[2]
-        )
-    },
-    "no token": {"answer": {"id_token": None}},
-    "no JSON Web Token": {"answer": {"id_token": "abc"}},
-}
-
-
-class TestForged:
-    @pytest.mark.parametrize("how", FORGED)
-    def test_nothing_forged_is_believed(
-        self, school: School, provider: LockgateProvider, how: str
-    ) -> None:
-        """A token that is not whole, not for this server, not of this sign-in or not of the
-        provider signs nobody in, stores nothing, and is said to be none to trust."""
-        for name, value in FORGED[how].items():
-            setattr(provider, name, value)
-        before = contents(school.store)
-        client = school.browser()
-        answer = provider.sign_in(client)
-        assert answer.status_code == REFUSED
-        assert "can&#39;t be trusted" in answer.text
-        assert not is_signed_in(client)
-        assert contents(school.store) == before
-
-    def test_the_same_token_unchanged_is_believed(
-        self, school: School, provider: LockgateProvider
-    ) -> None:
-        """What the forged ones differ from is right, also with a clock a little behind."""
-        provider.change = lambda claims: claims | {"exp": claims["exp"] - 300 - 30}
-        assert provider.sign_in(school.browser()).status_code == 303
-
-
 class TestStates:
     def test_a_state_that_was_made_up_is_refused(
         self, school: School, provider: LockgateProvider
@@ -329,108 +240,3 @@ class TestStates:
             client.cookies.clear()
             client.cookies.set("asked", changed)
             assert client.get(back).status_code == REFUSED
-
-
-class TestProvider:
-    def test_a_refusal_is_told(self, school: School, provider: LockgateProvider) -> None:
-        """Who stops at the provider, or is not let in there, reads that."""
-        client = school.browser()
-        state = query_of(provider.visit(client))["state"]
-        answer = client.get(f"/sign-in/school/back?error=access_denied&state={state}")
-        assert answer.status_code == REFUSED
-        assert f"{NAME} didn&#39;t sign you in" in answer.text
-
-    def test_another_error_is_told(self, school: School, provider: LockgateProvider) -> None:
-        """What the provider says is for the log, not for the page."""
-        client = school.browser()
-        state = query_of(provider.visit(client))["state"]
-        answer = client.get(f"/sign-in/school/back?error=%3Cserver_error%3E&state={state}")
-        assert answer.status_code == REFUSED
-        assert "server_error" not in answer.text
-
-    def test_a_provider_that_is_down_is_told(
-        self, school: School, provider: LockgateProvider, caplog: pytest.LogCaptureFixture
-    ) -> None:
-        """Whether it fails before or after somebody was sent there, they read whose fault it is,
-        and the server's log says more."""
-        provider.is_down = True
-        client = school.browser()
-        answer = client.get("/sign-in/school")
-        assert answer.status_code == REFUSED
-        assert f"{NAME} doesn&#39;t answer right now" in answer.text
-        assert f"{ISSUER}/.well-known/openid-configuration" in caplog.text
-        provider.is_down = False
-        back = provider.visit(client)
-        provider.is_down = True
-        assert "doesn&#39;t answer right now" in client.get(back).text
-        assert client.get("/sign-in").status_code == 200
-
-    @pytest.mark.parametrize(
-        "metadata",
-        [
-            {"issuer": "https://login.other.example"},
-            {"issuer": f"{ISSUER}/"},
-            {"token_endpoint": "http://login.lockgate.example/token"},
-            {"jwks_uri": None},
-            {"authorization_endpoint": "javascript:alert(1)"},
-        ],
-    )
-    def test_what_it_says_of_itself_is_checked(
-        self, school: School, provider: LockgateProvider, metadata: Claims
-    ) -> None:
-        """The issuer is the one of the settings, letter by letter (Discovery 1.0, section 4.3), and
-        all addresses are over TLS."""
-        provider.metadata = metadata
-        assert school.browser().get("/sign-in/school").status_code == REFUSED
-
-    def test_the_answer_of_another_provider_is_refused(
-        self, school: School, provider: LockgateProvider
-    ) -> None:
-        """An answer that names another issuer, or none where the provider names itself, is refused
-        (RFC 9207)."""
-        client = school.browser()
-        assert (
-            client.get(f"{provider.visit(client)}&iss=https://other.example").status_code == REFUSED
-        )
-        school.clock.passes(hours=2)
-        provider.metadata = {"authorization_response_iss_parameter_supported": True}
-        assert client.get(provider.visit(client)).status_code == REFUSED
-        back = f"{provider.visit(client)}&iss={ISSUER}"
-        assert client.get(back, follow_redirects=False).status_code == 303
-
-    def test_a_new_key_is_fetched(self, school: School, provider: LockgateProvider) -> None:
-        """When the provider signs with another key, the keys are asked for again; a key that it no
-        longer publishes is not believed for more than an hour."""
-        assert provider.sign_in(school.browser()).status_code == 303
-        school.clock.passes(minutes=2)
-        provider.keys = [rsa_key("second")]
-        assert provider.sign_in(school.browser()).status_code == 303
-        assert provider.fetched["/keys"] == 2
-        provider.sign = lambda claims: signed(claims, rsa_key("first"))
-        assert provider.sign_in(school.browser()).status_code == REFUSED
-
-    def test_made_up_keys_do_not_make_it_ask_and_ask(
-        self, school: School, provider: LockgateProvider
-    ) -> None:
-        """However many tokens name keys that nobody knows, the keys are asked for once a minute."""
-        provider.sign = lambda claims: signed(claims, rsa_key("another"))
-        for _ in range(5):
-            provider.sign_in(school.browser())
-        assert provider.fetched["/keys"] == 1
-        assert provider.fetched["/.well-known/openid-configuration"] == 1
-        school.clock.passes(minutes=1)
-        provider.sign_in(school.browser())
-        assert provider.fetched["/keys"] == 2
-
-    def test_keys_for_other_uses_are_ignored(
-        self, school: School, provider: LockgateProvider
-    ) -> None:
-        """A set may hold keys of unknown kinds, keys for encrypting, and shared secrets."""
-        provider.other_keys = [
-            {"kty": "new", "kid": "first"},
-            {"kty": "oct", "k": "AAAA", "kid": "first"},
-            rsa_key("another").as_dict(private=False) | {"use": "enc", "kid": "first"},
-        ]
-        assert provider.sign_in(school.browser()).status_code == 303
-        provider.sign = lambda claims: signed(claims, rsa_key("another"), "first")
-        assert provider.sign_in(school.browser()).status_code == REFUSED
