@@ -172,3 +172,14 @@ class TestAccountsCommand:
         done = CliRunner().invoke(app, ["accounts", "disable", "wren", "--data", str(record)])
         assert isinstance(done.exception, SettingsError)
         assert "nobody yet" in str(done.exception)
+
+    def test_where_the_record_is_may_stand_in_the_environment(self, record: Path) -> None:
+        """CHART_TRAINER_DATA names the record as --data does, so that a password in a URL stands
+        in no list of processes."""
+        with Store.open(record) as store:
+            learner = store.learners.add("wren", NOW)
+            store.accounts.add(learner, NewAccount("wren", "Wren H.", Role.LEARNER), NOW)
+        done = CliRunner().invoke(
+            app, ["accounts", "list"], env={"CHART_TRAINER_DATA": str(record)}
+        )
+        assert done.stdout == "wren: Wren H., learner\n"
