@@ -6,6 +6,7 @@ Bars count from 0 in alignments and from 1 in grades.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import product
 from typing import TYPE_CHECKING
 
 from trainer.grade.aligned import AlignedCharts
@@ -91,9 +92,8 @@ def _bar_credits(
 
         table = credit_table(ours, theirs, weights)
     else:
-        compared = known_bars(weights).compared
-        scores = [compared(one, other)[1][0] for one in ours for other in theirs]
-        table = np.array(scores).reshape(len(ours), len(theirs))
+        pairs = known_bars(weights).compared_each(product(ours, theirs))
+        table = np.array([scores[0] for _, scores in pairs]).reshape(len(ours), len(theirs))
     return table.take(rows, 0).take(columns, 1)
 
 
