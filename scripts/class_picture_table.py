@@ -17,7 +17,19 @@ from scripts.picture_table import anchor, as_it_opens
 if TYPE_CHECKING:
     from playwright.sync_api import Page
 
-__all__ = ["CLASS_PAGES", "ClassPicture", "class_pages_text"]
+__all__ = ["BETWEEN_SYSTEMS", "CLASS_PAGES", "ClassPicture", "class_pages_text"]
+
+# Pages without a picture: they come only after another server, a school's own, has sent somebody
+# here or while it is being asked. tests/web/school brings them up with a server of its own.
+BETWEEN_SYSTEMS = (
+    "lti_choose.html",
+    "lti_failed.html",
+    "lti_pass_on.html",
+    "lti_return.html",
+    "lti_window.html",
+    "school_failed.html",
+    "school_go.html",
+)
 
 
 def _with_an_account_to_make(page: Page) -> None:
