@@ -206,18 +206,23 @@ def _thumb(span: ChordSpan, first: Attack) -> Attack:
     return first._replace(pitches=(bass, *rest), accents=(first.accents[0] + louder, *accents))
 
 
-def _over_slash_bass(span: ChordSpan, grip: _Grip, later: list[Attack]) -> list[Attack]:
+def _over_slash_bass(
+    span: ChordSpan, grip: _Grip, first: Attack, later: list[Attack]
+) -> list[Attack]:
     """The later attacks of a slash chord that a guitar plays alone.
 
-    The thumb brings the bass out again on the next strong beats; other strokes leave it ringing.
+    The thumb brings the bass out again on the next strong beats, also where the pattern has no
+    stroke; other strokes leave it ringing. `first` is the first attack without the thumb.
     """
     strong = {
         point.time
         for point in span.grid_points
         if point.sub == 0 and point.role in (Role.DOWN, Role.MID)
     }
+    struck = {attack.start for attack in later}
+    later = later + [first._replace(start=time) for time in strong - struck]
     found = []
-    for attack in later:
+    for attack in sorted(later):
         if attack.start in strong:
             again = attack._replace(pitches=grip.all, accents=_accents(span, grip, grip.all))
             found.append(_thumb(span, again))
@@ -291,8 +296,9 @@ def play_guitar(
         if not bassist:
             if span.is_slash and span.chord_stays:
                 played = [each._replace(velocity=each.velocity - STAYING_SOFTER) for each in played]
-            played[0] = _thumb(span, played[0])
-        if not bassist and span.is_slash and not _closing(span):
-            played[1:] = _over_slash_bass(span, grip, played[1:])
+            plain = played[0]
+            played[0] = _thumb(span, plain)
+            if span.is_slash and span.has_later_attacks and not _closing(span):
+                played[1:] = _over_slash_bass(span, grip, plain, played[1:])
         attacks += played
     return attacks
