@@ -146,13 +146,34 @@ def _counted(aligned: AlignedCharts) -> list[AlignmentEdit]:
                 continue
         runs.append([rows])
     found = []
-    for run in runs:
+    for run in _with_single_ones_joined(aligned, runs):
         inside = [row for one in run for row in one]
         song, own = _song_bars(aligned, inside), _answer_bars(aligned, inside)
         kind = "counted double" if _is_double(aligned, run[0]) else "counted half"
         unit = "song" if len(song) >= SHARE_OF_SONG * len(aligned.reference) else "section"
         found.append(AlignmentEdit(kind, unit, _from_one(sorted(song)), _from_one(sorted(own))))
     return found
+
+
+def _with_single_ones_joined(
+    aligned: AlignedCharts, runs: Sequence[list[tuple[int, ...]]]
+) -> list[list[tuple[int, ...]]]:
+    """Join what is counted double or half in one place alone to the nearest stretch of its kind.
+
+    One place by itself says nothing of how a writer counts.
+    """
+    single = [run for run in runs if len(run) == 1]
+    longer = [list(run) for run in runs if len(run) > 1]
+    for run in single:
+        is_double = _is_double(aligned, run[0])
+        of_its_kind = [one for one in longer if _is_double(aligned, one[0]) == is_double]
+        if not of_its_kind:
+            longer.append(run)
+            continue
+        row = run[0][0]
+        nearest = min(of_its_kind, key=lambda one: min(abs(row - each[0]) for each in one))
+        nearest.extend(run)
+    return longer
 
 
 def _is_double(aligned: AlignedCharts, rows: Sequence[int]) -> bool:
