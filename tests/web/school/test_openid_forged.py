@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import base64
+import json
 from collections.abc import Callable
+from contextlib import ExitStack
 from typing import Any
 
 import pytest
@@ -10,17 +13,28 @@ from joserfc import jwt
 from joserfc.jwk import OctKey
 
 from tests.web.classroom.school import School
+from tests.web.fakes import FakeLibrary
+from tests.web.school.platform import WeirPlatform
+from tests.web.school.platform import settings as platform_settings
 from tests.web.school.provider import (
     CLIENT,
+    ISSUER,
+    NAME,
     SECRET,
     Claims,
     LockgateProvider,
     rsa_key,
+    settings,
     signed,
     unsigned,
 )
 from tests.web.school.test_openid import REFUSED, is_signed_in
 from tests.web.test_reading import contents
+from trainer.errors import SignInElsewhereFailed
+from trainer.store import Store
+from trainer.web.school.fetching import Fetcher
+from trainer.web.school.keys import Keys
+from trainer.web.school.settings import SchoolSettings
 
 
 def other(**claims: Any) -> Callable[[Claims], Claims]:
@@ -101,3 +115,76 @@ class TestForged:
         """What the forged ones differ from is right, also with a clock a little behind."""
         provider.change = lambda claims: claims | {"exp": claims["exp"] - 300 - 30}
         assert provider.sign_in(school.browser()).status_code == 303
+
+
+class TestKeys:
+    def test_a_system_that_is_down_is_asked_once_a_minute(self, provider: LockgateProvider) -> None:
+        """Tokens with an unknown key have a system that does not answer asked once a minute, and
+        what the kept keys signed is believed meanwhile."""
+        keys = Keys(Fetcher(NAME, provider.transport), provider.clock)
+        address, good = f"{ISSUER}/keys", signed({"sub": "L-1"}, rsa_key("first"))
+        keys.verify(good, address)
+        provider.is_down = True
+        provider.clock.passes(minutes=61)
+        for _ in range(3):
+            assert keys.verify(good, address)[1] == {"sub": "L-1"}
+            with pytest.raises(SignInElsewhereFailed, match="can't be trusted"):
+                keys.verify(signed({"sub": "L-1"}, rsa_key("another")), address)
+        assert provider.fetched["/keys"] == 2
+        provider.clock.passes(minutes=1)
+        keys.verify(good, address)
+        assert provider.fetched["/keys"] == 3
+
+    def test_a_system_that_never_answered_is_asked_once_a_minute(
+        self, provider: LockgateProvider
+    ) -> None:
+        """Without keys nothing is believed, and the system is asked again after a minute."""
+        keys = Keys(Fetcher(NAME, provider.transport), provider.clock)
+        address, good = f"{ISSUER}/keys", signed({"sub": "L-1"}, rsa_key("first"))
+        provider.is_down = True
+        for _ in range(3):
+            with pytest.raises(SignInElsewhereFailed, match="doesn't answer"):
+                keys.verify(good, address)
+        assert provider.fetched["/keys"] == 1
+        provider.is_down = False
+        provider.clock.passes(minutes=1)
+        assert keys.verify(good, address)[1] == {"sub": "L-1"}
+
+    @pytest.mark.parametrize(
+        "header",
+        [
+            {"alg": "RS256", "crit": 5},
+            {"alg": "RS256", "crit": ["x"]},
+            {"alg": ["RS256"]},
+            {"alg": "RS256", "kid": ["first"]},
+            {"alg": "RS256", "b64": 3},
+            {"kid": "first"},
+            [],
+        ],
+    )
+    def test_a_header_that_is_none_is_not_believed(
+        self, provider: LockgateProvider, header: object
+    ) -> None:
+        """A header that is not as RFC 7515, section 4, has it is refused like a wrong signature."""
+        keys = Keys(Fetcher(NAME, provider.transport), provider.clock)
+        head = base64.urlsafe_b64encode(json.dumps(header).encode()).rstrip(b"=").decode()
+        token = f"{head}.{signed({'sub': 'L-1'}, rsa_key('first')).partition('.')[2]}"
+        with pytest.raises(SignInElsewhereFailed, match="can't be trusted"):
+            keys.verify(token, f"{ISSUER}/keys")
+
+
+def test_a_sign_in_begun_for_a_course_is_not_the_providers(
+    store: Store, library: FakeLibrary, provider: LockgateProvider
+) -> None:
+    """What a browser began for a learning platform is refused where the provider sends people back,
+    and the provider is not asked about the code."""
+    systems = SchoolSettings(settings(), (platform_settings(),))
+    with ExitStack() as stack:
+        school = School(
+            store, library, stack, provider.clock, systems=systems, transport=provider.transport
+        )
+        client = school.browser()
+        state = WeirPlatform(provider.clock).begin(client)["state"]
+        answer = client.get("/sign-in/school/back", params={"code": "a", "state": state})
+        assert answer.status_code == REFUSED
+        assert "/token" not in provider.fetched

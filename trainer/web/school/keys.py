@@ -1,12 +1,14 @@
 """The keys with which a system signs (JWKS, RFC 7517), and the check of what it signed.
 
 Systems change their keys. The keys are kept for an hour; a token signed with one that is not among
-them has them fetched again, at most once a minute, so that made-up tokens do not make the server
-ask and ask.
+them has them fetched again. A system is asked at most once a minute, also while it does not answer,
+so that made-up tokens do not make the server ask and ask. While it does not answer, the keys that
+are kept count on.
 """
 
 from __future__ import annotations
 
+import logging
 import threading
 from collections.abc import Callable, Mapping
 from datetime import datetime, timedelta
@@ -29,6 +31,7 @@ LEEWAY = timedelta(minutes=1)
 ALGORITHMS = (
     "RS256", "RS384", "RS512", "PS256", "PS384", "PS512", "ES256", "ES384", "ES512", "EdDSA",
 )  # fmt: skip
+_LOG = logging.getLogger(__name__)
 _KEY_TYPES = frozenset({"RSA", "EC", "OKP"})
 
 
@@ -44,7 +47,9 @@ class Keys:
         self._fetcher, self._clock = fetcher, clock
         self._lock = threading.Lock()
         self._kept: KeySet | None = None
-        self._address, self._fetched_at = "", clock()
+        self._address = ""
+        self._fetched_at: datetime | None = None
+        self._tried_at: datetime | None = None
 
     def verify(self, token: str, address: str) -> tuple[dict[str, Any], dict[str, Any]]:
         """Header and claims of a token that was signed with one of the keys at an address.
@@ -64,20 +69,41 @@ class Keys:
             except InvalidKeyIdError:
                 keys = self._get(address, max_age=ASKED_AGAIN_AFTER)
                 found = jwt.decode(token, keys, algorithms=ALGORITHMS)
-        except (JoseError, ValueError) as error:
+        # A header that is not as it should be may have joserfc raise any of these.
+        except (JoseError, TypeError, ValueError) as error:
             raise not_believed(self._fetcher.name, f"the signature: {error!r}") from error
         return dict(found.header), dict(found.claims)
 
     def _get(self, address: str, max_age: timedelta) -> KeySet:
-        """The keys, not older than that."""
+        """The keys, not older than that unless the system does not answer.
+
+        Raises
+        ------
+        SignInElsewhereFailed
+            If no keys are kept and there are none to be had.
+        """
         with self._lock:
             now = self._clock()
-            is_kept = self._kept is not None and self._address == address
-            if not is_kept or now - self._fetched_at >= max_age:
-                self._kept = self._fetch(address)
-                self._address, self._fetched_at = address, now
-            assert self._kept is not None
+            if self._address != address:
+                self._kept = self._fetched_at = self._tried_at = None
+                self._address = address
+            if _is_past(self._fetched_at, max_age, now) and _is_past(
+                self._tried_at, ASKED_AGAIN_AFTER, now
+            ):
+                self._tried_at = now
+                self._refresh(address, now)
+            if self._kept is None:
+                raise self._fetcher.no_answer(f"{address}: no keys a moment ago")
             return self._kept
+
+    def _refresh(self, address: str, now: datetime) -> None:
+        """Fetch the keys; those that are kept stay if the system does not answer."""
+        try:
+            self._kept, self._fetched_at = self._fetch(address), now
+        except SignInElsewhereFailed as problem:
+            if self._kept is None:
+                raise
+            _LOG.warning("the keys kept from before are used on: %s (%s)", problem, problem.why)
 
     def _fetch(self, address: str) -> KeySet:
         from joserfc.errors import JoseError
@@ -134,6 +160,11 @@ def checked_claims(
     if not isinstance(subject, str) or not 0 < len(subject) <= 255:
         raise not_believed(name, f"the ID token: sub {subject!r}")
     return claims
+
+
+def _is_past(moment: datetime | None, span: timedelta, now: datetime) -> bool:
+    """Whether a moment is at least that long ago, or there was none."""
+    return moment is None or now - moment >= span
 
 
 def not_believed(name: str, why: str) -> SignInElsewhereFailed:

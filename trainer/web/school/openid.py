@@ -22,6 +22,7 @@ from trainer.web.classroom.account import account_page
 from trainer.web.classroom.sign_in import browser_of, place_after, refused, signed_in_answer
 from trainer.web.context import PageContext, PublicContext
 from trainer.web.numbers import RowNumber
+from trainer.web.school.asked import TOO_LATE
 from trainer.web.school.provider import Provider, refused_by
 from trainer.web.school.systems import Systems, systems_of
 
@@ -64,6 +65,8 @@ async def back(
     def work() -> Response:
         try:
             asked = systems.asked.find(request, state)
+            if asked.of:
+                raise SignInElsewhereFailed(TOO_LATE, f"a sign-in begun for {asked.of!r}")
             if error or not code:
                 raise refused_by(provider.name, error or "no code")
             answer = _answer(request, systems, provider.person(code, iss, asked), asked)
