@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import ExitStack
 
 import pytest
 from fastapi.testclient import TestClient
 
 from tests.classroom.people import OTHER_WORDS, WORDS
 from tests.web.classroom.school import School
-from tests.web.school.provider import ISSUER, NAME, LockgateProvider
+from tests.web.fakes import FakeLibrary
+from tests.web.school.platform import ISSUER as COURSES
+from tests.web.school.platform import NAME as COURSES_NAME
+from tests.web.school.platform import settings as platform_settings
+from tests.web.school.provider import ISSUER, NAME, LockgateProvider, settings
 from tests.web.school.test_openid import REFUSED, account, is_signed_in
-from trainer.store import Role
-from trainer.web.school.settings import ClaimRule
+from trainer.store import Role, Store
+from trainer.web.school.settings import ClaimRule, SchoolSettings
 
 STAFF = ClaimRule("groups", ("staff",))
 
@@ -196,6 +201,25 @@ class TestConnecting:
             form = {"name": "wren", "password": password}
             answer = school.browser().post("/sign-in", data=form)
             assert answer.status_code in {REFUSED, 429}
+
+    def test_each_connection_has_the_name_of_its_system(
+        self, store: Store, library: FakeLibrary, provider: LockgateProvider
+    ) -> None:
+        """Connections are called like the provider, or like their platform; one with a system that
+        the settings no longer name is called by its address."""
+        systems = SchoolSettings(settings(), (platform_settings(),))
+        with ExitStack() as stack:
+            school = School(
+                store, library, stack, provider.clock, systems=systems, transport=provider.transport
+            )
+            client = school.signed_in("ada")
+            ada = store.accounts.by_sign_in("ada")
+            assert ada is not None
+            for issuer in (ISSUER, COURSES, "https://gone.example"):
+                store.identities.add(ada, issuer, "L-1", school.clock())
+            page = client.get("/account").text
+        for name in (NAME, COURSES_NAME, "https://gone.example"):
+            assert page.count(f'aria-label="Disconnect {name}"') == 1
 
 
 class TestData:

@@ -28,9 +28,9 @@ router = APIRouter(prefix="/account")
 IMPORT_PATH = "/account/import"
 SEE_OTHER, NOT_FOUND = 303, 404
 Field = Annotated[str, Form()]
-# So long ago may somebody without a password have signed in who deletes their account.
+# Somebody without a password may delete their account for this long after they have signed in.
 JUST_NOW = timedelta(minutes=10)
-# What a change is told with on the page that comes next.
+# What the next page says after a change.
 _TOLD = {
     "name": "Your name is changed.",
     "password": "Your password is changed. Every other browser is signed out.",
@@ -146,16 +146,18 @@ def account_page(request: Request, context: PersonContext, values: dict[str, Any
 
 def _connections(request: Request, context: PersonContext) -> dict[str, Any]:
     """How somebody is connected with the systems of their school, and with which they can be."""
-    provider = systems_of(request).provider
+    systems = systems_of(request)
+    provider, learning = systems.provider, systems.learning
     found = context.store.identities.of(context.account)
+    platforms = () if learning is None else learning.platforms
+    names = {each.settings.issuer: each.name for each in platforms}
+    if provider is not None:
+        names[provider.settings.issuer] = provider.name
     is_known = provider is not None and any(
         each.issuer == provider.settings.issuer for each in found
     )
     return {
-        "identities": [
-            (each, provider.name if provider is not None and is_known else each.issuer)
-            for each in found
-        ],
+        "identities": [(each, names.get(each.issuer, each.issuer)) for each in found],
         "school": None if provider is None or is_known else provider.name,
     }
 
