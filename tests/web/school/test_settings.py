@@ -174,6 +174,14 @@ def test_no_file_and_no_toml_are_told(tmp_path: Path) -> None:
         ("https://", False),
         ("https://a.example:x", False),
         ("https://a.example#b", False),
+        ("https://[2001:db8::1]:8443/x", True),
+        ("https://A-1.example", True),
+        ("https://a.example;script-src", False),
+        ("https://a.example *", False),
+        ("https://a.example,b.example", False),
+        ("https://*.example", False),
+        ("https://@a.example", False),
+        ("https://\u017fchool.example", False),
     ],
 )
 def test_addresses_are_over_tls(address: str, is_safe: bool) -> None:

@@ -5,6 +5,7 @@ It is TOML. docs/school.md explains its keys.
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -26,6 +27,8 @@ __all__ = [
 
 EVERYBODY = "everybody"
 LONGEST_NAME = 60
+# A host, or an IPv6 address in brackets, and a port (RFC 3986, section 3.2).
+_HOST = re.compile(r"([a-z0-9.-]+|\[[0-9a-f:.]+\])(:[0-9]+)?", re.ASCII | re.IGNORECASE)
 _LOOPBACK = frozenset({"localhost", "127.0.0.1", "::1"})
 
 
@@ -202,13 +205,16 @@ class Section:
 
 
 def is_safe_address(address: str) -> bool:
-    """Whether an address is reached over TLS, or is on this machine."""
+    """Whether an address is reached over TLS, or is on this machine.
+
+    Its host is a plain name or number, so that it can stand in a Content-Security-Policy.
+    """
     try:
         parts = urlsplit(address)
         host, _ = parts.hostname, parts.port
     except ValueError:
         return False
-    if not host or parts.username or parts.fragment:
+    if not host or not _HOST.fullmatch(parts.netloc) or parts.fragment:
         return False
     return parts.scheme == "https" or (parts.scheme == "http" and host in _LOOPBACK)
 
