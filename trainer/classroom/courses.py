@@ -1,8 +1,9 @@
 """The courses of learning platforms: who launches the trainer from a course is in its class.
 
 A course (LTI's "context") has one class. The class is made when a teacher first launches from the
-course. What a launch says of somebody holds in that class alone: who teaches the course teaches the
-class, who learns there learns here.
+course. Somebody who teaches the course becomes a teacher of that class, and of no other; somebody
+who learns there becomes a learner of it. A teacher of the course also gets a teacher's account,
+which lets them make classes of their own.
 """
 
 from __future__ import annotations

@@ -50,7 +50,7 @@ class Vouched:
 
 @dataclass(frozen=True, slots=True)
 class Ticket:
-    """What makes one sign-in one: its digest can be used once, and it expires."""
+    """Lets a sign-in be used only once: the digest is taken once, and forgotten when it expires."""
 
     digest: str
     expires_at: datetime

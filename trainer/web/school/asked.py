@@ -63,12 +63,13 @@ class Asked:
 
     @property
     def verifier(self) -> str:
-        """Shows who may exchange a code (RFC 7636): 64 characters, of 43 to 128."""
+        """The PKCE code verifier, which shows that the code is exchanged by whoever began the
+        sign-in (RFC 7636). It has 64 characters; 43 to 128 are allowed."""
         return sign(self.secret, f"verifier {self.value}")
 
     @property
     def ticket(self) -> Ticket:
-        """What is used once."""
+        """The ticket that lets this sign-in be used only once."""
         # Kept longer than the cookie is believed, whichever server's clock is asked.
         until = datetime.fromtimestamp(self.at, UTC) + 2 * LASTS
         return Ticket(digest_of(self.state), until)

@@ -34,8 +34,10 @@ CHOICE_LASTS_S = 3600
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """What a teacher shall choose for a link of a course: the class, and what the platform needs to
-    have back."""
+    """The request of a platform that a teacher choose an assignment for a link of a course.
+
+    It names the class that the assignment is of, and holds what the answer to the platform needs.
+    """
 
     class_uid: str
     platform: str
@@ -46,7 +48,7 @@ class Wish:
 
 @dataclass(frozen=True, slots=True)
 class Learning:
-    """What learning platforms need."""
+    """What the server needs to work with learning platforms."""
 
     platforms: tuple[Platform, ...]
     courses: Courses
@@ -83,7 +85,7 @@ class Learning:
         return next((each for each in self.platforms if each.key == key), None)
 
     def wish(self, signed: str, account_uid: str) -> Wish | None:
-        """What an account shall choose; None if it was not asked to, or too long ago."""
+        """What an account was asked to choose; None if it was not asked, or too long ago."""
         try:
             account, *found = self.choices.loads(signed, max_age=CHOICE_LASTS_S)
         except (BadData, ValueError, TypeError):
