@@ -218,6 +218,34 @@ def test_an_end_that_was_cut_short_goes_on(
         assert lockside.store.open_drills.all(learner) == []
 
 
+@pytest.mark.parametrize("on_the_way", ["find", "_grade"])
+def test_an_end_that_was_asked_for_twice_is_one_end(
+    lockside: Lockside, dictation: Dictation, monkeypatch: pytest.MonkeyPatch, on_the_way: str
+) -> None:
+    """If another request ends the dictation on the way, this one ends well, and nothing is graded
+    twice."""
+    desk, song = desk_of(lockside), song_of(lockside, dictation)
+    for number in (0, 1):
+        seat_of(lockside, number).keep(dictation.uid, format_chart(song.chart))
+    step, left = getattr(DictationDesk, on_the_way), [1]
+
+    def meanwhile(self: DictationDesk, *given: Any) -> Any:
+        # What is found is what was stored before the other request.
+        found = step(self, *given) if on_the_way == "find" else None
+        if left:
+            left.pop()
+            desk_of(lockside).end(dictation.uid)
+        return step(self, *given) if on_the_way == "_grade" else found
+
+    monkeypatch.setattr(DictationDesk, on_the_way, meanwhile)
+    over = desk.end(dictation.uid)
+    answers = lockside.store.dictations.answers(over)
+    assert len({each.attempt_id for each in answers} - {None}) == 2
+    for number in (0, 1):
+        learner = lockside.learner(lockside.pupils[number])
+        assert len(lockside.store.attempts.history(learner)) == 1
+
+
 def test_who_was_shown_the_chart_writes_for_practice(lockside: Lockside) -> None:
     """An item's song that a learner knows from an earlier result counts for nothing."""
     _, (item,) = lockside.assign()

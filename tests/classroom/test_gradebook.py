@@ -1,16 +1,27 @@
 from __future__ import annotations
 
 import random
+import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
+from datetime import timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
 from sqlalchemy import event, text
 
-from tests.classroom.lockside import FIRST_LEVEL, Lockside, missing_bar, wrong_first_bar
+from tests.classroom.lockside import (
+    FIRST_LEVEL,
+    Lockside,
+    found,
+    missing_bar,
+    wrong_first_bar,
+)
+from tests.classroom.people import Clock, School
 from tests.store.samples import NOW, new_assignment, new_item
+from trainer.chart import format_chart
 from trainer.classroom.class_sheet import LEFT_OUT
 from trainer.classroom.gradebook import counted
 from trainer.errors import ClassNotFound
@@ -141,6 +152,26 @@ def test_skills_of_the_class(lockside: Lockside) -> None:
         assert cell.bars == own[wren.id][skill].bars + own[zoe.id][skill].bars
 
 
+def test_skills_after_a_restore(sqlite_location: Path, tmp_path: Path) -> None:
+    """An attempt that is given the number of one that a restored backup lacks has its own sums."""
+    with Store(sqlite_location) as store:
+        lockside = found(School(store))
+        assignment, (item,) = lockside.assign()
+    backup = shutil.copytree(sqlite_location, tmp_path / "backup")
+    shown = []
+    for text_of in (missing_bar, format_chart):
+        shutil.rmtree(sqlite_location)
+        shutil.copytree(backup, sqlite_location)
+        with Store(sqlite_location) as store:
+            lockside.school = School(store, Clock(lockside.school.clock() + timedelta(hours=1)))
+            done = lockside.write(lockside.pupils[0], item, text_of(item.exercise.chart))
+            table = lockside.gradebook.skills(assignment.uid)
+            shown.append((done.attempt.id, min(cell.credit for cell in table.all.values())))
+    (first, worse), (second, whole) = shown
+    assert first == second
+    assert worse < whole == 1
+
+
 def fill(lockside: Lockside, learners: int, items: int) -> str:
     """An assignment in which every learner has handed in every item, put straight into the tables;
     its uid."""
@@ -219,8 +250,8 @@ def test_sums_recomputed_from_the_rows(lockside: Lockside) -> None:
         assert [cell.score for cell in row.cells] == scores
         assert row.score == pytest.approx(sum(scores) / 5)
         assert row.passed == (sum(scores) / 5 >= 0.6)
-    for position, found in enumerate(table.statistics, 1):
+    for position, shown in enumerate(table.statistics, 1):
         scores = [score for (_, at), score in raw.items() if at == position]
-        assert found.mean == pytest.approx(sum(scores) / 12)
-        assert found.right == sum(score >= 0.6 for score in scores)
+        assert shown.mean == pytest.approx(sum(scores) / 12)
+        assert shown.right == sum(score >= 0.6 for score in scores)
     assert table.mean == pytest.approx(sum(raw.values()) / 60)

@@ -99,15 +99,26 @@ def test_songs_of_their_own_lie_in_folders_of_their_own(lockside: Lockside, tmp_
     assert all(abs(expected_score(song) - item.expected) <= TOLERANCE for song in own)
     folder = tmp_path / "0"
     assert sorted(each.name for each in folder.iterdir()) == [
-        "answer sheets.pdf", "blank sheets.pdf", "scores.csv", "song 1.wav", "wren", "zoe",
+        "answer sheets.pdf", "blank sheets.pdf", "learners", "scores.csv", "song 1.wav",
     ]  # fmt: skip
     for name, song in zip(("wren", "zoe"), own, strict=True):
-        (blank,) = pages(folder / name / "blank sheets.pdf")
+        (blank,) = pages(folder / "learners" / name / "blank sheets.pdf")
         assert f"Name: {name.title()} H." in blank
         assert "Song 2 of 2" in blank
-        listed, answer = pages(folder / name / "answer sheets.pdf")
+        listed, answer = pages(folder / "learners" / name / "answer sheets.pdf")
         assert listed.startswith(f"Week 3: {name.title()} H.")
         assert body_of(song.chart) in answer
+
+
+def test_a_sign_in_name_is_no_name_of_another_file(
+    small_lockside: Lockside, tmp_path: Path
+) -> None:
+    """A learner called as the table for scores is has a folder, and the table is a file."""
+    small_lockside.add_pupil("scores.csv")
+    assignment, _ = small_lockside.assign([OWN])
+    write_pack(pack_of(small_lockside.store, assignment), tmp_path / "out", noted({}))
+    assert (tmp_path / "out" / "scores.csv").is_file()
+    assert (tmp_path / "out" / "learners" / "scores.csv" / "blank sheets.pdf").is_file()
 
 
 def test_a_folder_with_something_in_it_is_left_alone(

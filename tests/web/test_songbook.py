@@ -5,6 +5,8 @@ from __future__ import annotations
 import io
 import re
 import zipfile
+import zlib
+from base64 import urlsafe_b64encode
 from datetime import datetime
 
 import html5lib
@@ -226,6 +228,32 @@ def test_a_song_is_heard_as_asked(client: TestClient, book: Songbook) -> None:
     for wrong in ({"text": "nothing:"}, {"first": "99"}, {"key": "H"}, {"tempo": "5"}):
         answer = client.post(f"/songbook/{uid}/sound", data=wrong, headers=JSON)
         assert answer.status_code == 422, wrong
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        "[" * 2**18,
+        '{"more":' + "[" * 2**17,
+        "[]",
+        '{"text":1,"key":"","tempo":null,"band":"full","first":1,"last":null}',
+        '{"text":"1","key":"","tempo":"fast","band":"full","first":1,"last":null}',
+        '{"text":"1","key":"","tempo":5,"band":"full","first":1,"last":null}',
+        '{"text":"1","key":[],"tempo":null,"band":"full","first":"1","last":null}',
+        '{"text":"1"}',
+    ],
+    ids=lambda asked: asked[:40],
+)
+def test_an_address_that_no_page_gave_is_refused(
+    client: TestClient, book: Songbook, asked: str
+) -> None:
+    """A packed request that is nested deeply, or has a field of another type, is answered with 422
+    and what to do."""
+    packed = urlsafe_b64encode(zlib.compress(asked.encode(), 9)).decode().rstrip("=")
+    uid = book.new(TEXT).uid
+    answer = client.get(f"/songbook/{uid}/sound", params={"packed": packed}, headers=JSON)
+    assert answer.status_code == 422
+    assert "cannot be read. Load the page again." in answer.text
 
 
 def test_a_sound_asked_for_ahead_is_only_made_ready(

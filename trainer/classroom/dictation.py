@@ -121,7 +121,9 @@ class DictationDesk:
         """
         found = self.find(uid)
         if not found.is_over:
-            found = self._change(uid, lambda _, now: {"phase": "over", "ended_at": now})
+            found = self._change(
+                uid, lambda _, now: {"phase": "over", "ended_at": now}, may_be_over=True
+            )
         assignment = self.store.transact(lambda store: self._assignment(store, uid))
         (item,) = self.store.assignments.items_with_songs(assignment)
         for answer in self.store.dictations.answers(found):
@@ -154,9 +156,14 @@ class DictationDesk:
         )
 
     def _change(
-        self, uid: str, values: Callable[[Dictation, datetime], dict[str, Any]]
+        self,
+        uid: str,
+        values: Callable[[Dictation, datetime], dict[str, Any]],
+        *,
+        may_be_over: bool = False,
     ) -> Dictation:
-        """Change a dictation that is not over, with what has sounded until now."""
+        """Change a dictation with what has sounded until now. One that is over is left as it is
+        with `may_be_over`. Raises ClassNotFound; AssignmentError if it is over otherwise."""
         now = self.clock()
 
         def work(store: Repositories) -> Dictation:
@@ -164,6 +171,8 @@ class DictationDesk:
             if before is None:
                 raise ClassNotFound(NOT_HERE)
             if before.is_over:
+                if may_be_over:
+                    return before
                 raise AssignmentError(IS_OVER)
             song = whole_song(store.dictations.song(before))
             heard = max(before.heard, sounding_bar(before, song, now))
@@ -223,6 +232,11 @@ class DictationDesk:
         """Hand the song out to who wrote an answer, and hand the answer in."""
 
         def work(store: Repositories) -> None:
+            # Another request that ends the dictation waits for this, and the other way round.
+            store.dictations.find(dictation.uid, lock="change")
+            now_written = store.dictations.answer(dictation.id, answer.account_id)
+            if now_written is None or now_written.attempt_id is not None:
+                return
             account = store.accounts.by_id(answer.account_id)
             learner = None if account is None else store.learners.by_id(account.learner_id)
             if account is None or learner is None:

@@ -174,7 +174,7 @@ class Gradebook:
             for cell in row.cells
             if cell.counting is not None
         ]
-        attempts = {(member.uid, one.attempt_id): one for member, one in counting}
+        attempts = {_key(member, one): one for member, one in counting}
 
         def make(lacking: list[AttemptKey]) -> Mapping[AttemptKey, Sums]:
             return self._skill_sums(table.items, {key: attempts[key] for key in lacking})
@@ -183,7 +183,7 @@ class Gradebook:
         whole = Tally()
         own = {row.member.account_id: Tally() for row in table.rows}
         for member, attempt in counting:
-            shown = sums[member.uid, attempt.attempt_id]
+            shown = sums[_key(member, attempt)]
             whole.add_skills(shown)
             own[member.account_id].add_skills(shown)
         everybody = _cells(whole)
@@ -228,6 +228,10 @@ class Gradebook:
             )
             found.append((item, tries))
         return LearnerWork(table.school_class, table.assignment, row, tuple(found))
+
+
+def _key(member: Member, attempt: AssignedAttempt) -> AttemptKey:
+    return member.uid, attempt.attempt_id, attempt.handed_in_at
 
 
 def row_of(store: Repositories, assignment: Assignment, account_id: int) -> GradeRow | None:

@@ -1,7 +1,8 @@
 """An assignment for a room without computers: sounds, sheets to write on, and answer sheets.
 
 Everything goes into one folder. Songs that are the same for everybody lie in it; where an item has
-a song of its own for each learner, the learner has a folder with theirs. These songs are drawn from
+a song of its own for each learner, the learner has a folder with theirs in the folder "learners",
+so that no sign-in name is taken for one of the other files. These songs are drawn from
 the example of the item and the learner, so that packing again makes the same ones. They are other
 songs than those that are handed out on the page.
 """
@@ -39,6 +40,7 @@ __all__ = [
 ]
 
 BLANK, ANSWERS, SCORES = "blank sheets.pdf", "answer sheets.pdf", "scores.csv"
+LEARNERS = "learners"
 NAME_LINE = "_" * 24
 
 Sound = Callable[["Exercise", Path], None]
@@ -208,7 +210,7 @@ def _folders_of(members: Sequence[Member], own: Sequence[ItemWithSong]) -> list[
     taken: dict[int, set[str]] = {item.id: set() for item in own}
     return [
         PackFolder(
-            member.sign_in,
+            f"{LEARNERS}/{member.sign_in}",
             member.shown_name,
             tuple(_packed(item, _own_song(item, member, taken[item.id])) for item in own),
         )
@@ -234,7 +236,7 @@ def _write_folder(
 ) -> None:
     """Write the songs of one folder with their sheets."""
     folder = made / part.folder
-    folder.mkdir(exist_ok=True)
+    folder.mkdir(parents=True, exist_ok=True)
     for song in part.songs:
         sound(song.exercise, folder / f"{song.called}{suffix}")
     for name, content in _sheets(pack, part, suffix, paper).items():

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Callable, Collection, Mapping
+from datetime import datetime
 from threading import Lock
 
 __all__ = ["MOST_KEPT", "AttemptKey", "SkillSums", "Sums"]
@@ -16,8 +17,9 @@ __all__ = ["MOST_KEPT", "AttemptKey", "SkillSums", "Sums"]
 # About 2 kB each.
 MOST_KEPT = 10_000
 
-# The uid of the account, which no two stores share, and the number of the attempt.
-AttemptKey = tuple[str, int]
+# The uid of the account, which no two stores share, the number of the attempt, and when it was
+# handed in: a store that was restored from a backup gives the numbers since then again.
+AttemptKey = tuple[str, int, datetime]
 # For each skill: in how many bars it was, the sum of credits, and how many bars were right.
 Sums = Mapping[str, tuple[int, float, int]]
 

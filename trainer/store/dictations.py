@@ -160,6 +160,14 @@ class Dictations:
         with self._database.reading() as connection:
             return tuple(DictationAnswer(*row) for row in connection.execute(query))
 
+    def answer(self, dictation_id: int, account_id: int) -> DictationAnswer | None:
+        """What an account has written; None if it was never there."""
+        a = dictation_answers.c
+        query = select(*_ANSWER).where(a.dictation_id == dictation_id, a.account_id == account_id)
+        with self._database.reading() as connection:
+            row = connection.execute(query).first()
+        return None if row is None else DictationAnswer(*row)
+
     def _states(
         self, account_id: int, condition: ColumnElement[bool]
     ) -> tuple[DictationState, ...]:

@@ -6,7 +6,6 @@ sound, the whole request is packed into the address under which the sound can be
 
 from __future__ import annotations
 
-import binascii
 import json
 import zlib
 from base64 import urlsafe_b64decode, urlsafe_b64encode
@@ -16,6 +15,8 @@ from typing import Annotated, Any, Self
 from anyio import to_thread
 from fastapi import APIRouter, Form, HTTPException, Query, Request
 from fastapi.responses import JSONResponse
+from msgspec import Meta, MsgspecError
+from msgspec.json import Decoder
 
 from trainer.chart import Key
 from trainer.songbook import play_song_text
@@ -28,6 +29,7 @@ router = APIRouter()
 WRONG = 422
 # More than any text that packs into `MOST_CHARACTERS`, unless it is the same line many times.
 MOST_UNPACKED_BYTES = 2**18
+LOWEST_TEMPO, HIGHEST_TEMPO = 20, 400
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +38,7 @@ class Wanted:
 
     text: str | None
     key: str
-    tempo: float | None
+    tempo: Annotated[float, Meta(ge=LOWEST_TEMPO, le=HIGHEST_TEMPO)] | None
     band: str
     first: int
     last: int | None
@@ -52,10 +54,10 @@ class Wanted:
         try:
             data = urlsafe_b64decode(packed + "=" * (-len(packed) % 4))
             text = zlib.decompressobj().decompress(data, MOST_UNPACKED_BYTES)
-            return cls(**json.loads(text))
-        except (binascii.Error, zlib.error, ValueError, TypeError) as error:
+            return Decoder(cls).decode(text)
+        except (zlib.error, ValueError, MsgspecError, RecursionError) as error:
             raise HTTPException(
-                WRONG, "This is no sound of a song. Load the page again."
+                WRONG, "The address of this sound cannot be read. Load the page again."
             ) from error
 
 
@@ -66,7 +68,7 @@ async def sound(
     uid: str,
     text: Annotated[str | None, Form()] = None,
     key: Annotated[str, Form()] = "",
-    tempo: Annotated[float | None, Form(ge=20, le=400)] = None,
+    tempo: Annotated[float | None, Form(ge=LOWEST_TEMPO, le=HIGHEST_TEMPO)] = None,
     band: Annotated[str, Form()] = "full",
     first: Annotated[int, Form()] = 1,
     last: Annotated[int | None, Form()] = None,
@@ -98,7 +100,7 @@ def sound_again(
 def _sound(
     context: LearnerContext, uid: str, wanted: Wanted, *, soon: bool = False, perhaps: bool = False
 ) -> dict[str, Any]:
-    # Of a chart that is still closed even the sound is kept for the drill.
+    # `text_of` refuses a chart that is still closed: its sound is heard in the drill alone.
     saved = context.songbook.text_of(uid)
     heard = play_song_text(
         saved if wanted.text is None else wanted.text,

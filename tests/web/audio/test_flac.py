@@ -5,11 +5,12 @@ from __future__ import annotations
 import io
 import threading
 from pathlib import Path
+from typing import Any
 
 import pytest
 import soundfile
 
-from tests.patience import PATIENCE_S
+from tests.patience import PATIENCE_S, until
 from tests.sound.pieces import song
 from tests.web.audio.conftest import MakeLibrary
 from tests.web.audio.gated import BLOCK_BYTES, Gated, open_flac
@@ -17,6 +18,7 @@ from tests.web.audio.test_library import settled, unfinished, whole
 from trainer.errors import TrainerError
 from trainer.sound import files
 from trainer.web.audio import AudioLibrary, flac
+from trainer.web.audio.cache import AudioCache, UnfinishedFile
 from trainer.web.audio.flac import FlacRequest
 
 SLOW, QUICK = song(1, bars=2), song(2, bars=2)
@@ -106,6 +108,28 @@ def test_it_stops_when_nobody_waits(library: AudioLibrary, gated: Gated) -> None
     gated.let()
     assert whole(wav) == gated.wav
     assert whole(open_flac(library, key))
+
+
+def test_what_is_followed_is_closed_when_nobody_waits(
+    library: AudioLibrary, gated: Gated, quick: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Who hangs up while another program encodes the sound leaves no file open."""
+    cache, name, claimed = library._cache, library.file_name(quick, "flac"), []
+    writing = AudioCache(cache.folder, 2**20).claim(name)
+    claim = cache.claim
+
+    def noted(*given: Any) -> UnfinishedFile:
+        claimed.append(claim(*given))
+        return claimed[-1]
+
+    monkeypatch.setattr(cache, "claim", noted)
+    request = library.request_flac(quick)
+    until(lambda: bool(claimed), "the encoder finds the file of the other program")
+    (encoder,) = [one for one in threading.enumerate() if one.name.startswith("flac ")]
+    request.close()
+    encoder.join(PATIENCE_S)
+    assert [each.file.closed for each in claimed] == [True]
+    writing.discard()
 
 
 def test_it_stops_when_the_library_closes(library: AudioLibrary, gated: Gated) -> None:

@@ -3,6 +3,7 @@ each has files and locks of its own."""
 
 from __future__ import annotations
 
+import errno
 import os
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -15,7 +16,7 @@ from tests.web.audio.conftest import MakeLibrary
 from tests.web.audio.gated import BLOCK_BYTES, Gated, open_flac
 from tests.web.audio.test_library import SONG, settled, whole
 from trainer.web.audio import AudioLibrary
-from trainer.web.audio.cache import AudioCache, AudioSource
+from trainer.web.audio.cache import AudioCache, AudioSource, UnfinishedFile
 
 NAME = f"{'0' * 40}.wav"
 
@@ -57,6 +58,32 @@ class TestRenderedOnce:
         settled(both[0])
         assert (gates[0].iterated, gates[1].iterated) == (1, 0)
         assert parts(both[0]._cache.folder) == []
+
+    def test_a_full_disk_does_not_end_what_is_followed(
+        self,
+        both: tuple[AudioLibrary, AudioLibrary],
+        gates: tuple[Gated, Gated],
+        monkeypatch: pytest.MonkeyPatch,
+        caplog: pytest.LogCaptureFixture,
+    ) -> None:
+        """A program that cannot tell the other one that somebody waits goes on reading; it is
+        logged once as a warning."""
+        asked: list[None] = []
+
+        def full(_: UnfinishedFile) -> None:
+            asked.append(None)
+            raise OSError(errno.ENOSPC, "No space left on device")
+
+        monkeypatch.setattr(UnfinishedFile, "want", full)
+        readers = [library.open_wav(library.register(SONG)) for library in both]
+        with ThreadPoolExecutor(1) as threads:
+            found = threads.submit(whole, readers[1])
+            until(lambda: len(asked) > 1, "the program that follows tries to tell the other")
+            gates[0].let()
+            assert found.result() == gates[0].wav
+        readers[0].close()
+        told = [each for each in caplog.records if "somebody waits" in each.getMessage()]
+        assert [each.levelname for each in told if each.levelname != "DEBUG"] == ["WARNING"]
 
     def test_who_waits_elsewhere_counts(
         self, both: tuple[AudioLibrary, AudioLibrary], gates: tuple[Gated, Gated]
@@ -175,3 +202,22 @@ class TestClaims:
         other.delete_unfinished()
         assert ours.path.exists()
         ours.discard()
+
+    def test_a_name_that_was_lost_is_left_to_who_has_it(self, tmp_path: Path) -> None:
+        """If somebody removed the file and another program has begun it again, giving up deletes
+        nothing, and finishing is an error and gives the other's half no name."""
+        caches = AudioCache(tmp_path, 300), AudioCache(tmp_path, 300)
+        lost = caches[0].claim(NAME)
+        lost.path.unlink()
+        other = caches[1].claim(NAME)
+        assert other.is_ours
+        other.file.write(b"half")
+        with pytest.raises(FileNotFoundError, match="was removed"):
+            caches[0].finish(lost, NAME)
+        lost.delete()
+        lost.discard()
+        caches[0].delete_unfinished()
+        assert parts(tmp_path) == [other.path.name]
+        caches[1].finish(other, NAME)
+        other.discard()
+        assert [path.name for path in tmp_path.iterdir()] == [NAME]

@@ -80,4 +80,4 @@ def _nothing_more() -> Callable[[], object]:
 
 
 async def _unread(_: Message) -> None:
-    """The page itself is not wanted."""
+    """Drop what the page answers: the sound is registered, and nothing else is wanted of it."""

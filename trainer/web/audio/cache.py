@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import fcntl
 import logging
 import os
@@ -64,6 +65,7 @@ class UnfinishedFile:
     def __init__(self, path: Path) -> None:
         self.path, self.is_finished = path, False
         self._wanted = path.with_suffix(_WANTED_SUFFIX)
+        self._closing = threading.Lock()
         while True:
             self.file: BinaryIO = open(path, "r+b", buffering=0, opener=_making_opener)  # noqa: SIM115 - closed by `discard`
             self.is_ours = _try_lock(self.file)
@@ -95,12 +97,19 @@ class UnfinishedFile:
         self.delete()
         if self.is_ours:
             self._wanted.unlink(missing_ok=True)
-        self.file.close()
+        with self._closing:
+            self.file.close()
 
     def delete(self) -> None:
         """Delete it if it is ours and was not finished; it stays open."""
-        if self.is_ours and not self.is_finished:
+        if self.is_ours and not self.is_finished and self.has_its_name():
             self.path.unlink(missing_ok=True)
+
+    def has_its_name(self) -> bool:
+        """Whether the file of that name is still this one: somebody may have removed it, and
+        another program may have begun one of the same name."""
+        with self._closing:
+            return not self.file.closed and _is_at(self.file, self.path)
 
     def want(self) -> None:
         """Tell the program that writes the file that somebody waits for more of it."""
@@ -197,6 +206,10 @@ class AudioCache:
     def finish(self, unfinished: UnfinishedFile, name: str) -> None:
         """Give a whole file its name, in one step; it stays open. Raises OSError."""
         with self._lock:
+            if not unfinished.has_its_name():
+                raise FileNotFoundError(
+                    errno.ENOENT, "the unfinished file was removed", str(unfinished.path)
+                )
             unfinished.path.replace(self.folder / name)
             unfinished.is_finished = True
             _use(self.folder / name)

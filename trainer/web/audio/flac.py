@@ -115,10 +115,11 @@ class FlacEncoder:
     def _write(self, name: str, encoding: _Encoding) -> None:
         """Encode a sound, unless another program does."""
         while (unfinished := self._cache.claim(name)).is_ours is False:
-            is_finished = self._follow(name, unfinished, encoding)
-            unfinished.discard()
-            if is_finished:
-                return
+            try:
+                if self._follow(name, unfinished, encoding):
+                    return
+            finally:
+                unfinished.discard()
         try:
             with closing(encoding.blocks()) as blocks:
                 encode(blocks, self._sample_rate, unfinished.path, "FLAC")

@@ -31,7 +31,7 @@ EAGER_S = 0.5
 # A reader that has its first bytes lets more of them gather for so long: sending every block on its
 # own would keep the event loop, and with it every page, busy.
 GATHER_S = 0.05
-# What another program writes is looked for so often.
+# How often a job that follows another program looks for what that program has written, in seconds.
 FOLLOW_EVERY_S = 0.02
 # What a sound may take of memory when the disk does not hold it: 12 minutes.
 MAX_MEMORY_BYTES = 128 * 2**20
@@ -88,6 +88,7 @@ class RenderJob:
         self._memory = bytearray()
         cache.pin(name)
         self._file: UnfinishedFile | None = None
+        self._could_not_ask = False
         self.claim()
 
     def claim(self) -> None:
@@ -161,7 +162,7 @@ class RenderJob:
             # Asked first: what was written before the end counts.
             goes_on = not self._file.is_given_up()
             if self._is_waited_for():
-                self._file.want()
+                self._ask_for_more(self._file)
             self._written = os.fstat(self._file.file.fileno()).st_size
             self.finished = self._written == self.size
             self._news.notify_all()
@@ -213,6 +214,22 @@ class RenderJob:
         """Let waiting readers see that they were closed."""
         with self._news:
             self._news.notify_all()
+
+    def _ask_for_more(self, followed: UnfinishedFile) -> None:
+        """Tell the program that is followed that somebody waits. Without that the sound comes
+        later, but it comes."""
+        try:
+            followed.want()
+        except OSError as error:
+            # It is tried again at every look; one line in the log is enough.
+            level = logging.DEBUG if self._could_not_ask else logging.WARNING
+            _LOG.log(
+                level,
+                "cannot tell another program that somebody waits for a sound: %s: %s",
+                self._cache.folder,
+                error.strerror or error,
+            )
+            self._could_not_ask = True
 
     def _is_waited_for(self) -> bool:
         return self._waiting > 0 or time.monotonic() - self._waited_at < EAGER_S

@@ -68,8 +68,8 @@ async def preview(
     text: Annotated[str, Depends(read_text)],
     shown: Annotated[frozenset[str], Depends(shown_lines)],
 ) -> HTMLResponse:
-    """The sheet as a fragment of HTML, in the song's meter and no key; of a line that the page
-    shows already, only its key."""
+    """The sheet as a fragment of HTML, in the song's meter and no key. A line that the page shows
+    already is left out but for the key by which the page finds it."""
     limiter: CapacityLimiter = request.app.state.preview_limiter
     return await to_thread.run_sync(partial(_draw, context, uid, text, shown), limiter=limiter)
 
