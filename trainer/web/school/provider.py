@@ -118,7 +118,7 @@ class Provider:
         except AuthlibBaseError as error:
             # The code was used, is too old, or was given to another client.
             raise not_believed(self.name, f"{address}: {error!r}") from error
-        except (httpx2.HTTPError, ValueError) as error:
+        except (httpx2.HTTPError, httpx2.InvalidURL, ValueError) as error:
             raise self._fetcher.no_answer(f"{address}: {error!r}") from error
         return dict(found)
 
