@@ -10,7 +10,7 @@ import pytest
 from tests.classroom.lockside import Lockside, missing_bar
 from tests.classroom.people import School
 from trainer.classroom import Courses, Launch, Ticket, Vouched, VouchedPeople
-from trainer.classroom.passback import Passback, Score
+from trainer.classroom.passback import BROKEN, Passback, Score
 from trainer.errors import AccountError, ScoreNotTaken, SignInElsewhereFailed, StoreConflict
 from trainer.store import Role, Waiting
 
@@ -175,3 +175,83 @@ def test_a_claim_is_ones_own(lockside: Lockside) -> None:
     store.lti.sent(claimed, 0.5, now)
     assert store.lti.waiting(assignment_id) == Waiting(0, 1, None)
     assert passback.run() == 1
+
+
+def both_hand_in(lockside: Lockside) -> int:
+    """Both learners of a class have handed in, and a platform that knows both takes the scores: the
+    number of the assignment."""
+    store, clock = lockside.store, lockside.school.clock
+    assignment, (item,) = lockside.assign()
+    for number, pupil in enumerate(lockside.pupils):
+        store.identities.add(pupil, ISSUER, f"W-{number}", clock())
+        lockside.write(pupil, item, missing_bar(item.exercise.chart))
+    store.lti.add_line_item(ISSUER, "trainer-17", f"{ISSUER}/items/1", assignment.id, clock())
+    return assignment.id
+
+
+def test_one_score_that_breaks_keeps_back_no_other(
+    lockside: Lockside, caplog: pytest.LogCaptureFixture
+) -> None:
+    """Whatever goes wrong with a score is logged, and that score is tried again later."""
+    assignment_id = both_hand_in(lockside)
+    taken: list[str] = []
+
+    def send(score: Score) -> None:
+        if not taken and "broken" not in caplog.text:
+            raise OverflowError("broken")
+        taken.append(score.due.subject)
+
+    store, clock = lockside.store, lockside.school.clock
+    passback = Passback(store, clock, send)
+    assert passback.run() == 1
+    assert store.lti.waiting(assignment_id) == Waiting(1, 1, BROKEN)
+    clock.passes(minutes=1)
+    assert passback.run() == 1
+    assert sorted(taken) == ["W-0", "W-1"]
+
+
+def test_a_run_ends_between_two_scores(lockside: Lockside) -> None:
+    """Once it is stopped, no other score is begun."""
+    both_hand_in(lockside)
+    taken: list[Score] = []
+    passback = Passback(lockside.store, lockside.school.clock, taken.append)
+    assert passback.run(lambda: bool(taken)) == 1
+    assert passback.run() == 1
+
+
+def test_who_left_the_platform_is_not_waited_for(lockside: Lockside) -> None:
+    """A score that can never be sent, because the platform does not know the learner, is not
+    counted as waiting."""
+    store, clock = lockside.store, lockside.school.clock
+    assignment, (item,) = lockside.assign()
+    wren, other = lockside.pupils
+    store.identities.add(wren, ISSUER, "W-1", clock())
+    for pupil in (wren, other):
+        lockside.write(pupil, item, missing_bar(item.exercise.chart))
+    store.lti.add_line_item(ISSUER, "trainer-17", f"{ISSUER}/items/1", assignment.id, clock())
+    assert store.lti.waiting(assignment.id) == Waiting(0, 1, None)
+
+
+def test_hidden_results_are_not_due(lockside: Lockside) -> None:
+    """Scores that learners may not see yet take no place among those that are to be sent."""
+    store, clock = lockside.store, lockside.school.clock
+    hidden, (item,) = lockside.assign(results="closed")
+    wren, _ = lockside.pupils
+    store.identities.add(wren, ISSUER, "W-1", clock())
+    lockside.write(wren, item, missing_bar(item.exercise.chart))
+    store.lti.add_line_item(ISSUER, "trainer-17", f"{ISSUER}/items/1", hidden.id, clock())
+    assert store.lti.due(clock(), 1) == ()
+    assert store.lti.waiting(hidden.id) == Waiting(0, 1, None)
+    clock.passes(minutes=7 * 24 * 60)
+    assert hidden.shows_results(clock())
+    assert len(store.lti.due(clock(), 1)) == 1
+
+
+def test_a_second_assignment_of_a_line_item_leaves_the_first_alone(lockside: Lockside) -> None:
+    """Where two assignments have one line item, the scores of the first are not sent again."""
+    _, passback, _ = with_line_item(lockside)
+    assert passback.run() == 1
+    second, _ = lockside.assign()
+    store, clock = lockside.store, lockside.school.clock
+    store.lti.add_line_item(ISSUER, "trainer-17", f"{ISSUER}/items/1", second.id, clock())
+    assert store.lti.due(clock(), 9) == ()

@@ -241,11 +241,13 @@ class _ClassServer:
         self._parts.warm_up()
 
     def stop_work(self) -> None:
-        """Stop rendering and sending scores."""
+        """Stop rendering and sending scores, without waiting."""
         self._parts.library.stop()
         if self._scores is not None:
             self._scores.stop()
 
     def close(self) -> None:
-        """Close store and library."""
+        """Close store and library, after the last score."""
+        if self._scores is not None:
+            self._scores.close()
         self._parts.close()

@@ -8,11 +8,16 @@ from datetime import datetime
 from hashlib import sha256
 from typing import Any
 
-from sqlalchemy import Connection, Select, func, insert, select, update
+from sqlalchemy import ColumnElement, Connection, Select, func, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
 from trainer.errors import StoreConflict
-from trainer.store.assignment_tables import assigned, assigned_attempts, assignment_items
+from trainer.store.assignment_tables import (
+    assigned,
+    assigned_attempts,
+    assignment_items,
+    assignments,
+)
 from trainer.store.database import Database, upsert
 from trainer.store.lti_tables import courses, line_items, passback, tool_keys
 from trainer.store.records import as_utc
@@ -116,10 +121,17 @@ class Lti:
                 connection.execute(insert(line_items).values(row))
             except IntegrityError as error:
                 raise StoreConflict("somebody else stored this line item meanwhile") from error
-            _mark(connection, _answered().where(line_items.c.address_digest == digest), moment)
+            chosen = _answered().where(
+                line_items.c.address_digest == digest, line_items.c.assignment_id == assignment_id
+            )
+            _mark(connection, chosen, moment)
 
     def due(self, now: datetime, most: int) -> tuple[DueScore, ...]:
-        """Scores that are to be sent by now, the longest due first."""
+        """Scores that are to be sent by now, the longest due first.
+
+        Those of results that learners do not see by now are left out.
+        """
+        moment = as_utc(now, "now")
         query = (
             select(
                 passback.c.line_item_id,
@@ -133,12 +145,9 @@ class Lti:
                 passback.c.tries,
             )
             .join(line_items, line_items.c.id == passback.c.line_item_id)
-            .join(
-                identities,
-                (identities.c.account_id == passback.c.account_id)
-                & (identities.c.issuer == line_items.c.issuer),
-            )
-            .where(passback.c.due_at <= as_utc(now, "now"))
+            .join(identities, _has_number())
+            .join(assignments, assignments.c.id == line_items.c.assignment_id)
+            .where(passback.c.due_at <= moment, _shows_results(moment))
             .order_by(passback.c.due_at, passback.c.line_item_id, passback.c.account_id)
             .limit(most)
         )
@@ -169,22 +178,26 @@ class Lti:
         self._change(score, values)
 
     def waiting(self, assignment_id: int) -> Waiting | None:
-        """How the scores of an assignment are on their way; None if no platform takes them."""
+        """How the scores of an assignment are on their way; None if no platform takes them.
+
+        Scores of accounts that the platform does not know wait for nothing and are not counted.
+        """
         p, c = passback.c, line_items.c
         items = select(c.id).where(c.assignment_id == assignment_id)
-        counts = select(func.count(p.sent_at), func.count(p.due_at)).where(
-            p.line_item_id.in_(items)
+        sent_ones = select(func.count(p.sent_at)).where(p.line_item_id.in_(items))
+        waits = (
+            c.id == p.line_item_id,
+            c.assignment_id == assignment_id,
+            p.due_at.is_not(None),
+            select(identities.c.id).where(_has_number()).exists(),
         )
-        problem = (
-            select(p.problem)
-            .where(p.line_item_id.in_(items), p.due_at.is_not(None), p.problem.is_not(None))
-            .limit(1)
-        )
+        waiting_ones = select(func.count()).select_from(passback, line_items).where(*waits)
+        problem = select(p.problem).where(*waits, p.problem.is_not(None)).limit(1)
         with self._database.reading() as connection:
             if connection.execute(items.limit(1)).first() is None:
                 return None
-            sent, waiting = connection.execute(counts).one()
-            return Waiting(sent, waiting, connection.execute(problem).scalar())
+            sent, waiting = connection.scalar(sent_ones), connection.scalar(waiting_ones)
+            return Waiting(sent or 0, waiting or 0, connection.execute(problem).scalar())
 
     def _change(self, score: DueScore, values: dict[str, Any]) -> None:
         """Change a claimed score, unless it became due again meanwhile."""
@@ -218,6 +231,20 @@ def _answered() -> Select[Any]:
         .join(assigned, assigned.c.item_id == assignment_items.c.id)
         .join(assigned_attempts, assigned_attempts.c.assigned_id == assigned.c.id)
     )
+
+
+def _has_number() -> ColumnElement[bool]:
+    """Picks the identity by which the platform of a line item knows the learner of a score."""
+    return (identities.c.account_id == passback.c.account_id) & (
+        identities.c.issuer == line_items.c.issuer
+    )
+
+
+def _shows_results(moment: datetime) -> ColumnElement[bool]:
+    """Picks assignments whose results are shown (`Assignment.shows_results`)."""
+    a = assignments.c
+    has_ended = (a.closes_at <= moment) & (a.late_until.is_(None) | (a.late_until <= moment))
+    return (a.results == "at once") | (a.shown_at <= moment) | ((a.results == "closed") & has_ended)
 
 
 def _is(score: DueScore) -> tuple[Any, ...]:

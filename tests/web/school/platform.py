@@ -48,7 +48,7 @@ def settings(**changed: Any) -> PlatformSettings:
 @dataclass
 class WeirPlatform:
     """The platform. `scores` are those it took, and `refuse` the statuses that it answers instead,
-    one for each of the next scores."""
+    one for each of the next scores. `token_answer` is what it answers instead of a token."""
 
     clock: Clock
     tool: str = "http://testserver"
@@ -56,6 +56,7 @@ class WeirPlatform:
     scores: list[tuple[str, Claims]] = field(default_factory=list)
     tokens: int = 0
     refuse: list[int] = field(default_factory=list)
+    token_answer: str | None = None
     tool_keys: Callable[[], Any] = dict
 
     def __post_init__(self) -> None:
@@ -167,6 +168,8 @@ class WeirPlatform:
         now = self.clock().timestamp()
         assert claims["iat"] <= now < claims["exp"]
         assert claims["jti"]
+        if self.token_answer is not None:
+            return Response(self.token_answer, media_type="application/json")
         self.tokens += 1
         return JSONResponse(
             {"access_token": f"token-{self.tokens}", "token_type": "Bearer", "expires_in": 3600}

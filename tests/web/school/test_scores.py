@@ -163,6 +163,6 @@ def test_the_loop_sends_until_it_is_stopped(lockside: Lockside, platform: WeirPl
     loop.start()
     lockside.write("wren", uid)
     until(lambda: bool(platform.scores))
-    loop.stop()
+    loop.close()
     lockside.write("zoe", uid)
     assert len(platform.scores) == 1

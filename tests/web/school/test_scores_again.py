@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
+import httpx2
 import pytest
 
 from tests.classroom.lockside import missing_bar
@@ -12,6 +13,7 @@ from tests.web.classroom.school import School
 from tests.web.school.course import link, lockside_of, passback, waiting
 from tests.web.school.platform import (
     ISSUER,
+    NAME,
     TOOL,
     WeirPlatform,
 )
@@ -138,3 +140,61 @@ class TestTryingAgain:
         lockside.school.server.accounts.delete(lockside.account("wren"), None)
         assert passback(lockside).run() == 0
         assert waiting(lockside, uid) == Waiting(0, 0, None)
+
+    @pytest.mark.parametrize(
+        ("answer", "problem"),
+        [
+            ('{"access_token": "t", "expires_in": 1e300}', "how long its access token holds"),
+            ('{"access_token": "t", "expires_in": NaN}', "how long its access token holds"),
+            ('{"access_token": "t", "expires_in": -1}', "how long its access token holds"),
+            ('{"access_token": "t\\u00e9", "expires_in": 60}', "no access token"),
+            ('{"access_token": "t\\u0000", "expires_in": 60}', "no access token"),
+            ('{"access_token": "", "expires_in": 60}', "no access token"),
+        ],
+    )
+    def test_a_bad_token_is_no_token(
+        self, lockside: Lockside, platform: WeirPlatform, answer: str, problem: str
+    ) -> None:
+        """A token that cannot be sent, or whose end cannot be, is a try that failed."""
+        uid = lockside.assign()
+        link(lockside, platform, uid)
+        lockside.write("wren", uid)
+        platform.token_answer = answer
+        assert passback(lockside).run() == 0
+        found = waiting(lockside, uid)
+        assert found is not None
+        assert problem in str(found.problem)
+        platform.token_answer = None
+        lockside.school.clock.passes(minutes=1)
+        assert passback(lockside).run() == 1
+
+    def test_a_bad_address_keeps_back_no_other(
+        self, lockside: Lockside, platform: WeirPlatform
+    ) -> None:
+        """A line item whose address has a control character gets nothing, and the next one gets its
+        score."""
+        uid = lockside.assign()
+        assignment = lockside.school.store.assignments.find(uid)
+        assert assignment is not None
+        store, clock = lockside.school.store, lockside.school.clock
+        store.lti.add_line_item(ISSUER, TOOL, f"{ISSUER}/items/\x7f9", assignment.id, clock())
+        link(lockside, platform, uid)
+        lockside.write("wren", uid)
+        assert passback(lockside).run() == 1
+        found = waiting(lockside, uid)
+        assert found == Waiting(1, 1, f"An address of {NAME} isn't valid.")
+
+    def test_what_went_wrong_is_said_in_words(
+        self, lockside: Lockside, platform: WeirPlatform, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        """Teachers read no names of exceptions."""
+        uid = lockside.assign()
+        link(lockside, platform, uid)
+        lockside.write("wren", uid)
+
+        def hang(_: httpx2.Request) -> httpx2.Response:
+            raise httpx2.ReadTimeout("")
+
+        monkeypatch.setattr(platform.transport, "handle_request", hang)
+        assert passback(lockside).run() == 0
+        assert waiting(lockside, uid) == Waiting(0, 1, f"{NAME} didn't answer in time.")

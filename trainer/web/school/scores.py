@@ -6,6 +6,7 @@ section 4.1).
 
 from __future__ import annotations
 
+import logging
 import threading
 from collections.abc import Callable, Iterable
 from datetime import UTC, datetime, timedelta
@@ -27,6 +28,11 @@ _ASSERTION = "urn:ietf:params:oauth:client-assertion-type:jwt-bearer"
 # A token is not used in its last minute.
 _SPARE = timedelta(minutes=1)
 LOOK_EVERY_S = 10.0
+# An access token that is said to hold longer than a year is not believed.
+LONGEST_TOKEN_S = 366 * 24 * 3600
+# How long the end of a server waits for a score that is on its way.
+LAST_SCORE_S = 10.0
+_LOG = logging.getLogger(__name__)
 
 
 class ScoreSender:
@@ -79,8 +85,11 @@ class ScoreSender:
         }
         found = self._post(platform, settings.token_address, data=asked)
         token, lasts = found.get("access_token"), found.get("expires_in", 0)
-        if not isinstance(token, str) or not isinstance(lasts, int | float):
+        if not isinstance(token, str) or not _is_token(token):
             raise ScoreNotTaken(f"{platform.name} gave no access token.")
+        # No comparison holds for NaN, which Python reads in JSON.
+        if not isinstance(lasts, int | float) or not 0 <= lasts <= LONGEST_TOKEN_S:
+            raise ScoreNotTaken(f"{platform.name} didn't say how long its access token holds.")
         self._tokens[platform.key] = (token, now + timedelta(seconds=lasts) - _SPARE)
         return token
 
@@ -91,8 +100,15 @@ class ScoreSender:
         try:
             with httpx2.Client(**platform.fetcher.options()) as client:
                 answer = client.post(address, **what)
+        except httpx2.InvalidURL as error:
+            _LOG.warning("%s: the address %r: %r", platform.name, address, error)
+            raise ScoreNotTaken(f"An address of {platform.name} isn't valid.") from error
+        except httpx2.TimeoutException as error:
+            _LOG.warning("%s: %s: %r", platform.name, address, error)
+            raise ScoreNotTaken(f"{platform.name} didn't answer in time.") from error
         except httpx2.HTTPError as error:
-            raise ScoreNotTaken(f"{platform.name} didn't answer ({error!r}).") from error
+            _LOG.warning("%s: %s: %r", platform.name, address, error)
+            raise ScoreNotTaken(f"{platform.name} gave no answer that can be read.") from error
         if answer.status_code == httpx2.codes.UNAUTHORIZED:
             self._tokens.pop(platform.key, None)
         if not answer.is_success:
@@ -117,18 +133,27 @@ class ScoreLoop:
         self._thread.start()
 
     def stop(self) -> None:
-        """Send nothing more; a score that is on its way is waited for."""
+        """Begin no other score. It does not wait for one that is on its way."""
         self._stopped.set()
-        self._thread.join()
+
+    def close(self, most_s: float = LAST_SCORE_S) -> None:
+        """Stop, and wait for a score that is on its way, for so many seconds at most."""
+        self.stop()
+        self._thread.join(most_s)
 
     def _run(self) -> None:
-        import logging
-
         while not self._stopped.wait(self._every_s):
             try:
-                self._passback.run()
+                self._passback.run(self._stopped.is_set)
             except StoreError as error:
-                logging.getLogger(__name__).warning("scores are sent later: %s", error)
+                _LOG.warning("scores are sent later: %s", error)
+            except Exception:  # noqa: BLE001 - logged; the thread goes on as the server does
+                _LOG.exception("scores are sent later")
+
+
+def _is_token(text: str) -> bool:
+    """Whether a text is an access token: visible ASCII and spaces (RFC 6749, appendix A.12)."""
+    return text != "" and text.isascii() and text.isprintable()
 
 
 def scores_address(line_item: str) -> str:
