@@ -57,7 +57,7 @@ LIBRARIES: dict[str, frozenset[str]] = {
         "jinja2": "web",
         "joserfc": "web",
         "mido": "export",
-        "msgspec": "store",
+        "msgspec": "store web",
         "numpy": "grade sound",
         "openpyxl": "classroom",
         "platformdirs": "store",
