@@ -14,7 +14,7 @@ from tests.patience import PATIENCE_S, until
 from tests.sound.pieces import song
 from tests.web.audio.conftest import MakeLibrary
 from tests.web.audio.gated import BLOCK_BYTES, Gated, open_flac
-from tests.web.audio.test_library import settled, unfinished, whole
+from tests.web.audio.reading import settled, unfinished, whole
 from trainer.errors import TrainerError
 from trainer.sound import files
 from trainer.web.audio import AudioLibrary, flac

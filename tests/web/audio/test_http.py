@@ -18,7 +18,7 @@ from tests.patience import PATIENCE_S, until
 from tests.sound.pieces import song
 from tests.web.audio.conftest import MakeLibrary, served
 from tests.web.audio.gated import BLOCK_BYTES, Gated
-from tests.web.audio.test_library import settled
+from tests.web.audio.reading import settled
 from trainer.sound import Synth, write_audio
 from trainer.web.audio import AudioLibrary
 

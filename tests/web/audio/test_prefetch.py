@@ -9,7 +9,7 @@ import pytest
 
 from tests.sound.pieces import song
 from tests.web.audio.gated import BLOCK_BYTES, Gated
-from tests.web.audio.test_library import settled
+from tests.web.audio.reading import settled
 from trainer.band import Arrangement
 from trainer.errors import TrainerError
 from trainer.sound import Synth, write_audio

@@ -14,7 +14,8 @@ import pytest
 from tests.patience import until
 from tests.web.audio.conftest import MakeLibrary
 from tests.web.audio.gated import BLOCK_BYTES, Gated, open_flac
-from tests.web.audio.test_library import SONG, settled, whole
+from tests.web.audio.reading import settled, whole
+from tests.web.audio.test_library import SONG
 from trainer.web.audio import AudioLibrary
 from trainer.web.audio.cache import AudioCache, AudioSource, UnfinishedFile
 
